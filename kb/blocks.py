@@ -1,0 +1,135 @@
+"""What a report is made of: the same for terminal, JSON and page.
+
+A report says what there is to show; `render.py` says how. Values stay raw (numbers, dates), with
+a kind that tells how to write them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.errors import Problem
+
+Value = "str | int | float | bool | date | None | tuple[str, ...]"
+Kind = Literal["text", "count", "fraction", "marks", "days", "minutes", "seconds", "date", "number"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Option:
+    """One option of a report, the same on the command line and on the page.
+
+    `kind` is `int`, `float`, `text`, `flag`, `date`, `area` (an area of the blueprint), or
+    `words` (the rest of the line, given without a name). `choices` limits a text.
+    """
+
+    name: str
+    kind: Literal["int", "float", "text", "flag", "date", "area", "words"]
+    default: object = None
+    help: str = ""
+    unit: str = ""
+    choices: tuple[str, ...] = ()
+    required: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Column:
+    """A column of a table. `key` names it in JSON; `kind` tells how its values are written."""
+
+    key: str
+    label: str
+    kind: Kind = "text"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Table:
+    """Rows of raw values, one for each column; None is shown as a dash."""
+
+    key: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[object, ...], ...]
+    title: str = ""
+    empty: str = "Nothing to show."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entry:
+    """One line of a handover list: a head, what stands to its right, and lines beneath.
+
+    `fields` are (key, raw value, kind) for JSON readers and the right-hand side; those whose
+    kind is in `shown` are written. `marked` are pieces of a passage: (text, whether to mark).
+    """
+
+    head: str
+    right: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
+    passage: tuple[tuple[str, bool], ...] = ()
+    fields: tuple[tuple[str, object], ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Entries:
+    """A handover list: worst first, numbered when `numbered`.
+
+    Each entry has one head, one sentence of evidence and one thing to do.
+    """
+
+    key: str
+    entries: tuple[Entry, ...]
+    title: str = ""
+    numbered: bool = True
+    empty: str = "Nothing to show."
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Text:
+    """A paragraph. `quiet` ones are hints and cautions."""
+
+    text: str
+    quiet: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Facts:
+    """Single figures with a name: (key, label, raw value, kind)."""
+
+    key: str
+    facts: tuple[tuple[str, str, object, Kind], ...]
+
+
+Block = Table | Entries | Text | Facts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Report:
+    """The answer to one question of the doctor.
+
+    `right` stands to the right of the title (usually the day and the days left); `cites` are
+    keys of `citations.WORKS`; `findings` is true when `check` should exit with status 1.
+    """
+
+    name: str
+    title: str
+    blocks: tuple[Block, ...]
+    right: str = ""
+    cites: tuple[str, ...] = ()
+    terms: tuple[tuple[str, str], ...] = ()
+    findings: tuple[Problem, ...] = ()
+
+
+def day_line(today: date, exam_day: date) -> str:
+    """`14 Feb 2027, 86 days left`: the right-hand side of most titles."""
+    left = (exam_day - today).days
+    if left > 1:
+        ahead = f"{left} days left"
+    elif left == 1:
+        ahead = "the exam is tomorrow"
+    elif left == 0:
+        ahead = "the exam is today"
+    else:
+        ahead = "the exam is over"
+    return f"{today.day} {today:%b %Y}, {ahead}"

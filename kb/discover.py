@@ -1,0 +1,38 @@
+"""Find the modules of a package by name, so that adding one means adding a file."""
+
+from __future__ import annotations
+
+import importlib
+import pkgutil
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from types import ModuleType
+
+
+def module_names(package: str, *, prefix: str = "") -> tuple[str, ...]:
+    """Names of the modules in `package`, sorted, without `prefix` and without importing them."""
+    paths = [str(Path(path)) for path in importlib.import_module(package).__path__]
+    names = (module.name for module in pkgutil.iter_modules(paths))
+    return tuple(
+        sorted(
+            name[len(prefix) :]
+            for name in names
+            if name.startswith(prefix) and not name.startswith("_")
+        )
+    )
+
+
+def load(package: str, name: str, promised: tuple[str, ...]) -> ModuleType:
+    """Import `package.name` and check that it has what a module of its kind promises.
+
+    Raises:
+        ImportError: The module cannot be imported; never hidden.
+        TypeError: It lacks one of the `promised` attributes.
+    """
+    module = importlib.import_module(f"{package}.{name}")
+    missing = [attribute for attribute in promised if not hasattr(module, attribute)]
+    if missing:
+        raise TypeError(f"{package}.{name} lacks {', '.join(missing)}")
+    return module

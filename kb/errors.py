@@ -1,0 +1,103 @@
+"""What can go wrong, and how it is said.
+
+Bad *data* is a value: a `Problem`, collected while loading and shown, never raised.
+A failed *action* is an exception: a `KBError`, caught once, at the door.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from difflib import get_close_matches
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+Severity = Literal["error", "warning"]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A line of a file, as a person would point at it.
+
+    `path` is relative to the base where it lies in one, with forward slashes; `line` counts
+    from 1, and 0 means the file as a whole.
+    """
+
+    path: str
+    line: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.path}:{self.line}" if self.line else self.path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing that is wrong with the user's files. `code` is a stable word."""
+
+    place: Place
+    code: str
+    message: str
+    hint: str = ""
+    severity: Severity = "error"
+
+    def __str__(self) -> str:
+        return one_line(self.message, self.place, self.hint)
+
+    @property
+    def sort_key(self) -> tuple[str, int, str, str]:
+        """By path, then line, then code: the order in which they are listed."""
+        return (self.place.path, self.place.line, self.code, self.message)
+
+
+def one_line(message: str, place: Place | None, hint: str) -> str:
+    """`file:line: what is wrong`, and on a second line how to mend it."""
+    head = f"{place}: {message}" if place else message
+    return f"{head}\n  hint: {hint}" if hint else head
+
+
+@dataclass(eq=False)
+class KBError(Exception):
+    """Base of every failure that missbook reports in one line and exit status 2."""
+
+    message: str
+    place: Place | None = field(default=None, kw_only=True)
+    hint: str = field(default="", kw_only=True)
+
+    def __str__(self) -> str:
+        return one_line(self.message, self.place, self.hint)
+
+
+class NoBaseError(KBError):
+    """There is no base here, or its folder cannot be read or written."""
+
+
+class FormatError(NoBaseError):
+    """A file cannot be understood at all; its place is always known."""
+
+
+class NotFoundError(KBError):
+    """No such note, area or question."""
+
+
+class QueryError(KBError):
+    """A question put to missbook cannot be understood."""
+
+
+class ConflictError(KBError):
+    """A file changed since it was read, or another process holds the lock."""
+
+
+class DerivedError(KBError):
+    """The full-text index or the catalogue cannot be used and could not be rebuilt."""
+
+
+def nearest(word: str, known: Iterable[str]) -> str:
+    """A hint naming what the caller may have meant: up to three known words, or all if few."""
+    names = sorted(set(known))
+    close = get_close_matches(word.casefold(), names, n=3, cutoff=0.5)
+    if close:
+        return "did you mean " + " or ".join(close) + "?"
+    if 0 < len(names) <= 8:
+        return "known are: " + ", ".join(names)
+    return ""

@@ -1,0 +1,346 @@
+"""The frozen records that everything else passes around.
+
+A `Base` is one load of a folder: settings, notes, attempts and what is wrong with them. Nothing
+here reads a file, a clock or the environment, and nothing here computes a statistic.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal, NewType, get_args
+
+from kb.errors import NotFoundError, Place, nearest
+
+if TYPE_CHECKING:
+    from datetime import date, datetime, time
+
+    from kb.errors import Problem
+
+NoteId = NewType("NoteId", str)
+AreaId = NewType("AreaId", str)
+QuestionId = NewType("QuestionId", str)
+AttemptId = NewType("AttemptId", str)
+
+Outcome = Literal["right", "wrong", "blank"]
+Reason = Literal["", "unknown", "forgotten", "misread", "two-left", "switched", "rushed"]
+Round = Literal["", "first", "second", "paper"]
+SourceKind = Literal["bank", "paper", "mock", "course"]
+State = Literal["unproven", "holding", "failing"]
+
+OUTCOMES: tuple[str, ...] = get_args(Outcome)
+REASONS: tuple[str, ...] = tuple(word for word in get_args(Reason) if word)
+ROUNDS: tuple[str, ...] = tuple(word for word in get_args(Round) if word)
+SOURCE_KINDS: tuple[str, ...] = get_args(SourceKind)
+
+NOWHERE = Place("")
+
+CAUTION = (
+    "Revision notes for an exam, not advice for care: follow current local guidelines and the"
+    " formulary; licensed practice decides. Never record anything that identifies a patient."
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Area:
+    """A syllabus area of the blueprint; `item_count` of the exam's items come from it."""
+
+    id: AreaId
+    name: str
+    item_count: int
+    topics: tuple[str, ...] = ()
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exam:
+    """The exam the base prepares for. `areas` stand in the blueprint's order."""
+
+    name: str
+    date: date
+    areas: tuple[Area, ...]
+    paper_count: int = 2
+    paper_minutes: int = 180
+    option_count: int = 5
+    pass_fraction: float | None = None
+    pass_sd_fraction: float = 0.0
+    place: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def item_count(self) -> int:
+        """Items of the whole exam: the sum over the blueprint."""
+        return sum(area.item_count for area in self.areas)
+
+    @property
+    def seconds_per_item(self) -> float:
+        """The exam's own pace; 108 s for 200 items in two papers of 180 minutes."""
+        return self.paper_count * self.paper_minutes * 60 / max(1, self.item_count)
+
+    def area(self, text: str) -> Area:
+        """The area whose id or name is `text`, whatever its case.
+
+        Raises:
+            NotFoundError: No such area; the hint offers the nearest.
+        """
+        wanted = text.strip().casefold()
+        for area in self.areas:
+            if wanted in (area.id.casefold(), area.name.casefold()):
+                return area
+        raise NotFoundError(
+            f"no area called '{text}' in the blueprint",
+            hint=nearest(wanted, [area.id for area in self.areas]),
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemRange:
+    """Items `first` to `last` of a source, both included, belong to `area`."""
+
+    first: int
+    last: int
+    area: AreaId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """Where questions come from. `item_count` is 0 when it was not declared."""
+
+    id: str
+    name: str
+    kind: SourceKind = "bank"
+    item_count: int = 0
+    ranges: tuple[ItemRange, ...] = ()
+    place: Place = field(default=NOWHERE, compare=False)
+
+    def area_of(self, item: str) -> AreaId | None:
+        """The declared area of one item, if the source's numbering tells."""
+        if not item.isascii() or not item.isdigit():
+            return None
+        number = int(item)
+        for span in self.ranges:
+            if span.first <= number <= span.last:
+                return span.area
+        return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """A kind of working day. `start` and `end` are None for a day without duty.
+
+    An `end` not after `start` lies on the next day.
+    """
+
+    name: str
+    start: time | None
+    end: time | None
+    study_minutes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rota:
+    """Repeating weeks of shift names from Monday `starts`, and days that differ.
+
+    `weeks` holds seven shift names a week; `exceptions` are (day, shift name), by day.
+    """
+
+    starts: date
+    shifts: tuple[Shift, ...]
+    weeks: tuple[tuple[str, ...], ...]
+    exceptions: tuple[tuple[date, str], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """Settings of the person who revises."""
+
+    timezone: str = "UTC"
+    sources: tuple[Source, ...] = ()
+    words_per_minute: float = 238.0
+    opening_seconds: float = 10.0
+    reserve_count: int = 500
+    sheet_folder: str = ""
+    day_first: bool = True
+    rota: Rota | None = None
+    place: Place = field(default=NOWHERE, compare=False)
+
+    def source(self, source_id: str) -> Source | None:
+        """The declared source of that id, or None."""
+        for source in self.sources:
+            if source.id == source_id:
+                return source
+        return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """A heading inside a note."""
+
+    text: str
+    level: int
+    line: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """A CommonMark link to another file, as written; `path` is relative to the base.
+
+    `path` is empty when the target lies outside the base.
+    """
+
+    target: str
+    text: str
+    path: str
+    line: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Note:
+    """The doctor's own short answer to one or more misses.
+
+    `written_on` is the day it was last written, and `written_at` the moment where that is
+    known. The text itself stays in the file.
+    """
+
+    id: NoteId
+    path: str
+    title: str
+    areas: tuple[AreaId, ...] = ()
+    concepts: tuple[str, ...] = ()
+    questions: tuple[QuestionId, ...] = ()
+    basis: str = ""
+    checked: date | None = None
+    written_on: date | None = None
+    written_at: datetime | None = None
+    headings: tuple[Heading, ...] = ()
+    links: tuple[Link, ...] = ()
+    word_count: int = 0
+    place: Place = field(default=NOWHERE, compare=False)
+
+    def answered_since(self, attempt: Attempt) -> bool:
+        """Whether `attempt` came after the note was last written.
+
+        With no clock time on the note, an attempt of the same day counts as earlier: the note
+        was most likely written because of it.
+        """
+        if self.written_at is not None:
+            return attempt.at > self.written_at
+        return self.written_on is not None and attempt.day > self.written_on
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Attempt:
+    """One answer to one question. `at` is aware and carries the doctor's own offset.
+
+    `first` is the option marked before an answer was changed; `batch` the import it came from.
+    """
+
+    id: AttemptId
+    at: datetime
+    question: QuestionId
+    outcome: Outcome
+    area: AreaId = AreaId("")
+    concept: str = ""
+    first: str = ""
+    chosen: str = ""
+    key: str = ""
+    certainty: int | None = None
+    seconds: float | None = None
+    reason: Reason = ""
+    round: Round = ""
+    sitting: str = ""
+    batch: str = ""
+    remark: str = ""
+    place: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def day(self) -> date:
+        """The day on the doctor's own clock."""
+        return self.at.date()
+
+    @property
+    def right(self) -> bool:
+        """Whether the answer scored."""
+        return self.outcome == "right"
+
+    @property
+    def source(self) -> str:
+        """The source part of the question reference."""
+        return self.question.partition(":")[0]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Aside:
+    """A miss set aside for good: there is nothing to learn from it."""
+
+    at: datetime
+    question: QuestionId
+    reason: str
+    remark: str = ""
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """A note read at a moment, for some seconds if they were taken."""
+
+    id: str
+    at: datetime
+    note: NoteId
+    seconds: float | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Base:
+    """One load of a base.
+
+    `attempts` are in order of time, then id; voided ones are gone, and each has its area where
+    the log, the source's numbering or a linked note tells it. `notes` are in order of path.
+    """
+
+    exam: Exam
+    study: Study
+    notes: tuple[Note, ...] = ()
+    attempts: tuple[Attempt, ...] = ()
+    asides: tuple[Aside, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hit:
+    """One note found by a search.
+
+    `passage` is the best passage of its text in pieces: (text, whether it matched).
+    """
+
+    note: NoteId
+    weight: float
+    passage: tuple[tuple[str, bool], ...] = ()
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """What a search found, best first.
+
+    `total_count` counts all that match, `also` the other forms looked for, and `nearest`
+    the known words nearest to one that finds nothing.
+    """
+
+    hits: tuple[Hit, ...]
+    total_count: int
+    also: tuple[str, ...] = ()
+    nearest: tuple[str, ...] = ()
+
+
+def parse_question(text: str) -> QuestionId | None:
+    """A question reference `source:item` in its one spelling, or None if it is not one.
+
+    Source and item are letters, digits, `-`, `_` and `.`; the source is lower-cased.
+    """
+    source, colon, item = text.strip().partition(":")
+    source = source.strip().casefold()
+    item = item.strip()
+    fine = colon and source and item
+    if not fine or not all(c.isalnum() or c in "-_." for c in source + item):
+        return None
+    return QuestionId(f"{source}:{item}")
