@@ -46,4 +46,11 @@ WORKS: dict[str, Work] = {
         doi="10.1016/j.jml.2019.104047",
         where="238 words a minute, silent reading of non-fiction",
     ),
+    "nhs-check-digit": Work(
+        authors="National data dictionary",
+        year=2009,
+        title="NHS number: check digit",
+        published="data standard, Modulus 11 over weights 10 to 2",
+        where="the rule quoted in full by public implementations; seen at second hand",
+    ),
 }

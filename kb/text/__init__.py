@@ -1,0 +1,1 @@
+"""Codecs: text to records and back. Nothing here touches the disk."""

@@ -1,0 +1,425 @@
+"""The log of attempts: one CSV line (RFC 4180) for one answer, void or setting aside.
+
+Every record is one physical line, so that a damaged line never swallows its neighbours. Lines are
+only ever added: a correction is a new line that voids an id.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from hashlib import blake2b
+from typing import TYPE_CHECKING
+
+from kb.errors import Place, Problem, nearest
+from kb.model import (
+    NOWHERE,
+    OUTCOMES,
+    REASONS,
+    ROUNDS,
+    AreaId,
+    Aside,
+    Attempt,
+    AttemptId,
+    Outcome,
+    QuestionId,
+    Reason,
+    Round,
+    parse_question,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+COLUMNS = (
+    "id",
+    "at",
+    "question",
+    "area",
+    "concept",
+    "outcome",
+    "first",
+    "chosen",
+    "key",
+    "certainty",
+    "seconds",
+    "reason",
+    "round",
+    "sitting",
+    "batch",
+    "voids",
+    "remark",
+)
+NEEDED = ("id", "at", "question", "outcome")
+HEADER = ",".join(COLUMNS) + "\r\n"
+_OUTCOMES: dict[str, Outcome] = {"right": "right", "wrong": "wrong", "blank": "blank"}
+_REASONS: dict[str, Reason] = {
+    "": "",
+    "unknown": "unknown",
+    "forgotten": "forgotten",
+    "misread": "misread",
+    "two-left": "two-left",
+    "switched": "switched",
+    "rushed": "rushed",
+}
+_ROUNDS: dict[str, Round] = {"": "", "first": "first", "second": "second", "paper": "paper"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Void:
+    """A line that takes back an attempt, an aside or a whole batch, by its id."""
+
+    id: str
+    at: datetime
+    voids: str
+    batch: str = ""
+    remark: str = ""
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogFile:
+    """What one log file says, in the order of its lines. `aside_ids` go with `asides`."""
+
+    attempts: tuple[Attempt, ...] = ()
+    voids: tuple[Void, ...] = ()
+    asides: tuple[Aside, ...] = ()
+    aside_ids: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def parse_log(raw: bytes, path: str) -> LogFile:
+    """Read a log file. A line that cannot be read is a Problem; all others are taken.
+
+    The last line counts as torn when no line break ends it: it was never acknowledged.
+    """
+    return _Reader(path).read(raw)
+
+
+class _Reader:
+    def __init__(self, path: str) -> None:
+        self.path = path
+        self.attempts: list[Attempt] = []
+        self.voids: list[Void] = []
+        self.asides: list[Aside] = []
+        self.aside_ids: list[str] = []
+        self.problems: list[Problem] = []
+        self.columns: tuple[str, ...] = ()
+
+    def read(self, raw: bytes) -> LogFile:
+        lines = raw.removeprefix(b"\xef\xbb\xbf").split(b"\n")
+        torn = lines.pop()
+        for number, line in enumerate(lines, start=1):
+            row = self._row(line, number)
+            if row is None:
+                continue
+            if not self.columns:
+                if not self._header(row, number):
+                    break
+                continue
+            self._record(row, number)
+        if torn:
+            hint = "end it with a line break if it is whole; otherwise log that answer again"
+            self._report(len(lines) + 1, "torn-line", "the last line is cut off; set aside", hint)
+        return LogFile(
+            attempts=tuple(self.attempts),
+            voids=tuple(self.voids),
+            asides=tuple(self.asides),
+            aside_ids=tuple(self.aside_ids),
+            problems=tuple(self.problems),
+        )
+
+    def _report(self, line: int, code: str, message: str, hint: str = "") -> None:
+        self.problems.append(
+            Problem(place=Place(self.path, line), code=code, message=message, hint=hint)
+        )
+
+    def _row(self, line: bytes, number: int) -> list[str] | None:
+        if b"\0" in line:
+            hint = "the disk or a synchroniser damaged it; log that answer again"
+            self._report(number, "damaged-line", "the line holds NUL bytes; left out", hint)
+            return None
+        try:
+            text = line.decode("utf-8").removesuffix("\r")
+        except UnicodeDecodeError:
+            hint = "save the file as UTF-8"
+            self._report(number, "not-utf8", "the line is not UTF-8; left out", hint)
+            return None
+        if not text.strip():
+            return None
+        if '"' not in text:
+            return text.split(",")
+        try:
+            return next(csv.reader([text], strict=True))
+        except csv.Error as error:
+            hint = "a quotation mark inside a field is written twice"
+            self._report(number, "bad-csv", f"the line is not CSV ({error}); left out", hint)
+            return None
+
+    def _header(self, row: Sequence[str], number: int) -> bool:
+        names = tuple(name.strip().casefold() for name in row)
+        missing = [name for name in NEEDED if name not in names]
+        if missing:
+            hint = "the first line names the columns: " + ",".join(COLUMNS)
+            message = f"the header lacks {', '.join(missing)}; the file is left out"
+            self._report(number, "bad-header", message, hint)
+            return False
+        self.columns = names
+        return True
+
+    def _record(self, row: Sequence[str], number: int) -> None:
+        if len(row) != len(self.columns):
+            few = "few" if len(row) < len(self.columns) else "many"
+            message = f"too {few} fields: {len(row)} instead of {len(self.columns)}; left out"
+            hint = "put a field that holds a comma in quotation marks"
+            self._report(number, f"{few}-fields", message, hint)
+            return
+        cells = dict(zip(self.columns, row, strict=True))
+        at = self._moment(cells["at"], number)
+        if at is None:
+            return
+        outcome = cells["outcome"].strip().casefold()
+        place = Place(self.path, number)
+        if outcome == "void":
+            self.voids.append(
+                Void(
+                    id=cells["id"],
+                    at=at,
+                    voids=cells.get("voids", ""),
+                    batch=cells.get("batch", ""),
+                    remark=cells.get("remark", ""),
+                    place=place,
+                )
+            )
+            return
+        question = parse_question(cells["question"])
+        if question is None:
+            message = f"'{cells['question']}' is not a question reference; left out"
+            self._report(number, "bad-question", message, "write source:item, such as north:1041")
+        elif outcome == "aside":
+            remark = cells.get("remark", "")
+            reason = cells.get("reason", "")
+            self.asides.append(
+                Aside(at=at, question=question, reason=reason, remark=remark, place=place)
+            )
+            self.aside_ids.append(cells["id"])
+        elif outcome in _OUTCOMES:
+            self._attempt(cells, at, question, number)
+        else:
+            hint = "write one of " + ", ".join((*OUTCOMES, "void", "aside"))
+            self._report(number, "bad-outcome", f"unknown outcome '{outcome}'; left out", hint)
+
+    def _moment(self, text: str, number: int) -> datetime | None:
+        try:
+            at = datetime.fromisoformat(text)
+        except ValueError:
+            at = None
+        if at is None or at.utcoffset() is None:
+            hint = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
+            self._report(number, "bad-date", f"'{text}' is not a moment; left out", hint)
+            return None
+        return at
+
+    def _attempt(
+        self, cells: dict[str, str], at: datetime, question: QuestionId, number: int
+    ) -> None:
+        get = cells.get
+        self.attempts.append(
+            Attempt(
+                id=AttemptId(cells["id"]),
+                at=at,
+                question=question,
+                outcome=_OUTCOMES[cells["outcome"].strip().casefold()],
+                area=AreaId(get("area", "").casefold()),
+                concept=get("concept", ""),
+                first=get("first", ""),
+                chosen=get("chosen", ""),
+                key=get("key", ""),
+                certainty=self._certainty(get("certainty", ""), number),
+                seconds=self._seconds(get("seconds", ""), number),
+                reason=_REASONS[self._word(get("reason", ""), REASONS, "reason", number)],
+                round=_ROUNDS[self._word(get("round", ""), ROUNDS, "round", number)],
+                sitting=get("sitting", ""),
+                batch=get("batch", ""),
+                remark=get("remark", ""),
+                place=Place(self.path, number),
+            )
+        )
+
+    def _word(self, text: str, known: tuple[str, ...], name: str, number: int) -> str:
+        word = text.strip().casefold()
+        if not word or word in known:
+            return word
+        message = f"unknown {name} '{text}'; the answer is taken without it"
+        self._report(number, f"bad-{name}", message, nearest(word, known))
+        return ""
+
+    def _certainty(self, text: str, number: int) -> int | None:
+        if text in ("1", "2", "3"):
+            return int(text)
+        if text:
+            message = f"certainty '{text}' is not 1, 2 or 3; the answer is taken without it"
+            self._report(number, "bad-certainty", message)
+        return None
+
+    def _seconds(self, text: str, number: int) -> float | None:
+        if not text:
+            return None
+        try:
+            seconds = float(text)
+        except ValueError:
+            seconds = -1.0
+        if 0 <= seconds < 1e6:
+            return seconds
+        message = f"seconds '{text}' is not a number of seconds; the answer is taken without it"
+        self._report(number, "bad-seconds", message)
+        return None
+
+
+def format_attempt(attempt: Attempt) -> str:
+    """One line of the log with its line end."""
+    return format_row(
+        {
+            "id": attempt.id,
+            "at": attempt.at.isoformat(),
+            "question": attempt.question,
+            "area": attempt.area,
+            "concept": attempt.concept,
+            "outcome": attempt.outcome,
+            "first": attempt.first,
+            "chosen": attempt.chosen,
+            "key": attempt.key,
+            "certainty": "" if attempt.certainty is None else str(attempt.certainty),
+            "seconds": "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
+            "reason": attempt.reason,
+            "round": attempt.round,
+            "sitting": attempt.sitting,
+            "batch": attempt.batch,
+            "remark": attempt.remark,
+        }
+    )
+
+
+def format_void(void: Void) -> str:
+    """The line that takes something back."""
+    return format_row(
+        {
+            "id": void.id,
+            "at": void.at.isoformat(),
+            "outcome": "void",
+            "voids": void.voids,
+            "batch": void.batch,
+            "remark": void.remark,
+        }
+    )
+
+
+def format_aside(aside: Aside, aside_id: str) -> str:
+    """The line that sets a miss aside for good."""
+    return format_row(
+        {
+            "id": aside_id,
+            "at": aside.at.isoformat(),
+            "question": aside.question,
+            "outcome": "aside",
+            "reason": aside.reason,
+            "remark": aside.remark,
+        }
+    )
+
+
+def format_row(cells: dict[str, str], columns: Sequence[str] = COLUMNS) -> str:
+    """Cells by column name -> one CSV line ending in CRLF (RFC 4180).
+
+    A line break or NUL inside a cell becomes a space: one record is one physical line.
+    """
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    writer.writerow([one_line(cells.get(column, "")) for column in columns])
+    return buffer.getvalue()
+
+
+def one_line(text: str) -> str:
+    """Text without line breaks or control characters, trimmed; what a log cell can hold."""
+    if text.isprintable():
+        return text.strip()
+    return "".join(c if c.isprintable() else " " for c in text).strip()
+
+
+def digest(*parts: str) -> str:
+    """Sixteen hexadecimal digits that stand for these parts, in this order."""
+    return blake2b("\x1f".join(parts).encode(), digest_size=8).hexdigest()
+
+
+def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:
+    """The id of an attempt: a digest of its content and its place among equal lines.
+
+    Args:
+        attempt: Its `id`, `batch`, `area` and `place` do not count.
+        when: The moment or, where only the day was given, the day: so that the same sheet taken
+            in twice gives the same ids.
+        occurrence: How many equal lines stand before it in the same import.
+    """
+    return AttemptId(
+        digest(
+            when,
+            attempt.question,
+            attempt.outcome,
+            attempt.first,
+            attempt.chosen,
+            attempt.key,
+            "" if attempt.certainty is None else str(attempt.certainty),
+            "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
+            attempt.reason,
+            attempt.round,
+            attempt.sitting,
+            attempt.remark,
+            str(occurrence),
+        )
+    )
+
+
+def with_ids(drafts: Iterable[Attempt], batch: str, *, day_only: bool) -> tuple[Attempt, ...]:
+    """Give every attempt of one import its id and its batch."""
+    seen: dict[AttemptId, int] = {}
+    found: list[Attempt] = []
+    for draft in drafts:
+        clean = replace(draft, remark=one_line(draft.remark), batch=batch)
+        when = clean.day.isoformat() if day_only else clean.at.isoformat()
+        first = attempt_id(clean, when, 0)
+        occurrence = seen.get(first, 0)
+        seen[first] = occurrence + 1
+        own = first if not occurrence else attempt_id(clean, when, occurrence)
+        found.append(replace(clean, id=own))
+    return tuple(found)
+
+
+def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
+    """The union of several log files, with what was voided taken out.
+
+    The same line in two files (a synchroniser's copy) counts once; the same id with different
+    content is a Problem, and the first is kept. Attempts come in order of time, then id.
+    """
+    kept: dict[AttemptId, Attempt] = {}
+    asides: dict[str, Aside] = {}
+    voided: set[str] = set()
+    problems: list[Problem] = []
+    for file in files:
+        problems.extend(file.problems)
+        voided.update(void.voids for void in file.voids)
+        asides.update(zip(file.aside_ids, file.asides, strict=True))
+        for attempt in file.attempts:
+            earlier = kept.setdefault(attempt.id, attempt)
+            if earlier is not attempt and earlier != attempt:
+                message = f"the id {attempt.id} stands twice with different content"
+                hint = f"the first is kept ({earlier.place}); give the other line a new id"
+                problems.append(
+                    Problem(place=attempt.place, code="duplicate-id", message=message, hint=hint)
+                )
+    voided.discard("")
+    attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
+    attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
+    left = tuple(aside for aside_id, aside in asides.items() if aside_id not in voided)
+    return tuple(attempts), left, problems

@@ -1,0 +1,104 @@
+"""CommonMark: structure of a note's body, and safe HTML of it.
+
+Rendering uses markdown-it's `js-default`: raw HTML is shown as text, and only harmless link
+schemes become links.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from functools import cache
+from typing import TYPE_CHECKING
+from urllib.parse import unquote, urlsplit
+
+from kb.model import Heading, Link
+
+if TYPE_CHECKING:
+    from markdown_it import MarkdownIt
+    from markdown_it.token import Token
+
+
+@cache
+def renderer() -> MarkdownIt:
+    """The one configured parser: CommonMark plus tables, no raw HTML, no automatic links."""
+    from markdown_it import MarkdownIt
+
+    return MarkdownIt("js-default", {"html": False, "linkify": False, "typographer": False})
+
+
+def to_html(body: str) -> str:
+    """Safe HTML of a note's body; whatever HTML it holds is shown as text."""
+    return str(renderer().render(body))
+
+
+def structure(
+    body: str, path: str, first_line: int
+) -> tuple[tuple[Heading, ...], tuple[Link, ...]]:
+    """Headings and links to other files, in order, with their lines in the file.
+
+    Args:
+        body: The note without its front matter.
+        path: Its path in the base, from which relative targets start.
+        first_line: The line of the file on which the body begins.
+    """
+    if "[" not in body and "#" not in body and "\n=" not in body and "\n-" not in body:
+        return (), ()
+    headings: list[Heading] = []
+    links: list[Link] = []
+    tokens = renderer().parse(body)
+    for number, token in enumerate(tokens):
+        line = first_line + (token.map[0] if token.map else 0)
+        if token.type == "heading_open":
+            text = _plain_text(tokens[number + 1].children or [])
+            headings.append(Heading(text=text, level=int(token.tag[1:]), line=line))
+        elif token.type == "inline":
+            links.extend(_links(token, path, line))
+    return tuple(headings), tuple(links)
+
+
+def _links(inline: Token, path: str, line: int) -> list[Link]:
+    found: list[Link] = []
+    children = inline.children or []
+    for number, token in enumerate(children):
+        if token.type in ("softbreak", "hardbreak"):
+            line += 1
+            continue
+        if token.type == "link_open":
+            target, text = str(token.attrGet("href") or ""), _plain_text(children[number + 1 :])
+        elif token.type == "image":
+            target, text = str(token.attrGet("src") or ""), token.content
+        else:
+            continue
+        resolved = resolve(target, path)
+        if resolved is not None:
+            found.append(Link(target=unquote(target), text=text, path=resolved, line=line))
+    return found
+
+
+def _plain_text(tokens: list[Token]) -> str:
+    words: list[str] = []
+    for token in tokens:
+        if token.type == "link_close":
+            break
+        if token.type in ("softbreak", "hardbreak"):
+            words.append(" ")
+        elif token.content:
+            words.append(token.content)
+    return "".join(words).strip()
+
+
+def resolve(target: str, path: str) -> str | None:
+    """Path in the base that a link in the file `path` points to.
+
+    None for a link that names no file (a web address, a heading of the same note); empty when it
+    points outside the base.
+    """
+    try:
+        parts = urlsplit(target)
+    except ValueError:
+        return ""
+    if parts.scheme or parts.netloc or not parts.path:
+        return None
+    joined = posixpath.normpath(posixpath.join(posixpath.dirname(path), unquote(parts.path)))
+    outside = joined.startswith(("../", "/")) or joined in ("..", ".") or "\\" in joined
+    return "" if outside else joined

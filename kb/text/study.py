@@ -1,0 +1,135 @@
+"""study.yaml: sources of questions, rota, reading speed and other settings of the person."""
+
+from __future__ import annotations
+
+import re
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from kb.errors import Problem
+from kb.model import SOURCE_KINDS, AreaId, ItemRange, Source, SourceKind, Study
+from kb.text.fields import Fields, compose
+
+KNOWN = (
+    "timezone",
+    "sources",
+    "reading",
+    "reserve",
+    "sheets",
+    "day_first",
+    "rota",
+    "tables",
+    "plan",
+)
+KNOWN_SOURCE = ("source", "name", "kind", "items", "areas")
+SPAN = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?")
+
+
+def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
+    """Read study.yaml. What cannot be understood falls back to its default, with a Problem."""
+    problems: list[Problem] = []
+    fields = compose(text, path, 1, problems)
+    if fields is None:
+        return Study(), tuple(problems)
+    fields.warn_unknown(KNOWN)
+    speed, opening = 238.0, 10.0
+    reading = fields.mapping("reading")
+    if reading is not None:
+        reading.warn_unknown(("words_per_minute", "opening_seconds"))
+        speed = reading.number("words_per_minute", speed, low=20, high=2000)
+        opening = reading.number("opening_seconds", opening, high=600)
+    study = Study(
+        timezone=_timezone(fields),
+        sources=_sources(fields),
+        words_per_minute=speed,
+        opening_seconds=opening,
+        reserve_count=fields.integer("reserve", 500),
+        sheet_folder=fields.text("sheets"),
+        day_first=fields.flag("day_first", True),
+        place=fields.place(),
+    )
+    return study, tuple(problems)
+
+
+def _timezone(fields: Fields) -> str:
+    zone = fields.text("timezone", "UTC")
+    try:
+        ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        line = fields.place("timezone").line
+        hint = "write it as a place, such as Europe/London"
+        fields.report(line, "bad-timezone", f"the time zone '{zone}' is not known", hint)
+        return "UTC"
+    return zone
+
+
+def _sources(fields: Fields) -> tuple[Source, ...]:
+    sources: dict[str, Source] = {}
+    for row in fields.mappings("sources"):
+        row.warn_unknown(KNOWN_SOURCE)
+        name = row.text("source").casefold()
+        if not name or not all(c.isalnum() or c in "-_." for c in name):
+            hint = "use letters, digits and hyphens, such as north or paper-3"
+            row.report(row.line, "bad-source", f"'{name}' is not a name for a source", hint)
+            continue
+        if name in sources:
+            row.report(row.line, "duplicate-source", f"the source '{name}' stands twice")
+            continue
+        chosen = row.choice("kind", SOURCE_KINDS, "bank")
+        kind: SourceKind = next(word for word in _KINDS if word == chosen)
+        sources[name] = Source(
+            id=name,
+            name=row.text("name", name),
+            kind=kind,
+            item_count=row.integer("items", 0),
+            ranges=_ranges(row),
+            place=row.place("source"),
+        )
+    return tuple(sources.values())
+
+
+_KINDS: tuple[SourceKind, ...] = ("bank", "paper", "mock", "course")
+
+
+def _ranges(row: Fields) -> tuple[ItemRange, ...]:
+    spans = row.mapping("areas")
+    found: list[ItemRange] = []
+    for key in spans or ():
+        match = SPAN.fullmatch(key.strip())
+        line = spans.place(key).line if spans else row.line
+        if match is None or int(match[2] or match[1]) < int(match[1]):
+            hint = "write the first and last item, such as 1-260: cardiology"
+            row.report(line, "bad-range", f"'{key}' is not a range of items", hint)
+            continue
+        area = spans.text(key).casefold() if spans else ""
+        first, last = int(match[1]), int(match[2] or match[1])
+        overlap = next((s for s in found if s.first <= last and first <= s.last), None)
+        if overlap is not None:
+            message = f"{key} overlaps {overlap.first}-{overlap.last}"
+            row.report(line, "bad-range", message, "each item has one area", "warning")
+        found.append(ItemRange(first=first, last=last, area=AreaId(area)))
+    return tuple(sorted(found, key=lambda span: span.first))
+
+
+def format_study(timezone: str) -> str:
+    """The text of a new study.yaml, each key explained."""
+    return f"""\
+# How and with what you revise. Every line may be left out.
+timezone: {timezone}
+
+# Where your questions come from. kind: bank, paper, mock or course. With the ranges of items by
+# area you never have to name an area when you log.
+sources: []
+#  - source: north          # the short name used in references: north:1041
+#    name: North question bank
+#    kind: bank
+#    items: 2800
+#    areas: {{1-260: cardiology, 261-480: respiratory}}
+
+reading:
+  words_per_minute: 238      # silent reading of non-fiction; measure your own if you like
+  opening_seconds: 10        # to find and open a note
+
+reserve: 500                 # unseen questions kept back for an honest check late on
+day_first: true              # 03/04 is 3 April
+# sheets: ../phone/sheets    # a synchronised folder of answer sheets to take in
+"""
