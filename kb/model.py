@@ -197,7 +197,8 @@ class Note:
     """The doctor's own short answer to one or more misses.
 
     `written_on` is the day it was last written, and `written_at` the moment where that is
-    known. The text itself stays in the file.
+    known; `dated` tells whether the note itself says so, or only its file. The text itself
+    stays in the file.
     """
 
     id: NoteId
@@ -210,6 +211,7 @@ class Note:
     checked: date | None = None
     written_on: date | None = None
     written_at: datetime | None = None
+    dated: bool = False
     headings: tuple[Heading, ...] = ()
     links: tuple[Link, ...] = ()
     word_count: int = 0
@@ -294,6 +296,7 @@ class Base:
 
     `attempts` are in order of time, then id; voided ones are gone, and each has its area where
     the log, the source's numbering or a linked note tells it. `notes` are in order of path.
+    `files` are the paths of all files in the base that could be linked to.
     """
 
     exam: Exam
@@ -302,6 +305,7 @@ class Base:
     attempts: tuple[Attempt, ...] = ()
     asides: tuple[Aside, ...] = ()
     readings: tuple[Reading, ...] = ()
+    files: frozenset[str] = frozenset()
     problems: tuple[Problem, ...] = ()
 
 

@@ -75,7 +75,8 @@ def _with_front(note: Note, fields: Fields) -> Note:
 
     areas = fields.texts("areas") or fields.texts("area")
     written_on, written_at = fields.moment("written")
-    if written_on is None:
+    dated = written_on is not None
+    if not dated:
         written_on, written_at = note.written_on, note.written_at
     return replace(
         note,
@@ -88,6 +89,7 @@ def _with_front(note: Note, fields: Fields) -> Note:
         checked=fields.day("checked"),
         written_on=written_on,
         written_at=written_at,
+        dated=dated,
     )
 
 

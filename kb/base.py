@@ -1,0 +1,350 @@
+"""Folder <-> `Base`: find it, load it, and write to it."""
+
+from __future__ import annotations
+
+import platform
+import re
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb import files
+from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
+from kb.errors import FormatError, KBError, NoBaseError, Place, Problem
+from kb.model import Aside, Attempt, Base, Exam, Note, NoteId, Reading, Study
+from kb.text import log, readings
+from kb.text.exam import parse_exam
+from kb.text.frontmatter import add_to_list
+from kb.text.study import parse_study
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+    from datetime import date
+
+    from kb.model import AreaId, QuestionId
+
+EXAM, STUDY, LOG = "exam.yaml", "study.yaml", "log"
+ATTEMPTS = re.compile(r"log/attempts[^/]*\.csv", re.I)
+READINGS = re.compile(r"log/readings[^/]*\.csv", re.I)
+
+
+def find_root(start: Path, named: str | None) -> Path:
+    """The folder of the base: `named` if given, else the nearest parent with an exam.yaml.
+
+    Raises:
+        NoBaseError: There is none.
+    """
+    hint = "make one with: missbook new FOLDER, or name it with --base FOLDER"
+    if named:
+        root = Path(named).expanduser()
+        if not (root / EXAM).is_file():
+            raise NoBaseError(f"{root} is not a base: it has no {EXAM}", hint=hint)
+        return root
+    for folder in (start, *start.parents):
+        if (folder / EXAM).is_file():
+            return folder
+    raise NoBaseError(f"no base here: no {EXAM} in {start} or above it", hint=hint)
+
+
+def device_name(environment: Mapping[str, str]) -> str:
+    """The name of this device in log file names: MISSBOOK_DEVICE, else the computer's name."""
+    name = environment.get("MISSBOOK_DEVICE") or platform.node() or "device"
+    return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "device"
+
+
+@dataclass(frozen=True, slots=True)
+class LogStamp:
+    """What a look at the log files tells: equal stamps mean that the log did not change."""
+
+    entries: tuple[FileStat, ...]
+
+    def __str__(self) -> str:
+        return ";".join(f"{entry.path} {entry.size} {entry.mtime_ns}" for entry in self.entries)
+
+
+def log_stamp(found: tuple[FileStat, ...]) -> LogStamp:
+    """The stamp of the log among the files of a base."""
+    return LogStamp(tuple(entry for entry in found if entry.path.startswith("log/")))
+
+
+def load(root: Path, catalogue: Catalogue) -> Base:
+    """Read the whole base; what is wrong with it goes into `Base.problems`.
+
+    Raises:
+        FormatError: exam.yaml cannot be understood, so that nothing can be computed.
+        NoBaseError: The folder cannot be read.
+    """
+    try:
+        found = scan(root)
+    except OSError as error:
+        raise NoBaseError(f"{root} cannot be read: {error.strerror}") from error
+    exam, problems = _exam(root)
+    study, more = _study(root)
+    problems += more
+    catalogue.refresh(found)
+    notes, more = assign_ids(catalogue.listed())
+    problems += more
+    attempts, asides, more = _log(root, found)
+    problems += more
+    seen, more = _readings(root, found)
+    problems += more
+    return Base(
+        exam=exam,
+        study=study,
+        notes=notes,
+        attempts=with_areas(attempts, study, notes),
+        asides=asides,
+        readings=seen,
+        files=frozenset(entry.path for entry in found),
+        problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
+    )
+
+
+def _exam(root: Path) -> tuple[Exam, list[Problem]]:
+    text, problems = decode(files.read_bytes(root / EXAM, EXAM), EXAM)
+    exam, more = parse_exam(text, EXAM)
+    if exam is None:
+        first = (*problems, *more)[0]
+        raise FormatError(first.message, place=first.place, hint=first.hint)
+    return exam, [*problems, *more]
+
+
+def _study(root: Path) -> tuple[Study, list[Problem]]:
+    if not (root / STUDY).is_file():
+        return Study(), []
+    text, problems = decode(files.read_bytes(root / STUDY, STUDY), STUDY)
+    study, more = parse_study(text, STUDY)
+    return study, [*problems, *more]
+
+
+def _log(
+    root: Path, found: tuple[FileStat, ...]
+) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
+    parsed = [
+        log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path)
+        for entry in found
+        if ATTEMPTS.fullmatch(entry.path)
+    ]
+    return log.merge(parsed)
+
+
+def _readings(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Reading, ...], list[Problem]]:
+    union: dict[str, Reading] = {}
+    problems: list[Problem] = []
+    for entry in found:
+        if READINGS.fullmatch(entry.path):
+            raw = files.read_bytes(root / entry.path, entry.path)
+            read, more = readings.parse_readings(raw, entry.path)
+            problems.extend(more)
+            for reading in read:
+                union.setdefault(reading.id, reading)
+    return tuple(sorted(union.values(), key=lambda r: (r.at, r.id))), problems
+
+
+def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem]]:
+    """Give every note an id of its own.
+
+    The id is the one in its front matter, else its file name. Two files of one name get their
+    path as id; two notes that both claim one id are a Problem, and the first keeps it.
+    """
+    rows = list(listed)
+    problems = [problem for row in rows for problem in row.problems]
+    named: dict[str, list[Note]] = {}
+    for row in rows:
+        named.setdefault(row.note.id, []).append(row.note)
+    notes: list[Note] = []
+    for row in rows:
+        note = row.note
+        twins = named[note.id]
+        if len(twins) > 1:
+            claims = [twin for twin in twins if twin.id != Path(twin.path).stem]
+            if note in claims[1:]:
+                hint = f"{claims[0].path} has it; give this note another 'id:'"
+                problems.append(
+                    Problem(
+                        place=note.place,
+                        code="duplicate-note-id",
+                        message=f"the id '{note.id}' belongs to another note",
+                        hint=hint,
+                    )
+                )
+            if note not in claims[:1]:
+                note = replace(note, id=NoteId(note.path.removesuffix(".md")))
+        notes.append(note)
+    return tuple(notes), problems
+
+
+def with_areas(
+    attempts: tuple[Attempt, ...], study: Study, notes: tuple[Note, ...]
+) -> tuple[Attempt, ...]:
+    """Give each attempt its area: the log's own, else the source's numbering, else a linked note's,
+    else that of another attempt at the same question.
+    """
+    known: dict[QuestionId, AreaId] = {}
+    for note in notes:
+        for question in note.questions:
+            if note.areas:
+                known.setdefault(question, note.areas[0])
+    for attempt in attempts:
+        if attempt.area:
+            known[attempt.question] = attempt.area
+    sources = {source.id: source for source in study.sources}
+    found: list[Attempt] = []
+    for attempt in attempts:
+        if not attempt.area:
+            source_id, _, item = attempt.question.partition(":")
+            source = sources.get(source_id)
+            area = source.area_of(item) if source else None
+            area = area or known.get(attempt.question)
+            if area:
+                found.append(replace(attempt, area=area))
+                continue
+        found.append(attempt)
+    return tuple(found)
+
+
+def as_of(base: Base, day: date) -> Base:
+    """The base as it stood at the end of `day`.
+
+    A note dated later is gone; one that does not say when it was written stays, unproven.
+    """
+    notes: list[Note] = []
+    for note in base.notes:
+        if note.written_on is None or note.written_on <= day:
+            notes.append(note)
+        elif not note.dated:
+            notes.append(replace(note, written_on=None, written_at=None))
+    return replace(
+        base,
+        notes=tuple(notes),
+        attempts=tuple(attempt for attempt in base.attempts if attempt.day <= day),
+        asides=tuple(aside for aside in base.asides if aside.at.date() <= day),
+        readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
+    )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Added:
+    """What an append did: how many lines were new and how many were there already."""
+
+    new_count: int
+    known_count: int
+    batch: str = ""
+
+
+def append_attempts(
+    root: Path, device: str, drafts: tuple[Attempt, ...], known: Callable[[], frozenset[str]]
+) -> Added:
+    """Add attempts to this device's log, but not those whose id it has already.
+
+    Args:
+        root: The base.
+        device: Names the log file.
+        drafts: Attempts with ids.
+        known: Reads all ids of the log; called under the lock.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with files.locked(root / LOG):
+        present = known()
+        new = [draft for draft in drafts if draft.id not in present]
+        if new:
+            text = "".join(log.format_attempt(draft) for draft in new)
+            _append(root, f"attempts-{device}", log.HEADER, text)
+    batch = new[0].batch if new else ""
+    return Added(new_count=len(new), known_count=len(drafts) - len(new), batch=batch)
+
+
+def append_record(root: Path, device: str, line: str) -> None:
+    """Add one void or aside to this device's log.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with files.locked(root / LOG):
+        _append(root, f"attempts-{device}", log.HEADER, line)
+
+
+def append_reading(root: Path, device: str, reading: Reading) -> None:
+    """Add one reading of a note to this device's list.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with files.locked(root / LOG):
+        line = readings.format_reading(reading)
+        _append(root, f"readings-{device}", readings.HEADER, line)
+
+
+def _append(root: Path, stem: str, header: str, text: str) -> None:
+    """Append to the first file of that stem whose header is ours; another gets a sibling."""
+    for number in range(1, 100):
+        name = f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv"
+        path = root / LOG / name
+        if not path.exists() or not path.stat().st_size or _has_header(path, header):
+            files.append_lines(path, text, header=header, shown=f"{LOG}/{name}")
+            return
+    raise KBError("too many log files of this device", place=Place(f"{LOG}/{stem}.csv"))
+
+
+def _has_header(path: Path, header: str) -> bool:
+    wanted = header.strip().encode()
+    with path.open("rb") as stream:
+        first = stream.readline(4096).removeprefix(b"\xef\xbb\xbf")
+    return first.strip() == wanted or not first.endswith(b"\n")
+
+
+def known_ids(root: Path) -> frozenset[str]:
+    """Ids of every line in every log file of the base, voided ones included."""
+    found: set[str] = set()
+    for entry in scan(root):
+        if ATTEMPTS.fullmatch(entry.path):
+            parsed = log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path)
+            found.update(attempt.id for attempt in parsed.attempts)
+            found.update(void.id for void in parsed.voids)
+            found.update(parsed.aside_ids)
+    return frozenset(found)
+
+
+def link_question(root: Path, note: Note, question: QuestionId) -> None:
+    """Add a question to a note's front matter; nothing else in the file changes.
+
+    Raises:
+        ConflictError: The file changed while it was edited.
+        KBError: Its front matter cannot be edited, or the disk refused.
+    """
+    edit_note(root, note.path, lambda text: add_to_list(text, note.path, "questions", question))
+
+
+def edit_note(root: Path, path: str, edit: Callable[[str], str]) -> None:
+    """Apply `edit` to a note's text against the digest that was read, under the lock.
+
+    Raises:
+        ConflictError: The file changed underneath; nothing was written.
+        FormatError: It is not UTF-8 and must not be rewritten.
+    """
+    with files.locked(root / LOG):
+        raw = files.read_bytes(root / path, path)
+        text, problems = decode(raw, path)
+        if problems:
+            first = problems[0]
+            raise FormatError(first.message, place=first.place, hint=first.hint)
+        new = edit(text)
+        if new != text:
+            expected = files.digest(raw)
+            files.replace_file(root / path, new.encode(), shown=path, expected=expected)
+
+
+def read_note(root: Path, path: str) -> tuple[str, str]:
+    """Text and digest of a note's file."""
+    raw = files.read_bytes(root / path, path)
+    return decode(raw, path)[0], files.digest(raw)
+
+
+def new_reading(at: datetime, note: NoteId, seconds: float | None) -> Reading:
+    """A reading with its id."""
+    shown = "" if seconds is None else f"{seconds:.6g}"
+    reading_id = log.digest("reading", at.isoformat(), note, shown)
+    return Reading(id=reading_id, at=at, note=note, seconds=seconds)
