@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from kb import files
 from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
-from kb.errors import FormatError, KBError, NoBaseError, Place, Problem
+from kb.errors import ConflictError, FormatError, KBError, NoBaseError, Place, Problem
 from kb.model import Aside, Attempt, Base, Exam, Note, NoteId, Reading, Study
 from kb.text import log, readings
 from kb.text.exam import parse_exam
@@ -318,8 +318,16 @@ def link_question(root: Path, note: Note, question: QuestionId) -> None:
     edit_note(root, note.path, lambda text: add_to_list(text, note.path, "questions", question))
 
 
-def edit_note(root: Path, path: str, edit: Callable[[str], str]) -> None:
-    """Apply `edit` to a note's text against the digest that was read, under the lock.
+def edit_note(
+    root: Path, path: str, edit: Callable[[str], str], expected: str | None = None
+) -> None:
+    """Apply `edit` to a note's text, under the lock.
+
+    Args:
+        root: The base.
+        path: The note's path in it.
+        edit: Old text -> new text.
+        expected: Digest of the text that the edit was made for; None for what is there now.
 
     Raises:
         ConflictError: The file changed underneath; nothing was written.
@@ -327,14 +335,38 @@ def edit_note(root: Path, path: str, edit: Callable[[str], str]) -> None:
     """
     with files.locked(root / LOG):
         raw = files.read_bytes(root / path, path)
+        found = files.digest(raw)
+        if expected is not None and found != expected:
+            hint = "nothing was written; look at it and do it again"
+            raise ConflictError("the file changed since it was read", place=Place(path), hint=hint)
         text, problems = decode(raw, path)
         if problems:
             first = problems[0]
             raise FormatError(first.message, place=first.place, hint=first.hint)
         new = edit(text)
         if new != text:
-            expected = files.digest(raw)
-            files.replace_file(root / path, new.encode(), shown=path, expected=expected)
+            files.replace_file(root / path, new.encode(), shown=path, expected=found)
+
+
+def create_note(root: Path, path: str, text: str) -> None:
+    """Write a new note; a file of that name is never overwritten.
+
+    Raises:
+        ConflictError: There is one already.
+    """
+    with files.locked(root / LOG):
+        files.replace_file(root / path, text.encode(), shown=path, expected="")
+
+
+def create_base(root: Path, exam: str, study: str) -> None:
+    """Write the two settings files of a new base.
+
+    Raises:
+        ConflictError: There is a base already.
+    """
+    for name, text in ((STUDY, study), (EXAM, exam)):
+        if not (name == STUDY and (root / name).exists()):
+            files.replace_file(root / name, text.encode(), shown=str(root / name), expected="")
 
 
 def read_note(root: Path, path: str) -> tuple[str, str]:

@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
     from kb.errors import Problem
 
-Value = "str | int | float | bool | date | None | tuple[str, ...]"
 Kind = Literal["text", "count", "fraction", "marks", "days", "minutes", "seconds", "date", "number"]
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import sqlite3
 import tempfile
 import time
@@ -128,6 +129,17 @@ class Catalogue:
         """Digest of every note's bytes by its path."""
         with closing(self._open()) as store:
             return dict(store.execute("SELECT path, digest FROM note"))
+
+    def digests_of(self, path: str) -> str:
+        """Digest of one note's bytes, empty if it is not there."""
+        with closing(self._open()) as store:
+            row = store.execute("SELECT digest FROM note WHERE path = ?", (path,)).fetchone()
+        return str(row[0]) if row else ""
+
+    def discard(self) -> None:
+        """Delete everything derived of this base."""
+        shutil.rmtree(self.folder, ignore_errors=True)
+        self.folder.mkdir(parents=True, exist_ok=True)
 
     def _open(self) -> sqlite3.Connection:
         store = sqlite3.connect(self._path, timeout=15.0, isolation_level=None)

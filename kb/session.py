@@ -1,0 +1,423 @@
+"""One open base, and the verbs that command line and page share.
+
+Everything derived is brought up to date here, on use; the pure rings get plain records.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, datetime, time
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+from kb import base as store
+from kb import discover
+from kb.catalogue import Catalogue, scan
+from kb.errors import KBError, NotFoundError, QueryError, nearest
+from kb.model import AreaId, Aside, NoteId, parse_question
+from kb.text import log
+from kb.text.frontmatter import set_value, split
+from kb.text.note import format_note, slug
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+    from pathlib import Path
+    from types import ModuleType
+
+    from kb.base import Added
+    from kb.blocks import Option, Report
+    from kb.index import Index, Page
+    from kb.model import Answer, Attempt, Base, Exam, Hit, Note, QuestionId, Reading, Study
+
+REPORTS = "kb.reports"
+PROMISED = ("MOMENT", "OPTIONS", "build")
+
+
+def report_names() -> tuple[str, ...]:
+    """Every report there is, by file name."""
+    return discover.module_names(REPORTS)
+
+
+def report_module(name: str) -> ModuleType:
+    """The module of one report, imported on use."""
+    return discover.load(REPORTS, name, PROMISED)
+
+
+class Session:
+    """A base opened for one request.
+
+    Args:
+        root: The base's folder.
+        now: The present moment, aware.
+        device: Names this device's log files.
+        as_of: Look at the base as it stood at the end of that day.
+    """
+
+    def __init__(
+        self, root: Path, *, now: datetime, device: str, as_of: date | None = None
+    ) -> None:
+        self.root, self.device, self.as_of = root, device, as_of
+        self._now = now
+        self.catalogue = Catalogue(root)
+
+    @cached_property
+    def whole(self) -> Base:
+        """The base as loaded, not cut to any day."""
+        return store.load(self.root, self.catalogue)
+
+    @cached_property
+    def base(self) -> Base:
+        """The base as it stands on `today`."""
+        return store.as_of(self.whole, self.today)
+
+    @property
+    def exam(self) -> Exam:
+        """The exam of the base."""
+        return self.whole.exam
+
+    @property
+    def study(self) -> Study:
+        """The settings of the person."""
+        return self.whole.study
+
+    @cached_property
+    def now(self) -> datetime:
+        """The present moment on the doctor's clock; noon of the day when `as_of` is given."""
+        zone = ZoneInfo(self.study.timezone)
+        if self.as_of is not None:
+            return datetime.combine(self.as_of, time(12), zone)
+        return self._now.astimezone(zone).replace(microsecond=0)
+
+    @property
+    def today(self) -> date:
+        """The day everything is computed for."""
+        return self.as_of or self.now.date()
+
+    def reload(self) -> None:
+        """Forget what was loaded; the next use reads the disk again."""
+        for name in ("whole", "base", "now", "index", "_by_path", "_remarks"):
+            self.__dict__.pop(name, None)
+
+    # Looking
+
+    def note(self, handle: str) -> Note:
+        """The note of that id, path, title or question.
+
+        Raises:
+            NotFoundError: There is none; the hint offers the nearest.
+        """
+        wanted = handle.strip().replace("\\", "/").casefold()
+        notes = self.base.notes
+        for key in (_note_id, _note_path, _note_title):
+            found = [note for note in notes if key(note).casefold() == wanted]
+            if len(found) == 1:
+                return found[0]
+            if found:
+                paths = ", ".join(note.path for note in found[:3])
+                raise NotFoundError(f"'{handle}' names several notes", hint=f"say which: {paths}")
+        begins = [note for note in notes if note.id.casefold().startswith(wanted)]
+        if wanted and len(begins) == 1:
+            return begins[0]
+        hint = nearest(wanted, [note.id for note in notes])
+        raise NotFoundError(f"no note called '{handle}'", hint=hint)
+
+    def text(self, note: Note) -> tuple[str, str]:
+        """The whole text of a note's file, and its digest."""
+        return store.read_note(self.root, note.path)
+
+    def body(self, note: Note) -> str:
+        """A note's text without its front matter."""
+        return split(self.text(note)[0], note.path)[0].body
+
+    @cached_property
+    def index(self) -> Index:
+        """The full-text index, up to date."""
+        from kb.index import Index
+
+        index = Index(self.catalogue.folder)
+        found = scan(self.root)
+        notes = self.catalogue.refresh(found)
+        stamp = log.digest(notes, str(store.log_stamp(found)))
+        index.sync(stamp, self._page_digests, self._page)
+        return index
+
+    def search(
+        self,
+        words: str,
+        *,
+        limit: int = 10,
+        start: int = 0,
+        paths: frozenset[str] | None = None,
+        prefix: bool = False,
+    ) -> Answer:
+        """Notes for words as typed, best first; `paths` restricts the answer to those notes."""
+        return self.index.search(words, limit=limit, start=start, paths=paths, prefix=prefix)
+
+    def similar(self, text: str, *, limit: int = 10) -> tuple[Hit, ...]:
+        """Notes whose text is nearest to `text`, best first."""
+        return self.index.similar(text, limit=limit)
+
+    def report(self, name: str, given: Mapping[str, Any] | None = None) -> Report:
+        """Build one report; options not given take their defaults.
+
+        Raises:
+            NotFoundError: No such report, or an option names something that is not there.
+            QueryError: An option's value is not of its kind.
+        """
+        if name not in report_names():
+            hint = nearest(name, report_names())
+            raise NotFoundError(f"no report called '{name}'", hint=hint)
+        module = report_module(name)
+        given = dict(given or {})
+        options = {option.name: self._value(option, given) for option in module.OPTIONS}
+        if given:
+            unknown = ", ".join(sorted(given))
+            known = [option.name for option in module.OPTIONS]
+            raise QueryError(f"{name} has no option {unknown}", hint=nearest(unknown, known))
+        wanted = getattr(module, "SEARCHES", "")
+        if wanted:
+            chosen = getattr(module, "paths", None)
+            paths = chosen(self.base, self.today, **options) if chosen else None
+            options["answer"] = self._answer(str(options[wanted] or ""), module, options, paths)
+        if getattr(module, "NEEDS_INDEX", False):
+            options["index"] = self.index
+        report: Report = module.build(self.base, self.today, **options)
+        return report
+
+    def _answer(
+        self, words: str, module: ModuleType, options: dict[str, Any], paths: frozenset[str] | None
+    ) -> Answer | None:
+        if not words.strip():
+            return None
+        limit = int(getattr(module, "SEARCH_LIMIT", 10))
+        start = (int(options.get("page") or 1) - 1) * limit
+        return self.search(words, limit=limit, start=start, paths=paths)
+
+    def _value(self, option: Option, given: dict[str, Any]) -> object:
+        value = given.pop(option.name, None)
+        if value is None or value == "":
+            if option.required:
+                raise QueryError(f"{option.name} is missing", hint=option.help)
+            return option.default
+        try:
+            value = _CONVERT[option.kind](value)
+        except (TypeError, ValueError) as error:
+            message = f"{option.name}: '{value}' is not of the kind {option.kind}"
+            raise QueryError(message, hint=option.help) from error
+        if option.kind == "area":
+            return self.exam.area(str(value)).id
+        if option.choices and value not in option.choices:
+            hint = "one of " + ", ".join(option.choices)
+            raise QueryError(f"{option.name}: '{value}' is not known", hint=hint)
+        return value
+
+    # Taking in
+
+    def question(self, text: str) -> QuestionId:
+        """A question reference.
+
+        Raises:
+            QueryError: It has no source, or is none at all.
+        """
+        question = parse_question(text)
+        if question is None:
+            hint = "write source:item, such as north:1041"
+            raise QueryError(f"'{text}' is not a question reference", hint=hint)
+        return question
+
+    def record(self, drafts: Iterable[Attempt], *, title: str, day_only: bool) -> Added:
+        """Add answers to the log as one import; those it has already are counted, not added.
+
+        Args:
+            drafts: Attempts without ids.
+            title: Names the import; it goes into its id.
+            day_only: The clock time was not given, so that the same answers on the same day are
+                the same attempts.
+        """
+        batch = "b-" + log.digest(title, self.now.isoformat(), self.device)[:10]
+        attempts = log.with_ids(drafts, batch, day_only=day_only)
+        added = store.append_attempts(
+            self.root, self.device, attempts, lambda: store.known_ids(self.root)
+        )
+        self.reload()
+        return added
+
+    def void(self, what: str, remark: str = "") -> int:
+        """Take back one answer or a whole import by its id; returns how many answers it was.
+
+        Raises:
+            NotFoundError: No answer or import of that id counts now.
+        """
+        hit = [a for a in self.whole.attempts if what and what in (a.id, a.batch)]
+        if not hit:
+            known = {a.batch for a in self.whole.attempts} | {a.id for a in self.whole.attempts}
+            hint = nearest(what, known) if len(what) > 3 else "missbook log imports lists them"
+            raise NotFoundError(f"nothing in the log has the id '{what}'", hint=hint)
+        void_id = log.digest("void", what, self.now.isoformat(), self.device)
+        line = log.format_void(log.Void(id=void_id, at=self.now, voids=what, remark=remark))
+        store.append_record(self.root, self.device, line)
+        self.reload()
+        return len(hit)
+
+    def set_aside(self, question: QuestionId, reason: str, remark: str = "") -> None:
+        """Set a miss aside for good."""
+        aside = Aside(at=self.now, question=question, reason=reason, remark=remark)
+        aside_id = log.digest("aside", question, self.now.isoformat(), self.device)
+        store.append_record(self.root, self.device, log.format_aside(aside, aside_id))
+        self.reload()
+
+    def link(self, note: Note, question: QuestionId) -> None:
+        """Let a note answer a missed question."""
+        store.link_question(self.root, note, question)
+        self.reload()
+
+    def add_note(self, draft: Note, body: str) -> Note:
+        """Write a new note into its area's folder, and return it as it is in the base.
+
+        Raises:
+            NotFoundError: Its area is not in the blueprint.
+            KBError: It has no text, or the disk refused.
+        """
+        if not body.strip():
+            raise KBError("an empty note was not written", hint="give it a line of your own")
+        areas = tuple(self.exam.area(area).id for area in draft.areas)
+        folder = areas[0] if areas else "notes"
+        present = {path.casefold() for path in self.whole.files}
+        stem, number = slug(draft.title), 1
+        path = f"{folder}/{stem}.md"
+        while path.casefold() in present:
+            number += 1
+            path = f"{folder}/{stem}-{number}.md"
+        note = replace(draft, areas=areas, path=path, written_at=self.now, dated=True)
+        store.create_note(self.root, path, format_note(note, body))
+        self.reload()
+        return next(found for found in self.whole.notes if found.path == path)
+
+    def rewrite(self, note: Note, body: str | None, expected: str | None = None) -> None:
+        """Replace a note's text (or keep it, when None) and stamp it as written now.
+
+        Raises:
+            ConflictError: The file is no longer what `expected` says.
+        """
+        stamp = self.now.isoformat(timespec="minutes")
+
+        def edit(text: str) -> str:
+            if body is not None:
+                head = text[: len(text) - len(split(text, note.path)[0].body)]
+                newline = "\r\n" if "\r\n" in text else "\n"
+                text = head + body.strip("\r\n").replace("\r\n", "\n").replace("\n", newline)
+                text += newline
+            return set_value(text, note.path, "written", stamp)
+
+        store.edit_note(self.root, note.path, edit, expected)
+        self.reload()
+
+    def read(self, note: Note, seconds: float | None) -> Reading:
+        """Record that a note was read."""
+        reading = store.new_reading(self.now, note.id, seconds)
+        store.append_reading(self.root, self.device, reading)
+        self.reload()
+        return reading
+
+    def rebuild(self) -> None:
+        """Throw away what is derived and make it anew."""
+        self.catalogue.discard()
+        self.reload()
+        _ = self.base, self.index
+
+    # What the index sees
+
+    @cached_property
+    def _by_path(self) -> dict[str, Note]:
+        return {note.path: note for note in self.whole.notes}
+
+    @cached_property
+    def _remarks(self) -> dict[QuestionId, tuple[str, ...]]:
+        found: dict[QuestionId, dict[str, None]] = {}
+        for attempt in self.whole.attempts:
+            if attempt.remark and not attempt.right:
+                found.setdefault(attempt.question, {})[attempt.remark] = None
+        return {question: tuple(remarks) for question, remarks in found.items()}
+
+    def _note_remarks(self, note: Note) -> tuple[str, ...]:
+        return tuple(r for question in note.questions for r in self._remarks.get(question, ()))
+
+    def _page_digests(self) -> dict[str, str]:
+        marks = self.catalogue.digests()
+        notes = self._by_path
+        return {
+            path: log.digest(mark, notes[path].id, *self._note_remarks(notes[path]))
+            for path, mark in marks.items()
+            if path in notes
+        }
+
+    def _page(self, path: str) -> Page:
+        from kb.index import Page
+
+        note = self._by_path[path]
+        mark = self.catalogue.digests_of(path)
+        remarks = self._note_remarks(note)
+        return Page(
+            id=note.id,
+            path=path,
+            digest=log.digest(mark, note.id, *remarks),
+            title=note.title,
+            areas=note.areas,
+            concepts=note.concepts,
+            headings=tuple(heading.text for heading in note.headings),
+            body=self.body(note),
+            remarks=remarks,
+        )
+
+
+def _note_id(note: Note) -> str:
+    return note.id
+
+
+def _note_path(note: Note) -> str:
+    return note.path
+
+
+def _note_title(note: Note) -> str:
+    return note.title
+
+
+def _flag(value: object) -> bool:
+    return value is True or str(value).casefold() in ("1", "true", "yes", "on")
+
+
+def _day(value: object) -> date:
+    return value if isinstance(value, date) else date.fromisoformat(str(value))
+
+
+def _words(value: object) -> str:
+    return " ".join(value) if isinstance(value, tuple | list) else str(value)
+
+
+_CONVERT: dict[str, Callable[[Any], object]] = {
+    "int": int,
+    "float": float,
+    "text": str,
+    "flag": _flag,
+    "date": _day,
+    "area": str,
+    "words": _words,
+}
+
+
+def blank_note(
+    title: str, area: str, concepts: tuple[str, ...], questions: tuple[QuestionId, ...], basis: str
+) -> Note:
+    """A draft for `add_note`."""
+    from kb.model import Note
+
+    return Note(
+        id=NoteId(slug(title)),
+        path="",
+        title=title.strip(),
+        areas=(AreaId(area),) if area else (),
+        concepts=concepts,
+        questions=questions,
+        basis=basis,
+    )
