@@ -1,0 +1,106 @@
+"""The command line: finds commands and reports by name, and is the one place that ends in exit 2.
+
+A command is a file `cmd_<name>.py` with `command` and `MOMENT`; a report is a file in
+`kb/reports/` and needs nothing here. Only the one that is called is imported.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from kb import __version__, discover
+from kb.errors import KBError, nearest
+from kb.model import CAUTION
+
+if TYPE_CHECKING:
+    from types import ModuleType
+    from typing import IO
+
+MOMENTS = ("after questions", "before a topic", "each week", "the base")
+COMMAND_PROMISES = ("MOMENT", "command")
+
+
+class OneLineError(click.ClickException):
+    """A `KBError` on its way out: its own text, no prefix, so that editors jump to its place."""
+
+    exit_code = 2
+
+    def show(self, file: IO[Any] | None = None) -> None:
+        """Print the message to standard error."""
+        click.echo(self.message, err=True)
+
+
+class Commands(click.Group):
+    """All commands and reports, grouped in the help by the moment they serve."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of commands and reports."""
+        names = {name.replace("_", "-") for name in discover.module_names("kb.cli", prefix="cmd_")}
+        return sorted(names | set(discover.module_names("kb.reports")))
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one command, or make one from a report."""
+        module_name = cmd_name.replace("-", "_")
+        if module_name in discover.module_names("kb.cli", prefix="cmd_"):
+            module = discover.load("kb.cli", f"cmd_{module_name}", COMMAND_PROMISES)
+            command: click.Command = module.command
+            return command
+        if module_name in discover.module_names("kb.reports"):
+            from kb.cli.reporting import report_command
+
+            return report_command(module_name)
+        return None
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """Name the nearest commands when there is none of that name."""
+        name = args[0]
+        if not name.startswith("-") and self.get_command(ctx, name) is None:
+            hint = nearest(name, self.list_commands(ctx))
+            raise OneLineError(
+                f"no command called '{name}'" + (f"\n  hint: {hint}" if hint else "")
+            )
+        return super().resolve_command(ctx, args)
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        """List commands by moment."""
+        for moment in MOMENTS:
+            rows = []
+            for name in self.list_commands(ctx):
+                if moment == self._module(name).MOMENT:
+                    command = self.get_command(ctx, name)
+                    if command is not None and not command.hidden:
+                        rows.append((name, command.get_short_help_str(limit=64)))
+            if rows:
+                with formatter.section(moment.capitalize()):
+                    formatter.write_dl(rows)
+
+    @staticmethod
+    def _module(name: str) -> ModuleType:
+        name = name.replace("-", "_")
+        if name in discover.module_names("kb.cli", prefix="cmd_"):
+            return discover.load("kb.cli", f"cmd_{name}", COMMAND_PROMISES)
+        return discover.load("kb.reports", name, ("MOMENT",))
+
+    def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
+        """Run the command; a failed action ends in one line and exit status 2."""
+        try:
+            return super().invoke(ctx)
+        except KBError as error:
+            raise OneLineError(str(error)) from error
+
+
+@click.group(
+    cls=Commands,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
+    epilog=CAUTION,
+)
+@click.option("--base", metavar="FOLDER", help="The base; else MISSBOOK_BASE, else the nearest.")
+@click.version_option(__version__, prog_name="missbook")
+@click.pass_context
+def main(ctx: click.Context, base: str | None) -> None:
+    """Short revision notes linked to the exam questions that were missed."""
+    ctx.obj = {"base": base}

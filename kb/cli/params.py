@@ -1,0 +1,97 @@
+"""What commands share: the base, the day, the way of showing, and values typed by hand."""
+
+from __future__ import annotations
+
+import os
+import sys
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from kb.text.fields import parse_day
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from kb.session import Session
+
+F = TypeVar("F", bound="Callable[..., Any]")
+
+
+class Day(click.ParamType[date]):
+    """A day written 2027-05-11."""
+
+    name = "date"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> date:
+        """Text -> day."""
+        if isinstance(value, date):
+            return value
+        try:
+            return parse_day(str(value))
+        except ValueError:
+            self.fail(f"'{value}' is not a date; write 2027-05-11", param, ctx)
+
+
+DAY = Day()
+
+
+def common(function: F) -> F:
+    """Add the options that every command has: --base, --as-of and --json."""
+    for option in (
+        click.option("--json", "as_json", is_flag=True, help="Print JSON."),
+        click.option("--as-of", type=DAY, metavar="DATE", help="As things stood on that day."),
+        click.option("--base", "base_folder", metavar="FOLDER", help="The base to use."),
+    ):
+        function = option(function)
+    return function
+
+
+def named_base(ctx: click.Context, base_folder: str | None) -> str | None:
+    """The base's folder as the person named it, if they did."""
+    given = base_folder or (ctx.find_root().obj or {}).get("base")
+    return given or os.environ.get("MISSBOOK_BASE") or None
+
+
+def open_session(ctx: click.Context, base_folder: str | None, as_of: date | None) -> Session:
+    """Open the base for one command.
+
+    Raises:
+        NoBaseError: There is none.
+    """
+    from kb.base import device_name, find_root
+    from kb.session import Session
+
+    root = find_root(Path.cwd(), named_base(ctx, base_folder))
+    device = device_name(os.environ)
+    return Session(root, now=datetime.now(UTC), device=device, as_of=as_of)
+
+
+def say(text: str) -> None:
+    """Talk to the person on standard error, so that standard output stays the answer."""
+    click.echo(text, err=True)
+
+
+def say_problems(session: Session) -> None:
+    """One line on standard error when the base has errors that leave something out."""
+    errors = [problem for problem in session.whole.problems if problem.severity == "error"]
+    if errors:
+        say(str(errors[0]))
+        if len(errors) > 1:
+            say(f"... and {len(errors) - 1} more; list them with: missbook check")
+
+
+def interactive() -> bool:
+    """Whether a person sits at the terminal."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
+def width() -> int:
+    """Columns to use: 80, or fewer on a narrow terminal."""
+    import shutil
+
+    return max(40, min(80, shutil.get_terminal_size((80, 24)).columns))

@@ -1,0 +1,87 @@
+"""A click command for any report, made from what the report says of itself."""
+
+from __future__ import annotations
+
+import inspect
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from kb.cli.params import DAY, common, open_session, say_problems, width
+from kb.render import Shown, render_json, render_text
+from kb.session import report_module
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.blocks import Option, Report
+
+TYPES: dict[str, click.ParamType[Any]] = {
+    "int": click.INT,
+    "float": click.FLOAT,
+    "text": click.STRING,
+    "area": click.STRING,
+    "date": DAY,
+}
+
+
+def report_command(name: str) -> click.Command:
+    """The command that shows one report."""
+    module = report_module(name)
+
+    @common
+    @click.option("--explain", is_flag=True, help="Explain the terms used.")
+    @click.option("--cite", is_flag=True, help="Name the published works behind the figures.")
+    @click.pass_context
+    def run(
+        ctx: click.Context,
+        /,
+        as_json: bool,
+        as_of: date | None,
+        base_folder: str | None,
+        explain: bool,
+        cite: bool,
+        **given: Any,  # noqa: ANN401 - the report's own options
+    ) -> None:
+        session = open_session(ctx, base_folder, as_of)
+        report = session.report(name, given)
+        if not report.findings:
+            say_problems(session)
+        show(
+            report,
+            session.today,
+            as_json=as_json,
+            shown=Shown(width=width(), explain=explain, cite=cite),
+        )
+        if report.findings:
+            ctx.exit(1)
+
+    for option in reversed(module.OPTIONS):
+        run = _parameter(option)(run)
+    help_text = inspect.cleandoc(module.__doc__ or "")
+    return click.command(name=name, help=help_text)(run)
+
+
+def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> None:
+    """Print a report."""
+    text = render_json(report, as_of) if as_json else render_text(report, shown)
+    click.echo(text, nl=False)
+
+
+def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
+    flag = "--" + option.name.replace("_", "-")
+    if option.kind == "words":
+        return click.argument(option.name, nargs=-1, required=option.required)
+    if option.kind == "flag":
+        return click.option(flag, option.name, is_flag=True, help=option.help)
+    kind: click.ParamType[Any] = click.Choice(option.choices) if option.choices else TYPES[option.kind]
+    shows_default = option.default not in (None, "")
+    return click.option(
+        flag,
+        option.name,
+        type=kind,
+        default=option.default,
+        show_default=shows_default,
+        help=option.help,
+        metavar=option.unit.upper() or None,
+    )

@@ -1,0 +1,1 @@
+"""One file a report: one question the doctor asks, answered from a `Base`."""
