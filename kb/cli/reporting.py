@@ -74,7 +74,9 @@ def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
         return click.argument(option.name, nargs=-1, required=option.required)
     if option.kind == "flag":
         return click.option(flag, option.name, is_flag=True, help=option.help)
-    kind: click.ParamType[Any] = click.Choice(option.choices) if option.choices else TYPES[option.kind]
+    kind: click.ParamType[Any] = TYPES[option.kind]
+    if option.choices:
+        kind = click.Choice(option.choices)
     shows_default = option.default not in (None, "")
     return click.option(
         flag,

@@ -1,0 +1,51 @@
+"""Find what is wrong with the base: broken links, unknown areas, facts without a basis.
+
+Exits with status 1 when there is a finding.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Entries, Entry, Option, Report, Text
+from kb.check import find_problems
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.errors import Problem
+    from kb.model import Base
+
+MOMENT = "the base"
+OPTIONS = (
+    Option(name="errors", kind="flag", default=False, help="Leave out what is only a caution."),
+)
+
+
+def build(base: Base, today: date, *, errors: bool) -> Report:
+    """One line for each finding, in order of file and line."""
+    found = find_problems(base, today)
+    if errors:
+        found = tuple(problem for problem in found if problem.severity == "error")
+    error_count = sum(problem.severity == "error" for problem in found)
+    said = f"{_count(error_count, 'error')}, {_count(len(found) - error_count, 'caution')}"
+    blocks: list[Block] = []
+    if found:
+        blocks.append(Entries(key="list", entries=tuple(map(_entry, found)), numbered=False))
+    else:
+        said = "nothing found"
+        notes, answers = _count(len(base.notes), "note"), _count(len(base.attempts), "answer")
+        blocks.append(Text(text=f"{notes} and {answers} read: all in order."))
+    return Report(
+        name="check", title="Check of the base", right=said, blocks=tuple(blocks), findings=found
+    )
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def _entry(problem: Problem) -> Entry:
+    caution = "caution: " if problem.severity == "warning" else ""
+    lines = (f"  {problem.hint}",) if problem.hint else ()
+    return Entry(head=f"{problem.place}: {caution}{problem.message}", lines=lines)

@@ -1,0 +1,51 @@
+"""Set up and pass every test: format, lint, types, then the tests with branch coverage.
+
+Arguments go to pytest, and then only the tests run: python3 scripts/test.py tests/test_files.py
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+
+import environment
+
+COVERAGE_FLOOR = 85
+
+
+def main() -> int:
+    """Run every step even if one fails, and say at the end which did."""
+    python = environment.ready(tests=True)
+    chosen = sys.argv[1:]
+    pytest = ["pytest", "-q", *(chosen or ["--cov=kb", f"--cov-fail-under={COVERAGE_FLOOR}"])]
+    steps: list[tuple[str, str, list[str]]] = [
+        ("test data", "seconds", ["scripts/fetch_commonmark.py"]),
+        ("format", "seconds", ["-m", "ruff", "format", "--check", "."]),
+        ("lint", "seconds", ["-m", "ruff", "check", "."]),
+        ("types", "half a minute", ["-m", "mypy"]),
+        ("tests", "some minutes", ["-m", *pytest]),
+    ]
+    if chosen:
+        steps = [steps[0], steps[-1]]
+    failed: list[str] = []
+    for name, length, arguments in steps:
+        print(f"--- {name} ({length})", flush=True)
+        begun = time.monotonic()
+        surroundings = {**os.environ, "PYTHONUTF8": "1"}
+        done = subprocess.run(
+            [str(python), *arguments], cwd=environment.ROOT, env=surroundings, check=False
+        )
+        print(f"    {time.monotonic() - begun:.0f} s", flush=True)
+        if done.returncode:
+            failed.append(name)
+    if failed:
+        print(f"FAILED: {', '.join(failed)}")
+        return 1
+    print("All passed.")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
