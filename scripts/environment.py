@@ -44,7 +44,7 @@ def ready(*, tests: bool) -> Path:
     if not python().exists() or not same.is_file() or same.read_text("utf-8") != sys.version:
         venv.create(FOLDER, with_pip=True, clear=FOLDER.exists())
         same.write_text(sys.version, encoding="utf-8")
-    command = [python(), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
+    command = [str(python()), "-m", "pip", "install", "--quiet", "--disable-pip-version-check"]
     done = subprocess.run([*command, "--editable", f"{ROOT}{extra}"], check=False)
     if done.returncode:
         sys.exit(_fail("the packages could not be installed; is there a network connection?"))

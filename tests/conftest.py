@@ -1,0 +1,107 @@
+"""Small bases written in the test, one fixed day, and golden files with an update switch."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+
+from kb.session import Session
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+
+GOLDEN = Path(__file__).parent / "golden"
+TODAY = date(2027, 2, 14)
+
+EXAM = """\
+exam: The Quill Examination
+date: 2027-05-11
+blueprint:
+  - {area: cardiology, name: Cardiology, items: 80}
+  - {area: nephrology, name: Nephrology, items: 70}
+  - {area: neurology, name: Neurology, items: 50}
+"""
+STUDY = """\
+timezone: Europe/London
+sources:
+  - source: north
+    kind: bank
+    items: 300
+    areas: {1-100: cardiology, 101-200: nephrology, 201-300: neurology}
+  - {source: paper-1, kind: paper, items: 200}
+"""
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    """Add the switch that writes golden files anew."""
+    parser.addoption("--update-golden", action="store_true", help="write golden files anew")
+
+
+@pytest.fixture(autouse=True)
+def _own_surroundings(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test sees the settings of the machine it runs on."""
+    monkeypatch.delenv("MISSBOOK_BASE", raising=False)
+    monkeypatch.setenv("MISSBOOK_DEVICE", "test")
+    monkeypatch.delenv("EDITOR", raising=False)
+    monkeypatch.delenv("VISUAL", raising=False)
+    monkeypatch.setenv("COLUMNS", "80")
+
+
+@pytest.fixture
+def today() -> date:
+    """The day on which every test takes place."""
+    return TODAY
+
+
+@pytest.fixture
+def base(tmp_path: Path) -> Callable[..., Path]:
+    """Write a base: files by path; exam.yaml and study.yaml are there unless given."""
+
+    def write(files: Mapping[str, str | bytes] | None = None) -> Path:
+        root = tmp_path / "base"
+        everything: dict[str, str | bytes] = {"exam.yaml": EXAM, "study.yaml": STUDY}
+        everything.update(files or {})
+        for path, content in everything.items():
+            target = root / path
+            target.parent.mkdir(parents=True, exist_ok=True)
+            raw = content.encode() if isinstance(content, str) else content
+            target.write_bytes(raw)
+        return root
+
+    return write
+
+
+@pytest.fixture
+def session(base: Callable[..., Path], today: date) -> Callable[..., Session]:
+    """Open a session on a base of these files, on the fixed day or on another."""
+
+    def start(files: Mapping[str, str | bytes] | None = None, on: date = today) -> Session:
+        now = datetime.combine(on, time(12), UTC)
+        return Session(base(files), now=now, device="test")
+
+    return start
+
+
+class Golden:
+    """Compare with a file under tests/golden, or write it with --update-golden."""
+
+    def __init__(self, update: bool) -> None:
+        self.update = update
+
+    def check(self, name: str, actual: str) -> None:
+        """Fail unless `actual` is exactly what the golden file `name` holds."""
+        path = GOLDEN / name
+        if self.update:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_bytes(actual.encode())
+        expected = path.read_bytes().decode() if path.exists() else ""
+        assert actual == expected, f"differs from {path.name}; see it with --update-golden"
+
+
+@pytest.fixture
+def golden(request: pytest.FixtureRequest) -> Iterator[Golden]:
+    """Golden files of this test run."""
+    yield Golden(bool(request.config.getoption("--update-golden")))
