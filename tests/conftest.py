@@ -11,7 +11,7 @@ import pytest
 from kb.session import Session
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
+    from collections.abc import Callable, Mapping
 
 GOLDEN = Path(__file__).parent / "golden"
 TODAY = date(2027, 2, 14)
@@ -102,6 +102,6 @@ class Golden:
 
 
 @pytest.fixture
-def golden(request: pytest.FixtureRequest) -> Iterator[Golden]:
+def golden(request: pytest.FixtureRequest) -> Golden:
     """Golden files of this test run."""
-    yield Golden(bool(request.config.getoption("--update-golden")))
+    return Golden(bool(request.config.getoption("--update-golden")))

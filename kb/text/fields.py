@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 T = TypeVar("T")
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+REFERENCE = re.compile(r"[a-z][\w.-]*:[\w.-]*\w", re.A)
+"""A question reference needs no quotes in any version of YAML, though the dumper would add them."""
 
 
 class Fields:
@@ -314,5 +316,7 @@ def plain(value: str) -> str:
 
 def plain_in_list(value: str) -> str:
     """The same inside square brackets, where commas and brackets need quotes too."""
+    if REFERENCE.fullmatch(value):
+        return value
     shown = yaml.safe_dump([value], allow_unicode=True, width=10**9, default_flow_style=True)
     return shown.strip().removeprefix("[").removesuffix("]")
