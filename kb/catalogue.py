@@ -142,6 +142,7 @@ class Catalogue:
         self.folder.mkdir(parents=True, exist_ok=True)
 
     def _open(self) -> sqlite3.Connection:
+        self.folder.mkdir(parents=True, exist_ok=True)
         store = sqlite3.connect(self._path, timeout=15.0, isolation_level=None)
         try:
             if store.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:

@@ -53,4 +53,12 @@ WORKS: dict[str, Work] = {
         published="data standard, Modulus 11 over weights 10 to 2",
         where="the rule quoted in full by public implementations; seen at second hand",
     ),
+    "langville2005": Work(
+        authors="Langville AN, Meyer CD",
+        year=2005,
+        title="A survey of eigenvector methods for web information retrieval",
+        published="SIAM Rev 47:135-161",
+        doi="10.1137/S0036144503424786",
+        where="PageRank with a personalisation vector",
+    ),
 }

@@ -93,9 +93,9 @@ class DerivedError(KBError):
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
-    """A hint naming what the caller may have meant: up to three known words, or all if few."""
+    """A hint naming what the caller may have meant: up to two known words, or all if few."""
     names = sorted(set(known))
-    close = get_close_matches(word.casefold(), names, n=3, cutoff=0.5)
+    close = get_close_matches(word.casefold(), names, n=2, cutoff=0.6)
     if close:
         return "did you mean " + " or ".join(close) + "?"
     if 0 < len(names) <= 8:
