@@ -1,0 +1,107 @@
+"""What to read before re-attempting a topic, within the minutes you have.
+
+Give an area of the blueprint, or words to search for.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.errors import NotFoundError, QueryError
+from kb.knapsack import choose
+from kb.reports._words import TERMS, counted, in_marks, minutes, of_area
+from kb.stats.failing import judge
+from kb.stats.reading_effect import PRIOR_FRACTION
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Answer, Base, Note, Study
+    from kb.stats.failing import Judged
+
+MOMENT = "before a topic"
+SEARCHES = "words"
+SEARCH_LIMIT = 200
+OPTIONS = (
+    Option(name="words", kind="words", default="", help="An area, or words to search for."),
+    Option(name="minutes", kind="float", default=20.0, unit="minutes", help="Minutes to read."),
+)
+MORE_MINUTES = 10
+
+
+def build(base: Base, today: date, *, words: str, minutes: float, answer: Answer | None) -> Report:
+    """The notes to read in order, what was left out, and what ten more minutes would add."""
+    if not minutes > 0:
+        raise QueryError(f"{minutes:g} minutes leave no time to read", hint="try --minutes 20")
+    title, wanted = _wanted(base, words, answer)
+    notes = {note.id: note for note in base.notes}
+    rows = [row for row in judge(base, today) if row.note in wanted and row.marks > 0]
+    costs = [reading_seconds(notes[row.note], base.study) for row in rows]
+    values = [row.marks * PRIOR_FRACTION for row in rows]
+    limit = int(minutes * 60)
+    taken = choose(costs, values, limit)
+    more = choose(costs, values, limit + MORE_MINUTES * 60)
+    order = sorted(taken, key=lambda i: (rows[i].state != "failing", i))
+    entries = tuple(_entry(rows[i], costs[i], values[i]) for i in order)
+    empty = "No note here carries marks at risk."
+    blocks: list[Block] = [Entries(key="notes", entries=entries, empty=empty)]
+    said = _left_out(rows, taken, more, values)
+    if said:
+        blocks.append(Text(text=said))
+    spent = sum(costs[i] for i in taken)
+    return Report(
+        name="brief",
+        title=f"{title}: {counted(len(taken), 'note')} in {round(spent / 60)} minutes",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        cites=("brysbaert2019", "nemhauser1969"),
+        terms=TERMS,
+    )
+
+
+def reading_seconds(note: Note, study: Study) -> int:
+    """Whole seconds to find, open and read a note once."""
+    return math.ceil(note.word_count / study.words_per_minute * 60 + study.opening_seconds)
+
+
+def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozenset[str]]:
+    if not words.strip():
+        return "Everything", frozenset(note.id for note in base.notes)
+    try:
+        area = base.exam.area(words)
+    except NotFoundError:
+        hits = answer.hits if answer else ()
+        return words, frozenset(hit.note for hit in hits)
+    return area.name, frozenset(note.id for note in base.notes if area.id in note.areas)
+
+
+def _entry(row: Judged, seconds: int, value: float) -> Entry:
+    return Entry(
+        head=row.title,
+        right=(of_area(row.area), minutes(seconds), in_marks(row.marks)),
+        lines=(row.evidence,),
+        fields=(
+            ("id", row.note),
+            ("area", row.area),
+            ("state", row.state),
+            ("marks", row.marks),
+            ("gain_marks", value),
+            ("seconds", seconds),
+        ),
+        note=row.note,
+    )
+
+
+def _left_out(
+    rows: list[Judged], taken: tuple[int, ...], more: tuple[int, ...], values: list[float]
+) -> str:
+    out = [i for i in range(len(rows)) if i not in set(taken)]
+    if not out:
+        return ""
+    gain = sum(values[i] for i in more) - sum(values[i] for i in taken)
+    first = f"the largest is {rows[out[0]].title} ({in_marks(rows[out[0]].marks)})"
+    risk = in_marks(sum(rows[i].marks for i in out))
+    left = f"Left out: {counted(len(out), 'note')}, {risk} at risk; {first}."
+    return f"{left} Another {MORE_MINUTES} minutes would win back {in_marks(gain)} more."

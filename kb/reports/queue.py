@@ -1,0 +1,134 @@
+"""Notes that keep failing, worst first, each with what happened and what to do.
+
+Judges every note by what happened to its questions after it was last written.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.reports._words import TERMS, counted, in_marks, of_area
+from kb.stats.failing import Judged, OpenMiss, judge, open_misses
+from kb.stats.marks import Risk
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base
+
+MOMENT = "each week"
+OPTIONS = (
+    Option(name="limit", kind="int", default=10, unit="n", help="How many notes to show."),
+    Option(name="area", kind="area", help="Only notes of this area."),
+    Option(
+        name="state",
+        kind="text",
+        default="",
+        choices=("", "failing", "unproven", "holding"),
+        help="Only notes in this state; without it, those that want something done.",
+    ),
+)
+
+TO_DO = {
+    "rewrite": "rewrite it",
+    "split": "split it, it holds more than one idea",
+    "re-attempt": "re-attempt its questions",
+    "leave": "leave it alone",
+}
+
+
+def build(base: Base, today: date, *, limit: int, area: str | None, state: str) -> Report:
+    """Open misses worth more than any note, then the notes, then what else is at risk."""
+    risk = Risk(base, today)
+    judged = judge(base, today, risk)
+    misses = open_misses(base, today, risk)
+    if area:
+        judged = tuple(row for row in judged if row.area == area)
+        misses = tuple(row for row in misses if row.area == area)
+    if state:
+        rows = tuple(row for row in judged if row.state == state)
+    else:
+        rows = tuple(row for row in judged if row.advice != "leave")
+    top = rows[0].marks if rows else 0.0
+    ahead = tuple(row for row in misses if row.marks > top)[: max(0, limit)]
+    blocks: list[Block] = []
+    if ahead:
+        title = "No note yet, and worth more than any note below" if rows else "No note yet"
+        entries = tuple(_miss(row, today) for row in ahead)
+        blocks.append(Entries(key="ahead", title=title, entries=entries))
+    empty = "No note wants anything done." if judged else "There is no note yet: missbook note"
+    shown = rows[: max(0, limit)]
+    title = "Notes" if ahead else ""
+    blocks.append(Entries(key="notes", title=title, entries=tuple(map(_note, shown)), empty=empty))
+    if len(rows) > len(shown):
+        rest = sum(row.marks for row in rows[len(shown) :])
+        said = f"{counted(len(rows) - len(shown), 'more note')}, worth {in_marks(rest)}"
+        blocks.append(Text(text=f"{said}: missbook queue --limit {len(rows)}", quiet=True))
+    blocks += _rest(misses, risk)
+    return Report(
+        name="queue",
+        title="Notes that keep failing" if not state else f"Notes that are {state}",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        terms=TERMS,
+    )
+
+
+def _note(row: Judged) -> Entry:
+    return Entry(
+        head=row.title,
+        right=(of_area(row.area), in_marks(row.marks)),
+        lines=(f"{row.evidence}: {TO_DO[row.advice]}",),
+        fields=(
+            ("id", row.note),
+            ("area", row.area),
+            ("state", row.state),
+            ("marks", row.marks),
+            ("miss_fraction", row.miss_fraction),
+            ("tried_since_count", row.tried_count),
+            ("failed_since_count", row.failed_since_count),
+            ("tried_count", row.ever_tried_count),
+            ("wrong_count", row.ever_wrong_count),
+            ("last_outcome", row.last_outcome),
+            ("last_day", row.last_day),
+            ("advice", row.advice),
+        ),
+        note=row.note,
+    )
+
+
+def _miss(row: OpenMiss, today: date) -> Entry:
+    attempt = row.attempt
+    when = f"{attempt.day.day} {attempt.day:%b}"
+    times = {1: "missed once", 2: "missed twice"}.get(
+        row.miss_count, f"missed {row.miss_count} times"
+    )
+    told = f", {attempt.remark}" if attempt.remark else ""
+    return Entry(
+        head=row.question,
+        right=(of_area(row.area), in_marks(row.marks)),
+        lines=(f"{times}, last on {when}{told}: missbook note {row.question}",),
+        fields=(
+            ("question", row.question),
+            ("area", row.area),
+            ("marks", row.marks),
+            ("miss_count", row.miss_count),
+            ("last_day", attempt.day),
+        ),
+    )
+
+
+def _rest(misses: tuple[OpenMiss, ...], risk: Risk) -> list[Block]:
+    blocks: list[Block] = []
+    if misses:
+        have = "miss has" if len(misses) == 1 else "misses have"
+        worth = in_marks(sum(row.marks for row in misses))
+        said = f"{len(misses)} {have} no note yet, worth {worth}: missbook note --next"
+        blocks.append(Text(text=said))
+    unmet = risk.unmet_areas()
+    if unmet:
+        names = ", ".join(f"{row.area} ({in_marks(row.marks)})" for row in unmet[:5])
+        more = f" and {len(unmet) - 5} more" if len(unmet) > 5 else ""
+        blocks.append(Text(text=f"No question met yet in: {names}{more}."))
+    return blocks

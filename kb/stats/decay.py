@@ -1,0 +1,56 @@
+"""Counts that fade: each new piece of evidence makes the earlier ones count a little less."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+SPAN_IN_HALF_LIVES = 200.0
+
+
+def faded_sums(
+    values: NDArray[np.float64], weights: NDArray[np.float64], half_life: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Running counts in which evidence older by `half_life` counts half.
+
+    The clock runs in evidence, not in time: an answer of weight 1 is one tick. A piece of weight
+    w counts (1 - f**w) / (1 - f), f being the fading for one tick, so that the total of a long
+    row of full answers does not depend on how it is cut into pieces.
+
+    Args:
+        values: What is counted, such as 1 for right and 0 for wrong, oldest first.
+        weights: Evidence in each value, 1 for a full answer, above 0.
+        half_life: In ticks; infinite for counts that never fade.
+
+    Returns:
+        (faded sum of values, faded number), each one longer than `values`: entry i holds what was
+        known before value i, the last entry what is known after all.
+
+    Source: own, because it is exponential forgetting written for unequal weights.
+    """
+    count = len(values)
+    total, number = np.zeros(count + 1), np.zeros(count + 1)
+    if math.isinf(half_life):
+        np.cumsum(values * weights, out=total[1:])
+        np.cumsum(weights, out=number[1:])
+        return total, number
+    fade = 0.5 ** (1.0 / half_life)
+    amounts = (1.0 - fade**weights) / (1.0 - fade)
+    clock = np.cumsum(weights) / half_life
+    start, begin = 0, 0.0
+    while start < count:
+        stop = int(np.searchsorted(clock, begin + SPAN_IN_HALF_LIVES, side="right"))
+        stop = max(stop, start + 1)
+        grown = np.exp2(clock[start:stop] - begin)
+        number[start + 1 : stop + 1] = (
+            number[start] + np.cumsum(amounts[start:stop] * grown)
+        ) / grown
+        scaled = np.cumsum(values[start:stop] * amounts[start:stop] * grown)
+        total[start + 1 : stop + 1] = (total[start] + scaled) / grown
+        start, begin = stop, float(clock[stop - 1])
+    return total, number

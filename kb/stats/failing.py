@@ -1,0 +1,224 @@
+"""Which notes work: each is judged by what happened to its questions after it was last written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from kb.model import AreaId
+from kb.stats.marks import Risk
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Attempt, Base, Note, NoteId, QuestionId, State
+
+Advice = Literal["rewrite", "split", "re-attempt", "leave"]
+
+# Common practice, no source: the four rules below are ours, and so are their numbers.
+RIGHT_TO_CLEAR = 2
+SPLIT_QUESTION_COUNT = 4
+SPLIT_WORD_COUNT = 400
+DOUBT_FRACTION = 0.5
+SETTLE_DAYS = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Judged:
+    """What the log says of one note.
+
+    The counts are of answers to its questions since the note was last written; `marks` are at
+    risk on all its questions, `miss_fraction` the mean chance of missing one now. `recent` and
+    `recent_wrong_count` count its last answers whenever they were given.
+    """
+
+    note: NoteId
+    title: str
+    area: AreaId
+    state: State
+    tried_count: int
+    wrong_count: int
+    last_outcome: str
+    last_day: date | None
+    last_miss_day: date | None
+    ever_tried_count: int
+    ever_wrong_count: int
+    miss_fraction: float
+    marks: float
+    advice: Advice
+    evidence: str
+
+    @property
+    def failed_since_count(self) -> int:
+        """How often one of its questions was missed since the note was written."""
+        return self.wrong_count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenMiss:
+    """A question whose last answer was a miss, and that no note answers yet."""
+
+    question: QuestionId
+    attempt: Attempt
+    area: AreaId
+    miss_count: int
+    marks: float
+
+
+def judge(base: Base, today: date, risk: Risk | None = None) -> tuple[Judged, ...]:
+    """Judge every note, worst first: by marks at risk, times failed since written, then id.
+
+    A note is failing when one of its questions was missed since the note was last written and
+    has not come right twice in a row since; holding when its questions were tried since and
+    none is in that case; unproven when none was tried since.
+
+    Args:
+        base: The base as it stands on `today`.
+        today: The day to judge for.
+        risk: What is at risk, if the caller has worked it out already.
+
+    Returns:
+        One row for each note, whether or not it needs anything.
+
+    Source: own, because it is missbook's own idea of a note at work.
+    """
+    risk = risk or Risk(base, today)
+    by_question = _by_question(base.attempts)
+    found = [_judge(note, by_question, risk, today) for note in base.notes]
+    return tuple(sorted(found, key=lambda row: (-row.marks, -row.wrong_count, row.note)))
+
+
+def _by_question(attempts: tuple[Attempt, ...]) -> dict[QuestionId, list[Attempt]]:
+    found: dict[QuestionId, list[Attempt]] = {}
+    for attempt in attempts:
+        found.setdefault(attempt.question, []).append(attempt)
+    return found
+
+
+def _judge(
+    note: Note, by_question: dict[QuestionId, list[Attempt]], risk: Risk, today: date
+) -> Judged:
+    ever: list[Attempt] = []
+    since: list[Attempt] = []
+    unsettled = False
+    questions = tuple(dict.fromkeys(note.questions))
+    for question in questions:
+        own = by_question.get(question, [])
+        later = [attempt for attempt in own if note.answered_since(attempt)]
+        ever += own
+        since += later
+        unsettled = unsettled or _unsettled(later)
+    ever.sort(key=lambda attempt: (attempt.at, attempt.id))
+    since.sort(key=lambda attempt: (attempt.at, attempt.id))
+    state: State = "unproven" if not since else "failing" if unsettled else "holding"
+    misses = [attempt for attempt in ever if not attempt.right]
+    wrong_count = sum(not attempt.right for attempt in since)
+    marks = sum(risk.marks(question) for question in questions)
+    chances = [risk.miss_fraction(question) for question in questions]
+    miss_fraction = sum(chances) / len(chances) if chances else 0.0
+    area = note.areas[0] if note.areas else risk.area(questions[0]) if questions else ""
+    advice = _advice(note, state, since, miss_fraction, today)
+    return Judged(
+        note=note.id,
+        title=note.title,
+        area=AreaId(area),
+        state=state,
+        tried_count=len(since),
+        wrong_count=wrong_count,
+        last_outcome=ever[-1].outcome if ever else "",
+        last_day=ever[-1].day if ever else None,
+        last_miss_day=misses[-1].day if misses else None,
+        ever_tried_count=len(ever),
+        ever_wrong_count=len(misses),
+        miss_fraction=miss_fraction,
+        marks=marks,
+        advice=advice,
+        evidence=_evidence(note, state, ever, since, today),
+    )
+
+
+def _unsettled(later: list[Attempt]) -> bool:
+    """Whether a miss since the note was written was not followed by two right answers in a row."""
+    run = RIGHT_TO_CLEAR
+    for attempt in later:
+        run = run + 1 if attempt.right else 0
+    return run < RIGHT_TO_CLEAR
+
+
+def _advice(
+    note: Note, state: State, since: list[Attempt], miss_fraction: float, today: date
+) -> Advice:
+    if state == "failing":
+        mixed = {attempt.right for attempt in since} == {True, False}
+        many = len(note.questions) >= SPLIT_QUESTION_COUNT and mixed
+        return "split" if many or note.word_count > SPLIT_WORD_COUNT else "rewrite"
+    if state == "unproven":
+        fresh = note.written_on is not None and (today - note.written_on).days < SETTLE_DAYS
+        return "leave" if fresh or not note.questions else "re-attempt"
+    return "re-attempt" if miss_fraction >= DOUBT_FRACTION else "leave"
+
+
+def _evidence(
+    note: Note, state: State, ever: list[Attempt], since: list[Attempt], today: date
+) -> str:
+    if not note.questions:
+        return "no question is linked to it"
+    if not ever:
+        return "none of its questions has been tried"
+    wrong = sum(not attempt.right for attempt in since)
+    recent = ever[-4:]
+    recent_wrong = sum(not attempt.right for attempt in recent)
+    last = f"last on {_day(ever[-1].day, today)}"
+    if state == "unproven":
+        told = f"{_times(len(ever) - sum(a.right for a in ever), 'missed')} before it was written"
+        return f"{told}, not tried since; {last}"
+    if state == "holding" and not wrong:
+        return f"right {len(since)} of {len(since)} since written, {last}"
+    head = f"wrong {recent_wrong} of the last {len(recent)}, {last}"
+    if state == "holding":
+        return f"{head}; failed {_often(wrong)} since written, right since then"
+    return f"{head}; failed {_often(wrong)} since written"
+
+
+def _often(count: int) -> str:
+    return {1: "once", 2: "twice"}.get(count, f"{count} times")
+
+
+def _times(count: int, word: str) -> str:
+    return f"{word} {_often(count)}" if count else f"never {word}"
+
+
+def _day(day: date, today: date) -> str:
+    same = day.year == today.year
+    return f"{day.day} {day:%b}" if same else f"{day.day} {day:%b %Y}"
+
+
+def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[OpenMiss, ...]:
+    """Misses that no note answers and that were not set aside, most marks at risk first.
+
+    A question counts when its last answer was a miss: wrong, or left blank, since neither scored
+    and neither shows that the fact is known. A miss set aside comes back when the question is
+    missed again on a later day. Ties stand in order of the question's reference.
+
+    Source: own, because it is missbook's own idea of what is still to be answered.
+    """
+    risk = risk or Risk(base, today)
+    linked = {question for note in base.notes for question in note.questions}
+    aside = {row.question: row.at.date() for row in base.asides}
+    found: list[OpenMiss] = []
+    for question, own in _by_question(base.attempts).items():
+        last = own[-1]
+        if last.right or question in linked:
+            continue
+        if question in aside and aside[question] >= last.day:
+            continue
+        found.append(
+            OpenMiss(
+                question=question,
+                attempt=last,
+                area=risk.area(question),
+                miss_count=sum(not attempt.right for attempt in own),
+                marks=risk.marks(question),
+            )
+        )
+    return tuple(sorted(found, key=lambda row: (-row.marks, row.question)))

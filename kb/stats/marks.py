@@ -1,0 +1,110 @@
+"""Marks at risk: how many of the exam's items a gap is expected to cost."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from kb.model import AreaId
+from kb.stats.again import Again
+from kb.stats.history import history_of, noon_number
+from kb.stats.recognition import evidence_weights, fresh_chances
+from kb.stats.standing import Standing, Tracker
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base, QuestionId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class UnmetArea:
+    """An area of the blueprint in which no question was met."""
+
+    area: AreaId
+    marks: float
+
+
+class Risk:
+    """What is at risk on one day, worked out once for all notes, misses and areas of a base.
+
+    Marks at risk of a set of questions = for each, items of its area in the exam / distinct
+    questions met in that area x chance of missing an item on the same fact in new words. The
+    questions met are taken as a sample of what the exam may ask in that area.
+
+    Source: own, because it carries a sample's share of misses over to the blueprint.
+    """
+
+    def __init__(self, base: Base, today: date) -> None:
+        self.base, self.today = base, today
+        self.history = history_of(base.attempts)
+        self.tracker = Tracker(self.history, evidence_weights(self.history))
+        self.again = Again(self.history)
+        self._areas = {area.id: area.item_count for area in base.exam.areas}
+        self._area_of: dict[str, str] = {}
+        for note in base.notes:
+            for question in note.questions:
+                if note.areas:
+                    self._area_of.setdefault(question, note.areas[0])
+        for attempt in base.attempts:
+            if attempt.area:
+                self._area_of[attempt.question] = attempt.area
+        self._met = {attempt.question for attempt in base.attempts}
+        self._known_count = Counter(self._area_of.values())
+        self._met_areas = {self._area_of.get(question, "") for question in self._met}
+        self._miss = self._chances()
+
+    def _chances(self) -> dict[str, float]:
+        asked = dict.fromkeys([*self._met, *self._area_of])
+        questions = sorted(asked)
+        areas = [self._area_of.get(question, "") for question in questions]
+        day = noon_number(self.today)
+        seen = self.again.of_questions(questions, areas, day)
+        fresh = fresh_chances(self.again, questions, seen, day)
+        return {question: 1.0 - float(p) for question, p in zip(questions, fresh, strict=True)}
+
+    def area(self, question: QuestionId) -> AreaId:
+        """The area of a question, empty when nothing tells it.
+
+        Source: own, because it only looks it up.
+        """
+        return AreaId(self._area_of.get(question, ""))
+
+    def miss_fraction(self, question: QuestionId) -> float:
+        """The chance of missing an item on the same fact, in words not met before.
+
+        Source: own, because it only looks it up.
+        """
+        found = self._miss.get(question)
+        return 1.0 - self.standing("").mean if found is None else found
+
+    def marks(self, question: QuestionId) -> float:
+        """Marks at risk on what one question asks; 0 outside the blueprint.
+
+        Source: own, see the class.
+        """
+        area = self._area_of.get(question, "")
+        items = self._areas.get(AreaId(area), 0)
+        if not items:
+            return 0.0
+        return items / self._known_count[area] * self.miss_fraction(question)
+
+    def standing(self, area: str) -> Standing:
+        """Where the learner stands in an area, met or not.
+
+        Source: own, see `standing`.
+        """
+        return self.tracker.standing(area)
+
+    def unmet_areas(self) -> tuple[UnmetArea, ...]:
+        """Areas of the blueprint with items but no question met, most marks first.
+
+        Source: own, because what was never tried is judged by the learner's chance overall.
+        """
+        found = [
+            UnmetArea(area=area.id, marks=area.item_count * (1 - self.standing(area.id).mean))
+            for area in self.base.exam.areas
+            if area.item_count and area.id not in self._met_areas
+        ]
+        return tuple(sorted(found, key=lambda row: (-row.marks, row.area)))
