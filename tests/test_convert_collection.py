@@ -41,8 +41,8 @@ def test_each_document_becomes_a_note_dated_after_its_first_miss(tmp_path: Path)
     paths = sorted((tmp_path / "out").rglob("*.md"))
     notes = [parse_note(path.read_text(encoding="utf-8"), path.name)[0] for path in paths]
     assert len(notes) == 3
-    dates = {note.questions: str(note.written_on) for note in notes if note.questions}
-    assert dates[("bank:3183",)] == "2025-01-08"
+    dates = {",".join(note.questions): str(note.written_on) for note in notes if note.questions}
+    assert dates["bank:3183"] == "2025-01-08"
 
 
 def test_answers_become_log_lines_with_paper_references(tmp_path: Path) -> None:
