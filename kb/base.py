@@ -12,8 +12,8 @@ from typing import TYPE_CHECKING
 from kb import files
 from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
 from kb.errors import ConflictError, FormatError, KBError, NoBaseError, Place, Problem
-from kb.model import Aside, Attempt, Base, Exam, Note, NoteId, Reading, Study
-from kb.text import log, readings
+from kb.model import Aside, Attempt, Base, Drawn, Exam, Note, NoteId, Reading, Study
+from kb.text import draws, log, readings
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
 from kb.text.study import parse_study
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 EXAM, STUDY, LOG = "exam.yaml", "study.yaml", "log"
 ATTEMPTS = re.compile(r"log/attempts[^/]*\.csv", re.I)
 READINGS = re.compile(r"log/readings[^/]*\.csv", re.I)
+DRAWS = re.compile(r"log/draws[^/]*\.csv", re.I)
 
 
 def find_root(start: Path, named: str | None) -> Path:
@@ -89,6 +90,8 @@ def load(root: Path, catalogue: Catalogue) -> Base:
     problems += more
     seen, more = _readings(root, found)
     problems += more
+    drawn, more = _draws(root, found)
+    problems += more
     return Base(
         exam=exam,
         study=study,
@@ -96,6 +99,7 @@ def load(root: Path, catalogue: Catalogue) -> Base:
         attempts=with_areas(attempts, study, notes),
         asides=asides,
         readings=seen,
+        draws=drawn,
         files=frozenset(entry.path for entry in found),
         problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
     )
@@ -140,6 +144,19 @@ def _readings(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Reading, .
             for reading in read:
                 union.setdefault(reading.id, reading)
     return tuple(sorted(union.values(), key=lambda r: (r.at, r.id))), problems
+
+
+def _draws(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Drawn, ...], list[Problem]]:
+    union: dict[tuple[str, int], Drawn] = {}
+    problems: list[Problem] = []
+    for entry in found:
+        if DRAWS.fullmatch(entry.path):
+            raw = files.read_bytes(root / entry.path, entry.path)
+            drawn, more = draws.parse_draws(raw, entry.path)
+            problems.extend(more)
+            for row in drawn:
+                union.setdefault((row.draw, row.position), row)
+    return tuple(sorted(union.values(), key=lambda d: (d.at, d.draw, d.position))), problems
 
 
 def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem]]:
@@ -221,6 +238,7 @@ def as_of(base: Base, day: date) -> Base:
         attempts=tuple(attempt for attempt in base.attempts if attempt.day <= day),
         asides=tuple(aside for aside in base.asides if aside.at.date() <= day),
         readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
+        draws=tuple(drawn for drawn in base.draws if drawn.at.date() <= day),
     )
 
 
@@ -276,6 +294,36 @@ def append_reading(root: Path, device: str, reading: Reading) -> None:
     with files.locked(root / LOG):
         line = readings.format_reading(reading)
         _append(root, f"readings-{device}", readings.HEADER, line)
+
+
+def append_draw(root: Path, device: str, drawn: tuple[Drawn, ...]) -> None:
+    """Add the questions of one draw to this device's list.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with files.locked(root / LOG):
+        _append(root, f"draws-{device}", draws.HEADER, draws.format_draws(drawn))
+
+
+def edit_study(root: Path, edit: Callable[[str], str]) -> None:
+    """Apply `edit` to the text of study.yaml, under the lock; it is made if there is none.
+
+    Raises:
+        ConflictError: The file changed underneath; nothing was written.
+        FormatError: It is not UTF-8 and must not be rewritten.
+    """
+    with files.locked(root / LOG):
+        present = (root / STUDY).is_file()
+        raw = files.read_bytes(root / STUDY, STUDY) if present else b""
+        text, problems = decode(raw, STUDY)
+        if problems:
+            first = problems[0]
+            raise FormatError(first.message, place=first.place, hint=first.hint)
+        new = edit(text)
+        if new != text:
+            expected = files.digest(raw) if present else ""
+            files.replace_file(root / STUDY, new.encode(), shown=STUDY, expected=expected)
 
 
 def _append(root: Path, stem: str, header: str, text: str) -> None:

@@ -136,16 +136,59 @@ class Shift:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class RestLimits:
+    """Limits of rest and duty; each is a setting.
+
+    `hours_between` duties is what study never eats into. The others only lead to cautions.
+    Sources of the defaults: eu2003 (11 hours, 48 hours), uk2016 (the rest).
+    """
+
+    hours_between: float = 11.0
+    between_nights_minutes: int = 0
+    after_nights_fraction: float = 0.5
+    duty_hours: float = 13.0
+    nights_in_a_row: int = 4
+    hours_after_nights: float = 46.0
+    hours_in_seven_days: float = 72.0
+    average_week_hours: float = 48.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Rota:
     """Repeating weeks of shift names from Monday `starts`, and days that differ.
 
     `weeks` holds seven shift names a week; `exceptions` are (day, shift name), by day.
+    `calendar_words` are (words of a calendar's event, shift name).
     """
 
     starts: date
     shifts: tuple[Shift, ...]
     weeks: tuple[tuple[str, ...], ...]
     exceptions: tuple[tuple[date, str], ...] = ()
+    calendar_words: tuple[tuple[str, str], ...] = ()
+    rest: RestLimits = RestLimits()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSettings:
+    """How the person wants to plan. The defaults are rules of thumb (common practice, no source).
+
+    `area_order` are areas to take first, in this order; the others follow by marks at risk.
+    `second_fraction` is the share of the bank that the second round takes again. `seconds` of 0
+    means: measure them in the log.
+    """
+
+    first_per_day: int = 100
+    second_per_day: int = 200
+    second_fraction: float = 1.0
+    paper_count: int = 15
+    paper_days: int = 14
+    mock: bool = True
+    reading_fraction: float = 0.15
+    last_look_days: int = 3
+    seconds: float = 0.0
+    paper_start: time | None = None
+    area_order: tuple[AreaId, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,6 +203,7 @@ class Study:
     sheet_folder: str = ""
     day_first: bool = True
     rota: Rota | None = None
+    plan: PlanSettings = PlanSettings()
     place: Place = field(default=NOWHERE, compare=False)
 
     def source(self, source_id: str) -> Source | None:
@@ -291,6 +335,18 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """One question of a draw. `draw` names the draw, `position` counts from 1 inside it."""
+
+    at: datetime
+    draw: str
+    round: Round
+    seed: str
+    position: int
+    question: QuestionId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Base:
     """One load of a base.
 
@@ -305,6 +361,7 @@ class Base:
     attempts: tuple[Attempt, ...] = ()
     asides: tuple[Aside, ...] = ()
     readings: tuple[Reading, ...] = ()
+    draws: tuple[Drawn, ...] = ()
     files: frozenset[str] = frozenset()
     problems: tuple[Problem, ...] = ()
 

@@ -6,8 +6,9 @@ import re
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kb.errors import Problem
-from kb.model import SOURCE_KINDS, AreaId, ItemRange, Source, SourceKind, Study
+from kb.model import SOURCE_KINDS, AreaId, ItemRange, PlanSettings, Source, SourceKind, Study
 from kb.text.fields import Fields, compose
+from kb.text.rota import parse_plan, parse_rota
 
 KNOWN = (
     "timezone",
@@ -37,6 +38,7 @@ def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
         reading.warn_unknown(("words_per_minute", "opening_seconds"))
         speed = reading.number("words_per_minute", speed, low=20, high=2000)
         opening = reading.number("opening_seconds", opening, high=600)
+    rota, plan = fields.mapping("rota"), fields.mapping("plan")
     study = Study(
         timezone=_timezone(fields),
         sources=_sources(fields),
@@ -45,6 +47,8 @@ def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
         reserve_count=fields.integer("reserve", 500),
         sheet_folder=fields.text("sheets"),
         day_first=fields.flag("day_first", True),
+        rota=parse_rota(rota) if rota else None,
+        plan=parse_plan(plan) if plan else PlanSettings(),
         place=fields.place(),
     )
     return study, tuple(problems)

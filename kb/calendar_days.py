@@ -1,0 +1,281 @@
+"""What a rota leaves for study, day by day, with rest counted in elapsed hours.
+
+Clocks change: a night may last 11 or 13 hours by the clock's face of 12, so every length is taken
+between instants, never between clock times.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, time, timedelta
+from typing import TYPE_CHECKING
+
+from kb.model import Rota, Shift
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from zoneinfo import ZoneInfo
+
+NIGHT_FROM, NIGHT_TO, NIGHT_HOURS = time(23), time(6), 3.0
+"""A duty counts as a night when three hours or more of it lie between 23:00 and 06:00, as in the
+working time rules for night workers (eu2003, article 2; hours from memory)."""
+NOON = time(12)
+LONG_HOURS = 10.0
+OFF = Shift(name="off", start=None, end=None, study_minutes=240)
+
+OFFICE = Rota(
+    starts=date(2024, 1, 1),
+    shifts=(Shift(name="day", start=time(8), end=time(17), study_minutes=120), OFF),
+    weeks=(("day",) * 5 + ("off",) * 2,),
+)
+"""What is assumed while there is no rota: office hours (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Duty:
+    """One spell of work: aware instants on the doctor's clock."""
+
+    day: date
+    shift: str
+    start: datetime
+    end: datetime
+
+    @property
+    def hours(self) -> float:
+        """How long it lasts, in elapsed hours."""
+        return elapsed_hours(self.start, self.end)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyDay:
+    """What one day leaves for study.
+
+    `minutes` are what may be planned; `set_minutes` what the shift would allow before rest is
+    kept. `why` says in plain words why they differ. On the day `after_night` no note is due.
+    """
+
+    day: date
+    shift: str
+    minutes: int
+    set_minutes: int
+    why: str = ""
+    after_night: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """A day on which rest or duty passes a limit, in one plain sentence."""
+
+    day: date
+    text: str
+
+
+def elapsed_hours(start: datetime, end: datetime) -> float:
+    """Hours that pass between two aware moments, whatever the clock's face says.
+
+    Source: own, because two moments of one zone subtract by clock face in Python; through UTC
+    they subtract by time.
+    """
+    return (end.astimezone(UTC) - start.astimezone(UTC)).total_seconds() / 3600
+
+
+def shift_on(rota: Rota, day: date) -> Shift:
+    """The shift of one day: its exception, else that of the repeating week, else a day off."""
+    name = dict(rota.exceptions).get(day, "")
+    if not name and rota.weeks:
+        name = rota.weeks[((day - rota.starts).days // 7) % len(rota.weeks)][day.weekday()]
+    found = next((shift for shift in rota.shifts if shift.name == name), None)
+    return found or OFF
+
+
+def duty_on(rota: Rota, day: date, zone: ZoneInfo) -> Duty | None:
+    """The duty that begins on a day, or None."""
+    shift = shift_on(rota, day)
+    if shift.start is None or shift.end is None:
+        return None
+    last = day if shift.end > shift.start else day + timedelta(days=1)
+    return Duty(
+        day=day,
+        shift=shift.name,
+        start=datetime.combine(day, shift.start, zone),
+        end=datetime.combine(last, shift.end, zone),
+    )
+
+
+def is_night(duty: Duty | None) -> bool:
+    """Whether a duty is a night: three hours or more of it between 23:00 and 06:00."""
+    if duty is None:
+        return False
+    hours = 0.0
+    for offset in (-1, 0):
+        evening = duty.day + timedelta(days=offset)
+        begins = datetime.combine(evening, NIGHT_FROM, duty.start.tzinfo)
+        ends = datetime.combine(evening + timedelta(days=1), NIGHT_TO, duty.start.tzinfo)
+        start, end = _later(begins, duty.start), _earlier(ends, duty.end)
+        hours += max(0.0, elapsed_hours(start, end))
+    return hours >= NIGHT_HOURS
+
+
+def _later(one: datetime, two: datetime) -> datetime:
+    return one if one.astimezone(UTC) >= two.astimezone(UTC) else two
+
+
+def _earlier(one: datetime, two: datetime) -> datetime:
+    return one if one.astimezone(UTC) <= two.astimezone(UTC) else two
+
+
+def study_days(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[StudyDay, ...]:
+    """Minutes for study on each day from `first` to `last`, both included, rest kept.
+
+    Nothing is left between two nights in a row, less after the last night, and on no day so much
+    that fewer than `rest.hours_between` hours of rest remain between two duties.
+    """
+    span = [first + timedelta(days=i) for i in range(-2, (last - first).days + 3)]
+    duties = {day: duty_on(rota, day, zone) for day in span}
+    days = {day: _after_nights(rota, day, duties) for day in span[1:]}
+    kept = _keep_rest(rota, days, duties)
+    return tuple(kept[day] for day in span[2:-2])
+
+
+def _after_nights(rota: Rota, day: date, duties: dict[date, Duty | None]) -> StudyDay:
+    """One day with the rules for nights applied."""
+    shift = shift_on(rota, day)
+    was_night = is_night(duties[day - timedelta(days=1)])
+    minutes, why = shift.study_minutes, ""
+    if was_night and is_night(duties[day]):
+        minutes, why = min(minutes, rota.rest.between_nights_minutes), "between nights"
+    elif was_night:
+        minutes, why = int(minutes * rota.rest.after_nights_fraction), "after nights"
+    return StudyDay(
+        day=day,
+        shift=shift.name,
+        minutes=minutes,
+        set_minutes=shift.study_minutes,
+        why=why if minutes < shift.study_minutes else "",
+        after_night=was_night,
+    )
+
+
+def _keep_rest(
+    rota: Rota, days: dict[date, StudyDay], duties: dict[date, Duty | None]
+) -> dict[date, StudyDay]:
+    """Take off what would leave less rest between two duties than the limit."""
+    kept = dict(days)
+    for before, after in _pairs(duties):
+        inside = [day for day in _study_in_gap(before, after) if day in kept]
+        room = 60 * (elapsed_hours(before.end, after.start) - rota.rest.hours_between)
+        excess = sum(kept[day].minutes for day in inside) - max(0, int(room))
+        for day in reversed(inside):
+            cut = min(max(0, excess), kept[day].minutes)
+            if cut:
+                left, why = kept[day].minutes - cut, f"{rota.rest.hours_between:g} h of rest"
+                kept[day] = replace(kept[day], minutes=left, why=why)
+                excess -= cut
+    return kept
+
+
+def _pairs(duties: dict[date, Duty | None]) -> list[tuple[Duty, Duty]]:
+    found = [duty for _, duty in sorted(duties.items()) if duty is not None]
+    return list(zip(found, found[1:], strict=False))
+
+
+def _study_in_gap(before: Duty, after: Duty) -> list[date]:
+    """Days whose study falls between two duties, where the gap is shorter than two days.
+
+    Study comes before a duty that begins at noon or later, and after one that begins earlier.
+    """
+    if elapsed_hours(before.end, after.start) > 36:
+        return []
+    days = []
+    if before.start.time() < NOON:
+        days.append(before.day)
+    between = (after.day - before.day).days
+    days += [before.day + timedelta(days=i) for i in range(1, between)]
+    if after.start.time() >= NOON:
+        days.append(after.day)
+    return days
+
+
+def rest_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[Caution, ...]:
+    """Where rest between duties is too short, or where set study minutes would eat into it.
+
+    Source: eu2003, article 3 for the 11 hours.
+    """
+    span = [first + timedelta(days=i) for i in range(-2, (last - first).days + 3)]
+    duties = {day: duty_on(rota, day, zone) for day in span}
+    limit = rota.rest.hours_between
+    found = []
+    for before, after in _pairs(duties):
+        gap = elapsed_hours(before.end, after.start)
+        if gap < limit and first <= after.day <= last:
+            text = (
+                f"only {gap:.4g} h between {before.shift} and {after.shift};"
+                f" the limit is {limit:g} h"
+            )
+            found.append(Caution(day=after.day, text=text))
+    for day in study_days(rota, zone, first, last):
+        if day.why.endswith("of rest"):
+            text = (
+                f"{day.shift}: {day.set_minutes} minutes of study are set, {day.minutes} leave"
+                f" {limit:g} h of rest"
+            )
+            found.append(Caution(day=day.day, text=text))
+    return tuple(sorted(found, key=lambda caution: (caution.day, caution.text)))
+
+
+def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[Caution, ...]:
+    """Where the rota itself passes a limit of duty: it is for the doctor to raise, not for a plan.
+
+    Source: uk2016 for 13 hours, 4 nights, 46 and 72 hours; eu2003 for 48 hours on average.
+    """
+    span = [first + timedelta(days=i) for i in range((last - first).days + 1)]
+    duties = [duty for day in span if (duty := duty_on(rota, day, zone)) is not None]
+    found = [
+        Caution(day=duty.day, text=f"{duty.shift} lasts {duty.hours:.4g} h")
+        for duty in duties
+        if duty.hours > rota.rest.duty_hours
+    ]
+    found += _night_runs(rota, duties)
+    found += _busy_weeks(rota, duties)
+    weeks = len(span) / 7
+    average = sum(duty.hours for duty in duties) / weeks if weeks >= 4 else 0.0
+    if average > rota.rest.average_week_hours:
+        text = f"{average:.1f} h of duty a week on average; the limit is"
+        text = f"{text} {rota.rest.average_week_hours:g} h"
+        found.append(Caution(day=first, text=text))
+    return tuple(sorted(found, key=lambda caution: (caution.day, caution.text)))
+
+
+def _night_runs(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
+    found: list[Caution] = []
+    run: list[Duty] = []
+    for duty in duties:
+        follows = bool(run) and (duty.day - run[-1].day).days == 1
+        if is_night(duty) and (follows or not run):
+            run.append(duty)
+            if len(run) == rota.rest.nights_in_a_row + 1:
+                text = f"more than {rota.rest.nights_in_a_row} nights in a row"
+                found.append(Caution(day=duty.day, text=text))
+            continue
+        if len(run) > 3:
+            rest = elapsed_hours(run[-1].end, duty.start)
+            if rest < rota.rest.hours_after_nights:
+                text = f"{rest:.4g} h off after {len(run)} nights; the limit is"
+                text = f"{text} {rota.rest.hours_after_nights:g} h"
+                found.append(Caution(day=duty.day, text=text))
+        run = [duty] if is_night(duty) else []
+    return found
+
+
+def _busy_weeks(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
+    limit = rota.rest.hours_in_seven_days
+    found: list[Caution] = []
+    busy = False
+    for duty in duties:
+        begins = duty.day - timedelta(days=6)
+        hours = sum(other.hours for other in duties if begins <= other.day <= duty.day)
+        if hours > limit and not busy:
+            text = f"{hours:.4g} h of duty in seven days; the limit is {limit:g} h"
+            found.append(Caution(day=duty.day, text=text))
+        busy = hours > limit
+    return found
