@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 
-TEN_DIGITS = re.compile(r"(?<![\d.])(\d{3})([ -]?)(\d{3})\2(\d{4})(?![\d.]|[ -]\d)")
+TEN_DIGITS = re.compile(r"(?<![\d.])(\d{3})([ -]?)(\d{3})\2(\d{4})(?!\d|[ .-]\d)")
 _DAY = (
     r"(?:\d{4}-\d{2}-\d{2}|\d{1,2}[./-]\d{1,2}[./-]\d{2,4}"
     r"|\d{1,2}(?:st|nd|rd|th)?\s+[A-Za-z]{3,9}\.?,?\s+\d{4})"

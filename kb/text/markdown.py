@@ -23,7 +23,8 @@ def renderer() -> MarkdownIt:
     """The one configured parser: CommonMark plus tables, no raw HTML, no automatic links."""
     from markdown_it import MarkdownIt
 
-    return MarkdownIt("js-default", {"html": False, "linkify": False, "typographer": False})
+    settings = {"html": False, "linkify": False, "typographer": False, "xhtmlOut": True}
+    return MarkdownIt("js-default", settings)
 
 
 def to_html(body: str) -> str:
