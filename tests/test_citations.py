@@ -1,0 +1,66 @@
+"""Every formula names where it comes from, and every work named is used."""
+
+from __future__ import annotations
+
+import ast
+import re
+from pathlib import Path
+
+import pytest
+
+from kb.citations import WORKS
+
+KB = Path(__file__).parent.parent / "kb"
+COMPUTING = sorted([*(KB / "stats").glob("*.py"), KB / "plan.py", KB / "graph.py"])
+SOURCE = re.compile(r"Source:\s*(.*?)(?:\n\s*\n|\Z)", re.S)
+
+
+def public_functions(path: Path) -> list[tuple[str, str]]:
+    """(name, docstring) of every public function of a module that computes something."""
+    tree = ast.parse(path.read_text(encoding="utf-8"))
+    found = []
+    for node in tree.body:
+        if isinstance(node, ast.FunctionDef) and not node.name.startswith("_"):
+            found.append((f"{path.stem}.{node.name}", ast.get_docstring(node) or ""))
+    return found
+
+
+def keys_in(text: str) -> set[str]:
+    """Works named in a text by their key."""
+    return set(re.findall(r"\b[a-z]+[a-z-]*\d{4}[a-z]?\b|\bnhs-check-digit\b", text))
+
+
+def test_every_work_is_used_somewhere() -> None:
+    """A list of works that nothing follows would be decoration."""
+    text = "\n".join(
+        path.read_text(encoding="utf-8") for path in KB.rglob("*.py") if path.name != "citations.py"
+    )
+    assert sorted(key for key in WORKS if key not in text) == []
+
+
+def test_no_source_line_names_an_unknown_work() -> None:
+    """A key in a Source line stands in the table, or the line says `own, because`."""
+    unknown = []
+    for path in KB.rglob("*.py"):
+        for match in SOURCE.finditer(path.read_text(encoding="utf-8")):
+            said = match.group(1)
+            keys = keys_in(said.split('"""', maxsplit=1)[0])
+            unknown += [f"{path.name}: {key}" for key in keys if key not in WORKS]
+    assert unknown == []
+
+
+@pytest.mark.parametrize("path", COMPUTING, ids=lambda path: path.stem)
+def test_a_module_that_computes_says_where_from(path: Path) -> None:
+    """Module or function docstrings of every computing module have a Source line."""
+    text = path.read_text(encoding="utf-8")
+    if path.name == "__init__.py" or not public_functions(path):
+        return
+    assert "Source:" in text, f"{path.name} names no source"
+
+
+def test_works_read_as_citations() -> None:
+    """Authors, year, title and where it was published."""
+    for key, work in WORKS.items():
+        assert work.authors, key
+        assert 1800 < work.year <= 2027, key
+        assert str(work).startswith(f"{work.authors} ({work.year}). ")
