@@ -135,7 +135,7 @@ class Session:
         """The full-text index, up to date."""
         from kb.index import Index
 
-        index = Index(self.catalogue.folder)
+        index = Index(self.catalogue.folder, self.root / "glossary.yaml")
         found = scan(self.root)
         notes = self.catalogue.refresh(found)
         stamp = log.digest(notes, str(store.log_stamp(found)))

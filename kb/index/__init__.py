@@ -1,47 +1,38 @@
-"""The full-text index of a base: derived, brought up to date on use, safe to delete."""
+"""The full-text index: brought up to date note by note, searched with medical English in mind.
+
+Everything in its folder is derived and safe to delete. This package alone knows Whoosh; it is
+imported when an index is opened.
+"""
 
 from __future__ import annotations
 
-import json
-import shutil
-from collections import Counter
-from contextlib import closing
-from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from kb.errors import DerivedError
-from kb.model import Answer, Hit, NoteId
-from kb.text.english import terms
-from kb.text.passage import best_passage
+from kb.index.pages import Page
+from kb.index.upkeep import Files
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
-SCHEMA = 1
-FIELDS = {"title": 3.0, "concepts": 2.0, "headings": 1.5, "body": 1.0, "remarks": 0.7}
+    from kb.index.reader import Reader
+    from kb.model import Answer, Hit, NoteId
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Page:
-    """One note as the index sees it; `digest` covers everything in it."""
-
-    id: NoteId
-    path: str
-    digest: str
-    title: str
-    areas: tuple[str, ...]
-    concepts: tuple[str, ...]
-    headings: tuple[str, ...]
-    body: str
-    remarks: tuple[str, ...]
+__all__ = ["Index", "Page"]
 
 
 class Index:
-    """The index of one base, kept in `folder`/index."""
+    """The index of one base.
 
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder / "index"
+    Args:
+        folder: Where derived files go; the index has a folder of its own in it.
+        glossary: The base's own glossary.yaml, which need not exist.
+    """
+
+    def __init__(self, folder: Path, glossary: Path | None = None) -> None:
+        self._files = Files(folder)
+        self._glossary = glossary
+        self._opened: tuple[str, Reader] | None = None
 
     def sync(
         self,
@@ -49,88 +40,18 @@ class Index:
         digests: Callable[[], Mapping[str, str]],
         page: Callable[[str], Page],
     ) -> None:
-        """Bring the index up to date; equal fingerprints mean that nothing changed.
+        """Bring the index up to date with the notes.
+
+        Args:
+            fingerprint: Stands for all (path, digest) pairs; equal to the stored one, nothing
+                is to be done.
+            digests: Digest of every note by path, asked only when the fingerprint changed.
+            page: A note by path, asked only for those that changed.
 
         Raises:
-            DerivedError: It cannot be used and could not be rebuilt.
+            DerivedError: The index cannot be used and could not be rebuilt.
         """
-        try:
-            self._sync(fingerprint, digests, page)
-        except Exception:
-            shutil.rmtree(self._folder, ignore_errors=True)
-            try:
-                self._sync(fingerprint, digests, page)
-            except Exception as error:
-                raise DerivedError(f"the index could not be built: {error}") from error
-
-    def _sync(
-        self,
-        fingerprint: str,
-        digests: Callable[[], Mapping[str, str]],
-        page: Callable[[str], Page],
-    ) -> None:
-        from whoosh import fields, index
-
-        about = self._folder / "about.json"
-        stored: dict[str, Any] = {}
-        if about.is_file():
-            stored = json.loads(about.read_text("utf-8"))
-        if stored.get("fingerprint") == fingerprint and stored.get("schema") == SCHEMA:
-            return
-        self._folder.mkdir(parents=True, exist_ok=True)
-        if stored.get("schema") != SCHEMA:
-            schema = fields.Schema(
-                path=fields.ID(unique=True, stored=True),
-                page=fields.STORED,
-                **{name: fields.KEYWORD(scorable=True) for name in FIELDS},
-            )
-            index.create_in(str(self._folder), schema)
-            stored = {"digests": {}}
-        now = digests()
-        old = stored["digests"]
-        changed = sorted(path for path, mark in now.items() if old.get(path) != mark)
-        gone = sorted(old.keys() - now.keys())
-        writer = index.open_dir(str(self._folder)).writer(timeout=15.0)
-        for path in (*gone, *(path for path in changed if path in old)):
-            writer.delete_by_term("path", path)
-        for path in changed:
-            found = page(path)
-            writer.add_document(
-                path=path,
-                page=(found.id, found.body),
-                title=" ".join(terms(found.title)),
-                concepts=" ".join(terms(" ".join(found.concepts))),
-                headings=" ".join(terms(" ".join(found.headings))),
-                body=" ".join(terms(found.body)),
-                remarks=" ".join(terms(" ".join(found.remarks))),
-            )
-        writer.commit()
-        about.write_text(
-            json.dumps({"schema": SCHEMA, "fingerprint": fingerprint, "digests": dict(now)}),
-            "utf-8",
-        )
-
-    def _ranked(
-        self, wanted: list[str], paths: frozenset[str] | None
-    ) -> list[tuple[float, str, NoteId, str]]:
-        from whoosh import index, query, scoring
-
-        if not wanted or not self._folder.is_dir():
-            return []
-        parts = [
-            query.Term(name, word, boost=weight)
-            for word in dict.fromkeys(wanted)
-            for name, weight in FIELDS.items()
-        ]
-        with closing(
-            index.open_dir(str(self._folder)).searcher(weighting=scoring.BM25F())
-        ) as searcher:
-            found = searcher.search(query.Or(parts), limit=None)
-            return [
-                (hit.score, hit["path"], NoteId(hit["page"][0]), hit["page"][1])
-                for hit in found
-                if paths is None or hit["path"] in paths
-            ]
+        self._files.sync(fingerprint, digests, page)
 
     def search(
         self,
@@ -141,21 +62,46 @@ class Index:
         paths: frozenset[str] | None = None,
         prefix: bool = False,
     ) -> Answer:
-        """Notes for words as typed, best first."""
-        wanted = terms(words)
-        ranked = self._ranked(wanted, paths)
-        hits = []
-        for weight, _, note, body in ranked[start : start + limit]:
-            pieces, line = best_passage(body, frozenset(wanted))
-            hits.append(Hit(note=note, weight=weight, passage=pieces, line=line))
-        return Answer(hits=tuple(hits), total_count=len(ranked))
+        """Find notes for words as typed, best first.
+
+        Args:
+            words: Any text; phrases in double quotes must be there, words behind a minus not.
+            limit: Hits wanted.
+            start: Hits to pass over first.
+            paths: Restrict the answer to these notes; None for all.
+            prefix: The last word is still being typed.
+        """
+        return self._reader().search(words, limit=limit, start=start, paths=paths, prefix=prefix)
 
     def similar(self, text: str, *, limit: int = 10) -> tuple[Hit, ...]:
-        """Notes whose text is nearest to `text`, best first."""
-        common = [word for word, _ in Counter(terms(text)).most_common(40)]
-        ranked = self._ranked(common, None)[:limit]
-        return tuple(Hit(note=note, weight=weight) for weight, _, note, _ in ranked)
+        """Notes whose text covers `text` best; the weight is the fraction covered, 0 to 1."""
+        return self._reader().similar(text, limit=limit)
 
-    def neighbours(self, limit: int) -> Mapping[str, tuple[tuple[str, float], ...]]:
-        """The `limit` nearest notes of each note by text, as (path, weight in [0, 1])."""
-        return {}
+    def neighbours(self, count: int = 5) -> dict[str, tuple[tuple[str, float], ...]]:
+        """For every note by path the `count` most similar others, as (path, cosine in [0, 1])."""
+        return self._reader().neighbours(count)
+
+    def concepts(self, text: str) -> tuple[str, ...]:
+        """Concepts of the base that are named in `text`, in order of their name."""
+        return self._reader().concepts(text)
+
+    def areas(self, notes: tuple[NoteId, ...]) -> dict[NoteId, tuple[str, ...]]:
+        """Areas of notes."""
+        return self._reader().areas(notes)
+
+    def close(self) -> None:
+        """Let go of open files; the next use opens them again."""
+        if self._opened:
+            self._opened[1].close()
+            self._opened = None
+
+    def _reader(self) -> Reader:
+        from kb.index.reader import Reader
+
+        stamp = self._files.stamp()
+        if self._opened and self._opened[0] == stamp.mark:
+            return self._opened[1]
+        self.close()
+        reader = Reader(self._files, stamp, self._glossary)
+        self._opened = (reader.stamp.mark, reader)
+        return reader

@@ -1,0 +1,137 @@
+"""A note as the index sees it, and what of it goes into the index."""
+
+from __future__ import annotations
+
+import re
+from array import array
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from kb.text.english import key, words
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from kb.model import NoteId
+
+TITLE_WEIGHT = 3
+CONCEPT_WEIGHT = 3
+HEADING_EXTRA = 1
+REMARK_WEIGHT = 1
+"""How much more a word counts in a field than in the body, whole numbers so that every weight
+is exact. Headings stand in the body already; theirs is on top. Chosen on two public collections."""
+
+TITLE_END = 64
+"""Positions below are in the title."""
+FIELD_GAP = 8
+LAST_POSITION = 65_000
+LINK_TARGET = re.compile(r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One note as the index sees it; `digest` covers everything in it.
+
+    `line` is the line of the file on which the body begins.
+    """
+
+    id: NoteId
+    path: str
+    digest: str
+    title: str
+    areas: tuple[str, ...]
+    concepts: tuple[str, ...]
+    headings: tuple[str, ...]
+    body: str
+    remarks: tuple[str, ...]
+    line: int = 1
+
+
+Record = tuple[str, str, str, tuple[str, ...], tuple[str, ...], tuple[str, ...], str, tuple[str, ...], int]
+"""What is stored of a page: its fields in order, without the digest."""
+
+
+def record(page: Page) -> Record:
+    """What is stored of a page."""
+    return (
+        page.id,
+        page.path,
+        page.title,
+        page.areas,
+        page.concepts,
+        page.headings,
+        page.body,
+        page.remarks,
+        page.line,
+    )
+
+
+def exact(kind: str, keys: Iterable[str]) -> str:
+    """The key under which a whole title or concept stands; `kind` is `t` or `c`."""
+    return f"\x01{kind} " + " ".join(keys)
+
+
+def entries(page: Page | Record) -> tuple[dict[str, tuple[int, bytes]], int]:
+    """Keys of a page with weight and positions, and the page's weighted length.
+
+    Whole titles and concepts have keys of their own, which do not count for the length.
+    """
+    if isinstance(page, Page):
+        page = record(page)
+    _, _, title, _, concepts, headings, body, remarks, _ = page
+    found: dict[str, list[int]] = {}
+    extra: dict[str, int] = {}
+    whole: list[str] = []
+
+    def take(text: str, at: int, weight: int, last: int = LAST_POSITION) -> int:
+        for word in words(text):
+            name = key(word)
+            if name:
+                held = found.get(name)
+                if held is None:
+                    found[name] = [at]
+                else:
+                    held.append(at)
+                if weight > 1:
+                    extra[name] = extra.get(name, 0) + weight - 1
+            if at < last:
+                at += 1
+        return at
+
+    take(title, 0, TITLE_WEIGHT, TITLE_END - 1)
+    whole.append(exact("t", _names(title)))
+    at = TITLE_END + FIELD_GAP
+    for concept in concepts:
+        at = take(concept, at, CONCEPT_WEIGHT) + FIELD_GAP
+        whole.append(exact("c", _names(concept)))
+    at = take(LINK_TARGET.sub("]", body) if "](" in body else body, at, 1) + FIELD_GAP
+    for remark in remarks:
+        at = take(remark, min(at, LAST_POSITION), REMARK_WEIGHT) + FIELD_GAP
+    for heading in headings:
+        for name in _names(heading):
+            if name in found:
+                extra[name] = extra.get(name, 0) + HEADING_EXTRA
+    result: dict[str, tuple[int, bytes]] = {}
+    length = 0
+    for name, places in found.items():
+        weight = len(places) + extra.get(name, 0)
+        length += weight
+        result[name] = (weight, array("H", places).tobytes())
+    for name in whole:
+        result[name] = (1, b"")
+    return result, length
+
+
+def _names(text: str) -> list[str]:
+    return [name for word in words(text) if (name := key(word))]
+
+
+def surface(page: Page) -> set[str]:
+    """Words of a page as written, lower-case, that can be looked for."""
+    texts = [page.title, *page.concepts, page.body, *page.remarks]
+    return {
+        word.lower()
+        for text in texts
+        for word in words(text)
+        if len(word) > 2 and word.isalpha() and key(word)
+    }

@@ -1,0 +1,197 @@
+"""Ranking: BM25 over weighted fields, term at a time over whole posting lists.
+
+Weights of a word in the fields of a note are added before they saturate, and the length of a
+note is its weighted length. Relevance feedback adds the words that stand out in the first notes.
+"""
+
+from __future__ import annotations
+
+import math
+from array import array
+from dataclasses import dataclass
+from heapq import nlargest
+from typing import TYPE_CHECKING
+
+from kb.index.pages import TITLE_END
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping, Sequence
+
+    from kb.index.store import Postings
+
+K1 = 1.2
+B = 0.75
+FEEDBACK_DOCS = 3
+FEEDBACK_TERMS = 40
+FEEDBACK_SHARE = 1.0
+"""Weight of the best added word, in units of one word of the query."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Group:
+    """One thing looked for: any of `forms`, each a phrase of (key, offset) in order.
+
+    Its occurrences are counted together, as if they were one word.
+    """
+
+    forms: tuple[tuple[tuple[str, int], ...], ...]
+    weight: float = 1.0
+
+
+class Collection:
+    """What ranking needs to know of all live notes.
+
+    Args:
+        lengths: Weighted length of every note by number, 0 for a deleted one.
+        postings: Live postings of a key.
+        frequency: Number of live notes with a key, and its whole weight in them.
+    """
+
+    def __init__(
+        self,
+        lengths: Sequence[int],
+        postings: Callable[[str], Postings],
+        frequency: Callable[[str], tuple[int, float]],
+        live_count: int,
+    ) -> None:
+        self.postings, self.frequency, self.live_count = postings, frequency, live_count
+        mean = max(1.0, sum(lengths) / max(1, live_count))
+        self.norms = [K1 * (1 - B + B * length / mean) for length in lengths]
+
+    def idf(self, found_count: int) -> float:
+        """Inverse document frequency, never negative.
+
+        Source: robertson2009, equation 3.2 with 1 added inside the logarithm.
+        """
+        return math.log(1 + (self.live_count - found_count + 0.5) / (found_count + 0.5))
+
+    def occurrences(self, group: Group) -> tuple[Sequence[int], Sequence[float]]:
+        """Notes that hold any form of a group, and how often, title words counting more."""
+        if len(group.forms) == 1 and len(group.forms[0]) == 1:
+            lists = self.postings(group.forms[0][0][0])
+            return lists.docs, lists.weights
+        total: dict[int, float] = {}
+        for form in group.forms:
+            if len(form) == 1:
+                lists = self.postings(form[0][0])
+                pairs: Iterable[tuple[int, float]] = zip(lists.docs, lists.weights, strict=True)
+            else:
+                pairs = self.phrase(form).items()
+            for doc, weight in pairs:
+                total[doc] = total.get(doc, 0.0) + weight
+        docs = sorted(total)
+        return docs, [total[doc] for doc in docs]
+
+    def phrase(self, form: Sequence[tuple[str, int]]) -> dict[int, float]:
+        """How often words stand at these distances from each other, by note.
+
+        Where the phrase stands in the title it counts as much as its least word does.
+        """
+        lists = [self.postings(name) for name, _ in form]
+        if not all(held.docs for held in lists):
+            return {}
+        order = sorted(range(len(form)), key=lambda number: len(lists[number].docs))
+        first = order[0]
+        shared = set(lists[first].docs)
+        for number in order[1:]:
+            shared.intersection_update(lists[number].docs)
+        if not shared:
+            return {}
+        held_at = [dict(zip(held.docs, held.positions, strict=True)) for held in lists]
+        heavy = [dict(zip(held.docs, held.weights, strict=True)) for held in lists]
+        found: dict[int, float] = {}
+        for doc in shared:
+            starts: set[int] | None = None
+            for (_, offset), places in zip(form, held_at, strict=True):
+                here = {place - offset for place in array("H", places[doc])}
+                starts = here if starts is None else starts & here
+                if not starts:
+                    break
+            if starts:
+                count = float(len(starts))
+                if min(starts) < TITLE_END or len(starts) == 1:
+                    least = min(weights[doc] for weights in heavy)
+                    if min(starts) < TITLE_END:
+                        count = max(count, least)
+                found[doc] = count
+        return found
+
+    def score(self, groups: Iterable[Group], scores: list[float]) -> None:
+        """Add what each group is worth to the notes that hold it.
+
+        Source: robertson2009, equation 3.15 without the constant factor k1 + 1; fields weighted
+        as in robertson2004.
+        """
+        norms = self.norms
+        for group in groups:
+            docs, weights = self.occurrences(group)
+            worth = group.weight * self.idf(len(docs))
+            for doc, weight in zip(docs, weights, strict=True):
+                scores[doc] += worth * weight / (weight + norms[doc])
+
+    def titled(self, groups: Sequence[Group]) -> bool:
+        """Whether the title of some note already holds all that is looked for."""
+        shared: set[int] | None = None
+        for group in groups:
+            here: set[int] = set()
+            for form in group.forms:
+                if len(form) == 1:
+                    lists = self.postings(form[0][0])
+                    here.update(
+                        doc
+                        for doc, places in zip(lists.docs, lists.positions, strict=True)
+                        if (shared is None or doc in shared) and _begins_in_title(places)
+                    )
+                else:
+                    here.update(self._titled_phrase(form))
+            shared = here if shared is None else shared & here
+            if not shared:
+                return False
+        return bool(shared)
+
+    def _titled_phrase(self, form: Sequence[tuple[str, int]]) -> set[int]:
+        lists = [self.postings(name) for name, _ in form]
+        sets = [
+            {
+                doc
+                for doc, places in zip(held.docs, held.positions, strict=True)
+                if _begins_in_title(places)
+            }
+            for held in lists
+        ]
+        return set.intersection(*sets)
+
+    def expand(self, vectors: Sequence[Mapping[str, float]], known: set[str]) -> list[Group]:
+        """Words that stand out in the first notes, with weights beside the query's own.
+
+        Args:
+            vectors: Keys and weights of those notes.
+            known: Keys of the query; they may come again and gain weight.
+
+        Source: amati2003, Bose-Einstein 1 with weights scaled to the best word.
+        """
+        summed: dict[str, float] = {}
+        for vector in vectors:
+            for name, weight in vector.items():
+                if name[:1] != "\x01":
+                    summed[name] = summed.get(name, 0.0) + weight
+        worth: dict[str, float] = {}
+        for name, weight in summed.items():
+            found_count, whole = self.frequency(name)
+            if not whole or (len(vectors) > 1 and found_count < 2 and name not in known):
+                continue
+            mean = whole / self.live_count
+            worth[name] = weight * math.log2((1 + mean) / mean) + math.log2(1 + mean)
+        best = nlargest(FEEDBACK_TERMS, worth.items(), key=lambda item: (item[1], item[0]))
+        if not best or best[0][1] <= 0:
+            return []
+        top = best[0][1]
+        return [
+            Group(forms=(((name, 0),),), weight=FEEDBACK_SHARE * value / top)
+            for name, value in best
+            if value > 0
+        ]
+
+
+def _begins_in_title(places: bytes) -> bool:
+    return len(places) > 1 and array("H", places[:2])[0] < TITLE_END

@@ -1,0 +1,44 @@
+"""A query as typed: plain words, "quoted phrases", and a leading minus to exclude.
+
+Any other character is text: there is no syntax to trip over.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+PART = re.compile(r"""(?:(?<=\s)|^)(-?)(?:"([^"]*)"|([^\s"]+))|"([^"]*)"|([^\s"]+)""")
+MAXIMUM_LENGTH = 20_000
+"""Characters looked at: some 3,000 words, more than any stem with its options."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Query:
+    """What was asked: texts to look for, phrases that must be there, texts to leave out."""
+
+    plain: str
+    phrases: tuple[str, ...] = ()
+    excluded: tuple[str, ...] = ()
+
+
+def parse_query(text: str) -> Query:
+    """Part a query as typed. Never fails: what is not understood is a word.
+
+    >>> parse_query('"tall T waves" potassium -hypokalaemia')
+    Query(plain='potassium', phrases=('tall T waves',), excluded=('hypokalaemia',))
+    """
+    text = re.sub("[\u201c\u201d\u201e\u00ab\u00bb]", '"', text[:MAXIMUM_LENGTH])
+    text = re.sub(r"(?:(?<=\s)|^)[\u2212\u2013](?=\S)", "-", text)
+    plain: list[str] = []
+    phrases: list[str] = []
+    excluded: list[str] = []
+    for minus, quoted, word, loose, rest in PART.findall(text):
+        phrase, single = quoted or loose, word or rest
+        if minus and (phrase or single)[:1].isalpha():
+            excluded.append(phrase or single)
+        elif phrase.strip():
+            phrases.append(phrase.strip())
+        elif single:
+            plain.append(minus + single)
+    return Query(plain=" ".join(plain), phrases=tuple(phrases), excluded=tuple(excluded))
