@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from kb.model import Rota, Shift
@@ -176,7 +177,7 @@ def _keep_rest(
 
 def _pairs(duties: dict[date, Duty | None]) -> list[tuple[Duty, Duty]]:
     found = [duty for _, duty in sorted(duties.items()) if duty is not None]
-    return list(zip(found, found[1:], strict=False))
+    return list(pairwise(found))
 
 
 def _study_in_gap(before: Duty, after: Duty) -> list[date]:

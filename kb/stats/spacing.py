@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 BEST_GAPS = ((7.0, 3.0), (35.0, 8.0), (70.0, 12.0), (350.0, 27.0))
 """(days from the second look to the test, best days between the looks)."""
@@ -30,7 +31,7 @@ def best_gap_days(retention_days: float) -> float:
     first, last = BEST_GAPS[0], BEST_GAPS[-1]
     if retention_days <= first[0]:
         return retention_days * first[1] / first[0]
-    pairs = list(zip(BEST_GAPS, BEST_GAPS[1:], strict=False))
+    pairs = list(pairwise(BEST_GAPS))
     low, high = next((p for p in pairs if retention_days <= p[1][0]), (BEST_GAPS[-2], last))
     slope = math.log(high[1] / low[1]) / math.log(high[0] / low[0])
     return low[1] * math.exp(slope * math.log(retention_days / low[0]))

@@ -121,7 +121,9 @@ def _starts(fields: Fields, needed: bool) -> date:
     if day is None:
         if needed and "starts" not in fields:
             hint = "name the Monday on which the first of the weeks began, such as 2027-01-04"
-            fields.report(fields.line, "no-rota-start", "the rota does not say when it starts", hint)
+            fields.report(
+                fields.line, "no-rota-start", "the rota does not say when it starts", hint
+            )
         return date(2024, 1, 1)
     monday = day - timedelta(days=day.weekday())
     if monday != day:
@@ -279,7 +281,8 @@ def _set_entry(text: str, keys: tuple[str, str], key: str, value: str, newline: 
         at = int(outer.value[-1][1].end_mark.index)
         return f"{text[:at]}, {keys[1]}: {{{key}: {value}}}{text[at:]}"
     if outer is not None:
-        return f"{text[: outer.start_mark.index]} {{{keys[1]}: {{{key}: {value}}}}}{text[_end(outer) :]}"
+        flow = f"{{{keys[1]}: {{{key}: {value}}}}}"
+        return f"{text[: outer.start_mark.index]} {flow}{text[_end(outer) :]}"
     if text and not text.endswith(("\n", "\r")):
         text += newline
     return f"{text}{keys[0]}:{newline}  {keys[1]}:{newline}    {key}: {value}{newline}"

@@ -1,0 +1,326 @@
+"""The plan for a base: computed from the log every time, with what each remedy buys if it is tight.
+
+The model and its proof are in `schedule`; this module asks it again and again with one thing
+changed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, time, timedelta
+from typing import TYPE_CHECKING
+
+from kb.errors import QueryError, nearest
+from kb.model import AreaId
+from kb.schedule import Plan, order_areas, schedule
+from kb.text.fields import parse_day
+from kb.workload import Situation, situation
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from kb.model import Base
+
+MOST_EXTRA_MINUTES = 360
+LATER_DAYS = 182
+"""How far the remedies look: six more hours a day, an exam half a year later."""
+PROGRESS_DAYS = 7
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remedy:
+    """One change, whether it is enough alone, and how many planned questions it makes room for.
+
+    Papers count by their minutes, as so many questions.
+    """
+
+    key: str
+    change: str
+    enough: bool
+    minutes_gained: int
+
+
+def area_marks(base: Base, today: date) -> dict[AreaId, float]:
+    """Marks at risk in each area of the blueprint: its items x the chance of missing one.
+
+    Before the first answer every item counts as at risk.
+
+    Source: own, because it carries the standing of an area over to its items.
+    """
+    from kb.stats.marks import Risk
+
+    if not base.attempts:
+        return {area.id: float(area.item_count) for area in base.exam.areas}
+    risk = Risk(base, today)
+    return {a.id: a.item_count * (1 - risk.standing(a.id).mean) for a in base.exam.areas}
+
+
+def plan_for(now: Situation) -> Plan:
+    """The plan for one situation.
+
+    Source: own, the model of `schedule`.
+    """
+    return schedule(now.days(), now.work, now.settings)
+
+
+def with_minutes(now: Situation, extra: int) -> Situation:
+    """The same with `extra` minutes on every kind of day that has study minutes; rest still counts.
+
+    Source: own, because it only changes a setting.
+    """
+    shifts = tuple(
+        replace(shift, study_minutes=max(0, shift.study_minutes + extra))
+        if shift.study_minutes
+        else shift
+        for shift in now.rota.shifts
+    )
+    return replace(now, rota=replace(now.rota, shifts=shifts))
+
+
+def with_sample(now: Situation, fraction: float) -> Situation:
+    """The same with a second round over `fraction` of the bank.
+
+    Source: own, because it only changes a setting.
+    """
+    count = max(0, round(fraction * now.bank_count) - now.second_done)
+    settings = replace(now.settings, second_fraction=fraction)
+    return replace(now, work=replace(now.work, second_count=count), settings=settings)
+
+
+def with_papers(now: Situation, count: int) -> Situation:
+    """The same with `count` papers left; the days kept for papers shrink in proportion.
+
+    Source: own, because it only changes a setting.
+    """
+    most = now.work.paper_count + now.work.mock
+    share = (count + now.work.mock) / most if most else 1.0
+    days = -(-now.settings.paper_days * share // 1)
+    settings = replace(now.settings, paper_days=int(days))
+    return replace(now, work=replace(now.work, paper_count=count), settings=settings)
+
+
+def remedies(now: Situation) -> tuple[Remedy, ...]:
+    """What would make a plan fit that does not: each change computed alone, in a fixed order.
+
+    Empty when the plan fits.
+
+    Source: own, each is the plan computed again with one thing changed.
+    """
+    plan = plan_for(now)
+    if plan.fits:
+        return ()
+    alone = (
+        _more_minutes(now, plan),
+        _smaller_sample(now, plan),
+        _fewer_papers(now, plan),
+        _later_sitting(now, plan),
+    )
+    if any(remedy.enough for remedy in alone):
+        return alone
+    return (*alone, _together(now, plan))
+
+
+def _more_minutes(now: Situation, plan: Plan) -> Remedy:
+    low, high = 0, MOST_EXTRA_MINUTES
+    best = plan_for(with_minutes(now, high))
+    enough = best.fits
+    while enough and high - low > 1:
+        middle = (low + high) // 2
+        if plan_for(with_minutes(now, middle)).fits:
+            high = middle
+        else:
+            low = middle
+    extra = high if enough else 60
+    gained = plan.missing_minutes - plan_for(with_minutes(now, extra)).missing_minutes
+    change = f"{extra} more minutes on each study day"
+    return Remedy(key="minutes", change=change, enough=enough, minutes_gained=gained)
+
+
+def _smaller_sample(now: Situation, plan: Plan) -> Remedy:
+    kept = max(0, now.work.second_count - plan.second_missing)
+    share = (now.second_done + kept) / now.bank_count if now.bank_count else 0.0
+    share = int(share * 100) / 100
+    tried = plan_for(with_sample(now, share))
+    change = f"a second round over {100 * share:.0f} % of the bank"
+    gained = plan.missing_minutes - tried.missing_minutes
+    return Remedy(key="sample", change=change, enough=tried.fits, minutes_gained=gained)
+
+
+def _fewer_papers(now: Situation, plan: Plan) -> Remedy:
+    best, count = plan, now.work.paper_count
+    for fewer in range(now.work.paper_count - 1, -1, -1):
+        tried = plan_for(with_papers(now, fewer))
+        if tried.fits or tried.missing_minutes < best.missing_minutes:
+            best, count = tried, fewer
+        if tried.fits:
+            break
+    change = f"{count} papers instead of {now.work.paper_count}"
+    gained = plan.missing_minutes - best.missing_minutes
+    return Remedy(key="papers", change=change, enough=best.fits, minutes_gained=gained)
+
+
+def _later_sitting(now: Situation, plan: Plan) -> Remedy:
+    ahead = now.days(now.exam_day + timedelta(days=LATER_DAYS - 1))
+    have = (now.exam_day - now.today).days
+    for more in range(1, LATER_DAYS + 1):
+        tried = schedule(ahead[: have + more], now.work, now.settings)
+        if tried.fits:
+            day = now.exam_day + timedelta(days=more)
+            change = f"a sitting {more} days later, on {day.isoformat()}"
+            return Remedy(
+                key="later", change=change, enough=True, minutes_gained=plan.missing_minutes
+            )
+    tried = schedule(ahead, now.work, now.settings)
+    gained = plan.missing_minutes - tried.missing_minutes
+    change = f"a sitting {LATER_DAYS} days later"
+    return Remedy(key="later", change=change, enough=False, minutes_gained=gained)
+
+
+def _together(now: Situation, plan: Plan) -> Remedy:
+    """A second round over a quarter of the bank, half the papers, and as much time as it takes."""
+    papers = now.work.paper_count // 2
+    lean = with_papers(with_sample(now, min(0.25, now.settings.second_fraction)), papers)
+    extra = next(
+        (more for more in range(0, 241, 15) if plan_for(with_minutes(lean, more)).fits), 240
+    )
+    tried = plan_for(with_minutes(lean, extra))
+    change = f"25 % of the bank, {papers} papers and {extra} more minutes a study day together"
+    gained = plan.missing_minutes - tried.missing_minutes
+    return Remedy(key="together", change=change, enough=tried.fits, minutes_gained=gained)
+
+
+WHAT_IF = (
+    "exam",
+    "minutes",
+    "sample",
+    "papers",
+    "paper_days",
+    "mock",
+    "seconds",
+    "first_per_day",
+    "second_per_day",
+    "reading",
+    "order",
+)
+
+
+def what_if(now: Situation, text: str) -> Situation:
+    """The situation with settings changed as written, such as `minutes=+30, papers=10`.
+
+    A name of a shift sets its study minutes: `off=300`.
+
+    Raises:
+        QueryError: A setting is not known, or its value is off.
+
+    Source: own, because it only changes settings.
+    """
+    for part in text.replace(";", ",").split(","):
+        key, equals, value = (piece.strip() for piece in part.partition("="))
+        if not key:
+            continue
+        key = key.casefold().replace("-", "_")
+        shifts = {shift.name for shift in now.rota.shifts}
+        if not equals or (key not in WHAT_IF and key not in shifts):
+            hint = nearest(key, [*WHAT_IF, *shifts]) or "write minutes=+30 or papers=10"
+            raise QueryError(f"what-if: '{part.strip()}' is not a setting", hint=hint)
+        try:
+            now = _changed(now, key, value)
+        except ValueError as error:
+            hint = "such as exam=2027-06-01, minutes=+30, sample=0.5, papers=10, off=300"
+            raise QueryError(f"what-if: {key}: '{value}' is off", hint=hint) from error
+    return now
+
+
+def _changed(now: Situation, key: str, value: str) -> Situation:
+    settings, work = now.settings, now.work
+    if key == "exam":
+        return replace(now, exam_day=parse_day(value))
+    if key == "minutes":
+        return with_minutes(now, int(value))
+    if key == "sample":
+        return with_sample(now, _within(float(value), 0, 1))
+    if key == "papers":
+        count = int(_within(int(value), 0, 100))
+        return replace(now, work=replace(work, paper_count=count))
+    if key == "mock":
+        return replace(now, work=replace(work, mock=value.casefold() in ("yes", "true", "1")))
+    if key == "seconds":
+        return replace(now, work=replace(work, seconds=_within(float(value), 1, 3600)))
+    if key == "reading":
+        settings = replace(settings, reading_fraction=_within(float(value), 0, 0.9))
+    elif key == "order":
+        first = tuple(AreaId(area.casefold()) for area in value.split())
+        return replace(now, work=replace(work, areas=order_areas(work.areas, first)))
+    elif key == "paper_days":
+        settings = replace(settings, paper_days=int(_within(int(value), 0, 60)))
+    elif key == "first_per_day":
+        settings = replace(settings, first_per_day=int(_within(int(value), 1, 1000)))
+    elif key == "second_per_day":
+        settings = replace(settings, second_per_day=int(_within(int(value), 1, 1000)))
+    else:
+        minutes = int(_within(int(value), 0, 960))
+        shifts = tuple(
+            replace(shift, study_minutes=minutes) if shift.name == key else shift
+            for shift in now.rota.shifts
+        )
+        return replace(now, rota=replace(now.rota, shifts=shifts))
+    return replace(now, settings=settings)
+
+
+def _within(value: float, low: float, high: float) -> float:
+    if not low <= value <= high:
+        raise ValueError(value)
+    return value
+
+
+def progress_line(base: Base, today: date, marks: Mapping[AreaId, float] | None = None) -> str:
+    """Progress against plan in one line: what the last seven days were to hold, and what they held.
+
+    The plan is the one that the log of seven days ago would have given. Empty when there is
+    nothing to compare: no bank with counted items, or no answer yet.
+
+    Source: own, both figures come from the log.
+    """
+    if not base.attempts or today > base.exam.date:
+        return ""
+    start = today - timedelta(days=PROGRESS_DAYS)
+    marks = marks if marks is not None else {}
+    then = replace(
+        base,
+        attempts=tuple(attempt for attempt in base.attempts if attempt.day < start),
+        readings=(),
+    )
+    before = situation(then, start, marks)
+    if not before.bank_count or not then.attempts:
+        return ""
+    planned = sum(day.question_count for day in plan_for(before).days if day.day < today)
+    papers = {s.id for s in base.study.sources if s.kind in ("paper", "mock")}
+    done = sum(
+        start <= a.day < today and a.round != "paper" and a.source not in papers
+        for a in base.attempts
+    )
+    plan = plan_for(situation(base, today, marks))
+    ahead = _ahead(plan)
+    return f"Last {PROGRESS_DAYS} days: {done} of {planned} planned questions done; {ahead}."
+
+
+def _ahead(plan: Plan) -> str:
+    if plan.fits:
+        return f"the plan fits with {plan.slack_days} study days to spare"
+    return f"the plan is short by {hours_text(plan.missing_minutes)}"
+
+
+def hours_text(minutes: int) -> str:
+    """Minutes as hours, the way a person says it.
+
+    Source: own, because it is only wording.
+    """
+    return f"{minutes} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"
+
+
+def paper_start(now: Situation) -> time:
+    """The hour at which papers begin.
+
+    Source: own, a usual hour for a paper (common practice, no source).
+    """
+    return now.settings.paper_start or time(9, 30)

@@ -1,0 +1,211 @@
+"""What to do on which day until the exam, and whether it fits.
+
+First round by area, second round mixed, papers last. Computed anew from the log and the rota every
+time. --what-if tries other settings, such as "minutes=+30, papers=10, sample=0.5, exam=2027-06-01,
+seconds=90, off=300"; nothing is changed by it.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from kb.blocks import Block, Column, Facts, Option, Report, Table, Text, day_line
+from kb.calendar_days import rest_cautions
+from kb.plan import area_marks, hours_text, plan_for, progress_line, remedies, what_if
+from kb.workload import situation
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import AreaId, Base, Exam
+    from kb.schedule import DayPlan, Plan
+    from kb.workload import Situation
+
+MOMENT = "each week"
+OPTIONS = (
+    Option(name="days", kind="int", default=7, unit="days", help="How many days to show."),
+    Option(name="what_if", kind="text", default="", help="Settings to try, such as minutes=+30."),
+)
+PHASE_COLUMNS = (
+    Column(key="phase", label="Phase"),
+    Column(key="from", label="From", kind="date"),
+    Column(key="to", label="To", kind="date"),
+    Column(key="count", label="Number", kind="count"),
+    Column(key="days", label="Study days", kind="count"),
+    Column(key="missing", label="Do not fit", kind="count"),
+)
+DAY_COLUMNS = (
+    Column(key="day", label="Day"),
+    Column(key="shift", label="Shift"),
+    Column(key="minutes", label="Minutes", kind="count"),
+    Column(key="reading_minutes", label="Reading", kind="count"),
+    Column(key="work", label="Questions and papers"),
+)
+REMEDY_COLUMNS = (
+    Column(key="change", label="What would help"),
+    Column(key="minutes_gained", label="Buys minutes", kind="count"),
+    Column(key="enough", label="Enough"),
+)
+TERMS = (
+    ("first round", "questions not met before, area by area"),
+    ("second round", "questions of the whole bank, mixed (missbook draw picks them)"),
+    ("reserve", "unseen questions kept back for an honest check late on"),
+    ("study day", "a day with minutes for study after rest is kept"),
+)
+
+
+def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
+    """Phases, the coming days, the slack; remedies when it does not fit."""
+    exam = base.exam
+    marks = area_marks(base, today)
+    now = situation(base, today, marks)
+    changed = _what_if(now, what_if)
+    plan = plan_for(changed)
+    blocks: list[Block] = []
+    line = progress_line(base, today, marks)
+    if line:
+        blocks.append(Text(text=line))
+    blocks.append(Text(text=_verdict(changed, plan)))
+    if what_if.strip():
+        blocks.append(Text(text=f"As planned without it: {_verdict(now, plan_for(now))}"))
+    blocks.append(_basis(changed, plan))
+    blocks.append(Table(key="phases", columns=PHASE_COLUMNS, rows=_phases(plan)))
+    blocks.append(_coming(plan, exam, days))
+    found = remedies(changed)
+    if found:
+        rows = tuple((r.change, r.minutes_gained, "yes" if r.enough else "no") for r in found)
+        blocks.append(Table(key="remedies", columns=REMEDY_COLUMNS, rows=rows))
+    blocks.extend(_cautions(changed, days))
+    return Report(
+        name="plan",
+        title="Plan" if not what_if.strip() else f"Plan if {what_if.strip()}",
+        right=day_line(today, changed.exam_day),
+        blocks=tuple(blocks),
+        cites=("smith1956", "eu2003"),
+        terms=TERMS,
+    )
+
+
+def _what_if(now: Situation, text: str) -> Situation:
+    return what_if(now, text) if text.strip() else now
+
+
+def _verdict(now: Situation, plan: Plan) -> str:
+    if not plan.days:
+        return "No day is left before the exam."
+    if not now.bank_count:
+        return "No bank with a number of items is declared in study.yaml, so no round is planned."
+    if not plan.fits:
+        return (
+            f"It does not fit: {_missing(plan)} find no place, {hours_text(plan.missing_minutes)}."
+        )
+    if not plan.first_missing and plan.questions_end is None:
+        return "Both rounds are done."
+    days = f"{plan.slack_days} study day{'' if plan.slack_days == 1 else 's'}"
+    return f"It fits, with {days} to spare before the papers ({hours_text(plan.slack_minutes)})."
+
+
+def _missing(plan: Plan) -> str:
+    parts = []
+    if plan.first_missing:
+        parts.append(f"{plan.first_missing} questions of the first round")
+    if plan.second_missing:
+        parts.append(f"{plan.second_missing} of the second")
+    if plan.papers_missing:
+        parts.append(f"{plan.papers_missing} papers")
+    if plan.mock_missing:
+        parts.append("the mock")
+    return ", ".join(parts[:-1]) + (" and " if parts[:-1] else "") + parts[-1]
+
+
+def _basis(now: Situation, plan: Plan) -> Facts:
+    pace = f"{now.work.seconds:.0f} s a question"
+    if now.timed_count:
+        pace += f", measured on {now.timed_count} answers"
+    elif now.work.seconds == now.settings.seconds:
+        pace += ", as set"
+    else:
+        pace += ", the exam's own until 20 answers are timed"
+    minutes = sum(day.minutes for day in plan.days)
+    return Facts(
+        key="basis",
+        facts=(
+            ("pace", "Pace", pace, "text"),
+            ("study_hours", "Study hours left", minutes / 60, "count"),
+            ("kept_count", "Kept unseen", now.kept_count, "count"),
+        ),
+    )
+
+
+def _phases(plan: Plan) -> tuple[tuple[object, ...], ...]:
+    first = [day for day in plan.days if day.first_count]
+    second = [day for day in plan.days if day.second_count]
+    papers = [day for day in plan.days if day.paper_count]
+    mock = [day for day in plan.days if day.mock]
+    rows = (
+        _phase("first round", first, sum(d.first_count for d in first), plan.first_missing),
+        _phase("second round", second, sum(d.second_count for d in second), plan.second_missing),
+        _phase("papers", papers, sum(d.paper_count for d in papers), plan.papers_missing),
+        _phase("mock", mock, len(mock), int(plan.mock_missing)),
+    )
+    return tuple(row for row in rows if row[3] or row[5])
+
+
+def _phase(name: str, days: list[DayPlan], count: int, missing: int) -> tuple[object, ...]:
+    first, last = (days[0].day, days[-1].day) if days else (None, None)
+    return (name, first, last, count, len(days), missing)
+
+
+def _coming(plan: Plan, exam: Exam, count: int) -> Table:
+    names = {area.id: area.name for area in exam.areas}
+    rows = tuple(
+        (
+            f"{day.day:%a} {day.day.day} {day.day:%b}",
+            day.shift,
+            day.minutes,
+            day.reading_minutes,
+            work_text(day, names),
+        )
+        for day in plan.days[: max(0, count)]
+    )
+    return Table(
+        key="days", columns=DAY_COLUMNS, rows=rows, empty="No day is left before the exam."
+    )
+
+
+def work_text(day: DayPlan, names: dict[AreaId, str]) -> str:
+    """What one day holds, in words."""
+    parts = [f"{count} {names.get(area, area) or 'mixed areas'}" for area, count in day.first]
+    if day.second_count:
+        parts.append(f"{day.second_count} mixed")
+    if day.paper_count:
+        parts.append("1 paper" if day.paper_count == 1 else f"{day.paper_count} papers")
+    if day.mock:
+        parts.append("the mock")
+    if not parts:
+        parts.append("reading only" if day.reading_minutes else "none")
+    if day.why:
+        parts.append(f"({day.why})")
+    return ", ".join(parts).replace(", (", " (")
+
+
+def _cautions(now: Situation, days: int) -> list[Block]:
+    said: list[Block] = []
+    if now.assumed_rota:
+        text = "There is no rota in study.yaml: office hours from Monday to Friday are assumed."
+        said.append(Text(text=text, quiet=True))
+    if now.unplanned:
+        names = ", ".join(now.unplanned)
+        text = f"Not planned, since study.yaml gives no number of items: {names}."
+        said.append(Text(text=text, quiet=True))
+    last = min(now.exam_day, now.today + timedelta(days=max(days, 28) - 1))
+    found = rest_cautions(now.rota, ZoneInfo(now.zone), now.today, last)
+    for caution in found[:5]:
+        day = caution.day
+        said.append(Text(text=f"Rest, {day:%a} {day.day} {day:%b}: {caution.text}."))
+    if len(found) > 5:
+        text = f"Rest: {len(found) - 5} more days in the coming weeks; missbook rota lists them."
+        said.append(Text(text=text))
+    return said

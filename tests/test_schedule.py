@@ -1,0 +1,216 @@
+"""The model of the plan against brute force, its worked example, and its properties."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import permutations, product
+
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kb.calendar_days import StudyDay
+from kb.model import AreaId, PlanSettings
+from kb.schedule import AreaWork, Plan, Work, order_areas, schedule
+
+START = date(2027, 1, 4)
+PLAIN = PlanSettings(reading_fraction=0.0)
+
+
+def days(*minutes: int) -> tuple[StudyDay, ...]:
+    """Consecutive days with these study minutes."""
+    return tuple(
+        StudyDay(day=START + timedelta(days=i), shift="off", minutes=m, set_minutes=m)
+        for i, m in enumerate(minutes)
+    )
+
+
+def areas(*rows: tuple[str, int, float]) -> tuple[AreaWork, ...]:
+    """Areas with their count and marks."""
+    return tuple(AreaWork(area=AreaId(a), count=n, marks=m) for a, n, m in rows)
+
+
+def test_the_rule_of_thumb_takes_ninety_seven_days() -> None:
+    """5,500 questions at 100 a day, again at 200 a day, then 14 days of papers: 55 + 28 + 14."""
+    work = Work(areas=areas(("all", 5500, 1.0)), second_count=5500, paper_count=15, mock=True)
+    plan = schedule(days(*[480] * 97), work, PLAIN)
+    assert plan.fits
+    assert sum(day.first_count > 0 for day in plan.days) == 55
+    assert sum(day.second_count > 0 for day in plan.days) == 28
+    assert plan.slack_days == 0
+    assert plan.papers_from == START + timedelta(days=83)
+    assert schedule(days(*[480] * 96), work, PLAIN).second_missing == 100
+
+
+def test_three_hours_hold_a_hundred_questions_at_the_pace_of_the_exam() -> None:
+    """100 questions in three hours are 108 s each (arithmetic), so 180 minutes hold exactly 100."""
+    work = Work(areas=areas(("all", 500, 1.0)))
+    plan = schedule(days(180, 180), work, PlanSettings(reading_fraction=0.0, paper_days=0))
+    assert plan.days[0].question_count == 100
+
+
+def test_areas_stand_by_marks_for_each_question_left() -> None:
+    """The area that saves most marks for the work goes first; the doctor's own order before it."""
+    rows = areas(("a", 100, 5.0), ("b", 10, 2.0), ("c", 50, 9.0), ("d", 0, 9.0))
+    assert [a.area for a in order_areas(rows, ())] == ["b", "c", "a"]
+    assert [a.area for a in order_areas(rows, (AreaId("a"),))] == ["a", "b", "c"]
+
+
+@given(st.lists(st.tuples(st.integers(1, 9), st.integers(0, 9)), min_size=1, max_size=5))
+def test_no_other_order_of_areas_covers_marks_earlier(rows: list[tuple[int, int]]) -> None:
+    """Against every permutation: marks x questions until the area is done is smallest (Smith)."""
+    given_areas = areas(*[(f"a{i}", n, float(m)) for i, (n, m) in enumerate(rows)])
+
+    def waiting(order: tuple[AreaWork, ...]) -> float:
+        done = 0
+        total = 0.0
+        for area in order:
+            done += area.count
+            total += area.marks * done
+        return total
+
+    best = min(waiting(order) for order in permutations(given_areas))
+    assert abs(waiting(order_areas(given_areas, ())) - best) < 1e-9
+
+
+def brute_rounds(room: tuple[int, ...], first: int, second: int, limits: tuple[int, int]) -> int:
+    """Most questions weighed as the model weighs them: first round, second round, earliness."""
+    best = (-1, -1, -1)
+    options = [
+        [(f, s) for f in range(min(r, limits[0]) + 1) for s in range(r - f + 1)] for r in room
+    ]
+    for choice in product(*options):
+        done_first = sum(f for f, _ in choice)
+        done_second = sum(s for _, s in choice)
+        if done_first > first or done_second > second:
+            continue
+        left, fine = first, True
+        for f, s in choice:
+            left -= f
+            share = int(limits[1] * (1 - f / limits[0]) + 1e-9)
+            fine = fine and (not s or (left == 0 and s <= share))
+        if fine:
+            early = sum((f + s) * (len(room) - i) for i, (f, s) in enumerate(choice))
+            best = max(best, (done_first, done_second, early))
+    return best[0] * 10**6 + best[1] * 10**3 + best[2]
+
+
+@given(
+    st.lists(st.integers(0, 4), min_size=1, max_size=4),
+    st.integers(0, 8),
+    st.integers(0, 8),
+    st.integers(1, 4),
+    st.integers(1, 4),
+)
+@settings(max_examples=60, deadline=None)
+def test_no_other_plan_does_more_questions_or_does_them_earlier(
+    room: list[int], first: int, second: int, first_most: int, second_most: int
+) -> None:
+    """Against every plan there is on small cases: filling each day in turn is optimal."""
+    work = Work(areas=areas(("a", first, 1.0)), second_count=second, seconds=60.0)
+    limits = PlanSettings(
+        first_per_day=first_most, second_per_day=second_most, reading_fraction=0.0
+    )
+    plan = schedule(days(*room, 0), work, limits)
+    rounds = plan.days[: len(room)]
+    early = sum(day.question_count * (len(room) - i) for i, day in enumerate(rounds))
+    done_first = sum(day.first_count for day in rounds)
+    done_second = sum(day.second_count for day in rounds)
+    found = done_first * 10**6 + done_second * 10**3 + early
+    assert found == brute_rounds(tuple(room), first, second, (first_most, second_most))
+
+
+def brute_papers(minutes: tuple[int, ...], wanted: int) -> tuple[int, int]:
+    """Mock and most papers over every day for the mock and every count of papers."""
+    best = (0, 0)
+    for mock_at in range(-1, len(minutes)):
+        if mock_at >= 0 and minutes[mock_at] < 360:
+            continue
+        left = [m - 360 * (i == mock_at) for i, m in enumerate(minutes)]
+        for counts in product(*[range(m // 180 + 1) for m in left]):
+            if sum(counts) <= wanted:
+                best = max(best, (int(mock_at >= 0), sum(counts)))
+    return best
+
+
+@given(st.lists(st.integers(0, 600), min_size=1, max_size=5), st.integers(0, 8))
+def test_no_other_plan_holds_more_papers(minutes: list[int], wanted: int) -> None:
+    """Against every way to place them: the mock first, then as many papers as can be."""
+    work = Work(paper_count=wanted, mock=True)
+    plan = schedule(days(*minutes, 600), work, PlanSettings(paper_days=len(minutes) + 1))
+    found = (sum(day.mock for day in plan.days), sum(day.paper_count for day in plan.days))
+    assert found == brute_papers(tuple(minutes), wanted)
+
+
+WORKS = st.builds(
+    lambda first, second, papers, mock, seconds: Work(
+        areas=areas(("a", first, 3.0), ("b", first // 2, 5.0)),
+        second_count=second,
+        paper_count=papers,
+        mock=mock,
+        seconds=seconds,
+    ),
+    st.integers(0, 400),
+    st.integers(0, 400),
+    st.integers(0, 6),
+    st.booleans(),
+    st.floats(30, 200),
+)
+MINUTES = st.lists(st.integers(0, 500), min_size=1, max_size=30)
+
+
+def used_minutes(plan: Plan, work: Work) -> list[float]:
+    """Minutes that each day's work and reading take."""
+    return [
+        day.question_count * work.seconds / 60
+        + day.paper_count * work.paper_minutes
+        + day.mock * work.mock_minutes
+        + day.reading_minutes
+        for day in plan.days
+    ]
+
+
+@given(MINUTES, WORKS)
+def test_a_day_never_holds_more_than_its_minutes(minutes: list[int], work: Work) -> None:
+    """Work and reading fit into each day; a blocked day holds nothing; nothing is lost."""
+    plan = schedule(days(*minutes), work, PlanSettings())
+    for used, day in zip(used_minutes(plan, work), plan.days, strict=True):
+        assert used <= day.minutes + 1e-6
+    assert sum(d.first_count for d in plan.days) + plan.first_missing == work.first_count
+    assert sum(d.second_count for d in plan.days) + plan.second_missing == work.second_count
+    assert sum(d.paper_count for d in plan.days) + plan.papers_missing == work.paper_count
+
+
+@given(MINUTES, WORKS, st.lists(st.integers(0, 200), min_size=30, max_size=30))
+def test_more_minutes_never_finish_later(minutes: list[int], work: Work, more: list[int]) -> None:
+    """With more minutes on any days, no less is placed and the rounds end no later."""
+    before = schedule(days(*minutes), work, PlanSettings())
+    longer = [m + x for m, x in zip(minutes, more, strict=False)]
+    after = schedule(days(*longer), work, PlanSettings())
+    assert after.first_missing <= before.first_missing
+    assert after.first_missing + after.second_missing <= (
+        before.first_missing + before.second_missing
+    )
+    assert after.papers_missing <= before.papers_missing or before.mock_missing
+    if before.fits and before.questions_end and after.questions_end:
+        assert after.questions_end <= before.questions_end
+
+
+def test_no_reading_on_the_day_after_a_night() -> None:
+    """A day after a night may hold a few questions, but no note."""
+    first, second, eve = days(60, 60, 60)
+    plan = schedule((replace(first, after_night=True), second, eve), Work(), PlanSettings())
+    assert [day.reading_minutes for day in plan.days] == [0, 9, 60]
+
+
+def test_the_eve_of_the_exam_holds_neither_questions_nor_papers() -> None:
+    """The last day is for the last look."""
+    work = Work(areas=areas(("a", 50, 1.0)), paper_count=3, mock=True)
+    eve = schedule(days(*[600] * 4), work, PlanSettings()).days[-1]
+    assert (eve.question_count, eve.paper_count, eve.mock) == (0, 0, False)
+
+
+def test_no_day_left() -> None:
+    """On the day of the exam the plan is empty and everything is missing."""
+    plan = schedule((), Work(areas=areas(("a", 5, 1.0)), paper_count=1), PlanSettings())
+    assert (plan.days, plan.first_missing, plan.papers_missing) == ((), 5, 1)
