@@ -1,0 +1,388 @@
+"""Three months of the invented doctor of the demo, lived through once and the same every time.
+
+First round by area as the rota allows, misses taken again, a mixed second round from March, four
+papers and the mock. Every question that a note links to is missed before the note was written.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta
+from random import Random
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from demo_learner import Learner
+
+from kb.apportion import largest_remainder
+from kb.model import AreaId, Attempt, AttemptId, Note, QuestionId
+from kb.text import log
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from kb.model import Exam, NoteId, Reason, Rota, Round, Study
+
+FIRST_DAY, SECOND_ROUND, LAST_DAY = date(2027, 1, 4), date(2027, 3, 1), date(2027, 4, 5)
+SITTINGS = {
+    date(2027, 3, 6): "paper-1",
+    date(2027, 3, 14): "paper-2",
+    date(2027, 3, 21): "paper-3",
+    date(2027, 3, 28): "paper-4",
+    date(2027, 4, 3): "mock",
+}
+PACE_SECONDS = {"paper-1": 120, "paper-2": 115, "paper-3": 108, "paper-4": 103, "mock": 108}
+DONE = {"day": 82, "long": 22, "off": 112, "rest": 15, "course": 45, "leave": 120}
+"""Questions that she gets through on such a day when all goes well."""
+
+FIRST_SHARE = {"north": 0.70, "harbour": 0.16}
+"""How much of each area of a bank belongs to the first round."""
+
+SECOND_RETRY_SHARE = 0.41
+"""From March, this part of what is left of a day goes to misses that have no note."""
+
+PRACTICE_COUNT = 5080
+READING_COUNT = 120
+LETTERS = "ABCDE"
+
+
+class NoDemoError(Exception):
+    """The notes and the calendar of the demo do not fit together; says which note."""
+
+
+@dataclass(slots=True)
+class Import:
+    """One block of answers as it was typed in: the device, its title and its attempts."""
+
+    device: str
+    title: str
+    drafts: list[Attempt] = field(default_factory=list)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Setting:
+    """How a block is answered."""
+
+    round: Round
+    sitting: str = ""
+    timed: bool = False
+    rated: bool = False
+
+
+class Months:
+    """Lives through the three months once. `notes` are in order of path."""
+
+    def __init__(self, exam: Exam, study: Study, notes: Sequence[Note], seed: int) -> None:
+        self.exam, self.study, self.notes = exam, study, tuple(notes)
+        self.rng = Random(seed)
+        self.zone = ZoneInfo(study.timezone)
+        self.learner = Learner(self.rng, tuple(area.id for area in exam.areas))
+        self.note_of: dict[str, Note] = {q: note for note in self.notes for q in note.questions}
+        self.area_of = self._areas()
+        self.imports: list[Import] = []
+        self.read: list[tuple[datetime, NoteId]] = []
+        self.last_right: dict[str, bool] = {}
+        self.wanted: dict[date, list[str]] = {}
+
+    def _areas(self) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for source in self.study.sources:
+            for span in source.ranges:
+                for item in range(span.first, span.last + 1):
+                    found[f"{source.id}:{item}"] = span.area
+        counts = {area.id: area.item_count for area in self.exam.areas}
+        for sitting in PACE_SECONDS:
+            mixed = [area for area, count in counts.items() for _ in range(count)]
+            self.rng.shuffle(mixed)
+            found.update((f"{sitting}:{n}", area) for n, area in enumerate(mixed, start=1))
+        return found
+
+    # The calendar.
+
+    def live(self) -> None:
+        """Answer everything from the first day to the last."""
+        days = [FIRST_DAY + timedelta(days=n) for n in range((LAST_DAY - FIRST_DAY).days + 1)]
+        weights = [0.0 if day in SITTINGS else self._mood(day) for day in days]
+        quotas = dict(zip(days, largest_remainder(PRACTICE_COUNT, weights), strict=True))
+        first = self._first_round(days, quotas)
+        self._plan_retries([day for day in days if quotas[day]])
+        for day in days:
+            if day in SITTINGS:
+                self._sit(day, SITTINGS[day])
+            elif quotas[day]:
+                self._practise(day, quotas[day], first.get(day, []))
+        self._choose_readings_left()
+
+    def _mood(self, day: date) -> float:
+        assert self.study.rota is not None
+        return DONE.get(shift_of(self.study.rota, day), 0) * self.rng.uniform(0.82, 1.12)
+
+    def _first_round(self, days: list[date], quotas: dict[date, int]) -> dict[date, list[str]]:
+        """Questions of the first round for each day, area after area in the blueprint's order."""
+        queue = [q for area in self.exam.areas for q in self._first_of(area.id)]
+        mine = [day for day in days if day < SECOND_ROUND and quotas[day]]
+        shares = largest_remainder(len(queue), [quotas[day] for day in mine])
+        found: dict[date, list[str]] = {}
+        start = 0
+        for day, share in zip(mine, shares, strict=True):
+            found[day] = queue[start : start + share]
+            start += share
+        self._check_in_time(found)
+        return found
+
+    def _first_of(self, area: str) -> list[str]:
+        found: list[str] = []
+        for source in self.study.sources:
+            share = FIRST_SHARE.get(source.id, 0.0)
+            for span in source.ranges:
+                if span.area == area:
+                    count = round((span.last - span.first + 1) * share)
+                    found += [f"{source.id}:{n}" for n in range(span.first, span.first + count)]
+        linked = (q for note in self.notes for q in note.questions if self.area_of.get(q) == area)
+        return found + sorted(set(linked) - set(found))
+
+    def _check_in_time(self, found: dict[date, list[str]]) -> None:
+        met_on = {question: day for day, questions in found.items() for question in questions}
+        for note in self.notes:
+            for question in note.questions:
+                met = met_on.get(question)
+                written = note.written_on
+                if met is None or written is None or met > written or written > LAST_DAY:
+                    raise NoDemoError(
+                        f"{note.path}: written {written}, but {question} is first met on {met}"
+                    )
+                if not note.answered_since(self._draft_at(question, met)):
+                    continue
+                raise NoDemoError(f"{note.path}: written before {question} was missed on {met}")
+
+    def _draft_at(self, question: str, day: date) -> Attempt:
+        at = datetime.combine(day, time(19, 59), self.zone)
+        return Attempt(id=AttemptId(""), at=at, question=QuestionId(question), outcome="wrong")
+
+    def _plan_retries(self, days: list[date]) -> None:
+        """Days on which the questions of notes are taken again; one note in seven is left alone."""
+        for note in self.notes:
+            later = [day for day in days if note.written_on and day > note.written_on]
+            if len(later) < 3 or self.rng.random() < 0.13:
+                continue
+            for question in note.questions:
+                for day in sorted(self.rng.sample(later[2:], k=min(3, len(later) - 2))):
+                    if self.rng.random() < 0.55:
+                        self.wanted.setdefault(day, []).append(question)
+                        if self.rng.random() < 0.42:
+                            self._read_before(note, day)
+
+    # Readings.
+
+    def _read_before(self, note: Note, day: date) -> None:
+        on = day - timedelta(days=self.rng.randint(0, 3))
+        if note.written_on is not None and on > note.written_on:
+            at = datetime.combine(on, time(7, self.rng.randint(0, 29)), self.zone)
+            if (at, note.id) not in self.read:
+                self.read.append((at, note.id))
+
+    def _choose_readings_left(self) -> None:
+        """Some notes are read with no retry in view: fill up to the wanted number."""
+        days = (LAST_DAY - SECOND_ROUND).days
+        while len(self.read) < READING_COUNT:
+            note = self.rng.choice(self.notes)
+            on = SECOND_ROUND + timedelta(days=self.rng.randint(0, days - 1))
+            if note.written_on is not None and note.written_on < on:
+                at = datetime.combine(on, time(22, self.rng.randint(0, 59)), self.zone)
+                self.read.append((at, note.id))
+
+    def _was_read(self, note: Note, at: datetime) -> bool:
+        since = at - timedelta(days=10)
+        return any(who == note.id and since <= when < at for when, who in self.read)
+
+    # Answering.
+
+    def _practise(self, day: date, quota: int, first: list[str]) -> None:
+        wanted = list(dict.fromkeys(self.wanted.get(day, [])))[: quota // 2]
+        retries = wanted + self._misses(day, quota - len(first) - len(wanted), set(wanted))
+        mixed = self._draw(quota - len(first) - len(retries)) if day >= SECOND_ROUND else []
+        at = self._start(day)
+        if retries:
+            self.rng.shuffle(retries)
+            at = self._block("laptop", at, "taken again", retries, Setting(round=""))
+        at += timedelta(minutes=self.rng.randint(4, 15))
+        device = "phone" if at.hour >= 17 and self.rng.random() < 0.75 else "laptop"
+        detailed = self.rng.random() < 0.5
+        for part in _blocks(first, self.area_of):
+            setting = Setting(round="first", timed=detailed, rated=detailed)
+            at = self._block(device, at, f"block {part[0]}", part, setting)
+        if mixed:
+            setting = Setting(round="second", timed=True, rated=detailed)
+            self._block(device, at, "mixed", mixed, setting)
+
+    def _start(self, day: date) -> datetime:
+        assert self.study.rota is not None
+        shift = shift_of(self.study.rota, day)
+        hour, minute = {"off": (9, 40), "leave": (9, 30), "rest": (16, 0)}.get(shift, (17, 35))
+        if shift == "long":
+            hour, minute = 20, 50
+        return datetime.combine(day, time(hour, minute), self.zone) + timedelta(
+            minutes=self.rng.randint(0, 15)
+        )
+
+    def _misses(self, day: date, most: int, but: set[str]) -> list[str]:
+        """Misses without a note to take again: older ones first, never of the last two days."""
+        share = 1.0 if day < SECOND_ROUND else SECOND_RETRY_SHARE
+        ripe = [
+            question
+            for question, right in self.last_right.items()
+            if not right
+            and question not in self.note_of
+            and question not in but
+            and (day - self.learner.met[question].last.date()).days >= 2
+        ]
+        count = max(0, min(len(ripe), round(most * share)))
+        return sorted(ripe[:count], key=lambda q: self.rng.random())
+
+    def _draw(self, count: int) -> list[str]:
+        """Questions of the second round: at random from both banks, those met more often."""
+        met = [q for q in self.learner.met if q.startswith(("north:", "harbour:"))]
+        free = [q for q in met if q not in self.note_of]
+        fresh = [q for q in self.area_of if q.startswith("harbour:") and q not in self.learner.met]
+        new_count = min(len(fresh), round(count * 0.3))
+        chosen = self.rng.sample(free, count - new_count) + self.rng.sample(fresh, new_count)
+        self.rng.shuffle(chosen)
+        return chosen
+
+    def _block(
+        self, device: str, at: datetime, title: str, questions: list[str], setting: Setting
+    ) -> datetime:
+        block = Import(device, f"{title} {at.isoformat()}")
+        for question in questions:
+            seconds = float(round(self.rng.lognormvariate(4.2, 0.45)))
+            at += timedelta(seconds=min(seconds, 240))
+            block.drafts.append(self._answer(question, at, seconds, setting))
+        self.imports.append(block)
+        return at
+
+    def _answer(
+        self, question: str, at: datetime, seconds: float, setting: Setting, late: bool = False
+    ) -> Attempt:
+        area = self.area_of[question]
+        note = self.note_of.get(question)
+        here = at.replace(microsecond=0)
+        written = note is not None and question in self.learner.met and self._since(note, here)
+        name = note.id if note is not None and written else ""
+        read = note is not None and self._was_read(note, here)
+        chance = self.learner.chance(question, area, here, name, read) * (0.8 if late else 1.0)
+        first_miss = note is not None and question not in self.learner.met
+        right = not first_miss and self.rng.random() < chance
+        rated = setting.rated or bool(setting.sitting)
+        certainty = self.learner.certainty(chance, right) if rated else None
+        first, chosen, key = self._letters(question, right, setting)
+        switched = bool(first) and first == key and not right
+        reason: Reason = ""
+        taken = meant = ""
+        if not right:
+            if switched or self.rng.random() < 0.72:
+                reason = self.learner.reason(question, certainty, late, switched)
+            if chosen and self.rng.random() < 0.15:
+                taken, meant = self.learner.mix_up(area)
+        self.learner.learn(question, area, here, right)
+        self.last_right[question] = right
+        return Attempt(
+            id=AttemptId(""),
+            at=here,
+            question=QuestionId(question),
+            outcome="right" if right else "wrong",
+            area=AreaId(area if setting.sitting else ""),
+            first=first,
+            chosen=chosen,
+            key=key,
+            certainty=certainty,
+            seconds=seconds if setting.timed or setting.sitting else None,
+            reason=reason,
+            round=setting.round,
+            sitting=setting.sitting,
+            remark=f"{taken} vs {meant}" if taken else "",
+        )
+
+    @staticmethod
+    def _since(note: Note, at: datetime) -> bool:
+        probe = Attempt(id=AttemptId(""), at=at, question=QuestionId("x:1"), outcome="wrong")
+        return note.answered_since(probe)
+
+    def _letters(self, question: str, right: bool, setting: Setting) -> tuple[str, str, str]:
+        """(first marked, chosen, key); outside sittings only some misses have letters."""
+        kept = bool(setting.sitting) or (not right and self.rng.random() < 0.6)
+        if not kept:
+            return "", "", ""
+        key = LETTERS[int(log.digest("key", question), 16) % 5]
+        others = [letter for letter in LETTERS if letter != key]
+        near = others[int(log.digest("near", question), 16) % 4]
+        wrong = near if self.rng.random() < 0.65 else self.rng.choice(others)
+        chosen = key if right else wrong
+        first = ""
+        if setting.sitting and self.rng.random() < (0.06 if right else 0.07):
+            first = wrong if right else (key if self.rng.random() < 0.6 else "")
+        return first, chosen, key
+
+    def _sit(self, day: date, sitting: str) -> None:
+        """One paper of two parts; what is left when the time is up stays blank."""
+        setting = Setting(round="paper", sitting=sitting, timed=True, rated=True)
+        limit = self.exam.paper_minutes * 60
+        block = Import("laptop", f"{sitting} {day.isoformat()}")
+        per_part = self.exam.item_count // self.exam.paper_count
+        for part in range(self.exam.paper_count):
+            begin = datetime.combine(day, time(9 if not part else 14, 30), self.zone)
+            spent = 0.0
+            for item in range(part * per_part + 1, (part + 1) * per_part + 1):
+                question = f"{sitting}:{item}"
+                seconds = self._paper_seconds(sitting, limit - spent)
+                spent += seconds
+                at = begin + timedelta(seconds=spent)
+                if spent >= limit:
+                    block.drafts.append(self._blank(question, begin, limit, setting))
+                    continue
+                late = limit - spent < 0.1 * limit
+                block.drafts.append(self._answer(question, at, seconds, setting, late))
+        self.imports.append(block)
+
+    def _paper_seconds(self, sitting: str, left: float) -> float:
+        seconds = PACE_SECONDS[sitting] * self.rng.lognormvariate(-0.07, 0.38)
+        if left < 900:
+            seconds *= 0.72
+        return float(round(max(12.0, seconds)))
+
+    def _blank(self, question: str, begin: datetime, limit: int, setting: Setting) -> Attempt:
+        key = LETTERS[int(log.digest("key", question), 16) % 5]
+        at = begin + timedelta(seconds=limit)
+        self.last_right[question] = False
+        self.learner.learn(question, self.area_of[question], at, False)
+        return Attempt(
+            id=AttemptId(""),
+            at=at,
+            question=QuestionId(question),
+            outcome="blank",
+            area=AreaId(self.area_of[question]),
+            key=key,
+            round=setting.round,
+            sitting=setting.sitting,
+        )
+
+
+def _blocks(questions: list[str], area_of: dict[str, str]) -> list[list[str]]:
+    """Consecutive questions of one source and area, as they are typed in."""
+    found: list[list[str]] = []
+    last: tuple[str, str] | None = None
+    for question in questions:
+        kind = (question.partition(":")[0], area_of[question])
+        if kind != last:
+            found.append([])
+            last = kind
+        found[-1].append(question)
+    return found
+
+
+def shift_of(rota: Rota, day: date) -> str:
+    """The name of the shift on `day`."""
+    for other, name in rota.exceptions:
+        if other == day:
+            return name
+    weeks, weekday = divmod((day - rota.starts).days, 7)
+    return rota.weeks[weeks % len(rota.weeks)][weekday]
