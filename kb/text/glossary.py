@@ -1,0 +1,199 @@
+"""Abbreviations and names of more than one word: what else a query may be looking for.
+
+A stock of clinical abbreviations and drug names comes with missbook; the base's own glossary.yaml
+is laid over it and comes first. Nothing in a note is rewritten.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING
+
+from kb.text.english import STOP, key, words
+from kb.text.words import lines, rows
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from kb.errors import Problem
+
+Entries = tuple[tuple[str, tuple[str, ...]], ...]
+"""Abbreviations, each with all its meanings."""
+
+LONG_QUERY = 8
+"""Words from which on a query is read as a sentence: there `la` or `ms` in small letters is
+rather a word than an abbreviation."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expansion:
+    """Words `start` to `stop` (not included) of a query, and other ways to say them.
+
+    `forms` are (text, keys of its words in order; "" for a stop word). An abbreviation with
+    several meanings has several forms, none of them preferred.
+    """
+
+    start: int
+    stop: int
+    forms: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def parse_glossary(text: str, path: str) -> tuple[Entries, tuple[Problem, ...]]:
+    """Read glossary.yaml: `ABBR: [meaning, ...]`, or `ABBR: meaning` for a single one."""
+    from kb.text.fields import compose
+
+    problems: list[Problem] = []
+    fields = compose(text, path, 1, problems)
+    if fields is None:
+        return (), tuple(problems)
+    found = []
+    for name in fields:
+        meanings = tuple(meaning for meaning in fields.texts(name) if words(meaning))
+        if meanings and words(name):
+            found.append((name.strip(), meanings))
+    return tuple(found), tuple(problems)
+
+
+@cache
+def stock() -> Entries:
+    """The abbreviations that come with missbook; those marked `=` are ordinary words as well."""
+    found = []
+    for line in lines("abbreviations"):
+        name, _, meanings = line.partition(": ")
+        found.append((name, tuple(meanings.split("; "))))
+    return tuple(found)
+
+
+class Glossary:
+    """Finds abbreviations and names of several words in a query, in both directions.
+
+    Args:
+        own: The base's own entries; they stand before the stock's.
+    """
+
+    def __init__(self, own: Entries = ()) -> None:
+        self._meanings: dict[str, list[str]] = {}
+        self._words: set[str] = set()
+        self._names: dict[str, list[tuple[str, str]]] = {}
+        for name, meanings in (*own, *stock()):
+            short = name.lstrip("=")
+            if short != name:
+                self._words.add(_plain(short))
+            held = self._meanings.setdefault(_plain(short), [])
+            known = {meaning.casefold() for meaning in held}
+            for meaning in meanings:
+                if not known or meaning.casefold() not in known:
+                    held.append(meaning)
+                self._by_initial(meaning, short)
+        for name, current, _ in rows("drugs"):
+            if " " in name or " " in current:
+                self._by_initial(name, current)
+                self._by_initial(current, name)
+
+    def _by_initial(self, long: str, other: str) -> None:
+        self._names.setdefault(_initial(long), []).append((long, other))
+
+    def meanings(self, abbreviation: str) -> tuple[str, ...]:
+        """All meanings of an abbreviation, the base's own first; empty if it is none."""
+        return tuple(self._meanings.get(_plain(abbreviation), ()))
+
+    def expand(self, typed: Sequence[str]) -> tuple[Expansion, ...]:
+        """What else the words of a query may be called.
+
+        Args:
+            typed: The words in order, as `english.words` gives them.
+
+        Returns:
+            Expansions in order, not overlapping; of two that begin together the longer one.
+        """
+        shouted = len(typed) > 1 and all(word.isupper() for word in typed)
+        names = [key(word) for word in typed]
+        found = []
+        at = 0
+        while at < len(typed):
+            expansion = self._longest(typed, names, at) or self._short(typed, at, shouted)
+            if expansion:
+                found.append(expansion)
+                at = expansion.stop
+            else:
+                at += 1
+        return tuple(found)
+
+    def _longest(self, typed: Sequence[str], names: Sequence[str], at: int) -> Expansion | None:
+        """The longest name that begins here, with everything else it is called."""
+        best, others = 0, {}
+        for long, other in self._names.get(_initial(typed[at]), ()):
+            spelt = _keys(long)
+            count = len(spelt)
+            if count >= max(best, 1) and spelt == tuple(names[at : at + count]) and any(spelt):
+                if count > best:
+                    best, others = count, {}
+                others[other] = None
+        if not best or (best == 1 and not names[at]):
+            return None
+        forms = _forms(others, names[at : at + best])
+        return Expansion(start=at, stop=at + best, forms=forms) if forms else None
+
+    def _short(self, typed: Sequence[str], at: int, shouted: bool) -> Expansion | None:
+        """The meanings of an abbreviation, if it is meant as one."""
+        for count in (2, 1):
+            piece = typed[at : at + count]
+            short = _plain("".join(piece))
+            meanings = self._meanings.get(short)
+            if not meanings or len(piece) < count or (count == 2 and not _written_apart(piece)):
+                continue
+            written = any(letter.isupper() or letter.isdigit() for letter in "".join(piece))
+            if not written or shouted:
+                if short in self._words and (short in STOP or len(typed) > 3):
+                    continue
+                if len(typed) >= LONG_QUERY and not written:
+                    continue
+            elif short in self._words and not "".join(piece).isupper():
+                continue
+            forms = _forms(meanings, [key(word) for word in piece])
+            if forms:
+                return Expansion(start=at, stop=at + count, forms=forms)
+        return None
+
+
+def _written_apart(piece: Sequence[str]) -> bool:
+    """Whether two words may be one abbreviation written with a hyphen or space: `GLP 1`."""
+    first, second = piece
+    return first.isalpha() and first.isupper() and (second.isdigit() or second.isupper())
+
+
+def _forms(
+    texts: Iterable[str], instead_of: Sequence[str]
+) -> tuple[tuple[str, tuple[str, ...]], ...]:
+    own = tuple(instead_of)
+    found = ((text, _keys(text)) for text in texts)
+    return tuple((text, spelt) for text, spelt in found if any(spelt) and spelt != own)
+
+
+@cache
+def _keys(text: str) -> tuple[str, ...]:
+    return tuple(key(word) for word in words(text))
+
+
+def _plain(abbreviation: str) -> str:
+    """One spelling for an abbreviation: small letters and digits only."""
+    return "".join(letter for letter in abbreviation.casefold() if letter.isalnum())
+
+
+def _initial(text: str) -> str:
+    """The letter under which a name is kept: folding ae and oe may change only that far."""
+    first = text.lstrip().casefold()
+    if first[:2] in ("ae", "oe"):
+        return "e"
+    return first[:1]
+
+
+def also(expansions: Iterable[Expansion]) -> Iterator[str]:
+    """Every other form once, in order, as it is told to the person."""
+    seen = set()
+    for expansion in expansions:
+        for text, _ in expansion.forms:
+            if text.casefold() not in seen:
+                seen.add(text.casefold())
+                yield text
