@@ -19,7 +19,7 @@ from kb.model import AreaId, Attempt, AttemptId, Note, QuestionId
 from kb.text import log
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from kb.model import Exam, NoteId, Reason, Rota, Round, Study
 
@@ -127,7 +127,7 @@ class Months:
         for day, share in zip(mine, shares, strict=True):
             found[day] = queue[start : start + share]
             start += share
-        self._check_in_time(found)
+        self._bring_forward(found)
         return found
 
     def _first_of(self, area: str) -> list[str]:
@@ -141,23 +141,47 @@ class Months:
         linked = (q for note in self.notes for q in note.questions if self.area_of.get(q) == area)
         return found + sorted(set(linked) - set(found))
 
-    def _check_in_time(self, found: dict[date, list[str]]) -> None:
+    def _bring_forward(self, found: dict[date, list[str]]) -> None:
+        """See that every linked question comes before its note was written.
+
+        A question that comes too late changes places with one that no note links to, on the last
+        day that is early enough; more than a week ahead of the plan is refused.
+        """
         met_on = {question: day for day, questions in found.items() for question in questions}
         for note in self.notes:
             for question in note.questions:
                 met = met_on.get(question)
-                written = note.written_on
-                if met is None or written is None or met > written or written > LAST_DAY:
-                    raise NoDemoError(
-                        f"{note.path}: written {written}, but {question} is first met on {met}"
-                    )
-                if not note.answered_since(self._draft_at(question, met)):
+                if met is None:
+                    raise NoDemoError(f"{note.path}: {question} is not in the area of the note")
+                if self._in_time(note, met):
                     continue
-                raise NoDemoError(f"{note.path}: written before {question} was missed on {met}")
+                swap = next(self._swaps(found, note, met), None)
+                if swap is None:
+                    raise NoDemoError(
+                        f"{note.path}: written {note.written_on}, but {question} comes on {met}"
+                    )
+                day, place = swap
+                other = found[day][place]
+                found[day][place] = question
+                found[met][found[met].index(question)] = other
+                met_on[question], met_on[other] = day, met
 
-    def _draft_at(self, question: str, day: date) -> Attempt:
-        at = datetime.combine(day, time(19, 59), self.zone)
-        return Attempt(id=AttemptId(""), at=at, question=QuestionId(question), outcome="wrong")
+    def _swaps(
+        self, found: dict[date, list[str]], note: Note, met: date
+    ) -> Iterator[tuple[date, int]]:
+        for day in sorted(found, reverse=True):
+            if met - timedelta(days=7) <= day < met and self._in_time(note, day):
+                for place in reversed(range(len(found[day]))):
+                    if found[day][place] not in self.note_of:
+                        yield day, place
+
+    def _in_time(self, note: Note, met: date) -> bool:
+        """Whether answers of that day all came before the note."""
+        assert self.study.rota is not None
+        end = time(23) if shift_of(self.study.rota, met) == "long" else time(19, 59)
+        at = datetime.combine(met, end, self.zone)
+        fine = note.written_on is not None and note.written_on <= LAST_DAY
+        return fine and not self._since(note, at)
 
     def _plan_retries(self, days: list[date]) -> None:
         """Days on which the questions of notes are taken again; one note in seven is left alone."""

@@ -1,0 +1,203 @@
+"""The demo base: sound enough to show every feature, and made the same every time."""
+
+from __future__ import annotations
+
+import importlib
+import re
+import shutil
+import sys
+from datetime import UTC, date, datetime
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from kb.check import find_problems
+from kb.session import Session
+from kb.stats.failing import judge, open_misses
+from kb.text.log import parse_log
+from kb.text.markdown import structure
+
+if TYPE_CHECKING:
+    from kb.model import Base
+
+ROOT = Path(__file__).parent.parent
+NOTES = ROOT / "notes"
+LAST_DAY = date(2027, 4, 5)
+LOGS = ("attempts-laptop.csv", "attempts-phone.csv", "readings-laptop.csv")
+DELIBERATE = [
+    ("infectious-diseases/malaria-severe.md", "not-checked-lately"),
+    ("psychiatry/refeeding.md", "no-basis"),
+]
+DOSE = re.compile(r"\d\s*(?:mg|mcg|µg|microgram|milligram|units?\b|IU\b|g\b(?!/L))", re.I)
+
+
+@cache
+def script(name: str) -> Any:
+    """A module of scripts/."""
+    folder = str(ROOT / "scripts")
+    if folder not in sys.path:
+        sys.path.insert(0, folder)
+    return importlib.import_module(name)
+
+
+@pytest.fixture(scope="module")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Base:
+    """The demo base with its log, loaded from a copy so that the original stays clean."""
+    copy = tmp_path_factory.mktemp("demo") / "notes"
+    shutil.copytree(NOTES, copy, ignore=shutil.ignore_patterns(".missbook", ".lock"))
+    now = datetime(2027, 4, 5, 22, tzinfo=UTC)
+    return Session(copy, now=now, device="test").whole
+
+
+def bodies() -> list[tuple[str, str]]:
+    """Path and text of every note."""
+    paths = sorted(NOTES.glob("*/*.md"))
+    return [(path.relative_to(NOTES).as_posix(), path.read_text("utf-8")) for path in paths]
+
+
+def test_the_blueprint_adds_up_to_the_exam(demo: Base) -> None:
+    """Two papers of 100 items are spread over 16 areas or more."""
+    assert demo.exam.item_count == 200
+    assert len(demo.exam.areas) >= 16
+
+
+def test_there_are_enough_notes(demo: Base) -> None:
+    """Every area has a note, and there are 90 or more."""
+    assert len(demo.notes) >= 90
+    bare = {area.id for area in demo.exam.areas} - {a for note in demo.notes for a in note.areas}
+    assert not bare
+
+
+@pytest.mark.parametrize("source", ["north", "harbour"])
+def test_the_ranges_of_a_bank_cover_all_its_items(demo: Base, source: str) -> None:
+    """No item of a bank is without an area."""
+    bank = demo.study.source(source)
+    assert bank is not None
+    assert all(bank.area_of(str(item)) for item in range(1, bank.item_count + 1))
+
+
+def test_every_linked_question_lies_in_its_areas_range(demo: Base) -> None:
+    """A note's first area is that of its questions in the bank's own numbering."""
+    for note in demo.notes:
+        for question in note.questions:
+            source_id, _, item = question.partition(":")
+            source = demo.study.source(source_id)
+            assert source is not None, question
+            assert source.area_of(item) == note.areas[0], (note.path, question)
+
+
+def test_every_linked_question_was_missed_before_its_note(demo: Base) -> None:
+    """A note is an answer to misses that the log has."""
+    for note in demo.notes:
+        for question in note.questions:
+            missed = [a for a in demo.attempts if a.question == question and not a.right]
+            assert any(not note.answered_since(a) for a in missed), (note.path, question)
+
+
+def test_no_note_gives_a_dose() -> None:
+    """The demo is for an exam and never tells how much to give."""
+    assert [path for path, text in bodies() if DOSE.search(text)] == []
+
+
+def test_every_link_between_notes_resolves() -> None:
+    """A link of the demo leads to a note."""
+    for path, text in bodies():
+        for link in structure(text, path, 1)[1]:
+            assert (NOTES / link.path).is_file(), (path, link.target)
+
+
+def test_only_the_deliberate_findings_are_there(demo: Base) -> None:
+    """The demo shows one note without a basis and one fact not checked for a year."""
+    found = [(p.place.path, p.code) for p in find_problems(demo, LAST_DAY)]
+    assert found == DELIBERATE
+
+
+def test_the_log_shows_every_feature(demo: Base) -> None:
+    """About 6,000 answers, five sittings, readings, mix-ups, and notes in every state."""
+    assert 5700 <= len(demo.attempts) <= 6300
+    sittings = {"paper-1", "paper-2", "paper-3", "paper-4", "mock"}
+    assert {a.sitting for a in demo.attempts if a.sitting} == sittings
+    assert any(a.outcome == "blank" for a in demo.attempts)
+    assert any(a.first for a in demo.attempts)
+    assert len(demo.readings) >= 100
+    assert len(demo.asides) == 1
+    assert sum(" vs " in a.remark for a in demo.attempts) >= 120
+    states = [row.state for row in judge(demo, LAST_DAY)]
+    assert states.count("failing") >= len(states) / 4
+    assert states.count("holding") >= len(states) * 0.4
+    assert states.count("unproven") >= 10
+    assert 150 <= len(open_misses(demo, LAST_DAY)) <= 250
+
+
+def test_no_answer_falls_on_a_night_shift(demo: Base) -> None:
+    """Nothing is learned on the days of night shifts."""
+    assert demo.study.rota is not None
+    shift_of = script("demo_months").shift_of
+    for day in sorted({a.day for a in demo.attempts}):
+        assert shift_of(demo.study.rota, day) != "night", day
+
+
+def test_one_line_takes_another_back() -> None:
+    """The demo's log holds one void, and what it voids."""
+    log = parse_log((NOTES / "log" / LOGS[0]).read_bytes(), LOGS[0])
+    assert [void.voids for void in log.voids if void.voids in {a.id for a in log.attempts}]
+
+
+def test_the_same_seed_gives_the_same_log(tmp_path: Path) -> None:
+    """Two runs of the generator write the same bytes."""
+    make = script("make_demo").make
+    make(NOTES, tmp_path / "one")
+    make(NOTES, tmp_path / "two")
+    for name in LOGS:
+        assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+
+
+def test_another_seed_gives_another_log(tmp_path: Path) -> None:
+    """The seed is really used."""
+    make = script("make_demo").make
+    make(NOTES, tmp_path / "one", 1)
+    make(NOTES, tmp_path / "two", 2)
+    assert (tmp_path / "one" / LOGS[0]).read_bytes() != (tmp_path / "two" / LOGS[0]).read_bytes()
+
+
+def test_a_note_older_than_its_miss_is_refused(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """The generator names a note that was written before its question could be missed."""
+    copy = tmp_path / "notes"
+    shutil.copytree(NOTES, copy)
+    note = copy / "psychiatry" / "refeeding.md"
+    text = re.sub(r"^written: .*$", "written: 2027-01-05", note.read_text("utf-8"), flags=re.M)
+    note.write_bytes(text.encode())
+    status = script("make_demo").main(["--notes", str(copy), "--out", str(tmp_path / "log")])
+    assert status == 2
+    assert "psychiatry/refeeding.md: written 2027-01-05" in capsys.readouterr().err
+
+
+def test_a_big_base_is_made_the_same_every_time(tmp_path: Path) -> None:
+    """Two runs give the same files, and the base has no finding."""
+    main = script("make_base").main
+    for name in ("one", "two"):
+        assert main(["--notes", "40", "--attempts", "600", str(tmp_path / name)]) == 0
+    one, two = (
+        {p.relative_to(root): p.read_bytes() for p in sorted(root.rglob("*")) if p.is_file()}
+        for root in (tmp_path / "one", tmp_path / "two")
+    )
+    assert one == two
+    now = datetime(2027, 4, 5, 22, tzinfo=UTC)
+    base = Session(tmp_path / "one", now=now, device="test").whole
+    assert len(base.notes) == 40
+    assert len(base.attempts) == 600
+    assert find_problems(base, LAST_DAY) == ()
+
+
+def test_a_big_base_is_never_written_over_another(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A folder that holds something is left alone, with one line that says so."""
+    (tmp_path / "mine.md").write_text("mine", encoding="utf-8")
+    assert script("make_base").main([str(tmp_path)]) == 2
+    assert "the folder is not empty" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.md"]
