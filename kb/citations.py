@@ -238,7 +238,8 @@ WORKS: dict[str, Work] = {
     "tighe2010": Work(
         authors="Tighe J, McManus IC, Dewhurst NG, Chis L, Mucklow J",
         year=2010,
-        title="The standard error of measurement is a more appropriate measure of quality for postgraduate medical assessments than is reliability",
+        title="The standard error of measurement is a more appropriate measure of quality for"
+        " postgraduate medical assessments than is reliability",
         published="BMC Med Educ 10:40",
         doi="10.1186/1472-6920-10-40",
         where="SEM and the simulation of its Figure 1",
@@ -246,7 +247,8 @@ WORKS: dict[str, Work] = {
     "spearman1910": Work(
         authors="Spearman C; Brown W",
         year=1910,
-        title="Correlation calculated from faulty data; Some experimental results in the correlation of mental abilities",
+        title="Correlation calculated from faulty data; Some experimental results in the"
+        " correlation of mental abilities",
         published="Br J Psychol 3:271-295, 296-322",
         where="formula and pages from memory",
     ),

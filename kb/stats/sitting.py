@@ -1,0 +1,254 @@
+"""One timed paper or mock: its score, its pace, and what each cost in marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+from typing import TYPE_CHECKING
+
+from kb.stats.proportions import Interval, newcombe_change, wilson
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from kb.model import Attempt, Base
+
+LONG_FACTOR = 2.0
+RUSHED_FRACTION = 0.6
+TIMED_FRACTION = 0.8
+"""Common practice, no source: an item that took twice its share of the time is a long one, a last
+quarter at under 0.6 of the pace is rushed, and pace is shown when four items in five were timed."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Sitting:
+    """The answers of one sitting, in the order of its items. `official` for a mock."""
+
+    name: str
+    day: date
+    official: bool
+    answers: tuple[Attempt, ...]
+
+    @property
+    def right_count(self) -> int:
+        """Items that scored."""
+        return sum(answer.right for answer in self.answers)
+
+    @property
+    def item_count(self) -> int:
+        """Items asked, those left blank included."""
+        return len(self.answers)
+
+    @property
+    def blank_count(self) -> int:
+        """Items not answered."""
+        return sum(answer.outcome == "blank" for answer in self.answers)
+
+    @property
+    def fraction(self) -> float:
+        """Share of items that scored."""
+        return self.right_count / self.item_count
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """How the time of one part was spent. `behind_minutes` is how far the clock ran behind the
+    target line at its worst, after `behind_item` items; 0 when it never did.
+
+    `rushed` tells whether the last quarter went at well under the pace; `lost_marks` is what that
+    and the items left blank cost, as far as one part can tell.
+    """
+
+    item_count: int
+    timed_count: int
+    spent_minutes: float
+    target_minutes: float
+    behind_item: int
+    behind_minutes: float
+    long_count: int
+    long_minutes: float
+    blank_count: int
+    last_quarter_seconds: float
+    rushed: bool
+    early_fraction: float
+    late_fraction: float
+    lost_marks: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Quantile:
+    """Answers whose time lay between two bounds, in seconds, and how many were right."""
+
+    low_seconds: float
+    high_seconds: float
+    right_count: int
+    tried_count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changed:
+    """Answers that were changed, by what became of them."""
+
+    right_to_wrong: int
+    wrong_to_right: int
+    wrong_to_wrong: int
+
+    @property
+    def count(self) -> int:
+        """All changed answers."""
+        return self.right_to_wrong + self.wrong_to_right + self.wrong_to_wrong
+
+    @property
+    def gain(self) -> int:
+        """Marks won by changing, negative when it cost marks."""
+        return self.wrong_to_right - self.right_to_wrong
+
+
+def find_sittings(base: Base) -> tuple[Sitting, ...]:
+    """Every sitting of the log, in order of time, each with one answer for each item.
+
+    An item answered twice in one sitting counts by its last answer. A sitting is official when
+    its source is declared as a mock.
+
+    Source: own, because it only gathers.
+    """
+    found: dict[str, dict[str, Attempt]] = {}
+    for attempt in base.attempts:
+        if attempt.sitting:
+            found.setdefault(attempt.sitting, {})[attempt.question] = attempt
+    sittings = [_sitting(base, name, tuple(items.values())) for name, items in found.items()]
+    return tuple(sorted(sittings, key=lambda sitting: (sitting.day, sitting.name)))
+
+
+def _sitting(base: Base, name: str, answers: tuple[Attempt, ...]) -> Sitting:
+    source = base.study.source(answers[0].source)
+    official = source is not None and source.kind == "mock"
+    ordered = tuple(sorted(answers, key=_item_order))
+    day = min(answer.day for answer in answers)
+    return Sitting(name=name, day=day, official=official, answers=ordered)
+
+
+def _item_order(answer: Attempt) -> tuple[str, int, str]:
+    source, _, item = answer.question.partition(":")
+    return (source, int(item) if item.isdigit() else 0, item)
+
+
+def parts(sitting: Sitting, part_items: int) -> tuple[tuple[Attempt, ...], ...]:
+    """The answers of each part, `part_items` items at most, in order.
+
+    Source: own, because it only divides.
+    """
+    answers = sitting.answers
+    return tuple(answers[at : at + part_items] for at in range(0, len(answers), part_items))
+
+
+def pace_of(answers: Sequence[Attempt], target_seconds: float) -> Pace | None:
+    """How one part's time was spent; None when too few items were timed to say.
+
+    Args:
+        answers: The part's answers in the order of its items.
+        target_seconds: The exam's pace, 108 s for 100 items in 180 minutes.
+
+    Source: own, because the costs are plain counterfactuals: items left blank are charged at the
+    share of answered items that were right, and a rushed last quarter at what it fell short of the
+    three quarters before it.
+    """
+    timed = [answer.seconds for answer in answers if answer.seconds is not None]
+    if len(timed) < TIMED_FRACTION * len(answers) or not timed:
+        return None
+    behind_item, behind, clock = 0, 0.0, 0.0
+    for item, answer in enumerate(answers, start=1):
+        clock += answer.seconds or 0.0
+        if clock - item * target_seconds > behind:
+            behind_item, behind = item, clock - item * target_seconds
+    long = [seconds for seconds in timed if seconds > LONG_FACTOR * target_seconds]
+    cut = len(answers) - len(answers) // 4
+    early, late = _answered(answers[:cut]), _answered(answers[cut:])
+    late_seconds = [answer.seconds for answer in late if answer.seconds is not None]
+    last = median(late_seconds) if late_seconds else 0.0
+    blank_count = sum(answer.outcome == "blank" for answer in answers)
+    rushed = bool(late_seconds) and last < RUSHED_FRACTION * target_seconds
+    answered = [*early, *late]
+    lost = blank_count * _share(answered)
+    if rushed:
+        lost += max(0.0, _share(early) - _share(late)) * len(late)
+    return Pace(
+        item_count=len(answers),
+        timed_count=len(timed),
+        spent_minutes=clock / 60,
+        target_minutes=len(answers) * target_seconds / 60,
+        behind_item=behind_item,
+        behind_minutes=behind / 60,
+        long_count=len(long),
+        long_minutes=sum(seconds - target_seconds for seconds in long) / 60,
+        blank_count=blank_count,
+        last_quarter_seconds=last,
+        rushed=rushed,
+        early_fraction=_share(early),
+        late_fraction=_share(late),
+        lost_marks=lost,
+    )
+
+
+def _answered(answers: Sequence[Attempt]) -> list[Attempt]:
+    return [answer for answer in answers if answer.outcome != "blank"]
+
+
+def _share(answers: Sequence[Attempt]) -> float:
+    return sum(answer.right for answer in answers) / len(answers) if answers else 0.0
+
+
+def time_quantiles(answers: Sequence[Attempt], count: int = 4) -> tuple[Quantile, ...]:
+    """Timed answers in `count` groups of equal size, quickest first; empty with too few.
+
+    Source: own, because it only counts.
+    """
+    timed = sorted(
+        (answer.seconds, answer.right)
+        for answer in answers
+        if answer.seconds is not None and answer.outcome != "blank"
+    )
+    if len(timed) < 4 * count:
+        return ()
+    edges = [round(len(timed) * part / count) for part in range(count + 1)]
+    groups = [timed[low:high] for low, high in pairwise(edges)]
+    return tuple(
+        Quantile(
+            low_seconds=group[0][0],
+            high_seconds=group[-1][0],
+            right_count=sum(right for _, right in group),
+            tried_count=len(group),
+        )
+        for group in groups
+    )
+
+
+def changed_answers(answers: Sequence[Attempt]) -> Changed:
+    """What became of answers that were changed before they were handed in.
+
+    Source: own, because it only counts.
+    """
+    changed = [a for a in answers if a.first and a.chosen and a.first != a.chosen]
+    return Changed(
+        right_to_wrong=sum(not a.right and a.first == a.key for a in changed),
+        wrong_to_right=sum(a.right for a in changed),
+        wrong_to_wrong=sum(not a.right and a.first != a.key for a in changed),
+    )
+
+
+def score_interval(sitting: Sitting) -> Interval:
+    """The likely range of the share right behind one sitting's score.
+
+    Source: wilson1927.
+    """
+    return wilson(sitting.right_count, sitting.item_count)
+
+
+def change_between(now: Sitting, then: Sitting) -> Interval:
+    """The likely range of the change from one sitting to another.
+
+    Source: newcombe1998b, method 10.
+    """
+    return newcombe_change(now.right_count, now.item_count, then.right_count, then.item_count)

@@ -1,0 +1,164 @@
+"""Exam statistics agree with published data, and with a second way of computing them."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy import stats
+
+from kb.stats.items import (
+    binomial_error,
+    exam_statistic,
+    guessing_corrected,
+    spearman_brown,
+    standard_error,
+    upper_lower,
+)
+
+PATTERNS = [[int(bit) for bit in f"{number:05b}"] for number in range(32)]
+SECTION_6 = [3, 6, 2, 11, 1, 1, 3, 4, 1, 8, 0, 16, 0, 3, 2, 15]
+SECTION_6 += [10, 29, 14, 81, 3, 28, 15, 80, 16, 56, 21, 173, 11, 61, 28, 298]
+SECTION_7 = [12, 19, 1, 7, 3, 19, 3, 17, 10, 5, 3, 7, 7, 23, 8, 28]
+SECTION_7 += [7, 39, 11, 34, 14, 51, 15, 90, 6, 25, 7, 35, 18, 136, 32, 308]
+"""Answers of 1,000 candidates to five items, counted by pattern 00000 ... 11111: Bock RD,
+Lieberman M 1970 Psychometrika 35:179-197."""
+
+
+def candidates(counts: list[int]) -> list[list[int]]:
+    """One row for each candidate."""
+    return [row for row, count in zip(PATTERNS, counts, strict=True) for _ in range(count)]
+
+
+def test_section_6_gives_the_published_facilities_and_reliability() -> None:
+    """Facilities, item-total correlations and score table as printed by Rizopoulos D 2006 J Stat
+    Softw 17(5) section 3.1; KR-20 .29500 and alpha without an item from memory, recomputed.
+    """
+    rows = candidates(SECTION_6)
+    exam = exam_statistic(rows)
+    assert exam.candidate_count == 1000
+    facilities = [item.facility for item in exam.items]
+    assert facilities == pytest.approx([0.924, 0.709, 0.553, 0.763, 0.870], abs=5e-4)
+    totals = [sum(row) for row in rows]
+    assert [totals.count(score) for score in range(6)] == [3, 20, 85, 237, 357, 298]
+    total = [item.discrimination for item in exam.items]
+    assert total == pytest.approx([0.362, 0.5668, 0.618, 0.534, 0.435], abs=1e-3)
+    rest = [item.rest_discrimination for item in exam.items]
+    assert rest == pytest.approx([0.1128, 0.1532, 0.1728, 0.1444, 0.1216], abs=5e-4)
+    without = [item.alpha_without for item in exam.items]
+    assert without == pytest.approx([0.2754, 0.2376, 0.2168, 0.2459, 0.2663], abs=5e-4)
+    assert exam.kr20 == pytest.approx(0.29500, abs=5e-5)
+    assert (exam.mean, exam.sd, exam.sem) == pytest.approx((3.819, 1.035041, 0.869067), abs=1e-5)
+
+
+def test_section_7_too() -> None:
+    """The second set of the same publication."""
+    exam = exam_statistic(candidates(SECTION_7))
+    facilities = [item.facility for item in exam.items]
+    assert facilities == pytest.approx([0.828, 0.658, 0.772, 0.606, 0.843], abs=5e-4)
+    assert exam.kr20 == pytest.approx(0.45341, abs=5e-5)
+    without = [item.alpha_without for item in exam.items]
+    assert without == pytest.approx([0.3960, 0.3938, 0.3454, 0.4146, 0.4385], abs=5e-4)
+    assert (exam.mean, exam.sd) == pytest.approx((3.707, 1.198577), abs=1e-5)
+
+
+@pytest.mark.parametrize(("sd", "reliability", "sem"), [(10, 0.9, 3.162), (5.85, 0.704, 3.18)])
+def test_the_standard_error_of_measurement(sd: float, reliability: float, sem: float) -> None:
+    """Source: Tighe J et al. 2010 BMC Med Educ 10:40 (second row as quoted from it)."""
+    assert standard_error(sd, reliability) == pytest.approx(sem, abs=0.005)
+
+
+def test_reliability_among_those_who_passed_falls_as_published() -> None:
+    """Observed N(50, 10), reliability .9, pass mark 60: 1586.55 of 10,000 pass, the reliability
+    among them falls to .715 and the error of measurement stays 3.162.
+
+    Source: closed form behind the simulation of Tighe J et al. 2010 (1565 passed, .704, 3.18).
+    """
+    cut, rho, sd = 1.0, 0.9, 10.0
+    passing = stats.norm.sf(cut)
+    assert passing * 10_000 == pytest.approx(1586.55, abs=0.01)
+    hazard = stats.norm.pdf(cut) / passing
+    assert hazard == pytest.approx(1.525135, abs=1e-6)
+    kept = 1 - hazard * (hazard - cut)
+    sd_second = sd * math.sqrt(1 - rho**2 * (1 - kept))
+    assert sd_second == pytest.approx(5.9268, abs=1e-4)
+    error = standard_error(sd, rho)
+    among = 1 - (error / sd_second) ** 2
+    assert among == pytest.approx(0.71532, abs=1e-5)
+    assert standard_error(sd_second, among) == pytest.approx(3.16228, abs=1e-5)
+
+
+def test_the_published_simulation_is_reproduced() -> None:
+    """10,000 candidates sit three papers: correlations, passes and spreads as published.
+
+    Source: Tighe J et al. 2010, Figure 1: .897, 1565 passes, SD 5.85, .704; tolerances three
+    standard deviations of the simulation.
+    """
+    rng = np.random.default_rng(7)
+    true = rng.normal(50, 10 * math.sqrt(0.9), 10_000)
+    first, second, third = (true + rng.normal(0, standard_error(10, 0.9), 10_000) for _ in "123")
+    assert np.corrcoef(first, second)[0, 1] == pytest.approx(0.897, abs=0.01)
+    passed = first >= 60
+    assert passed.sum() == pytest.approx(1587, abs=110)
+    assert second[passed].std() == pytest.approx(5.85, abs=0.3)
+    assert np.corrcoef(second[passed], third[passed])[0, 1] == pytest.approx(0.704, abs=0.04)
+
+
+@pytest.mark.parametrize(
+    ("reliability", "factor", "longer"),
+    [(0.6, 2, 0.75), (0.7, 2, 0.8235), (0.8, 0.5, 0.6667), (0.85, 2, 0.9189), (0.8, 2.25, 0.9)],
+)
+def test_a_longer_test_is_more_reliable(reliability: float, factor: float, longer: float) -> None:
+    """Source: Spearman 1910, Brown 1910 Br J Psychol 3 (formula from memory)."""
+    assert spearman_brown(reliability, factor) == pytest.approx(longer, abs=1e-4)
+
+
+def test_one_score_has_its_own_error() -> None:
+    """130 of 200: 6.7623 items; 65 of 100: 4.7937.
+
+    Source: Lord FM 1955 (binomial error; formula from memory).
+    """
+    assert binomial_error(130, 200) == pytest.approx(6.7623, abs=1e-4)
+    assert binomial_error(65, 100) == pytest.approx(4.7937, abs=1e-4)
+
+
+def test_guessing_is_corrected() -> None:
+    """130 right and 70 wrong of five options are 112.5 known; 40 and 160 are none.
+
+    Source: classical formula (Frary 1988; from memory).
+    """
+    assert guessing_corrected(130, 70, 5) == 112.5
+    assert guessing_corrected(40, 160, 5) == 0
+
+
+def test_the_upper_and_lower_groups_are_compared() -> None:
+    """20 of the best 27 right and 8 of the worst 27 give 12/27.
+
+    Source: Kelley 1939, 27 % tails (formula seen at second hand).
+    """
+    totals = list(range(100))
+    column = [1] * 8 + [0] * 65 + [1] * 20 + [0] * 7
+    assert upper_lower(column, totals) == pytest.approx(12 / 27)
+
+
+@given(st.lists(st.lists(st.integers(0, 1), min_size=4, max_size=4), min_size=2, max_size=30))
+def test_kr20_agrees_with_a_second_way(rows: list[list[int]]) -> None:
+    """Coefficient alpha of 0/1 items by numpy is the same number, with either divisor."""
+    table = np.array(rows)
+    exam = exam_statistic(rows)
+    spread = table.sum(axis=1).var(ddof=1)
+    if spread == 0:
+        assert exam.kr20 is None
+    else:
+        alpha = 4 / 3 * (1 - table.var(axis=0, ddof=1).sum() / spread)
+        assert exam.kr20 == pytest.approx(alpha)
+
+
+@pytest.mark.parametrize("rows", [[], [[1, 0]], [[1], [0]], [[1, 0], [1]], [[1, 2], [0, 1]]])
+def test_what_is_no_matrix_of_answers_is_refused(rows: list[list[int]]) -> None:
+    """Too few, ragged, or other values."""
+    with pytest.raises(ValueError, match=r"needed|every candidate|a cell"):
+        exam_statistic(rows)
