@@ -122,7 +122,8 @@ class Glossary:
 
     def _longest(self, typed: Sequence[str], names: Sequence[str], at: int) -> Expansion | None:
         """The longest name that begins here, with everything else it is called."""
-        best, others = 0, {}
+        best = 0
+        others: dict[str, None] = {}
         for long, other in self._names.get(_initial(typed[at]), ()):
             spelt = _keys(long)
             count = len(spelt)

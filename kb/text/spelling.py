@@ -58,9 +58,9 @@ def nearest_words(word: str, known: Iterable[str], limit: int = 3) -> tuple[str,
     found = extract(wanted, list(spelt), scorer=OSA.distance, score_cutoff=allowed, limit=None)
     single = DOUBLED.sub(r"\1", wanted)
     ranked = []
-    for near, distance, _ in found:
-        if DOUBLED.sub(r"\1", near) == single:
-            distance = distance / 2  # noqa: PLW2901 - the same slip, judged milder
+    for near, slip_count, _ in found:
+        doubled = DOUBLED.sub(r"\1", near) == single
+        distance = slip_count / 2 if doubled else float(slip_count)
         lead = 0
         while lead < min(len(near), len(wanted)) and near[lead] == wanted[lead]:
             lead += 1
@@ -84,6 +84,6 @@ def stock_words() -> frozenset[str]:
 
 
 def read_dictionary(text: str) -> frozenset[str]:
-    """Words in small letters of a spelling dictionary: one a line, a count first, flags behind /."""
+    """Words in small letters of a spelling dictionary: a count, then one a line, flags behind /."""
     found = (line.partition("/")[0].strip() for line in text.splitlines()[1:])
     return frozenset(word for word in found if word.isalpha() and word.islower())

@@ -1,0 +1,202 @@
+"""Rank a public test collection with missbook's index, and measure the ranking.
+
+    python scripts/evaluate.py search DIR --out RUN
+
+DIR holds docs.jsonl (id, title, text), queries.jsonl (id, text) and, if it is to be measured,
+qrels.tsv (query id, document id, relevance). RUN is a standard run file: query id, Q0, document
+id, rank, weight, tag. Measures are those of trec_eval, through a package.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import tempfile
+import time
+from collections import defaultdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from kb.index import Index, Page
+from kb.model import NoteId
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+DEPTH = 1000
+"""Documents ranked for each query, as trec_eval reads by default."""
+TITLE_QUERIES = 200
+"""Titles drawn evenly for known-item search."""
+MEASURES = {"ndcg_cut_10": "nDCG@10", "map": "MAP", "P_10": "P@10", "recip_rank": "RR"}
+
+Run = dict[str, list[tuple[str, float]]]
+
+
+def read_lines(path: Path) -> list[dict[str, str]]:
+    """Records of a JSON Lines file, every value as text."""
+    lines = path.read_text(encoding="utf-8").splitlines()
+    return [{key: str(value) for key, value in json.loads(line).items()} for line in lines if line]
+
+
+def read_relevance(path: Path) -> dict[str, dict[str, int]]:
+    """Relevance by query and document; a negative grade counts as none."""
+    found: dict[str, dict[str, int]] = defaultdict(dict)
+    for line in path.read_text(encoding="utf-8").splitlines():
+        parts = line.split()
+        if len(parts) >= 3 and parts[2].lstrip("-").isdigit():
+            found[parts[0]][parts[1]] = max(0, int(parts[2]))
+    return dict(found)
+
+
+def build(documents: Iterable[dict[str, str]], folder: Path) -> Index:
+    """An index of a collection, one page for each document."""
+    by_path = {document["id"]: document for document in documents}
+
+    def page(path: str) -> Page:
+        document = by_path[path]
+        return Page(
+            id=NoteId(path),
+            path=path,
+            digest="",
+            title=document.get("title", ""),
+            areas=(),
+            concepts=(),
+            headings=(),
+            body=document.get("text", ""),
+            remarks=(),
+        )
+
+    index = Index(folder)
+    index.sync("collection", lambda: dict.fromkeys(by_path, "1"), page)
+    return index
+
+
+def rank(index: Index, queries: Iterable[dict[str, str]], depth: int = DEPTH) -> Run:
+    """The ranking of every query."""
+    return {
+        query["id"]: [
+            (str(hit.note), hit.weight) for hit in index.search(query["text"], limit=depth).hits
+        ]
+        for query in queries
+    }
+
+
+def format_run(run: Run, tag: str = "missbook") -> str:
+    """A standard run file."""
+    return "".join(
+        f"{query} Q0 {document} {number} {weight:.6f} {tag}\n"
+        for query, ranked in run.items()
+        for number, (document, weight) in enumerate(ranked, start=1)
+    )
+
+
+def measure(run: Run, relevance: dict[str, dict[str, int]]) -> dict[str, float]:
+    """Means over the queries that have any relevant document; one that finds nothing counts 0."""
+    import pytrec_eval
+
+    judged = {
+        query: grades
+        for query, grades in relevance.items()
+        if query in run and any(grades.values())
+    }
+    evaluator = pytrec_eval.RelevanceEvaluator(judged, set(MEASURES))
+    # Falling weights by rank: equal weights would be put in order of id by the package.
+    ranked = {
+        query: {document: float(-number) for number, (document, _) in enumerate(run[query])}
+        for query in judged
+    }
+    found = evaluator.evaluate(ranked)
+    count = max(1, len(judged))
+    return {
+        name: sum(found.get(query, {}).get(name, 0.0) for query in judged) / count
+        for name in MEASURES
+    }
+
+
+def title_queries(documents: list[dict[str, str]]) -> list[tuple[str, str]]:
+    """Known-item search: (id, title) of documents drawn evenly; the title is the query."""
+    titled = [(d["id"], d["title"]) for d in documents if d.get("title", "").strip()]
+    step = max(1, len(titled) // TITLE_QUERIES)
+    return titled[::step]
+
+
+def known_item(index: Index, items: list[tuple[str, str]]) -> float:
+    """Mean reciprocal rank within ten of the document whose title is the query."""
+    total = 0.0
+    for wanted, title in items:
+        found = [str(hit.note) for hit in index.search(title, limit=10).hits]
+        if wanted in found:
+            total += 1 / (1 + found.index(wanted))
+    return total / max(1, len(items))
+
+
+def first_words(documents: list[dict[str, str]]) -> list[tuple[str, str]]:
+    """Known items where there are no titles: the first eight words stand for one."""
+    return [
+        (d["id"], " ".join(d["text"].split()[:8]))
+        for d in documents[:: max(1, len(documents) // 200)]
+    ]
+
+
+def evaluate(folder: Path, out: Path | None) -> None:
+    """Index, rank, write the run, and print what can be measured."""
+    documents = read_lines(folder / "docs.jsonl")
+    queries = read_lines(folder / "queries.jsonl")
+    with tempfile.TemporaryDirectory() as place:
+        began = time.perf_counter()
+        index = build(documents, Path(place))
+        built = time.perf_counter()
+        run = rank(index, queries)
+        ranked = time.perf_counter()
+        print(f"{len(documents)} documents in {built - began:.1f} s")
+        print(f"{len(queries)} queries in {ranked - built:.1f} s")
+        if out:
+            out.write_text(format_run(run), encoding="utf-8", newline="\n")
+            print(f"ranking written to {out}")
+        if (folder / "qrels.tsv").is_file():
+            relevance = read_relevance(folder / "qrels.tsv")
+            say("all queries", run, relevance)
+            halves = {"odd-numbered": 1, "even-numbered": 0}
+            for name, rest in halves.items():
+                half = {q: r for q, r in run.items() if q.isdigit() and int(q) % 2 == rest}
+                say(name, half, relevance)
+        items = title_queries(documents)
+        kind = "titles"
+        if not items:
+            items, kind = first_words(documents), "first eight words"
+        print(
+            f"known item, {len(items)} {kind}: reciprocal rank at 10 {known_item(index, items):.3f}"
+        )
+        index.close()
+
+
+def say(name: str, run: Run, relevance: dict[str, dict[str, int]]) -> None:
+    """One line of measures."""
+    if not run:
+        return
+    found = measure(run, relevance)
+    said = ", ".join(f"{label} {found[key]:.3f}" for key, label in MEASURES.items())
+    print(f"{name}: {said}")
+
+
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the subcommand `search` to scripts/evaluate.py."""
+    parser = commands.add_parser("search", help="rank a retrieval test collection")
+    parser.add_argument("folder", type=Path, metavar="DIR")
+    parser.add_argument("--out", type=Path, metavar="RUN", help="write the ranking to this file")
+    parser.set_defaults(run=lambda given: evaluate(given.folder, given.out))
+
+
+def main() -> None:
+    """Run on its own, as scripts/evaluate.py does."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    add_to(parser.add_subparsers(required=True))
+    given = parser.parse_args()
+    given.run(given)
+
+
+if __name__ == "__main__":
+    main()
