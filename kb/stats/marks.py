@@ -40,7 +40,7 @@ class Risk:
         self.base, self.today = base, today
         self.history = history_of(base.attempts)
         self.tracker = Tracker(self.history, evidence_weights(self.history))
-        self.again = Again(self.history)
+        self.again = Again(self.history, self.tracker)
         self._areas = {area.id: area.item_count for area in base.exam.areas}
         self._area_of: dict[str, str] = {}
         for note in base.notes:

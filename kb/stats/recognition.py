@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.stats.logistic import expit, logit
-from kb.stats.standing import Tracker
+from kb.stats.standing import rough_chances
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -79,7 +79,7 @@ def evidence_weights(history: History, shift: float = 0.0) -> NDArray[np.float64
         return weights
     rights = np.asarray(history.rights)
     for _ in range(PASSES):
-        fresh = np.clip(Tracker(history, weights).chances, 0.02, 0.98)
+        fresh = np.clip(rough_chances(history, weights), 0.02, 0.98)
         seen = expit(logit(fresh) + lift)
         weights = np.where(repeat, np.where(rights, (1 - seen) / (1 - fresh), seen / fresh), 1.0)
     return weights

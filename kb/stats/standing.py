@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
     from kb.stats.history import History
 
+ROUGH_HALF_LIFE = 80.0
+
 # Starting values measured on public sets of learner responses; the learner's own answers choose
 # among them by how well each would have foretold those answers.
 STRENGTHS = (3.0, 8.0, 20.0, 60.0)
@@ -140,3 +142,13 @@ class Tracker:
             right_count=right_count,
             tried_count=tried_count,
         )
+
+
+def rough_chances(history: History, weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    """The learner's faded share right over all areas, before each answer: quick, and near enough.
+
+    Source: own, because the weighing of recognised answers needs no more.
+    """
+    total, number = faded_sums(np.asarray(history.rights, dtype=float), weights, ROUGH_HALF_LIFE)
+    chances = (total + PRIOR_STRENGTH * PRIOR_MEAN) / (number + PRIOR_STRENGTH)
+    return np.asarray(chances[:-1])
