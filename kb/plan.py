@@ -7,10 +7,11 @@ changed.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from kb.errors import QueryError, nearest
+from kb.export.events import Entry
 from kb.model import AreaId
 from kb.schedule import Plan, order_areas, schedule
 from kb.text.fields import parse_day
@@ -318,9 +319,43 @@ def hours_text(minutes: int) -> str:
     return f"{minutes} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"
 
 
-def paper_start(now: Situation) -> time:
-    """The hour at which papers begin.
+PAPER_START = time(9, 30)
+"""When papers begin unless set: a usual hour (common practice, no source)."""
 
-    Source: own, a usual hour for a paper (common practice, no source).
+
+def calendar_entries(
+    now: Situation, plan: Plan, names: Mapping[AreaId, str], last: date | None = None
+) -> tuple[Entry, ...]:
+    """The plan as calendar events: questions of a day, its papers, the mock and the exam.
+
+    Papers of one day follow each other, with half an hour between.
+
+    Source: own, because it only puts the plan into words.
     """
-    return now.settings.paper_start or time(9, 30)
+    found = []
+    for day in plan.days:
+        if last is not None and day.day > last:
+            break
+        if day.question_count:
+            parts = [
+                f"{count} {names.get(area, area) or 'mixed areas'}" for area, count in day.first
+            ]
+            parts += [f"{day.second_count} mixed"] if day.second_count else []
+            detail = f"{day.reading_minutes} minutes of reading" if day.reading_minutes else ""
+            title = f"Questions: {', '.join(parts)}"
+            found.append(Entry(day=day.day, kind="questions", title=title, detail=detail))
+        begins = datetime.combine(day.day, now.settings.paper_start or PAPER_START)
+        sat = [("mock", "The mock", now.work.mock_minutes)] if day.mock else []
+        sat += [
+            (f"paper {i}", "Paper, timed", now.work.paper_minutes)
+            for i in range(1, day.paper_count + 1)
+        ]
+        for kind, title, minutes in sat:
+            if begins.date() == day.day:
+                found.append(
+                    Entry(day=day.day, kind=kind, title=title, start=begins.time(), minutes=minutes)
+                )
+            begins += timedelta(minutes=minutes + 30)
+    if last is None or now.exam_day <= last:
+        found.append(Entry(day=now.exam_day, kind="exam", title="The exam"))
+    return tuple(found)

@@ -8,6 +8,11 @@ from hypothesis import strategies as st
 
 from kb.apportion import largest_remainder
 
+HOUSE_1790 = (
+    *(630560, 475327, 432879, 353523, 331589, 278514, 236841, 206236),
+    *(179570, 141822, 85533, 70835, 68705, 68446, 55540),
+)
+
 
 @pytest.mark.parametrize(
     ("total", "weights", "parts"),
@@ -25,8 +30,7 @@ from kb.apportion import largest_remainder
         # The House of 1790 with 120 seats (Balinski & Young 1982; figures from memory).
         (
             120,
-            (630560, 475327, 432879, 353523, 331589, 278514, 236841, 206236)
-            + (179570, 141822, 85533, 70835, 68705, 68446, 55540),
+            HOUSE_1790,
             (21, 16, 14, 12, 11, 9, 8, 7, 6, 5, 3, 2, 2, 2, 2),
         ),
     ],

@@ -42,6 +42,7 @@ EXCLUSIVE = {
     "rich": ("render", "cli"),
     "openpyxl": ("intake",),
     "icalendar": ("export", "intake"),
+    "recurring_ical_events": ("intake",),
     "yaml": ("text",),
 }
 CLOCK = {"today", "now", "utcnow", "time"}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, datetime, time, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -152,7 +153,7 @@ def test_minutes_never_exceed_what_is_set_and_rest_is_kept(names: list[str], sta
     first = date(2026, 3, 1) + timedelta(days=start)
     days = study_days(week, LONDON, first, first + timedelta(days=13))
     assert all(0 <= day.minutes <= day.set_minutes for day in days)
-    for day, after in zip(days, days[1:], strict=False):
+    for day, after in pairwise(days):
         one, two = duty_on(week, day.day, LONDON), duty_on(week, after.day, LONDON)
         if one is None or two is None or one.start.hour >= 12:
             continue

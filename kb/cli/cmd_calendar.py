@@ -1,0 +1,54 @@
+"""Write the plan as a calendar file."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.params import common, open_session
+
+if TYPE_CHECKING:
+    from datetime import date
+
+MOMENT = "each week"
+
+
+@click.command(name="calendar")
+@click.argument("file", type=click.Path(path_type=Path, dir_okay=False), default="plan.ics")
+@click.option("--days", default=0, metavar="DAYS", help="How many days; 0 for all to the exam.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    file: Path,
+    days: int,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Write the plan to FILE (plan.ics), for any calendar that takes iCalendar in.
+
+    Each day's questions are an all-day event; papers and the mock have their hours. Writing it
+    again and taking it in again changes the events of the days it holds instead of doubling them.
+    """
+    from kb import files
+    from kb.export.ics import write_calendar
+    from kb.plan import area_marks, calendar_entries, plan_for
+    from kb.render import to_json
+    from kb.workload import situation
+
+    session = open_session(ctx, base_folder, as_of)
+    base, today = session.base, session.today
+    now = situation(base, today, area_marks(base, today))
+    names = {area.id: area.name for area in base.exam.areas}
+    last = today + timedelta(days=days - 1) if days else None
+    entries = calendar_entries(now, plan_for(now), names, last)
+    raw = write_calendar(entries, name=base.exam.name, zone=base.study.timezone, now=session.now)
+    files.replace_file(file, raw, shown=str(file))
+    if as_json:
+        click.echo(to_json({"file": str(file), "event_count": len(entries)}), nl=False)
+    else:
+        click.echo(f"{len(entries)} events in {file}")

@@ -1,0 +1,48 @@
+"""Record that a note was read."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.params import common, open_session
+
+if TYPE_CHECKING:
+    from datetime import date
+
+MOMENT = "each week"
+
+
+@click.command(name="read")
+@click.argument("notes", nargs=-1, required=True, metavar="NOTE...")
+@click.option("--seconds", type=click.FloatRange(0, 86400), help="How long it took.")
+@click.option("--minutes", type=click.FloatRange(0, 1440), help="The same in minutes.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    notes: tuple[str, ...],
+    seconds: float | None,
+    minutes: float | None,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Record that you read NOTE: by its id, path, title or the start of its id.
+
+    With several notes, the time given is shared out evenly.
+    """
+    from kb.render import to_json
+
+    session = open_session(ctx, base_folder, as_of)
+    found = [session.note(handle) for handle in notes]
+    total = seconds if seconds is not None else None if minutes is None else 60 * minutes
+    each = None if total is None else total / len(found)
+    readings = [session.read(note, each) for note in found]
+    if as_json:
+        rows = [{"id": r.id, "at": r.at, "note": r.note, "seconds": r.seconds} for r in readings]
+        click.echo(to_json({"readings": rows}), nl=False)
+        return
+    for note in found:
+        click.echo(f"read: {note.title}")

@@ -1,0 +1,1 @@
+"""What the base holds -> text or bytes of one format, one file each."""

@@ -1,0 +1,1 @@
+"""Foreign text -> drafts and problems, one file for each format."""

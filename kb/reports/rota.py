@@ -1,0 +1,63 @@
+"""What the rota leaves for study on the coming days, and where rest is too short."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
+from kb.calendar_days import OFFICE, duty_cautions, duty_on, rest_cautions, study_days
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.calendar_days import Caution
+    from kb.model import Base
+
+MOMENT = "each week"
+OPTIONS = (Option(name="days", kind="int", default=28, unit="days", help="How many days to show."),)
+COLUMNS = (
+    Column(key="day", label="Day"),
+    Column(key="shift", label="Shift"),
+    Column(key="hours", label="Hours", kind="number"),
+    Column(key="minutes", label="Study minutes", kind="minutes"),
+    Column(key="why", label="Reduced for"),
+)
+CAUTION_COLUMNS = (Column(key="day", label="Day"), Column(key="text", label="Caution"))
+
+
+def build(base: Base, today: date, *, days: int) -> Report:
+    """One row for each day, then cautions in order of day."""
+    rota, zone = base.study.rota or OFFICE, ZoneInfo(base.study.timezone)
+    last = today + timedelta(days=max(1, days) - 1)
+    rows = []
+    for day in study_days(rota, zone, today, last):
+        duty = duty_on(rota, day.day, zone)
+        hours = duty.hours if duty else None
+        rows.append((_short(day.day), day.shift, hours, day.minutes, day.why))
+    blocks: list[Block] = [Table(key="days", columns=COLUMNS, rows=tuple(rows))]
+    found = (*rest_cautions(rota, zone, today, last), *duty_cautions(rota, zone, today, last))
+    if base.study.rota is None:
+        text = "There is no rota in study.yaml: office hours from Monday to Friday are assumed."
+        blocks.append(Text(text=text, quiet=True))
+    if found:
+        blocks.append(Table(key="cautions", columns=CAUTION_COLUMNS, rows=_rows(found)))
+    else:
+        blocks.append(Text(text="Rest and duty stay within the limits set for these days."))
+    return Report(
+        name="rota",
+        title="Rota",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        cites=("eu2003", "uk2016"),
+    )
+
+
+def _rows(found: tuple[Caution, ...]) -> tuple[tuple[object, ...], ...]:
+    ordered = sorted(found, key=lambda caution: (caution.day, caution.text))
+    return tuple((_short(caution.day), caution.text) for caution in ordered)
+
+
+def _short(day: date) -> str:
+    return f"{day:%a} {day.day} {day:%b}"
