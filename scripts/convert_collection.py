@@ -175,8 +175,10 @@ def read_docs(path: Path) -> Iterator[tuple[str, str, str]]:
 
 
 def title_of(title: str, text: str) -> str:
-    """The given title or else the first sentence, cut at a word."""
-    whole = " ".join(title.split()) or re.split(r"(?<=\w)\s?[.?!](?:\s|$)", text, maxsplit=1)[0]
+    """The given title or else the first sentence without its number, cut at a word."""
+    unnumbered = re.sub(r"^\d+\s?[.)]\s+", "", text)
+    first = re.split(r"(?<=\w)\s?[.?!](?:\s|$)", unnumbered, maxsplit=1)[0]
+    whole = " ".join(title.split()) or first
     if len(whole) <= TITLE_LENGTH:
         return whole.strip() or "untitled"
     return whole[:TITLE_LENGTH].rpartition(" ")[0] or whole[:TITLE_LENGTH]
@@ -226,9 +228,13 @@ def write_settings(out: Path, areas: tuple[Area, ...], attempts: Sequence[Attemp
     day = max(attempt.day for attempt in attempts) + timedelta(days=35)
     _write(out / "exam.yaml", format_exam("Exam of a converted collection", day, areas))
     lines = ["timezone: UTC\n", "sources:\n"]
-    for source in sorted({attempt.source for attempt in attempts}):
+    highest: dict[str, int] = {}
+    for attempt in attempts:
+        source, _, item = attempt.question.partition(":")
+        highest[source] = max(int(item), highest.get(source, 0))
+    for source, items in sorted(highest.items()):
         kind = "bank" if source == "bank" else "paper"
-        lines.append(f"  - {{source: {source}, name: {source}, kind: {kind}}}\n")
+        lines.append(f"  - {{source: {source}, name: {source}, kind: {kind}, items: {items}}}\n")
     _write(out / "study.yaml", "".join(lines))
 
 

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from kb.text.log import parse_log
 from kb.text.note import parse_note
+from kb.text.study import parse_study
 
 SCRIPT = Path(__file__).parent.parent / "scripts" / "convert_collection.py"
 DOCS = """\
@@ -59,3 +60,37 @@ def test_a_line_that_is_no_document_is_named(tmp_path: Path) -> None:
     assert done.returncode == 2
     assert "docs.jsonl:4: not a document" in done.stderr
     assert "Traceback" not in done.stderr
+
+
+def test_sources_have_the_size_that_the_answers_show(tmp_path: Path) -> None:
+    """study.yaml declares each source with its highest item, so that a plan can be made."""
+    convert(tmp_path)
+    text = (tmp_path / "out" / "study.yaml").read_text(encoding="utf-8")
+    study, problems = parse_study(text, "study.yaml")
+    assert problems == ()
+    assert [(s.id, s.kind, s.item_count) for s in study.sources] == [
+        ("bank", "bank", 3184),
+        ("paper-1", "paper", 1),
+    ]
+
+
+def test_a_leading_number_is_no_title(tmp_path: Path) -> None:
+    """A document that begins with its own number is named by its first sentence."""
+    numbered = '{"id": "4", "title": "", "text": "1384. Fields and vessels. More."}\n'
+    convert(tmp_path, docs=DOCS + numbered)
+    texts = [path.read_text(encoding="utf-8") for path in (tmp_path / "out").rglob("*-4.md")]
+    assert ["title: Fields and vessels\n" in text for text in texts] == [True]
+
+
+def test_answers_of_an_unknown_area_are_named(tmp_path: Path) -> None:
+    """An answer whose area the blueprint lacks ends with its file and line."""
+    (tmp_path / "docs.jsonl").write_text(DOCS, encoding="utf-8")
+    (tmp_path / "attempts.csv").write_text(ATTEMPTS.replace(",b,", ",z,"), encoding="utf-8")
+    (tmp_path / "blueprint.csv").write_text(BLUEPRINT, encoding="utf-8")
+    paths = [str(tmp_path / n) for n in ("docs.jsonl", "attempts.csv", "blueprint.csv", "out")]
+    done = subprocess.run(
+        [sys.executable, str(SCRIPT), *paths], capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 2
+    assert "attempts.csv:3: " in done.stderr
+    assert not (tmp_path / "out").exists()
