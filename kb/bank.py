@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from kb.model import Base, Source, Study
 
 
+MOST_KEPT_FRACTION = 0.2
+"""The reserve never takes more of a bank than this, so that a small bank can still be worked."""
+
+
 def bank_questions(study: Study, sources: Collection[str] = ()) -> dict[QuestionId, AreaId]:
     """Every question of the banks with its area, in order of source and item.
 
@@ -54,17 +58,19 @@ def kept_unseen(base: Base) -> frozenset[QuestionId]:
 
     Each area gives a share in proportion to its unseen questions; which ones is settled by a
     digest of the reference, so that it is the same on every device and does not follow the
-    bank's order.
+    bank's order. It is never more than a fifth of the bank.
 
     Source: own, because second-round answers are flattered by recognition.
     """
     met = {attempt.question for attempt in base.attempts}
+    bank = bank_questions(base.study)
     unseen: dict[AreaId, list[QuestionId]] = {}
-    for question, area in bank_questions(base.study).items():
+    for question, area in bank.items():
         if question not in met:
             unseen.setdefault(area, []).append(question)
     counts = [len(questions) for questions in unseen.values()]
-    wanted = min(base.study.reserve_count, sum(counts))
+    most = int(MOST_KEPT_FRACTION * len(bank))
+    wanted = min(base.study.reserve_count, most, sum(counts))
     kept: set[QuestionId] = set()
     for questions, share in zip(unseen.values(), largest_remainder(wanted, counts), strict=True):
         kept.update(sorted(questions, key=lambda question: digest("reserve", question))[:share])

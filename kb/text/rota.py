@@ -274,7 +274,7 @@ def _set_entry(text: str, keys: tuple[str, str], key: str, value: str, newline: 
     if isinstance(outer, yaml.MappingNode) and outer.value and not outer.flow_style:
         indent = " " * int(outer.value[0][0].start_mark.column)
         if inner is not None:
-            return f"{text[: inner.start_mark.index]}{{{key}: {value}}}" + text[_end(inner) :]
+            return f"{text[: inner.start_mark.index]} {{{key}: {value}}}" + text[_end(inner) :]
         at = int(outer.start_mark.index)
         return f"{text[:at]}{keys[1]}:{newline}{indent}  {key}: {value}{newline}{indent}{text[at:]}"
     if outer is not None and isinstance(outer, yaml.MappingNode) and outer.value:
