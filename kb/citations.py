@@ -273,4 +273,26 @@ WORKS: dict[str, Work] = {
         published="J Educ Psychol 30:17-24",
         where="27 % tails; reference from memory",
     ),
+    "blondel2008": Work(
+        authors="Blondel VD, Guillaume JL, Lambiotte R, Lefebvre E",
+        year=2008,
+        title="Fast unfolding of communities in large networks",
+        published="J Stat Mech P10008",
+        doi="10.1088/1742-5468/2008/10/P10008",
+        where="grouping by modularity, as networkx carries it out; reference from memory",
+    ),
+    "broder1997": Work(
+        authors="Broder AZ",
+        year=1997,
+        title="On the resemblance and containment of documents",
+        published="Compression and Complexity of Sequences, IEEE, 21-29",
+        where="resemblance of sets of word shingles; reference from memory",
+    ),
+    "brandes2013": Work(
+        authors="Brandes U, Eiglsperger M, Lerner J, Pich C",
+        year=2013,
+        title="Graph markup language (GraphML)",
+        published="Handbook of graph drawing and visualization, CRC Press",
+        where="the file format; reference from memory",
+    ),
 }

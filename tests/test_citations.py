@@ -11,7 +11,7 @@ import pytest
 from kb.citations import WORKS
 
 KB = Path(__file__).parent.parent / "kb"
-COMPUTING = sorted([*(KB / "stats").glob("*.py"), KB / "plan.py", KB / "graph.py"])
+COMPUTING = sorted([*(KB / "stats").glob("*.py"), KB / "plan.py", *(KB / "graph").glob("*.py")])
 SOURCE = re.compile(r"Source:\s*(.*?)(?:\n\s*\n|\Z)", re.S)
 
 

@@ -1,0 +1,30 @@
+"""The concept graph: areas, concepts, notes and questions, and what is near to what.
+
+Built in memory from a base and never stored. Only this package knows networkx, which is imported
+on use: `build` makes the graph, `walk` finds what is near, `groups` finds what hangs together,
+`graphml` writes it for other programs.
+"""
+
+from __future__ import annotations
+
+from kb.graph.build import Node, build_graph, concept_key
+from kb.graph.companions import Companion, companions
+from kb.graph.graphml import format_graphml
+from kb.graph.groups import find_groups, order_by_links
+from kb.graph.walk import Near, near_area, near_note, nearness, suggest_links
+
+__all__ = [
+    "Companion",
+    "Near",
+    "Node",
+    "build_graph",
+    "companions",
+    "concept_key",
+    "find_groups",
+    "format_graphml",
+    "near_area",
+    "near_note",
+    "nearness",
+    "order_by_links",
+    "suggest_links",
+]

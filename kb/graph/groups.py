@@ -1,0 +1,76 @@
+"""What hangs together: notes grouped by their ties, and the order that links ask for."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    import networkx as nx
+
+    from kb.graph.build import Node
+
+SEED = 20
+"""Fixed, so that the same base gives the same groups; any number would do."""
+
+
+def find_groups(graph: nx.Graph, members: Iterable[Node]) -> tuple[tuple[Node, ...], ...]:
+    """Members grouped by how closely they are tied, in the order of their first member.
+
+    Members hang together over each other and over concepts, questions and notes next to them,
+    but not over areas. A member without a tie is a group of its own. Same graph, same groups.
+
+    Source: blondel2008, with networkx's own implementation and a fixed seed.
+    """
+    import networkx as nx
+
+    inside = list(dict.fromkeys(member for member in members if member in graph))
+    wanted = dict.fromkeys(inside)
+    for member in inside:
+        for node in graph[member]:
+            if node[0] != "area":
+                wanted.setdefault(node)
+    numbers = {node: number for number, node in enumerate(wanted)}
+    # Whole numbers as nodes: sets of them are walked in one order on every run.
+    small = nx.Graph()
+    small.add_nodes_from(range(len(numbers)))
+    for node, number in numbers.items():
+        for other, edge in graph[node].items():
+            if other in numbers and numbers[other] > number:
+                small.add_edge(number, numbers[other], weight=edge["weight"])
+    own = set(inside)
+    names = list(numbers)
+    groups = [
+        tuple(names[number] for number in sorted(group) if names[number] in own)
+        for group in nx.community.louvain_communities(small, weight="weight", seed=SEED)
+    ]
+    return tuple(sorted((g for g in groups if g), key=lambda group: numbers[group[0]]))
+
+
+def order_by_links(
+    links: Mapping[str, Iterable[str]], first_key: Mapping[str, tuple[float, str]]
+) -> tuple[str, ...]:
+    """Names in an order that puts what a note links to before the note itself.
+
+    Args:
+        links: For every name those it leans on; names not in it are passed over.
+        first_key: Smallest first wherever links leave the choice; one for every name.
+
+    Links in a circle leave the choice open among the notes of the circle.
+
+    Source: own, because nobody published an order for notes; sorting is networkx's.
+    """
+    import networkx as nx
+
+    graph = nx.DiGraph()
+    graph.add_nodes_from(links)
+    for name, others in links.items():
+        graph.add_edges_from((other, name) for other in others if other in links and other != name)
+    whole = nx.condensation(graph)
+    members = {
+        part: sorted(whole.nodes[part]["members"], key=lambda name: first_key[name])
+        for part in whole
+    }
+    order = nx.lexicographical_topological_sort(whole, key=lambda p: first_key[members[p][0]])
+    return tuple(name for part in order for name in members[part])

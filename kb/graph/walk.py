@@ -1,0 +1,189 @@
+"""What is near: personalised PageRank from where one looks, with a true reason for each note."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from kb.graph.build import concept_key
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    import networkx as nx
+
+    from kb.graph.build import Node
+    from kb.model import Base, Note, NoteId
+
+DAMPING = 0.85
+"""PageRank's usual share of steps that follow an edge."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Near:
+    """A note near to where one looked; `nearness` is its fraction of the walk."""
+
+    note: NoteId
+    nearness: float
+    why: tuple[str, ...]
+
+
+def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
+    """How near every reachable node is to the seeds: personalised PageRank, summing to 1.
+
+    Seeds that are not in the graph, or weigh nothing, do not count; without any seed nothing is
+    near, and the answer is empty.
+
+    Source: langville2005.
+    """
+    import networkx as nx
+
+    known = {node: weight for node, weight in seeds.items() if weight > 0 and node in graph}
+    if not known:
+        return {}
+    reached: set[Node] = set()
+    for seed in known:
+        if seed not in reached:
+            reached |= nx.node_connected_component(graph, seed)
+    if len(reached) < len(graph):
+        graph = graph.subgraph(node for node in graph if node in reached)
+    ranks: dict[Node, float] = nx.pagerank(
+        graph,
+        alpha=DAMPING,
+        personalization=known,
+        dangling=known,
+        weight="weight",
+        tol=1e-9,
+        max_iter=500,
+    )
+    return ranks
+
+
+def near_note(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
+    """The notes nearest to one note, nearest first; ties in order of id."""
+    seeds: dict[Node, float] = {("note", note.id): 1.0}
+    return _nearest(base, graph, seeds, limit, lambda other: _why_note(graph, note, other))
+
+
+def near_area(
+    base: Base, graph: nx.Graph, area: str, limit: int, *, outside: bool = False
+) -> tuple[Near, ...]:
+    """The notes nearest to an area; with `outside`, only those of other areas that bear on it."""
+    inside = [other for other in base.notes if area in other.areas]
+    concepts = {concept_key(concept): concept for other in inside for concept in other.concepts}
+    seeds: dict[Node, float] = {("area", area): 1.0}
+    passed = frozenset(other.id for other in inside) if outside else frozenset()
+    found = _nearest(
+        base,
+        graph,
+        seeds,
+        limit,
+        lambda other: _why_area(graph, other, area, concepts),
+        passed,
+    )
+    return tuple(near for near in found if near.why)
+
+
+def suggest_links(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
+    """Notes that this one should perhaps link to and does not, best first.
+
+    Candidates are the nearest notes with a reason of their own (a shared question or concept, a
+    mix-up, likeness), not merely the same area, and no link in either direction.
+    """
+    linked = frozenset(
+        other.id
+        for other in base.notes
+        if any(link.path == other.path for link in note.links)
+        or any(link.path == note.path for link in other.links)
+    )
+    seeds: dict[Node, float] = {("note", note.id): 1.0}
+    ranks = nearness(graph, seeds)
+    by_id = {other.id: other for other in base.notes}
+    found: list[Near] = []
+    for node in sorted(ranks, key=lambda node: (-round(ranks[node], 12), node)):
+        other = by_id.get(node[1]) if node[0] == "note" else None  # type: ignore[call-overload]
+        if other is None or other.id == note.id or other.id in linked:
+            continue
+        reasons = _direct_reasons(graph, note, other)
+        if reasons:
+            found.append(Near(note=other.id, nearness=ranks[node], why=tuple(reasons)))
+        if len(found) == limit:
+            break
+    return tuple(found)
+
+
+def _nearest(
+    base: Base,
+    graph: nx.Graph,
+    seeds: dict[Node, float],
+    limit: int,
+    why: Callable[[Note], tuple[str, ...]],
+    passed: frozenset[NoteId] = frozenset(),
+) -> tuple[Near, ...]:
+    ranks = nearness(graph, seeds)
+    found: list[tuple[float, Note]] = []
+    for note in base.notes:
+        node: Node = ("note", note.id)
+        if node not in seeds and note.id not in passed and ranks.get(node, 0.0) > 0:
+            found.append((ranks[node], note))
+    found.sort(key=lambda pair: (-round(pair[0], 12), pair[1].id))
+    return tuple(Near(note=n.id, nearness=rank, why=why(n)) for rank, n in found[:limit])
+
+
+def _why_note(graph: nx.Graph, note: Note, other: Note) -> tuple[str, ...]:
+    reasons: list[str] = []
+    if any(link.path == other.path for link in note.links):
+        reasons.append("linked from it")
+    if any(link.path == note.path for link in other.links):
+        reasons.append("links to it")
+    reasons += _direct_reasons(graph, note, other)
+    return tuple(reasons or [_through(graph, note, other)])
+
+
+def _direct_reasons(graph: nx.Graph, note: Note, other: Note) -> list[str]:
+    """What the two share, links aside."""
+    reasons: list[str] = []
+    shared = [question for question in note.questions if question in other.questions]
+    if shared:
+        reasons.append("answers the same question " + ", ".join(shared[:2]))
+    edge = graph.get_edge_data(("note", note.id), ("note", other.id)) or {"kind": "", "why": ""}
+    kinds = edge["kind"].split("+")
+    if "mix-up" in kinds:
+        reasons += [why for why in edge["why"].split("; ") if "mixed up" in why][:1]
+    own = {concept_key(concept) for concept in note.concepts}
+    concepts = [concept for concept in other.concepts if concept_key(concept) in own]
+    if concepts:
+        reasons.append("both about " + ", ".join(concepts[:3]))
+    if "similar" in kinds:
+        reasons.append("says much the same in other words")
+    return reasons
+
+
+def _through(graph: nx.Graph, note: Note, other: Note) -> str:
+    """Why a note is near that shares nothing directly: the shortest way there."""
+    import networkx as nx
+
+    path = nx.shortest_path(graph, ("note", note.id), ("note", other.id))
+    kind, name = path[1]
+    if kind == "area":
+        return f"also in {name}"
+    return f"by way of {graph.nodes[path[1]].get('name', name)}"
+
+
+def _why_area(
+    graph: nx.Graph, other: Note, area: str, concepts: Mapping[str, str]
+) -> tuple[str, ...]:
+    if area in other.areas:
+        bridge = [name for name in other.areas if name != area]
+        return (f"here and in {', '.join(bridge)}",) if bridge else ("of this area",)
+    shared = [c for c in other.concepts if concept_key(c) in concepts]
+    own = other.areas[0] if other.areas else "no area"
+    if shared:
+        return (f"from {own}, shares {', '.join(shared[:3])}",)
+    for node, edge in graph["note", other.id].items():
+        if node[0] == "note" and graph.has_edge(node, ("area", area)):
+            told = graph.nodes[node]["name"]
+            if "link" in edge["kind"].split("+"):
+                return (f"from {own}, linked with {told}",)
+            return (f"from {own}, near to {told}",)
+    return (f"from {own}, near to its notes",)
