@@ -52,7 +52,8 @@ class StudyDay:
     """What one day leaves for study.
 
     `minutes` are what may be planned; `set_minutes` what the shift would allow before rest is
-    kept. `why` says in plain words why they differ. On the day `after_night` no note is due.
+    kept. `why` says in plain words why they differ. On the day `after_night` no note is due. A day
+    is `free` when it has no duty, does not follow a night and may be used for study.
     """
 
     day: date
@@ -61,6 +62,7 @@ class StudyDay:
     set_minutes: int
     why: str = ""
     after_night: bool = False
+    free: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -154,6 +156,7 @@ def _after_nights(rota: Rota, day: date, duties: dict[date, Duty | None]) -> Stu
         set_minutes=shift.study_minutes,
         why=why if minutes < shift.study_minutes else "",
         after_night=was_night,
+        free=duties[day] is None and not was_night and shift.study_minutes > 0,
     )
 
 

@@ -174,7 +174,8 @@ class PlanSettings:
     """How the person wants to plan. The defaults are rules of thumb (common practice, no source).
 
     `area_order` are areas to take first, in this order; the others follow by marks at risk.
-    `second_fraction` is the share of the bank that the second round takes again. `seconds` of 0
+    `second_fraction` is the share of the bank that the second round takes again.
+    `paper_day_minutes` are for study on a day off among the last `paper_days`. `seconds` of 0
     means: measure them in the log.
     """
 
@@ -183,6 +184,7 @@ class PlanSettings:
     second_fraction: float = 1.0
     paper_count: int = 15
     paper_days: int = 14
+    paper_day_minutes: int = 360
     mock: bool = True
     reading_fraction: float = 0.15
     last_look_days: int = 3

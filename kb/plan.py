@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 MOST_EXTRA_MINUTES = 360
 LATER_DAYS = 182
 """How far the remedies look: six more hours a day, an exam half a year later."""
+MOST_PAPER_DAYS = 42
 PROGRESS_DAYS = 7
 
 
@@ -110,12 +111,14 @@ def remedies(now: Situation) -> tuple[Remedy, ...]:
     plan = plan_for(now)
     if plan.fits:
         return ()
-    alone = (
+    alone: tuple[Remedy, ...] = (
         _more_minutes(now, plan),
         _smaller_sample(now, plan),
         _fewer_papers(now, plan),
+        _longer_window(now, plan),
         _later_sitting(now, plan),
     )
+    alone = tuple(remedy for remedy in alone if remedy.minutes_gained)
     if any(remedy.enough for remedy in alone):
         return alone
     return (*alone, _together(now, plan))
@@ -155,9 +158,24 @@ def _fewer_papers(now: Situation, plan: Plan) -> Remedy:
             best, count = tried, fewer
         if tried.fits:
             break
-    change = f"{count} papers instead of {now.work.paper_count}"
+    shown = "1 paper" if count == 1 else f"{count} papers"
+    change = f"{shown} instead of {now.work.paper_count}"
     gained = plan.missing_minutes - best.missing_minutes
     return Remedy(key="papers", change=change, enough=best.fits, minutes_gained=gained)
+
+
+def _longer_window(now: Situation, plan: Plan) -> Remedy:
+    """More days for papers: the fewest that are enough, else the number that leaves least over."""
+    best, days = plan, now.settings.paper_days
+    for more in range(now.settings.paper_days + 1, MOST_PAPER_DAYS + 1):
+        tried = plan_for(replace(now, settings=replace(now.settings, paper_days=more)))
+        if tried.fits or tried.missing_minutes < best.missing_minutes:
+            best, days = tried, more
+        if tried.fits:
+            break
+    change = f"papers over the last {days} days instead of {now.settings.paper_days}"
+    gained = plan.missing_minutes - best.missing_minutes
+    return Remedy(key="window", change=change, enough=best.fits, minutes_gained=gained)
 
 
 def _later_sitting(now: Situation, plan: Plan) -> Remedy:
@@ -196,6 +214,7 @@ WHAT_IF = (
     "sample",
     "papers",
     "paper_days",
+    "paper_day_minutes",
     "mock",
     "seconds",
     "first_per_day",
@@ -254,6 +273,8 @@ def _changed(now: Situation, key: str, value: str) -> Situation:
         return replace(now, work=replace(work, areas=order_areas(work.areas, first)))
     elif key == "paper_days":
         settings = replace(settings, paper_days=int(_within(int(value), 0, 60)))
+    elif key == "paper_day_minutes":
+        settings = replace(settings, paper_day_minutes=int(_within(int(value), 0, 720)))
     elif key == "first_per_day":
         settings = replace(settings, first_per_day=int(_within(int(value), 1, 1000)))
     elif key == "second_per_day":

@@ -9,7 +9,8 @@ Constraints:
      No reading on the day after a night.
   2. No more of anything than there is; at most `first_per_day` and `second_per_day` questions.
   3. The second round begins when the first is done; both lie before the last `paper_days` days.
-  4. Papers and mock lie in those days and are taken whole; the eve of the exam has none.
+  4. Papers and mock lie in those days and are taken whole; the eve of the exam has none. On a day
+     off among them at least `paper_day_minutes` may be used.
 
 Maximised, one after the other:
   a. the mock, then the number of papers;
@@ -27,7 +28,7 @@ force on small random cases.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -142,7 +143,8 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> Pl
     window = max(0, len(days) - settings.paper_days) if wants_papers else len(days)
     rounds = days[: min(window, len(days) - 1)] if days else ()
     placed = _place_rounds(rounds, work, settings)
-    late, papers_missing, mock_missing = _place_papers(days[len(rounds) :], work)
+    last_days = [_longer(day, settings) if wants_papers else day for day in days[len(rounds) :]]
+    late, papers_missing, mock_missing = _place_papers(last_days, work)
     first_missing = work.first_count - sum(day.first_count for day in placed)
     second_missing = work.second_count - sum(day.second_count for day in placed)
     questions_missing = first_missing + second_missing
@@ -162,6 +164,13 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> Pl
         if not questions_missing
         else 0,
     )
+
+
+def _longer(day: StudyDay, settings: PlanSettings) -> StudyDay:
+    """A day off in the last weeks holds more than before: 5 to 6 hours (common practice)."""
+    if not day.free or day.minutes >= settings.paper_day_minutes:
+        return day
+    return replace(day, minutes=settings.paper_day_minutes)
 
 
 def _place_rounds(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> list[DayPlan]:

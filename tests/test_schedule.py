@@ -210,6 +210,17 @@ def test_the_eve_of_the_exam_holds_neither_questions_nor_papers() -> None:
     assert (eve.question_count, eve.paper_count, eve.mock) == (0, 0, False)
 
 
+def test_a_day_off_among_the_papers_holds_the_mock() -> None:
+    """In the last days a day off may hold six hours: the mock, though it had four before."""
+    rest = [replace(day, free=True) for day in days(240, 240, 240)]
+    plan = schedule(rest, Work(mock=True), PlanSettings(paper_days=2))
+    assert [(day.mock, day.minutes) for day in plan.days] == [
+        (False, 240),
+        (True, 360),
+        (False, 360),
+    ]
+
+
 def test_no_day_left() -> None:
     """On the day of the exam the plan is empty and everything is missing."""
     plan = schedule((), Work(areas=areas(("a", 5, 1.0)), paper_count=1), PlanSettings())

@@ -1,0 +1,137 @@
+"""A rota from a calendar: repeats, words that are remembered, and what is not understood."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, time
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.cli import main
+from kb.errors import FormatError
+from kb.intake.rota_ics import RotaEvent, read_events, take_rota
+from kb.text.rota import STARTING_SHIFTS
+from kb.text.study import parse_study
+
+FIRST, LAST = date(2027, 2, 14), date(2027, 5, 11)
+
+
+def calendar(*events: str) -> bytes:
+    """An iCalendar file with these events, each written as lines."""
+    body = "".join(
+        f"BEGIN:VEVENT\r\nUID:{i}\r\nDTSTAMP:20270101T000000Z\r\n"
+        + "".join(f"{line}\r\n" for line in event.split("\n"))
+        + "END:VEVENT\r\n"
+        for i, event in enumerate(events)
+    )
+    head = "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//t//t//EN\r\n"
+    return f"{head}{body}END:VCALENDAR\r\n".encode()
+
+
+NIGHTS = (
+    "DTSTART;TZID=Europe/London:20270326T200000\nDTEND;TZID=Europe/London:20270327T083000\n"
+    "RRULE:FREQ=DAILY;COUNT=4\nEXDATE;TZID=Europe/London:20270328T200000\nSUMMARY:Ward cover"
+)
+TWILIGHT = "DTSTART;VALUE=DATE:20270310\nSUMMARY:Twilight clinic"
+LEAVE = "DTSTART;VALUE=DATE:20270320\nDTEND;VALUE=DATE:20270322\nSUMMARY:Annual leave"
+
+
+def read(*events: str) -> tuple[RotaEvent, ...]:
+    """Events of a calendar in the span of the tests."""
+    raw = calendar(*events)
+    return read_events(raw, "r.ics", zone="Europe/London", first=FIRST, last=LAST)
+
+
+def test_repeats_keep_their_clock_time_over_a_clock_change() -> None:
+    """A repeated night begins at 20:00 before and after a clock change; days left out stay out."""
+    found = read(NIGHTS)
+    assert [(e.day.day, e.start, e.end) for e in found] == [
+        (26, time(20), time(8, 30)),
+        (27, time(20), time(8, 30)),
+        (29, time(20), time(8, 30)),
+    ]
+
+
+def test_words_hours_and_names_tell_the_shift() -> None:
+    """Words told before come first, then a shift's own name, then its hours."""
+    taken = take_rota(
+        read(NIGHTS, TWILIGHT, LEAVE), "r.ics", STARTING_SHIFTS, {"twilight clinic": "late"}
+    )
+    assert dict(taken.days)[date(2027, 3, 26)] == "night"
+    assert dict(taken.days)[date(2027, 3, 10)] == "late"
+    assert dict(taken.days)[date(2027, 3, 21)] == "leave"
+    assert dict(taken.words)["ward cover"] == "night"
+    assert taken.problems == ()
+
+
+def test_what_stands_for_no_shift_is_said() -> None:
+    """An event that nothing explains is left out, and the message says how to explain it."""
+    taken = take_rota(read(TWILIGHT), "r.ics", STARTING_SHIFTS, {})
+    assert taken.days == ()
+    assert str(taken.problems[0]).startswith(
+        "r.ics: 'Twilight clinic' on 2027-03-10 stands for no known shift; left out\n"
+        '  hint: say which shift it is: --word "Twilight clinic=night"'
+    )
+
+
+def test_the_longer_duty_of_a_day_counts() -> None:
+    """A day with two events has the longer duty."""
+    day = "DTSTART;VALUE=DATE:20270310\nSUMMARY:"
+    taken = take_rota(read(day + "Course", day + "Long day"), "r.ics", STARTING_SHIFTS, {})
+    assert taken.days == ((date(2027, 3, 10), "long"),)
+
+
+@pytest.mark.parametrize("raw", [b"", b"hello", b"BEGIN:VCALENDAR\r\n"])
+def test_what_is_no_calendar_is_one_clear_error(raw: bytes) -> None:
+    """Anything else is refused with its place and a hint."""
+    with pytest.raises(FormatError, match=r"^r\.ics:1: this is not an iCalendar file.*\n  hint: "):
+        read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST)
+
+
+@given(st.binary(max_size=120))
+def test_no_bytes_raise_anything_else(raw: bytes) -> None:
+    """Whatever the bytes, the end is events or one error of ours."""
+    wrapped = calendar(TWILIGHT).replace(b"Twilight clinic", raw)
+    for one in (raw, wrapped):
+        try:
+            read_events(one, "r.ics", zone="UTC", first=FIRST, last=LAST)
+        except FormatError:
+            continue
+
+
+def test_the_command_writes_days_and_remembers_words(base: Callable[..., Path]) -> None:
+    """Days and words go into study.yaml; the next file needs no words; comments stay."""
+    study = "timezone: Europe/London   # home\nreserve: 20\n"
+    root = base({"study.yaml": study})
+    first = root.parent / "a.ics"
+    first.write_bytes(calendar(NIGHTS, TWILIGHT))
+    day = ["--as-of", "2027-02-14"]
+    words = ["--base", str(root), "rota", str(first), "--word", "twilight clinic=late", *day]
+    done = CliRunner().invoke(main, words)
+    assert done.exit_code == 0, done.stderr
+    assert done.stdout.endswith("4 days set in study.yaml\n")
+    second = root.parent / "b.ics"
+    second.write_bytes(calendar(TWILIGHT.replace("0310", "0311")))
+    again = CliRunner().invoke(main, ["--base", str(root), "rota", str(second), *day])
+    assert again.stdout == "2027-03-11  late\n1 days set in study.yaml\n"
+    text = (root / "study.yaml").read_text(encoding="utf-8")
+    assert text.startswith(study)
+    rota = parse_study(text, "study.yaml")[0].rota
+    assert rota is not None
+    assert dict(rota.exceptions)[date(2027, 3, 11)] == "late"
+
+
+def test_a_dry_run_writes_nothing(base: Callable[..., Path]) -> None:
+    """--dry-run shows the days and leaves study.yaml as it is."""
+    root = base()
+    before = (root / "study.yaml").read_bytes()
+    file = root.parent / "a.ics"
+    file.write_bytes(calendar(LEAVE))
+    words = ["--base", str(root), "rota", str(file), "--dry-run", "--as-of", "2027-02-14"]
+    done = CliRunner().invoke(main, words)
+    assert done.stdout == "2027-03-20  leave\n2027-03-21  leave\n2 days would be set\n"
+    assert (root / "study.yaml").read_bytes() == before
