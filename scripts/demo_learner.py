@@ -9,13 +9,13 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from random import Random
 from typing import TYPE_CHECKING
 
 from kb.model import Reason
 
 if TYPE_CHECKING:
     from datetime import datetime
-    from random import Random
 
 MIX_UPS: dict[str, tuple[tuple[str, str], ...]] = {
     "cardiology": (
@@ -123,7 +123,7 @@ class Learner:
     def _worth(self, note: str) -> float:
         """What a note is worth to her: most do their work, some were never really understood."""
         if note not in self.quality:
-            good = self.rng.random() < 0.55
+            good = self.rng.random() < 0.53
             self.quality[note] = self.rng.gauss(2.2, 0.4) if good else self.rng.gauss(-1.8, 0.5)
         return self.quality[note]
 
@@ -155,11 +155,25 @@ class Learner:
             return "two-left"
         return "unknown"
 
-    def mix_up(self, area: str) -> tuple[str, str]:
-        """(taken, meant): two diagnoses of the area taken for each other; empty if it has none."""
+    def mix_up(self, question: str, area: str, note: str) -> tuple[str, str]:
+        """(taken, meant): the two diagnoses that this question makes her mix up; empty if none.
+
+        Args:
+            question: Its reference; the same question always brings the same pair.
+            area: Its area.
+            note: Title and concepts of the note that answers it, else an empty text: a pair that
+                the note is not about would be odd.
+        """
         pairs = MIX_UPS.get(area, ())
+        if note:
+            pairs = tuple(pair for pair in pairs if all(_named(name, note) for name in pair))
         if not pairs:
             return "", ""
         weights = [1 / (rank + 1) for rank in range(len(pairs))]
-        first, second = self.rng.choices(pairs, weights)[0]
+        first, second = Random(question).choices(pairs, weights)[0]
         return (first, second) if self.rng.random() < 0.6 else (second, first)
+
+
+def _named(name: str, text: str) -> bool:
+    """Whether `text` names the diagnosis, in full or by its first word."""
+    return name.casefold() in text or name.casefold().split()[0] in text.replace("'s", " ").split()

@@ -38,7 +38,7 @@ DONE = {"day": 82, "long": 22, "off": 112, "rest": 15, "course": 45, "leave": 12
 FIRST_SHARE = {"north": 0.70, "harbour": 0.16}
 """How much of each area of a bank belongs to the first round."""
 
-SECOND_RETRY_SHARE = 0.41
+SECOND_RETRY_SHARE = 0.44
 """From March, this part of what is left of a day goes to misses that have no note."""
 
 PRACTICE_COUNT = 5080
@@ -305,8 +305,8 @@ class Months:
         if not right:
             if switched or self.rng.random() < 0.72:
                 reason = self.learner.reason(question, certainty, late, switched)
-            if chosen and self.rng.random() < 0.15:
-                taken, meant = self.learner.mix_up(area)
+            if chosen and self.rng.random() < 0.16:
+                taken, meant = self.learner.mix_up(question, area, _about(note))
         self.learner.learn(question, area, here, right)
         self.last_right[question] = right
         return Attempt(
@@ -401,6 +401,11 @@ def _blocks(questions: list[str], area_of: dict[str, str]) -> list[list[str]]:
             last = kind
         found[-1].append(question)
     return found
+
+
+def _about(note: Note | None) -> str:
+    """Title and concepts of a note in small letters; empty without one."""
+    return " ".join((note.title, *note.concepts)).casefold() if note else ""
 
 
 def shift_of(rota: Rota, day: date) -> str:
