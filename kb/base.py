@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from kb import files
 from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
 from kb.errors import ConflictError, FormatError, KBError, NoBaseError, Place, Problem
-from kb.model import Aside, Attempt, Base, Drawn, Exam, Note, NoteId, Reading, Study
+from kb.model import Aside, Attempt, AttemptId, Base, Drawn, Exam, Note, NoteId, Reading, Study
 from kb.text import draws, log, readings
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
@@ -252,27 +252,48 @@ class Added:
 
 
 def append_attempts(
-    root: Path, device: str, drafts: tuple[Attempt, ...], known: Callable[[], frozenset[str]]
+    root: Path, device: str, drafts: tuple[Attempt, ...], *, again: bool = False
 ) -> Added:
-    """Add attempts to this device's log, but not those whose id it has already.
+    """Add attempts to this device's log, but not those that it has already.
+
+    What was voided may come back: it gets the next free id of its own. The log is read under the
+    lock, so that two imports at once cannot both add the same line.
 
     Args:
         root: The base.
         device: Names the log file.
         drafts: Attempts with ids.
-        known: Reads all ids of the log; called under the lock.
+        again: Add all of them even if equal ones are there: they were truly answered twice.
 
     Raises:
         KBError: The disk refused; nothing was added.
     """
     with files.locked(root / LOG):
-        present = known()
-        new = [draft for draft in drafts if draft.id not in present]
+        taken, counting = _ids(root)
+        new: list[Attempt] = []
+        for draft in drafts:
+            own = _free_id(draft.id, taken, frozenset() if again else counting)
+            if own is not None:
+                new.append(draft if own == draft.id else replace(draft, id=AttemptId(own)))
+                taken.add(own)
         if new:
             text = "".join(log.format_attempt(draft) for draft in new)
             _append(root, f"attempts-{device}", log.HEADER, text)
     batch = new[0].batch if new else ""
     return Added(new_count=len(new), known_count=len(drafts) - len(new), batch=batch)
+
+
+def _free_id(wanted: str, taken: set[str], counting: frozenset[str]) -> str | None:
+    """An id for a line: `wanted`, or what follows it when voided lines hold it; None when an
+    equal line counts already.
+    """
+    own, step = wanted, 0
+    while own in taken:
+        if own in counting:
+            return None
+        step += 1
+        own = log.digest(wanted, str(step))
+    return own
 
 
 def append_record(root: Path, device: str, line: str) -> None:
@@ -283,6 +304,18 @@ def append_record(root: Path, device: str, line: str) -> None:
     """
     with files.locked(root / LOG):
         _append(root, f"attempts-{device}", log.HEADER, line)
+
+
+def append_aside(root: Path, device: str, text: str) -> str:
+    """Keep lines that were not understood in the log's own set-aside file; returns its path.
+
+    Raises:
+        KBError: The disk refused.
+    """
+    name = f"{LOG}/set-aside-sheets-{device}.txt"
+    with files.locked(root / LOG):
+        files.append_lines(root / name, text, header="# lines not understood\n", shown=name)
+    return name
 
 
 def append_reading(root: Path, device: str, reading: Reading) -> None:
@@ -346,14 +379,22 @@ def _has_header(path: Path, header: str) -> bool:
 
 def known_ids(root: Path) -> frozenset[str]:
     """Ids of every line in every log file of the base, voided ones included."""
-    found: set[str] = set()
-    for entry in scan(root):
-        if ATTEMPTS.fullmatch(entry.path):
-            parsed = log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path)
-            found.update(attempt.id for attempt in parsed.attempts)
-            found.update(void.id for void in parsed.voids)
-            found.update(parsed.aside_ids)
-    return frozenset(found)
+    return frozenset(_ids(root)[0])
+
+
+def _ids(root: Path) -> tuple[set[str], frozenset[str]]:
+    """All ids that were ever given, and those of the attempts that count."""
+    parsed = [
+        log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path)
+        for entry in scan(root)
+        if ATTEMPTS.fullmatch(entry.path)
+    ]
+    every: set[str] = set()
+    for file in parsed:
+        every.update(attempt.id for attempt in file.attempts)
+        every.update(void.id for void in file.voids)
+        every.update(file.aside_ids)
+    return every, frozenset(attempt.id for attempt in log.merge(parsed)[0])
 
 
 def link_question(root: Path, note: Note, question: QuestionId) -> None:

@@ -94,10 +94,13 @@ class Text:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """Single figures with a name: (key, label, raw value, kind)."""
+    """Single figures with a name: (key, label, raw value, kind). `quiet` ones are for JSON only,
+    because the text says them already.
+    """
 
     key: str
     facts: tuple[tuple[str, str, object, Kind], ...]
+    quiet: bool = False
 
 
 Block = Table | Entries | Text | Facts

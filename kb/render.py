@@ -108,7 +108,7 @@ def _block(block: Block, width: int) -> str:
     if isinstance(block, Text):
         return _wrap(block.text, width)
     if isinstance(block, Facts):
-        return _facts(block, width)
+        return "" if block.quiet else _facts(block, width)
     if isinstance(block, Table):
         return _table(block, width)
     return _entries(block, width)

@@ -5,7 +5,7 @@ Everything derived is brought up to date here, on use; the pure rings get plain 
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -226,7 +226,9 @@ class Session:
             raise QueryError(f"'{text}' is not a question reference", hint=hint)
         return question
 
-    def record(self, drafts: Iterable[Attempt], *, title: str, day_only: bool) -> Added:
+    def record(
+        self, drafts: Iterable[Attempt], *, title: str, day_only: bool, again: bool = False
+    ) -> Added:
         """Add answers to the log as one import; those it has already are counted, not added.
 
         Args:
@@ -234,12 +236,11 @@ class Session:
             title: Names the import; it goes into its id.
             day_only: The clock time was not given, so that the same answers on the same day are
                 the same attempts.
+            again: They were truly answered twice; add them even so.
         """
         batch = "b-" + log.digest(title, self.now.isoformat(), self.device)[:10]
         attempts = log.with_ids(drafts, batch, day_only=day_only)
-        added = store.append_attempts(
-            self.root, self.device, attempts, lambda: store.known_ids(self.root)
-        )
+        added = store.append_attempts(self.root, self.device, attempts, again=again)
         self.reload()
         return added
 
@@ -259,6 +260,26 @@ class Session:
         store.append_record(self.root, self.device, line)
         self.reload()
         return len(hit)
+
+    def imports(self) -> tuple[Import, ...]:
+        """Every import whose answers count, in the order in which they were taken in."""
+        groups: dict[str, list[Attempt]] = {}
+        for attempt in sorted(self.base.attempts, key=lambda a: (a.place.path, a.place.line)):
+            if attempt.batch:
+                groups.setdefault(attempt.batch, []).append(attempt)
+        found = [_import(batch, rows) for batch, rows in groups.items()]
+        return tuple(sorted(found, key=lambda row: (row.last_day, row.first_day)))
+
+    def last_batch(self) -> str:
+        """Id of the import that this device took in last and that still counts, else empty."""
+        own = f"log/attempts-{self.device}"
+        mine = [a for a in self.base.attempts if a.batch and a.place.path.startswith(own)]
+        last = max(mine, key=lambda a: (a.place.path, a.place.line), default=None)
+        return last.batch if last else ""
+
+    def keep_aside(self, text: str) -> str:
+        """Keep lines of standard input that were not understood; returns the file's path."""
+        return store.append_aside(self.root, self.device, text)
 
     def set_aside(self, question: QuestionId, reason: str, remark: str = "") -> None:
         """Set a miss aside for good."""
@@ -369,6 +390,30 @@ class Session:
             body=self.body(note),
             remarks=remarks,
         )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Import:
+    """One import of the log. `sources` in the order in which they first appear."""
+
+    batch: str
+    first_day: date
+    last_day: date
+    sources: tuple[str, ...]
+    answer_count: int
+    wrong_count: int
+
+
+def _import(batch: str, rows: list[Attempt]) -> Import:
+    days = [attempt.day for attempt in rows]
+    return Import(
+        batch=batch,
+        first_day=min(days),
+        last_day=max(days),
+        sources=tuple(dict.fromkeys(attempt.source for attempt in rows)),
+        answer_count=len(rows),
+        wrong_count=sum(not attempt.right for attempt in rows),
+    )
 
 
 def _note_id(note: Note) -> str:

@@ -1,0 +1,29 @@
+"""Log answers: a block, one question, an answer sheet, a table; take one back; list imports."""
+
+from __future__ import annotations
+
+import click
+
+from kb import discover
+
+MOMENT = "after questions"
+
+
+class Ways(click.Group):
+    """The ways of logging: each is a file `log_<name>.py` beside this one, imported on use."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of the ways."""
+        return list(discover.module_names("kb.cli", prefix="log_"))
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one way."""
+        if cmd_name not in self.list_commands(ctx):
+            return None
+        way: click.Command = discover.load("kb.cli", f"log_{cmd_name}", ("command",)).command
+        return way
+
+
+@click.group(name="log", cls=Ways)
+def command() -> None:
+    """Log answers from any source, and see which misses they leave open."""

@@ -1,0 +1,119 @@
+"""Answer misses with notes: list the open ones, link one to a note, or write a new note."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.params import common, interactive, open_session, say, say_problems, width
+from kb.cli.reporting import show
+from kb.cli.writing import cover, edited, next_miss
+from kb.errors import KBError, QueryError
+from kb.model import REASONS
+from kb.render import Shown, to_json
+from kb.reports._misses import covering_report, misses_report
+from kb.session import blank_note
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.session import Session
+
+MOMENT = "after questions"
+
+
+@click.command(name="note")
+@click.argument("question", required=False)
+@click.option("--next", "walk", is_flag=True, help="Walk through open misses, costliest first.")
+@click.option("--link", metavar="NOTE", help="Let this note answer QUESTION too.")
+@click.option("--text", metavar="TEXT", help="Write a new note with this text.")
+@click.option("--title", default="", metavar="TEXT", help="Its title; else its first line.")
+@click.option("--area", default="", metavar="AREA", help="Its area; else that of QUESTION.")
+@click.option("--concept", "concepts", multiple=True, metavar="TEXT", help="May be repeated.")
+@click.option("--basis", default="", metavar="TEXT", help="Where you checked the fact.")
+@click.option("--edit", is_flag=True, help="Write the new note in your editor.")
+@click.option("--aside", type=click.Choice([*REASONS, "nothing"]), help="Set QUESTION aside.")
+@click.option("--limit", default=10, show_default=True, help="How many open misses to list.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    question: str | None,
+    walk: bool,
+    link: str | None,
+    text: str | None,
+    title: str,
+    area: str,
+    concepts: tuple[str, ...],
+    basis: str,
+    edit: bool,
+    aside: str | None,
+    limit: int,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """List open misses; for QUESTION, show the notes that may already cover it.
+
+    Then --link one of them, write a new one with --text or --edit, or set the miss --aside when
+    there is nothing to learn from it.
+    """
+    session = open_session(ctx, base_folder, as_of)
+    if walk:
+        if not interactive():
+            hint = "in a script, name the question: missbook note north:1041 --text ..."
+            raise QueryError("--next asks, and nobody is here to answer", hint=hint)
+        next_miss(session, basis)
+        return
+    if question is None:
+        if link or text or aside or edit:
+            raise QueryError("which question is it for?", hint="such as: missbook note north:1041")
+        say_problems(session)
+        report = misses_report(session.base, session.today, limit)
+        show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+        return
+    reference = session.question(question)
+    if link:
+        note = session.note(link)
+        session.link(note, reference)
+        _said(
+            as_json, {"note": note.id, "question": reference}, f"{note.title} answers {reference}."
+        )
+    elif aside:
+        session.set_aside(reference, aside)
+        _said(as_json, {"aside": reference, "reason": aside}, f"{reference} is set aside: {aside}.")
+    elif text is not None or edit:
+        body = text if text is not None else edited(session, str(reference))
+        draft = _draft(session, reference, body, title, area)
+        note = session.add_note(blank_note(draft[0], draft[1], concepts, (reference,), basis), body)
+        _said(as_json, {"note": note.id, "path": note.path}, f"Written: {note.path}")
+        if not basis:
+            say("It has no basis yet: add where you checked the fact, under 'basis:'.")
+    else:
+        hits = cover(session, reference)
+        report = covering_report(session.base, session.today, reference, hits)
+        show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+
+
+def _draft(session: Session, reference: str, body: str, title: str, area: str) -> tuple[str, str]:
+    """Title and area of a new note: as given, else its first line and its question's area."""
+    lines = [line.strip("# ").strip() for line in body.splitlines() if line.strip()]
+    if not lines:
+        raise KBError("an empty note was not written", hint="give it a line of your own")
+    if not title:
+        words = lines[0].split()
+        title = " ".join(words[:9]).rstrip(".,;:")
+    if not area:
+        known = [a.area for a in session.base.attempts if a.question == reference and a.area]
+        source = session.study.source(reference.partition(":")[0])
+        area = known[-1] if known else ""
+        if not area and source is not None:
+            area = source.area_of(reference.partition(":")[2]) or ""
+    if not area:
+        raise QueryError(f"the area of {reference} is not known", hint="name it with --area")
+    return title, area
+
+
+def _said(as_json: bool, content: dict[str, str], sentence: str) -> None:
+    click.echo(to_json(content) if as_json else f"{sentence}\n", nl=False)

@@ -1,0 +1,54 @@
+"""Rewrite a note that failed: open it in the editor, or give its new text."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.params import common, open_session
+from kb.errors import KBError
+from kb.render import to_json
+from kb.text.frontmatter import split
+
+if TYPE_CHECKING:
+    from datetime import date
+
+MOMENT = "after questions"
+
+
+@click.command(name="rewrite")
+@click.argument("note")
+@click.option("--text", metavar="TEXT", help="The new text; without it your editor opens.")
+@click.option("--stamp", is_flag=True, help="Only say that you rewrote it elsewhere, just now.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    note: str,
+    text: str | None,
+    stamp: bool,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Rewrite NOTE (its title, path or id) and judge it anew from now on.
+
+    Its links and every line of its front matter stay; `written` becomes this moment.
+    """
+    session = open_session(ctx, base_folder, as_of)
+    found = session.note(note)
+    whole, digest = session.text(found)
+    old = split(whole, found.path)[0].body
+    body: str | None = None
+    if not stamp:
+        body = text if text is not None else click.edit(old, extension=".md")
+        if body is None or body.strip() == old.strip():
+            raise KBError("nothing was changed, so the note is as it was")
+        if not body.strip():
+            raise KBError("an empty note was not written", hint="give it a line of your own")
+    session.rewrite(found, body, digest)
+    if as_json:
+        click.echo(to_json({"note": found.id, "path": found.path}), nl=False)
+    else:
+        click.echo(f"Rewritten: {found.path}; unproven until its questions are tried again.")

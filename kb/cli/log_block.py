@@ -1,0 +1,63 @@
+"""Log a block of questions done in one go."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.params import common, open_session
+from kb.cli.taking import take
+from kb.intake.block import block_drafts, parse_items
+from kb.intake.sheets import ROUND_OF
+from kb.model import ROUNDS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+
+@click.command(name="block")
+@click.argument("source")
+@click.argument("items")
+@click.option("--wrong", default="", metavar="ITEMS", help="Items missed, such as 43,50-52.")
+@click.option("--blank", default="", metavar="ITEMS", help="Items not answered.")
+@click.option("--guessed", default="", metavar="ITEMS", help="Items right by a guess.")
+@click.option("--area", default="", metavar="AREA", help="Their area; else from study.yaml.")
+@click.option("--minutes", type=click.FloatRange(0.1, 1440), help="How long the block took.")
+@click.option("--round", "round_", type=click.Choice(ROUNDS), help="Which round it belongs to.")
+@click.option("--again", is_flag=True, help="The same block was truly done twice that day.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    source: str,
+    items: str,
+    wrong: str,
+    blank: str,
+    guessed: str,
+    area: str,
+    minutes: float | None,
+    round_: str | None,
+    again: bool,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Log ITEMS of SOURCE, all right but those named: log block north 1-40 --wrong 3,17."""
+    session = open_session(ctx, base_folder, as_of)
+    marks: dict[str, Sequence[int]] = {
+        name: parse_items(text, f"--{name}") if text else ()
+        for name, text in (("wrong", wrong), ("blank", blank), ("guessed", guessed))
+    }
+    drafts = block_drafts(
+        session.study,
+        source.casefold(),
+        parse_items(items, "ITEMS"),
+        marks,
+        session.now,
+        area=session.exam.area(area).id if area else "",
+        minutes=minutes,
+        round_given=ROUND_OF[round_ or ""],
+    )
+    take(session, drafts, title=f"block {source} {items}", as_json=as_json, again=again)

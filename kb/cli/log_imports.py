@@ -1,0 +1,44 @@
+"""List what was taken in."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.blocks import Column, Report, Table
+from kb.cli.params import common, open_session, width
+from kb.cli.reporting import show
+from kb.render import Shown
+
+if TYPE_CHECKING:
+    from datetime import date
+
+COLUMNS = (
+    Column(key="batch", label="Import"),
+    Column(key="first_day", label="From", kind="date"),
+    Column(key="last_day", label="To", kind="date"),
+    Column(key="sources", label="Sources"),
+    Column(key="answer_count", label="Answers", kind="count"),
+    Column(key="wrong_count", label="Missed", kind="count"),
+)
+
+
+@click.command(name="imports")
+@click.option("--limit", default=15, show_default=True, help="How many, the latest last.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context, limit: int, as_json: bool, as_of: date | None, base_folder: str | None
+) -> None:
+    """List the imports of the log, the latest last, with the id that takes each back."""
+    session = open_session(ctx, base_folder, as_of)
+    imports = session.imports()
+    rows = tuple(
+        (row.batch, row.first_day, row.last_day, row.sources, row.answer_count, row.wrong_count)
+        for row in imports[-max(1, limit) :]
+    )
+    table = Table(key="imports", columns=COLUMNS, rows=rows, empty="Nothing was logged yet.")
+    right = f"{len(imports)} in all"
+    report = Report(name="imports", title="What was logged", right=right, blocks=(table,))
+    show(report, session.today, as_json=as_json, shown=Shown(width=width()))

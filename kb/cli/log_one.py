@@ -1,0 +1,46 @@
+"""Log the answer to one question."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.params import common, open_session
+from kb.cli.taking import take
+from kb.errors import QueryError
+from kb.intake.sheets import known_names, sheet_drafts
+from kb.text.sheet import parse_sheet
+
+if TYPE_CHECKING:
+    from datetime import date
+
+
+@click.command(name="one")
+@click.argument("question")
+@click.argument("marks", nargs=-1)
+@click.option("--area", default="", metavar="AREA", help="Its area; else from study.yaml.")
+@click.option("--again", is_flag=True, help="It was truly answered twice that day.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    question: str,
+    marks: tuple[str, ...],
+    area: str,
+    again: bool,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Log one QUESTION with MARKS as on a sheet: log one north:1041 x "C>B" gout vs pseudogout."""
+    session = open_session(ctx, base_folder, as_of)
+    reference = session.question(question)
+    known = known_names(session.exam, session.study, session.today)
+    heading = f"{session.exam.area(area).id}\n" if area else ""
+    sheet = parse_sheet(f"{heading}{reference} {' '.join(marks)}", "one", known)
+    if sheet.problems:
+        first = sheet.problems[0]
+        raise QueryError(first.message, hint=first.hint)
+    drafts = sheet_drafts(sheet.answers, session.study, session.now)
+    take(session, drafts, title=f"one {reference}", as_json=as_json, again=again)

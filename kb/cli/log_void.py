@@ -1,0 +1,50 @@
+"""Take back an answer or a whole import."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.params import common, open_session
+from kb.errors import NotFoundError
+from kb.render import to_json
+
+if TYPE_CHECKING:
+    from datetime import date
+
+
+@click.command(name="void")
+@click.argument("what", required=False)
+@click.option("--last", is_flag=True, help="Take back this device's last import.")
+@click.option("--why", default="", metavar="TEXT", help="A remark for the log.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    what: str | None,
+    last: bool,
+    why: str,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Take back WHAT: the id of an answer or of an import (log imports lists them).
+
+    Nothing is erased: a line is added that voids the earlier one.
+    """
+    session = open_session(ctx, base_folder, as_of)
+    if last:
+        what = session.last_batch()
+        if not what:
+            hint = "missbook log imports lists those of other devices"
+            raise NotFoundError("this device has no import to take back", hint=hint)
+    if not what:
+        raise NotFoundError("what is to be taken back?", hint="name an id, or use --last")
+    count = session.void(what, why)
+    if as_json:
+        click.echo(to_json({"voided": what, "answer_count": count}), nl=False)
+    else:
+        click.echo(
+            f"{what} is taken back: {count} answer{'' if count == 1 else 's'} no longer count."
+        )

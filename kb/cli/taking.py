@@ -1,0 +1,53 @@
+"""What the ways of logging share: record drafts and show what they left open."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.cli.params import say, width
+from kb.cli.reporting import show
+from kb.model import CAUTION
+from kb.render import Shown
+from kb.reports._taken import taken_report
+
+if TYPE_CHECKING:
+    from kb.model import Attempt
+    from kb.session import Session
+
+
+def take(
+    session: Session,
+    drafts: tuple[Attempt, ...],
+    *,
+    title: str,
+    as_json: bool,
+    left_count: int = 0,
+    again: bool = False,
+) -> None:
+    """Record the drafts as one import and show the result; the first import says the caution."""
+    first_ever = not session.whole.attempts
+    added = session.record(drafts, title=title, day_only=True, again=again)
+    questions = frozenset(draft.question for draft in drafts)
+    counts = (added.new_count, added.known_count, left_count)
+    report = taken_report(session.base, session.today, questions, counts, added.batch)
+    show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+    for problem in items_beyond(session, drafts):
+        say(problem)
+    if first_ever and added.new_count:
+        say(CAUTION)
+
+
+def items_beyond(session: Session, drafts: tuple[Attempt, ...]) -> list[str]:
+    """One sentence for each declared source that does not have so many items."""
+    said = []
+    for source in session.study.sources:
+        numbers = [
+            int(item)
+            for draft in drafts
+            if draft.source == source.id and (item := draft.question.partition(":")[2]).isdigit()
+        ]
+        if numbers and source.item_count and max(numbers) > source.item_count:
+            count = sum(number > source.item_count for number in numbers)
+            what = f"{source.id} has {source.item_count} items, but {max(numbers)} was logged"
+            said.append(f"{what} ({count} such); mend 'items' in study.yaml or void them")
+    return said

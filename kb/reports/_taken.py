@@ -1,0 +1,70 @@
+"""What an import did, and which misses it left open: shown after every `log` command."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Facts, Kind, Report, Text
+from kb.reports._words import counted, in_marks
+from kb.stats.failing import open_misses
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base, QuestionId
+
+MOST_AREAS = 6
+
+
+def taken_report(
+    base: Base,
+    today: date,
+    questions: frozenset[QuestionId],
+    counts: tuple[int, int, int],
+    batch: str,
+) -> Report:
+    """One screen: how many were added, how many were known, what is open.
+
+    Args:
+        base: The base with the new answers in it.
+        today: The day.
+        questions: What the import was about.
+        counts: Answers added, known already, and lines not understood.
+        batch: The id of the import, to undo it; empty when nothing was added.
+    """
+    added, known, left = counts
+    right = "nothing new" if not added else f"{counted(added, 'answer')} added"
+    blocks: list[Block] = []
+    said = [f"{counted(known, 'answer')} there already"] if known else []
+    if left:
+        said.append(f"{counted(left, 'line')} not understood and set aside")
+    if said:
+        blocks.append(Text(text="; ".join(said) + "."))
+    declared = {source.id for source in base.study.sources}
+    undeclared = sorted({question.partition(":")[0] for question in questions} - declared)
+    if undeclared:
+        names = ", ".join(undeclared)
+        blocks.append(Text(text=f"Not declared in study.yaml yet: {names}."))
+    misses = open_misses(base, today)
+    mine = [row for row in misses if row.question in questions]
+    if mine:
+        by_area = Counter(row.area or "no area" for row in mine)
+        shown = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
+        word = "1 miss has" if len(mine) == 1 else f"{len(mine)} misses have"
+        blocks.append(Text(text=f"Of these, {word} no note: {shown}."))
+    if misses:
+        worth = in_marks(sum(row.marks for row in misses))
+        said_open = f"Open misses in all: {len(misses)}, worth {worth}: missbook note --next"
+        blocks.append(Text(text=said_open))
+    if batch:
+        blocks.append(Text(text=f"To take it back: missbook log void {batch}", quiet=True))
+    facts: tuple[tuple[str, str, object, Kind], ...] = (
+        ("added_count", "Added", added, "count"),
+        ("known_count", "Known", known, "count"),
+        ("left_count", "Not understood", left, "count"),
+        ("batch", "Import", batch or None, "text"),
+        ("open_miss_count", "Open misses", len(misses), "count"),
+    )
+    figures = Facts(key="import", facts=facts, quiet=True)
+    return Report(name="log", title="Logged", right=right, blocks=(*blocks, figures))

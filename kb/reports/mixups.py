@@ -1,0 +1,78 @@
+"""Pairs of answers taken for each other, costliest first, and the note that compares them.
+
+Name both in the remark of a miss, such as `gout vs pseudogout`, and they are counted here.
+"""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.mixups import Mixup, clusters, rank_mixups
+from kb.reports._words import in_marks
+from kb.stats.marks import Risk
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base, NoteId
+
+MOMENT = "each week"
+OPTIONS = (
+    Option(name="limit", kind="int", default=10, unit="n", help="How many pairs to show."),
+    Option(name="days", kind="int", default=0, unit="days", help="Only misses so many days back."),
+)
+TERMS = (("mix-up", "two answers taken for each other: the key and the one you chose"),)
+
+
+def build(base: Base, today: date, *, limit: int, days: int) -> Report:
+    """Pairs with their count and cost; what to do is to write or to open the comparing note."""
+    from dataclasses import replace
+
+    risk = Risk(base, today)
+    since = today - timedelta(days=days) if days else None
+    recent = tuple(a for a in base.attempts if since is None or a.day > since)
+    marks = {a.question: risk.marks(a.question) for a in recent if a.remark}
+    rows = rank_mixups(replace(base, attempts=recent), marks)
+    shown = rows[: max(0, limit)]
+    empty = "No remark names two answers yet: log a miss such as '41 x C>B gout vs pseudogout'."
+    titles = {note.id: note.title for note in base.notes}
+    entries = tuple(_entry(row, titles) for row in shown)
+    blocks: list[Block] = [Entries(key="mixups", entries=entries, empty=empty)]
+    if len(rows) > len(shown):
+        blocks.append(Text(text=f"{len(rows) - len(shown)} more: --limit {len(rows)}", quiet=True))
+    groups = [f"{', '.join(group)}" for group in clusters(rows)[:3]]
+    if groups:
+        blocks.append(Text(text="These hang together: " + "; ".join(groups) + "."))
+    return Report(
+        name="mixups",
+        title="What you take for each other",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        terms=TERMS,
+    )
+
+
+def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
+    often = {1: "once", 2: "twice"}.get(row.count, f"{row.count} times")
+    when = f"{row.last_day.day} {row.last_day:%b}"
+    said = f"mixed up {often}, last on {when}"
+    if row.note:
+        todo = f"compared in: {titles[row.note]}"
+    else:
+        todo = f'write one note on both: missbook compare "{row.one}" "{row.other}"'
+    return Entry(
+        head=f"{row.one} / {row.other}",
+        right=(in_marks(row.marks),),
+        lines=(f"{said}; {todo}",),
+        fields=(
+            ("one", row.one),
+            ("other", row.other),
+            ("count", row.count),
+            ("last_day", row.last_day),
+            ("questions", row.questions),
+            ("marks", row.marks),
+            ("note", row.note),
+        ),
+    )
