@@ -17,13 +17,26 @@ if TYPE_CHECKING:
 
 ROUGH_HALF_LIFE = 80.0
 
-# Starting values measured on public sets of learner responses; the learner's own answers choose
-# among them by how well each would have foretold those answers.
-STRENGTHS = (3.0, 8.0, 20.0, 60.0)
-OVERALL_HALF_LIVES = (8.0, 25.0, 80.0, math.inf)
-AREA_HALF_LIVES = (3.0, 10.0, 40.0, math.inf)
 PRIOR_MEAN = 0.65
 PRIOR_STRENGTH = 10.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Averaging:
+    """The prior strengths and half-lives (in answers) over which a standing is averaged."""
+
+    strengths: tuple[float, ...]
+    overall_half_lives: tuple[float, ...]
+    area_half_lives: tuple[float, ...]
+
+
+# Starting values measured on public sets of learner responses; the learner's own answers choose
+# among them by how well each would have foretold those answers.
+NEXT_ANSWER = Averaging(
+    strengths=(3.0, 8.0, 20.0, 60.0),
+    overall_half_lives=(8.0, 25.0, 80.0, math.inf),
+    area_half_lives=(3.0, 10.0, 40.0, math.inf),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,17 +59,24 @@ class Tracker:
     """Follows a learner through a history; every figure at row i uses the rows before it only.
 
     The model: within an area, answers are right with a chance drawn from a beta distribution
-    around the learner's chance overall; both are counted with fading, and 64 combinations of
-    prior strength and half-lives are averaged, each weighted by how well it foretold the answers
-    so far. `weights` gives the evidence in each answer (see `recognition`), 1 if not given.
+    around the learner's chance overall; both are counted with fading. The combinations of prior
+    strength and half-lives in `averaging` (64 by default) are averaged, each weighted by how well
+    it foretold the answers so far. `weights` gives the evidence in each answer (see
+    `recognition`), 1 if not given.
 
     Source: own, because it joins published parts: the beta-binomial of kleinman1973 and Bayesian
     model averaging by predictive likelihood (dawid1984), with half-lives measured by ourselves.
     """
 
-    def __init__(self, history: History, weights: NDArray[np.float64] | None = None) -> None:
+    def __init__(
+        self,
+        history: History,
+        weights: NDArray[np.float64] | None = None,
+        averaging: Averaging = NEXT_ANSWER,
+    ) -> None:
         count = len(history)
         self.history = history
+        self.averaging = averaging
         self.weights = np.ones(count) if weights is None else weights
         self.rights = np.asarray(history.rights, dtype=float)
         self._index: dict[str, int] = {}
@@ -68,22 +88,22 @@ class Tracker:
         self.chances, self._log_weights = self._foretell()
 
     def _overall_means(self) -> NDArray[np.float64]:
-        means = np.empty((len(OVERALL_HALF_LIVES), len(self.rights) + 1))
-        for row, half_life in enumerate(OVERALL_HALF_LIVES):
+        means = np.empty((len(self.averaging.overall_half_lives), len(self.rights) + 1))
+        for row, half_life in enumerate(self.averaging.overall_half_lives):
             total, number = faded_sums(self.rights, self.weights, half_life)
             means[row] = (total + PRIOR_STRENGTH * PRIOR_MEAN) / (number + PRIOR_STRENGTH)
         return means
 
     def _area_sums(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Before each answer, by half-life; and after all, by half-life and area, in `_last`."""
-        shape = (len(AREA_HALF_LIVES), len(self.rights))
+        shape = (len(self.averaging.area_half_lives), len(self.rights))
         totals, numbers = np.zeros(shape), np.zeros(shape)
-        self._last = np.zeros((2, len(AREA_HALF_LIVES), max(1, len(self._index))))
+        self._last = np.zeros((2, len(self.averaging.area_half_lives), max(1, len(self._index))))
         order = np.argsort(self._codes, kind="stable")
         bounds = np.searchsorted(self._codes[order], np.arange(len(self._index) + 1))
         for code in range(len(self._index)):
             rows = order[bounds[code] : bounds[code + 1]]
-            for which, half_life in enumerate(AREA_HALF_LIVES):
+            for which, half_life in enumerate(self.averaging.area_half_lives):
                 total, number = faded_sums(self.rights[rows], self.weights[rows], half_life)
                 totals[which, rows], numbers[which, rows] = total[:-1], number[:-1]
                 self._last[:, which, code] = total[-1], number[-1]
@@ -91,7 +111,7 @@ class Tracker:
 
     def _foretell(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         count = len(self.rights)
-        strengths = np.asarray(STRENGTHS)[:, None, None, None]
+        strengths = np.asarray(self.averaging.strengths)[:, None, None, None]
         means = self._overall[None, :, None, :count]
         chances = (self._totals[None, None] + strengths * means) / (
             self._numbers[None, None] + strengths
@@ -114,18 +134,19 @@ class Tracker:
         """
         code = self._index.get(area)
         if code is None:
-            totals = numbers = np.zeros(len(AREA_HALF_LIVES))
+            totals = numbers = np.zeros(len(self.averaging.area_half_lives))
             right_count = tried_count = 0
         else:
             totals, numbers = self._last[0, :, code], self._last[1, :, code]
             met = self._codes == code
             tried_count = int(met.sum())
             right_count = int(self.rights[met].sum())
-        strengths = np.asarray(STRENGTHS)[:, None, None]
+        strengths = np.asarray(self.averaging.strengths)[:, None, None]
         means = self._overall[None, :, None, -1]
         a = (totals[None, None] + strengths * means).reshape(-1)
         size = np.broadcast_to(
-            numbers[None, None] + strengths, (len(STRENGTHS), len(OVERALL_HALF_LIVES), len(numbers))
+            numbers[None, None] + strengths,
+            (len(self.averaging.strengths), len(self.averaging.overall_half_lives), len(numbers)),
         ).reshape(-1)
         shares = np.exp(self._log_weights)
         shares = shares / shares.sum()
