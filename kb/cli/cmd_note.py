@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import click
@@ -102,8 +103,8 @@ def _draft(session: Session, reference: str, body: str, title: str, area: str) -
     if not lines:
         raise KBError("an empty note was not written", hint="give it a line of your own")
     if not title:
-        words = lines[0].split()
-        title = " ".join(words[:9]).rstrip(".,;:")
+        clause = re.split(r"[.;:](?:\s|$)", lines[0])[0]
+        title = " ".join(clause.split()[:9]).rstrip(",")
     if not area:
         known = [a.area for a in session.base.attempts if a.question == reference and a.area]
         source = session.study.source(reference.partition(":")[0])
