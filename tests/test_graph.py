@@ -53,7 +53,7 @@ def test_an_area_lists_its_own_notes_before_those_of_others(
     base = session(NOTES).base
     near = near_area(base, build_graph(base), "nephrology", 10)
     assert {near[0].note, near[1].note} == {"a", "b"}
-    assert reasons(near)["c"] == "from cardiology, shares Vasculitis"
+    assert reasons(near)["c"] == "shares Vasculitis"
 
 
 def test_removing_a_note_removes_its_edges(session: Callable[..., Session]) -> None:

@@ -30,12 +30,18 @@ MIXUP_WEIGHT = 2.0
 CONCEPT_WEIGHT = 1.5
 AREA_WEIGHT = 0.5
 SIMILAR_WEIGHT = 1.0
-LEAST_SIMILARITY = 0.15
+LEAST_SIMILARITY = 0.1
+LEAST_TOLD = 0.15
+MUCH_THE_SAME = 0.5
 """Weights by judgement (own, because no corpus of doctors' notes is public): a link, a shared
 question or a mix-up happened on purpose or in earnest, a concept is a word, an area is a crowd."""
 
+SAME_IN_OTHER_WORDS = "says much the same in other words"
+SAME_WORDS = "uses many of the same words"
 MOST_SHARING = 8
 """A question that more notes answer joins them through its node only, not each with each."""
+MAIN_CONCEPTS = 2
+"""What a note is mainly about stands first among its concepts."""
 MOST_SIDES = 3
 """Notes taken for either side of a mix-up; more would be about something wider."""
 
@@ -188,10 +194,10 @@ def _add_mixups(graph: nx.Graph, base: Base) -> None:
 
 
 def _by_word(notes: tuple[Note, ...]) -> dict[str, list[tuple[Note, frozenset[str]]]]:
-    """Notes by every word of their concepts and title, with all words of that name."""
+    """Notes by every word of their main concepts and title, with all words of that name."""
     found: dict[str, list[tuple[Note, frozenset[str]]]] = {}
     for note in notes:
-        for name in (*note.concepts, note.title):
+        for name in (*note.concepts[:MAIN_CONCEPTS], note.title):
             words = frozenset(concept_key(name).split())
             for word in words:
                 found.setdefault(word, []).append((note, words))
@@ -224,8 +230,14 @@ def _add_similar(
                 pairs[pair] = max(similarity, pairs.get(pair, 0.0))
     for (first, second), similarity in sorted(pairs.items()):
         weight = SIMILAR_WEIGHT * similarity
-        why = "much the same in other words"
-        _join(graph, by_path[first], by_path[second], weight, "similar", why)
+        one, other = by_path[first], by_path[second]
+        _join(graph, one, other, weight, "similar", _likeness(similarity))
+
+
+def _likeness(similarity: float) -> str:
+    if similarity >= MUCH_THE_SAME:
+        return SAME_IN_OTHER_WORDS
+    return SAME_WORDS if similarity >= LEAST_TOLD else "some words in common"
 
 
 def _join(graph: nx.Graph, note: Note, other: Note, weight: float, kind: str, why: str) -> None:

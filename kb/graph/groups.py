@@ -18,19 +18,22 @@ SEED = 20
 def find_groups(graph: nx.Graph, members: Iterable[Node]) -> tuple[tuple[Node, ...], ...]:
     """Members grouped by how closely they are tied, in the order of their first member.
 
-    Members hang together over each other and over concepts, questions and notes next to them,
-    but not over areas. A member without a tie is a group of its own. Same graph, same groups.
+    Members hang together by their ties and over the concepts and questions they share, but not
+    over areas or over notes that are no members. A member without a tie is a group of its own.
+    Same graph, same groups.
 
     Source: blondel2008, with networkx's own implementation and a fixed seed.
     """
     import networkx as nx
 
     inside = list(dict.fromkeys(member for member in members if member in graph))
-    wanted = dict.fromkeys(inside)
+    own = set(inside)
+    met: dict[Node, int] = {}
     for member in inside:
         for node in graph[member]:
-            if node[0] != "area":
-                wanted.setdefault(node)
+            if node[0] not in ("area", "note"):
+                met[node] = met.get(node, 0) + 1
+    wanted = [*inside, *(node for node, count in met.items() if count > 1)]
     numbers = {node: number for number, node in enumerate(wanted)}
     # Whole numbers as nodes: sets of them are walked in one order on every run.
     small = nx.Graph()
@@ -39,8 +42,7 @@ def find_groups(graph: nx.Graph, members: Iterable[Node]) -> tuple[tuple[Node, .
         for other, edge in graph[node].items():
             if other in numbers and numbers[other] > number:
                 small.add_edge(number, numbers[other], weight=edge["weight"])
-    own = set(inside)
-    names = list(numbers)
+    names = wanted
     groups = [
         tuple(names[number] for number in sorted(group) if names[number] in own)
         for group in nx.community.louvain_communities(small, weight="weight", seed=SEED)

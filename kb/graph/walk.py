@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.graph.build import concept_key
+from kb.graph.build import SAME_IN_OTHER_WORDS, SAME_WORDS, concept_key
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -60,7 +60,11 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
 
 
 def near_note(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
-    """The notes nearest to one note, nearest first; ties in order of id."""
+    """The notes nearest to one note, nearest first; ties in order of id.
+
+    Only notes that are tied to it, or that share a neighbour with it other than an area: a note
+    of which no reason can be given is not shown.
+    """
     seeds: dict[Node, float] = {("note", note.id): 1.0}
     return _nearest(base, graph, seeds, limit, lambda other: _why_note(graph, note, other))
 
@@ -70,18 +74,14 @@ def near_area(
 ) -> tuple[Near, ...]:
     """The notes nearest to an area; with `outside`, only those of other areas that bear on it."""
     inside = [other for other in base.notes if area in other.areas]
-    concepts = {concept_key(concept): concept for other in inside for concept in other.concepts}
+    concepts = {concept_key(concept) for other in inside for concept in other.concepts}
     seeds: dict[Node, float] = {("area", area): 1.0}
     passed = frozenset(other.id for other in inside) if outside else frozenset()
-    found = _nearest(
-        base,
-        graph,
-        seeds,
-        limit,
-        lambda other: _why_area(graph, other, area, concepts),
-        passed,
-    )
-    return tuple(near for near in found if near.why)
+
+    def why(other: Note) -> tuple[str, ...]:
+        return () if other.id in passed else _why_area(graph, other, area, concepts)
+
+    return _nearest(base, graph, seeds, limit, why)
 
 
 def suggest_links(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
@@ -118,16 +118,23 @@ def _nearest(
     seeds: dict[Node, float],
     limit: int,
     why: Callable[[Note], tuple[str, ...]],
-    passed: frozenset[NoteId] = frozenset(),
 ) -> tuple[Near, ...]:
+    """The first `limit` notes with a reason, in order of the walk."""
     ranks = nearness(graph, seeds)
-    found: list[tuple[float, Note]] = []
+    ranked: list[tuple[float, Note]] = []
     for note in base.notes:
         node: Node = ("note", note.id)
-        if node not in seeds and note.id not in passed and ranks.get(node, 0.0) > 0:
-            found.append((ranks[node], note))
-    found.sort(key=lambda pair: (-round(pair[0], 12), pair[1].id))
-    return tuple(Near(note=n.id, nearness=rank, why=why(n)) for rank, n in found[:limit])
+        if node not in seeds and ranks.get(node, 0.0) > 0:
+            ranked.append((ranks[node], note))
+    ranked.sort(key=lambda pair: (-round(pair[0], 12), pair[1].id))
+    found: list[Near] = []
+    for rank, note in ranked:
+        if len(found) == limit:
+            break
+        reasons = why(note)
+        if reasons:
+            found.append(Near(note=note.id, nearness=rank, why=reasons))
+    return tuple(found)
 
 
 def _why_note(graph: nx.Graph, note: Note, other: Note) -> tuple[str, ...]:
@@ -137,7 +144,7 @@ def _why_note(graph: nx.Graph, note: Note, other: Note) -> tuple[str, ...]:
     if any(link.path == note.path for link in other.links):
         reasons.append("links to it")
     reasons += _direct_reasons(graph, note, other)
-    return tuple(reasons or [_through(graph, note, other)])
+    return tuple(reasons or _through(graph, note, other))
 
 
 def _direct_reasons(graph: nx.Graph, note: Note, other: Note) -> list[str]:
@@ -154,36 +161,48 @@ def _direct_reasons(graph: nx.Graph, note: Note, other: Note) -> list[str]:
     concepts = [concept for concept in other.concepts if concept_key(concept) in own]
     if concepts:
         reasons.append("both about " + ", ".join(concepts[:3]))
-    if "similar" in kinds:
-        reasons.append("says much the same in other words")
+    said = edge["why"].split("; ")
+    reasons += [words for words in (SAME_IN_OTHER_WORDS, SAME_WORDS) if words in said]
     return reasons
 
 
-def _through(graph: nx.Graph, note: Note, other: Note) -> str:
-    """Why a note is near that shares nothing directly: the shortest way there."""
-    import networkx as nx
+def _through(graph: nx.Graph, note: Note, other: Note) -> list[str]:
+    """The strongest neighbour that both share, areas aside; nothing if there is none."""
+    first, second = graph["note", note.id], graph["note", other.id]
+    shared = [node for node in first if node in second and node[0] != "area"]
+    if not shared:
+        return []
+    best = min(shared, key=lambda node: (-min(first[node]["weight"], second[node]["weight"]), node))
+    return [f"by way of {graph.nodes[best].get('name', best[1])}"]
 
-    path = nx.shortest_path(graph, ("note", note.id), ("note", other.id))
-    kind, name = path[1]
-    if kind == "area":
-        return f"also in {name}"
-    return f"by way of {graph.nodes[path[1]].get('name', name)}"
 
-
-def _why_area(
-    graph: nx.Graph, other: Note, area: str, concepts: Mapping[str, str]
-) -> tuple[str, ...]:
+def _why_area(graph: nx.Graph, other: Note, area: str, concepts: set[str]) -> tuple[str, ...]:
+    """Why a note bears on an area: it is of it, shares a concept, or is tied to a note of it."""
     if area in other.areas:
         bridge = [name for name in other.areas if name != area]
         return (f"here and in {', '.join(bridge)}",) if bridge else ("of this area",)
-    shared = [c for c in other.concepts if concept_key(c) in concepts]
-    own = other.areas[0] if other.areas else "no area"
+    reasons = []
+    shared = [concept for concept in other.concepts if concept_key(concept) in concepts]
     if shared:
-        return (f"from {own}, shares {', '.join(shared[:3])}",)
-    for node, edge in graph["note", other.id].items():
-        if node[0] == "note" and graph.has_edge(node, ("area", area)):
-            told = graph.nodes[node]["name"]
-            if "link" in edge["kind"].split("+"):
-                return (f"from {own}, linked with {told}",)
-            return (f"from {own}, near to {told}",)
-    return (f"from {own}, near to its notes",)
+        reasons.append("shares " + ", ".join(shared[:3]))
+    ties = [
+        (edge["weight"], node, edge)
+        for node, edge in graph["note", other.id].items()
+        if node[0] == "note" and graph.has_edge(node, ("area", area))
+    ]
+    if ties:
+        _, node, edge = min(ties, key=lambda tie: (-tie[0], tie[1]))
+        kinds, why = edge["kind"].split("+"), edge["why"].split("; ")
+        said = [said for word, said in _TIES if word in kinds or word in why]
+        if said:
+            reasons.append(f"{said[0]} {graph.nodes[node]['name']}")
+    return tuple(reasons)
+
+
+_TIES = (
+    ("link", "linked with"),
+    ("mix-up", "mixed up with"),
+    ("shared question", "answers a question of"),
+    (SAME_IN_OTHER_WORDS, "says much the same as"),
+    (SAME_WORDS, "uses many words of"),
+)

@@ -1,23 +1,34 @@
-"""Show what surrounds an area or a note, nearest first, with the reason for each.
+"""Show the topics of an area, or what surrounds a note, each with the reason.
 
 Name an area of the blueprint, or a note by its title, path or id.
 """
 
 from __future__ import annotations
 
+import posixpath
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.errors import NotFoundError, QueryError, nearest
-from kb.graph import build_graph, near_area, near_note
+from kb.graph import build_graph, near_area, near_note, suggest_links
+from kb.reports._words import TERMS, counted, in_marks
+from kb.stats.failing import judge, open_misses
+from kb.stats.marks import Risk
+from kb.topics import find_bridges, find_topics, unplaced_misses
 
 if TYPE_CHECKING:
     from datetime import date
 
+    import networkx as nx
+
     from kb.graph import Near
-    from kb.model import Area, Base, Note
+    from kb.index import Index
+    from kb.model import Area, Base, Note, NoteId
+    from kb.topics import Topic
 
 MOMENT = "before a topic"
+NEEDS_INDEX = True
 OPTIONS = (
     Option(
         name="words",
@@ -26,41 +37,32 @@ OPTIONS = (
         required=True,
         help="an area of the blueprint, or a note's title, path or id",
     ),
-    Option(name="limit", kind="int", default=10, unit="notes", help="How many to list."),
+    Option(name="limit", kind="int", default=8, unit="n", help="How many to list of each kind."),
 )
+NEIGHBOUR_COUNT = 5
+SUGGESTION_COUNT = 3
+CITES = ("langville2005", "blondel2008")
 
 
-def build(base: Base, today: date, *, words: str, limit: int) -> Report:
-    """The nearest notes around an area or a note."""
+def build(base: Base, today: date, *, words: str, limit: int, index: Index) -> Report:
+    """The topics of an area, or the notes around a note."""
     if limit < 1:
-        raise QueryError("limit: at least one note", hint="such as --limit 10")
-    graph = build_graph(base)
+        raise QueryError("limit: at least one", hint="such as --limit 8")
     area = _area(base, words)
+    note = None if area else _note(base, words)
+    graph = build_graph(base, index.neighbours(NEIGHBOUR_COUNT))
     if area is not None:
-        found = near_area(base, graph, area.id, limit)
-        inside = sum(area.id in note.areas for note in base.notes)
-        title = f"Around {area.name}"
-        said = f"{inside} notes of its own; {area.item_count} items of the exam."
+        title, blocks = f"Around {area.name}", _around_area(base, graph, area, limit, today)
     else:
-        note = _note(base, words)
-        found = near_note(base, graph, note, limit)
-        title = f"Around: {note.title}"
-        said = ", ".join(note.areas) or "no area"
-        said += f"; {note.path}"
-    blocks: tuple[Block, ...] = (
-        Text(text=said, quiet=True),
-        Entries(
-            key="near",
-            entries=tuple(_entry(base, near) for near in found),
-            empty="Nothing is near: it shares no concept, question or link with another note.",
-        ),
-    )
+        assert note is not None
+        title, blocks = f"Around: {note.title}", _around_note(base, graph, note, limit, today)
     return Report(
         name="map",
         title=title,
         right=day_line(today, base.exam.date),
-        blocks=blocks,
-        cites=("langville2005",),
+        blocks=tuple(blocks),
+        cites=CITES,
+        terms=TERMS,
     )
 
 
@@ -76,7 +78,7 @@ def _note(base: Base, words: str) -> Note:
     for note in base.notes:
         if wanted in (note.id.casefold(), note.path.casefold(), note.title.casefold()):
             return note
-    begins = [note for note in base.notes if note.id.casefold().startswith(wanted)]
+    begins = [note for note in base.notes if wanted and note.id.casefold().startswith(wanted)]
     if len(begins) == 1:
         return begins[0]
     known = [*(area.id for area in base.exam.areas), *(note.id for note in base.notes)]
@@ -84,17 +86,147 @@ def _note(base: Base, words: str) -> Note:
     raise NotFoundError(f"no area and no note called '{words}'", hint=hint)
 
 
-def _entry(base: Base, near: Near) -> Entry:
-    note = next(note for note in base.notes if note.id == near.note)
+# An area
+
+
+def _around_area(base: Base, graph: nx.Graph, area: Area, limit: int, today: date) -> list[Block]:
+    risk = Risk(base, today)
+    judged = judge(base, today, risk)
+    topics = find_topics(base, graph, area, judged, risk)
+    inside = sum(area.id in note.areas for note in base.notes)
+    items = f"{area.item_count} items of the exam"
+    said = f"{counted(inside, 'note')}, {items}. Notes stand in the order to read them."
+    notes = {note.id: note for note in base.notes}
+    blocks: list[Block] = [Text(text=said, quiet=True)]
+    entries = tuple(_topic(topic, notes, limit) for topic in topics)
+    empty = f"No note of {area.name} yet: missbook note"
+    blocks.append(Entries(key="topics", title="Topics", entries=entries, empty=empty))
+    left = unplaced_misses(topics, open_misses(base, today, risk), area.id)
+    if left:
+        worth = in_marks(sum(row.marks for row in left))
+        have = "miss fits" if len(left) == 1 else "misses fit"
+        said = f"{len(left)} open {have} no topic yet, worth {worth}: missbook note --next"
+        blocks.append(Text(text=said))
+    blocks.append(_bridges(base, area, limit))
+    near = near_area(base, graph, area.id, limit, outside=True)
+    if near:
+        title = "Notes of other areas that bear on it"
+        told = tuple(_near(notes[row.note], row) for row in near)
+        blocks.append(Entries(key="near", title=title, entries=told))
+    return blocks
+
+
+def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
+    counts = [
+        f"{len(found)} {word}"
+        for found, word in ((topic.failing, "failing"), (topic.unproven, "unproven"))
+        if found
+    ]
+    if topic.open_misses:
+        count = len(topic.open_misses)
+        counts.append(f"{count} open miss{'' if count == 1 else 'es'}")
+    lines = [", ".join(counts) or "nothing failing, unproven or open"]
+    for name in topic.notes[:limit]:
+        state = "failing" if name in topic.failing else "unproven"
+        mark = f" ({state})" if name in (*topic.failing, *topic.unproven) else ""
+        lines.append(f"- {notes[name].title}{mark}")
+    if len(topic.notes) > limit:
+        lines.append(f"- and {counted(len(topic.notes) - limit, 'more note')}")
+    return Entry(
+        head=topic.name[0].upper() + topic.name[1:],
+        right=(counted(len(topic.notes), "note"), in_marks(topic.marks)),
+        lines=tuple(lines),
+        fields=(
+            ("topic", topic.name),
+            ("marks", topic.marks),
+            ("notes", topic.notes),
+            ("failing", topic.failing),
+            ("unproven", topic.unproven),
+            ("open_misses", topic.open_misses),
+        ),
+    )
+
+
+def _bridges(base: Base, area: Area, limit: int) -> Block:
+    found = find_bridges(base, area.id)[:limit]
+    entries = tuple(
+        Entry(
+            head=f"{row.concept}: {', '.join(row.areas)}",
+            right=(counted(row.note_count, "note"),),
+            fields=(
+                ("concept", row.concept),
+                ("areas", row.areas),
+                ("note_count", row.note_count),
+            ),
+        )
+        for row in found
+    )
+    return Entries(
+        key="bridges",
+        title="Bridges to other areas",
+        entries=entries,
+        numbered=False,
+        empty="No concept is shared with another area.",
+    )
+
+
+# A note
+
+
+def _around_note(base: Base, graph: nx.Graph, note: Note, limit: int, today: date) -> list[Block]:
+    row = next((row for row in judge(base, today) if row.note == note.id), None)
+    said = f"{', '.join(note.areas) or 'no area'}; {note.path}"
+    if row is not None:
+        said += f"; {row.state}: {row.evidence}"
+    notes = {other.id: other for other in base.notes}
+    found = near_note(base, graph, note, limit)
+    blocks: list[Block] = [
+        Text(text=said, quiet=True),
+        Entries(
+            key="near",
+            entries=tuple(_near(notes[near.note], near) for near in found),
+            empty="Nothing is near: it shares no concept, question or link with another note.",
+        ),
+    ]
+    missing = suggest_links(base, graph, note, SUGGESTION_COUNT)
+    if missing:
+        blocks.append(
+            Entries(
+                key="suggestions",
+                title="Not linked, and perhaps should be",
+                entries=tuple(_suggestion(note, notes[near.note], near) for near in missing),
+            )
+        )
+    return blocks
+
+
+def _near(note: Note, near: Near) -> Entry:
     return Entry(
         head=note.title,
         right=(", ".join(note.areas),),
         lines=("; ".join(near.why),),
-        fields=(
-            ("note", note.id),
-            ("path", note.path),
-            ("areas", note.areas),
-            ("nearness", round(near.nearness, 6)),
-            ("why", near.why),
-        ),
+        fields=_fields(note, near),
+        note=note.id,
+    )
+
+
+def _suggestion(note: Note, other: Note, near: Near) -> Entry:
+    target = quote(posixpath.relpath(other.path, posixpath.dirname(note.path) or "."))
+    link = f"[{other.title}]({target})"
+    return Entry(
+        head=other.title,
+        right=(", ".join(other.areas),),
+        lines=(f"{'; '.join(near.why)}. To link it, write: {link}",),
+        fields=(*_fields(other, near), ("link", link)),
+        note=other.id,
+    )
+
+
+def _fields(note: Note, near: Near) -> tuple[tuple[str, object], ...]:
+    return (
+        ("note", note.id),
+        ("path", note.path),
+        ("areas", note.areas),
+        ("nearness", round(near.nearness, 6)),
+        ("why", near.why),
     )
