@@ -133,23 +133,25 @@ class Again:
         Source: own, because it applies the coefficients learned so far.
         """
         standings = {area: self.tracker.standing(area).mean for area in dict.fromkeys(areas)}
-        base = logit(np.array([standings[area] for area in areas]))
-        form = _log_odds(self._form) - FORM_LEVEL
+        shared = np.zeros((len(questions), 3))
+        shared[:, 0] = logit(np.array([standings[area] for area in areas]))
+        shared[:, 1] = _form_feature(np.array([self._form]))[0]
         places: dict[Kind, list[int]] = {kind: [] for kind in Kind}
-        rows: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
+        told: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
+        count = len(self.history)
         for place, question in enumerate(questions):
             story = self._stories.get(question)
             kind = _kind(story)
             places[kind].append(place)
-            told = () if story is None else _told(story, day, len(self.history))
-            rows[kind].append((1.0, base[place], *told, form, 0.0))
+            if story is not None:
+                facts = (story.hits, story.misses, count - story.row, day - story.day)
+                told[kind].append(facts)
         found = np.empty(len(questions))
         for kind in Kind:
-            if places[kind]:
-                own = self._kinds[kind]
-                rights = self._rights[own.index]
-                beta = fit_map(own.features, rights, START[kind], SPREAD[kind])
-                found[places[kind]] = expit(np.asarray(rows[kind]) @ beta)
+            rows, own = _rows(places[kind], told[kind], shared, kind), self._kinds[kind]
+            rights = self._rights[own.index]
+            beta = fit_map(own.features, rights, START[kind], SPREAD[kind])
+            found[rows.index] = expit(rows.features @ beta)
         return found
 
     def gaps(self, questions: Sequence[str], day: float) -> tuple[float | None, ...]:
@@ -166,28 +168,42 @@ class Again:
 
     def _collect(self) -> dict[Kind, _Rows]:
         history, stories = self.history, self._stories
-        standing = logit(self.tracker.chances).tolist()
         places: dict[Kind, list[int]] = {kind: [] for kind in Kind}
-        rows: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
-        last_in: dict[str, float] = {}
-        seen = zip(history.questions, history.areas, history.days, history.rights, strict=True)
-        form = PRIOR_MEAN
-        for row, (question, area, day, right) in enumerate(seen):
+        told: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
+        first, retry, revisit = (places[kind] for kind in Kind)
+        told_retry, told_revisit = told[Kind.RETRY], told[Kind.REVISIT]
+        seen = zip(history.questions, history.days, history.rights, strict=True)
+        for row, (question, day, right) in enumerate(seen):
             story = stories.get(question)
-            kind = _kind(story)
-            told = () if story is None else _told(story, day, row)
-            places[kind].append(row)
-            form_now = _log_odds(form) - FORM_LEVEL
-            rows[kind].append((1.0, standing[row], *told, form_now, last_in.get(area, 0.0)))
             if story is None:
+                first.append(row)
                 story = stories[question] = _Story()
-            story.hits += right
-            story.misses += not right
+            else:
+                facts = (story.hits, story.misses, row - story.row, day - story.day)
+                if story.last_right:
+                    revisit.append(row)
+                    told_revisit.append(facts)
+                else:
+                    retry.append(row)
+                    told_retry.append(facts)
+            if right:
+                story.hits += 1
+            else:
+                story.misses += 1
             story.last_right, story.day, story.row = right, day, row
-            last_in[area] = 0.5 if right else -0.5
+        shared = np.column_stack(
+            (logit(self.tracker.chances), self._forms(), _last_in_area(history))
+        )
+        return {kind: _rows(places[kind], told[kind], shared, kind) for kind in Kind}
+
+    def _forms(self) -> NDArray[np.float64]:
+        """Recent form before each answer; the form after all is kept in `_form`."""
+        form, found = PRIOR_MEAN, []
+        for right in self.history.rights:
+            found.append(form)
             form = FORM_FADE * form + (1 - FORM_FADE) * right
         self._form = form
-        return {kind: _rows(places[kind], rows[kind], kind) for kind in Kind}
+        return _form_feature(np.asarray(found))
 
 
 def _kind(story: _Story | None) -> Kind:
@@ -196,22 +212,37 @@ def _kind(story: _Story | None) -> Kind:
     return Kind.REVISIT if story.last_right else Kind.RETRY
 
 
-def _told(story: _Story, day: float, row: int) -> tuple[float, ...]:
-    gap = day - story.day
-    away = 0.0 if math.isnan(gap) else math.log1p(24 * max(0.0, gap)) / 3
-    between = math.log1p(row - story.row) / 5
-    return (math.log1p(story.hits), math.log1p(story.misses), between, away)
+def _story_features(facts: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Features of (hits, misses, answers since, days since), a row for each answer."""
+    away = np.log1p(24 * np.maximum(0.0, facts[:, 3])) / 3
+    return np.column_stack(
+        (np.log1p(facts[:, :2]), np.log1p(facts[:, 2]) / 5, np.nan_to_num(away, nan=0.0))
+    )
 
 
-def _log_odds(share: float) -> float:
-    kept = min(0.98, max(0.02, share))
-    return math.log(kept / (1 - kept))
+def _form_feature(forms: NDArray[np.float64]) -> NDArray[np.float64]:
+    kept = np.clip(forms, 0.02, 0.98)
+    return np.asarray(np.log(kept / (1 - kept)) - FORM_LEVEL)
 
 
-def _rows(places: list[int], rows: list[tuple[float, ...]], kind: Kind) -> _Rows:
-    width = len(START[kind])
-    features = np.asarray(rows, dtype=float).reshape(-1, width)
-    return _Rows(np.asarray(places, dtype=int), features)
+def _last_in_area(history: History) -> NDArray[np.float64]:
+    last: dict[str, float] = {}
+    found = np.zeros(len(history))
+    for row, (area, right) in enumerate(zip(history.areas, history.rights, strict=True)):
+        found[row] = last.get(area, 0.0)
+        last[area] = 0.5 if right else -0.5
+    return found
+
+
+def _rows(
+    places: list[int], told: list[tuple[float, ...]], shared: NDArray[np.float64], kind: Kind
+) -> _Rows:
+    index = np.asarray(places, dtype=int)
+    own = shared[index]
+    parts = [np.ones((len(index), 1)), own[:, :1]]
+    if kind is not Kind.FIRST:
+        parts.append(_story_features(np.asarray(told, dtype=float).reshape(-1, 4)))
+    return _Rows(index, np.hstack([*parts, own[:, 1:]]))
 
 
 def _foretell(

@@ -9,7 +9,7 @@ from kb.model import AreaId
 from kb.stats.marks import Risk
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, datetime
 
     from kb.model import Attempt, Base, Note, NoteId, QuestionId, State
 
@@ -21,21 +21,23 @@ SPLIT_QUESTION_COUNT = 4
 SPLIT_WORD_COUNT = 400
 DOUBT_FRACTION = 0.5
 SETTLE_DAYS = 1
+RECENT_COUNT = 4
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """What the log says of one note.
 
-    The counts are of answers to its questions since the note was last written; `marks` are at
-    risk on all its questions, `miss_fraction` the mean chance of missing one now. `recent` and
-    `recent_wrong_count` count its last answers whenever they were given.
+    `tried_count` and `wrong_count` are of answers to its questions since the note was last
+    written; `recent_count` and `recent_wrong_count` of its last few answers, whenever given;
+    `marks` are at risk on all its questions, `miss_fraction` the mean chance of missing one now.
     """
 
     note: NoteId
     title: str
     area: AreaId
     state: State
+    question_count: int
     tried_count: int
     wrong_count: int
     last_outcome: str
@@ -43,15 +45,41 @@ class Judged:
     last_miss_day: date | None
     ever_tried_count: int
     ever_wrong_count: int
+    recent_count: int
+    recent_wrong_count: int
     miss_fraction: float
     marks: float
     advice: Advice
-    evidence: str
+    year: int
 
     @property
     def failed_since_count(self) -> int:
         """How often one of its questions was missed since the note was written."""
         return self.wrong_count
+
+    @property
+    def evidence(self) -> str:
+        """What happened, in one plain sentence without its full stop."""
+        if not self.question_count:
+            return "no question is linked to it"
+        if self.last_day is None:
+            return "none of its questions has been tried"
+        last = f"last on {_day(self.last_day, self.year)}"
+        if self.state == "unproven":
+            if self.ever_wrong_count:
+                told = f"missed {_often(self.ever_wrong_count)}"
+            else:
+                told = "never missed"
+            return f"{told} before it was written, not tried since; {last}"
+        if not self.wrong_count:
+            return f"right {self.tried_count} of {self.tried_count} since written, {last}"
+        head = f"wrong {self.recent_wrong_count} of the last {self.recent_count}, {last}"
+        if self.recent_count == 1:
+            head = f"{'wrong' if self.recent_wrong_count else 'right'} once, {last}"
+        failed = f"failed {_often(self.wrong_count)} since written"
+        if self.state == "holding":
+            return f"{head}; {failed}, right twice running since"
+        return f"{head}; {failed}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -101,40 +129,50 @@ def _judge(
     ever: list[Attempt] = []
     since: list[Attempt] = []
     unsettled = False
+    marks = chances = 0.0
     questions = tuple(dict.fromkeys(note.questions))
     for question in questions:
-        own = by_question.get(question, [])
-        later = [attempt for attempt in own if note.answered_since(attempt)]
-        ever += own
-        since += later
-        unsettled = unsettled or _unsettled(later)
-    ever.sort(key=lambda attempt: (attempt.at, attempt.id))
-    since.sort(key=lambda attempt: (attempt.at, attempt.id))
+        marks += risk.marks(question)
+        chances += risk.miss_fraction(question)
+        own = by_question.get(question)
+        if own:
+            later = [attempt for attempt in own if note.answered_since(attempt)]
+            ever += own
+            since += later
+            unsettled = unsettled or _unsettled(later)
+    if len(questions) > 1:
+        ever.sort(key=_when)
+    missed = [attempt for attempt in ever if attempt.outcome != "right"]
+    recent = ever[-RECENT_COUNT:]
+    wrong_count = sum(attempt.outcome != "right" for attempt in since)
     state: State = "unproven" if not since else "failing" if unsettled else "holding"
-    misses = [attempt for attempt in ever if not attempt.right]
-    wrong_count = sum(not attempt.right for attempt in since)
-    marks = sum(risk.marks(question) for question in questions)
-    chances = [risk.miss_fraction(question) for question in questions]
-    miss_fraction = sum(chances) / len(chances) if chances else 0.0
-    area = note.areas[0] if note.areas else risk.area(questions[0]) if questions else ""
-    advice = _advice(note, state, since, miss_fraction, today)
+    miss_fraction = chances / len(questions) if questions else 0.0
+    area = note.areas[0] if note.areas else risk.area(questions[0]) if questions else AreaId("")
+    mixed = 0 < wrong_count < len(since)
     return Judged(
         note=note.id,
         title=note.title,
-        area=AreaId(area),
+        area=area,
         state=state,
+        question_count=len(questions),
         tried_count=len(since),
         wrong_count=wrong_count,
         last_outcome=ever[-1].outcome if ever else "",
         last_day=ever[-1].day if ever else None,
-        last_miss_day=misses[-1].day if misses else None,
+        last_miss_day=missed[-1].day if missed else None,
         ever_tried_count=len(ever),
-        ever_wrong_count=len(misses),
+        ever_wrong_count=len(missed),
+        recent_count=len(recent),
+        recent_wrong_count=sum(attempt.outcome != "right" for attempt in recent),
         miss_fraction=miss_fraction,
         marks=marks,
-        advice=advice,
-        evidence=_evidence(note, state, ever, since, today),
+        advice=_advice(note, state, mixed, miss_fraction, today),
+        year=today.year,
     )
+
+
+def _when(attempt: Attempt) -> tuple[datetime, str]:
+    return (attempt.at, attempt.id)
 
 
 def _unsettled(later: list[Attempt]) -> bool:
@@ -145,11 +183,15 @@ def _unsettled(later: list[Attempt]) -> bool:
     return run < RIGHT_TO_CLEAR
 
 
-def _advice(
-    note: Note, state: State, since: list[Attempt], miss_fraction: float, today: date
-) -> Advice:
+def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: date) -> Advice:
+    """What to do with a note, by the first rule that fits.
+
+    Failing: split it when it is long, or answers many questions of which some came right and some
+    did not since it was written (it holds more than one idea); else rewrite it. Unproven:
+    re-attempt its questions, but not on the day it was written, when recognition would answer.
+    Holding: re-attempt when a miss is more likely than not by now. Else leave it alone.
+    """
     if state == "failing":
-        mixed = {attempt.right for attempt in since} == {True, False}
         many = len(note.questions) >= SPLIT_QUESTION_COUNT and mixed
         return "split" if many or note.word_count > SPLIT_WORD_COUNT else "rewrite"
     if state == "unproven":
@@ -158,39 +200,12 @@ def _advice(
     return "re-attempt" if miss_fraction >= DOUBT_FRACTION else "leave"
 
 
-def _evidence(
-    note: Note, state: State, ever: list[Attempt], since: list[Attempt], today: date
-) -> str:
-    if not note.questions:
-        return "no question is linked to it"
-    if not ever:
-        return "none of its questions has been tried"
-    wrong = sum(not attempt.right for attempt in since)
-    recent = ever[-4:]
-    recent_wrong = sum(not attempt.right for attempt in recent)
-    last = f"last on {_day(ever[-1].day, today)}"
-    if state == "unproven":
-        told = f"{_times(len(ever) - sum(a.right for a in ever), 'missed')} before it was written"
-        return f"{told}, not tried since; {last}"
-    if state == "holding" and not wrong:
-        return f"right {len(since)} of {len(since)} since written, {last}"
-    head = f"wrong {recent_wrong} of the last {len(recent)}, {last}"
-    if state == "holding":
-        return f"{head}; failed {_often(wrong)} since written, right since then"
-    return f"{head}; failed {_often(wrong)} since written"
-
-
 def _often(count: int) -> str:
     return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
-def _times(count: int, word: str) -> str:
-    return f"{word} {_often(count)}" if count else f"never {word}"
-
-
-def _day(day: date, today: date) -> str:
-    same = day.year == today.year
-    return f"{day.day} {day:%b}" if same else f"{day.day} {day:%b %Y}"
+def _day(day: date, year: int) -> str:
+    return f"{day.day} {day:%b}" if day.year == year else f"{day.day} {day:%b %Y}"
 
 
 def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[OpenMiss, ...]:

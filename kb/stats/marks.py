@@ -41,7 +41,6 @@ class Risk:
         self.history = history_of(base.attempts)
         self.tracker = Tracker(self.history, evidence_weights(self.history))
         self.again = Again(self.history, self.tracker)
-        self._areas = {area.id: area.item_count for area in base.exam.areas}
         self._area_of: dict[str, str] = {}
         for note in base.notes:
             for question in note.questions:
@@ -51,18 +50,27 @@ class Risk:
             if attempt.area:
                 self._area_of[attempt.question] = attempt.area
         self._met = {attempt.question for attempt in base.attempts}
-        self._known_count = Counter(self._area_of.values())
         self._met_areas = {self._area_of.get(question, "") for question in self._met}
         self._miss = self._chances()
+        self._elsewhere = 1.0 - self.standing("").mean
+        per_question = self._items_per_question()
+        self._marks = {
+            question: per_question.get(self._area_of.get(question, ""), 0.0) * miss
+            for question, miss in self._miss.items()
+        }
 
     def _chances(self) -> dict[str, float]:
-        asked = dict.fromkeys([*self._met, *self._area_of])
-        questions = sorted(asked)
+        questions = sorted(self._met.union(self._area_of))
         areas = [self._area_of.get(question, "") for question in questions]
         day = noon_number(self.today)
         seen = self.again.of_questions(questions, areas, day)
         fresh = fresh_chances(self.again, questions, seen, day)
-        return {question: 1.0 - float(p) for question, p in zip(questions, fresh, strict=True)}
+        return dict(zip(questions, (1.0 - fresh).tolist(), strict=True))
+
+    def _items_per_question(self) -> dict[str, float]:
+        known_count = Counter(self._area_of.values())
+        items = {area.id: area.item_count for area in self.base.exam.areas}
+        return {area: items.get(AreaId(area), 0) / count for area, count in known_count.items()}
 
     def area(self, question: QuestionId) -> AreaId:
         """The area of a question, empty when nothing tells it.
@@ -76,19 +84,14 @@ class Risk:
 
         Source: own, because it only looks it up.
         """
-        found = self._miss.get(question)
-        return 1.0 - self.standing("").mean if found is None else found
+        return self._miss.get(question, self._elsewhere)
 
     def marks(self, question: QuestionId) -> float:
         """Marks at risk on what one question asks; 0 outside the blueprint.
 
         Source: own, see the class.
         """
-        area = self._area_of.get(question, "")
-        items = self._areas.get(AreaId(area), 0)
-        if not items:
-            return 0.0
-        return items / self._known_count[area] * self.miss_fraction(question)
+        return self._marks.get(question, 0.0)
 
     def standing(self, area: str) -> Standing:
         """Where the learner stands in an area, met or not.
