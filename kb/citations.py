@@ -76,6 +76,14 @@ WORKS: dict[str, Work] = {
         published="doctoral thesis",
         where="query expansion with Bose-Einstein statistics (Bo1); recalled, not read again",
     ),
+    "cover1967": Work(
+        authors="Cover TM, Hart PE",
+        year=1967,
+        title="Nearest neighbor pattern classification",
+        published="IEEE Trans Inf Theory 13:21-27",
+        doi="10.1109/TIT.1967.1053964",
+        where="the area of a draft is that of its neighbours; recalled, not read again",
+    ),
     "damerau1964": Work(
         authors="Damerau FJ",
         year=1964,
@@ -205,6 +213,21 @@ WORKS: dict[str, Work] = {
         published="ALT-J 3(1):80-85",
         doi="10.1080/0968776950030110",
         where="marks 1, 2, 3 when right and 0, -2, -6 when wrong; title and pages from memory",
+    ),
+    "gneiting2007": Work(
+        authors="Gneiting T, Raftery AE",
+        year=2007,
+        title="Strictly proper scoring rules, prediction, and estimation",
+        published="J Am Stat Assoc 102:359-378",
+        doi="10.1198/016214506000001437",
+        where="continuous ranked probability score; from memory",
+    ),
+    "mantel1959": Work(
+        authors="Mantel N, Haenszel W",
+        year=1959,
+        title="Statistical aspects of the analysis of data from retrospective studies of disease",
+        published="J Natl Cancer Inst 22:719-748",
+        where="comparison within strata; from memory",
     ),
     "brier1950": Work(
         authors="Brier GW",

@@ -1,0 +1,30 @@
+"""Measure how fast missbook is, as ratios within one run, since machines differ.
+
+python scripts/bench.py search [--notes 6000] [--base DIR]
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+import bench_search
+
+
+def main() -> None:
+    """Run the benchmark named on the command line."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    commands = parser.add_subparsers(required=True)
+    for module in (bench_search,):
+        module.add_to(commands)
+    given = parser.parse_args()
+    given.run(given)
+
+
+if __name__ == "__main__":
+    main()
