@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
+from functools import lru_cache
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from kb.apportion import largest_remainder
@@ -10,7 +12,7 @@ from kb.model import AreaId, QuestionId
 from kb.text.log import digest
 
 if TYPE_CHECKING:
-    from collections.abc import Collection
+    from collections.abc import Collection, Mapping
 
     from kb.model import Base, Source, Study
 
@@ -19,7 +21,7 @@ MOST_KEPT_FRACTION = 0.2
 """The reserve never takes more of a bank than this, so that a small bank can still be worked."""
 
 
-def bank_questions(study: Study, sources: Collection[str] = ()) -> dict[QuestionId, AreaId]:
+def bank_questions(study: Study, sources: Collection[str] = ()) -> Mapping[QuestionId, AreaId]:
     """Every question of the banks with its area, in order of source and item.
 
     Args:
@@ -30,11 +32,21 @@ def bank_questions(study: Study, sources: Collection[str] = ()) -> dict[Question
         Area by question; an empty area where the source's numbering does not tell. A source that
         declares neither its number of items nor ranges has none.
     """
+    chosen = (
+        source
+        for source in study.sources
+        if source.id in sources or (not sources and source.kind == "bank")
+    )
+    return _questions_of_all(tuple(chosen))
+
+
+@lru_cache(maxsize=8)
+def _questions_of_all(sources: tuple[Source, ...]) -> Mapping[QuestionId, AreaId]:
+    """Kept between calls, since one report asks for the same thousands of questions many times."""
     found: dict[QuestionId, AreaId] = {}
-    for source in study.sources:
-        if source.id in sources or (not sources and source.kind == "bank"):
-            found.update(_questions_of(source))
-    return found
+    for source in sources:
+        found.update(_questions_of(source))
+    return MappingProxyType(found)
 
 
 def _questions_of(source: Source) -> dict[QuestionId, AreaId]:

@@ -20,7 +20,7 @@ from kb.workload import Situation, situation
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from kb.model import Base
+    from kb.model import Base, PlanSettings, RestLimits
 
 MOST_EXTRA_MINUTES = 360
 LATER_DAYS = 182
@@ -208,20 +208,49 @@ def _together(now: Situation, plan: Plan) -> Remedy:
     return Remedy(key="together", change=change, enough=tried.fits, minutes_gained=gained)
 
 
+REST = ("hours_between", "between_nights_minutes", "after_nights_fraction")
+PLAIN = {
+    "paper_days": (0, 60),
+    "paper_day_minutes": (0, 720),
+    "first_per_day": (1, 1000),
+    "second_per_day": (1, 1000),
+}
 WHAT_IF = (
+    "reserve",
     "exam",
     "minutes",
     "sample",
     "papers",
-    "paper_days",
-    "paper_day_minutes",
     "mock",
     "seconds",
-    "first_per_day",
-    "second_per_day",
     "reading",
     "order",
+    *PLAIN,
+    *REST,
 )
+
+
+def with_reserve(base: Base, text: str) -> tuple[Base, str]:
+    """Take `reserve=300` out of a what-if, since it changes what there is to plan.
+
+    Returns:
+        The base with that reserve, and the rest of the text.
+
+    Raises:
+        QueryError: It is not a whole number.
+
+    Source: own, because it only changes a setting.
+    """
+    left = []
+    for part in text.replace(";", ",").split(","):
+        key, _, value = part.partition("=")
+        if key.strip().casefold() != "reserve":
+            left.append(part)
+        elif not value.strip().isdigit():
+            raise QueryError(f"what-if: reserve: '{value.strip()}' is off", hint="reserve=300")
+        else:
+            base = replace(base, study=replace(base.study, reserve_count=int(value)))
+    return base, ",".join(left)
 
 
 def what_if(now: Situation, text: str) -> Situation:
@@ -266,27 +295,41 @@ def _changed(now: Situation, key: str, value: str) -> Situation:
         return replace(now, work=replace(work, mock=value.casefold() in ("yes", "true", "1")))
     if key == "seconds":
         return replace(now, work=replace(work, seconds=_within(float(value), 1, 3600)))
-    if key == "reading":
-        settings = replace(settings, reading_fraction=_within(float(value), 0, 0.9))
-    elif key == "order":
+    if key == "order":
         first = tuple(AreaId(area.casefold()) for area in value.split())
         return replace(now, work=replace(work, areas=order_areas(work.areas, first)))
-    elif key == "paper_days":
-        settings = replace(settings, paper_days=int(_within(int(value), 0, 60)))
-    elif key == "paper_day_minutes":
-        settings = replace(settings, paper_day_minutes=int(_within(int(value), 0, 720)))
-    elif key == "first_per_day":
-        settings = replace(settings, first_per_day=int(_within(int(value), 1, 1000)))
-    elif key == "second_per_day":
-        settings = replace(settings, second_per_day=int(_within(int(value), 1, 1000)))
-    else:
-        minutes = int(_within(int(value), 0, 960))
-        shifts = tuple(
-            replace(shift, study_minutes=minutes) if shift.name == key else shift
-            for shift in now.rota.shifts
-        )
-        return replace(now, rota=replace(now.rota, shifts=shifts))
-    return replace(now, settings=settings)
+    if key in REST:
+        return replace(now, rota=replace(now.rota, rest=_rest(now.rota.rest, key, value)))
+    if key in PLAIN:
+        number = int(_within(int(value), *PLAIN[key]))
+        return replace(now, settings=_plain(settings, key, number))
+    if key == "reading":
+        settings = replace(settings, reading_fraction=_within(float(value), 0, 0.9))
+        return replace(now, settings=settings)
+    minutes = int(_within(int(value), 0, 960))
+    shifts = tuple(
+        replace(shift, study_minutes=minutes) if shift.name == key else shift
+        for shift in now.rota.shifts
+    )
+    return replace(now, rota=replace(now.rota, shifts=shifts))
+
+
+def _rest(rest: RestLimits, key: str, value: str) -> RestLimits:
+    if key == "hours_between":
+        return replace(rest, hours_between=_within(float(value), 0, 24))
+    if key == "between_nights_minutes":
+        return replace(rest, between_nights_minutes=int(_within(int(value), 0, 480)))
+    return replace(rest, after_nights_fraction=_within(float(value), 0, 1))
+
+
+def _plain(settings: PlanSettings, key: str, number: int) -> PlanSettings:
+    if key == "paper_days":
+        return replace(settings, paper_days=number)
+    if key == "paper_day_minutes":
+        return replace(settings, paper_day_minutes=number)
+    if key == "first_per_day":
+        return replace(settings, first_per_day=number)
+    return replace(settings, second_per_day=number)
 
 
 def _within(value: float, low: float, high: float) -> float:

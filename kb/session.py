@@ -32,6 +32,7 @@ if TYPE_CHECKING:
 
 REPORTS = "kb.reports"
 PROMISED = ("MOMENT", "OPTIONS", "build")
+WEEKLY = "each week"
 
 
 def report_names() -> tuple[str, ...]:
@@ -183,7 +184,15 @@ class Session:
         if getattr(module, "NEEDS_INDEX", False):
             options["index"] = self.index
         report: Report = module.build(self.base, self.today, **options)
-        return report
+        return self._with_progress(report) if module.MOMENT == WEEKLY else report
+
+    def _with_progress(self, report: Report) -> Report:
+        """The report with the week's progress against the plan in one line at its top."""
+        from kb.blocks import Text
+        from kb.plan import progress_line
+
+        line = progress_line(self.base, self.today)
+        return replace(report, blocks=(Text(text=line), *report.blocks)) if line else report
 
     def _answer(
         self, words: str, module: ModuleType, options: dict[str, Any], paths: frozenset[str] | None

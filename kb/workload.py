@@ -135,15 +135,16 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float]) -> Situati
 
 def _papers_done(base: Base) -> tuple[int, bool]:
     """Papers' worth of items answered so far, and whether a mock was sat."""
-    kinds = {source.id: source.kind for source in base.study.sources}
+    papers = {source.id for source in base.study.sources if source.kind == "paper"}
+    mocks = {source.id for source in base.study.sources if source.kind == "mock"}
     items_each = max(1, base.exam.item_count // base.exam.paper_count)
-    answered = {
-        (attempt.question, attempt.sitting)
-        for attempt in base.attempts
-        if kinds.get(attempt.source) != "mock"
-        and (attempt.round == "paper" or kinds.get(attempt.source) == "paper")
-    }
-    mock = any(kinds.get(attempt.source) == "mock" for attempt in base.attempts)
+    answered, mock = set(), False
+    for attempt in base.attempts:
+        source = attempt.source
+        if source in mocks:
+            mock = True
+        elif attempt.round == "paper" or source in papers:
+            answered.add((attempt.question, attempt.sitting))
     return len(answered) // items_each, mock
 
 

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 from conftest import Golden
 
+from kb.blocks import Text
 from kb.cli import main
 from kb.errors import QueryError
 from kb.model import Base
@@ -245,6 +246,37 @@ def test_every_setting_can_be_tried(session: Callable[..., Session], text: str) 
     """Each what-if changes the plan."""
     now = look(session({"study.yaml": study(OFFICE)}).base)
     assert plan_for(what_if(now, text)) != plan_for(now)
+
+
+def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
+    """A what-if with a smaller reserve plans the questions it sets free."""
+    opened = session({"study.yaml": study(OFFICE, items=1000, reserve=200)})
+    report = opened.report("plan", {"what_if": "reserve=0, papers=3"})
+    assert "Kept unseen       0" in render_text(report)
+    assert "first round" in render_text(report)
+    with pytest.raises(QueryError, match="reserve: 'x' is off"):
+        opened.report("plan", {"what_if": "reserve=x"})
+
+
+@pytest.mark.parametrize(
+    "text", ["hours_between=14", "between_nights_minutes=60", "after_nights_fraction=0.1"]
+)
+def test_limits_of_rest_can_be_tried(session: Callable[..., Session], text: str) -> None:
+    """A what-if with another limit of rest changes the days of a rota with nights."""
+    night = "    night: {from: '20:00', to: '07:30', study_minutes: 60}\n    rest:"
+    now = look(session({"study.yaml": study(ROLLING.replace("    rest:", night))}).base)
+    assert what_if(now, text).days() != now.days()
+
+
+def test_every_weekly_report_begins_with_progress(session: Callable[..., Session]) -> None:
+    """Queue, standing, plan, reading and the others of each week have the line at their top."""
+    rows = [f"2027-02-0{n} north:{n} wrong - first" for n in range(1, 10)]
+    opened = session({"study.yaml": study(OFFICE), "log/attempts-a.csv": attempts(*rows)})
+    for name in ("queue", "standing", "plan", "reading", "rota"):
+        first = opened.report(name).blocks[0]
+        assert isinstance(first, Text)
+        assert first.text == progress_line(opened.base, TODAY)
+        assert first.text.startswith("Last 7 days: ")
 
 
 def test_progress_compares_plan_and_log(session: Callable[..., Session]) -> None:

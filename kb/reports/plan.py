@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from kb.blocks import Block, Column, Facts, Option, Report, Table, Text, day_line
 from kb.calendar_days import rest_cautions
-from kb.plan import area_marks, hours_text, plan_for, progress_line, remedies, what_if
+from kb.plan import area_marks, hours_text, plan_for, remedies, what_if, with_reserve
 from kb.workload import situation
 
 if TYPE_CHECKING:
@@ -61,12 +61,10 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
     exam = base.exam
     marks = area_marks(base, today)
     now = situation(base, today, marks)
-    changed = _what_if(now, what_if)
+    tried, rest = with_reserve(base, what_if)
+    changed = _what_if(situation(tried, today, marks) if tried is not base else now, rest)
     plan = plan_for(changed)
     blocks: list[Block] = []
-    line = progress_line(base, today, marks)
-    if line:
-        blocks.append(Text(text=line))
     blocks.append(Text(text=_verdict(changed, plan)))
     if what_if.strip():
         blocks.append(Text(text=f"As planned without it: {_verdict(now, plan_for(now))}"))

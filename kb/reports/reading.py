@@ -1,7 +1,7 @@
 """What to read on which of the coming days: notes that are due for their next look.
 
 The last days before the exam are for what still fails and what is worth most. Record a reading
-with: missbook read NOTE
+with missbook read NOTE.
 """
 
 from __future__ import annotations
@@ -10,7 +10,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.plan import area_marks, plan_for, progress_line
+from kb.plan import area_marks, plan_for
 from kb.reading import ReadingDay, candidates, reading_list
 from kb.stats.failing import judge
 from kb.workload import situation
@@ -49,9 +49,6 @@ def build(base: Base, today: date, *, days: int, area: AreaId | None) -> Report:
     last_from = base.exam.date - timedelta(days=base.study.plan.last_look_days)
     lists = reading_list(notes, budget, last_from)
     blocks: list[Block] = []
-    line = progress_line(base, today, marks)
-    if line:
-        blocks.append(Text(text=line))
     blocks += [_day(one, one.day in nights) for one in lists]
     if not lists:
         blocks.append(Text(text="No day is left before the exam."))
