@@ -1,0 +1,228 @@
+"""Show where the base is thin: areas, topics without a note, twins, and notes out of reach.
+
+Compares each area's share of the exam with its share of notes, questions met and misses.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Column, Entries, Entry, Option, Report, Table, Text, day_line
+from kb.errors import QueryError
+from kb.gaps import (
+    share_areas,
+    share_topics,
+    spelled_two_ways,
+    too_long,
+    topics_without_note,
+    unmet_areas,
+    unreached,
+)
+from kb.graph import build_graph
+from kb.likeness import find_twins
+from kb.reports._words import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from kb.gaps import Share, Spelling
+    from kb.index import Index
+    from kb.likeness import Twins
+    from kb.model import Base, Note, NoteId
+
+MOMENT = "each week"
+NEEDS_INDEX = True
+OPTIONS = (
+    Option(name="area", kind="area", help="Only this area, with its topics."),
+    Option(name="limit", kind="int", default=10, unit="n", help="How many to list of each kind."),
+)
+NEIGHBOUR_COUNT = 5
+AREA_COLUMNS = (
+    Column(key="area", label="area"),
+    Column(key="exam_fraction", label="exam", kind="fraction"),
+    Column(key="note_fraction", label="notes", kind="fraction"),
+    Column(key="met_fraction", label="met", kind="fraction"),
+    Column(key="miss_fraction", label="misses", kind="fraction"),
+    Column(key="note_count", label="notes n", kind="count"),
+    Column(key="met_count", label="met n", kind="count"),
+)
+TOPIC_COLUMNS = (
+    Column(key="topic", label="topic"),
+    Column(key="note_count", label="notes", kind="count"),
+    Column(key="met_count", label="met", kind="count"),
+    Column(key="miss_count", label="misses", kind="count"),
+)
+TERMS = (
+    ("exam", "the area's share of the exam's items"),
+    ("notes", "its share of the notes; a note of two areas counts half in each"),
+    ("met", "its share of the questions met"),
+    ("misses", "its share of all misses"),
+)
+
+
+def build(base: Base, today: date, *, area: str | None, limit: int, index: Index) -> Report:
+    """Shares first, then what is missing, then what is double, out of reach or too long."""
+    if limit < 1:
+        raise QueryError("limit: at least one", hint="such as --limit 10")
+    neighbours = index.neighbours(NEIGHBOUR_COUNT)
+    graph = build_graph(base, neighbours)
+    inside = {note.id for note in base.notes if area is None or area in note.areas}
+    notes = {note.id: note for note in base.notes}
+    found = [row for row in find_twins(base, neighbours) if {row.keep, row.other} & inside]
+    lone = [note for note in unreached(base, graph) if note.id in inside]
+    long = [note for note in too_long(base) if note.id in inside]
+    empty = [(where, topic) for where, topic in topics_without_note(base) if area in (None, where)]
+    blocks = _shares(base, area)
+    blocks += _missing(base, empty, area, limit)
+    blocks += _twins(found, notes, limit)
+    if area is None:
+        blocks += _spellings(spelled_two_ways(base), limit)
+    lone_title = "Nothing reaches them: no link, concept or question in common with another note"
+    blocks += _notes("unreached", lone_title, lone, limit, "Every note is tied to another.")
+    long_title = "Too long to re-read: split them, one idea to a note"
+    blocks += _notes("long", long_title, long, limit, "No note is too long to re-read.")
+    title = "Gaps" if area is None else f"Gaps in {base.exam.area(area).name}"
+    right = day_line(today, base.exam.date)
+    return Report(name="gaps", title=title, right=right, blocks=tuple(blocks), terms=TERMS)
+
+
+def _shares(base: Base, area: str | None) -> list[Block]:
+    rows = [row for row in share_areas(base) if area in (None, row.area)]
+    table = Table(
+        key="areas",
+        columns=AREA_COLUMNS,
+        rows=tuple(tuple(getattr(row, column.key) for column in AREA_COLUMNS) for row in rows),
+    )
+    blocks: list[Block] = [table]
+    if area is not None:
+        topics = share_topics(base, base.exam.area(area))
+        shown = tuple(tuple(getattr(row, c.key) for c in TOPIC_COLUMNS) for row in topics)
+        none = "The blueprint names no topics of this area: add 'topics:' in exam.yaml."
+        blocks.append(Table(key="topics", columns=TOPIC_COLUMNS, rows=shown, empty=none))
+    elif rows and rows[0].behind_fraction > 0 and base.notes:
+        blocks.append(Text(text=_furthest_behind(base, rows[0])))
+    return blocks
+
+
+def _furthest_behind(base: Base, row: Share) -> str:
+    parts = [f"{row.exam_fraction:.0%} of the exam"]
+    if row.miss_fraction is not None:
+        parts.append(f"{row.miss_fraction:.0%} of the misses")
+    name = base.exam.area(row.area).name
+    has = f"{row.note_fraction or 0:.0%} of the notes"
+    need = " and ".join(parts)
+    return f"Furthest behind: {name}, {need} but {has}: missbook queue --area {row.area}"
+
+
+def _missing(
+    base: Base, empty: Sequence[tuple[str, str]], area: str | None, limit: int
+) -> list[Block]:
+    blocks: list[Block] = []
+    by_area: dict[str, list[str]] = {}
+    for where, topic in empty:
+        by_area.setdefault(where, []).append(topic)
+    entries = tuple(
+        Entry(
+            head=f"{where}: {', '.join(topics)}",
+            fields=(("area", where), ("topics", tuple(topics))),
+        )
+        for where, topics in list(by_area.items())[:limit]
+    )
+    blocks.append(
+        Entries(
+            key="topics_without_note",
+            title=f"Syllabus topics with no note ({len(empty)})" if empty else "",
+            entries=entries,
+            numbered=False,
+            empty="Every syllabus topic has a note.",
+        )
+    )
+    blocks += _more(len(by_area) - len(entries), "area")
+    unmet = [known for known in unmet_areas(base) if area in (None, known.id)]
+    if unmet:
+        told = ", ".join(f"{known.id} ({known.item_count} items)" for known in unmet)
+        blocks.append(Text(text=f"No question met yet in: {told}."))
+    return blocks
+
+
+def _twins(found: Sequence[Twins], notes: dict[NoteId, Note], limit: int) -> list[Block]:
+    entries = tuple(_pair(row, notes[row.keep], notes[row.other]) for row in found[:limit])
+    block = Entries(
+        key="twins",
+        title="Notes that say the same" if entries else "",
+        entries=entries,
+        empty="No two notes say the same.",
+    )
+    return [block, *_more(len(found) - len(entries), "pair")]
+
+
+def _pair(row: Twins, keep: Note, other: Note) -> Entry:
+    alike = f"{row.likeness_fraction:.0%} alike"
+    about = f", both about {', '.join(row.shared_concepts[:3])}" if row.shared_concepts else ""
+    command = f"missbook merge {keep.id} {other.id}"
+    return Entry(
+        head=f"{keep.title} / {other.title}",
+        lines=(f"{alike}{about}. Read both; to make them one: {command}",),
+        fields=(
+            ("keep", row.keep),
+            ("other", row.other),
+            ("likeness_fraction", round(row.likeness_fraction, 4)),
+            ("shared_concepts", row.shared_concepts),
+            ("command", command),
+        ),
+        note=row.keep,
+    )
+
+
+def _spellings(found: Sequence[Spelling], limit: int) -> list[Block]:
+    entries = tuple(_spelling(row) for row in found[:limit])
+    block = Entries(
+        key="spellings",
+        title="Concepts spelled two ways" if entries else "",
+        entries=entries,
+        numbered=False,
+        empty="No concept is spelled two ways.",
+    )
+    return [block, *_more(len(found) - len(entries), "concept")]
+
+
+def _spelling(row: Spelling) -> Entry:
+    pairs = zip(row.spellings, row.note_counts, strict=True)
+    head = ", ".join(f"{name} ({counted(count, 'note')})" for name, count in pairs)
+    joined = "joined already; one spelling reads better"
+    return Entry(
+        head=head,
+        lines=(joined if row.sure else "one idea or two? If one, mend the rarer spelling",),
+        fields=(
+            ("spellings", row.spellings),
+            ("note_counts", row.note_counts),
+            ("sure", row.sure),
+        ),
+    )
+
+
+def _notes(key: str, title: str, found: Sequence[Note], limit: int, none: str) -> list[Block]:
+    entries = tuple(
+        Entry(
+            head=note.title,
+            right=(", ".join(note.areas) or "no area", f"{note.word_count} words"),
+            lines=(),
+            fields=(
+                ("note", note.id),
+                ("path", note.path),
+                ("areas", note.areas),
+                ("word_count", note.word_count),
+            ),
+            note=note.id,
+        )
+        for note in found[:limit]
+    )
+    block = Entries(key=key, title=title if entries else "", entries=entries, empty=none)
+    return [block, *_more(len(found) - len(entries), "note")]
+
+
+def _more(count: int, word: str) -> list[Block]:
+    if count <= 0:
+        return []
+    return [Text(text=f"and {count} more {word}{'' if count == 1 else 's'}: --limit", quiet=True)]
