@@ -38,7 +38,7 @@ def build(base: Base, today: date, *, days: int, area: AreaId | None) -> Report:
         ReadingDay(day=d.day, minutes=d.reading_minutes, after_night=d.day in nights)
         for d in plan.days[: max(0, days)]
     ]
-    judged = judge(base, today) if base.attempts else ()
+    judged = judge(base, today)
     notes = candidates(
         base,
         {row.note: row.marks for row in judged},

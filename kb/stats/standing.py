@@ -116,7 +116,7 @@ class Tracker:
         chances = (self._totals[None, None] + strengths * means) / (
             self._numbers[None, None] + strengths
         )
-        chances = chances.reshape(-1, count)
+        chances = chances.reshape(int(np.prod(chances.shape[:-1])), count)
         likely = np.where(self.rights > 0, chances, 1.0 - chances)
         steps = np.log(np.maximum(likely, 1e-12)) * self.weights
         log_weights = np.zeros((len(chances), count + 1))
