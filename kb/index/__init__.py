@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from kb.index.reader import Reader
-    from kb.model import Answer, Hit, NoteId
+    from kb.model import Answer, Hit
 
 __all__ = ["Index", "Page"]
 
@@ -73,6 +73,10 @@ class Index:
         """
         return self._reader().search(words, limit=limit, start=start, paths=paths, prefix=prefix)
 
+    def rank(self, words: str, *, limit: int) -> tuple[Hit, ...]:
+        """The hits of `search` without their passages, for measuring long answers."""
+        return self._reader().rank(words, limit)
+
     def similar(self, text: str, *, limit: int = 10) -> tuple[Hit, ...]:
         """Notes whose text covers `text` best; the weight is the fraction covered, 0 to 1."""
         return self._reader().similar(text, limit=limit)
@@ -80,14 +84,6 @@ class Index:
     def neighbours(self, count: int = 5) -> dict[str, tuple[tuple[str, float], ...]]:
         """For every note by path the `count` most similar others, as (path, cosine in [0, 1])."""
         return self._reader().neighbours(count)
-
-    def concepts(self, text: str) -> tuple[str, ...]:
-        """Concepts of the base that are named in `text`, in order of their name."""
-        return self._reader().concepts(text)
-
-    def areas(self, notes: tuple[NoteId, ...]) -> dict[NoteId, tuple[str, ...]]:
-        """Areas of notes."""
-        return self._reader().areas(notes)
 
     def close(self) -> None:
         """Let go of open files; the next use opens them again."""

@@ -47,7 +47,8 @@ class Page:
     line: int = 1
 
 
-Record = tuple[str, str, str, tuple[str, ...], tuple[str, ...], tuple[str, ...], str, tuple[str, ...], int]
+Names = tuple[str, ...]
+Record = tuple[str, str, str, Names, Names, Names, str, Names, int]
 """What is stored of a page: its fields in order, without the digest."""
 
 

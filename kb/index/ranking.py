@@ -10,6 +10,7 @@ import math
 from array import array
 from dataclasses import dataclass
 from heapq import nlargest
+from sys import byteorder
 from typing import TYPE_CHECKING
 
 from kb.index.pages import TITLE_END
@@ -19,22 +20,26 @@ if TYPE_CHECKING:
 
     from kb.index.store import Postings
 
-K1 = 1.2
+K1 = 2.0
 B = 0.75
-FEEDBACK_DOCS = 3
-FEEDBACK_TERMS = 40
+FEEDBACK_DOCS = 5
+FEEDBACK_TERMS = 20
 FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 
 
+Form = tuple[tuple[str, int], ...]
+"""Keys in order, each with its distance from the first: one key is a word, several a phrase."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Group:
-    """One thing looked for: any of `forms`, each a phrase of (key, offset) in order.
+    """One thing looked for: any of `forms`.
 
     Its occurrences are counted together, as if they were one word.
     """
 
-    forms: tuple[tuple[tuple[str, int], ...], ...]
+    forms: tuple[Form, ...]
     weight: float = 1.0
 
 
@@ -82,7 +87,7 @@ class Collection:
         docs = sorted(total)
         return docs, [total[doc] for doc in docs]
 
-    def phrase(self, form: Sequence[tuple[str, int]]) -> dict[int, float]:
+    def phrase(self, form: Form) -> dict[int, float]:
         """How often words stand at these distances from each other, by note.
 
         Where the phrase stands in the title it counts as much as its least word does.
@@ -116,18 +121,30 @@ class Collection:
                 found[doc] = count
         return found
 
-    def score(self, groups: Iterable[Group], scores: list[float]) -> None:
+    def score(
+        self, groups: Iterable[Group], scores: dict[int, float], *, known_only: bool = False
+    ) -> None:
         """Add what each group is worth to the notes that hold it.
+
+        Args:
+            groups: What is looked for.
+            scores: By note; changed in place.
+            known_only: Add to notes that have a score already, to no others.
 
         Source: robertson2009, equation 3.15 without the constant factor k1 + 1; fields weighted
         as in robertson2004.
         """
-        norms = self.norms
+        norms, get = self.norms, scores.get
         for group in groups:
             docs, weights = self.occurrences(group)
             worth = group.weight * self.idf(len(docs))
-            for doc, weight in zip(docs, weights, strict=True):
-                scores[doc] += worth * weight / (weight + norms[doc])
+            if known_only:
+                for doc, weight in zip(docs, weights, strict=True):
+                    if doc in scores:
+                        scores[doc] += worth * weight / (weight + norms[doc])
+            else:
+                for doc, weight in zip(docs, weights, strict=True):
+                    scores[doc] = get(doc, 0.0) + worth * weight / (weight + norms[doc])
 
     def titled(self, groups: Sequence[Group]) -> bool:
         """Whether the title of some note already holds all that is looked for."""
@@ -149,7 +166,7 @@ class Collection:
                 return False
         return bool(shared)
 
-    def _titled_phrase(self, form: Sequence[tuple[str, int]]) -> set[int]:
+    def _titled_phrase(self, form: Form) -> set[int]:
         lists = [self.postings(name) for name, _ in form]
         sets = [
             {
@@ -194,4 +211,4 @@ class Collection:
 
 
 def _begins_in_title(places: bytes) -> bool:
-    return len(places) > 1 and array("H", places[:2])[0] < TITLE_END
+    return len(places) > 1 and int.from_bytes(places[:2], byteorder) < TITLE_END

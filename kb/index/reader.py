@@ -3,27 +3,34 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from functools import cached_property
 from heapq import nlargest
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from kb.errors import DerivedError
 from kb.index import store
 from kb.index.pages import entries, exact
 from kb.index.ranking import FEEDBACK_DOCS, Collection, Group
 from kb.model import Answer, Hit, NoteId
-from kb.text.english import key, words as words_of
+from kb.text.english import key
+from kb.text.english import words as words_of
 from kb.text.query import parse_query
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
     from pathlib import Path
 
+    from kb.index.looking import Wanted
     from kb.index.pages import Record
+    from kb.index.ranking import Form
     from kb.index.upkeep import Files, Stamp
+    from kb.text.glossary import Entries, Glossary
 
 EXACT_TITLE = 1000.0
 EXACT_CONCEPT = 300.0
 """Added to a note whose whole title, or one of whose concepts, is what was typed."""
+LEVEL = 2e-9
+"""Scores nearer than this differ by the order of adding up alone."""
 TRIES = 5
 """How often to look again when another process publishes a new generation meanwhile."""
 
@@ -48,6 +55,7 @@ class Reader:
         self._ghosts = files.ghosts(self.stamp) if dead else {}
         self._lists: dict[str, store.Postings] = {}
         self._counts: dict[str, tuple[int, float]] = {}
+        self._vocabulary: list[str] | None = None
         self._records: dict[int, Record] = {}
         self.live_count = len(lengths) - len(dead)
         self.collection = Collection(lengths, self.postings, self.frequency, self.live_count)
@@ -59,7 +67,7 @@ class Reader:
                 break
             try:
                 return stamp, store.open_segments(self._files.folder, stamp.generation)
-            except Exception as error:  # noqa: BLE001 - Whoosh raises anything on missing files
+            except Exception as error:  # Whoosh raises anything
                 problem = error
                 stamp = self._files.stamp()
         hint = "delete .missbook and try again: nothing is lost"
@@ -133,6 +141,12 @@ class Reader:
         rows = self._files.pages(self.stamp)
         return {base_of[rows[p][0]] + rows[p][1] for p in paths if p in rows}
 
+    def holds(self, form: Form) -> bool:
+        """Whether any live note has a word or phrase."""
+        if len(form) == 1:
+            return self.frequency(form[0][0])[0] > 0
+        return bool(self.collection.phrase(form))
+
     # Searching
 
     def search(
@@ -142,75 +156,82 @@ class Reader:
         from kb.index.looking import look_for
 
         query = parse_query(words)
-        wanted = look_for(self, query, prefix)
-        if not wanted.groups or not self.live_count:
-            return Answer(hits=(), total_count=0, nearest=wanted.nearest)
-        scores, count = self._scores(wanted, paths)
+        allowed = None if paths is None else self.numbers(paths)
+        wanted = look_for(self, query, prefix, allowed)
+        scores = self._scores(wanted, allowed)
         best = self._best(scores, limit + start)[start:]
         from kb.index.marks import hit
 
         return Answer(
             hits=tuple(hit(self.record(doc), scores[doc], wanted) for doc in best),
-            total_count=count,
+            total_count=len(scores),
             also=wanted.also,
             nearest=wanted.nearest,
         )
 
-    def _scores(self, wanted: Any, paths: frozenset[str] | None) -> tuple[list[float], int]:
+    def rank(self, words: str, limit: int) -> tuple[Hit, ...]:
+        """See `Index.rank`."""
+        from kb.index.looking import look_for
+
+        scores = self._scores(look_for(self, parse_query(words), False, None), None)
+        best = self._best(scores, limit)
+        return tuple(Hit(note=NoteId(self.record(doc)[0]), weight=scores[doc]) for doc in best)
+
+    def _scores(self, wanted: Wanted, allowed: set[int] | None) -> dict[int, float]:
         collection = self.collection
-        scores = [0.0] * self._total
+        scores: dict[int, float] = {}
         collection.score(wanted.groups, scores)
-        self._restrict(scores, wanted, paths)
-        found = [doc for doc, score in enumerate(scores) if score > 0]
-        if wanted.feedback and len(found) > FEEDBACK_DOCS and not collection.titled(wanted.groups):
-            self._feed_back(scores, found, wanted.names)
-        for kind, worth in (("t", EXACT_TITLE), ("c", EXACT_CONCEPT)):
-            for doc in self.postings(exact(kind, wanted.typed)).docs:
-                if scores[doc] > 0:
-                    scores[doc] += worth
-        return scores, len(found)
+        self._restrict(scores, wanted, allowed)
+        if wanted.feedback and len(scores) > FEEDBACK_DOCS and not collection.titled(wanted.groups):
+            vectors = [self.vector(doc) for doc in self._best(scores, FEEDBACK_DOCS)]
+            collection.score(collection.expand(vectors, wanted.names), scores, known_only=True)
+        if wanted.typed:
+            for kind, worth in (("t", EXACT_TITLE), ("c", EXACT_CONCEPT)):
+                for doc in self.postings(exact(kind, wanted.typed)).docs:
+                    if doc in scores:
+                        scores[doc] += worth
+        return scores
 
-    def _restrict(self, scores: list[float], wanted: Any, paths: frozenset[str] | None) -> None:
-        if paths is not None:
-            allowed = self.numbers(paths)
-            for doc, score in enumerate(scores):
-                if score and doc not in allowed:
-                    scores[doc] = 0.0
+    def _restrict(self, scores: dict[int, float], wanted: Wanted, allowed: set[int] | None) -> None:
+        gone: set[int] = set()
+        if allowed is not None:
+            gone.update(scores.keys() - allowed)
         for group in wanted.required:
-            held = set(self.collection.occurrences(group)[0])
-            for doc, score in enumerate(scores):
-                if score and doc not in held:
-                    scores[doc] = 0.0
+            gone.update(scores.keys() - set(self.collection.occurrences(group)[0]))
         for group in wanted.excluded:
-            for doc in self.collection.occurrences(group)[0]:
-                scores[doc] = 0.0
-
-    def _feed_back(self, scores: list[float], found: Sequence[int], names: set[str]) -> None:
-        vectors = [self.vector(doc) for doc in self._best(scores, FEEDBACK_DOCS)]
-        more = [0.0] * self._total
-        self.collection.score(self.collection.expand(vectors, names), more)
-        for doc in found:
-            scores[doc] += more[doc]
+            gone.update(self.collection.occurrences(group)[0])
+        for doc in gone:
+            scores.pop(doc, None)
 
     def vector(self, doc: int) -> Mapping[str, float]:
         """Keys of a note with their weights."""
         found, _ = entries(self.record(doc))
         return {name: weight for name, (weight, _) in found.items() if name[0] != "\x01"}
 
-    def _best(self, scores: Sequence[float], count: int) -> list[int]:
+    def _best(self, scores: Mapping[int, float], count: int) -> list[int]:
         """The best notes; equal ones in order of path, however they are numbered."""
-        rounded = [(round(score, 9), doc) for doc, score in enumerate(scores) if score > 0]
-        top = nlargest(count, rounded)
+        top = nlargest(count, scores.values())
         if not top:
             return []
-        least = top[-1][0]
-        level = [pair for pair in rounded if pair[0] >= least] if len(top) == count else top
-        values = [value for value, _ in level]
-        if len(set(values)) < len(values):
+        least = top[-1] - LEVEL
+        level = [(round(score, 9), doc) for doc, score in scores.items() if score >= least]
+        if len({value for value, _ in level}) < len(level):
             level.sort(key=lambda pair: (-pair[0], self.record(pair[1])[1]))
         else:
             level.sort(reverse=True)
         return [doc for _, doc in level[:count]]
+
+    @cached_property
+    def glossary(self) -> Glossary:
+        """Abbreviations and names: the stock, and the base's own on top."""
+        from kb.text.glossary import Glossary, parse_glossary
+
+        own: Entries = ()
+        path = self._glossary_path
+        if path is not None and path.is_file():
+            text = path.read_bytes().decode("utf-8", errors="replace")
+            own, _ = parse_glossary(text, path.name)
+        return Glossary(own)
 
     # Writing
 
@@ -222,11 +243,9 @@ class Reader:
                 counted[name] = counted.get(name, 0) + 1
         collection = self.collection
         groups = [Group(forms=(((name, 0),),), weight=float(n)) for name, n in counted.items()]
-        scores = [0.0] * self._total
+        scores: dict[int, float] = {}
         collection.score(groups, scores)
-        whole = sum(
-            g.weight * collection.idf(self.frequency(g.forms[0][0][0])[0]) for g in groups
-        )
+        whole = sum(g.weight * collection.idf(self.frequency(g.forms[0][0][0])[0]) for g in groups)
         best = self._best(scores, limit)
         return tuple(
             Hit(note=NoteId(self.record(doc)[0]), weight=scores[doc] / whole) for doc in best
@@ -236,7 +255,7 @@ class Reader:
         """Words of the base as written that begin with `prefix`."""
         known = self.vocabulary()
         at = bisect_left(known, prefix)
-        found = []
+        found: list[str] = []
         while at < len(known) and known[at].startswith(prefix) and len(found) < limit:
             found.append(known[at])
             at += 1
@@ -244,6 +263,19 @@ class Reader:
 
     def vocabulary(self) -> list[str]:
         """Words of the base as written, sorted."""
-        if not hasattr(self, "_vocabulary"):
+        if self._vocabulary is None:
             self._vocabulary = self._files.words(self.stamp)
         return self._vocabulary
+
+    def neighbours(self, count: int) -> dict[str, tuple[tuple[str, float], ...]]:
+        """See `Index.neighbours`."""
+        from kb.index.nearness import neighbours
+
+        live = [doc for doc in range(self._total) if doc not in self._dead]
+        vectors = {doc: self.vector(doc) for doc in live}
+        near = neighbours(vectors, lambda name: self.collection.idf(self.frequency(name)[0]), count)
+        path_of = {doc: self.record(doc)[1] for doc in live}
+        return {
+            path_of[doc]: tuple((path_of[other], value) for other, value in found)
+            for doc, found in near.items()
+        }

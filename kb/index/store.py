@@ -1,3 +1,4 @@
+# ruff: noqa: ANN401 - Whoosh has no types
 """Whoosh as it is kept on disk: read posting lists whole, write segments leanly.
 
 All use of Whoosh's private names is here. Version 2.7.4 is pinned and frozen, so they are too;
@@ -9,6 +10,7 @@ from __future__ import annotations
 import sys
 import warnings
 from array import array
+from itertools import pairwise
 from types import ModuleType
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -28,7 +30,7 @@ def _import_whoosh() -> None:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
-            import whoosh.index
+            import whoosh.index  # noqa: F401
     finally:
         if stub is not None and sys.modules.get(name) is stub:
             del sys.modules[name]
@@ -115,7 +117,7 @@ class Segment:
 
     def keys_from(self, prefix: str, limit: int) -> list[str]:
         """Keys that begin with `prefix`, in order, at most `limit`."""
-        found = []
+        found: list[str] = []
         start = prefix.encode()
         for name, key in self._terms.terms_from(FIELD, start):
             if name != FIELD or not key.startswith(start) or len(found) >= limit:
@@ -162,7 +164,9 @@ class _Lists:
 class _LeanTermInfo(W3TermInfo):  # type: ignore[misc]
     """Term statistics set at once instead of posting by posting."""
 
-    def __init__(self, docs: Sequence[int], weights: Sequence[int], bounds: tuple[int, int]):
+    def __init__(
+        self, docs: Sequence[int], weights: Sequence[int], bounds: tuple[int, int]
+    ) -> None:
         super().__init__()
         self._weight, self._df = float(sum(weights)), len(docs)
         self._minlength, self._maxlength = bounds
@@ -223,7 +227,7 @@ class LeanWriter(SegmentWriter):  # type: ignore[misc]
         for start in range(0, total, BLOCK):
             docs = held.docs[start : start + BLOCK]
             weights = held.weights[start : start + BLOCK]
-            deltas = [docs[0], *(b - a for a, b in zip(docs, docs[1:], strict=False))]
+            deltas = [docs[0], *(b - a for a, b in pairwise(docs))]
             same = 1.0 if all(weight == 1 for weight in weights) else None
             shown = None if same else tuple(weights)
             raw = dumps((tuple(deltas), shown, tuple(held.positions[start : start + BLOCK])), 4)

@@ -13,7 +13,7 @@ from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING, Any
 
 from kb.errors import ConflictError, DerivedError, KBError
-from kb.files import locked, replace_file
+from kb.files import locked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -136,9 +136,7 @@ class Files:
     def _report_damage(self) -> None:
         """A damaged index is made anew without a word: nothing is lost with it."""
 
-    def _build(
-        self, fingerprint: str, wanted: dict[str, str], page: Callable[[str], Page]
-    ) -> None:
+    def _build(self, fingerprint: str, wanted: dict[str, str], page: Callable[[str], Page]) -> None:
         from kb.index import store
 
         shutil.rmtree(self.folder, ignore_errors=True)
@@ -249,9 +247,7 @@ class Files:
         self._put(
             "stamp.json",
             asdict(
-                Stamp(
-                    schema=SCHEMA, fingerprint=fingerprint, generation=generation, words=words
-                )
+                Stamp(schema=SCHEMA, fingerprint=fingerprint, generation=generation, words=words)
             ),
         )
         self._clean(generation, words)

@@ -13,6 +13,7 @@ from functools import cache
 from kb.text.words import rows
 
 WORD = re.compile(r"[a-zA-Z0-9]+(?:'[a-zA-Z]+)?|=a")
+AS_WRITTEN = re.compile(r"[^\W_]+(?:['\u2019][^\W\d_]+)?")
 GREEK = {
     letter: f" {name} "
     for letters, name in (
@@ -46,7 +47,9 @@ LETTERED = re.compile(
 )
 """Where a lone letter a is a name, not an article."""
 
-CAPITALS = frozenset("ALL AS IT OR US WHO AN IS AM ON DO SO IF BE HE ME NO TO".split())
+CAPITALS = frozenset(
+    "ALL AS IT OR US WHO AN IS AM ON DO SO IF BE HE ME NO TO WAS".split()  # noqa: SIM905
+)
 """Stop words that mean something else when written in capitals (ALL, AS, MEN are diseases)."""
 
 STOP = frozenset(
@@ -63,15 +66,8 @@ STOP = frozenset(
     used using various very via was we well were what whatever when whenever where whereas whether
     which while who whoever whole whom whose why will with within without would yet you your yours
     yourself yourselves s t don shall ought done got get gets
-    """.split()
+    """.split()  # noqa: SIM905
 )
-
-ASKING = frozenset(
-    """tell know known want wanted find found give given gives describe described explain show shows
-    shown information article articles paper papers concerning interested relating related
-    available anyone please question following best next likely obtained discuss discussed""".split()
-)
-"""Words that ask rather than name: they count little in a question, but are indexed."""
 
 AE_KEPT = re.compile(r"aero|^aeri|^aesthet|^taenia|^haemophilus|ae$|^israel|^michael|^raphael")
 OE_FOLDED = re.compile(
@@ -105,7 +101,7 @@ SINGULAR = (
 )
 OSES_KEPT = frozenset(
     """purposes supposes exposes proposes composes discloses encloses overdoses glucoses celluloses
-    opposes imposes disposes lactoses roses noses closes loses sucroses chooses""".split()
+    opposes imposes disposes lactoses roses noses closes loses sucroses chooses""".split()  # noqa: SIM905
 )
 
 
@@ -130,7 +126,7 @@ LETTERED_HINT = " a"
 
 def plain(text: str) -> str:
     """`text` in ASCII letters as far as it can be: accents off, Greek letters by name."""
-    text = unicodedata.normalize("NFKC", text).replace("’", "'")
+    text = unicodedata.normalize("NFKC", text).replace("\u2019", "'")
     if any(letter in GREEK for letter in text):
         text = "".join(GREEK.get(letter, letter) for letter in text)
     text = text.replace("ß", "ss").replace("æ", "ae").replace("Æ", "Ae")
@@ -252,6 +248,42 @@ def key(word: str) -> str:
             if lower.endswith(ending):
                 lower = lower[: -len(ending)] + noun
     return _stem(lower)
+
+
+def spans(text: str) -> list[tuple[int, int, str]]:
+    """Where each word of a text begins and ends, and its key; stop words left out.
+
+    Places are those in `text` as it is, accents, Greek letters and all.
+
+    >>> spans("a β-blocker")
+    [(2, 3, 'beta'), (4, 11, 'blocker')]
+    """
+    found = []
+    for match in AS_WRITTEN.finditer(text):
+        piece = match.group()
+        for word in [piece] if piece.isascii() else WORD.findall(plain(piece)):
+            if name := key(word):
+                found.append((match.start(), match.end(), name))
+                break
+    return found
+
+
+def other_forms(word: str) -> tuple[str, ...]:
+    """Other spellings and names of a lower-case word that the tables list, in order.
+
+    >>> other_forms("frusemide"), other_forms("edema")
+    (('furosemide',), ('oedema',))
+    """
+    return _others().get(word, ())
+
+
+@cache
+def _others() -> dict[str, tuple[str, ...]]:
+    found: dict[str, dict[str, None]] = {}
+    for one, other in (*spellings().items(), *drug_names().items()):
+        found.setdefault(one, {})[other] = None
+        found.setdefault(other, {})[one] = None
+    return {word: tuple(sorted(others)) for word, others in found.items()}
 
 
 def keys(text: str) -> tuple[str, ...]:

@@ -2,43 +2,139 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from kb.text.english import spans
 
 if TYPE_CHECKING:
-    from collections.abc import Set as AbstractSet
+    from collections.abc import Mapping, Sequence
 
 LENGTH = 220
 """Characters of a passage: three lines of a terminal."""
+AGAIN_FRACTION = 0.1
+"""What a word that is in the passage already adds, against its first time."""
+MARKUP = re.compile(
+    r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)|^[ \t]*(?:#{1,6}|>|[-*+]|\d+[.)])[ \t]+|[*`\[]+|[ \t]#+$|\]",
+    re.MULTILINE,
+)
+SENTENCE_END = re.compile(r"[.;:!?]\s|\n")
 
 Pieces = tuple[tuple[str, bool], ...]
+Sequences = tuple[tuple[tuple[str, int], ...], ...]
 
 
-def best_passage(text: str, wanted: AbstractSet[str]) -> tuple[Pieces, int]:
-    """The best passage in pieces (text, whether it matched), and the line it begins on."""
+def readable(text: str) -> str:
+    """A note's body without marks of Markdown, line by line as it was."""
+    return MARKUP.sub("", text)
+
+
+def best_passage(
+    body: str, worth: Mapping[str, float], sequences: Sequences = ()
+) -> tuple[Pieces, int]:
+    """The best passage of a note's body.
+
+    Args:
+        body: Markdown.
+        worth: What each key of a single word that is looked for is worth.
+        sequences: Phrases looked for, as (key, distance from the first) in order; their words
+            are marked only where they stand together.
+
+    Returns:
+        The passage in pieces (text, whether it matched), and the line of the body it begins on,
+        counted from 1. No word is cut. Nothing matched: the beginning of the body.
+    """
+    text = readable(body)
     found = spans(text)
     if not found:
         return (), 0
-    best, best_weight, first = 0, -1.0, 0
-    for i, (_, end, _) in enumerate(found):
-        while end - found[first][0] > LENGTH:
-            first += 1
-        inside = [t for _, _, t in found[first : i + 1] if t in wanted]
-        weight = len(set(inside)) + 0.1 * len(inside)
-        if weight > best_weight:
-            best, best_weight = first, weight
-    start = found[best][0]
+    weights = _weights(found, worth, sequences)
+    first, last = _window(found, weights)
+    start, end = _bounds(text, found, first, last)
     pieces: list[tuple[str, bool]] = []
     at = start
-    last = start
-    for begin, end, term in found[best:]:
-        if end - start > LENGTH:
-            break
-        last = end
-        if term in wanted:
-            pieces += [(text[at:begin], False), (text[begin:end], True)]
-            at = end
-    pieces.append((text[at:last], False))
-    shown = tuple((" ".join(p.split("\n")), hit) for p, hit in pieces if p)
-    return shown, text.count("\n", 0, start) + 1
+    for (begin, stop, _), weight in zip(found, weights, strict=True):
+        if weight and begin >= start and stop <= end:
+            pieces += [(text[at:begin], False), (text[begin:stop], True)]
+            at = stop
+    pieces.append((text[at:end], False))
+    if text[:start].strip():
+        pieces.insert(0, ("\u2026 ", False))
+    if text[end:].strip():
+        pieces.append((" \u2026", False))
+    return _joined(pieces), text.count("\n", 0, start) + 1
+
+
+def _weights(
+    found: Sequence[tuple[int, int, str]], worth: Mapping[str, float], sequences: Sequences
+) -> list[float]:
+    names = [name for _, _, name in found]
+    weights = [worth.get(name, 0.0) for name in names]
+    for sequence in sequences:
+        wanted = [name for name, _ in sequence]
+        for at in range(len(names) - len(wanted) + 1):
+            if names[at : at + len(wanted)] == wanted:
+                for place in range(at, at + len(wanted)):
+                    weights[place] = max(weights[place], 1.0)
+    return weights
+
+
+def _window(found: Sequence[tuple[int, int, str]], weights: Sequence[float]) -> tuple[int, int]:
+    """First and last word of the window worth most; of equal ones the first."""
+    inside: dict[str, int] = {}
+    best, best_worth = (0, 0), 0.0
+    first, total = 0, 0.0
+    for last, (_, end, name) in enumerate(found):
+        if weights[last]:
+            total += weights[last] * (AGAIN_FRACTION if inside.get(name) else 1.0)
+            inside[name] = inside.get(name, 0) + 1
+        while first < last and (end - found[first][0] > LENGTH or not weights[first]):
+            if weights[first]:
+                left = found[first][2]
+                inside[left] -= 1
+                total -= weights[first] * (AGAIN_FRACTION if inside[left] else 1.0)
+            first += 1
+        if weights[last] and total > best_worth + 1e-9:
+            best, best_worth = (first, last), total
+    return best
+
+
+def _bounds(
+    text: str, found: Sequence[tuple[int, int, str]], first: int, last: int
+) -> tuple[int, int]:
+    """Widen a window to the length of a passage, beginning a sentence where one is near."""
+    begin, end = found[first][0], found[last][1]
+    spare = LENGTH - (end - begin)
+    earliest = max(0, begin - max(0, spare))
+    ends = [m.end() for m in SENTENCE_END.finditer(text, earliest, begin)]
+    if earliest == 0:
+        start = 0
+    elif ends:
+        start = ends[0]
+    else:
+        start = begin
+        for place, _, _ in reversed(found[:first]):
+            if begin - place > spare / 2:
+                break
+            start = place
+    limit = min(len(text), max(start + LENGTH, end))
+    stop = limit
+    if limit < len(text):
+        while stop > end and not (text[stop].isspace() and not text[stop - 1].isspace()):
+            stop -= 1
+        stop = max(stop, end)
+        while stop < len(text) and not text[stop].isspace() and stop == end:
+            if text[stop].isalnum():
+                break
+            stop += 1
+    return start, stop
+
+
+def _joined(pieces: Sequence[tuple[str, bool]]) -> Pieces:
+    """White space made single, empty pieces left out, and the ends stripped."""
+    clean = [(re.sub(r"\s+", " ", text), marked) for text, marked in pieces]
+    clean = [piece for piece in clean if piece[0]]
+    if clean:
+        clean[0] = (clean[0][0].lstrip(), clean[0][1])
+        clean[-1] = (clean[-1][0].rstrip(), clean[-1][1])
+    return tuple(piece for piece in clean if piece[0])

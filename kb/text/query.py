@@ -11,6 +11,8 @@ from dataclasses import dataclass
 PART = re.compile(r"""(?:(?<=\s)|^)(-?)(?:"([^"]*)"|([^\s"]+))|"([^"]*)"|([^\s"]+)""")
 MAXIMUM_LENGTH = 20_000
 """Characters looked at: some 3,000 words, more than any stem with its options."""
+SENTENCE_WORDS = 12
+"""Longer texts are sentences, in which a minus is a dash or a sign."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,12 +32,13 @@ def parse_query(text: str) -> Query:
     """
     text = re.sub("[\u201c\u201d\u201e\u00ab\u00bb]", '"', text[:MAXIMUM_LENGTH])
     text = re.sub(r"(?:(?<=\s)|^)[\u2212\u2013](?=\S)", "-", text)
+    sentence = len(text.split()) > SENTENCE_WORDS
     plain: list[str] = []
     phrases: list[str] = []
     excluded: list[str] = []
     for minus, quoted, word, loose, rest in PART.findall(text):
         phrase, single = quoted or loose, word or rest
-        if minus and (phrase or single)[:1].isalpha():
+        if minus and not sentence and (phrase or single)[:1].isalpha():
             excluded.append(phrase or single)
         elif phrase.strip():
             phrases.append(phrase.strip())
