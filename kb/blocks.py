@@ -6,7 +6,7 @@ a kind that tells how to write them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -36,11 +36,15 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A column of a table. `key` names it in JSON; `kind` tells how its values are written."""
+    """A column of a table. `key` names it in JSON; `kind` tells how its values are written.
+
+    `quiet` ones are for JSON only.
+    """
 
     key: str
     label: str
     kind: Kind = "text"
+    quiet: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +56,15 @@ class Table:
     rows: tuple[tuple[object, ...], ...]
     title: str = ""
     empty: str = "Nothing to show."
+
+    def shown(self) -> Table:
+        """The table without its quiet columns."""
+        kept = [place for place, column in enumerate(self.columns) if not column.quiet]
+        return replace(
+            self,
+            columns=tuple(self.columns[place] for place in kept),
+            rows=tuple(tuple(row[place] for place in kept) for row in self.rows),
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

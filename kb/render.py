@@ -136,6 +136,7 @@ def _table(block: Table, width: int) -> str:
     from rich.table import Table as Grid
     from rich.text import Text as Cell
 
+    block = block.shown()
     title = f"{_wrap(block.title, width)}\n" if block.title else ""
     grid = Grid(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_edge=False)
     for column in block.columns:

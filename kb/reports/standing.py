@@ -5,19 +5,20 @@ Judges by your own answers only; answers to questions met before are corrected f
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
+from kb.errors import QueryError
 from kb.reports._words import counted
 from kb.stats.marks import Risk
-from kb.stats.proportions import beta_interval, newcombe_change
+from kb.stats.proportions import beta_interval
+from kb.stats.trend import trends
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import AreaId, Base
-    from kb.stats.proportions import Interval
+    from kb.model import Area, Base
+    from kb.stats.trend import Trend
 
 MOMENT = "each week"
 OPTIONS = (
@@ -25,25 +26,36 @@ OPTIONS = (
     Option(name="days", kind="int", default=30, unit="days", help="Length of a month here."),
 )
 SURE_COUNT = 20
+PLAIN_COUNT = 100
 LEVEL = 0.8
 
 TERMS = (
-    ("standing", "the chance of answering a question of the area that you never met before"),
+    (
+        "standing",
+        "the chance of answering a question of the area that you never met before, from your"
+        " recent answers most; with few answers it leans on your other areas",
+    ),
     ("likely range", "the standing lies in it with a chance of 8 in 10"),
     (
         "change",
-        "share right on first encounters in the last month less that of the month before; the"
-        " range covers the true change with a chance of 95 in 100, and 'unclear' means that"
-        " it includes no change",
+        "share right on first encounters this month less that of the month before, in points;"
+        " 'rose' or 'fell' when the data are enough to exclude no change (chance 95 in 100),"
+        " else 'unclear'",
     ),
-    ("marks at risk", "items of the area in the exam times the chance of missing one"),
+    ("at risk", "items of the area in the exam, times the chance of missing one"),
 )
 COLUMNS = (
     Column(key="area", label="Area"),
     Column(key="standing_fraction", label="Standing", kind="fraction"),
-    Column(key="range", label="Likely range"),
+    Column(key="low_fraction", label="Low", kind="fraction", quiet=True),
+    Column(key="high_fraction", label="High", kind="fraction", quiet=True),
+    Column(key="range", label="Likely"),
     Column(key="tried_count", label="Answers", kind="count"),
-    Column(key="change", label="This month"),
+    Column(key="right_count", label="Right", kind="count", quiet=True),
+    Column(key="change_fraction", label="Change", kind="fraction", quiet=True),
+    Column(key="change_low_fraction", label="Low", kind="fraction", quiet=True),
+    Column(key="change_high_fraction", label="High", kind="fraction", quiet=True),
+    Column(key="change", label="Change"),
     Column(key="item_count", label="Items", kind="count"),
     Column(key="marks", label="At risk", kind="marks"),
 )
@@ -51,79 +63,75 @@ COLUMNS = (
 
 def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
     """One row for each area of the blueprint."""
+    if days < 1:
+        raise QueryError(f"a month of {days} days is none", hint="try --days 30")
     risk = Risk(base, today)
-    ranked = []
-    for row in base.exam.areas:
-        if area and row.id != area:
-            continue
-        stand = risk.standing(row.id)
-        span = beta_interval(stand.a, stand.b, level=LEVEL)
-        marks = row.item_count * (1 - stand.mean)
-        change = _change(base, today, row.id, days)
-        cells = (
-            row.id,
-            stand.mean,
-            f"{100 * span.low:.0f}-{100 * span.high:.0f} %",
-            stand.tried_count,
-            change,
-            row.item_count,
-            marks,
-        )
-        ranked.append((-marks, row.id, cells))
-    ranked.sort(key=lambda entry: entry[:2])
-    rows = tuple(cells for _, _, cells in ranked)
-    blocks: list[Block] = [Table(key="areas", columns=COLUMNS, rows=rows)]
-    blocks += _cautions(base, risk)
+    changes = trends(base.attempts, today, days)
+    areas = [row for row in base.exam.areas if area in (None, "", row.id)]
+    rows = [_row(row, risk, changes.get(row.id)) for row in areas]
+    rows.sort(key=lambda row: (-float(str(row[-1])), str(row[0])))
+    blocks: list[Block] = [Table(key="areas", columns=COLUMNS, rows=tuple(rows))]
+    if not base.attempts:
+        blocks.append(Text(text="No answer in the log yet, so every area shows the same guess."))
+    elif not area:
+        blocks.append(Text(text=_in_all(base, risk)))
+        blocks += _cautions(base, risk)
     return Report(
         name="standing",
         title="Where you stand",
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
-        cites=("newcombe1998b",),
+        cites=("kleinman1973", "newcombe1998b"),
         terms=TERMS,
     )
 
 
-def _change(base: Base, today: date, area: AreaId, days: int) -> str:
-    """This month against last on first encounters, in points, or why nothing is said."""
-    split, start = today - timedelta(days=days), today - timedelta(days=2 * days)
-    counts = [0, 0, 0, 0]
-    met: set[str] = set()
-    for attempt in base.attempts:
-        if attempt.question in met:
-            continue
-        met.add(attempt.question)
-        if attempt.area != area or attempt.day <= start:
-            continue
-        late = 0 if attempt.day > split else 2
-        counts[late] += attempt.right
-        counts[late + 1] += 1
-    now_right, now_tried, then_right, then_tried = counts
-    if now_tried < 5 or then_tried < 5:
-        return "-"
-    change = now_right / now_tried - then_right / then_tried
-    span = newcombe_change(now_right, now_tried, then_right, then_tried)
-    return _say_change(change, span)
+def _row(area: Area, risk: Risk, trend: Trend | None) -> tuple[object, ...]:
+    stand = risk.standing(area.id)
+    span = beta_interval(stand.a, stand.b, level=LEVEL)
+    return (
+        area.id,
+        stand.mean,
+        span.low,
+        span.high,
+        f"{100 * span.low:.0f}-{100 * span.high:.0f} %",
+        stand.tried_count,
+        stand.right_count,
+        trend.change if trend else None,
+        trend.low if trend else None,
+        trend.high if trend else None,
+        f"{100 * trend.change:+.0f} {trend.word}" if trend else None,
+        area.item_count,
+        area.item_count * (1 - stand.mean),
+    )
 
 
-def _say_change(change: float, span: Interval) -> str:
-    said = f"{100 * change:+.0f} ({100 * span.low:+.0f} to {100 * span.high:+.0f})"
-    return said if span.low > 0 or span.high < 0 else f"{said} unclear"
+def _in_all(base: Base, risk: Risk) -> str:
+    items = base.exam.item_count
+    expected = sum(area.item_count * risk.standing(area.id).mean for area in base.exam.areas)
+    return (
+        f"Over the whole blueprint about {expected:.0f} of {items} items"
+        f" ({100 * expected / max(1, items):.0f} %) on questions never met before."
+    )
 
 
 def _cautions(base: Base, risk: Risk) -> list[Block]:
-    few = [
-        area.id
-        for area in base.exam.areas
-        if area.item_count and 0 < risk.standing(area.id).tried_count < SURE_COUNT
-    ]
+    tried = {
+        area.id: risk.standing(area.id).tried_count for area in base.exam.areas if area.item_count
+    }
+    few = [area for area, count in tried.items() if 0 < count < SURE_COUNT]
     blocks: list[Block] = []
     if few:
-        names = ", ".join(few)
-        said = f"Fewer than {SURE_COUNT} answers, so leaning on your other areas: {names}."
+        said = f"Fewer than {SURE_COUNT} answers, so leaning on your other areas: {', '.join(few)}."
         blocks.append(Text(text=said, quiet=True))
     unmet = risk.unmet_areas()
     if unmet:
         names = ", ".join(row.area for row in unmet)
         blocks.append(Text(text=f"No question met yet in {counted(len(unmet), 'area')}: {names}."))
+    if any(count > PLAIN_COUNT for count in tried.values()):
+        said = (
+            f"With more than {PLAIN_COUNT} answers in an area, the plain share right of its"
+            " recent first encounters would say nearly the same."
+        )
+        blocks.append(Text(text=said, quiet=True))
     return blocks

@@ -1,0 +1,80 @@
+"""Trend: this month against the one before, on first encounters, with how sure that is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from kb.stats.proportions import newcombe_change
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date
+
+    from kb.model import Attempt
+
+LEAST_COUNT = 5
+MONTH_DAYS = 30
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trend:
+    """The change of the share right from one month to the next, a fraction, with 95 % bounds."""
+
+    change: float
+    low: float
+    high: float
+
+    @property
+    def word(self) -> str:
+        """`rose`, `fell`, or `unclear` when no change lies within the bounds."""
+        if self.low > 0:
+            return "rose"
+        return "fell" if self.high < 0 else "unclear"
+
+
+def trends(
+    attempts: Iterable[Attempt], today: date, days: int = MONTH_DAYS
+) -> dict[str, Trend | None]:
+    """The trend of each area met; None where a month has fewer than five first encounters.
+
+    Answers to a question met before are left out: recognition would pass for learning.
+
+    Args:
+        attempts: In order of time.
+        today: The last day of this month.
+        days: Length of a month here, at least 1.
+
+    Returns:
+        By area.
+
+    Raises:
+        ValueError: A month without days.
+
+    Source: newcombe1998b, method 10, through `newcombe_change`.
+    """
+    if days < 1:
+        raise ValueError("a month has at least one day")
+    split, start = today - timedelta(days=days), today - timedelta(days=2 * days)
+    met: set[str] = set()
+    counts: dict[str, list[int]] = {}
+    for attempt in attempts:
+        own = counts.setdefault(attempt.area, [0, 0, 0, 0])
+        if attempt.question in met:
+            continue
+        met.add(attempt.question)
+        if attempt.day <= start or attempt.day > today:
+            continue
+        late = 0 if attempt.day > split else 2
+        own[late] += attempt.right
+        own[late + 1] += 1
+    return {area: _trend(*own) for area, own in counts.items()}
+
+
+def _trend(now_right: int, now_tried: int, then_right: int, then_tried: int) -> Trend | None:
+    if min(now_tried, then_tried) < LEAST_COUNT:
+        return None
+    bounds = newcombe_change(now_right, now_tried, then_right, then_tried)
+    change = now_right / now_tried - then_right / then_tried
+    return Trend(change=change, low=bounds.low, high=bounds.high)
