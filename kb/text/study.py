@@ -136,4 +136,27 @@ reading:
 reserve: 500                 # unseen questions kept back for an honest check late on
 day_first: true              # 03/04 is 3 April
 # sheets: ../phone/sheets    # a synchronised folder of answer sheets to take in
+
+# Your rota: weeks that repeat from a Monday on, and days that differ. Without it office hours are
+# assumed. Known shifts: day, long, late, night, course, off, leave, holiday; name your own as you
+# like, with their hours and the minutes for study you really manage on such a day.
+# rota:
+#   starts: 2027-01-04
+#   shifts:
+#     long: {{from: "08:00", to: "20:30", study_minutes: 30}}
+#   weeks:
+#     - [day, day, long, day, day, off, off]
+#     - [night, night, night, off, off, off, off]
+#   exceptions:
+#     2027-02-15: leave
+#     2027-02-20 to 2027-02-26: leave
+#   rest: {{hours_between: 11}}
+#
+# How to plan; these are usual figures (common practice).
+# plan:
+#   first_per_day: 100       # at most so many questions a day in the first round
+#   second_per_day: 200      # and in the second, mixed round
+#   second_fraction: 1.0     # how much of the bank the second round takes again
+#   papers: 15               # in the last paper_days, with the mock as the last
+#   paper_days: 14
 """
