@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from kb.model import AreaId, QuestionId
+    from kb.text.log import Void
 
 EXAM, STUDY, LOG = "exam.yaml", "study.yaml", "log"
 ATTEMPTS = re.compile(r"log/attempts[^/]*\.csv", re.I)
@@ -252,7 +253,12 @@ class Added:
 
 
 def append_attempts(
-    root: Path, device: str, drafts: tuple[Attempt, ...], *, again: bool = False
+    root: Path,
+    device: str,
+    drafts: tuple[Attempt, ...],
+    *,
+    again: bool = False,
+    voids: tuple[Void, ...] = (),
 ) -> Added:
     """Add attempts to this device's log, but not those that it has already.
 
@@ -264,23 +270,39 @@ def append_attempts(
         device: Names the log file.
         drafts: Attempts with ids.
         again: Add all of them even if equal ones are there: they were truly answered twice.
+        voids: Lines of the log that these answers replace, taken back in the same write.
 
     Raises:
         KBError: The disk refused; nothing was added.
     """
     with files.locked(root / LOG):
-        taken, counting = _ids(root)
+        taken, counting, batches = _ids(root)
+        wanted = drafts[0].batch if drafts else ""
+        batch = _free_batch(wanted, batches)
         new: list[Attempt] = []
         for draft in drafts:
             own = _free_id(draft.id, taken, frozenset() if again else counting)
             if own is not None:
-                new.append(draft if own == draft.id else replace(draft, id=AttemptId(own)))
+                new.append(replace(draft, id=AttemptId(own), batch=batch))
                 taken.add(own)
-        if new:
-            text = "".join(log.format_attempt(draft) for draft in new)
-            _append(root, f"attempts-{device}", log.HEADER, text)
-    batch = new[0].batch if new else ""
-    return Added(new_count=len(new), known_count=len(drafts) - len(new), batch=batch)
+        if new or voids:
+            lines = [log.format_attempt(draft) for draft in new]
+            lines += [log.format_void(replace(void, batch=batch)) for void in voids]
+            _append(root, f"attempts-{device}", log.HEADER, "".join(lines))
+    return Added(
+        new_count=len(new),
+        known_count=len(drafts) - len(new),
+        batch=batch if new or voids else "",
+    )
+
+
+def _free_batch(wanted: str, taken: frozenset[str]) -> str:
+    """The id of an import, never one that was given before: a clock may stand still or go back."""
+    own, step = wanted, 0
+    while own in taken:
+        step += 1
+        own = f"b-{log.digest(wanted, str(step))[:10]}"
+    return own
 
 
 def _free_id(wanted: str, taken: set[str], counting: frozenset[str]) -> str | None:
@@ -382,8 +404,8 @@ def known_ids(root: Path) -> frozenset[str]:
     return frozenset(_ids(root)[0])
 
 
-def _ids(root: Path) -> tuple[set[str], frozenset[str]]:
-    """All ids that were ever given, and those of the attempts that count."""
+def _ids(root: Path) -> tuple[set[str], frozenset[str], frozenset[str]]:
+    """All ids that were ever given, those of the attempts that count, and those of imports."""
     parsed = [
         log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path)
         for entry in scan(root)
@@ -394,7 +416,10 @@ def _ids(root: Path) -> tuple[set[str], frozenset[str]]:
         every.update(attempt.id for attempt in file.attempts)
         every.update(void.id for void in file.voids)
         every.update(file.aside_ids)
-    return every, frozenset(attempt.id for attempt in log.merge(parsed)[0])
+    counting = frozenset(attempt.id for attempt in log.merge(parsed)[0])
+    batches = {attempt.batch for file in parsed for attempt in file.attempts}
+    batches.update(void.batch for file in parsed for void in file.voids)
+    return every, counting, frozenset(batches - {""})
 
 
 def link_question(root: Path, note: Note, question: QuestionId) -> None:

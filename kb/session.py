@@ -28,7 +28,18 @@ if TYPE_CHECKING:
     from kb.base import Added
     from kb.blocks import Option, Report
     from kb.index import Index, Page
-    from kb.model import Answer, Attempt, Base, Exam, Hit, Note, QuestionId, Reading, Study
+    from kb.model import (
+        Answer,
+        Attempt,
+        AttemptId,
+        Base,
+        Exam,
+        Hit,
+        Note,
+        QuestionId,
+        Reading,
+        Study,
+    )
 
 REPORTS = "kb.reports"
 PROMISED = ("MOMENT", "OPTIONS", "build")
@@ -236,7 +247,13 @@ class Session:
         return question
 
     def record(
-        self, drafts: Iterable[Attempt], *, title: str, day_only: bool, again: bool = False
+        self,
+        drafts: Iterable[Attempt],
+        *,
+        title: str,
+        day_only: bool,
+        again: bool = False,
+        replaced: Iterable[AttemptId] = (),
     ) -> Added:
         """Add answers to the log as one import; those it has already are counted, not added.
 
@@ -246,10 +263,17 @@ class Session:
             day_only: The clock time was not given, so that the same answers on the same day are
                 the same attempts.
             again: They were truly answered twice; add them even so.
+            replaced: Answers in the log that these replace, taken back in the same write.
         """
         batch = "b-" + log.digest(title, self.now.isoformat(), self.device)[:10]
         attempts = log.with_ids(drafts, batch, day_only=day_only)
-        added = store.append_attempts(self.root, self.device, attempts, again=again)
+        voids = tuple(
+            log.Void(
+                id=log.digest("void", old, batch), at=self.now, voids=old, remark=f"see {title}"
+            )
+            for old in replaced
+        )
+        added = store.append_attempts(self.root, self.device, attempts, again=again, voids=voids)
         self.reload()
         return added
 

@@ -399,27 +399,46 @@ def with_ids(drafts: Iterable[Attempt], batch: str, *, day_only: bool) -> tuple[
 def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
     """The union of several log files, with what was voided taken out.
 
-    The same line in two files (a synchroniser's copy) counts once; the same id with different
-    content is a Problem, and the first is kept. Attempts come in order of time, then id.
+    The same line in two files (a synchroniser's copy, or one sheet taken in on two devices) counts
+    once; the same id with different content is a Problem, and the first is kept. Attempts come in order of time, then id.
     """
     kept: dict[AttemptId, Attempt] = {}
     asides: dict[str, Aside] = {}
-    voided: set[str] = set()
+    voids: list[Void] = []
     problems: list[Problem] = []
     for file in files:
         problems.extend(file.problems)
-        voided.update(void.voids for void in file.voids)
+        voids.extend(file.voids)
         asides.update(zip(file.aside_ids, file.asides, strict=True))
         for attempt in file.attempts:
             earlier = kept.setdefault(attempt.id, attempt)
-            if earlier is not attempt and earlier != attempt:
+            if earlier is not attempt and _told(earlier) != _told(attempt):
                 message = f"the id {attempt.id} stands twice with different content"
                 hint = f"the first is kept ({earlier.place}); give the other line a new id"
                 problems.append(
                     Problem(place=attempt.place, code="duplicate-id", message=message, hint=hint)
                 )
-    voided.discard("")
+    voided = _voided(voids)
     attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
     attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
     left = tuple(aside for aside_id, aside in asides.items() if aside_id not in voided)
     return tuple(attempts), left, problems
+
+
+def _told(attempt: Attempt) -> Attempt:
+    """What the id of an attempt stands for: not its area, its import, or the hour of its day."""
+    return replace(
+        attempt,
+        at=attempt.at.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None),
+        area=AreaId(""),
+        concept="",
+        batch="",
+    )
+
+
+def _voided(voids: Sequence[Void]) -> set[str]:
+    """Ids taken back. A void that came with an import is undone with that import."""
+    found = {void.voids for void in voids if not void.batch}
+    found.update(void.voids for void in voids if void.batch and void.batch not in found)
+    found.discard("")
+    return found
