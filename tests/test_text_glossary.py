@@ -1,0 +1,163 @@
+"""Abbreviations both ways, names of several words, and the base's own glossary."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.text.english import key, words
+from kb.text.glossary import Glossary, also, parse_glossary, stock
+from kb.text.words import rows
+
+STOCK = Glossary()
+
+
+def told(query: str, glossary: Glossary = STOCK) -> list[str]:
+    """What else a query is said to look for."""
+    return list(also(glossary.expand(words(query))))
+
+
+def test_the_stock_holds_more_than_three_hundred_abbreviations() -> None:
+    """The stock is as large as promised, and none stands in it twice."""
+    names = [name.lstrip("=") for name, _ in stock()]
+    assert len(names) > 300
+    assert len(names) == len(set(names))
+
+
+@pytest.mark.parametrize(
+    ("abbreviation", "meaning"),
+    [
+        ("MI", "myocardial infarction"),
+        ("AF", "atrial fibrillation"),
+        ("SIADH", "syndrome of inappropriate antidiuretic hormone"),
+        ("COPD", "chronic obstructive pulmonary disease"),
+        ("HUS", "haemolytic uraemic syndrome"),
+    ],
+)
+def test_an_abbreviation_and_its_meaning_lead_to_each_other(
+    abbreviation: str, meaning: str
+) -> None:
+    """Typing the short form looks for the long one as well, and the other way round."""
+    assert meaning in told(abbreviation)
+    assert meaning in told(abbreviation.lower())
+    assert abbreviation in told(meaning)
+
+
+def test_every_meaning_leads_back_to_its_abbreviation() -> None:
+    """Both directions hold for the whole stock."""
+    lost = []
+    for name, meanings in stock():
+        short = name.lstrip("=")
+        lost += [f"{short} > {meaning}" for meaning in meanings if meaning not in told(short)]
+        lost += [f"{meaning} > {short}" for meaning in meanings if short not in told(meaning)]
+    assert lost == []
+
+
+def test_american_spelling_of_a_meaning_finds_the_abbreviation() -> None:
+    """A meaning is known in either spelling and in the plural."""
+    assert "ALL" in told("acute lymphoblastic leukemia")
+    assert "MI" in told("myocardial infarctions")
+
+
+@pytest.mark.parametrize(
+    ("abbreviation", "meanings"),
+    [
+        ("MS", {"multiple sclerosis", "mitral stenosis"}),
+        ("PE", {"pulmonary embolism", "pleural effusion", "pre-eclampsia"}),
+        ("CF", {"cystic fibrosis", "cardiac failure"}),
+    ],
+)
+def test_an_ambiguous_abbreviation_keeps_all_its_meanings(
+    abbreviation: str, meanings: set[str]
+) -> None:
+    """No meaning is chosen for the doctor."""
+    assert meanings <= set(told(abbreviation))
+
+
+@pytest.mark.parametrize("query", ["all about it", "men with chest pain and fever", "as needed"])
+def test_ordinary_words_are_not_taken_for_abbreviations(query: str) -> None:
+    """`all`, `men` and `as` in small letters mean what they say."""
+    assert told(query) == []
+
+
+def test_in_a_long_text_small_letters_are_words() -> None:
+    """A pasted stem is not read as a row of abbreviations; capitals in it still are."""
+    stem = "a man of 64 years has la and pa chest films and later develops AF after"
+    assert told(stem) == ["atrial fibrillation"]
+
+
+def test_capitals_throughout_are_shouting_not_abbreviations() -> None:
+    """A query in capitals is read as if in small letters."""
+    assert "acute lymphoblastic leukaemia" not in told("TREATMENT OF ALL PATIENTS")
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("methylene blue", "methylthioninium chloride"),
+        ("nitroglycerin", "glyceryl trinitrate"),
+        ("penicillin G", "benzylpenicillin"),
+        ("ursodiol", "ursodeoxycholic acid"),
+    ],
+)
+def test_drug_names_of_several_words_lead_to_each_other(one: str, other: str) -> None:
+    """Names that are not word for word are expanded in both directions."""
+    assert other in told(one)
+    assert one in told(other)
+
+
+def test_every_drug_name_of_several_words_leads_to_its_other_name() -> None:
+    """No row of the table is lost: the keys agree, or each name is told of the other."""
+    lost = []
+    for name, current, _ in rows("drugs"):
+        if " " not in name + current or _spelt(name) == _spelt(current):
+            continue
+        lost += [
+            pair for pair in ((name, current), (current, name)) if pair[1] not in told(pair[0])
+        ]
+    assert lost == []
+
+
+def _spelt(text: str) -> list[str]:
+    return [key(word) for word in words(text)]
+
+
+def test_the_longest_name_counts() -> None:
+    """Of two names that begin together the longer one is meant; nothing is expanded twice."""
+    (first,) = STOCK.expand(words("type 2 diabetes mellitus"))
+    assert (first.start, first.stop) == (0, 4)
+    assert told("oestradiol valerate") == []
+
+
+def test_the_bases_own_meanings_come_first() -> None:
+    """What the doctor calls MI stands before what the stock calls it."""
+    own, problems = parse_glossary("MI: [mitral insufficiency]\nXQ: quick test\n", "glossary.yaml")
+    glossary = Glossary(own)
+    assert problems == ()
+    assert told("MI", glossary)[:2] == ["mitral insufficiency", "myocardial infarction"]
+    assert told("quick test", glossary) == ["XQ"]
+
+
+def test_a_glossary_line_that_is_no_list_is_reported_and_the_rest_is_used() -> None:
+    """One bad line costs one line, with its number."""
+    own, problems = parse_glossary("AB: [alpha beta]\nCD: {a: 1}\n", "glossary.yaml")
+    assert own == (("AB", ("alpha beta",)),)
+    assert [str(problem.place) for problem in problems] == ["glossary.yaml:2"]
+
+
+@given(st.text(max_size=120))
+def test_no_query_raises(text: str) -> None:
+    """Any text can be expanded; spans lie in order and do not overlap."""
+    typed = words(text)
+    at = 0
+    for expansion in STOCK.expand(typed):
+        assert at <= expansion.start < expansion.stop <= len(typed)
+        at = expansion.stop
+
+
+@given(st.text(max_size=120))
+def test_no_glossary_raises(text: str) -> None:
+    """Any text is read as a glossary or reported."""
+    own, _ = parse_glossary(text, "glossary.yaml")
+    Glossary(own)
