@@ -28,8 +28,8 @@ MOST_WORDS = 6
 class Mixup:
     """One pair, in alphabetical order. `count` misses named it, `last_day` the latest.
 
-    `questions` are those missed, `marks` what is at risk on them, `note` an existing note that
-    compares the two, if there is one.
+    `one` and `other` are spelled as in the latest remark. `questions` are those missed, `marks`
+    what is at risk on them, `note` an existing note that compares the two, if there is one.
     """
 
     one: str
@@ -42,15 +42,15 @@ class Mixup:
 
 
 def parse_pair(remark: str) -> tuple[str, str] | None:
-    """The two diagnoses that a remark names, in alphabetical order, or None.
+    """The two diagnoses that a remark names, as written, in alphabetical order; or None.
 
     Each has at most six words; `a vs b`, `a v b`, `a or b`, `a not b` and `a/b` are understood.
     """
     match = VERSUS.match(remark.strip())
     if match is None:
         return None
-    pair = sorted(_clean(match[side]) for side in ("one", "other"))
-    if not all(pair) or pair[0] == pair[1]:
+    pair = sorted((_clean(match[side]) for side in ("one", "other")), key=str.casefold)
+    if not all(pair) or pair[0].casefold() == pair[1].casefold():
         return None
     if any(len(name.split()) > MOST_WORDS for name in pair):
         return None
@@ -58,7 +58,7 @@ def parse_pair(remark: str) -> tuple[str, str] | None:
 
 
 def _clean(name: str) -> str:
-    return " ".join(name.casefold().strip(" ,:-").split())
+    return " ".join(name.strip(" ,:-").split())
 
 
 def rank_mixups(base: Base, marks: Mapping[QuestionId, float]) -> tuple[Mixup, ...]:
@@ -69,11 +69,14 @@ def rank_mixups(base: Base, marks: Mapping[QuestionId, float]) -> tuple[Mixup, .
         marks: Marks at risk on each question; one not in it costs nothing.
     """
     found: dict[tuple[str, str], list[Attempt]] = {}
+    spelled: dict[tuple[str, str], tuple[str, str]] = {}
     for attempt in base.attempts:
         pair = None if attempt.right else parse_pair(attempt.remark)
         if pair is not None:
-            found.setdefault(pair, []).append(attempt)
-    rows = [_mixup(base, pair, misses, marks) for pair, misses in found.items()]
+            key = (pair[0].casefold(), pair[1].casefold())
+            found.setdefault(key, []).append(attempt)
+            spelled[key] = pair
+    rows = [_mixup(base, spelled[key], misses, marks) for key, misses in found.items()]
     return tuple(sorted(rows, key=lambda row: (-row.marks, -row.count, row.one, row.other)))
 
 
@@ -113,7 +116,7 @@ def notes_about(notes: Iterable[Note], name: str) -> tuple[Note, ...]:
 
 
 def _names(note: Note, name: str) -> bool:
-    wanted = set(name.split())
+    wanted = set(re.findall(r"[\w-]+", name.casefold()))
     said = [note.title, *note.concepts]
     return any(wanted <= set(re.findall(r"[\w-]+", text.casefold())) for text in said)
 

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 MARKS_RIGHT = {1: 1, 2: 2, 3: 3}
 MARKS_WRONG = {1: 0, 2: -2, 3: -6}
+SPANS = {1: (0.0, 2 / 3), 2: (2 / 3, 0.8), 3: (0.8, 1.0)}
+"""The chances of being right for which each level pays best."""
 EXPECTED = {1: 0.5, 2: 0.75, 3: 0.9}
 """The chance of being right that each level stands for. Certainty-based marking pays best at level
 1 below 2/3, at level 2 up to 4/5, at level 3 above; these lie in the middle of each span."""

@@ -1,0 +1,70 @@
+"""How far your certainty can be trusted, level by level, and what it would earn.
+
+Reads every answer logged with a certainty of 1 to 3.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Facts, Option, Report, Text, day_line
+from kb.reports.sitting import sureness
+from kb.stats.certainty import certainty_marks, certainty_murphy
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base
+
+MOMENT = "each week"
+OPTIONS = (
+    Option(name="sitting", kind="text", default="", help="Only one paper; else all answers."),
+    Option(name="first", kind="flag", default=False, help="Only questions met for the first time."),
+)
+TERMS = (
+    ("certainty", "1 unsure, 2 fairly sure, 3 sure, as in certainty-based marking"),
+    (
+        "certainty-based marks",
+        "1, 2 or 3 for a right answer by its certainty, and 0, -2 or -6 for a wrong one",
+    ),
+    ("Brier score", "mean squared distance of certainty and outcome; 0 is perfect"),
+    ("reliability", "the part of it that better judgement of your certainty would take away"),
+    ("resolution", "how well your certainty tells right from wrong; more is better"),
+)
+
+
+def build(base: Base, today: date, *, sitting: str, first: bool) -> Report:
+    """Shares right by certainty with intervals, marks, and the Brier score in its parts."""
+    answers = [a for a in base.attempts if not sitting or a.sitting == sitting.casefold()]
+    if first:
+        answers = list({a.question: a for a in reversed(answers)}.values())[::-1]
+    blocks: list[Block] = list(sureness(answers))
+    parts = certainty_murphy(answers)
+    if parts is None:
+        said = "No answer has a certainty yet: write c1, c2 or c3 behind it on a sheet."
+        blocks.append(Text(text=said))
+    else:
+        given = [a for a in answers if a.certainty is not None and a.outcome != "blank"]
+        best = sum(max(0, a.certainty or 0) for a in given if a.right)
+        blocks.append(
+            Facts(
+                key="calibration",
+                facts=(
+                    ("answer_count", "Answers with a certainty", len(given), "count"),
+                    ("marks", "Certainty-based marks", certainty_marks(given), "count"),
+                    ("right_marks", "Marks of the right ones alone", best, "count"),
+                    ("brier", "Brier score", round(parts.brier, 4), "number"),
+                    ("reliability", "  reliability", round(parts.reliability, 4), "number"),
+                    ("resolution", "  resolution", round(parts.resolution, 4), "number"),
+                    ("uncertainty", "  uncertainty", round(parts.uncertainty, 4), "number"),
+                ),
+            )
+        )
+    return Report(
+        name="certainty",
+        title="How sure is sure",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        terms=TERMS,
+        cites=("gardner-medwin1995", "brier1950", "murphy1973", "wilson1927"),
+    )

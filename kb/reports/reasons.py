@@ -1,0 +1,121 @@
+"""Why you miss: what is knowledge and what is technique, by area and by week.
+
+Reads the reasons given with misses: unknown, forgotten, misread, two-left, switched, rushed.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
+from kb.stats.reasons import TECHNIQUE, by_area, by_week, reason_shares, technique_share
+from kb.stats.sitting import changed_answers
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Attempt, Base
+    from kb.stats.reasons import Share
+
+MOMENT = "each week"
+OPTIONS = (
+    Option(name="area", kind="area", help="Only misses of this area."),
+    Option(name="weeks", kind="int", default=6, unit="n", help="How many weeks to list."),
+)
+TERMS = (
+    ("knowledge", "unknown, forgotten, or two options left: reading and notes mend it"),
+    ("technique", "misread, switched or rushed: reading notes does not mend it"),
+)
+LEAST = 10
+
+
+def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
+    """Shares with likely ranges; then technique by area and week, and changed answers."""
+    attempts = [a for a in base.attempts if not area or a.area == area]
+    shares = reason_shares(attempts)
+    blocks: list[Block] = []
+    if not shares:
+        said = "No miss has a reason yet: write one behind it on a sheet, such as 41 x misread."
+        blocks.append(Text(text=said))
+    else:
+        technique = technique_share(attempts)
+        if technique is not None:
+            blocks.append(Text(text=_summary(technique)))
+        blocks.append(_reasons(shares))
+        if not area:
+            blocks.append(_technique("by_area", "Area", by_area(attempts)))
+        recent = dict(list(by_week(attempts).items())[-max(1, weeks) :])
+        blocks.append(_technique("by_week", "Week of", recent))
+    changed = changed_answers(attempts)
+    if changed.count:
+        gain = changed.gain
+        worth = f"{'won' if gain > 0 else 'lost'} {abs(gain)} marks" if gain else "won nothing"
+        said = (
+            f"Changing answers {worth} in {changed.count} changes: {changed.wrong_to_right} to"
+            f" right, {changed.right_to_wrong} from right to wrong."
+        )
+        blocks.append(Text(text=said))
+    return Report(
+        name="reasons",
+        title="Why you miss",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        terms=TERMS,
+        cites=("wilson1927",),
+    )
+
+
+def _summary(technique: Share) -> str:
+    low, high = 100 * technique.interval.low, 100 * technique.interval.high
+    return (
+        f"{100 * technique.fraction:.0f} % of {technique.total_count} misses with a reason are"
+        f" technique (likely {low:.0f} to {high:.0f} %): no note mends those."
+    )
+
+
+def _reasons(shares: tuple[Share, ...]) -> Table:
+    columns = (
+        Column(key="reason", label="Reason"),
+        Column(key="kind", label="Kind"),
+        Column(key="count", label="Misses", kind="count"),
+        Column(key="fraction", label="Share", kind="fraction"),
+        Column(key="likely", label="Likely"),
+    )
+    rows = tuple(
+        (
+            share.reason,
+            "technique" if share.reason in TECHNIQUE else "knowledge",
+            share.count,
+            share.fraction,
+            f"{100 * share.interval.low:.0f}-{100 * share.interval.high:.0f} %",
+        )
+        for share in shares
+    )
+    return Table(key="reasons", columns=columns, rows=rows)
+
+
+def _technique(
+    key: str, label: str, groups: dict[str, tuple[Attempt, ...]] | dict[date, tuple[Attempt, ...]]
+) -> Table:
+    """Technique's share of each group; groups with few misses are counted but not judged."""
+    rows = []
+    for name, misses in groups.items():
+        share = technique_share(misses)
+        enough = share is not None and share.total_count >= LEAST
+        rows.append(
+            (
+                name or "no area",
+                len(misses),
+                share.fraction if share and enough else None,
+                f"{100 * share.interval.low:.0f}-{100 * share.interval.high:.0f} %"
+                if share and enough
+                else "too few to say",
+            )
+        )
+    columns = (
+        Column(key="group", label=label),
+        Column(key="count", label="Misses", kind="count"),
+        Column(key="technique_fraction", label="Technique", kind="fraction"),
+        Column(key="likely", label="Likely"),
+    )
+    return Table(key=key, columns=columns, rows=tuple(rows))

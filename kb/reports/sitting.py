@@ -1,0 +1,286 @@
+"""Timed papers and mocks: what the score was, and what cost the marks.
+
+Without a name all sittings are listed; with one, its score by area against where you stood
+before, its pace, changed answers and certainty.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from kb.blocks import (
+    Block,
+    Column,
+    Entries,
+    Entry,
+    Facts,
+    Kind,
+    Option,
+    Report,
+    Table,
+    Text,
+    day_line,
+)
+from kb.errors import NotFoundError, nearest
+from kb.reports._words import counted
+from kb.stats import certainty
+from kb.stats.marks import Risk
+from kb.stats.proportions import wilson
+from kb.stats.sitting import (
+    Pace,
+    Sitting,
+    change_between,
+    changed_answers,
+    find_sittings,
+    pace_of,
+    parts,
+    score_interval,
+    time_quantiles,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from kb.model import Attempt, Base
+    from kb.stats.proportions import Interval
+
+MOMENT = "after questions"
+OPTIONS = (Option(name="name", kind="words", default="", help="The sitting, such as paper-3."),)
+TERMS = (
+    ("likely range", "where the true share lies in 95 of 100 cases, given so many items"),
+    ("target", "the exam's own pace: its minutes shared out over its items"),
+    ("rushed", "half the items of the last quarter took under 0.6 of the target"),
+)
+
+
+def build(base: Base, today: date, *, name: str) -> Report:
+    """The list of sittings, or one of them in full."""
+    sittings = find_sittings(base)
+    right = day_line(today, base.exam.date)
+    if not name:
+        blocks = _list(sittings)
+        return Report(
+            name="sitting",
+            title="Papers sat",
+            right=right,
+            blocks=blocks,
+            terms=TERMS,
+            cites=("wilson1927", "newcombe1998b"),
+        )
+    found = [sitting for sitting in sittings if sitting.name == name.strip().casefold()]
+    if not found:
+        hint = nearest(name, [s.name for s in sittings]) or "missbook sitting lists them"
+        raise NotFoundError(f"no sitting called '{name}'", hint=hint)
+    sitting = found[0]
+    earlier = [other for other in sittings if (other.day, other.name) < (sitting.day, sitting.name)]
+    official = ", the official mock" if sitting.official else ""
+    return Report(
+        name="sitting",
+        title=f"{sitting.name}, {_day(sitting.day)}{official}",
+        right=right,
+        blocks=_whole(base, sitting, earlier),
+        terms=TERMS,
+        cites=("wilson1927", "newcombe1998b", "gardner-medwin1995", "murphy1973"),
+    )
+
+
+def _list(sittings: Sequence[Sitting]) -> tuple[Block, ...]:
+    rows = []
+    before: Sitting | None = None
+    for sitting in sittings:
+        change = change_between(sitting, before) if before else None
+        rows.append(
+            (
+                sitting.name,
+                sitting.day,
+                f"{sitting.right_count} of {sitting.item_count}",
+                sitting.fraction,
+                _range(score_interval(sitting)),
+                sitting.blank_count,
+                _change(change),
+                "official" if sitting.official else "",
+            )
+        )
+        before = sitting
+    columns = (
+        Column(key="sitting", label="Paper"),
+        Column(key="day", label="Day", kind="date"),
+        Column(key="score", label="Score"),
+        Column(key="fraction", label="", kind="fraction"),
+        Column(key="likely", label="Likely"),
+        Column(key="blank_count", label="Blank", kind="count"),
+        Column(key="change", label="Change"),
+        Column(key="official", label=""),
+    )
+    empty = "No paper was sat yet: log one as a sheet or a table, or missbook sitting --help."
+    blocks: list[Block] = [Table(key="sittings", columns=columns, rows=tuple(rows), empty=empty)]
+    if len(sittings) > 1:
+        said = "A change is real only when its whole range lies on one side of 0."
+        blocks.append(Text(text=said, quiet=True))
+    return tuple(blocks)
+
+
+def _whole(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> tuple[Block, ...]:
+    blocks: list[Block] = [_score(base, sitting, earlier), *_areas(base, sitting)]
+    part_items = max(1, base.exam.item_count // base.exam.paper_count)
+    for number, answers in enumerate(parts(sitting, part_items), start=1):
+        pace = pace_of(answers, base.exam.seconds_per_item)
+        if pace is not None:
+            blocks.append(Text(text=f"Part {number}: {_pace(pace)}"))
+    blocks += _times(sitting)
+    changed = changed_answers(sitting.answers)
+    if changed.count:
+        gain = f"won {changed.gain}" if changed.gain > 0 else f"lost {-changed.gain}"
+        worth = f"it {gain} {'mark' if abs(changed.gain) == 1 else 'marks'}"
+        if not changed.gain:
+            worth = "it made no difference"
+        said = (
+            f"Changed {counted(changed.count, 'answer')}: {changed.wrong_to_right} to right,"
+            f" {changed.right_to_wrong} from right to wrong,"
+            f" {changed.wrong_to_wrong} from wrong to wrong; {worth}."
+        )
+        blocks.append(Text(text=said))
+    blocks += sureness(sitting.answers)
+    return tuple(blocks)
+
+
+def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
+    score = f"{sitting.right_count} of {sitting.item_count}, {100 * sitting.fraction:.0f} %"
+    likely = f"{score} (likely {_range(score_interval(sitting))})"
+    facts: list[tuple[str, str, object, Kind]] = [("score", "Score", likely, "text")]
+    if base.exam.pass_fraction is not None:
+        need = base.exam.pass_fraction
+        facts.append(("pass", "Pass mark", f"{100 * need:.0f} %", "text"))
+    facts.append(("blank_count", "Left blank", sitting.blank_count, "count"))
+    if earlier:
+        last = earlier[-1]
+        change = _change(change_between(sitting, last))
+        facts.append(("change", f"Since {last.name}", change, "text"))
+    return Facts(key="score", facts=tuple(facts))
+
+
+def _areas(base: Base, sitting: Sitting) -> list[Block]:
+    """Score by area against the standing before the paper; areas that differ most come first."""
+    start = min(answer.at for answer in sitting.answers)
+    before = replace(base, attempts=tuple(a for a in base.attempts if a.at < start))
+    risk = Risk(before, sitting.day)
+    rows = []
+    for area in base.exam.areas:
+        own = [answer for answer in sitting.answers if answer.area == area.id]
+        if own:
+            right = sum(answer.right for answer in own)
+            stood = risk.standing(area.id).mean
+            gap = right - stood * len(own)
+            rows.append((gap, area.id, right, len(own), wilson(right, len(own)), stood))
+    if not rows:
+        return [Text(text="Its items have no areas, so nothing is said by area.", quiet=True)]
+    rows.sort(key=lambda row: (round(row[0], 9), row[1]))
+    columns = (
+        Column(key="area", label="Area"),
+        Column(key="right_count", label="Right", kind="count"),
+        Column(key="item_count", label="of", kind="count"),
+        Column(key="likely", label="Likely"),
+        Column(key="stood", label="Stood at", kind="fraction"),
+        Column(key="gap", label="Marks against that"),
+    )
+    cells = tuple(
+        (area, right, count, _range(likely), stood, f"{gap:+.1f}")
+        for gap, area, right, count, likely, stood in rows
+    )
+    return [Table(key="areas", columns=columns, rows=cells)]
+
+
+def _pace(pace: Pace) -> str:
+    spent = f"{pace.spent_minutes:.0f} of {pace.target_minutes:.0f} minutes"
+    said = [spent]
+    if pace.behind_minutes >= 1:
+        said.append(
+            f"{counted(round(pace.behind_minutes), 'minute')} behind after item {pace.behind_item}"
+        )
+    if pace.long_count:
+        over = f"{pace.long_minutes:.0f} minutes over"
+        said.append(f"{counted(pace.long_count, 'item')} took twice the target, {over}")
+    if pace.blank_count:
+        said.append(f"{pace.blank_count} left blank")
+    if pace.rushed:
+        late = f"{100 * pace.late_fraction:.0f} % right after {100 * pace.early_fraction:.0f} %"
+        said.append(f"last quarter rushed at {pace.last_quarter_seconds:.0f} s an item, {late}")
+    if pace.lost_marks >= 0.5:
+        said.append(f"time cost about {pace.lost_marks:.0f} marks")
+    return "; ".join(said) + "."
+
+
+def _times(sitting: Sitting) -> list[Block]:
+    groups = time_quantiles(sitting.answers)
+    if not groups:
+        return []
+    columns = (
+        Column(key="seconds", label="Time taken"),
+        Column(key="right_count", label="Right", kind="count"),
+        Column(key="tried_count", label="of", kind="count"),
+        Column(key="fraction", label="Share", kind="fraction"),
+    )
+    rows = tuple(
+        (
+            f"{group.low_seconds:.0f}-{group.high_seconds:.0f} s",
+            group.right_count,
+            group.tried_count,
+            group.right_count / group.tried_count,
+        )
+        for group in groups
+    )
+    return [Table(key="times", columns=columns, rows=rows)]
+
+
+def sureness(answers: Sequence[Attempt]) -> list[Block]:
+    """One sentence for each certainty that was given, with its likely range."""
+    found = certainty.levels(answers)
+    if not found:
+        return []
+    words = {1: "unsure", 2: "fairly sure", 3: "sure"}
+    entries = []
+    for level in found:
+        share, likely = f"{100 * level.fraction:.0f} %", _range(level.interval)
+        verdict = _verdict(level.interval, certainty.SPANS[level.certainty])
+        entries.append(
+            Entry(
+                head=f"When you are {words[level.certainty]} you are right {share} ({likely})",
+                right=(f"{level.right_count} of {level.tried_count}",),
+                lines=(f"  {verdict}",) if verdict else (),
+                fields=(
+                    ("certainty", level.certainty),
+                    ("right_count", level.right_count),
+                    ("tried_count", level.tried_count),
+                    ("low", level.interval.low),
+                    ("high", level.interval.high),
+                ),
+            )
+        )
+    marks = certainty.certainty_marks(answers)
+    title = f"Certainty: {marks} certainty-based marks"
+    return [Entries(key="certainty", title=title, entries=tuple(entries), numbered=False)]
+
+
+def _verdict(likely: Interval, span: tuple[float, float]) -> str:
+    """Whether another level would have paid better, beyond chance."""
+    if likely.high < span[0]:
+        return "saying less would have paid better"
+    if likely.low > span[1]:
+        return "saying more would have paid better"
+    return ""
+
+
+def _range(interval: Interval) -> str:
+    return f"{100 * interval.low:.0f}-{100 * interval.high:.0f} %"
+
+
+def _change(interval: Interval | None) -> str | None:
+    if interval is None:
+        return None
+    return f"{100 * interval.low:+.0f} to {100 * interval.high:+.0f}"
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
