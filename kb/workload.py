@@ -149,5 +149,7 @@ def _papers_done(base: Base) -> tuple[int, bool]:
 
 
 def _spent_minutes(base: Base, today: date, seconds: float) -> int:
-    done = [attempt for attempt in base.attempts if attempt.day == today]
-    return int(sum(attempt.seconds or seconds for attempt in done) / 60)
+    """Minutes used today already, for questions and for notes."""
+    answered = sum(a.seconds or seconds for a in base.attempts if a.day == today)
+    read = sum(r.seconds or 0.0 for r in base.readings if r.at.date() == today)
+    return int((answered + read) / 60)

@@ -160,10 +160,13 @@ def test_the_pace_is_the_exams_until_it_is_measured(session: Callable[..., Sessi
 
 
 def test_minutes_used_today_are_gone(session: Callable[..., Session]) -> None:
-    """What was answered today takes its time from today's minutes."""
+    """What was answered or read today takes its time from today's minutes."""
     rows = [f"2027-02-14 north:{n} right 60 first" for n in range(1, 31)]
     log = {"log/attempts-a.csv": attempts(*rows), "study.yaml": study(OFFICE)}
     assert look(session(log).base).days()[0].minutes == 240 - 30
+    read = "id,at,note,seconds\r\nr1,2027-02-14T18:00:00+00:00,x,600\r\n"
+    both = {**log, "log/readings-a.csv": read}
+    assert look(session(both).base).days()[0].minutes == 240 - 30 - 10
 
 
 def infeasible(session: Callable[..., Session]) -> Situation:
