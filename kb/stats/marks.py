@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from kb.model import AreaId
 from kb.stats.again import Again
 from kb.stats.history import history_of, noon_number
-from kb.stats.recognition import evidence_weights, fresh_chances
+from kb.stats.recognition import evidence_weights, fresh_chances, learned_shift, paper_rows
 from kb.stats.standing import Standing, Tracker
 
 if TYPE_CHECKING:
@@ -39,7 +39,8 @@ class Risk:
     def __init__(self, base: Base, today: date) -> None:
         self.base, self.today = base, today
         self.history = history_of(base.attempts)
-        self.tracker = Tracker(self.history, evidence_weights(self.history))
+        self.shift = learned_shift(self.history, paper_rows(base.attempts))
+        self.tracker = Tracker(self.history, evidence_weights(self.history, self.shift))
         self.again = Again(self.history, self.tracker)
         self._area_of: dict[str, str] = {}
         for note in base.notes:
@@ -64,7 +65,7 @@ class Risk:
         areas = [self._area_of.get(question, "") for question in questions]
         day = noon_number(self.today)
         seen = self.again.of_questions(questions, areas, day)
-        fresh = fresh_chances(self.again, questions, seen, day)
+        fresh = fresh_chances(self.again, questions, seen, day, self.shift)
         return dict(zip(questions, (1.0 - fresh).tolist(), strict=True))
 
     def _items_per_question(self) -> dict[str, float]:

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from kb.model import Attempt
     from kb.stats.again import Again
     from kb.stats.history import History
 
@@ -24,6 +25,8 @@ WITHIN_WEEK = 0.75
 LATER = 0.35
 SPREAD = 0.3
 PASSES = 3
+SHIFTS = np.array([-0.5, -0.25, 0.0, 0.25, 0.5])
+DAY_SPREAD = 0.3
 
 
 def flattery(gap_days: float) -> float:
@@ -43,12 +46,8 @@ def flattery(gap_days: float) -> float:
     return WITHIN_WEEK if gap_days < 7 else LATER
 
 
-def lifts(history: History, shift: float = 0.0) -> NDArray[np.float64]:
+def lifts(history: History) -> NDArray[np.float64]:
     """The lift of each answer of a history, 0 for a first encounter.
-
-    Args:
-        history: One learner's answers.
-        shift: Added to every lift above 0; what the learner's own papers taught.
 
     Source: own, see `flattery`.
     """
@@ -58,7 +57,7 @@ def lifts(history: History, shift: float = 0.0) -> NDArray[np.float64]:
         before = last.get(question)
         if before is not None:
             gap = day - before
-            found[row] = max(0.0, flattery(math.inf if math.isnan(gap) else gap) + shift)
+            found[row] = flattery(math.inf if math.isnan(gap) else gap)
         last[question] = day
     return found
 
@@ -70,13 +69,21 @@ def evidence_weights(history: History, shift: float = 0.0) -> NDArray[np.float64
     (1 - p') / (1 - p) and a wrong one p' / p: the slope of the likelihood in the log odds, so that
     neither flatters on the whole.
 
+    Args:
+        history: One learner's answers.
+        shift: Added to every lift above 0; what the learner's own papers taught.
+
     Source: own, because it equates the score of a logistic likelihood with and without an offset.
     """
-    lift = lifts(history, shift)
+    return _weights(history, lifts(history), shift)
+
+
+def _weights(history: History, lift: NDArray[np.float64], shift: float) -> NDArray[np.float64]:
     weights = np.ones(len(history))
     repeat = lift > 0
     if not repeat.any():
         return weights
+    lift = np.where(repeat, np.maximum(0.0, lift + shift), 0.0)
     rights = np.asarray(history.rights)
     for _ in range(PASSES):
         fresh = np.clip(rough_chances(history, weights), 0.02, 0.98)
@@ -85,13 +92,62 @@ def evidence_weights(history: History, shift: float = 0.0) -> NDArray[np.float64
     return weights
 
 
+def learned_shift(history: History, papers: Sequence[Sequence[int]]) -> float:
+    """What the learner's own papers say of the size of recognition, to be added to every lift.
+
+    Papers hold questions not met before. If they go worse than the answers before them lead to
+    expect, these were flattered by more than the starting values say; if better, by less.
+
+    Args:
+        history: One learner's answers.
+        papers: The rows of each paper that was sat, in order.
+
+    Returns:
+        The expected shift of the log odds; 0 without a paper or without a repeated question.
+
+    Source: own, because it is a posterior mean over five sizes, prior of mean 0 and SD .3, the
+    score of a paper being taken as normal with a day effect of SD .3 on the log odds.
+    """
+    lift = lifts(history)
+    if not papers or not lift.any():
+        return 0.0
+    rights = np.asarray(history.rights, dtype=float)
+    log_weights = -0.5 * (SHIFTS / SPREAD) ** 2
+    for place, shift in enumerate(SHIFTS):
+        chances = rough_chances(history, _weights(history, lift, float(shift)))
+        for rows in papers:
+            p, count = float(chances[rows[0]]), len(rows)
+            spread = count * p * (1 - p)
+            variance = spread + (DAY_SPREAD * spread) ** 2
+            gap = rights[list(rows)].sum() - count * p
+            log_weights[place] -= 0.5 * (gap**2 / variance + math.log(variance))
+    weights = np.exp(log_weights - log_weights.max())
+    return float(weights @ SHIFTS / weights.sum())
+
+
+def paper_rows(attempts: Sequence[Attempt]) -> tuple[tuple[int, ...], ...]:
+    """The rows of each paper or mock that was sat: round `paper`, by sitting, else by day.
+
+    Source: own, because it only groups.
+    """
+    found: dict[str, list[int]] = {}
+    for row, attempt in enumerate(attempts):
+        if attempt.round == "paper":
+            found.setdefault(attempt.sitting or attempt.day.isoformat(), []).append(row)
+    return tuple(tuple(rows) for rows in found.values())
+
+
 def fresh_chances(
-    again: Again, questions: Sequence[str], seen: NDArray[np.float64], day: float
+    again: Again,
+    questions: Sequence[str],
+    seen: NDArray[np.float64],
+    day: float,
+    shift: float = 0.0,
 ) -> NDArray[np.float64]:
     """What the chances `seen` of known questions become when the same is asked in new words.
 
     Source: own, see `flattery`.
     """
     gaps = again.gaps(questions, day)
-    lift = np.array([0.0 if gap is None else flattery(gap) for gap in gaps])
+    lift = np.array([0.0 if gap is None else max(0.0, flattery(gap) + shift) for gap in gaps])
     return expit(logit(seen) - lift)
