@@ -16,6 +16,7 @@ from kb.model import Aside, Attempt, AttemptId, Base, Drawn, Exam, Note, NoteId,
 from kb.text import draws, log, readings
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
+from kb.text.merging import merge_texts, repoint
 from kb.text.study import parse_study
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
 
 EXAM, STUDY, LOG = "exam.yaml", "study.yaml", "log"
 ATTEMPTS = re.compile(r"log/attempts[^/]*\.csv", re.I)
+SCORES = re.compile(r"log/scores[^/]*\.csv", re.I)
 READINGS = re.compile(r"log/readings[^/]*\.csv", re.I)
 DRAWS = re.compile(r"log/draws[^/]*\.csv", re.I)
 
@@ -53,6 +55,14 @@ def device_name(environment: Mapping[str, str]) -> str:
     """The name of this device in log file names: MISSBOOK_DEVICE, else the computer's name."""
     name = environment.get("MISSBOOK_DEVICE") or platform.node() or "device"
     return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "device"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Expected:
+    """A file of the base, and the digest of what was read of it."""
+
+    path: str
+    digest: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +103,8 @@ def load(root: Path, catalogue: Catalogue) -> Base:
     problems += more
     drawn, more = _draws(root, found)
     problems += more
+    bare, more = _scores(root, found)
+    problems += more
     return Base(
         exam=exam,
         study=study,
@@ -101,6 +113,7 @@ def load(root: Path, catalogue: Catalogue) -> Base:
         asides=asides,
         readings=seen,
         draws=drawn,
+        scores=bare,
         files=frozenset(entry.path for entry in found),
         problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
     )
@@ -158,6 +171,19 @@ def _draws(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Drawn, ...], 
             for row in drawn:
                 union.setdefault((row.draw, row.position), row)
     return tuple(sorted(union.values(), key=lambda d: (d.at, d.draw, d.position))), problems
+
+
+def _scores(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Score, ...], list[Problem]]:
+    union: dict[str, Score] = {}
+    problems: list[Problem] = []
+    for entry in found:
+        if SCORES.fullmatch(entry.path):
+            raw = files.read_bytes(root / entry.path, entry.path)
+            read, more = scores.parse_scores(raw, entry.path)
+            problems.extend(more)
+            for row in read:
+                union.setdefault(row.id, row)
+    return tuple(sorted(union.values(), key=lambda row: (row.at, row.id))), problems
 
 
 def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem]]:
@@ -239,6 +265,7 @@ def as_of(base: Base, day: date) -> Base:
         attempts=tuple(attempt for attempt in base.attempts if attempt.day <= day),
         asides=tuple(aside for aside in base.asides if aside.at.date() <= day),
         readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
+        scores=tuple(score for score in base.scores if score.at.date() <= day),
         draws=tuple(drawn for drawn in base.draws if drawn.at.date() <= day),
     )
 
@@ -326,6 +353,21 @@ def append_record(root: Path, device: str, line: str) -> None:
     """
     with files.locked(root / LOG):
         _append(root, f"attempts-{device}", log.HEADER, line)
+
+
+def append_scores(root: Path, device: str, rows: Iterable[Score]) -> int:
+    """Add scores to this device's list, but not those that it has; returns how many were new.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with files.locked(root / LOG):
+        present = {score.id for score in _scores(root, scan(root))[0]}
+        new = [row for row in rows if row.id not in present]
+        if new:
+            text = "".join(scores.format_score(row) for row in new)
+            _append(root, f"scores-{device}", scores.HEADER, text)
+    return len(new)
 
 
 def append_aside(root: Path, device: str, text: str) -> str:
@@ -470,6 +512,76 @@ def create_note(root: Path, path: str, text: str) -> None:
     """
     with files.locked(root / LOG):
         files.replace_file(root / path, text.encode(), shown=path, expected="")
+
+
+def merge_notes(
+    root: Path, keep: Expected, other: Expected, linking: Iterable[str], written: str
+) -> str:
+    """Make two notes one, under the lock; returns where the text of the second was set aside.
+
+    The first is written whole before anything else changes, then the links of the notes in
+    `linking`, and the second goes last, after a copy of it was made. So wherever it fails no
+    question link and no word is lost, and doing it again finishes it.
+
+    Args:
+        root: The base.
+        keep: The note that stays, as it was read.
+        other: The note that goes, as it was read.
+        linking: Paths of other notes that link to the second.
+        written: The moment to stamp on the first, ISO 8601.
+
+    Raises:
+        ConflictError: One of the two changed since it was read; nothing was written.
+        KBError: A file cannot be edited, or the disk refused.
+    """
+    with files.locked(root / LOG):
+        keep_text, other_text = _as_expected(root, keep), _as_expected(root, other)
+        merged = merge_texts(keep_text, keep.path, other_text, other.path, written)
+        edits: list[tuple[Expected, str]] = [(keep, merged)]
+        for path in linking:
+            raw = files.read_bytes(root / path, path)
+            text = _strict(raw, path)
+            new = repoint(text, path, other.path, keep.path)
+            if new != text:
+                edits.append((Expected(path=path, digest=files.digest(raw)), new))
+        for at, new in edits:
+            files.replace_file(root / at.path, new.encode(), shown=at.path, expected=at.digest)
+        aside = _set_note_aside(root, other)
+        files.remove_file(root / other.path, shown=other.path, expected=other.digest)
+    return aside
+
+
+def _as_expected(root: Path, note: Expected) -> str:
+    raw = files.read_bytes(root / note.path, note.path)
+    if files.digest(raw) != note.digest:
+        hint = "nothing was written; look at it and do it again"
+        message = "the file changed since it was read"
+        raise ConflictError(message, place=Place(note.path), hint=hint)
+    return _strict(raw, note.path)
+
+
+def _strict(raw: bytes, path: str) -> str:
+    text, problems = decode(raw, path)
+    if problems:
+        first = problems[0]
+        raise FormatError(first.message, place=first.place, hint=first.hint)
+    return text
+
+
+def _set_note_aside(root: Path, note: Expected) -> str:
+    """Copy a note to a text file beside it, which is no note and never overwrites another."""
+    raw = files.read_bytes(root / note.path, note.path)
+    folder, _, name = note.path.rpartition("/")
+    for number in range(1, 100):
+        tail = "" if number == 1 else f"-{number}"
+        path = f"{folder}/set-aside-{Path(name).stem}{tail}.txt".lstrip("/")
+        there = root / path
+        if there.exists() and there.read_bytes() == raw:
+            return path
+        if not there.exists():
+            files.replace_file(there, raw, shown=path, expected="")
+            return path
+    raise KBError("too many copies set aside", place=Place(note.path))
 
 
 def create_base(root: Path, exam: str, study: str) -> None:

@@ -75,6 +75,23 @@ def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = N
         ) from error
 
 
+def remove_file(path: Path, *, shown: str, expected: str) -> None:
+    """Remove a file that is still what was read.
+
+    Raises:
+        ConflictError: The file is not what was read; it stays.
+        KBError: The disk refused; it stays.
+    """
+    try:
+        _check_expected(path, shown, expected)
+        path.unlink()
+        _sync_folder(path.parent)
+    except OSError as error:
+        raise KBError(
+            f"cannot be removed: {_why(error)}", place=Place(shown), hint=_mend(error)
+        ) from error
+
+
 def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
     """Append whole lines to a log file and return only when they are on the disk.
 

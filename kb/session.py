@@ -15,7 +15,7 @@ from kb import base as store
 from kb import discover
 from kb.catalogue import Catalogue, scan
 from kb.errors import KBError, NotFoundError, QueryError, nearest
-from kb.model import AreaId, Aside, NoteId, parse_question
+from kb.model import AreaId, Aside, NoteId, Score, parse_question
 from kb.text import log
 from kb.text.frontmatter import set_value, split
 from kb.text.note import format_note, slug
@@ -294,6 +294,26 @@ class Session:
         self.reload()
         return len(hit)
 
+    def record_scores(
+        self, sitting: str, rows: list[tuple[str, int, int]], *, official: bool
+    ) -> int:
+        """Record a sitting's scores as (area, right, asked); returns how many were new."""
+        scores = [
+            Score(
+                id=log.digest("score", sitting, area, str(right), str(items), str(self.today)),
+                at=self.now,
+                sitting=sitting,
+                area=AreaId(area),
+                right_count=right,
+                item_count=items,
+                official=official,
+            )
+            for area, right, items in rows
+        ]
+        count = store.append_scores(self.root, self.device, scores)
+        self.reload()
+        return count
+
     def imports(self) -> tuple[Import, ...]:
         """Every import whose answers count, in the order in which they were taken in."""
         groups: dict[str, list[Attempt]] = {}
@@ -366,6 +386,34 @@ class Session:
 
         store.edit_note(self.root, note.path, edit, expected)
         self.reload()
+
+    def merge(self, keep: Note, other: Note, keep_digest: str, other_digest: str) -> str:
+        """Make two notes one; returns where the text of the second was set aside.
+
+        The note that stays is stamped with the later of the two moments of writing, so that it
+        is judged by what happened after both were written.
+
+        Raises:
+            QueryError: They are one note.
+            ConflictError: A file is no longer what its digest says; nothing was written.
+        """
+        if keep.path == other.path:
+            raise QueryError("a note cannot be merged with itself", hint="name two notes")
+        linking = [
+            note.path
+            for note in self.whole.notes
+            if note.path not in (keep.path, other.path)
+            and any(link.path == other.path for link in note.links)
+        ]
+        aside = store.merge_notes(
+            self.root,
+            store.Expected(path=keep.path, digest=keep_digest),
+            store.Expected(path=other.path, digest=other_digest),
+            linking,
+            later_written(keep, other, self.now),
+        )
+        self.reload()
+        return aside
 
     def read(self, note: Note, seconds: float | None) -> Reading:
         """Record that a note was read."""
@@ -482,6 +530,18 @@ _CONVERT: dict[str, Callable[[Any], object]] = {
     "area": str,
     "words": _words,
 }
+
+
+def later_written(keep: Note, other: Note, now: datetime) -> str:
+    """The later moment at which one of two notes was written, as front matter has it."""
+    days = [note.written_on for note in (keep, other) if note.written_on]
+    moments = [note.written_at for note in (keep, other) if note.written_at]
+    if not days:
+        return now.isoformat(timespec="minutes")
+    latest = max((moment.astimezone(now.tzinfo) for moment in moments), default=None)
+    if latest is not None and latest.date() >= max(days):
+        return latest.isoformat(timespec="minutes")
+    return max(days).isoformat()
 
 
 def blank_note(
