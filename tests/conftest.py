@@ -7,11 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from hypothesis import settings
 
 from kb.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
+
+settings.register_profile("same-every-time", deadline=None, derandomize=True)
+settings.load_profile("same-every-time")
 
 GOLDEN = Path(__file__).parent / "golden"
 TODAY = date(2027, 2, 14)
