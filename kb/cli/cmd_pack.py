@@ -1,0 +1,46 @@
+"""Write one file with everything of the base that is not derived."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from pathlib import Path
+
+import click
+
+from kb.cli.params import common, open_session
+from kb.render import to_json
+from kb.reports._words import counted
+
+MOMENT = "the base"
+
+
+@click.command(name="pack")
+@click.argument("file")
+@click.option("--replace", is_flag=True, help="Replace FILE if it is there.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    file: str,
+    replace: bool,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Write the whole base into one zip FILE; unpack makes a base of it again.
+
+    Notes, log and settings go in, each with a digest; what can be rebuilt stays out.
+    """
+    from kb.pack import pack
+
+    session = open_session(ctx, base_folder, as_of)
+    packed = pack(session.root, Path(file), datetime.now(UTC), replace=replace)
+    if as_json:
+        content = {
+            "file": file,
+            "file_count": packed.file_count,
+            "byte_count": packed.byte_count,
+        }
+        click.echo(to_json(content), nl=False)
+    else:
+        click.echo(f"{counted(packed.file_count, 'file')} packed in {file}")
