@@ -13,7 +13,7 @@ from kb import files
 from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
 from kb.errors import ConflictError, FormatError, KBError, NoBaseError, Place, Problem
 from kb.model import Aside, Attempt, AttemptId, Base, Drawn, Exam, Note, NoteId, Reading, Study
-from kb.text import draws, log, readings
+from kb.text import draws, log, readings, scores
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
 from kb.text.merging import merge_texts, repoint
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
     from datetime import date
 
-    from kb.model import AreaId, QuestionId
+    from kb.model import AreaId, QuestionId, Score
     from kb.text.log import Void
 
 EXAM, STUDY, LOG = "exam.yaml", "study.yaml", "log"
@@ -401,26 +401,6 @@ def append_draw(root: Path, device: str, drawn: tuple[Drawn, ...]) -> None:
     """
     with files.locked(root / LOG):
         _append(root, f"draws-{device}", draws.HEADER, draws.format_draws(drawn))
-
-
-def edit_study(root: Path, edit: Callable[[str], str]) -> None:
-    """Apply `edit` to the text of study.yaml, under the lock; it is made if there is none.
-
-    Raises:
-        ConflictError: The file changed underneath; nothing was written.
-        FormatError: It is not UTF-8 and must not be rewritten.
-    """
-    with files.locked(root / LOG):
-        present = (root / STUDY).is_file()
-        raw = files.read_bytes(root / STUDY, STUDY) if present else b""
-        text, problems = decode(raw, STUDY)
-        if problems:
-            first = problems[0]
-            raise FormatError(first.message, place=first.place, hint=first.hint)
-        new = edit(text)
-        if new != text:
-            expected = files.digest(raw) if present else ""
-            files.replace_file(root / STUDY, new.encode(), shown=STUDY, expected=expected)
 
 
 def _append(root: Path, stem: str, header: str, text: str) -> None:

@@ -68,10 +68,10 @@ def command(
 
 def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool) -> dict[str, Any]:
     """Read the file, say what is not understood, and write the days into study.yaml."""
-    from kb import base as store
     from kb import files
     from kb.errors import QueryError, nearest
     from kb.intake.rota_ics import read_events, take_rota
+    from kb.settings_file import edit_study
     from kb.text.fields import plain
     from kb.text.rota import STARTING_SHIFTS, set_entries
 
@@ -105,6 +105,6 @@ def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool
             text = set_entries(text, ("rota", "exceptions"), days)
             return set_entries(text, ("rota", "calendar_words"), said_words)
 
-        store.edit_study(session.root, edit)
+        edit_study(session.root, edit)
         session.reload()
     return {"days": taken.days, "words": taken.words, "unknown_count": len(taken.problems)}
