@@ -1,0 +1,134 @@
+"""Standing follows one learner's own answers, and nothing else."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kb.stats.decay import faded_sums
+from kb.stats.history import History, build_history
+from kb.stats.recognition import evidence_weights
+from kb.stats.standing import PRIOR_MEAN, Averaging, Tracker
+
+ONE = Averaging(strengths=(8.0,), overall_half_lives=(math.inf,), area_half_lives=(math.inf,))
+
+
+def fresh(answers: list[tuple[str, bool]]) -> History:
+    """A history of (area, right), every question met once."""
+    questions = [f"q:{row}" for row in range(len(answers))]
+    return build_history(questions, [a for a, _ in answers], [r for _, r in answers])
+
+
+ANSWERS = st.lists(st.tuples(st.sampled_from("abc"), st.booleans()), max_size=40)
+
+
+def test_without_fading_it_is_the_textbook_posterior() -> None:
+    """Prior Beta(8m, 8(1-m)), m = (x + 6.5) / (n + 10) over all answers. Source: conjugacy."""
+    history = fresh([("a", True)] * 7 + [("a", False)] * 3)
+    stand = Tracker(history, averaging=ONE).standing("a")
+    m = (7 + 6.5) / 20
+    assert stand.mean == pytest.approx((7 + 8 * m) / 18)
+    assert stand.a + stand.b == pytest.approx(18)
+
+
+def test_an_area_never_met_stands_where_the_learner_stands() -> None:
+    """With no answer at all it is the prior mean."""
+    assert Tracker(fresh([])).standing("z").mean == pytest.approx(PRIOR_MEAN)
+    good = Tracker(fresh([("a", True)] * 50)).standing("z")
+    assert good.mean > PRIOR_MEAN
+    assert good.tried_count == 0
+
+
+@settings(max_examples=40, deadline=None)
+@given(ANSWERS, st.sampled_from("abc"))
+def test_another_right_answer_never_lowers_standing(
+    answers: list[tuple[str, bool]], area: str
+) -> None:
+    """Whatever came before, in the area that it was given in."""
+    before = Tracker(fresh(answers)).standing(area).mean
+    after = Tracker(fresh([*answers, (area, True)])).standing(area).mean
+    assert after >= before - 1e-9
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.tuples(st.sampled_from(["q:1", "q:2", "q:3"]), st.booleans()), max_size=25),
+    st.sampled_from(["q:1", "q:2", "q:3"]),
+)
+def test_another_right_answer_to_a_known_question_never_lowers_it(
+    answers: list[tuple[str, bool]], question: str
+) -> None:
+    """A recognised right answer counts for little, but never against."""
+
+    def standing(rows: list[tuple[str, bool]]) -> float:
+        history = build_history([q for q, _ in rows], ["a"] * len(rows), [r for _, r in rows])
+        return Tracker(history, evidence_weights(history)).standing("a").mean
+
+    assert standing([*answers, (question, True)]) >= standing(answers) - 1e-9
+
+
+@settings(max_examples=30, deadline=None)
+@given(ANSWERS)
+def test_relabelling_areas_changes_nothing(answers: list[tuple[str, bool]]) -> None:
+    """Areas are names only."""
+    names = {"a": "zeta", "b": "alpha", "c": "mid"}
+    plain = Tracker(fresh(answers))
+    other = Tracker(fresh([(names[area], right) for area, right in answers]))
+    assert plain.chances == pytest.approx(other.chances)
+    for area, name in names.items():
+        assert plain.standing(area).mean == pytest.approx(other.standing(name).mean)
+
+
+@settings(max_examples=30, deadline=None)
+@given(ANSWERS, ANSWERS)
+def test_no_figure_looks_ahead(
+    answers: list[tuple[str, bool]], later: list[tuple[str, bool]]
+) -> None:
+    """What is said before an answer does not depend on that answer or on later ones."""
+    short, whole = Tracker(fresh(answers)), Tracker(fresh([*answers, *later]))
+    assert whole.chances[: len(answers)] == pytest.approx(short.chances)
+
+
+def test_the_posterior_narrows_with_data() -> None:
+    """Ten times the answers of the same kind are known better."""
+    pattern = [("a", True), ("a", True), ("a", False)]
+    few, many = Tracker(fresh(pattern * 3)), Tracker(fresh(pattern * 30))
+    assert many.standing("a").a + many.standing("a").b > few.standing("a").a + few.standing("a").b
+
+
+def test_recent_answers_count_more() -> None:
+    """The same answers in another order: rising stands higher than falling."""
+    rising = [("a", False)] * 30 + [("a", True)] * 30
+    falling = rising[::-1]
+    assert Tracker(fresh(rising)).standing("a").mean > Tracker(fresh(falling)).standing("a").mean
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(st.tuples(st.integers(0, 1), st.floats(0.05, 1.5)), max_size=30),
+    st.floats(1.0, 50.0),
+)
+def test_faded_counts_follow_their_definition(
+    pieces: list[tuple[int, float]], half_life: float
+) -> None:
+    """Against a plain loop: earlier evidence fades by the half-life of later evidence."""
+    values = np.array([x for x, _ in pieces], dtype=float)
+    weights = np.array([w for _, w in pieces], dtype=float)
+    total, number = faded_sums(values, weights, half_life)
+    fade, s, n = 0.5 ** (1 / half_life), 0.0, 0.0
+    for value, weight in pieces:
+        amount = (1 - fade**weight) / (1 - fade)
+        s, n = s * fade**weight + value * amount, n * fade**weight + amount
+    assert total[-1] == pytest.approx(s, abs=1e-9)
+    assert number[-1] == pytest.approx(n, abs=1e-9)
+
+
+def test_a_long_row_does_not_overflow() -> None:
+    """Thousands of answers at the shortest half-life stay finite."""
+    total, number = faded_sums(np.ones(20000), np.ones(20000), 3.0)
+    assert total[-1] == pytest.approx(number[-1])
+    assert np.isfinite(number).all()
