@@ -101,14 +101,28 @@ class ItemRange:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """Items `first` to `last` of another source are items of this one, from `own_first` on."""
+
+    own_first: int
+    source: str
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Source:
-    """Where questions come from. `item_count` is 0 when it was not declared."""
+    """Where questions come from. `item_count` is 0 when it was not declared.
+
+    `shares` tells which of its items are those of a bank under another number.
+    """
 
     id: str
     name: str
     kind: SourceKind = "bank"
     item_count: int = 0
     ranges: tuple[ItemRange, ...] = ()
+    shares: tuple[Share, ...] = ()
     place: Place = field(default=NOWHERE, compare=False)
 
     def area_of(self, item: str) -> AreaId | None:
@@ -148,6 +162,8 @@ class RestLimits:
     after_nights_fraction: float = 0.5
     duty_hours: float = 13.0
     nights_in_a_row: int = 4
+    long_days_in_a_row: int = 5
+    shifts_in_a_row: int = 7
     hours_after_nights: float = 46.0
     hours_in_seven_days: float = 72.0
     average_week_hours: float = 48.0
@@ -194,6 +210,14 @@ class PlanSettings:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TableColumns:
+    """How the tables of a source name their columns: (what it holds, the column's name)."""
+
+    source: str
+    columns: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Study:
     """Settings of the person who revises."""
 
@@ -204,6 +228,7 @@ class Study:
     reserve_count: int = 500
     sheet_folder: str = ""
     day_first: bool = True
+    tables: tuple[TableColumns, ...] = ()
     rota: Rota | None = None
     plan: PlanSettings = PlanSettings()
     place: Place = field(default=NOWHERE, compare=False)
@@ -349,6 +374,22 @@ class Drawn:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Score:
+    """The score of one area in a sitting of which no single answers are known.
+
+    `area` is empty for a score of the whole paper.
+    """
+
+    id: str
+    at: datetime
+    sitting: str
+    area: AreaId
+    right_count: int
+    item_count: int
+    official: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Base:
     """One load of a base.
 
@@ -364,6 +405,7 @@ class Base:
     asides: tuple[Aside, ...] = ()
     readings: tuple[Reading, ...] = ()
     draws: tuple[Drawn, ...] = ()
+    scores: tuple[Score, ...] = ()
     files: frozenset[str] = frozenset()
     problems: tuple[Problem, ...] = ()
 

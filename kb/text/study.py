@@ -6,7 +6,17 @@ import re
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kb.errors import Problem
-from kb.model import SOURCE_KINDS, AreaId, ItemRange, PlanSettings, Source, SourceKind, Study
+from kb.model import (
+    SOURCE_KINDS,
+    AreaId,
+    ItemRange,
+    PlanSettings,
+    Share,
+    Source,
+    SourceKind,
+    Study,
+    TableColumns,
+)
 from kb.text.fields import Fields, compose
 from kb.text.rota import parse_plan, parse_rota
 
@@ -21,7 +31,27 @@ KNOWN = (
     "tables",
     "plan",
 )
-KNOWN_SOURCE = ("source", "name", "kind", "items", "areas")
+KNOWN_SOURCE = ("source", "name", "kind", "items", "areas", "shares")
+TABLE_FIELDS = (
+    "question",
+    "item",
+    "source",
+    "date",
+    "time",
+    "outcome",
+    "chosen",
+    "key",
+    "first",
+    "certainty",
+    "seconds",
+    "reason",
+    "round",
+    "sitting",
+    "area",
+    "concept",
+    "remark",
+)
+"""What a column of a table of answers may hold."""
 SPAN = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?")
 
 
@@ -47,6 +77,7 @@ def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
         reserve_count=fields.integer("reserve", 500),
         sheet_folder=fields.text("sheets"),
         day_first=fields.flag("day_first", True),
+        tables=_tables(fields),
         rota=parse_rota(rota) if rota else None,
         plan=parse_plan(plan) if plan else PlanSettings(),
         place=fields.place(),
@@ -86,9 +117,22 @@ def _sources(fields: Fields) -> tuple[Source, ...]:
             kind=kind,
             item_count=row.integer("items", 0),
             ranges=_ranges(row),
+            shares=_shares(row),
             place=row.place("source"),
         )
     return tuple(sources.values())
+
+
+def _tables(fields: Fields) -> tuple[TableColumns, ...]:
+    sources = fields.mapping("tables")
+    found: list[TableColumns] = []
+    for source in sources or ():
+        row = sources.mapping(source) if sources else None
+        if row is not None:
+            row.warn_unknown(TABLE_FIELDS)
+            columns = tuple((name, row.text(name)) for name in row if name in TABLE_FIELDS)
+            found.append(TableColumns(source=source.casefold(), columns=columns))
+    return tuple(found)
 
 
 _KINDS: tuple[SourceKind, ...] = ("bank", "paper", "mock", "course")
@@ -114,6 +158,26 @@ def _ranges(row: Fields) -> tuple[ItemRange, ...]:
     return tuple(sorted(found, key=lambda span: span.first))
 
 
+def _shares(row: Fields) -> tuple[Share, ...]:
+    """`shares: {1: north:2001-2050}`: from item 1 on, the items are those of the bank."""
+    spans = row.mapping("shares")
+    found: list[Share] = []
+    for key in spans or ():
+        text = spans.text(key) if spans else ""
+        source, _, items = text.partition(":")
+        match = SPAN.fullmatch(items.strip())
+        line = spans.place(key).line if spans else row.line
+        if not key.isdigit() or not source or match is None:
+            hint = "write the first item and the bank's, such as 1: north:2001-2050"
+            row.report(line, "bad-share", f"'{key}: {text}' does not say what is shared", hint)
+            continue
+        first, last = int(match[1]), int(match[2] or match[1])
+        found.append(
+            Share(own_first=int(key), source=source.strip().casefold(), first=first, last=last)
+        )
+    return tuple(found)
+
+
 def format_study(timezone: str) -> str:
     """The text of a new study.yaml, each key explained."""
     return f"""\
@@ -136,6 +200,8 @@ reading:
 reserve: 500                 # unseen questions kept back for an honest check late on
 day_first: true              # 03/04 is 3 April
 # sheets: ../phone/sheets    # a synchronised folder of answer sheets to take in
+# tables:                    # columns of a source's tables; written by missbook log table
+#   north: {{item: Question no, outcome: Result, date: Answered on}}
 
 # Your rota: weeks that repeat from a Monday on, and days that differ. Without it office hours are
 # assumed. Known shifts: day, long, late, night, course, off, leave, holiday; name your own as you
