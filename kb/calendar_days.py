@@ -22,6 +22,7 @@ NIGHT_FROM, NIGHT_TO, NIGHT_HOURS = time(23), time(6), 3.0
 working time rules for night workers (eu2003, article 2; hours from memory)."""
 NOON = time(12)
 LONG_HOURS = 10.0
+"""A duty longer than this counts as long (uk2016; from memory)."""
 OFF = Shift(name="off", start=None, end=None, study_minutes=240)
 
 OFFICE = Rota(
@@ -230,7 +231,8 @@ def rest_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
 def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[Caution, ...]:
     """Where the rota itself passes a limit of duty: it is for the doctor to raise, not for a plan.
 
-    Source: uk2016 for 13 hours, 4 nights, 46 and 72 hours; eu2003 for 48 hours on average.
+    Source: uk2016 for 13 hours, 4 nights, 46 and 72 hours, 5 long days and 7 shifts in a row;
+    eu2003 for 48 hours on average.
     """
     span = [first + timedelta(days=i) for i in range((last - first).days + 1)]
     duties = [duty for day in span if (duty := duty_on(rota, day, zone)) is not None]
@@ -241,6 +243,10 @@ def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
     ]
     found += _night_runs(rota, duties)
     found += _busy_weeks(rota, duties)
+    limits = rota.rest
+    long = [duty for duty in duties if duty.hours > LONG_HOURS]
+    found += _runs(long, limits.long_days_in_a_row, "long days")
+    found += _runs(duties, limits.shifts_in_a_row, "shifts")
     weeks = len(span) / 7
     average = sum(duty.hours for duty in duties) / weeks if weeks >= 4 else 0.0
     if average > rota.rest.average_week_hours:
@@ -250,16 +256,26 @@ def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
     return tuple(sorted(found, key=lambda caution: (caution.day, caution.text)))
 
 
-def _night_runs(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
+def _runs(duties: Sequence[Duty], limit: int, what: str) -> list[Caution]:
+    """One caution for each run of days with these duties that is longer than the limit."""
     found: list[Caution] = []
+    run = 0
+    for i, duty in enumerate(duties):
+        follows = i > 0 and (duty.day - duties[i - 1].day).days == 1
+        run = run + 1 if follows else 1
+        if run == limit + 1:
+            found.append(Caution(day=duty.day, text=f"more than {limit} {what} in a row"))
+    return found
+
+
+def _night_runs(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
+    nights = [duty for duty in duties if is_night(duty)]
+    found = _runs(nights, rota.rest.nights_in_a_row, "nights")
     run: list[Duty] = []
     for duty in duties:
         follows = bool(run) and (duty.day - run[-1].day).days == 1
         if is_night(duty) and (follows or not run):
             run.append(duty)
-            if len(run) == rota.rest.nights_in_a_row + 1:
-                text = f"more than {rota.rest.nights_in_a_row} nights in a row"
-                found.append(Caution(day=duty.day, text=text))
             continue
         if len(run) > 3:
             rest = elapsed_hours(run[-1].end, duty.start)

@@ -123,6 +123,8 @@ def test_exceptions_replace_the_weeks() -> None:
     [
         ("night night night night night off off", "more than 4 nights in a row"),
         ("night night night night off long off", "23 h off after 4 nights; the limit is 46 h"),
+        ("long long long long long long off", "more than 5 long days in a row"),
+        ("day day day day day day day", "more than 7 shifts in a row"),
         ("long long long long long long off", "75 h of duty in seven days"),
     ],
 )
@@ -130,9 +132,9 @@ def test_limits_of_duty_are_said(week: str, said: str) -> None:
     """Runs of nights, rest after them and hours in seven days are held against the terms of 2016.
 
     The national terms for doctors in training, schedule 3: at most 4 nights in a row, 46 hours
-    after more than 3, 72 hours in any 168 (the last from memory).
+    after more than 3, 5 long days and 7 shifts in a row, 72 hours in any 168 (from memory).
     """
-    found = duty_cautions(rota(week), LONDON, MONDAY, MONDAY + timedelta(days=6))
+    found = duty_cautions(rota(week), LONDON, MONDAY, MONDAY + timedelta(days=7))
     assert any(said in caution.text for caution in found)
 
 
