@@ -41,22 +41,18 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
     known = {node: weight for node, weight in seeds.items() if weight > 0 and node in graph}
     if not known:
         return {}
-    reached: set[Node] = set()
-    for seed in known:
-        if seed not in reached:
-            reached |= nx.node_connected_component(graph, seed)
-    if len(reached) < len(graph):
-        graph = graph.subgraph(node for node in graph if node in reached)
+    # The walk begins at the seeds, so that what they cannot reach is exactly 0.
     ranks: dict[Node, float] = nx.pagerank(
         graph,
         alpha=DAMPING,
         personalization=known,
         dangling=known,
+        nstart=known,
         weight="weight",
-        tol=1e-9,
+        tol=1e-10,
         max_iter=500,
     )
-    return ranks
+    return {node: rank for node, rank in ranks.items() if rank > 0}
 
 
 def near_note(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:

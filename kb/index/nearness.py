@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from math import log2
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Collection, Iterable, Sequence
 
     from numpy.typing import NDArray
 
@@ -15,50 +14,51 @@ BLOCK = 512
 LEAST = 0.05
 """Smaller similarities are left out."""
 
+Column = tuple["Sequence[int]", "Sequence[float]", float]
+
 
 def neighbours(
-    vectors: Mapping[int, Mapping[str, float]], idf: Callable[[str], float], count: int
+    columns: Iterable[Column], total: int, rows: Collection[int], count: int
 ) -> dict[int, tuple[tuple[int, float], ...]]:
-    """For every note the `count` nearest others, nearest first, with cosines in [0, 1].
+    """For each wanted note the `count` nearest others, nearest first, with cosines in [0, 1].
 
     Args:
-        vectors: Keys and weights of every note by number.
-        idf: Inverse document frequency of a key.
-        count: How many at most.
+        columns: For every key the notes that have it, their weights, and the key's inverse
+            document frequency.
+        total: Notes are numbered from 0 to `total` - 1.
+        rows: Numbers of the notes wanted.
+        count: How many others at most.
 
     Source: own, because any damped weight does: cosine of (1 + log2 weight) x idf.
     """
     import numpy as np
     from scipy.sparse import csr_matrix
 
-    docs = sorted(vectors)
-    number: dict[str, int] = {}
-    columns: list[int] = []
-    values: list[float] = []
-    ends = [0]
-    for doc in docs:
-        row = {
-            number.setdefault(name, len(number)): (1 + log2(weight)) * idf(name)
-            for name, weight in vectors[doc].items()
-        }
-        length = sum(value * value for value in row.values()) ** 0.5 or 1.0
-        columns.extend(row)
-        values.extend(value / length for value in row.values())
-        ends.append(len(columns))
-    if not number:
-        return dict.fromkeys(docs, ())
-    matrix = csr_matrix((values, columns, ends), shape=(len(docs), len(number)))
-    across = matrix.T.tocsc()
+    docs: list[NDArray[np.int64]] = []
+    values: list[NDArray[np.float64]] = []
+    sizes: list[int] = []
+    for held, weights, idf in columns:
+        docs.append(np.asarray(held, dtype=np.int64))
+        values.append((1 + np.log2(np.maximum(np.asarray(weights, dtype=float), 1.0))) * idf)
+        sizes.append(len(held))
+    if not sum(sizes):
+        return dict.fromkeys(sorted(rows), ())
+    keys = np.repeat(np.arange(len(sizes)), sizes)
+    shape = (total, len(sizes))
+    matrix = csr_matrix((np.concatenate(values), (np.concatenate(docs), keys)), shape=shape)
+    lengths = np.sqrt(np.asarray(matrix.multiply(matrix).sum(axis=1)).ravel())
+    matrix = matrix.multiply(1 / np.where(lengths > 0, lengths, 1.0)[:, None]).tocsr()
+    across = matrix.T.tocsr()
+    wanted = sorted(rows)
     found: dict[int, tuple[tuple[int, float], ...]] = {}
-    for start in range(0, len(docs), BLOCK):
-        table: NDArray[np.float64] = (matrix[start : start + BLOCK] @ across).toarray()
-        for offset, row_values in enumerate(table):
-            at = start + offset
-            row_values[at] = 0.0
-            best = np.argsort(-row_values, kind="stable")[:count]
-            found[docs[at]] = tuple(
-                (docs[int(other)], min(1.0, float(row_values[other])))
-                for other in best
-                if row_values[other] >= LEAST
-            )
+    for start in range(0, len(wanted), BLOCK):
+        part = wanted[start : start + BLOCK]
+        table: NDArray[np.float64] = np.round((matrix[part] @ across).toarray(), 9)
+        for row, near in zip(part, table, strict=True):
+            near[row] = 0.0
+            # The best few by partition, then all that equal the last of them: ties by number.
+            least = np.partition(near, -min(count, total))[-min(count, total)]
+            best = np.flatnonzero(near >= max(float(least), LEAST))
+            order = best[np.argsort(-near[best], kind="stable")][:count]
+            found[row] = tuple((int(other), min(1.0, float(near[other]))) for other in order)
     return found
