@@ -43,7 +43,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from kb.model import Attempt, Base
+    from kb.model import Attempt, Base, Score
     from kb.stats.proportions import Interval
 
 MOMENT = "after questions"
@@ -58,9 +58,10 @@ TERMS = (
 def build(base: Base, today: date, *, name: str) -> Report:
     """The list of sittings, or one of them in full."""
     sittings = find_sittings(base)
+    bare = bare_sittings(base)
     right = day_line(today, base.exam.date)
     if not name:
-        blocks = _list(sittings)
+        blocks = _list(sittings, bare)
         return Report(
             name="sitting",
             title="Papers sat",
@@ -69,7 +70,12 @@ def build(base: Base, today: date, *, name: str) -> Report:
             terms=TERMS,
             cites=("wilson1927", "newcombe1998b"),
         )
-    found = [sitting for sitting in sittings if sitting.name == name.strip().casefold()]
+    wanted = name.strip().casefold()
+    found = [sitting for sitting in sittings if sitting.name == wanted]
+    if not found and wanted in bare:
+        return Report(
+            name="sitting", title=wanted, right=right, blocks=(_bare(base, bare[wanted]),)
+        )
     if not found:
         hint = nearest(name, [s.name for s in sittings]) or "missbook sitting lists them"
         raise NotFoundError(f"no sitting called '{name}'", hint=hint)
@@ -86,8 +92,37 @@ def build(base: Base, today: date, *, name: str) -> Report:
     )
 
 
-def _list(sittings: Sequence[Sitting]) -> tuple[Block, ...]:
+def bare_sittings(base: Base) -> dict[str, tuple[Score, ...]]:
+    """Scores by sitting, of papers whose single answers are not in the log."""
+    answered = {attempt.sitting for attempt in base.attempts if attempt.sitting}
+    found: dict[str, tuple[Score, ...]] = {}
+    for score in base.scores:
+        if score.sitting not in answered:
+            found[score.sitting] = (*found.get(score.sitting, ()), score)
+    return found
+
+
+def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
+    """What is known of a paper without its answers: its scores against where one stands now."""
+    risk = Risk(base, max(score.at.date() for score in scores))
     rows = []
+    for score in scores:
+        likely = wilson(score.right_count, score.item_count)
+        stood = risk.standing(score.area).mean if score.area else None
+        counts = (score.right_count, score.item_count)
+        rows.append((score.area or "whole paper", *counts, _range(likely), stood))
+    columns = (
+        Column(key="area", label="Area"),
+        Column(key="right_count", label="Right", kind="count"),
+        Column(key="item_count", label="of", kind="count"),
+        Column(key="likely", label="Likely"),
+        Column(key="stands", label="Stands at", kind="fraction"),
+    )
+    return Table(key="areas", columns=columns, rows=tuple(rows))
+
+
+def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tuple[Block, ...]:
+    rows: list[tuple[object, ...]] = []
     before: Sitting | None = None
     for sitting in sittings:
         change = change_between(sitting, before) if before else None
@@ -104,6 +139,14 @@ def _list(sittings: Sequence[Sitting]) -> tuple[Block, ...]:
             )
         )
         before = sitting
+    for name, scores in bare.items():
+        right = sum(score.right_count for score in scores)
+        asked = sum(score.item_count for score in scores)
+        day = max(score.at.date() for score in scores)
+        mark = "official" if any(score.official for score in scores) else ""
+        share = right / asked
+        likely = _range(wilson(right, asked))
+        rows.append((name, day, f"{right} of {asked}", share, likely, None, None, mark))
     columns = (
         Column(key="sitting", label="Paper"),
         Column(key="day", label="Day", kind="date"),

@@ -1,0 +1,90 @@
+"""Statistics of a paper from a study group's answers: items, reliability, error."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.blocks import Column, Facts, Report, Table
+from kb.cli.params import common, width
+from kb.cli.reporting import show
+from kb.errors import FormatError, Place
+from kb.render import Shown
+
+if TYPE_CHECKING:
+    from datetime import date
+
+MOMENT = "each week"
+TERMS = (
+    ("facility", "share of candidates who were right"),
+    ("discrimination", "correlation of an item with the score on the other items"),
+    ("KR-20", "how alike a second paper of the same kind would rank the candidates; 1 is alike"),
+    ("standard error", "how far a candidate's score would move from paper to paper, in items"),
+)
+COLUMNS = (
+    Column(key="item", label="Item"),
+    Column(key="facility", label="Facility", kind="number"),
+    Column(key="discrimination", label="Discrimination", kind="number"),
+    Column(key="alpha_without", label="KR-20 without it", kind="number"),
+)
+
+
+@click.command(name="items")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--explain", is_flag=True, help="Explain the terms used.")
+@common
+def command(
+    file: Path, explain: bool, as_json: bool, as_of: date | None, base_folder: str | None
+) -> None:
+    """Facility and discrimination of each item, KR-20 and standard error of the paper in FILE.
+
+    FILE is a CSV: the first line names the items, each further line is one candidate, with 1 and
+    0; or with letters and a line named `key`. Names of people are not needed and not read.
+    """
+    from datetime import UTC, datetime
+
+    from kb.catalogue import decode
+    from kb.files import read_bytes
+    from kb.intake.matrix import parse_matrix
+    from kb.stats.items import exam_statistic
+
+    text, problems = decode(read_bytes(file, str(file)), str(file))
+    if problems:
+        raise FormatError(problems[0].message, place=problems[0].place, hint=problems[0].hint)
+    matrix = parse_matrix(text, str(file))
+    try:
+        exam = exam_statistic(matrix.rows)
+    except ValueError as error:
+        raise FormatError(str(error), place=Place(str(file), 1)) from error
+    rows = tuple(
+        (
+            name,
+            round(item.facility, 3),
+            None if item.rest_discrimination is None else round(item.rest_discrimination, 3),
+            None if item.alpha_without is None else round(item.alpha_without, 3),
+        )
+        for name, item in zip(matrix.items, exam.items, strict=True)
+    )
+    reliability = None if exam.kr20 is None else round(exam.kr20, 4)
+    facts = Facts(
+        key="paper",
+        facts=(
+            ("candidate_count", "Candidates", exam.candidate_count, "count"),
+            ("item_count", "Items", exam.item_count, "count"),
+            ("mean", "Mean score", round(exam.mean, 3), "number"),
+            ("sd", "Standard deviation", round(exam.sd, 3), "number"),
+            ("kr20", "KR-20", reliability, "number"),
+            ("sem", "Standard error", None if exam.sem is None else round(exam.sem, 3), "number"),
+        ),
+    )
+    report = Report(
+        name="items",
+        title=f"Paper of {file.name}",
+        blocks=(facts, Table(key="items", columns=COLUMNS, rows=rows)),
+        terms=TERMS,
+        cites=("kuder1937", "tighe2010"),
+    )
+    today = as_of or datetime.now(UTC).astimezone().date()
+    show(report, today, as_json=as_json, shown=Shown(width=width(), explain=explain))

@@ -1,0 +1,97 @@
+"""Record a timed paper or mock, and see what cost the marks."""
+
+from __future__ import annotations
+
+from datetime import datetime, time
+from pathlib import Path
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+import click
+
+from kb.cli.params import common, open_session, say_problems, width
+from kb.cli.reporting import show
+from kb.cli.taking import take
+from kb.errors import FormatError, QueryError
+from kb.render import Shown, to_json
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.session import Session
+
+MOMENT = "after questions"
+
+
+@click.command(name="sitting")
+@click.argument("name", required=False)
+@click.option("--answers", metavar="FILE", help="Record a CSV of its answers.")
+@click.option("--score", "scores", multiple=True, metavar="AREA=R/N", help="Record a bare score.")
+@click.option("--official", is_flag=True, help="It was the official mock.")
+@click.option("--explain", is_flag=True, help="Explain the terms used.")
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    name: str | None,
+    answers: str | None,
+    scores: tuple[str, ...],
+    official: bool,
+    explain: bool,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """List the papers sat; with NAME, its score, pace, changed answers and certainty.
+
+    Record one first with --answers (columns item, chosen, key and, if kept, first, seconds,
+    certainty, area), or with --score, once for each area or as all=142/200.
+    """
+    session = open_session(ctx, base_folder, as_of)
+    if answers or scores:
+        if not name:
+            raise QueryError("which paper was it?", hint="such as: missbook sitting paper-5 ...")
+        if answers:
+            _record_answers(session, name, answers, as_json)
+        if scores:
+            _record_scores(session, name, scores, official, as_json)
+        return
+    say_problems(session)
+    report = session.report("sitting", {"name": name or ""})
+    show(report, session.today, as_json=as_json, shown=Shown(width=width(), explain=explain))
+
+
+def _record_answers(session: Session, name: str, file: str, as_json: bool) -> None:
+    from kb.catalogue import decode
+    from kb.files import read_bytes
+    from kb.intake.answers import parse_answers
+
+    text, problems = decode(read_bytes(Path(file), file), file)
+    if problems:
+        first = problems[0]
+        raise FormatError(first.message, place=first.place, hint=first.hint)
+    began = datetime.combine(session.today, time(9), ZoneInfo(session.study.timezone))
+    drafts = parse_answers(text, file, session.exam, name.casefold(), began)
+    for area in {draft.area for draft in drafts if draft.area}:
+        session.exam.area(area)
+    take(session, drafts, title=f"sitting {name}", as_json=as_json)
+
+
+def _record_scores(
+    session: Session, name: str, scores: tuple[str, ...], official: bool, as_json: bool
+) -> None:
+    rows: list[tuple[str, int, int]] = []
+    for text in scores:
+        area, equals, figures = text.partition("=")
+        right, slash, items = figures.partition("/")
+        fine = equals and slash and right.strip().isdigit() and items.strip().isdigit()
+        if not fine or not 0 <= int(right) <= int(items) or not int(items):
+            hint = "write an area, an equals sign, right/asked, such as cardiology=12/19"
+            raise QueryError(f"--score: '{text}' is not a score", hint=hint)
+        place = "" if area.strip().casefold() == "all" else session.exam.area(area).id
+        rows.append((place, int(right), int(items)))
+    count = session.record_scores(name.casefold(), rows, official=official)
+    if as_json:
+        click.echo(to_json({"sitting": name, "added_count": count}), nl=False)
+    else:
+        click.echo(f"{name}: {count} of {len(rows)} scores added; missbook sitting lists it.")
