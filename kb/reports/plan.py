@@ -37,7 +37,8 @@ PHASE_COLUMNS = (
     Column(key="missing", label="Do not fit", kind="count"),
 )
 DAY_COLUMNS = (
-    Column(key="day", label="Day"),
+    Column(key="weekday", label="Day"),
+    Column(key="day", label="", kind="date"),
     Column(key="shift", label="Shift"),
     Column(key="minutes", label="Minutes", kind="count"),
     Column(key="reading_minutes", label="Reading", kind="count"),
@@ -160,7 +161,8 @@ def _coming(plan: Plan, exam: Exam, count: int) -> Table:
     names = {area.id: area.name for area in exam.areas}
     rows = tuple(
         (
-            f"{day.day:%a} {day.day.day} {day.day:%b}",
+            f"{day.day:%a}",
+            day.day,
             day.shift,
             day.minutes,
             day.reading_minutes,

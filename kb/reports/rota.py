@@ -18,13 +18,18 @@ if TYPE_CHECKING:
 MOMENT = "each week"
 OPTIONS = (Option(name="days", kind="int", default=28, unit="days", help="How many days to show."),)
 COLUMNS = (
-    Column(key="day", label="Day"),
+    Column(key="weekday", label="Day"),
+    Column(key="day", label="", kind="date"),
     Column(key="shift", label="Shift"),
     Column(key="hours", label="Hours", kind="number"),
     Column(key="minutes", label="Study minutes", kind="minutes"),
     Column(key="why", label="Reduced for"),
 )
-CAUTION_COLUMNS = (Column(key="day", label="Day"), Column(key="text", label="Caution"))
+CAUTION_COLUMNS = (
+    Column(key="weekday", label="Day"),
+    Column(key="day", label="", kind="date"),
+    Column(key="text", label="Caution"),
+)
 
 
 def build(base: Base, today: date, *, days: int) -> Report:
@@ -35,7 +40,7 @@ def build(base: Base, today: date, *, days: int) -> Report:
     for day in study_days(rota, zone, today, last):
         duty = duty_on(rota, day.day, zone)
         hours = duty.hours if duty else None
-        rows.append((_short(day.day), day.shift, hours, day.minutes, day.why))
+        rows.append((f"{day.day:%a}", day.day, day.shift, hours, day.minutes, day.why))
     blocks: list[Block] = [Table(key="days", columns=COLUMNS, rows=tuple(rows))]
     found = (*rest_cautions(rota, zone, today, last), *duty_cautions(rota, zone, today, last))
     if base.study.rota is None:
@@ -56,8 +61,4 @@ def build(base: Base, today: date, *, days: int) -> Report:
 
 def _rows(found: tuple[Caution, ...]) -> tuple[tuple[object, ...], ...]:
     ordered = sorted(found, key=lambda caution: (caution.day, caution.text))
-    return tuple((_short(caution.day), caution.text) for caution in ordered)
-
-
-def _short(day: date) -> str:
-    return f"{day:%a} {day.day} {day:%b}"
+    return tuple((f"{caution.day:%a}", caution.day, caution.text) for caution in ordered)
