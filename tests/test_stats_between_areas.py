@@ -14,9 +14,9 @@ from kb.stats.score import Part, part_distribution
 # batters, and their share over the rest of the season.
 HITS = (18, 17, 16, 15, 14, 14, 13, 12, 11, 11, 10, 10, 10, 10, 10, 9, 8, 7)
 REST = (
-    (0.346, 0.298, 0.276, 0.222, 0.273, 0.270, 0.263, 0.210, 0.269)
-    + (0.230, 0.264, 0.256, 0.303, 0.264, 0.226, 0.285, 0.316, 0.200)
-)  # fmt: skip
+    *(0.346, 0.298, 0.276, 0.222, 0.273, 0.270, 0.263, 0.210, 0.269),
+    *(0.230, 0.264, 0.256, 0.303, 0.264, 0.226, 0.285, 0.316, 0.200),
+)
 # Source: Geissler's families of twelve in Saxony (Lindsey and Altham 1998, Appl Stat 47:149):
 # families with 0 to 12 males.
 SAXONY = (3, 24, 104, 286, 670, 1033, 1343, 1112, 829, 478, 181, 45, 7)

@@ -13,7 +13,8 @@ from kb.errors import NotFoundError, QueryError
 from kb.knapsack import choose
 from kb.reports._words import TERMS, counted, in_marks, minutes, of_area
 from kb.stats.failing import judge
-from kb.stats.reading_effect import PRIOR_FRACTION
+from kb.stats.marks import Risk
+from kb.stats.reading_effect import LEAST_RETRY_COUNT, ReadingEffect, reading_effect
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,9 +38,11 @@ def build(base: Base, today: date, *, words: str, minutes: float, answer: Answer
         raise QueryError(f"{minutes:g} minutes leave no time to read", hint="try --minutes 20")
     title, wanted = _wanted(base, words, answer)
     notes = {note.id: note for note in base.notes}
-    rows = [row for row in judge(base, today) if row.note in wanted and row.marks > 0]
+    risk = Risk(base, today)
+    rows = [row for row in judge(base, today, risk) if row.note in wanted and row.marks > 0]
     costs = [reading_seconds(notes[row.note], base.study) for row in rows]
-    values = [row.marks * PRIOR_FRACTION for row in rows]
+    effect = reading_effect(base, risk.tracker.chances.tolist())
+    values = [row.marks * effect.fraction for row in rows]
     limit = int(minutes * 60)
     taken = choose(costs, values, limit)
     more = choose(costs, values, limit + MORE_MINUTES * 60)
@@ -50,6 +53,7 @@ def build(base: Base, today: date, *, words: str, minutes: float, answer: Answer
     said = _left_out(rows, taken, more, values)
     if said:
         blocks.append(Text(text=said))
+    blocks.append(Text(text=_effect(effect), quiet=True))
     spent = sum(costs[i] for i in taken)
     return Report(
         name="brief",
@@ -105,3 +109,19 @@ def _left_out(
     risk = in_marks(sum(rows[i].marks for i in out))
     left = f"Left out: {counted(len(out), 'note')}, {risk} at risk; {first}."
     return f"{left} Another {MORE_MINUTES} minutes would win back {in_marks(gain)} more."
+
+
+def _effect(effect: ReadingEffect) -> str:
+    """What reading is taken to win back, and on what ground."""
+    share = f"{100 * effect.fraction:.0f} %"
+    if not effect.enough:
+        return (
+            f"Reading is taken to win back {share} of what is at risk, a starting value: too"
+            f" little to say yet, with {effect.read_count} retries after reading and"
+            f" {effect.unread_count} without ({LEAST_RETRY_COUNT} of each are needed)."
+        )
+    span = f"{100 * effect.low:.0f} to {100 * effect.high:.0f} %"
+    return (
+        f"By your own retries, reading takes away {share} of the misses (likely {span};"
+        f" {effect.read_count} after reading, {effect.unread_count} without)."
+    )

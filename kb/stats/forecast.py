@@ -1,0 +1,196 @@
+"""The forecast: how probable each score of a paper is, from the blueprint and one's own answers."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from kb.stats.day_effect import SHIFTS, DayEffect
+from kb.stats.recognition import SPREAD as RECOGNITION_SPREAD
+from kb.stats.recognition import evidence_weights
+from kb.stats.score import Part, crps, mean_score, quantile, score_distributions
+from kb.stats.standing import Averaging, Tracker
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from kb.model import Attempt
+    from kb.stats.history import History
+
+# Half-lives and prior strengths measured on public sets of learner responses, for successive
+# mixed papers of one learner: recent answers of an area say most about the next paper.
+AHEAD = Averaging(
+    strengths=(4.0, 16.0, 64.0),
+    overall_half_lives=(50.0, 200.0),
+    area_half_lives=(25.0, 100.0),
+)
+# What is added to the lifts of recognition: the learner's own papers choose among these.
+RECOGNITION_SHIFTS = (-0.4, -0.2, 0.0, 0.2, 0.4)
+LEAST_ANSWERS = 100
+LEVELS = (0.5, 0.8, 0.95)
+
+
+class Forecaster:
+    """Foretells papers, and learns from each paper that was sat.
+
+    The chances of the areas come from standing; recognition is taken out; a day effect moves all
+    areas together. Five sizes of recognition are carried along, each weighted by how well it
+    foretold the papers so far.
+
+    Source: own, because it joins published parts (see `standing`, `day_effect`, `score`).
+    """
+
+    def __init__(self) -> None:
+        self._effects = [DayEffect() for _ in RECOGNITION_SHIFTS]
+        spread = np.asarray(RECOGNITION_SHIFTS) / RECOGNITION_SPREAD
+        self._log_weights = -0.5 * spread**2
+
+    def weigh(
+        self, history: History, item_counts: Mapping[str, int]
+    ) -> tuple[NDArray[np.float64], ...]:
+        """Score distributions by day shift, one matrix for each size of recognition.
+
+        Source: own, see the class.
+        """
+        if len(set(history.questions)) == len(history):
+            return (_by_shift(history, item_counts, 0.0),) * len(RECOGNITION_SHIFTS)
+        return tuple(_by_shift(history, item_counts, shift) for shift in RECOGNITION_SHIFTS)
+
+    def mix(self, matrices: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+        """One distribution over the scores.
+
+        Source: own, see the class.
+        """
+        weights = np.exp(self._log_weights - self._log_weights.max())
+        rows = [effect.mix(by) for effect, by in zip(self._effects, matrices, strict=True)]
+        return np.asarray(weights / weights.sum() @ np.asarray(rows))
+
+    def learn(self, matrices: Sequence[NDArray[np.float64]], score: int) -> None:
+        """Take in the score of a paper that was foretold by `matrices`.
+
+        Source: own, see the class.
+        """
+        for place, (effect, by) in enumerate(zip(self._effects, matrices, strict=True)):
+            self._log_weights[place] += math.log(max(1e-12, float(effect.mix(by)[score])))
+            effect.learn(by, score)
+
+
+def _by_shift(
+    history: History, item_counts: Mapping[str, int], recognition_shift: float
+) -> NDArray[np.float64]:
+    tracker = Tracker(history, evidence_weights(history, recognition_shift), AHEAD)
+    parts = []
+    for area, item_count in sorted(item_counts.items()):
+        stand = tracker.standing(area)
+        parts.append(Part(item_count=item_count, mean=stand.mean, strength=stand.a + stand.b))
+    return score_distributions(parts, SHIFTS)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Backtest:
+    """A past paper as it was foretold, and as it went. Counts are of items."""
+
+    name: str
+    item_count: int
+    mean: float
+    low: int
+    high: int
+    score: int
+    crps: float
+    plain_crps: float
+
+
+def papers_of(attempts: Sequence[Attempt]) -> tuple[tuple[str, tuple[Attempt, ...]], ...]:
+    """Papers and mocks that were sat, in order: (name, answers).
+
+    A paper is the answers of round `paper` with one sitting, or of one day where none is given.
+
+    Source: own, because it only groups.
+    """
+    found: dict[str, list[Attempt]] = {}
+    for attempt in attempts:
+        if attempt.round == "paper":
+            found.setdefault(attempt.sitting or attempt.day.isoformat(), []).append(attempt)
+    return tuple((name, tuple(rows)) for name, rows in found.items())
+
+
+def backtest(
+    history: History, papers: Sequence[tuple[str, int, int]]
+) -> tuple[Forecaster, tuple[Backtest, ...]]:
+    """Foretell each past paper from the answers before it, learning from one to the next.
+
+    Args:
+        history: All answers.
+        papers: (name, first row, row after the last) of each paper, in order.
+
+    Returns:
+        What has learned from all of them, and how each forecast went.
+
+    Source: dawid1984, forecasts are judged one after the other on what came next.
+    """
+    forecaster, found = Forecaster(), []
+    for name, start, stop in papers:
+        matrices = forecaster.weigh(history.upto(start), count_items(history.areas[start:stop]))
+        pmf, score = forecaster.mix(matrices), sum(history.rights[start:stop])
+        found.append(
+            Backtest(
+                name=name,
+                item_count=stop - start,
+                mean=mean_score(pmf),
+                low=quantile(pmf, 0.1),
+                high=quantile(pmf, 0.9),
+                score=score,
+                crps=crps(pmf, score),
+                plain_crps=crps(plain_binomial(history.upto(start), stop - start), score),
+            )
+        )
+        forecaster.learn(matrices, score)
+    return forecaster, tuple(found)
+
+
+def count_items(areas: Sequence[str]) -> dict[str, int]:
+    """How many items each area has.
+
+    Source: own, because it only counts.
+    """
+    found: dict[str, int] = {}
+    for area in areas:
+        found[area] = found.get(area, 0) + 1
+    return found
+
+
+def plain_binomial(history: History, item_count: int) -> NDArray[np.float64]:
+    """What a naive forecast would say: the share right so far, over all answers alike.
+
+    Source: own, because it is the yardstick that a forecast has to beat.
+    """
+    chance = (sum(history.rights) + 0.5) / (len(history) + 1)
+    part = Part(item_count=item_count, mean=chance, strength=math.inf)
+    return score_distributions([part])[0]
+
+
+def pass_fraction(pmf: NDArray[np.float64], pass_mark: float, pass_mark_sd: float = 0.0) -> float:
+    """The chance of passing when the pass mark itself is not sure.
+
+    Args:
+        pmf: How probable each score is.
+        pass_mark: The mark expected, as a share of the items.
+        pass_mark_sd: Its standard deviation, a share too; 0 when the mark is known.
+
+    Returns:
+        A fraction in [0, 1].
+
+    Source: own, because it integrates the chance of reaching the mark over a normal pass mark.
+    """
+    items = len(pmf) - 1
+    if pass_mark_sd <= 0:
+        return float(min(1.0, pmf[max(0, math.ceil(pass_mark * items - 1e-9)) :].sum()))
+    marks = NormalDist(pass_mark, pass_mark_sd)
+    reached = np.array([marks.cdf(score / items) for score in range(items + 1)])
+    return float(min(1.0, pmf @ reached))

@@ -1,0 +1,174 @@
+"""Foretell scores: of consecutive blocks of a learner's answers, or of a candidate's papers."""
+
+from __future__ import annotations
+
+import csv
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from evaluate_answers import Learner, read_learners
+
+from kb.stats.forecast import Forecaster, count_items, plain_binomial
+from kb.stats.history import History, build_history, noon_number
+from kb.stats.score import at_least, crps, mean_score, quantile
+
+if TYPE_CHECKING:
+    import argparse
+
+    from numpy.typing import NDArray
+
+START = 100
+SHARES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
+HEAD = ("learner", "block", "start", "items", "mean", *(f"q{100 * s:g}" for s in SHARES))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Foretold:
+    """One forecast, with the naive one beside it, and what came."""
+
+    learner: str
+    name: str
+    start: int
+    pmf: tuple[float, ...]
+    plain: tuple[float, ...]
+    score: int
+    cut: int
+
+
+def foretell(
+    learner: str, history: History, spans: list[tuple[str, int, int, dict[str, int]]], cut: float
+) -> list[Foretold]:
+    """Forecasts of the rows [start, stop) of each span, each made from the rows before it."""
+    forecaster, found = Forecaster(), []
+    for name, start, stop, blueprint in spans:
+        before, size = history.upto(start), stop - start
+        matrices = forecaster.weigh(before, blueprint)
+        score = sum(history.rights[start:stop])
+        found.append(
+            Foretold(
+                learner=learner,
+                name=name,
+                start=start,
+                pmf=tuple(forecaster.mix(matrices)),
+                plain=tuple(plain_binomial(before, size)),
+                score=score,
+                cut=round(cut * size) if cut < 1 else int(cut),
+            )
+        )
+        forecaster.learn(matrices, score)
+    return found
+
+
+def blocks(learner: Learner, size: int, cut: float) -> list[Foretold]:
+    """Each whole block of `size` answers after the first hundred."""
+    areas = learner.history.areas
+    spans = [
+        (str(number), start, start + size, count_items(areas[start : start + size]))
+        for number, start in enumerate(range(START, len(areas) - size + 1, size))
+    ]
+    return foretell(learner.name, learner.history, spans, cut)
+
+
+def papers(path: Path, blueprint: Path, cut: float) -> list[Foretold]:
+    """Each paper of one candidate (columns date, question, area, correct, phase)."""
+    with path.open(encoding="utf-8", newline="") as lines:
+        rows = list(csv.DictReader(lines))
+    with blueprint.open(encoding="utf-8", newline="") as lines:
+        items = {row["area"]: int(row["questions_per_paper"]) for row in csv.DictReader(lines)}
+    days = [noon_number(date.fromisoformat(row["date"][:10])) for row in rows]
+    history = build_history(
+        [row["question"] for row in rows],
+        [row["area"] for row in rows],
+        [row["correct"] == "1" for row in rows],
+        days,
+    )
+    phases = [row["phase"] for row in rows]
+    spans = []
+    for phase in dict.fromkeys(phases):
+        if phase.startswith("paper"):
+            start = phases.index(phase)
+            stop = start + phases.count(phase)
+            whole = sum(items.values()) == stop - start
+            counts = items if whole else count_items(history.areas[start:stop])
+            spans.append((phase, start, stop, counts))
+    return foretell(path.stem, history, spans, cut)
+
+
+def write(out: Path, rows: list[Foretold]) -> None:
+    """One line for each forecast."""
+    with out.open("w", encoding="utf-8", newline="") as lines:
+        writer = csv.writer(lines)
+        writer.writerow([*HEAD, "cut", "p_cut", "score"])
+        for row in rows:
+            pmf = np.asarray(row.pmf)
+            quantiles = [quantile(pmf, share) for share in SHARES]
+            head = (row.learner, row.name, row.start, len(pmf) - 1, f"{mean_score(pmf):.4f}")
+            writer.writerow(
+                [*head, *quantiles, row.cut, f"{at_least(pmf, row.cut):.6f}", row.score]
+            )
+
+
+def measure(rows: list[Foretold]) -> str:
+    """Bias, coverage and the ratios to the naive forecast, on one line."""
+    if not rows:
+        return "no block to foretell"
+    bias, ours, theirs, told, plainly = [], [], [], [], []
+    inside: list[list[bool]] = [[], [], []]
+    for row in rows:
+        pmf, plain = np.asarray(row.pmf), np.asarray(row.plain)
+        bias.append(100 * (mean_score(pmf) - row.score) / (len(pmf) - 1))
+        ours.append(crps(pmf, row.score))
+        theirs.append(crps(plain, row.score))
+        came = row.score >= row.cut
+        told.append((at_least(pmf, row.cut) - came) ** 2)
+        plainly.append((at_least(plain, row.cut) - came) ** 2)
+        for place, tail in enumerate((0.25, 0.1, 0.025)):
+            inside[place].append(_covers(pmf, tail, row.score))
+    cover = "/".join(f"{100 * np.mean(rows_in):.0f}" for rows_in in inside)
+    return (
+        f"{len({row.learner for row in rows})} learners, {len(rows)} forecasts:"
+        f" bias {np.mean(bias):+.2f} points, 50/80/95 % intervals cover {cover} %,"
+        f" CRPS ratio {np.mean(ours) / np.mean(theirs):.3f},"
+        f" Brier ratio of P(score >= cut) {np.mean(told) / max(1e-12, float(np.mean(plainly))):.3f}"
+    )
+
+
+def _covers(pmf: NDArray[np.float64], tail: float, score: int) -> bool:
+    return quantile(pmf, tail) <= score <= quantile(pmf, 1 - tail)
+
+
+def _forecast(given: argparse.Namespace) -> None:
+    learners = read_learners(given.file)
+    rows = [row for one in learners for row in blocks(one, given.block, given.cut)]
+    if given.out is not None:
+        write(given.out, rows)
+    print(measure(rows))
+
+
+def _doctor(given: argparse.Namespace) -> None:
+    rows = papers(given.file, given.blueprint, given.cut)
+    if given.out is not None:
+        write(given.out, rows)
+    print(measure(rows))
+
+
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the subcommands `forecast` and `doctor` to scripts/evaluate.py."""
+    for name, told, run in (
+        ("forecast", "scores of consecutive blocks", _forecast),
+        ("doctor", "scores of a simulated candidate's papers", _doctor),
+    ):
+        parser = commands.add_parser(name, help=f"foretell {told}")
+        parser.add_argument("file", type=Path, metavar="FILE")
+        if name == "forecast":
+            parser.add_argument("--block", type=int, default=100)
+        else:
+            parser.add_argument("--blueprint", type=Path, required=True, metavar="B.csv")
+        parser.add_argument("--out", type=Path, metavar="F.csv")
+        parser.add_argument(
+            "--cut", type=float, default=0.6, help="pass mark: a share below 1, else items"
+        )
+        parser.set_defaults(run=run)
