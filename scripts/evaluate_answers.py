@@ -70,7 +70,7 @@ def area_accuracy(history: History) -> NDArray[np.float64]:
         for count in (own, whole):
             count[0] += right
             count[1] += 1
-    return np.clip(np.array(found), 0.02, 0.98)
+    return np.asarray(np.clip(np.array(found), 0.02, 0.98))
 
 
 def retries(history: History) -> NDArray[np.bool_]:

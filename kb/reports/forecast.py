@@ -15,6 +15,7 @@ from kb.stats.forecast import (
     LEAST_ANSWERS,
     LEVELS,
     Backtest,
+    area_chances,
     backtest,
     papers_of,
     pass_fraction,
@@ -156,9 +157,10 @@ def _both_rounds(base: Base) -> list[Block]:
 
 def _areas(base: Base, risk: Risk) -> Block:
     rows = []
+    chances = area_chances(risk.history, [area.id for area in base.exam.areas])
     for area in base.exam.areas:
         if area.item_count:
-            right = area.item_count * risk.standing(area.id).mean
+            right = area.item_count * chances[area.id]
             rows.append((area.id, area.item_count, right, area.item_count - right))
     rows.sort(key=lambda row: (-row[3], row[0]))
     columns = (

@@ -31,7 +31,7 @@ def _density() -> NDArray[np.float64]:
             rows[row] = np.exp(-0.5 * ((SHIFTS - middle) / spread) ** 2)
         else:
             rows[row, len(SHIFTS) // 2] = 1.0
-    return rows / rows.sum(axis=1, keepdims=True)
+    return np.asarray(rows / rows.sum(axis=1, keepdims=True))
 
 
 DENSITY = _density()

@@ -81,6 +81,15 @@ class Forecaster:
             effect.learn(by, score)
 
 
+def area_chances(history: History, areas: Sequence[str]) -> dict[str, float]:
+    """The chance of answering a new item right, by area, as the forecast takes it.
+
+    Source: own, see `Forecaster`.
+    """
+    tracker = Tracker(history, evidence_weights(history), AHEAD)
+    return {area: tracker.standing(area).mean for area in areas}
+
+
 def _by_shift(
     history: History, item_counts: Mapping[str, int], recognition_shift: float
 ) -> NDArray[np.float64]:
@@ -172,7 +181,7 @@ def plain_binomial(history: History, item_count: int) -> NDArray[np.float64]:
     """
     chance = (sum(history.rights) + 0.5) / (len(history) + 1)
     part = Part(item_count=item_count, mean=chance, strength=math.inf)
-    return score_distributions([part])[0]
+    return np.asarray(score_distributions([part])[0])
 
 
 def pass_fraction(pmf: NDArray[np.float64], pass_mark: float, pass_mark_sd: float = 0.0) -> float:
