@@ -7,7 +7,6 @@ A failed *action* is an exception: a `KBError`, caught once, at the door.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from difflib import get_close_matches
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
@@ -94,6 +93,8 @@ class DerivedError(KBError):
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """A hint naming what the caller may have meant: up to two known words, or all if few."""
+    from difflib import get_close_matches
+
     names = sorted(set(known))
     close = get_close_matches(word.casefold(), names, n=2, cutoff=0.6)
     if close:

@@ -9,6 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NewType, get_args
 
+from kb.answer import Answer as Answer  # noqa: PLC0414 - part of the records, kept apart
+from kb.answer import Hit as Hit  # noqa: PLC0414
+from kb.answer import NoteId as NoteId  # noqa: PLC0414
+from kb.caution import CAUTION as CAUTION  # noqa: PLC0414
 from kb.errors import NotFoundError, Place, nearest
 
 if TYPE_CHECKING:
@@ -16,7 +20,6 @@ if TYPE_CHECKING:
 
     from kb.errors import Problem
 
-NoteId = NewType("NoteId", str)
 AreaId = NewType("AreaId", str)
 QuestionId = NewType("QuestionId", str)
 AttemptId = NewType("AttemptId", str)
@@ -33,11 +36,6 @@ ROUNDS: tuple[str, ...] = tuple(word for word in get_args(Round) if word)
 SOURCE_KINDS: tuple[str, ...] = get_args(SourceKind)
 
 NOWHERE = Place("")
-
-CAUTION = (
-    "Revision notes for an exam, not advice for care: follow current local guidelines and the"
-    " formulary; licensed practice decides. Never record anything that identifies a patient."
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -408,33 +406,6 @@ class Base:
     scores: tuple[Score, ...] = ()
     files: frozenset[str] = frozenset()
     problems: tuple[Problem, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hit:
-    """One note found by a search.
-
-    `passage` is the best passage of its text in pieces: (text, whether it matched).
-    """
-
-    note: NoteId
-    weight: float
-    passage: tuple[tuple[str, bool], ...] = ()
-    line: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
-    """What a search found, best first.
-
-    `total_count` counts all that match, `also` the other forms looked for, and `nearest`
-    the known words nearest to one that finds nothing.
-    """
-
-    hits: tuple[Hit, ...]
-    total_count: int
-    also: tuple[str, ...] = ()
-    nearest: tuple[str, ...] = ()
 
 
 def parse_question(text: str) -> QuestionId | None:

@@ -10,11 +10,11 @@ import pytest
 KB = Path(__file__).parent.parent / "kb"
 
 RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("words", ("errors", "citations", "discover", "model", "__init__")),
+    ("words", ("errors", "answer", "caution", "citations", "discover", "model", "__init__")),
     ("text", ("text", "intake", "export", "charts")),
-    ("disk", ("files", "base", "catalogue", "index", "pack", "settings_file")),
+    ("disk", ("files", "base", "catalogue", "index", "pack", "settings_file", "kept")),
     ("show", ("blocks", "reports", "render")),
-    ("session", ("session",)),
+    ("session", ("session", "quick")),
     ("cli", ("cli", "__main__")),
     ("web", ("web",)),
 )

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb import __version__, discover
+from kb.caution import CAUTION
 from kb.errors import KBError, nearest
-from kb.model import CAUTION
 
 if TYPE_CHECKING:
     from types import ModuleType

@@ -10,8 +10,6 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from kb.text.fields import parse_day
-
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -31,6 +29,8 @@ class Day(click.ParamType[date]):
         """Text -> day."""
         if isinstance(value, date):
             return value
+        from kb.text.fields import parse_day
+
         try:
             return parse_day(str(value))
         except ValueError:
