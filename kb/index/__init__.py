@@ -53,6 +53,15 @@ class Index:
         """
         self._files.sync(fingerprint, digests, page)
 
+    @property
+    def fingerprint(self) -> str:
+        """What the index was last brought up to date with; empty if there is none."""
+        return self._files.stamp().fingerprint
+
+    def holds(self, fingerprint: str) -> bool:
+        """Whether the index is of that state of the notes, so that it may be searched as it is."""
+        return bool(fingerprint) and self.fingerprint == fingerprint
+
     def search(
         self,
         words: str,
@@ -81,9 +90,16 @@ class Index:
         """Notes whose text covers `text` best; the weight is the fraction covered, 0 to 1."""
         return self._reader().similar(text, limit=limit)
 
-    def neighbours(self, count: int = 5) -> dict[str, tuple[tuple[str, float], ...]]:
-        """For every note by path the `count` most similar others, as (path, cosine in [0, 1])."""
-        return self._reader().neighbours(count)
+    def neighbours(
+        self, count: int = 5, paths: frozenset[str] | None = None
+    ) -> dict[str, tuple[tuple[str, float], ...]]:
+        """For every note by path the `count` most similar others, as (path, cosine in [0, 1]).
+
+        Args:
+            count: How many at most.
+            paths: Only for these notes; None for all.
+        """
+        return self._reader().neighbours(count, paths)
 
     def close(self) -> None:
         """Let go of open files; the next use opens them again."""

@@ -22,8 +22,9 @@ PREFIX_KEYS = 40
 """Of these, the keys in most notes are looked for."""
 HELPED_WORDS = 3
 HELP_LENGTH = 12
-"""Spelling help is for at most so many words of a query of at most so many words; longer ones are
-sentences, where words written apart or together are chance."""
+"""Spelling help is for at most so many words of a query of at most so many words."""
+JOINED_LENGTH = 5
+"""In longer queries two words that could be written as one stand side by side by chance."""
 ALSO_COUNT = 6
 SPLIT_LETTERS = 3
 """Letters of the shorter half when a word is read as two written together."""
@@ -63,7 +64,7 @@ def look_for(reader: Reader, query: Query, prefix: bool, allowed: set[int] | Non
     unfinished = bool(prefix and typed and query.plain[-1:].isalnum())
     forms: list[list[Form]] = [[((name, 0),)] if name else [] for name in names]
     also = _add_meanings(reader, typed, names, forms, allowed)
-    if len(typed) <= HELP_LENGTH:
+    if len(typed) <= JOINED_LENGTH:
         _add_joined(reader, typed, names, forms)
     if unfinished:
         forms[-1].extend(_beginnings(reader, typed[-1].lower()))
@@ -73,7 +74,8 @@ def look_for(reader: Reader, query: Query, prefix: bool, allowed: set[int] | Non
         if held:
             whole = tuple(dict.fromkeys(held))
             groups[whole] = groups.get(whole, 0.0) + 1.0
-    found = [Group(forms=held, weight=weight) for held, weight in groups.items()]
+    most = max(groups.values(), default=1.0)
+    found = [Group(forms=held, weight=weight / most) for held, weight in groups.items()]
     phrases = [form for text in query.phrases if (form := _form(text))]
     required = tuple(Group(forms=(form,), weight=float(len(form))) for form in phrases)
     excluded = tuple(Group(forms=(form,)) for text in query.excluded if (form := _form(text)))

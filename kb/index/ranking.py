@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 
     from kb.index.store import Postings
 
-K1 = 2.0
+K1 = 1.5
 B = 0.75
-FEEDBACK_DOCS = 5
-FEEDBACK_TERMS = 20
+FEEDBACK_DOCS = 3
+FEEDBACK_TERMS = 60
 FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 

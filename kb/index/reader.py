@@ -17,10 +17,11 @@ from kb.text.english import words as words_of
 from kb.text.query import parse_query
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
     from pathlib import Path
 
     from kb.index.looking import Wanted
+    from kb.index.nearness import Column
     from kb.index.pages import Record
     from kb.index.ranking import Form
     from kb.index.upkeep import Files, Stamp
@@ -67,7 +68,7 @@ class Reader:
                 break
             try:
                 return stamp, store.open_segments(self._files.folder, stamp.generation)
-            except Exception as error:  # Whoosh raises anything
+            except store.DamagedError as error:
                 problem = error
                 stamp = self._files.stamp()
         hint = "delete .missbook and try again: nothing is lost"
@@ -138,8 +139,11 @@ class Reader:
     def numbers(self, paths: frozenset[str]) -> set[int]:
         """Numbers of the notes at these paths."""
         base_of = {s.id: base for s, base in zip(self._segments, self._bases, strict=True)}
-        rows = self._files.pages(self.stamp)
-        return {base_of[rows[p][0]] + rows[p][1] for p in paths if p in rows}
+        return {
+            base_of[listing.segment] + doc
+            for listing in self._files.listings(self.stamp)
+            for doc in listing.numbers(paths)
+        }
 
     def holds(self, form: Form) -> bool:
         """Whether any live note has a word or phrase."""
@@ -267,15 +271,31 @@ class Reader:
             self._vocabulary = self._files.words(self.stamp)
         return self._vocabulary
 
-    def neighbours(self, count: int) -> dict[str, tuple[tuple[str, float], ...]]:
+    def neighbours(
+        self, count: int, paths: frozenset[str] | None = None
+    ) -> dict[str, tuple[tuple[str, float], ...]]:
         """See `Index.neighbours`."""
         from kb.index.nearness import neighbours
 
-        live = [doc for doc in range(self._total) if doc not in self._dead]
-        vectors = {doc: self.vector(doc) for doc in live}
-        near = neighbours(vectors, lambda name: self.collection.idf(self.frequency(name)[0]), count)
-        path_of = {doc: self.record(doc)[1] for doc in live}
+        base_of = {s.id: base for s, base in zip(self._segments, self._bases, strict=True)}
+        path_of = {
+            base_of[listing.segment] + doc: path
+            for listing in self._files.listings(self.stamp)
+            for doc, path in enumerate(listing.paths)
+            if doc not in listing.deleted
+        }
+        rows = [doc for doc, path in path_of.items() if paths is None or path in paths]
+        near = neighbours(self._columns(), self._total, rows, count)
         return {
             path_of[doc]: tuple((path_of[other], value) for other, value in found)
             for doc, found in near.items()
         }
+
+    def _columns(self) -> Iterator[Column]:
+        """Live notes, weights and inverse document frequency of every key that is a word."""
+        names = {name for segment in self._segments for name in segment.keys_from("", 10**9)}
+        for name in sorted(names):
+            if name[0] != "\x01":
+                held = self.postings(name)
+                if held.docs:
+                    yield held.docs, held.weights, self.collection.idf(len(held.docs))

@@ -7,15 +7,16 @@ a test compares what is read with Whoosh's own readers.
 
 from __future__ import annotations
 
+import gc
 import sys
 import warnings
 from array import array
 from itertools import pairwise
 from types import ModuleType
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
 
@@ -139,15 +140,51 @@ class Segment:
         self.reader.close()
 
 
-def open_segments(folder: Path, generation: int) -> list[Segment]:
-    """The segments of that generation of the index.
+def open_segments(folder: Path, generation: int, wanted: set[str] | None = None) -> list[Segment]:
+    """The segments of that generation of the index; only those `wanted`, if that is given.
 
     Raises:
-        Exception: Of whatever kind Whoosh raises when files are missing or damaged.
+        DamagedError: Files are missing or damaged.
     """
-    storage = FileStorage(str(folder))
-    toc = TOC.read(storage, NAME, gen=generation)
-    return [Segment(storage, toc.schema, segment) for segment in toc.segments]
+    opened: list[Segment] = []
+
+    def read() -> list[Segment]:
+        storage = FileStorage(str(folder))
+        toc = TOC.read(storage, NAME, gen=generation)
+        for segment in toc.segments:
+            if wanted is None or segment.segment_id() in wanted:
+                opened.append(Segment(storage, toc.schema, segment))
+        return opened
+
+    try:
+        return _guarded(read)
+    except DamagedError:
+        for segment in opened:
+            segment.close()
+        raise
+
+
+class DamagedError(Exception):
+    """Whoosh cannot read its files: they are missing, damaged or of another kind."""
+
+
+Made = TypeVar("Made")
+
+
+def _guarded(read: Callable[[], Made]) -> Made:
+    """Call `read`; whatever Whoosh raises becomes a `DamagedError`.
+
+    Whoosh leaves files open when it fails: they are let go here, where nobody is warned of it.
+    """
+    problem = ""
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ResourceWarning)
+        try:
+            return read()
+        except Exception as error:  # it raises anything at all
+            problem = repr(error)
+        gc.collect()
+    raise DamagedError(problem)
 
 
 class _Lists:
@@ -250,10 +287,10 @@ def create(folder: Path) -> None:
 
 def open_writer(folder: Path) -> LeanWriter:
     """A writer on the latest generation. The caller holds the lock."""
-    return LeanWriter(FileIndex(FileStorage(str(folder)), _SCHEMA, NAME))
+    return _guarded(lambda: LeanWriter(FileIndex(FileStorage(str(folder)), _SCHEMA, NAME)))
 
 
-def commit(writer: LeanWriter, deleted: Mapping[str, frozenset[int]], dropped: set[str]) -> int:
+def commit(writer: LeanWriter, deleted: Mapping[str, set[int]], dropped: set[str]) -> int:
     """Finish a new segment and publish it with the older ones; returns the new generation.
 
     Args:

@@ -1,53 +1,85 @@
 """Keeping the index: what is in it, what changed, and how it is made anew.
 
-Beside Whoosh's files lie `stamp.json` (which generation holds, and its totals), `pages-N.json`
-(where every note stands) and `words-N.txt` (words as written, for prefixes and spelling).
+Beside Whoosh's files lie `stamp.json` (which generation holds, and what is deleted in it), for
+every segment `pages-ID.json` (paths and digests in the order of its documents), `ghosts-N.json`
+(counts to take off for deleted notes) and `words-N.txt` (words as written, for prefixes and
+spelling).
 """
 
 from __future__ import annotations
 
 import json
 import shutil
+from bisect import bisect_left
 from contextlib import suppress
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from kb.errors import ConflictError, DerivedError, KBError
 from kb.files import locked
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable, Mapping, Sequence
     from pathlib import Path
 
     from kb.index.pages import Page
+    from kb.index.store import Segment
 
-SCHEMA = 1
+SCHEMA = 2
 """Raise it whenever what is indexed, or how words are folded, changes."""
 
-FOLD_IN = 4
+FOLD_IN = 1
 """A segment of at most this many times the changed notes is written again together with them, so
 that there are never many segments."""
-GONE_FRACTION = 1 / 3
+GONE_FRACTION = 0.2
 """Deleted notes beyond this fraction of the index: build it anew."""
+FEW = 50
+"""Up to so many deleted notes are never too many."""
+
+Ghosts = dict[str, dict[str, tuple[int, float]]]
+"""Frequency and weight of the keys of deleted notes, by segment."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stamp:
-    """Which generation of the index holds, and for which notes."""
+    """Which generation of the index holds, for which notes; deleted documents by segment."""
 
-    schema: int = 0
     fingerprint: str = ""
     generation: int = -1
     words: str = ""
+    segments: tuple[tuple[str, tuple[int, ...]], ...] = ()
 
     @property
     def mark(self) -> str:
         """Equal for equal states."""
-        return f"{self.schema} {self.generation} {self.fingerprint}"
+        return f"{self.generation} {self.fingerprint}"
 
 
-Pages = dict[str, tuple[str, int, str]]
-"""Segment, number in it and digest of every note by path."""
+class Listing:
+    """The notes of one segment: paths and digests in the order of its documents."""
+
+    def __init__(
+        self, segment: str, paths: list[str], digests: list[str], deleted: Iterable[int]
+    ) -> None:
+        self.segment, self.paths, self.digests = segment, paths, digests
+        self.deleted = frozenset(deleted)
+
+    @property
+    def live_count(self) -> int:
+        """Notes that are not deleted."""
+        return len(self.paths) - len(self.deleted)
+
+    def live(self) -> dict[str, str]:
+        """Digests of the live notes by path."""
+        found = dict(zip(self.paths, self.digests, strict=True))
+        for doc in self.deleted:
+            del found[self.paths[doc]]
+        return found
+
+    def numbers(self, wanted: frozenset[str] | set[str]) -> set[int]:
+        """Numbers of the live notes at these paths."""
+        found = {doc for doc, path in enumerate(self.paths) if path in wanted}
+        return found - self.deleted
 
 
 class Files:
@@ -57,33 +89,40 @@ class Files:
         self.parent, self.folder = folder, folder / "index"
 
     def stamp(self) -> Stamp:
-        """The stamp as it is on the disk now; an empty one if there is none."""
+        """The stamp as it is on the disk now; an empty one if there is none of this schema."""
         try:
-            found = Stamp(**json.loads((self.folder / "stamp.json").read_bytes()))
+            schema, mark, generation, words, rows = json.loads(
+                (self.folder / "stamp.json").read_bytes()
+            )
+            segments = tuple((str(name), tuple(deleted)) for name, deleted in rows)
         except (OSError, ValueError, TypeError):
             return Stamp()
-        return found if found.schema == SCHEMA else Stamp()
+        if schema != SCHEMA:
+            return Stamp()
+        return Stamp(fingerprint=mark, generation=generation, words=words, segments=segments)
 
-    def pages(self, stamp: Stamp) -> Pages:
-        """Where every note stands in that generation."""
-        raw = (self.folder / f"pages-{stamp.generation}.json").read_bytes()
-        return {path: (row[0], row[1], row[2]) for path, row in json.loads(raw).items()}
+    def listings(self, stamp: Stamp) -> list[Listing]:
+        """The notes of every segment."""
+        found = []
+        for segment, deleted in stamp.segments:
+            paths, digests = json.loads((self.folder / f"pages-{segment}.json").read_bytes())
+            found.append(Listing(segment, paths, digests, deleted))
+        return found
 
-    def ghosts(self, stamp: Stamp) -> dict[str, dict[str, tuple[int, float]]]:
-        """Frequency and weight of the keys of deleted notes, by segment."""
+    def ghosts(self, stamp: Stamp) -> Ghosts:
+        """What to take off the counts of every segment."""
         path = self.folder / f"ghosts-{stamp.generation}.json"
-        if not path.exists():
-            return {}
-        return {
-            segment: {name: (row[0], row[1]) for name, row in held.items()}
-            for segment, held in json.loads(path.read_bytes()).items()
-        }
+        found: Ghosts = json.loads(path.read_bytes()) if path.exists() else {}
+        return found
 
     def words(self, stamp: Stamp) -> list[str]:
         """Words of the base as written, lower-case, sorted."""
         if not stamp.words:
             return []
-        return (self.folder / stamp.words).read_text(encoding="utf-8").split("\n")
+        try:
+            return (self.folder / stamp.words).read_text(encoding="utf-8").split("\n")
+        except OSError:
+            return []
 
     def sync(
         self,
@@ -95,7 +134,7 @@ class Files:
         stamp = self.stamp()
         if stamp.fingerprint == fingerprint and stamp.generation >= 0:
             return
-        wanted = dict(digests())
+        wanted = digests()
         try:
             with locked(self.parent):
                 stamp = self.stamp()
@@ -104,15 +143,13 @@ class Files:
         except ConflictError:
             if stamp.generation < 0:
                 raise DerivedError("another missbook is building the index") from None
-        except KBError:
-            raise
         except OSError as error:
             why = (error.strerror or str(error)).lower()
             hint = "check free space and permissions; .missbook may be deleted at any time"
             raise DerivedError(f"the index cannot be written: {why}", hint=hint) from error
 
-    def rebuild(self, page: Callable[[str], Page]) -> None:
-        """Make the present generation anew from its own list of notes, if it can be read."""
+    def forget(self) -> None:
+        """Let the next sync make everything anew."""
         with suppress(OSError):
             (self.folder / "stamp.json").unlink()
 
@@ -120,23 +157,26 @@ class Files:
         self,
         stamp: Stamp,
         fingerprint: str,
-        wanted: dict[str, str],
+        wanted: Mapping[str, str],
         page: Callable[[str], Page],
     ) -> None:
+        change = None
         if stamp.generation >= 0:
+            with suppress(Exception):  # Whoosh raises anything on damaged files: made anew below
+                change = self._change(stamp, wanted)
+        if change is not None:
             try:
-                if self._update(stamp, fingerprint, wanted, page):
-                    return
-            except KBError:
+                self._write(change, stamp, fingerprint, wanted, page)
+            except (KBError, OSError):
                 raise
-            except Exception:  # Whoosh raises anything on a damaged index
-                self._report_damage()
-        self._build(fingerprint, wanted, page)
+            except Exception:  # as above; a page that cannot be given raises again when built
+                change = None
+        if change is None:
+            self._build(fingerprint, wanted, page)
 
-    def _report_damage(self) -> None:
-        """A damaged index is made anew without a word: nothing is lost with it."""
-
-    def _build(self, fingerprint: str, wanted: dict[str, str], page: Callable[[str], Page]) -> None:
+    def _build(
+        self, fingerprint: str, wanted: Mapping[str, str], page: Callable[[str], Page]
+    ) -> None:
         from kb.index import store
 
         shutil.rmtree(self.folder, ignore_errors=True)
@@ -145,132 +185,131 @@ class Files:
             with suppress(OSError):
                 path.unlink()
         store.create(self.folder)
-        self._write(Stamp(), fingerprint, {}, {}, wanted, sorted(wanted), page, set())
+        self._write(_Change(again=sorted(wanted)), Stamp(), fingerprint, wanted, page)
 
-    def _update(
-        self,
-        stamp: Stamp,
-        fingerprint: str,
-        wanted: dict[str, str],
-        page: Callable[[str], Page],
-    ) -> bool:
-        pages = self.pages(stamp)
-        changed = [
-            path for path, mark in wanted.items() if path not in pages or pages[path][2] != mark
-        ]
-        gone = [path for path in pages if path not in wanted]
-        members: dict[str, list[str]] = {}
-        for path, (segment, _, _) in pages.items():
-            members.setdefault(segment, []).append(path)
-        again = dict.fromkeys(changed)
+    def _change(self, stamp: Stamp, wanted: Mapping[str, str]) -> _Change | None:
+        """What to write and delete; None when building anew is better."""
+        listings = self.listings(stamp)
+        present: dict[str, str] = {}
+        for listing in listings:
+            present.update(listing.live())
+        again = {path for path, mark in wanted.items() if present.get(path) != mark}
+        gone = present.keys() - wanted.keys()
         dropped: set[str] = set()
-        for segment in sorted(members, key=lambda name: len(members[name])):
-            left = [path for path in members[segment] if path in wanted]
-            if len(members) > 1 and again and len(left) <= FOLD_IN * len(again):
-                again.update(dict.fromkeys(left))
-                dropped.add(segment)
-        deleted: dict[str, set[int]] = {}
-        for path in {*again, *gone} & pages.keys():
-            segment, doc, _ = pages[path]
-            if segment not in dropped:
-                deleted.setdefault(segment, set()).add(doc)
+        for listing in sorted(listings, key=lambda listing: listing.live_count):
+            if len(listings) > 1 and again and listing.live_count <= FOLD_IN * len(again):
+                again.update(listing.live().keys() & wanted.keys())
+                dropped.add(listing.segment)
+        off = again | gone
+        kept = [listing for listing in listings if listing.segment not in dropped]
+        deleted = {listing.segment: listing.numbers(off) for listing in kept}
+        off_count = sum(len(listing.deleted) for listing in kept) + sum(map(len, deleted.values()))
+        if off_count > max(FEW, GONE_FRACTION * sum(len(listing.paths) for listing in kept)):
+            return None
+        ghosts = self._ghosts(stamp, deleted, dropped)
+        rows = tuple(
+            (listing.segment, tuple(sorted(listing.deleted | deleted[listing.segment])))
+            for listing in kept
+        )
+        return _Change(
+            again=sorted(again), deleted=deleted, dropped=dropped, ghosts=ghosts, rows=rows
+        )
+
+    def _ghosts(self, stamp: Stamp, deleted: Mapping[str, set[int]], dropped: set[str]) -> Ghosts:
+        ghosts = {name: held for name, held in self.ghosts(stamp).items() if name not in dropped}
+        if not any(deleted.values()):
+            return ghosts
         from kb.index import store
-
-        segments = {held.id: held for held in store.open_segments(self.folder, stamp.generation)}
-        try:
-            gone_count = sum(len(held.deleted) for held in segments.values())
-            gone_count += sum(map(len, deleted.values()))
-            total = sum(held.count for held in segments.values())
-            if gone_count > GONE_FRACTION * max(total, 12):
-                return False
-            ghosts = self._ghosts(stamp, segments, deleted, dropped)
-        finally:
-            for held in segments.values():
-                held.close()
-        kept = {p: row for p, row in pages.items() if p in wanted and p not in again}
-        marks = {segment: frozenset(docs) for segment, docs in deleted.items()}
-        self._write(
-            stamp, fingerprint, kept, {"deleted": marks, "ghosts": ghosts}, wanted, sorted(again),
-            page, dropped,
-        )  # fmt: skip
-        return True
-
-    def _ghosts(
-        self,
-        stamp: Stamp,
-        segments: Mapping[str, Any],
-        deleted: Mapping[str, set[int]],
-        dropped: set[str],
-    ) -> dict[str, dict[str, tuple[int, float]]]:
         from kb.index.pages import entries
 
-        ghosts = {s: held for s, held in self.ghosts(stamp).items() if s not in dropped}
-        for segment, docs in deleted.items():
-            held = ghosts.setdefault(segment, {})
-            for doc in docs:
-                if doc in segments[segment].deleted:
-                    continue
-                found, _ = entries(segments[segment].stored(doc))
-                for name, (weight, _) in found.items():
-                    count, whole = held.get(name, (0, 0))
-                    held[name] = (count + 1, whole + weight)
+        wanted = {name for name, docs in deleted.items() if docs}
+        segments = store.open_segments(self.folder, stamp.generation, wanted)
+        try:
+            for segment in segments:
+                for doc in sorted(deleted[segment.id]):
+                    held = ghosts.setdefault(segment.id, {})
+                    for name, (weight, _) in entries(segment.stored(doc))[0].items():
+                        count, whole = held.get(name, (0, 0))
+                        held[name] = (count + 1, whole + weight)
+        finally:
+            _close(segments)
         return ghosts
 
     def _write(
         self,
+        change: _Change,
         stamp: Stamp,
         fingerprint: str,
-        kept: Pages,
-        parts: dict[str, Any],
         wanted: Mapping[str, str],
-        paths: Iterable[str],
         page: Callable[[str], Page],
-        dropped: set[str],
     ) -> None:
         from kb.index import store
         from kb.index.pages import entries, record, surface
 
         writer = store.open_writer(self.folder)
         segment = store.segment_id(writer)
-        rows: Pages = dict(kept)
         seen: set[str] = set()
-        for path in paths:
-            note = page(path)
+        for path_again in change.again:
+            note = page(path_again)
             found, length = entries(note)
-            rows[path] = (segment, writer.add_page(found, record(note), length), wanted[path])
+            writer.add_page(found, record(note), length)
             seen.update(surface(note))
-        generation = store.commit(writer, parts.get("deleted", {}), dropped)
+        generation = store.commit(writer, change.deleted or {}, change.dropped)
         words = self._words_file(stamp, seen, generation)
-        self._put(f"pages-{generation}.json", rows)
-        if parts.get("ghosts"):
-            self._put(f"ghosts-{generation}.json", parts["ghosts"])
-        self._put(
-            "stamp.json",
-            asdict(
-                Stamp(schema=SCHEMA, fingerprint=fingerprint, generation=generation, words=words)
-            ),
-        )
-        self._clean(generation, words)
-
-    def _words_file(self, stamp: Stamp, seen: set[str], generation: int) -> str:
-        known = set(self.words(stamp)) if stamp.words else set()
-        if stamp.words and seen <= known:
-            return stamp.words
-        name = f"words-{generation}.txt"
-        text = "\n".join(sorted(known | seen))
-        (self.folder / name).write_text(text, encoding="utf-8", newline="\n")
-        return name
-
-    def _put(self, name: str, value: object) -> None:
-        raw = json.dumps(value, ensure_ascii=False, separators=(",", ":")).encode()
-        path = self.folder / name
-        beside = path.with_suffix(".new")
-        beside.write_bytes(raw)
-        beside.replace(path)
-
-    def _clean(self, generation: int, words: str) -> None:
-        keep = {f"pages-{generation}.json", f"ghosts-{generation}.json", words, "stamp.json"}
+        rows = change.rows
+        if change.again:
+            rows = (*rows, (segment, ()))
+            marks = [wanted[path] for path in change.again]
+            self._put(f"pages-{segment}.json", [change.again, marks])
+        if change.ghosts:
+            self._put(f"ghosts-{generation}.json", change.ghosts)
+        self._put("stamp.json", [SCHEMA, fingerprint, generation, words, rows])
+        keep = {"stamp.json", words, f"ghosts-{generation}.json"}
+        keep.update(f"pages-{name}.json" for name, _ in rows)
         for path in self.folder.iterdir():
             if path.name not in keep and path.name.startswith(("pages-", "ghosts-", "words-")):
                 with suppress(OSError):
                     path.unlink()
+
+    def _words_file(self, stamp: Stamp, seen: set[str], generation: int) -> str:
+        known = self.words(stamp)
+        new = [word for word in seen if not _has(known, word)]
+        if known and not new:
+            return stamp.words
+        name = f"words-{generation}.txt"
+        text = "\n".join(sorted([*known, *new]))
+        (self.folder / name).write_text(text, encoding="utf-8", newline="\n")
+        return name
+
+    def _put(self, name: str, value: object) -> None:
+        path = self.folder / name
+        beside = path.with_suffix(".new")
+        beside.write_bytes(json.dumps(value, separators=(",", ":")).encode())
+        beside.replace(path)
+
+
+class _Change:
+    """Notes to write, and what goes off the segments there are."""
+
+    def __init__(
+        self,
+        *,
+        again: list[str],
+        deleted: dict[str, set[int]] | None = None,
+        dropped: set[str] | None = None,
+        ghosts: Ghosts | None = None,
+        rows: tuple[tuple[str, tuple[int, ...]], ...] = (),
+    ) -> None:
+        self.again, self.deleted, self.dropped = again, deleted or {}, dropped or set()
+        self.ghosts, self.rows = ghosts or {}, rows
+
+
+def _has(words: Sequence[str], word: str) -> bool:
+    """Whether a sorted list holds a word."""
+    at = bisect_left(words, word)
+    return at < len(words) and words[at] == word
+
+
+def _close(segments: Sequence[Segment]) -> None:
+    for segment in segments:
+        segment.close()
