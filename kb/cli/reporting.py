@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 import inspect
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import DAY, common, open_session, say_problems, width
+from kb.cli.params import DAY, common, named_base, open_session, say_problems, width
+from kb.discover import load
 from kb.render import Shown, render_json, render_text
-from kb.session import report_module
 
 if TYPE_CHECKING:
     from datetime import date
 
     from kb.blocks import Option, Report
+    from kb.quick import Quick
 
 TYPES: dict[str, click.ParamType[Any]] = {
     "int": click.INT,
@@ -27,7 +29,7 @@ TYPES: dict[str, click.ParamType[Any]] = {
 
 def report_command(name: str) -> click.Command:
     """The command that shows one report."""
-    module = report_module(name)
+    module = load("kb.reports", name, ("MOMENT", "OPTIONS", "build"))
 
     @common
     @click.option("--explain", is_flag=True, help="Explain the terms used.")
@@ -43,16 +45,19 @@ def report_command(name: str) -> click.Command:
         cite: bool,
         **given: Any,  # noqa: ANN401 - the report's own options
     ) -> None:
+        shown = Shown(width=width(), explain=explain, cite=cite)
+        quick = _quick(ctx, base_folder) if hasattr(module, "cards") and not as_of else None
+        known = quick.find(given) if quick else None
+        if known:
+            show(*known, as_json=as_json, shown=shown)
+            return
         session = open_session(ctx, base_folder, as_of)
         report = session.report(name, given)
         if not report.findings:
             say_problems(session)
-        show(
-            report,
-            session.today,
-            as_json=as_json,
-            shown=Shown(width=width(), explain=explain, cite=cite),
-        )
+        show(report, session.today, as_json=as_json, shown=shown)
+        if quick:
+            quick.keep(session)
         if report.findings:
             ctx.exit(1)
 
@@ -60,6 +65,12 @@ def report_command(name: str) -> click.Command:
         run = _parameter(option)(run)
     help_text = inspect.cleandoc(module.__doc__ or "")
     return click.command(name=name, help=help_text)(run)
+
+
+def _quick(ctx: click.Context, base_folder: str | None) -> Quick:
+    from kb.quick import Quick
+
+    return Quick(Path.cwd(), named_base(ctx, base_folder))
 
 
 def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> None:

@@ -6,6 +6,7 @@ is laid over it and comes first. Nothing in a note is rewritten.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING
@@ -20,6 +21,9 @@ if TYPE_CHECKING:
 
 Entries = tuple[tuple[str, tuple[str, ...]], ...]
 """Abbreviations, each with all its meanings."""
+
+PLAIN_LINE = re.compile(r"(\w[\w+-]*): \[((?:\w[\w ()/.+-]*)(?:, ?\w[\w ()/.+-]*)*)\] *")
+"""A line that means the same to us as to a YAML reader."""
 
 LONG_QUERY = 8
 """Words from which on a query is read as a sentence: there `la` or `ms` in small letters is
@@ -41,6 +45,9 @@ class Expansion:
 
 def parse_glossary(text: str, path: str) -> tuple[Entries, tuple[Problem, ...]]:
     """Read glossary.yaml: `ABBR: [meaning, ...]`, or `ABBR: meaning` for a single one."""
+    plainly = _parse_plain(text)
+    if plainly is not None:
+        return plainly, ()
     from kb.text.fields import compose
 
     problems: list[Problem] = []
@@ -53,6 +60,22 @@ def parse_glossary(text: str, path: str) -> tuple[Entries, tuple[Problem, ...]]:
         if meanings and words(name):
             found.append((name.strip(), meanings))
     return tuple(found), tuple(problems)
+
+
+def _parse_plain(text: str) -> Entries | None:
+    """Entries when every line is of the simplest kind, which needs no YAML reader; else None."""
+    found = []
+    for line in text.splitlines():
+        if not line or line[0] == "#":
+            continue
+        match = PLAIN_LINE.fullmatch(line)
+        if not match:
+            return None
+        meanings = (meaning.strip() for meaning in match[2].split(","))
+        found.append((match[1], tuple(meaning for meaning in meanings if words(meaning))))
+    if len({name for name, _ in found}) < len(found):
+        return None
+    return tuple(entry for entry in found if entry[1] and words(entry[0]))
 
 
 @cache
