@@ -61,3 +61,32 @@ def test_an_unbounded_prior_gives_the_plain_share() -> None:
     rights = np.array([1.0] * 7 + [0.0] * 3)
     beta = fit_map(np.ones((10, 1)), rights, np.zeros(1), np.full(1, 1e3))
     assert float(expit(beta)[0]) == pytest.approx(0.7, abs=1e-4)
+
+
+HOURS = np.array([19, 63, 525, 1440, 2880, 8640, 44640]) / 60
+
+
+@pytest.mark.parametrize(
+    "kept",
+    [
+        (0.582, 0.442, 0.358, 0.337, 0.278, 0.254, 0.211),
+        (0.544, 0.432, 0.285, 0.316, 0.365, 0.309, 0.258),
+        (0.442, 0.325, 0.270, 0.270, 0.286, 0.205, 0.201),
+    ],
+    ids=["Ebbinghaus", "Mack", "Seitz"],
+)
+def test_forgetting_is_a_power_of_time(kept: tuple[float, ...]) -> None:
+    """Log odds straight in log hours follow published forgetting; straight in hours they do not.
+
+    Source: Murre and Dros 2015 PLoS ONE 10:e0120644, Table 3 (seen in a transcription): savings
+    after 20 minutes to 31 days; the form is that of the feature `away`.
+    """
+    shares = np.array(kept)
+    errors = []
+    for time in (np.log1p(HOURS) / 3, HOURS / HOURS.max()):
+        rows = np.column_stack([np.ones(7), time])
+        beta = fit_map(rows, shares, np.zeros(2), np.full(2, 100.0))
+        assert beta[1] < 0
+        errors.append(float(np.abs(expit(rows @ beta) - shares).mean()))
+    assert errors[0] < 0.04
+    assert errors[0] < errors[1]
