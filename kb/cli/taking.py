@@ -11,7 +11,8 @@ from kb.render import Shown
 from kb.reports._taken import taken_report
 
 if TYPE_CHECKING:
-    from kb.model import Attempt
+    from kb.base import Added
+    from kb.model import Attempt, AttemptId
     from kb.session import Session
 
 
@@ -23,18 +24,36 @@ def take(
     as_json: bool,
     left_count: int = 0,
     again: bool = False,
-) -> None:
-    """Record the drafts as one import and show the result; the first import says the caution."""
+    day_only: bool = True,
+    known_count: int = 0,
+    replaced: tuple[AttemptId, ...] = (),
+) -> Added:
+    """Record the drafts as one import and show the result; the first import says the caution.
+
+    Args:
+        session: The open base.
+        drafts: Attempts without ids.
+        title: Names the import.
+        as_json: Whether to print JSON.
+        left_count: Lines that were not understood.
+        again: They were truly given twice.
+        day_only: They have no time of day.
+        known_count: Answers left out before, because the log has them.
+        replaced: Answers in the log that these replace.
+    """
     first_ever = not session.whole.attempts
-    added = session.record(drafts, title=title, day_only=True, again=again)
+    added = session.record(drafts, title=title, day_only=day_only, again=again, replaced=replaced)
+    if replaced:
+        say(f"{len(replaced)} of them replace what the log had; taking it back restores those.")
     questions = frozenset(draft.question for draft in drafts)
-    counts = (added.new_count, added.known_count, left_count)
+    counts = (added.new_count, added.known_count + known_count, left_count)
     report = taken_report(session.base, session.today, questions, counts, added.batch)
     show(report, session.today, as_json=as_json, shown=Shown(width=width()))
     for problem in items_beyond(session, drafts):
         say(problem)
     if first_ever and added.new_count:
         say(CAUTION)
+    return added
 
 
 def items_beyond(session: Session, drafts: tuple[Attempt, ...]) -> list[str]:

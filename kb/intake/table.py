@@ -92,9 +92,13 @@ def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
         pass
     from charset_normalizer import from_bytes
 
-    best = from_bytes(raw, cp_isolation=WESTERN, threshold=0.5).best()
+    matches = from_bytes(raw, cp_isolation=WESTERN, threshold=0.5)
+    best = matches.best()
     if best is None:
         raise FormatError("the encoding is not known", place=Place(path), hint=hint)
+    usual = [match for match in matches if match.encoding == WESTERN[0]]
+    if usual and usual[0].chaos <= best.chaos + 0.1:
+        best = usual[0]
     return str(best), best.encoding
 
 
