@@ -50,7 +50,9 @@ def build(base: Base, today: date, *, words: str, limit: int, index: Index) -> R
         raise QueryError("limit: at least one", hint="such as --limit 8")
     area = _area(base, words)
     note = None if area else _note(base, words)
-    graph = build_graph(base, index.neighbours(NEIGHBOUR_COUNT))
+    asked = [note] if note else [one for one in base.notes if area and area.id in one.areas]
+    paths = frozenset(one.path for one in asked)
+    graph = build_graph(base, index.neighbours(NEIGHBOUR_COUNT, paths))
     if area is not None:
         title, blocks = f"Around {area.name}", _around_area(base, graph, area, limit, today)
     else:

@@ -1,0 +1,186 @@
+"""Measure the concept graph: its speed on a base, and how well it suggests links.
+
+    python scripts/bench_graph.py speed DIR [--as-of DATE] [--runs N]
+    python scripts/bench_graph.py links DIR [--as-of DATE]
+    python scripts/bench_graph.py near DIR NOTE [NOTE ...] [--as-of DATE]
+
+`speed` times what `map` and `gaps` do, the base and its index being up to date. `links` hides every
+link between two notes in turn and asks for suggestions at its beginning. `near` prints the five
+nearest notes of each note named, as a table.
+"""
+
+from __future__ import annotations
+
+import argparse
+import statistics
+import sys
+import time
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+from kb.graph import build_graph, near_note, suggest_links
+from kb.session import Session
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    from kb.model import Base, Note
+
+CUTS = (1, 3, 5)
+
+
+def open_base(folder: Path, day: date | None) -> Session:
+    """A session on the base as it stands on that day, or today."""
+    return Session(folder, now=datetime.now(UTC), device="bench", as_of=day)
+
+
+def measure_speed(folder: Path, day: date | None, runs: int) -> None:
+    """Print the median seconds of each step and of whole reports."""
+    start = open_base(folder, day)
+    area = max(start.exam.areas, key=lambda area: area.item_count).id
+    _ = start.index
+    note = start.base.notes[len(start.base.notes) // 2]
+    inside = frozenset(one.path for one in start.base.notes if area in one.areas)
+    print(f"{len(start.base.notes)} notes, {len(start.base.attempts)} attempts")
+    steps: list[tuple[str, Callable[[], object]]] = [
+        ("neighbours of one area's notes", lambda: start.index.neighbours(5, inside)),
+        ("neighbours of all notes", lambda: start.index.neighbours(5)),
+        ("graph", lambda: build_graph(start.base, start.index.neighbours(5, inside))),
+        (f"map {area}", lambda: start.report("map", {"words": area})),
+        ("map of a note", lambda: start.report("map", {"words": note.path})),
+        ("gaps", lambda: start.report("gaps")),
+        ("open the base and map", lambda: open_base(folder, day).report("map", {"words": area})),
+    ]
+    for name, step in steps:
+        print(f"{name:34} {_median(step, runs):6.2f} s")
+
+
+def _median(step: Callable[[], object], runs: int) -> float:
+    step()
+    taken = []
+    for _ in range(runs):
+        began = time.perf_counter()
+        step()
+        taken.append(time.perf_counter() - began)
+    return statistics.median(taken)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Trial:
+    """One hidden link: at which place it was suggested, 0 if not at all."""
+
+    place: int
+    given_count: int
+
+
+def hide_link(base: Base, note: Note, other: Note) -> Base:
+    """The base without the links between two notes, in either direction."""
+    pair = {note.path, other.path}
+    notes = tuple(
+        replace(one, links=tuple(link for link in one.links if link.path not in pair))
+        if one.path in pair
+        else one
+        for one in base.notes
+    )
+    return replace(base, notes=notes)
+
+
+def linked_pairs(base: Base) -> list[tuple[Note, Note]]:
+    """Every pair of notes of which one links to the other, in the direction of a link."""
+    by_path = {note.path: note for note in base.notes}
+    seen: set[frozenset[str]] = set()
+    found = []
+    for note in base.notes:
+        for link in note.links:
+            pair = frozenset((note.path, link.path))
+            if link.path in by_path and len(pair) == 2 and pair not in seen:
+                seen.add(pair)
+                found.append((note, by_path[link.path]))
+    return found
+
+
+def try_links(base: Base, suggest: Callable[[Base, Note], list[str]]) -> list[Trial]:
+    """Hide each linked pair in turn and look for it among the suggestions."""
+    trials = []
+    for note, other in linked_pairs(base):
+        less = hide_link(base, note, other)
+        subject = next(one for one in less.notes if one.path == note.path)
+        given = suggest(less, subject)[: max(CUTS)]
+        place = given.index(other.id) + 1 if other.id in given else 0
+        trials.append(Trial(place=place, given_count=len(given)))
+    return trials
+
+
+def measure_links(folder: Path, day: date | None) -> None:
+    """Print how often a hidden link is suggested, by the graph and by likeness of text alone."""
+    start = open_base(folder, day)
+    neighbours = start.index.neighbours(5)
+    by_path = {note.path: note.id for note in start.base.notes}
+    pairs = linked_pairs(start.base)
+    print(f"{len(pairs)} linked pairs among {len(start.base.notes)} notes, each hidden in turn")
+    print(f"{'':24} found first  in 3  in 5  mean reciprocal rank")
+
+    def by_graph(less: Base, note: Note) -> list[str]:
+        near = {note.path: neighbours.get(note.path, ())}
+        found = suggest_links(less, build_graph(less, near), note, max(CUTS))
+        return [row.note for row in found]
+
+    def by_ties(less: Base, note: Note) -> list[str]:
+        return [row.note for row in suggest_links(less, build_graph(less), note, max(CUTS))]
+
+    def by_text(less: Base, note: Note) -> list[str]:
+        linked = {link.path for link in note.links}
+        return [by_path[p] for p, _ in neighbours.get(note.path, ()) if p not in linked]
+
+    for name, suggest in (
+        ("graph, as in `map`", by_graph),
+        ("graph without likeness", by_ties),
+        ("likeness alone", by_text),
+    ):
+        print(f"{name:24} {_summary(try_links(start.base, suggest))}")
+
+
+def _summary(trials: list[Trial]) -> str:
+    count = len(trials)
+    hits = [sum(0 < trial.place <= cut for trial in trials) for cut in CUTS]
+    rank = sum(1 / trial.place for trial in trials if trial.place) / max(1, count)
+    cells = "  ".join(f"{hit:3}/{count}" for hit in hits)
+    return f"{cells}  {rank:.2f}"
+
+
+def show_near(folder: Path, day: date | None, names: list[str]) -> None:
+    """Print the five nearest notes of each note, with the reasons."""
+    start = open_base(folder, day)
+    for name in names:
+        note = start.note(name)
+        near: Mapping[str, tuple[tuple[str, float], ...]]
+        near = start.index.neighbours(5, frozenset([note.path]))
+        print(f"\n{note.title} ({', '.join(note.areas)})")
+        for row in near_note(start.base, build_graph(start.base, near), note, 5):
+            other = start.note(row.note)
+            print(f"  {row.nearness:.3f}  {other.title}: {'; '.join(row.why)}")
+
+
+def main() -> None:
+    """Read the command line and measure."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("what", choices=("speed", "links", "near"))
+    parser.add_argument("folder", type=Path, metavar="DIR")
+    parser.add_argument("notes", nargs="*", metavar="NOTE")
+    parser.add_argument("--as-of", type=date.fromisoformat)
+    parser.add_argument("--runs", type=int, default=5)
+    given = parser.parse_args()
+    if given.what == "speed":
+        measure_speed(given.folder, given.as_of, given.runs)
+    elif given.what == "links":
+        measure_links(given.folder, given.as_of)
+    else:
+        show_near(given.folder, given.as_of, given.notes)
+
+
+if __name__ == "__main__":
+    main()
