@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -63,6 +64,27 @@ def test_section_7_too() -> None:
     without = [item.alpha_without for item in exam.items]
     assert without == pytest.approx([0.3960, 0.3938, 0.3454, 0.4146, 0.4385], abs=5e-4)
     assert (exam.mean, exam.sd) == pytest.approx((3.707, 1.198577), abs=1e-5)
+
+
+def test_a_bigger_matrix_gives_the_figures_computed_from_it() -> None:
+    """729 candidates on 13 items: facilities, KR-20 .743037, mean 7.323731, SEM 1.520699.
+
+    Source: data published with the R package psychotools (Zeileis A et al.); the figures were
+    computed from it once and are not printed anywhere.
+    """
+    text = (Path(__file__).parent / "published" / "mathematics-paper.txt").read_text("utf-8")
+    words = [w for line in text.splitlines() if not line.startswith("#") for w in line.split()]
+    rows = []
+    for word in words:
+        pattern, _, count = word.partition(":")
+        bits = [int(bit) for bit in f"{int(pattern, 16):013b}"]
+        rows += [bits] * int(count or 1)
+    exam = exam_statistic(rows)
+    facilities = [0.5267, 0.7092, 0.7531, 0.4966, 0.7092, 0.6529, 0.1742]
+    facilities += [0.6447, 0.4129, 0.4047, 0.7846, 0.6392, 0.4156]
+    assert [item.facility for item in exam.items] == pytest.approx(facilities, abs=1e-4)
+    assert exam.kr20 == pytest.approx(0.743037, abs=1e-6)
+    assert (exam.mean, exam.sd, exam.sem) == pytest.approx((7.323731, 2.999908, 1.520699), abs=1e-6)
 
 
 @pytest.mark.parametrize(("sd", "reliability", "sem"), [(10, 0.9, 3.162), (5.85, 0.704, 3.18)])
