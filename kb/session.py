@@ -191,6 +191,8 @@ class Session:
         if wanted:
             chosen = getattr(module, "paths", None)
             paths = chosen(self.base, self.today, **options) if chosen else None
+            if paths is None and len(self.base.notes) < len(self.whole.notes):
+                paths = frozenset(note.path for note in self.base.notes)
             options["answer"] = self._answer(str(options[wanted] or ""), module, options, paths)
         if getattr(module, "NEEDS_INDEX", False):
             options["index"] = self.index
@@ -460,6 +462,7 @@ class Session:
         note = self._by_path[path]
         mark = self.catalogue.digests_of(path)
         remarks = self._note_remarks(note)
+        parts = split(self.text(note)[0], note.path)[0]
         return Page(
             id=note.id,
             path=path,
@@ -468,8 +471,9 @@ class Session:
             areas=note.areas,
             concepts=note.concepts,
             headings=tuple(heading.text for heading in note.headings),
-            body=self.body(note),
+            body=parts.body,
             remarks=remarks,
+            line=parts.body_line,
         )
 
 

@@ -205,6 +205,29 @@ def test_a_damaged_index_is_made_anew(tmp_path: Path, name: str, how: str) -> No
     assert found(again.search("hyperkalaemia")) == ["ecg"]
 
 
+def test_whoosh_reads_what_was_written(index: Index, tmp_path: Path) -> None:
+    """Whoosh's own readers find the same postings in the segment as ours do."""
+    from whoosh.filedb.filestore import FileStorage
+    from whoosh.index import FileIndex
+
+    from kb.index.store import open_segments
+
+    folder = tmp_path / ".missbook" / "index"
+    whole = FileIndex(FileStorage(str(folder)), indexname="notes")
+    (segment,) = open_segments(folder, whole.latest_generation())
+    with whole.reader() as reader:
+        names = list(reader.field_terms("text"))
+        assert len(names) > 50
+        for name in names:
+            matcher = reader.postings("text", name)
+            theirs = []
+            while matcher.is_active():
+                theirs.append((matcher.id(), matcher.weight(), matcher.value()))
+                matcher.next()
+            assert theirs == list(zip(*segment.postings(name), strict=True))
+    segment.close()
+
+
 def test_a_deleted_folder_loses_nothing(index: Index, tmp_path: Path) -> None:
     """After deleting what is derived, the same query gives the same answer."""
     before = index.search("MI troponin")

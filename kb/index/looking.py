@@ -191,9 +191,12 @@ def _nearest(
     from kb.text.spelling import nearest_words, stock_words
 
     found: dict[str, None] = {}
+    stock = stock_words()
     for word in lost[:HELPED_WORDS]:
+        if word.lower() in stock:
+            continue  # spelt right, only not in the base
         near = [w for w in nearest_words(word, reader.vocabulary()) if reader.frequency(key(w))[0]]
-        found.update(dict.fromkeys(near or nearest_words(word, stock_words())))
+        found.update(dict.fromkeys(near or nearest_words(word, stock)))
     return tuple(found)
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from kb.index.pages import Page
     from kb.index.store import Segment
 
-SCHEMA = 2
+SCHEMA = 3
 """Raise it whenever what is indexed, or how words are folded, changes."""
 
 FOLD_IN = 1

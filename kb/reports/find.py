@@ -1,15 +1,21 @@
-"""Find notes by words as you would say them; "quoted words" stay together, -word leaves out."""
+"""Find notes by words as you would say them, before re-attempting a topic.
+
+"Quoted words" stay together and a leading minus leaves a word out; a whole sentence or a pasted
+stem works. Spelling, plurals, old drug names and abbreviations are seen through.
+"""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
-    from kb.model import Answer, Base, Hit, Note
+    from kb.answer import Answer, Hit, NoteId
+    from kb.model import Base, Note
 
 MOMENT = "before a topic"
 SEARCHES = "words"
@@ -17,41 +23,151 @@ SEARCH_LIMIT = 10
 OPTIONS = (
     Option(name="words", kind="words", default="", help="Words to look for.", required=True),
     Option(name="area", kind="area", help="Only notes of this area."),
+    Option(
+        name="state",
+        kind="text",
+        default="",
+        choices=("", "failing", "unproven", "holding"),
+        help="Only notes in this state.",
+    ),
+    Option(name="concept", kind="text", default="", help="Only notes on this concept."),
+    Option(name="source", kind="text", default="", help="Only notes on questions of this source."),
+    Option(name="since", kind="date", help="Only notes written on or after this day."),
+    Option(
+        name="minutes",
+        kind="float",
+        unit="minutes",
+        help="Only notes that can be read in this time at your reading speed.",
+    ),
     Option(name="page", kind="int", default=1, help="Which ten to show."),
 )
 
 
-def paths(base: Base, today: date, *, area: str | None, **_: object) -> frozenset[str] | None:
-    """The notes that the filters leave, None when nothing is filtered."""
-    if not area:
+class Card(NamedTuple):
+    """What is told of a note that was found."""
+
+    title: str
+    path: str
+    areas: tuple[str, ...]
+    state: str
+    evidence: str
+
+
+def paths(
+    base: Base,
+    today: date,
+    *,
+    area: str | None,
+    state: str,
+    concept: str,
+    source: str,
+    since: date | None,
+    minutes: float | None,
+    **_: object,
+) -> frozenset[str] | None:
+    """The notes that the filters leave; None when nothing is filtered."""
+    if not (area or state or concept or source or since or minutes is not None):
         return None
-    return frozenset(note.path for note in base.notes if area in note.areas)
+    states = _states(base, today) if state else {}
+    wanted = " ".join(concept.casefold().split())
+    kept = []
+    for note in base.notes:
+        if area and area not in note.areas:
+            continue
+        if state and states.get(note.id) != state:
+            continue
+        if wanted and wanted not in {" ".join(c.casefold().split()) for c in note.concepts}:
+            continue
+        if source and not any(q.startswith(f"{source.casefold()}:") for q in note.questions):
+            continue
+        if since and (note.written_on is None or note.written_on < since):
+            continue
+        if minutes is not None and _minutes(base, note) > minutes:
+            continue
+        kept.append(note.path)
+    return frozenset(kept)
+
+
+def _states(base: Base, today: date) -> dict[NoteId, str]:
+    from kb.stats.failing import judge
+
+    return {row.note: row.state for row in judge(base, today)}
+
+
+def _minutes(base: Base, note: Note) -> float:
+    study = base.study
+    return note.word_count / study.words_per_minute + study.opening_seconds / 60
+
+
+def cards(base: Base, today: date) -> dict[NoteId, Card]:
+    """What is told of every note, were it found."""
+    from kb.stats.failing import judge
+
+    judged = {row.note: row for row in judge(base, today)}
+    return {
+        note.id: Card(
+            note.title, note.path, note.areas, judged[note.id].state, judged[note.id].evidence
+        )
+        for note in base.notes
+    }
 
 
 def build(
-    base: Base, today: date, *, words: str, area: str | None, page: int, answer: Answer | None
+    base: Base, today: date, *, words: str, page: int, answer: Answer | None, **_: object
 ) -> Report:
-    """Ten notes a page, best first."""
-    notes = {note.id: note for note in base.notes}
-    found = answer.hits if answer else ()
-    entries = tuple(_entry(notes[hit.note], hit) for hit in found if hit.note in notes)
+    """Ten notes a page, best first, each with its state and the best passage."""
+    return show(words, page, answer, cards(base, today))
+
+
+def show(words: str, page: int, answer: Answer | None, known: Mapping[NoteId, Card]) -> Report:
+    """The report of an answer; a hit without a card is left out."""
+    hits = [hit for hit in answer.hits if hit.note in known] if answer else []
     count = answer.total_count if answer else 0
     blocks: list[Block] = []
     if answer and answer.also:
         blocks.append(Text(text="also: " + ", ".join(answer.also), quiet=True))
-    blocks.append(Entries(key="notes", entries=entries, empty=f"Nothing found for: {words}"))
+    entries = tuple(_entry(known[hit.note], hit) for hit in hits)
+    blocks.append(Entries(key="notes", entries=entries, empty=_nothing(words, page, answer)))
     if answer and answer.nearest:
-        blocks.append(Text(text="Did you mean: " + ", ".join(answer.nearest)))
-    return Report(
-        name="find", title=f"Found for {words}", right=f"{count} notes", blocks=tuple(blocks)
-    )
+        blocks.append(Text(text=f"Did you mean {_either(answer.nearest)}?"))
+    first = (max(1, page) - 1) * SEARCH_LIMIT
+    if first + len(hits) < count and hits:
+        rest = f"{first + 1} to {first + len(hits)} of {count}; the next: --page {max(1, page) + 1}"
+        blocks.append(Text(text=rest, quiet=True))
+    said = "1 note" if count == 1 else f"{count} notes"
+    return Report(name="find", title=f"Found for {_short(words)}", right=said, blocks=tuple(blocks))
 
 
-def _entry(note: Note, hit: Hit) -> Entry:
+def _entry(card: Card, hit: Hit) -> Entry:
+    areas = ", ".join(card.areas)
     return Entry(
-        head=note.title,
-        right=(", ".join(note.areas),),
+        head=card.title,
+        right=tuple(text for text in (areas, card.state) if text),
+        lines=(card.evidence,) if card.evidence else (),
         passage=hit.passage,
-        fields=(("path", note.path), ("areas", note.areas), ("line", hit.line)),
-        note=note.id,
+        fields=(
+            ("path", card.path),
+            ("line", hit.line),
+            ("areas", card.areas),
+            ("state", card.state),
+            ("evidence", card.evidence),
+            ("weight", round(hit.weight, 4)),
+        ),
+        note=hit.note,
     )
+
+
+def _nothing(words: str, page: int, answer: Answer | None) -> str:
+    if answer and answer.total_count:
+        return f"There is no page {page}: {answer.total_count} notes in all."
+    return f"Nothing found for {_short(words)}."
+
+
+def _short(words: str) -> str:
+    """The words as typed, at most some sixty characters of them, whole words."""
+    text = " ".join(words.split())
+    return text if len(text) <= 60 else text[:60].rsplit(" ", 1)[0] + " \u2026"
+
+
+def _either(words: tuple[str, ...]) -> str:
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]

@@ -65,7 +65,7 @@ STOP = frozenset(
     though through throughout thus to together too toward towards under unless until up upon us
     used using various very via was we well were what whatever when whenever where whereas whether
     which while who whoever whole whom whose why will with within without would yet you your yours
-    yourself yourselves s t don shall ought done got get gets
+    yourself yourselves don dont doesnt isnt shall ought done got get gets
     """.split()  # noqa: SIM905
 )
 

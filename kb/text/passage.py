@@ -15,7 +15,9 @@ LENGTH = 220
 AGAIN_FRACTION = 0.1
 """What a word that is in the passage already adds, against its first time."""
 MARKUP = re.compile(
-    r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)|^[ \t]*(?:#{1,6}|>|[-*+]|\d+[.)])[ \t]+|[*`\[]+|[ \t]#+$|\]",
+    r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)"  # the target of a link
+    r"|^[ \t]*(?:#{1,6}|>|[-*+]|\d+[.)])[ \t]+|[*`\[]+|[ \t]#+$|\]"
+    r"|^[ \t]*\|[-: |]+\|[ \t]*$|[ \t]*\|[ \t]*",  # the rule and the bars of a table
     re.MULTILINE,
 )
 SENTENCE_END = re.compile(r"[.;:!?]\s|\n")
@@ -26,7 +28,12 @@ Sequences = tuple[tuple[tuple[str, int], ...], ...]
 
 def readable(text: str) -> str:
     """A note's body without marks of Markdown, line by line as it was."""
-    return MARKUP.sub("", text)
+    return MARKUP.sub(_plain, text)
+
+
+def _plain(match: re.Match[str]) -> str:
+    """Cells of a table are parted by white space; any other mark goes."""
+    return "  " if "|" in match.group() else ""
 
 
 def best_passage(
