@@ -39,13 +39,21 @@ class Foretold:
 
 
 def foretell(
-    learner: str, history: History, spans: list[tuple[str, int, int, dict[str, int]]], cut: float
+    learner: str,
+    history: History,
+    spans: list[tuple[str, int, int, dict[str, int]]],
+    cut: float,
+    *,
+    at_once: bool = True,
 ) -> list[Foretold]:
-    """Forecasts of the rows [start, stop) of each span, each made from the rows before it."""
+    """Forecasts of the rows [start, stop) of each span, each made from the rows before it.
+
+    A span is a paper sat at once, or else a stretch of answers given one after the other.
+    """
     forecaster, found = Forecaster(), []
     for name, start, stop, blueprint in spans:
         before, size = history.upto(start), stop - start
-        matrices = forecaster.weigh(before, blueprint)
+        matrices = forecaster.weigh(before, blueprint, span_count=0 if at_once else size)
         score = sum(history.rights[start:stop])
         found.append(
             Foretold(
@@ -69,7 +77,7 @@ def blocks(learner: Learner, size: int, cut: float) -> list[Foretold]:
         (str(number), start, start + size, count_items(areas[start : start + size]))
         for number, start in enumerate(range(START, len(areas) - size + 1, size))
     ]
-    return foretell(learner.name, learner.history, spans, cut)
+    return foretell(learner.name, learner.history, spans, cut, at_once=False)
 
 
 def papers(path: Path, blueprint: Path, cut: float) -> list[Foretold]:

@@ -88,5 +88,5 @@ def test_forgetting_is_a_power_of_time(kept: tuple[float, ...]) -> None:
         beta = fit_map(rows, shares, np.zeros(2), np.full(2, 100.0))
         assert beta[1] < 0
         errors.append(float(np.abs(expit(rows @ beta) - shares).mean()))
-    assert errors[0] < 0.04
+    assert errors[0] < 0.05
     assert errors[0] < errors[1]

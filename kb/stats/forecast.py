@@ -32,6 +32,9 @@ AHEAD = Averaging(
 )
 # What is added to the lifts of recognition: the learner's own papers choose among these.
 RECOGNITION_SHIFTS = (-0.4, -0.2, 0.0, 0.2, 0.4)
+# Drift of ability on the log odds over a stretch of answers: .3 over 200, measured on blocks of
+# one public set of learner responses.
+DRIFT_PER_ANSWER = 0.0015
 LEAST_ANSWERS = 100
 LEVELS = (0.5, 0.8, 0.95)
 
@@ -52,15 +55,25 @@ class Forecaster:
         self._log_weights = -0.5 * spread**2
 
     def weigh(
-        self, history: History, item_counts: Mapping[str, int]
+        self, history: History, item_counts: Mapping[str, int], *, span_count: int = 0
     ) -> tuple[NDArray[np.float64], ...]:
         """Score distributions by day shift, one matrix for each size of recognition.
+
+        Args:
+            history: The answers known.
+            item_counts: Items by area.
+            span_count: Answers over which the items are spread, when they are no paper sat at
+                once: ability drifts on the way, so the forecast is wider.
 
         Source: own, see the class.
         """
         if len(set(history.questions)) == len(history):
-            return (_by_shift(history, item_counts, 0.0),) * len(RECOGNITION_SHIFTS)
-        return tuple(_by_shift(history, item_counts, shift) for shift in RECOGNITION_SHIFTS)
+            by = _drifted(_by_shift(history, item_counts, 0.0), span_count)
+            return (by,) * len(RECOGNITION_SHIFTS)
+        return tuple(
+            _drifted(_by_shift(history, item_counts, shift), span_count)
+            for shift in RECOGNITION_SHIFTS
+        )
 
     def mix(self, matrices: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
         """One distribution over the scores.
@@ -79,6 +92,15 @@ class Forecaster:
         for place, (effect, by) in enumerate(zip(self._effects, matrices, strict=True)):
             self._log_weights[place] += math.log(max(1e-12, float(effect.mix(by)[score])))
             effect.learn(by, score)
+
+
+def _drifted(by_shift: NDArray[np.float64], span_count: int) -> NDArray[np.float64]:
+    """The same matrix, each day shift being uncertain by the drift over so many answers."""
+    spread = DRIFT_PER_ANSWER * span_count
+    if spread <= 0:
+        return by_shift
+    kernel = np.exp(-0.5 * ((SHIFTS[:, None] - SHIFTS[None, :]) / spread) ** 2)
+    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True) @ by_shift)
 
 
 def area_chances(history: History, areas: Sequence[str]) -> dict[str, float]:
