@@ -117,7 +117,7 @@ def _bounds(
     if earliest == 0:
         start = 0
     elif ends:
-        start = ends[0]
+        start = ends[-1]
     else:
         start = begin
         for place, _, _ in reversed(found[:first]):
