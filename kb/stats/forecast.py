@@ -11,7 +11,7 @@ import numpy as np
 
 from kb.stats.day_effect import SHIFTS, DayEffect
 from kb.stats.recognition import SPREAD as RECOGNITION_SPREAD
-from kb.stats.recognition import evidence_weights
+from kb.stats.recognition import evidence_weights, lifts
 from kb.stats.score import Part, crps, mean_score, quantile, score_distributions
 from kb.stats.standing import Averaging, Tracker
 
@@ -32,10 +32,13 @@ AHEAD = Averaging(
 )
 # What is added to the lifts of recognition: the learner's own papers choose among these.
 RECOGNITION_SHIFTS = (-0.4, -0.2, 0.0, 0.2, 0.4)
-# Drift of ability on the log odds over a stretch of answers: .3 over 200, measured on blocks of
+# Drift of ability on the log odds over a stretch of answers: .4 over 200, measured on blocks of
 # one public set of learner responses.
-DRIFT_PER_ANSWER = 0.0015
+DRIFT_PER_ANSWER = 0.002
 LEAST_ANSWERS = 100
+LEAST_DAY_ANSWERS = 30
+LEAST_DAYS = 5
+MOST_DAYS = 12
 LEVELS = (0.5, 0.8, 0.95)
 
 
@@ -53,6 +56,7 @@ class Forecaster:
         self._effects = [DayEffect() for _ in RECOGNITION_SHIFTS]
         spread = np.asarray(RECOGNITION_SHIFTS) / RECOGNITION_SPREAD
         self._log_weights = -0.5 * spread**2
+        self._warm = False
 
     def weigh(
         self, history: History, item_counts: Mapping[str, int], *, span_count: int = 0
@@ -116,11 +120,47 @@ def _by_shift(
     history: History, item_counts: Mapping[str, int], recognition_shift: float
 ) -> NDArray[np.float64]:
     tracker = Tracker(history, evidence_weights(history, recognition_shift), AHEAD)
-    parts = []
-    for area, item_count in sorted(item_counts.items()):
-        stand = tracker.standing(area)
-        parts.append(Part(item_count=item_count, mean=stand.mean, strength=stand.a + stand.b))
+    parts = [_part(tracker, area, count) for area, count in sorted(item_counts.items())]
     return score_distributions(parts, SHIFTS)
+
+
+def own_days(history: History) -> list[tuple[NDArray[np.float64], int]]:
+    """The learner's recent days of study, each foretold like a paper from what came before it.
+
+    Returns:
+        (score distributions by day shift, score) of up to a dozen days with 30 answers or more,
+        oldest first; none when the times are not known or there are too few answers before.
+
+    Source: own, because a day of study shows how much a whole day goes up or down together.
+    """
+    days = np.floor(np.asarray(history.days))
+    if not len(days) or np.isnan(days).any():
+        return []
+    starts = np.flatnonzero(np.diff(days, prepend=days[0] - 1))
+    spans = list(zip(starts.tolist(), [*starts[1:].tolist(), len(days)], strict=True))
+    kept = [(a, b) for a, b in spans if a >= LEAST_ANSWERS and b - a >= LEAST_DAY_ANSWERS]
+    if len(kept) < LEAST_DAYS:
+        return []
+    weights, lift = evidence_weights(history), lifts(history)
+    found = []
+    for start, stop in kept[-MOST_DAYS:]:
+        tracker = Tracker(history.upto(start), weights[:start], AHEAD)
+        counts: dict[tuple[str, float], int] = {}
+        for row in range(start, stop):
+            kind = (history.areas[row], float(lift[row]))
+            counts[kind] = counts.get(kind, 0) + 1
+        parts = [_part(tracker, area, n, up) for (area, up), n in sorted(counts.items())]
+        by_shift = score_distributions(parts, SHIFTS)
+        found.append((by_shift, sum(history.rights[start:stop])))
+    return found
+
+
+def _part(tracker: Tracker, area: str, item_count: int, lift: float = 0.0) -> Part:
+    stand = tracker.standing(area)
+    mean = stand.mean
+    if lift:
+        mean = 1 / (1 + math.exp(-math.log(mean / (1 - mean)) - lift))
+    return Part(item_count=item_count, mean=mean, strength=stand.a + stand.b)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
