@@ -13,7 +13,7 @@ from kb import files
 from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
 from kb.errors import ConflictError, FormatError, KBError, NoBaseError, Place, Problem
 from kb.model import Aside, Attempt, AttemptId, Base, Drawn, Exam, Note, NoteId, Reading, Study
-from kb.text import draws, log, readings, scores
+from kb.text import draws, log, readings, scores, taken_sheets
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
 from kb.text.merging import merge_texts, repoint
@@ -25,12 +25,14 @@ if TYPE_CHECKING:
 
     from kb.model import AreaId, QuestionId, Score
     from kb.text.log import Void
+    from kb.text.taken_sheets import TakenSheet
 
 EXAM, STUDY, LOG = "exam.yaml", "study.yaml", "log"
 ATTEMPTS = re.compile(r"log/attempts[^/]*\.csv", re.I)
 SCORES = re.compile(r"log/scores[^/]*\.csv", re.I)
 READINGS = re.compile(r"log/readings[^/]*\.csv", re.I)
 DRAWS = re.compile(r"log/draws[^/]*\.csv", re.I)
+SHEETS = re.compile(r"log/sheets[^/]*\.csv", re.I)
 
 
 def find_root(start: Path, named: str | None) -> Path:
@@ -380,6 +382,26 @@ def append_aside(root: Path, device: str, text: str) -> str:
     with files.locked(root / LOG):
         files.append_lines(root / name, text, header="# lines not understood\n", shown=name)
     return name
+
+
+def append_sheet(root: Path, device: str, taken: TakenSheet) -> None:
+    """Remember that a sheet was taken in.
+
+    Raises:
+        KBError: The disk refused.
+    """
+    with files.locked(root / LOG):
+        _append(root, f"sheets-{device}", taken_sheets.HEADER, taken_sheets.format_taken(taken))
+
+
+def sheets_taken(root: Path) -> tuple[TakenSheet, ...]:
+    """Every sheet that was taken in on any device, the earliest first."""
+    found: set[TakenSheet] = set()
+    for entry in scan(root):
+        if SHEETS.fullmatch(entry.path):
+            raw = files.read_bytes(root / entry.path, entry.path)
+            found.update(taken_sheets.parse_taken(raw))
+    return tuple(sorted(found, key=lambda taken: (taken.at, taken.name, taken.digest)))
 
 
 def append_reading(root: Path, device: str, reading: Reading) -> None:

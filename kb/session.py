@@ -19,6 +19,7 @@ from kb.model import AreaId, Aside, NoteId, Score, parse_question
 from kb.text import log
 from kb.text.frontmatter import set_value, split
 from kb.text.note import format_note, slug
+from kb.text.taken_sheets import TakenSheet, digest_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -335,6 +336,17 @@ class Session:
     def keep_aside(self, text: str) -> str:
         """Keep lines of standard input that were not understood; returns the file's path."""
         return store.append_aside(self.root, self.device, text)
+
+    def sheets_taken(self) -> tuple[TakenSheet, ...]:
+        """Every answer sheet that was taken in on any device, the earliest first."""
+        return store.sheets_taken(self.root)
+
+    def remember_sheet(self, name: str, raw: bytes, day: date, batch: str) -> None:
+        """Remember that a sheet was taken in, so that it is not taken twice."""
+        taken = TakenSheet(
+            at=self.now, name=name, size=len(raw), digest=digest_of(raw), day=day, batch=batch
+        )
+        store.append_sheet(self.root, self.device, taken)
 
     def set_aside(self, question: QuestionId, reason: str, remark: str = "") -> None:
         """Set a miss aside for good."""

@@ -3,23 +3,50 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, open_session, say
+from kb.blocks import Block, Column, Report, Table, Text
+from kb.cli.keeping import keep_beside
+from kb.cli.params import DAY, common, interactive, open_session, say, width
+from kb.cli.reporting import show
 from kb.cli.taking import take
 from kb.intake.sheets import known_names, sheet_drafts
-from kb.text.sheet import Sheet, parse_sheet
+from kb.render import Shown
+from kb.reports._words import counted
+from kb.text.sheet import Sheet, format_left, parse_sheet
 
 if TYPE_CHECKING:
+    from kb.model import Attempt
     from kb.session import Session
+
+COLUMNS = (
+    Column(key="day", label="Day", kind="date"),
+    Column(key="question", label="Question"),
+    Column(key="outcome", label="Outcome"),
+    Column(key="options", label="Options"),
+    Column(key="remark", label="Remark"),
+)
+SHOWN_ROWS = 20
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadSheet:
+    """A sheet as read: its bytes, what it says, and the day of answers without one."""
+
+    file: str
+    raw: bytes
+    sheet: Sheet
+    day: date
 
 
 @click.command(name="sheet")
 @click.argument("file")
+@click.option("--day", type=DAY, metavar="DATE", help="The day of answers that have no date.")
 @click.option("--dry-run", is_flag=True, help="Show what would be logged; log nothing.")
 @click.option("--again", is_flag=True, help="These answers were truly given twice that day.")
 @common
@@ -27,6 +54,7 @@ if TYPE_CHECKING:
 def command(
     ctx: click.Context,
     file: str,
+    day: date | None,
     dry_run: bool,
     again: bool,
     as_json: bool,
@@ -38,25 +66,25 @@ def command(
     A line that is not understood is said, and kept in a file beside the sheet.
     """
     session = open_session(ctx, base_folder, as_of)
-    text, day = read_sheet(session, file)
-    known = known_names(session.exam, session.study, day)
-    sheet = parse_sheet(text, "standard input" if file == "-" else file, known)
+    read = read_sheet(session, file, day, ask=interactive() and not dry_run)
+    sheet = read.sheet
     for problem in sheet.problems:
         say(str(problem))
+    drafts = sheet_drafts(sheet.answers, session.study, session.now, read.day)
     if dry_run:
-        for answer in sheet.answers:
-            click.echo(f"{answer.heading.day} {answer.question} {answer.outcome} {answer.remark}")
-        click.echo(f"{len(sheet.answers)} answers would be logged; nothing was.")
+        report = dry_report(drafts, len(sheet.left), None if as_json else SHOWN_ROWS)
+        show(report, session.today, as_json=as_json, shown=Shown(width=width()))
         return
-    keep_left(session, file, sheet)
-    drafts = sheet_drafts(sheet.answers, session.study, session.now)
-    title = f"sheet {Path(file).name}"
-    left_count = len(sheet.left)
-    take(session, drafts, title=title, as_json=as_json, left_count=left_count, again=again)
+    if sheet.left:
+        keep_beside(session, file, format_left(sheet.left), len(sheet.left))
+    title, left_count = f"sheet {Path(file).name}", len(sheet.left)
+    added = take(session, drafts, title=title, as_json=as_json, left_count=left_count, again=again)
+    if file != "-" and drafts:
+        session.remember_sheet(Path(file).name, read.raw, read.day, added.batch)
 
 
-def read_sheet(session: Session, file: str) -> tuple[str, date]:
-    """The text of a sheet and the day that holds where no heading gives one: that of the file.
+def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> ReadSheet:
+    """Read a sheet. Answers without a date are of `day`, else of the file's day, or it is asked.
 
     Raises:
         NotFoundError: There is no such file.
@@ -64,29 +92,50 @@ def read_sheet(session: Session, file: str) -> tuple[str, date]:
     from kb.catalogue import decode
     from kb.files import read_bytes
 
+    shown = "standard input" if file == "-" else file
     if file == "-":
-        return sys.stdin.read(), session.today
-    path = Path(file)
-    text, problems = decode(read_bytes(path, file), file)
+        raw, of_file = sys.stdin.buffer.read(), session.today
+    else:
+        raw = read_bytes(Path(file), file)
+        modified = datetime.fromtimestamp(Path(file).stat().st_mtime, session.now.tzinfo)
+        of_file = session.as_of or min(modified.date(), session.today)
+    text, problems = decode(raw, shown)
     for problem in problems:
         say(str(problem))
-    modified = datetime.fromtimestamp(path.stat().st_mtime, session.now.tzinfo).date()
-    return text, min(modified, session.today)
+    own = day or of_file
+    known = known_names(session.exam, session.study, own, session.today)
+    sheet = parse_sheet(text, shown, known)
+    if sheet.undated_count and day is None:
+        own = _asked(sheet.undated_count, own, ask and file != "-")
+    return ReadSheet(file=file, raw=raw, sheet=sheet, day=own)
 
 
-def keep_left(session: Session, file: str, sheet: Sheet) -> None:
-    """Write the lines that were not understood to a file of their own, so that none is lost."""
-    if not sheet.left:
-        return
-    text = "".join(f"{line}\n" for _, line in dict(sheet.left).items())
-    if file == "-":
-        name = session.keep_aside(text)
-    else:
-        from kb.files import replace_file
+def _asked(count: int, own: date, ask: bool) -> date:
+    what = f"No heading dates {counted(count, 'answer')}"
+    if ask:
+        default = own.isoformat()
+        answer: date = click.prompt(f"{what}. Which day?", default=default, type=DAY, err=True)
+        return answer
+    say(f"{what}: taken as {own.isoformat()}; --day DATE says otherwise")
+    return own
 
-        path = Path(file)
-        target = path.with_name(f"{path.stem}-not-understood.txt")
-        name = str(target)
-        replace_file(target, text.encode(), shown=name)
-    kept = "1 line is" if len(sheet.left) == 1 else f"{len(sheet.left)} lines are"
-    say(f"{kept} kept in {name}")
+
+def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
+    """What a sheet would add, the first rows of it."""
+    rows = tuple(
+        (draft.day, draft.question, draft.outcome, _options(draft), draft.remark)
+        for draft in drafts[:limit]
+    )
+    blocks: list[Block] = [Table(key="answers", columns=COLUMNS, rows=rows)]
+    if limit is not None and len(drafts) > limit:
+        blocks.append(Text(text=f"... and {len(drafts) - limit} more.", quiet=True))
+    left = f"; {counted(left_count, 'line')} not understood" if left_count else ""
+    blocks.append(Text(text=f"{counted(len(drafts), 'answer')} would be logged{left}."))
+    return Report(name="log", title="Nothing was logged yet", right="", blocks=tuple(blocks))
+
+
+def _options(draft: Attempt) -> str:
+    if not draft.chosen:
+        return ""
+    first = f"{draft.first}/" if draft.first else ""
+    return f"{first}{draft.chosen}>{draft.key}"

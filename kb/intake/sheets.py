@@ -20,30 +20,30 @@ REASON_OF: dict[str, Reason] = {word: word for word in get_args(Reason)}
 ROUND_OF: dict[str, Round] = {word: word for word in get_args(Round)}
 
 
-def known_names(exam: Exam, study: Study, day: date) -> Known:
+def known_names(exam: Exam, study: Study, day: date, today: date | None = None) -> Known:
     """What the words of a heading may mean in this base, on a sheet of that day."""
     areas: dict[str, AreaId] = {}
     for area in exam.areas:
         for spelling in (area.id, area.name, area.id.replace("-", " ")):
             areas.setdefault(spelling.casefold(), area.id)
     sources = tuple(source.id for source in study.sources)
-    return Known(areas=areas, sources=sources, day=day, day_first=study.day_first)
+    return Known(areas=areas, sources=sources, day=day, day_first=study.day_first, today=today)
 
 
 def sheet_drafts(
-    answers: tuple[SheetLine, ...], study: Study, now: datetime
+    answers: tuple[SheetLine, ...], study: Study, now: datetime, day: date | None = None
 ) -> tuple[Attempt, ...]:
-    """Attempts in the order of the sheet.
+    """Attempts in the order of the sheet; `day` is that of answers without one, else today.
 
     Answers of today end now, and those of an earlier day at noon: a sheet knows no hours.
     """
     by_day: dict[date, list[SheetLine]] = {}
     for answer in answers:
-        by_day.setdefault(answer.heading.day or now.date(), []).append(answer)
+        by_day.setdefault(answer.heading.day or day or now.date(), []).append(answer)
     moments: dict[int, datetime] = {}
     zone = ZoneInfo(study.timezone)
-    for day, group in by_day.items():
-        end = now if day == now.date() else datetime.combine(day, time(12), zone)
+    for date_, group in by_day.items():
+        end = now if date_ == now.date() else datetime.combine(date_, time(12), zone)
         for answer, at in zip(group, spread(end, len(group), None), strict=True):
             moments[id(answer)] = at
     return tuple(_draft(answer, study, moments[id(answer)]) for answer in answers)

@@ -1,7 +1,7 @@
 """The answer sheet: what a doctor types on a phone, a line for each question.
 
-A heading line names date, source, area, round or sitting and holds for the lines below it. Any
-other line is one question or a range, a mark, and what one wants to remember:
+A heading line names date, source, area and round, and holds for the lines below it. Any other
+line is one question or a range, its marks, and what one wants to remember:
 
     14 Jan north nephrology
     1041                      right
@@ -10,62 +10,80 @@ other line is one question or a range, a mark, and what one wants to remember:
     1044-1052                 all right
     1053 -                    not answered
 
-Pure: text in, drafts and Problems out. Nothing here asks the clock; the caller gives the day.
+Pure: text in, answers and Problems out. Nothing here asks the clock; the caller gives the day.
 """
 
 from __future__ import annotations
 
 import re
-import unicodedata
 from dataclasses import dataclass, replace
 from datetime import date
+from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from kb.errors import Place, Problem, nearest
-from kb.model import REASONS, ROUNDS, AreaId, Outcome, QuestionId, parse_question
+from kb.model import AreaId, Outcome, QuestionId, parse_question
+from kb.text.sheet_marks import REMARK_SIGN, Marks, format_marks, read_marks, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
 MOST_IN_RANGE = 300
-MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-DASHES = "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\ufe58\ufe63\uff0d\u00ad"
-ARROWS = "\u2192\u279c\u279d\u27a1\u203a\u00bb"
+SHORTEST_AREA = 4
+"""Letters of an area's name that must be typed at least, where only one area begins so."""
 
-ITEM = re.compile(r"(?:(?P<source>[^\W\d][\w.-]*):)?(?P<first>\d+)(?:\s*-\s*(?P<last>\d+))?(?!\w)")
-CHANGE = re.compile(
-    r"(?:(?P<first>[a-j])\s*/\s*)?(?P<chosen>[a-j])\s*>+\s*(?P<key>[a-j])(?!\w)", re.I
+MONTHS = (
+    *("january", "february", "march", "april", "may", "june"),
+    *("july", "august", "september", "october", "november", "december"),
 )
-SECONDS = re.compile(r"(\d{1,4})\s*s(?:ec(?:onds?)?)?(?!\w)", re.I)
-CERTAINTY = re.compile(r"c\s*=?\s*([123])(?!\w)", re.I)
-DAY_MONTH = re.compile(r"(\d{1,2})(?:st|nd|rd|th)?\s+([a-z]{3,9})\.?(?:,?\s+(\d{4}))?(?!\w)", re.I)
-NUMBERS = re.compile(r"(\d{1,2})[./](\d{1,2})(?:[./](\d{4}|\d{2}))?(?![\w./])")
+SOURCE = r"(?:(?P<source>[^\W\d][\w.-]*)\s?:\s?)?"
+ITEM = re.compile(
+    SOURCE + r"(?P<first>\d{1,9})(?:\s*(?:-+|\bto\b)\s*(?P<last>\d{1,9})(?!\w))?(?!\w)", re.I
+)
+GLUED = re.compile(
+    r"^((?:[^\W\d][\w.-]*:)?\d+)(?=(?:x|w|[a-j](?:/[a-j])?\s*-*>)(?:\W|[a-j]\b|$))", re.I
+)
+DAY_MONTH = re.compile(
+    r"(\d{1,2})(?:st|nd|rd|th)?[ .-]?\s?([a-z]{3,9})\.?(?:,? (\d{4}))?(?!\w)", re.I
+)
+MONTH_DAY = re.compile(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?(?:,? (\d{4}))?(?!\w)", re.I)
+NUMBERS = re.compile(r"(\d{1,2})[./](\d{1,2})(?:[./](\d{4}|\d{2}))?(?![\w/])")
 ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?!\w)")
-
-WRONG = ("x", "\u00d7", "\u2717", "\u2718", "\u2715", "\u2716", "\u274c", "wrong", "w")
-RIGHT = ("\u2713", "\u2714", "\u2705", "right", "ok", "r")
-GUESS = ("?", "guess", "guessed")
-BLANK = ("-", "_", "blank", "skipped", "none")
-AUTOCORRECTED = {"×": "x", "\u2753": "?", "\u2754": "?", "\u00bf": "?", "\uff1f": "?"}
-
+DOUBTFUL = re.compile(r"\d{1,2} (?:may|mar|march)\b", re.I)
+WEEKDAY = re.compile(r"(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]?$", re.I)
+ROUND_WORDS = {
+    "first": "first",
+    "1st": "first",
+    "round 1": "first",
+    "round one": "first",
+    "second": "second",
+    "2nd": "second",
+    "round 2": "second",
+    "round two": "second",
+    "paper": "paper",
+}
+FILLERS = ("and", "-", "the", "round", "bank", "block", "date", "area", "source", "from", "on")
 
 NO_AREA = AreaId("")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
-    """What a heading says; empty parts keep what stood before."""
+    """What a heading says. `day` is None until one names a date; `number` counts headings."""
 
     day: date | None = None
     source: str = ""
     area: AreaId = NO_AREA
     round: str = ""
-    sitting: str = ""
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SheetLine:
-    """One answer of a sheet, with the heading that holds for it and its line, from 1."""
+    """One answer of a sheet, with the heading that holds for it and its line, from 1.
+
+    `ranged` tells that it came from a range, so that a line of its own counts instead.
+    """
 
     question: QuestionId
     outcome: Outcome
@@ -78,253 +96,386 @@ class SheetLine:
     seconds: float | None = None
     reason: str = ""
     remark: str = ""
+    ranged: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LeftLine:
+    """A line not understood, as it stood, with the heading that held for it."""
+
+    line: int
+    text: str
+    heading: Heading
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """What a sheet holds. `left` are the lines not understood, as they stood: (line, text)."""
+    """What a sheet holds. `left` are the lines not understood, in order."""
 
     answers: tuple[SheetLine, ...] = ()
-    left: tuple[tuple[int, str], ...] = ()
+    left: tuple[LeftLine, ...] = ()
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def undated_count(self) -> int:
+        """Answers for which no heading names a date."""
+        return sum(answer.heading.day is None for answer in self.answers)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
     """What names on a sheet may mean: areas by every spelling, sources by id, and the date order.
 
-    `day` is the day of the sheet where no heading gives one; its year completes short dates.
+    `day` is the day of the sheet: short dates are completed to the latest such day up to it.
+    `today`, if given, is the last day that a heading may name.
     """
 
     areas: Mapping[str, AreaId]
     sources: tuple[str, ...]
     day: date
     day_first: bool = True
+    today: date | None = None
 
 
-def parse_sheet(text: str, path: str, known: Known) -> Sheet:
-    """Read a sheet. Every line that is not understood is left, with a Problem that says why."""
-    heading = Heading(day=known.day)
-    answers: list[SheetLine] = []
-    left: list[tuple[int, str]] = []
-    problems: list[Problem] = []
-    for number, raw in enumerate(text.removeprefix("\ufeff").splitlines(), start=1):
-        for part in _pieces(_tidy(raw)):
-            try:
-                found = _heading(part, heading, known)
-                if found is not None:
-                    heading = found
-                else:
-                    answers.extend(_answers(part, heading, number))
-            except _NotUnderstoodError as error:
-                if _meant_as_heading(part, known):
-                    heading = Heading(day=known.day)
-                left.append((number, raw))
-                problems.append(
-                    Problem(
-                        place=Place(path, number),
-                        code="sheet-line",
-                        message=f"not understood: {str(error) or part}",
-                        hint=error.hint,
-                    )
-                )
-    return Sheet(answers=tuple(answers), left=tuple(left), problems=tuple(problems))
+class NotUnderstoodError(Exception):
+    """A line of a sheet says nothing that can be taken."""
 
-
-class _NotUnderstoodError(Exception):
     def __init__(self, message: str, hint: str) -> None:
         super().__init__(message)
         self.hint = hint
 
 
-def _tidy(line: str) -> str:
-    """One spelling for what phones make of dashes, arrows, full-width signs and emoji."""
-    line = unicodedata.normalize("NFKC", line)
-    for old in DASHES:
-        line = line.replace(old, "-")
-    for old in ARROWS:
-        line = line.replace(old, ">")
-    for old, new in AUTOCORRECTED.items():
-        line = line.replace(old, new)
-    kept = (c for c in line if unicodedata.category(c) not in ("Cf", "Mn", "Cc", "Cs") or c == "\t")
-    return " ".join("".join(kept).split()).strip("\u2022*\u00b7 ")
+def parse_sheet(text: str, path: str, known: Known) -> Sheet:
+    """Read a sheet. Every line that is not understood is left, with a Problem that says why."""
+    return _Reader(path, known).read(text)
 
 
-def _pieces(line: str) -> list[str]:
-    """A line, divided where a comma or semicolon is followed by another item number."""
-    if not line or line.startswith("#"):
-        return []
-    if not ITEM.match(line):
-        return [line]
-    return [
-        part.strip()
-        for part in re.split(r"[,;]\s*(?=\d+\s*(?:$|[,;x?\-]|\d|[a-z]\b))", line, flags=re.I)
-    ]
+class _Reader:
+    def __init__(self, path: str, known: Known) -> None:
+        self.path, self.known = path, known
+        self.heading = Heading()
+        self.answers: list[SheetLine] = []
+        self.at: dict[tuple[int, QuestionId], int] = {}
+        self.left: list[LeftLine] = []
+        self.problems: list[Problem] = []
+
+    def read(self, text: str) -> Sheet:
+        lines = re.split(r"\r\n|\r|\n|\u2028|\u2029", text.removeprefix("\ufeff"))
+        for number, raw in enumerate(lines, start=1):
+            rest = tidy(raw)
+            while rest:
+                try:
+                    rest = self._part(rest, number)
+                except NotUnderstoodError as error:
+                    self._leave(raw, rest, number, error)
+                    rest = ""
+        return Sheet(
+            answers=tuple(self.answers),
+            left=tuple(self.left),
+            problems=tuple(self.problems),
+        )
+
+    def _leave(self, raw: str, rest: str, number: int, error: NotUnderstoodError) -> None:
+        """Keep a line. If it was meant as a heading, the answers below it have no source: none of
+        them is booked to the source or day of an earlier heading.
+        """
+        text = raw if rest == tidy(raw) else rest
+        self.left.append(LeftLine(line=number, text=text, heading=self.heading))
+        if _meant_as_heading(rest, self.known):
+            self.heading = Heading(number=self.heading.number + 1)
+        self.problems.append(
+            Problem(
+                place=Place(self.path, number),
+                code="sheet-line",
+                message=f"not understood: {str(error) or rest}",
+                hint=error.hint,
+            )
+        )
+
+    def _part(self, text: str, number: int) -> str:
+        """Take one heading or one answer from the beginning of a line; returns what follows it."""
+        found = _heading(text, self.heading, self.known)
+        if found is not None:
+            self.heading, rest = found
+            return rest
+        piece, rest = _piece(GLUED.sub(r"\1 ", text))
+        for answer in _answers(piece, self.heading, number):
+            self._add(answer)
+        return rest
+
+    def _add(self, answer: SheetLine) -> None:
+        """Add an answer. A line of its own counts instead of the range it lies in."""
+        at = (answer.heading.number, answer.question)
+        place = self.at.get(at)
+        if place is None:
+            self.at[at] = len(self.answers)
+            self.answers.append(answer)
+            return
+        earlier = self.answers[place]
+        if earlier.ranged and not answer.ranged:
+            self.answers[place] = answer
+        elif not answer.ranged:
+            item = answer.question.partition(":")[2]
+            hint = "mend one of them; for a second try put a new heading above it"
+            raise NotUnderstoodError(f"{item} stands on line {earlier.line} already", hint)
 
 
-def _heading(line: str, before: Heading, known: Known) -> Heading | None:
-    """The heading that holds from this line on, or None if the line is an answer."""
+def _heading(line: str, before: Heading, known: Known) -> tuple[Heading, str] | None:
+    """The heading that holds from here on and the rest of the line, or None for an answer."""
     day, rest = _take_day(line, known)
-    if day is None and ITEM.match(line):
+    if day is None and ITEM.match(GLUED.sub(r"\1 ", line)):
         return None
-    new = replace(before, day=day or before.day)
-    words = [word for word in re.split(r"[,;|:]?\s+|[,;|]", rest.casefold().strip(" :,")) if word]
-    at = 0
-    while at < len(words):
-        for length in range(min(5, len(words) - at), 0, -1):
-            phrase = " ".join(words[at : at + length]).strip(":,.")
-            found = _named(phrase, new, known)
-            if found is not None:
-                new, at = found, at + length
-                break
-        else:
-            if words[at] in ("and", "-", "the", "round", "sitting", "bank", "paper", "block"):
-                at += 1
+    named = Heading(day=day)
+    unknown = ""
+    while rest := rest.lstrip(" ,;:|.()[]"):
+        if named != Heading() and not unknown and _begins_answers(rest, known):
+            break
+        if named.day is None:
+            day, later = _take_day(rest, known)
+            if day is not None:
+                named, rest = replace(named, day=day), later
                 continue
-            names = [*known.sources, *known.areas, *ROUNDS]
-            hint = nearest(words[at], names) or "a heading has a date, a source, an area"
-            raise _NotUnderstoodError(f"'{words[at]}' is no source, area or item", hint)
-    return new
+        found = _longest_name(rest, named, known)
+        if found is not None:
+            named, rest = found
+            continue
+        word = re.split(r"[\s,;|]", rest, maxsplit=1)[0]
+        rest = rest[len(word) :]
+        if word.casefold().strip(".:") in FILLERS or WEEKDAY.match(word):
+            continue
+        if unknown:
+            raise NotUnderstoodError(
+                f"'{unknown}' is no source, area or item", _hint(unknown, known)
+            )
+        unknown = word.casefold().strip(".:")
+    if unknown:
+        named = replace(named, source=_new_source(unknown, named, line, known))
+    elif named == Heading():
+        raise NotUnderstoodError("", "a heading has a date, a source, an area")
+    return _over(before, named), rest
 
 
-def _meant_as_heading(line: str, known: Known) -> bool:
-    """Whether a line that failed was a heading: the answers below it then have no source, so that
-    none is booked to the source of an earlier heading.
+def _over(before: Heading, named: Heading) -> Heading:
+    """A heading after another: what it does not name stays, but area and round go with a source."""
+    kept = before if not named.source else Heading(day=before.day)
+    return Heading(
+        day=named.day or kept.day,
+        source=named.source or kept.source,
+        area=named.area or kept.area,
+        round=named.round or kept.round,
+        number=before.number + 1,
+    )
+
+
+def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
+    """A source that was not declared: one word beside a date or an area, unlike any known name.
+
+    `5 may be` is taken for item 5 and its remark rather than for a day in May.
     """
-    if ITEM.match(line) and not NUMBERS.match(line) and not DAY_MONTH.match(line):
-        return False
-    words = set(re.split(r"\W+", line.casefold()))
-    return bool(words & {*known.sources, *known.areas})
+    names = [*known.sources, *known.areas, *ROUND_WORDS]
+    like = get_close_matches(word, names, n=1, cutoff=0.75)
+    told = (named.day is not None and not DOUBTFUL.match(line)) or named.area
+    fits = parse_question(f"{word}:1") is not None and not word[0].isdigit()
+    if told and fits and not like and not named.source:
+        return word
+    raise NotUnderstoodError(f"'{word}' is no source, area or item", _hint(word, known))
+
+
+def _hint(word: str, known: Known) -> str:
+    names = [*known.sources, *known.areas, *ROUND_WORDS]
+    close = get_close_matches(word, names, n=1, cutoff=0.6)
+    return nearest(word, names) if close else f"if it is a source, write: source {word}"
+
+
+def _begins_answers(rest: str, known: Known) -> bool:
+    glued = GLUED.sub(r"\1 ", rest)
+    return ITEM.match(glued) is not None and _take_day(rest, known)[0] is None
+
+
+def _longest_name(rest: str, heading: Heading, known: Known) -> tuple[Heading, str] | None:
+    """The longest name at the beginning of `rest`, booked into the heading, and what follows."""
+    words = [(match[0], match.end()) for match in re.finditer(r"[^\s,;|]+", rest)][:6]
+    for length in range(len(words), 0, -1):
+        phrase = " ".join(word for word, _ in words[:length]).strip(".:").casefold()
+        found = _named(phrase, heading, known)
+        if found is not None:
+            return found, rest[words[length - 1][1] :]
+    return None
 
 
 def _named(phrase: str, heading: Heading, known: Known) -> Heading | None:
-    if phrase in known.sources:
-        return replace(heading, source=phrase, area=NO_AREA)
+    for name in (phrase, phrase.replace(" ", "-"), phrase.replace(" ", "")):
+        if name in known.sources:
+            return replace(heading, source=name)
     if phrase in known.areas:
         return replace(heading, area=known.areas[phrase])
-    if phrase in ROUNDS:
-        return replace(heading, round=phrase)
+    if phrase in ROUND_WORDS:
+        return replace(heading, round=ROUND_WORDS[phrase])
     if phrase.startswith("source "):
         source = phrase.removeprefix("source ").strip()
         if parse_question(f"{source}:1") is not None:
-            return replace(heading, source=source, area=NO_AREA)
+            return replace(heading, source=source)
+    if len(phrase) >= SHORTEST_AREA and " " not in phrase:
+        begun = {area for name, area in known.areas.items() if name.startswith(phrase)}
+        if len(begun) == 1:
+            return replace(heading, area=begun.pop())
     return None
+
+
+def _meant_as_heading(line: str, known: Known) -> bool:
+    dated = (ISO, NUMBERS, DAY_MONTH, MONTH_DAY)
+    if any(_is_month(match) for pattern in dated if (match := pattern.match(line))):
+        return True
+    if ITEM.match(line):
+        return False
+    words = set(re.split(r"[^\w-]+", line.casefold()))
+    return bool(words & {*known.sources, *known.areas})
+
+
+def _is_month(match: re.Match[str]) -> bool:
+    word = next((group for group in match.groups() if group and group.isalpha()), "")
+    return not word or _month(word) > 0
+
+
+def _month(word: str) -> int:
+    """Number of a month by its name, shortened to three letters or more; 0 if it is none."""
+    names = [n for n, name in enumerate(MONTHS, start=1) if name.startswith(word.casefold())]
+    return names[0] if len(names) == 1 and len(word) >= 3 else 0
 
 
 def _take_day(line: str, known: Known) -> tuple[date | None, str]:
     """A date at the beginning of a line, and the rest of it."""
     match = ISO.match(line)
     if match:
-        return _day(int(match[1]), int(match[2]), int(match[3])), line[match.end() :]
+        return _day(int(match[1]), int(match[2]), int(match[3]), known), line[match.end() :]
     match = DAY_MONTH.match(line)
-    if match and match[2][:3].casefold() in MONTHS:
-        month = MONTHS.index(match[2][:3].casefold()) + 1
-        return _completed(match[3], month, int(match[1]), known), line[match.end() :]
+    if match and _month(match[2]):
+        day = _completed(match[3], _month(match[2]), int(match[1]), known)
+        return day, line[match.end() :]
+    match = MONTH_DAY.match(line)
+    if match and _month(match[1]):
+        day = _completed(match[3], _month(match[1]), int(match[2]), known)
+        return day, line[match.end() :]
     match = NUMBERS.match(line)
     if match:
         one, two = int(match[1]), int(match[2])
-        month, day = (two, one) if known.day_first else (one, two)
-        return _completed(match[3], month, day, known), line[match.end() :]
+        month, number = (two, one) if known.day_first else (one, two)
+        return _completed(match[3], month, number, known), line[match.end() :]
     return None, line
 
 
-def _completed(year: str | None, month: int, day: int, known: Known) -> date:
+def _completed(year: str | None, month: int, number: int, known: Known) -> date:
     """A date without a year is the latest such day that is not after the sheet's own day."""
     if year:
-        return _day(int(year) + (2000 if len(year) == 2 else 0), month, day)
-    found = _day(known.day.year, month, day)
-    return found if found <= known.day else _day(known.day.year - 1, month, day)
+        return _day(int(year) + (2000 if len(year) == 2 else 0), month, number, known)
+    found = _day(known.day.year, month, number, known, check=False)
+    return found if found <= known.day else _day(known.day.year - 1, month, number, known)
 
 
-def _day(year: int, month: int, day: int) -> date:
+def _day(year: int, month: int, number: int, known: Known, *, check: bool = True) -> date:
     try:
-        return date(year, month, day)
+        found = date(year, month, number)
     except ValueError as error:
         hint = "write it as 14 Jan or 2027-01-14"
-        raise _NotUnderstoodError(f"{year}-{month:02}-{day:02} is no date", hint) from error
+        raise NotUnderstoodError(f"{year}-{month:02}-{number:02} is no date", hint) from error
+    if check and known.today is not None and found > known.today:
+        hint = "answers are logged when they were given"
+        raise NotUnderstoodError(f"{found.isoformat()} is still to come", hint)
+    return found
+
+
+BEFORE_REMARK = re.compile(rf"(?:^|\s){REMARK_SIGN}(?:\s|$)")
+NEXT = re.compile(
+    r"\s*[,;]\s*(?=(?:[^\W\d][\w.-]*:)?(\d{1,9})(?:\s*-+\s*\d{1,9})?\s*"
+    r"(?P<mark>$|[,;]|[?_]|x\b|[\u2713\u2717]|-\s*(?:$|[,;])|[a-j](?:/[a-j])?\s*-*>\s*[a-j]\b|"
+    r"(?:right|wrong|blank|skipped|guess(?:ed)?|ok|c[123]|\d{1,4}\s?s)\b))",
+    re.I,
+)
+
+
+def _piece(line: str) -> tuple[str, str]:
+    """One answer from the beginning of a line, and the rest behind its comma.
+
+    A comma divides where another item follows. Behind a remark that item must bear a mark and be
+    one of the next few, since a remark may hold commas and numbers of its own.
+    """
+    match = ITEM.match(line)
+    if match is None:
+        return line, ""
+    sign = BEFORE_REMARK.search(line, match.end())
+    end = sign.start() if sign else len(line)
+    for comma in NEXT.finditer(line, match.end(), end):
+        before, number = line[: comma.start()], int(comma[1])
+        plain = not read_marks(_behind(before, match.end()))[1]
+        ahead = 0 < number - int(match["last"] or match["first"]) <= MOST_IN_RANGE
+        marked = comma["mark"] not in ("", ",", ";")
+        if plain or (ahead and marked):
+            return before, line[comma.end() :]
+    return line, ""
+
+
+def _behind(line: str, start: int) -> str:
+    return re.sub(r"^[\s.):]+", "", line[start:]) if start else line
 
 
 def _answers(line: str, heading: Heading, number: int) -> list[SheetLine]:
     match = ITEM.match(line)
     if match is None:
-        raise _NotUnderstoodError("", "a line begins with the number of a question")
+        raise NotUnderstoodError("", "a line begins with the number of a question")
+    listed = _listed(line)
+    if listed:
+        return [answer for part in listed for answer in _answers(part, heading, number)]
     source = (match["source"] or heading.source).casefold()
     if not source:
         hint = "put a heading with the source above it, such as: 14 Jan north"
-        raise _NotUnderstoodError(f"'{match[0]}' has no source", hint)
+        raise NotUnderstoodError(f"'{match[0]}' has no source", hint)
+    marks, remark = read_marks(_behind(line, match.end()))
+    if marks.unclear:
+        raise NotUnderstoodError(f"{match[0]}: {marks.unclear}", marks.unclear_hint)
+    found = []
+    for item in _items(match):
+        question = parse_question(f"{source}:{item}")
+        if question is None:
+            raise NotUnderstoodError(f"'{source}' is no source", "such as north")
+        found.append(_line(question, heading, number, marks, remark, bool(match["last"])))
+    return found
+
+
+def _listed(line: str) -> list[str]:
+    """Items of a line that has nothing but items with spaces between, if it has several."""
+    parts = line.replace(",", " ").split()
+    several = len(parts) > 1 and all(re.fullmatch(r"\d{1,9}(?:-+\d{1,9})?", p) for p in parts)
+    return parts if several else []
+
+
+def _items(match: re.Match[str]) -> range:
     first = int(match["first"])
     last = int(match["last"] or first)
     if match["last"] and len(match["last"]) < len(match["first"]):
         last = int(match["first"][: -len(match["last"])] + match["last"])
     if not first <= last < first + MOST_IN_RANGE:
         hint = f"a range goes up, over at most {MOST_IN_RANGE} questions"
-        raise _NotUnderstoodError(f"the range {match[0]}", hint)
-    draft = _marks(line[match.end() :].lstrip(" :.)"), heading, number)
-    found = []
-    for item in range(first, last + 1):
-        question = parse_question(f"{source}:{item}")
-        if question is None:
-            raise _NotUnderstoodError(f"'{source}' is no source", "such as north")
-        found.append(replace(draft, question=question))
-    return found
+        raise NotUnderstoodError(f"the range {match[0]}", hint)
+    return range(first, last + 1)
 
 
-def _marks(rest: str, heading: Heading, number: int) -> SheetLine:
-    """Everything behind the item: mark, options, certainty, seconds, reason, remark.
-
-    Marks stand at the front in any order; the first word that is none begins the remark.
-    """
-    outcome: Outcome = "right"
-    told: dict[str, str] = {}
-    certainty: int | None = None
-    seconds: float | None = None
-    while rest:
-        match = CHANGE.match(rest)
-        if match and "key" not in told:
-            told.update(first=match["first"] or "", chosen=match["chosen"], key=match["key"])
-            same = match["chosen"].casefold() == match["key"].casefold()
-            outcome = "right" if same else "wrong"
-            rest = _after(rest, match.end())
-            continue
-        word = rest.split(maxsplit=1)[0]
-        plain = word.casefold().strip(",;")
-        if plain in WRONG and outcome != "blank":
-            outcome = "wrong"
-        elif plain in RIGHT and "key" not in told:
-            outcome = "right"
-        elif plain in GUESS:
-            certainty = 1
-        elif plain in BLANK and not told:
-            outcome = "blank"
-        elif plain in REASONS:
-            told["reason"] = plain
-        elif found := CERTAINTY.fullmatch(plain):
-            certainty = int(found[1])
-        elif found := SECONDS.fullmatch(plain):
-            seconds = float(found[1])
-        else:
-            break
-        rest = _after(rest, len(word))
+def _line(
+    question: QuestionId, heading: Heading, number: int, marks: Marks, remark: str, ranged: bool
+) -> SheetLine:
     return SheetLine(
-        question=_PLACEHOLDER,
-        outcome=outcome,
+        question=question,
+        outcome=marks.outcome,
         heading=heading,
         line=number,
-        first=told.get("first", "").upper(),
-        chosen=told.get("chosen", "").upper(),
-        key=told.get("key", "").upper(),
-        certainty=certainty,
-        seconds=seconds,
-        reason=told.get("reason", ""),
-        remark=rest.strip(),
+        first=marks.first,
+        chosen=marks.chosen,
+        key=marks.key,
+        certainty=marks.certainty,
+        seconds=marks.seconds,
+        reason=marks.reason,
+        remark=remark,
+        ranged=ranged,
     )
-
-
-def _after(rest: str, end: int) -> str:
-    return rest[end:].lstrip(" ,;")
-
-
-_PLACEHOLDER = QuestionId("")
 
 
 def format_sheet(answers: tuple[SheetLine, ...]) -> str:
@@ -335,19 +486,45 @@ def format_sheet(answers: tuple[SheetLine, ...]) -> str:
         source, _, item = answer.question.partition(":")
         heading = replace(answer.heading, source=source)
         if heading != shown:
-            parts = [heading.day.isoformat() if heading.day else "", source, heading.area]
-            lines.append(" ".join(part for part in (*parts, heading.round) if part))
+            lines.append(_format_heading(heading))
             shown = heading
         lines.append(_format_line(answer, item))
     return "\n".join(lines) + "\n" if lines else ""
 
 
+def format_left(left: tuple[LeftLine, ...]) -> str:
+    """Lines not understood as a sheet to mend and take in again, each under its heading."""
+    lines: list[str] = []
+    shown = Heading()
+    for row in left:
+        if row.heading != shown:
+            lines.append(_format_heading(row.heading))
+            shown = row.heading
+        lines.append(row.text)
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _format_heading(heading: Heading) -> str:
+    day = heading.day.isoformat() if heading.day else ""
+    source = f"source {heading.source}" if heading.source else ""
+    return " ".join(part for part in (day, source, heading.area, heading.round) if part)
+
+
 def _format_line(answer: SheetLine, item: str) -> str:
-    mark = {"right": "", "wrong": "x", "blank": "-"}[answer.outcome]
-    change = f"{answer.chosen}>{answer.key}" if answer.chosen and answer.key else ""
-    if change and answer.first:
-        change = f"{answer.first}/{change}"
-    certainty = f"c{answer.certainty}" if answer.certainty else ""
-    seconds = f"{answer.seconds:.0f}s" if answer.seconds is not None else ""
-    parts = (item, mark, change, certainty, seconds, answer.reason, answer.remark)
-    return " ".join(part for part in parts if part)
+    marks = Marks(
+        outcome=answer.outcome,
+        first=answer.first,
+        chosen=answer.chosen,
+        key=answer.key,
+        certainty=answer.certainty,
+        seconds=answer.seconds,
+        reason=answer.reason,
+    )
+    head = " ".join(part for part in (item, format_marks(marks)) if part)
+    plain = f"{head} {answer.remark}".strip()
+    if _piece(plain) == (plain, "") and not _listed(plain) and GLUED.sub("", plain) == plain:
+        match = ITEM.match(plain)
+        whole = (marks, answer.remark)
+        if match and not match["last"] and read_marks(_behind(plain, match.end())) == whole:
+            return plain
+    return f"{head} {REMARK_SIGN} {answer.remark}"

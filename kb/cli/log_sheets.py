@@ -1,0 +1,149 @@
+"""Log every new answer sheet of the synchronised folder."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.keeping import KEPT, keep_beside
+from kb.cli.log_sheet import read_sheet
+from kb.cli.params import common, open_session, say, width
+from kb.cli.reporting import show
+from kb.cli.taking import items_beyond
+from kb.errors import NotFoundError, QueryError
+from kb.intake.changes import Changes, compare
+from kb.intake.sheets import sheet_drafts
+from kb.model import CAUTION
+from kb.render import Shown
+from kb.reports._taken import taken_report
+from kb.reports._words import counted
+from kb.text.sheet import format_left
+from kb.text.taken_sheets import digest_of, grown_from
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Attempt
+    from kb.session import Session
+
+SUFFIXES = (".txt", ".md", ".text", "")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """What one sheet came to."""
+
+    drafts: tuple[Attempt, ...]
+    added_count: int
+    known_count: int
+    left_count: int
+    batch: str
+
+
+@click.command(name="sheets")
+@common
+@click.pass_context
+def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: str | None) -> None:
+    """Log every answer sheet in the folder that `sheets:` in study.yaml names, each once.
+
+    A sheet that has grown is read from where it ended last time. Where a line of a sheet was
+    mended, the answer is put right.
+    """
+    session = open_session(ctx, base_folder, as_of)
+    first_ever = not session.whole.attempts
+    folder = sheet_folder(session)
+    done = []
+    for file in sheets_in(folder):
+        one = _take(session, folder, file)
+        if one is not None:
+            done.append(one)
+    drafts = tuple(draft for one in done for draft in one.drafts)
+    counts = (
+        sum(one.added_count for one in done),
+        sum(one.known_count for one in done),
+        sum(one.left_count for one in done),
+    )
+    batches = [one.batch for one in done if one.batch]
+    batch = batches[0] if len(batches) == 1 else ""
+    questions = frozenset(draft.question for draft in drafts)
+    report = taken_report(session.base, session.today, questions, counts, batch)
+    report = replace(
+        report, title=f"{counted(len(done), 'sheet')} taken in" if done else "No new sheet"
+    )
+    show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+    for problem in items_beyond(session, drafts):
+        say(problem)
+    if first_ever and counts[0]:
+        say(CAUTION)
+
+
+def sheet_folder(session: Session) -> Path:
+    """The folder that study.yaml names, from the base's own folder on.
+
+    Raises:
+        QueryError: It names none.
+        NotFoundError: It is not there.
+    """
+    named = session.study.sheet_folder
+    if not named:
+        hint = "add a line such as 'sheets: ../phone/sheets'"
+        raise QueryError("study.yaml names no folder of sheets", hint=hint)
+    folder = session.root / Path(named).expanduser()
+    if not folder.is_dir():
+        hint = "mend 'sheets:' in study.yaml, or wait until it is synchronised"
+        raise NotFoundError(f"there is no folder {named}", hint=hint)
+    return folder
+
+
+def sheets_in(folder: Path) -> tuple[Path, ...]:
+    """Sheets of a folder and those below it, by name; hidden files and set-aside lines are none."""
+    found = []
+    for path in sorted(folder.rglob("*")):
+        parts = path.relative_to(folder).parts
+        hidden = any(part.startswith(".") for part in parts)
+        own = path.stem.endswith(KEPT)
+        if path.is_file() and path.suffix.casefold() in SUFFIXES and not hidden and not own:
+            found.append(path)
+    return tuple(found)
+
+
+def _take(session: Session, folder: Path, file: Path) -> Done | None:
+    """Take one sheet in, or None if it was taken before."""
+    from kb.files import read_bytes
+
+    name = file.relative_to(folder).as_posix()
+    taken = session.sheets_taken()
+    if digest_of(read_bytes(file, name)) in {sheet.digest for sheet in taken}:
+        return None
+    earlier = [sheet for sheet in taken if sheet.name == name]
+    read = read_sheet(session, str(file), None, ask=False)
+    top = grown_from(read.raw, taken)
+    answers = tuple(answer for answer in read.sheet.answers if answer.line > top)
+    left = tuple(line for line in read.sheet.left if line.line > top)
+    for problem in read.sheet.problems:
+        if problem.place.line > top:
+            say(str(problem))
+    if left:
+        keep_beside(session, str(file), format_left(left), len(left))
+    day = earlier[-1].day if earlier and not top else read.day
+    drafts = sheet_drafts(answers, session.study, session.now, day)
+    batches = {sheet.batch for sheet in earlier if sheet.batch}
+    logged = [attempt for attempt in session.whole.attempts if attempt.batch in batches]
+    changes = compare(drafts, logged, timed=False) if logged else Changes(new=drafts)
+    wanted = (*changes.new, *(draft for _, draft in changes.changed))
+    replaced = tuple(old.id for old, _ in changes.changed)
+    added = session.record(wanted, title=f"sheet {name}", day_only=True, replaced=replaced)
+    session.remember_sheet(name, read.raw, day, added.batch)
+    known = added.known_count + len(changes.known)
+    mended = f", {len(replaced)} of them mended" if replaced else ""
+    say(f"{name}: {counted(added.new_count, 'answer')} added{mended}; {known} there already")
+    return Done(
+        drafts=drafts,
+        added_count=added.new_count,
+        known_count=known,
+        left_count=len(left),
+        batch=added.batch,
+    )
