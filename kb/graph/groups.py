@@ -43,11 +43,35 @@ def find_groups(graph: nx.Graph, members: Iterable[Node]) -> tuple[tuple[Node, .
             if other in numbers and numbers[other] > number:
                 small.add_edge(number, numbers[other], weight=edge["weight"])
     names = wanted
-    groups = [
-        tuple(names[number] for number in sorted(group) if names[number] in own)
-        for group in nx.community.louvain_communities(small, weight="weight", seed=SEED)
-    ]
-    return tuple(sorted((g for g in groups if g), key=lambda group: numbers[group[0]]))
+    parts = nx.community.louvain_communities(small, weight="weight", seed=SEED)
+    groups = [[number for number in sorted(part) if names[number] in own] for part in parts]
+    groups = _join_singles(small, sorted(group for group in groups if group), len(inside))
+    return tuple(tuple(names[number] for number in group) for group in groups)
+
+
+def _join_singles(small: nx.Graph, groups: list[list[int]], count: int) -> list[list[int]]:
+    """Let a member that was left alone with its concepts join the group it is tied to most.
+
+    Members are numbered below `count`, what they share from there on.
+    """
+    home = {number: at for at, group in enumerate(groups) for number in group}
+    for group in [group for group in groups if len(group) == 1]:
+        own, at = group[0], home[group[0]]
+        if len(groups[at]) > 1:
+            continue
+        ties: dict[int, float] = {}
+        for node, edge in small[own].items():
+            far = {node: edge} if node < count else small[node]
+            for other, second in far.items():
+                if other != own:
+                    weight = min(edge["weight"], second["weight"])
+                    ties[home[other]] = ties.get(home[other], 0.0) + weight
+        if ties:
+            best = min(ties, key=lambda place: (-round(ties[place], 12), place))
+            groups[best].append(own)
+            groups[at] = []
+            home[own] = best
+    return sorted(sorted(group) for group in groups if group)
 
 
 def order_by_links(

@@ -1,0 +1,83 @@
+"""Notes that say the same are found, by shingles as published and by cosine."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from kb.likeness import find_twins, resemblance, shingles
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from kb.session import Session
+
+
+def note(concepts: str = "", questions: str = "", body: str = "Text.") -> str:
+    """A note's file."""
+    return f"---\narea: cardiology\nconcepts: [{concepts}]\nquestions: [{questions}]\n---\n{body}\n"
+
+
+def test_shingles_of_the_published_example() -> None:
+    """`a rose is a rose is a rose` has three distinct four-word shingles.
+
+    Source: Broder AZ 1997, Compression and Complexity of Sequences 21-29 (the example recalled
+    from memory); words stand in for its articles, which the search leaves out.
+    """
+    found = shingles("red rose blooms red rose blooms red rose", 4)
+    assert len(found) == 3
+
+
+def test_resemblance_is_shared_over_all() -> None:
+    """One shared shingle of three is a third; the same text is 1; nothing in common is 0.
+
+    Source: Broder 1997, resemblance; worked by hand.
+    """
+    assert resemblance("renal stone pain fever", "renal stone pain nausea") == pytest.approx(1 / 3)
+    assert resemblance("renal stone pain", "renal stone pain") == 1.0
+    assert resemblance("renal stone pain", "aortic valve murmur") == 0.0
+    assert resemblance("", "") == 0.0
+
+
+def test_spelling_does_not_part_twins() -> None:
+    """British and American text are the same shingles."""
+    assert resemblance("oedema with anaemia today", "edema with anemia today") == 1.0
+
+
+FILES = {
+    "a.md": note("SIADH", "north:1"),
+    "b.md": note("SIADH", "north:2, north:3"),
+    "c.md": note("other"),
+}
+
+
+def test_two_very_alike_notes_are_twins_once(session: Callable[..., Session]) -> None:
+    """A pair comes once, and the note that answers more questions is the one to keep."""
+    near = {"a.md": (("b.md", 0.8),), "b.md": (("a.md", 0.8),)}
+    found = find_twins(session(FILES).base, near)
+    assert [(row.keep, row.other, row.likeness_fraction) for row in found] == [("b", "a", 0.8)]
+
+
+@pytest.mark.parametrize(
+    ("other", "likeness", "count"), [("b", 0.5, 1), ("b", 0.49, 0), ("c", 0.5, 0), ("c", 0.6, 1)]
+)
+def test_the_same_first_concept_lowers_the_bar(
+    session: Callable[..., Session], other: str, likeness: float, count: int
+) -> None:
+    """From .6, or from .5 when both are first about the same."""
+    found = find_twins(session(FILES).base, {"a.md": ((f"{other}.md", likeness),)})
+    assert len(found) == count
+
+
+def test_notes_that_link_to_each_other_were_kept_on_purpose(
+    session: Callable[..., Session],
+) -> None:
+    """Two notes that link both ways are not called twins."""
+    files = {"a.md": note(body="See [b](b.md)."), "b.md": note(body="See [a](a.md).")}
+    assert find_twins(session(files).base, {"a.md": (("b.md", 0.9),)}) == ()
+
+
+def test_a_note_that_is_gone_is_no_twin(session: Callable[..., Session]) -> None:
+    """A path that the base does not have is passed over."""
+    assert find_twins(session(FILES).base, {"a.md": (("gone.md", 0.9),)}) == ()
