@@ -7,6 +7,7 @@ python3 scripts/start.py brief cardiology    any command of missbook
 from __future__ import annotations
 
 import os
+import shlex
 import subprocess
 import sys
 
@@ -27,9 +28,9 @@ STEPS = (
         "missbook brief AREA|WORDS --minutes 10 fits a shorter wait.",
     ),
     (
-        ["find", "raised", "anion", "gap"],
+        ["find", "raised anion gap", "--area", "nephrology"],
         "What did I write about this?",
-        "missbook find WORDS --area AREA narrows it down.",
+        "missbook find WORDS without --area looks everywhere.",
     ),
 )
 
@@ -41,7 +42,7 @@ def main() -> int:
         return run([python, "-m", "kb", *sys.argv[1:]])
     print("missbook on its demo base: an invented doctor, five weeks before an invented exam.\n")
     for arguments, purpose, following in STEPS:
-        print(f"--- {purpose}\n$ missbook {' '.join(arguments)}\n", flush=True)
+        print(f"--- {purpose}\n$ missbook {shlex.join(arguments)}\n", flush=True)
         command = [python, "-m", "kb", "--base", DEMO, *arguments, "--as-of", DEMO_DAY]
         status = run(command)
         if status:
