@@ -10,10 +10,14 @@ import json
 import marshal
 import os
 from contextlib import suppress
-from hashlib import blake2b
 from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from kb import __version__
+
+try:  # hashlib itself loads a whole cryptographic library
+    from _blake2 import blake2b
+except ImportError:
+    from hashlib import blake2b
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping

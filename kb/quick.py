@@ -6,8 +6,7 @@ missing, stale or damaged, it steps aside.
 
 from __future__ import annotations
 
-import time
-from datetime import date
+from datetime import date, datetime, timedelta
 from threading import Thread
 from typing import TYPE_CHECKING, Any
 
@@ -28,11 +27,12 @@ class Quick:
     Args:
         start: The folder the person is in.
         named: The base as the person named it, if they did.
+        now: The present moment, aware.
     """
 
-    def __init__(self, start: Path, named: str | None) -> None:
+    def __init__(self, start: Path, named: str | None, now: datetime) -> None:
         self._root = _find_root(start, named)
-        self._looked_ns = time.time_ns()
+        self._now = now.timestamp()
         self._seen: Look | None = None
         self._thread = Thread(target=self._look, daemon=True)
         if self._root:
@@ -55,7 +55,7 @@ class Quick:
             return None
         kept = Kept(self._root / ".missbook")
         header = kept.header()
-        if header is None or not header.day_begins <= time.time() < header.day_ends:
+        if header is None or not header.day_begins <= self._now < header.day_ends:
             return None
         words, page = _only_words(given)
         if not words or page < 1:
@@ -78,8 +78,6 @@ class Quick:
         if self._seen is None or self._seen.mark != header.mark:
             return None
         rows = kept.rows(hit.note for hit in answer.hits)
-        if len(rows) < len(answer.hits):
-            return None
         cards = {name: module.Card(*_tuples(row)) for name, row in rows.items()}
         return module.show(words, page, answer, cards), date.fromisoformat(header.day)
 
@@ -89,12 +87,12 @@ class Quick:
             return
         self._thread.join()
         seen = self._seen
-        if seen is None or seen.newest_ns > self._looked_ns - RACY_NS:
+        if seen is None or seen.newest_ns > self._now * 1e9 - RACY_NS:
+            return
+        if len(session.base.notes) < len(session.whole.notes):  # some are dated ahead of today
             return
         if any(problem.severity == "error" for problem in session.whole.problems):
             return
-        from datetime import datetime, timedelta
-
         zone, today = session.now.tzinfo, session.today
         begins = datetime(today.year, today.month, today.day, tzinfo=zone)
         tomorrow = today + timedelta(days=1)

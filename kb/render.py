@@ -9,7 +9,6 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from kb.blocks import Column, Entries, Facts, Report, Table, Text
-from kb.citations import WORKS
 
 if TYPE_CHECKING:
     from kb.blocks import Block, Entry, Kind
@@ -37,6 +36,8 @@ def render_text(report: Report, shown: Shown | None = None) -> str:
     if shown.explain and report.terms:
         parts.append("\n".join(_term(term, said, shown.width) for term, said in report.terms))
     if shown.cite and report.cites:
+        from kb.citations import WORKS
+
         works = (_wrap(str(WORKS[key]), shown.width, hang="  ") for key in report.cites)
         parts.append("\n".join(works))
     return "\n\n".join(part for part in parts if part) + "\n"

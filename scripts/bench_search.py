@@ -195,6 +195,7 @@ def run_grep(base: Path, queries: Sequence[str]) -> list[float]:
 
 def _quiet(command: Sequence[str], folder: Path = ROOT) -> None:
     environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)  # a person's computer keeps compiled code
     subprocess.run(command, cwd=folder, env=environment, capture_output=True, check=False)
 
 
@@ -226,6 +227,13 @@ def changed_command(base: Path, path: str, queries: Sequence[str]) -> float:
     finally:
         file.write_bytes(before)
     return statistics.median(times)
+
+
+def put_in_the_past(base: Path) -> None:
+    """Date notes and answers a year earlier, so that all of them count today."""
+    for path in (*base.rglob("*.md"), *base.glob("log/*.csv")):
+        text = path.read_text(encoding="utf-8").replace("2026-", "2025-").replace("2027-", "2026-")
+        path.write_text(text, encoding="utf-8", newline="")
 
 
 def settle(base: Path) -> None:
@@ -345,6 +353,7 @@ def run(note_count: int, base: Path | None) -> None:
 
             base = place / "base"
             make(base, note_count, 3 * note_count, 1)
+            put_in_the_past(base)
         count = sum(1 for _ in base.rglob("*.md"))
         print(f"{count} notes, {os.cpu_count()} cores, Python {platform.python_version()}")
         print()

@@ -48,6 +48,8 @@ def ready(*, tests: bool) -> Path:
     done = subprocess.run([*command, "--editable", f"{ROOT}{extra}"], check=False)
     if done.returncode:
         sys.exit(_fail("the packages could not be installed; is there a network connection?"))
+    # An editable install leaves our own code uncompiled, and some machines never keep it.
+    subprocess.run([str(python()), "-m", "compileall", "-q", str(ROOT / "kb")], check=False)
     stamp_file.write_text(stamp, encoding="utf-8")
     return python()
 

@@ -92,6 +92,10 @@ def interactive() -> bool:
 
 def width() -> int:
     """Columns to use: 80, or fewer on a narrow terminal."""
-    import shutil
-
-    return max(40, min(80, shutil.get_terminal_size((80, 24)).columns))
+    columns = os.environ.get("COLUMNS", "")
+    if columns.isdigit() and int(columns):
+        return max(40, min(80, int(columns)))
+    try:
+        return max(40, min(80, os.get_terminal_size().columns or 80))
+    except OSError:
+        return 80

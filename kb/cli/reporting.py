@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import inspect
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -70,7 +71,7 @@ def report_command(name: str) -> click.Command:
 def _quick(ctx: click.Context, base_folder: str | None) -> Quick:
     from kb.quick import Quick
 
-    return Quick(Path.cwd(), named_base(ctx, base_folder))
+    return Quick(Path.cwd(), named_base(ctx, base_folder), datetime.now(UTC))
 
 
 def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> None:
