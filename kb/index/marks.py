@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.model import Hit, NoteId
+from kb.answer import Hit, NoteId
 from kb.text.passage import best_passage
 
 if TYPE_CHECKING:

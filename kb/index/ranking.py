@@ -24,6 +24,8 @@ K1 = 1.5
 B = 0.75
 FEEDBACK_DOCS = 3
 FEEDBACK_TERMS = 60
+COMMON_FRACTION = 0.2
+"""Words in a larger fraction of all notes are not added: they cost most and tell least."""
 FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 
@@ -196,6 +198,8 @@ class Collection:
         for name, weight in summed.items():
             found_count, whole = self.frequency(name)
             if not whole or (len(vectors) > 1 and found_count < 2 and name not in known):
+                continue
+            if found_count > COMMON_FRACTION * self.live_count:
                 continue
             mean = whole / self.live_count
             worth[name] = weight * math.log2((1 + mean) / mean) + math.log2(1 + mean)

@@ -7,11 +7,11 @@ from functools import cached_property
 from heapq import nlargest
 from typing import TYPE_CHECKING
 
+from kb.answer import Answer, Hit, NoteId
 from kb.errors import DerivedError
 from kb.index import store
 from kb.index.pages import entries, exact
 from kb.index.ranking import FEEDBACK_DOCS, Collection, Group
-from kb.model import Answer, Hit, NoteId
 from kb.text.english import key
 from kb.text.english import words as words_of
 from kb.text.query import parse_query

@@ -102,6 +102,8 @@ class Segment:
             matcher._read_ids()
             matcher._read_weights()
             matcher._read_values()
+            if matcher._lastblock and not docs:  # one block: nothing to join
+                return Postings(matcher._ids, matcher._weights, matcher._values)
             docs.extend(matcher._ids)
             weights.extend(matcher._weights)
             positions.extend(matcher._values)

@@ -9,14 +9,12 @@ spelling).
 from __future__ import annotations
 
 import json
-import shutil
 from bisect import bisect_left
 from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.errors import ConflictError, DerivedError, KBError
-from kb.files import locked
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
@@ -136,6 +134,8 @@ class Files:
             return
         wanted = digests()
         try:
+            from kb.files import locked
+
             with locked(self.parent):
                 stamp = self.stamp()
                 if stamp.fingerprint != fingerprint or stamp.generation < 0:
@@ -177,6 +177,8 @@ class Files:
     def _build(
         self, fingerprint: str, wanted: Mapping[str, str], page: Callable[[str], Page]
     ) -> None:
+        import shutil
+
         from kb.index import store
 
         shutil.rmtree(self.folder, ignore_errors=True)
