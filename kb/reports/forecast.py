@@ -75,7 +75,7 @@ def build(base: Base, today: date, pass_mark: float | None, pass_sd: float | Non
     counts = {str(area.id): area.item_count for area in base.exam.areas if area.item_count}
     pmf = forecaster.mix(forecaster.weigh(risk.history, counts))
     facts = [*_ranges(pmf), *_passing(base.exam, pmf, pass_mark, pass_sd)]
-    blocks = [Facts(key="score", facts=tuple(facts)), *_both_rounds(base)]
+    blocks = [Facts(key="score", facts=tuple(facts)), _raw(pmf), *_both_rounds(base)]
     blocks += [_areas(base, risk), *_cheapest(base, today, risk), *_backtest(past), *_reserve(base)]
     return _report(base, today, blocks)
 
@@ -119,6 +119,19 @@ def _ranges(pmf: NDArray[np.float64]) -> list[tuple[str, str, object, Kind]]:
         share = f"{100 * level:.0f}"
         found.append((f"range_{share}", f"Likely range, {share} in 100", f"{low}-{high}", "text"))
     return found
+
+
+def _raw(pmf: NDArray[np.float64]) -> Facts:
+    """The same as plain numbers, for JSON."""
+    found: list[tuple[str, str, object, Kind]] = [
+        ("mean_marks", "mean", mean_score(pmf), "marks"),
+        ("item_count", "items", len(pmf) - 1, "count"),
+    ]
+    for level in LEVELS:
+        for name, share in (("low", (1 - level) / 2), ("high", (1 + level) / 2)):
+            key = f"{name}_{100 * level:.0f}_count"
+            found.append((key, key, quantile(pmf, share), "count"))
+    return Facts(key="figures", facts=tuple(found), quiet=True)
 
 
 def _passing(

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
 from kb.errors import QueryError
 from kb.reports._words import counted
+from kb.stats.between_areas import spread_between
 from kb.stats.marks import Risk
 from kb.stats.proportions import beta_interval
 from kb.stats.trend import trends
@@ -75,6 +76,7 @@ def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
         blocks.append(Text(text="No answer in the log yet, so every area shows the same guess."))
     elif not area:
         blocks.append(Text(text=_in_all(base, risk)))
+        blocks += _between(base)
         blocks += _cautions(base, risk)
     return Report(
         name="standing",
@@ -113,6 +115,27 @@ def _in_all(base: Base, risk: Risk) -> str:
         f"Over the whole blueprint about {expected:.0f} of {items} items"
         f" ({100 * expected / max(1, items):.0f} %) on questions never met before."
     )
+
+
+def _between(base: Base) -> list[Block]:
+    """Whether the areas differ by more than chance: if not, their order means little."""
+    right: dict[str, int] = {}
+    tried: dict[str, int] = {}
+    met: set[str] = set()
+    for attempt in base.attempts:
+        if attempt.question not in met and attempt.area:
+            met.add(attempt.question)
+            right[attempt.area] = right.get(attempt.area, 0) + attempt.right
+            tried[attempt.area] = tried.get(attempt.area, 0) + 1
+    spread = spread_between(list(right.values()), list(tried.values()))
+    if spread is None:
+        return []
+    if not spread.sd_fraction:
+        said = "On first encounters your areas differ by no more than chance: read little into"
+        return [Text(text=f"{said} their order.", quiet=True)]
+    points = 100 * spread.sd_fraction
+    said = f"On first encounters your areas differ by about {points:.0f} points beyond chance."
+    return [Text(text=said, quiet=True)]
 
 
 def _cautions(base: Base, risk: Risk) -> list[Block]:

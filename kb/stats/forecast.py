@@ -11,7 +11,7 @@ import numpy as np
 
 from kb.stats.day_effect import SHIFTS, DayEffect
 from kb.stats.recognition import SPREAD as RECOGNITION_SPREAD
-from kb.stats.recognition import evidence_weights, lifts
+from kb.stats.recognition import evidence_weights, learning_weights
 from kb.stats.score import Part, crps, mean_score, quantile, score_distributions
 from kb.stats.standing import Averaging, Tracker
 
@@ -36,9 +36,6 @@ RECOGNITION_SHIFTS = (-0.4, -0.2, 0.0, 0.2, 0.4)
 # one public set of learner responses.
 DRIFT_PER_ANSWER = 0.002
 LEAST_ANSWERS = 100
-LEAST_DAY_ANSWERS = 30
-LEAST_DAYS = 5
-MOST_DAYS = 12
 LEVELS = (0.5, 0.8, 0.95)
 
 
@@ -56,7 +53,7 @@ class Forecaster:
         self._effects = [DayEffect() for _ in RECOGNITION_SHIFTS]
         spread = np.asarray(RECOGNITION_SHIFTS) / RECOGNITION_SPREAD
         self._log_weights = -0.5 * spread**2
-        self._warm = False
+        self._rise = np.zeros(len(RECOGNITION_SHIFTS))
 
     def weigh(
         self, history: History, item_counts: Mapping[str, int], *, span_count: int = 0
@@ -74,6 +71,7 @@ class Forecaster:
         if len(set(history.questions)) == len(history):
             by = _drifted(_by_shift(history, item_counts, 0.0), span_count)
             return (by,) * len(RECOGNITION_SHIFTS)
+        self._rise = learning_weights(history, np.asarray(RECOGNITION_SHIFTS))
         return tuple(
             _drifted(_by_shift(history, item_counts, shift), span_count)
             for shift in RECOGNITION_SHIFTS
@@ -84,7 +82,8 @@ class Forecaster:
 
         Source: own, see the class.
         """
-        weights = np.exp(self._log_weights - self._log_weights.max())
+        log_weights = self._log_weights + self._rise
+        weights = np.exp(log_weights - log_weights.max())
         rows = [effect.mix(by) for effect, by in zip(self._effects, matrices, strict=True)]
         return np.asarray(weights / weights.sum() @ np.asarray(rows))
 
@@ -124,43 +123,9 @@ def _by_shift(
     return score_distributions(parts, SHIFTS)
 
 
-def own_days(history: History) -> list[tuple[NDArray[np.float64], int]]:
-    """The learner's recent days of study, each foretold like a paper from what came before it.
-
-    Returns:
-        (score distributions by day shift, score) of up to a dozen days with 30 answers or more,
-        oldest first; none when the times are not known or there are too few answers before.
-
-    Source: own, because a day of study shows how much a whole day goes up or down together.
-    """
-    days = np.floor(np.asarray(history.days))
-    if not len(days) or np.isnan(days).any():
-        return []
-    starts = np.flatnonzero(np.diff(days, prepend=days[0] - 1))
-    spans = list(zip(starts.tolist(), [*starts[1:].tolist(), len(days)], strict=True))
-    kept = [(a, b) for a, b in spans if a >= LEAST_ANSWERS and b - a >= LEAST_DAY_ANSWERS]
-    if len(kept) < LEAST_DAYS:
-        return []
-    weights, lift = evidence_weights(history), lifts(history)
-    found = []
-    for start, stop in kept[-MOST_DAYS:]:
-        tracker = Tracker(history.upto(start), weights[:start], AHEAD)
-        counts: dict[tuple[str, float], int] = {}
-        for row in range(start, stop):
-            kind = (history.areas[row], float(lift[row]))
-            counts[kind] = counts.get(kind, 0) + 1
-        parts = [_part(tracker, area, n, up) for (area, up), n in sorted(counts.items())]
-        by_shift = score_distributions(parts, SHIFTS)
-        found.append((by_shift, sum(history.rights[start:stop])))
-    return found
-
-
-def _part(tracker: Tracker, area: str, item_count: int, lift: float = 0.0) -> Part:
+def _part(tracker: Tracker, area: str, item_count: int) -> Part:
     stand = tracker.standing(area)
-    mean = stand.mean
-    if lift:
-        mean = 1 / (1 + math.exp(-math.log(mean / (1 - mean)) - lift))
-    return Part(item_count=item_count, mean=mean, strength=stand.a + stand.b)
+    return Part(item_count=item_count, mean=stand.mean, strength=stand.a + stand.b)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
