@@ -36,7 +36,7 @@ MONTHS = (
     *("january", "february", "march", "april", "may", "june"),
     *("july", "august", "september", "october", "november", "december"),
 )
-SOURCE = r"(?:(?P<source>[^\W\d][\w.-]*)\s?:\s?)?"
+SOURCE = r"(?:(?P<source>[^\W\d][\w.-]*):)?"
 ITEM = re.compile(
     SOURCE + r"(?P<first>\d{1,9})(?:\s*(?:-+|\bto\b)\s*(?P<last>\d{1,9})(?!\w))?(?!\w)", re.I
 )
@@ -176,13 +176,15 @@ class _Reader:
         )
 
     def _leave(self, raw: str, rest: str, number: int, error: NotUnderstoodError) -> None:
-        """Keep a line. If it was meant as a heading, the answers below it have no source: none of
-        them is booked to the source or day of an earlier heading.
+        """Keep a line. If it was meant as a heading, the answers below it have no source, so that
+        none of them is booked to the source of an earlier heading.
         """
         text = raw if rest == tidy(raw) else rest
         self.left.append(LeftLine(line=number, text=text, heading=self.heading))
         if _meant_as_heading(rest, self.known):
-            self.heading = Heading(number=self.heading.number + 1)
+            self.heading = Heading(
+                day=_day_or_none(rest, self.known), number=self.heading.number + 1
+            )
         self.problems.append(
             Problem(
                 place=Place(self.path, number),
@@ -241,7 +243,8 @@ def _heading(line: str, before: Heading, known: Known) -> tuple[Heading, str] | 
             continue
         word = re.split(r"[\s,;|]", rest, maxsplit=1)[0]
         rest = rest[len(word) :]
-        if word.casefold().strip(".:") in FILLERS or WEEKDAY.match(word):
+        sign = not any(character.isalnum() for character in word)
+        if sign or word.casefold().strip(".:") in FILLERS or WEEKDAY.match(word):
             continue
         if unknown:
             raise NotUnderstoodError(
@@ -364,6 +367,13 @@ def _take_day(line: str, known: Known) -> tuple[date | None, str]:
     return None, line
 
 
+def _day_or_none(line: str, known: Known) -> date | None:
+    try:
+        return _take_day(line, known)[0]
+    except NotUnderstoodError:
+        return None
+
+
 def _completed(year: str | None, month: int, number: int, known: Known) -> date:
     """A date without a year is the latest such day that is not after the sheet's own day."""
     if year:
@@ -386,11 +396,18 @@ def _day(year: int, month: int, number: int, known: Known, *, check: bool = True
 
 BEFORE_REMARK = re.compile(rf"(?:^|\s){REMARK_SIGN}(?:\s|$)")
 NEXT = re.compile(
-    r"\s*[,;]\s*(?=(?:[^\W\d][\w.-]*:)?(\d{1,9})(?:\s*-+\s*\d{1,9})?\s*"
-    r"(?P<mark>$|[,;]|[?_]|x\b|[\u2713\u2717]|-\s*(?:$|[,;])|[a-j](?:/[a-j])?\s*-*>\s*[a-j]\b|"
-    r"(?:right|wrong|blank|skipped|guess(?:ed)?|ok|c[123]|\d{1,4}\s?s)\b))",
+    r"\s*[,;]\s*(?=(?:[^\W\d][\w.-]*:)?(?P<number>\d{1,9})(?:\s*-+\s*\d{1,9})?"
+    r"(?:(?P<alone>\s*(?:$|[,;]))|\s*(?P<mark>[?_]|x\b|[\u2713\u2717]|-\s*(?:$|[,;])|"
+    r"[a-j](?:/[a-j])?\s*-*>\s*[a-j]\b|"
+    r"(?:right|wrong|blank|skipped|guess(?:ed)?|ok|c[123]|\d{1,4}\s?s)\b)|(?=\s)))",
     re.I,
 )
+UNIT = re.compile(
+    r"[\d.]+\s*(?:%|m?g|mcg|ml|mm|cm|mmol|mosm|units?|times|bpm|kpa|"
+    r"(?:second|minute|hour|day|week|month|year|fold)s?)\b",
+    re.I,
+)
+"""A number with a unit belongs to a remark."""
 
 
 def _piece(line: str) -> tuple[str, str]:
@@ -405,12 +422,13 @@ def _piece(line: str) -> tuple[str, str]:
     sign = BEFORE_REMARK.search(line, match.end())
     end = sign.start() if sign else len(line)
     for comma in NEXT.finditer(line, match.end(), end):
-        before, number = line[: comma.start()], int(comma[1])
+        before, after = line[: comma.start()], line[comma.end() :]
         plain = not read_marks(_behind(before, match.end()))[1]
-        ahead = 0 < number - int(match["last"] or match["first"]) <= MOST_IN_RANGE
-        marked = comma["mark"] not in ("", ",", ";")
-        if plain or (ahead and marked):
-            return before, line[comma.end() :]
+        ahead = 0 < int(comma["number"]) - int(match["last"] or match["first"]) <= MOST_IN_RANGE
+        told = comma["mark"] is not None or (plain and comma["alone"] is not None)
+        likely = ahead and plain and not UNIT.match(after)
+        if (told and (plain or ahead)) or likely:
+            return before, after
     return line, ""
 
 
