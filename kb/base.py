@@ -16,8 +16,8 @@ from kb.model import Aside, Attempt, AttemptId, Base, Drawn, Exam, Note, NoteId,
 from kb.text import draws, log, readings, scores, taken_sheets
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
-from kb.text.merging import merge_texts, repoint
 from kb.text.study import parse_study
+from kb.text.twins import find_twins, twin_problem
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -59,14 +59,6 @@ def device_name(environment: Mapping[str, str]) -> str:
     return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "device"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expected:
-    """A file of the base, and the digest of what was read of it."""
-
-    path: str
-    digest: str
-
-
 @dataclass(frozen=True, slots=True)
 class LogStamp:
     """What a look at the log files tells: equal stamps mean that the log did not change."""
@@ -90,15 +82,21 @@ def load(root: Path, catalogue: Catalogue) -> Base:
         NoBaseError: The folder cannot be read.
     """
     try:
-        found = scan(root)
+        return _load(root, catalogue)
     except OSError as error:
-        raise NoBaseError(f"{root} cannot be read: {error.strerror}") from error
+        why = error.strerror or str(error)
+        raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
+
+
+def _load(root: Path, catalogue: Catalogue) -> Base:
+    found = scan(root)
     exam, problems = _exam(root)
     study, more = _study(root)
     problems += more
     catalogue.refresh(found)
     notes, more = assign_ids(catalogue.listed())
     problems += more
+    problems += _twins(root, catalogue)
     attempts, asides, more = _log(root, found)
     problems += more
     seen, more = _readings(root, found)
@@ -119,6 +117,14 @@ def load(root: Path, catalogue: Catalogue) -> Base:
         files=frozenset(entry.path for entry in found),
         problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
     )
+
+
+def _twins(root: Path, catalogue: Catalogue) -> list[Problem]:
+    found = [
+        twin_problem(original, copy, read_note(root, original)[0], read_note(root, copy)[0])
+        for original, copy in find_twins(catalogue.digests())
+    ]
+    return [problem for problem in found if problem is not None]
 
 
 def _exam(root: Path) -> tuple[Exam, list[Problem]]:
@@ -429,9 +435,15 @@ def _append(root: Path, stem: str, header: str, text: str) -> None:
     """Append to the first file of that stem whose header is ours; another gets a sibling."""
     for number in range(1, 100):
         name = f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv"
-        path = root / LOG / name
-        if not path.exists() or not path.stat().st_size or _has_header(path, header):
-            files.append_lines(path, text, header=header, shown=f"{LOG}/{name}")
+        path, shown = root / LOG / name, f"{LOG}/{name}"
+        try:
+            ours = not path.exists() or not path.stat().st_size or _has_header(path, header)
+        except OSError as error:
+            why = (error.strerror or str(error)).lower()
+            message = f"cannot be read: {why}; nothing was added"
+            raise KBError(message, place=Place(shown)) from error
+        if ours:
+            files.append_lines(path, text, header=header, shown=shown)
             return
     raise KBError("too many log files of this device", place=Place(f"{LOG}/{stem}.csv"))
 
@@ -514,76 +526,6 @@ def create_note(root: Path, path: str, text: str) -> None:
     """
     with files.locked(root / LOG):
         files.replace_file(root / path, text.encode(), shown=path, expected="")
-
-
-def merge_notes(
-    root: Path, keep: Expected, other: Expected, linking: Iterable[str], written: str
-) -> str:
-    """Make two notes one, under the lock; returns where the text of the second was set aside.
-
-    The first is written whole before anything else changes, then the links of the notes in
-    `linking`, and the second goes last, after a copy of it was made. So wherever it fails no
-    question link and no word is lost, and doing it again finishes it.
-
-    Args:
-        root: The base.
-        keep: The note that stays, as it was read.
-        other: The note that goes, as it was read.
-        linking: Paths of other notes that link to the second.
-        written: The moment to stamp on the first, ISO 8601.
-
-    Raises:
-        ConflictError: One of the two changed since it was read; nothing was written.
-        KBError: A file cannot be edited, or the disk refused.
-    """
-    with files.locked(root / LOG):
-        keep_text, other_text = _as_expected(root, keep), _as_expected(root, other)
-        merged = merge_texts(keep_text, keep.path, other_text, other.path, written)
-        edits: list[tuple[Expected, str]] = [(keep, merged)]
-        for path in linking:
-            raw = files.read_bytes(root / path, path)
-            text = _strict(raw, path)
-            new = repoint(text, path, other.path, keep.path)
-            if new != text:
-                edits.append((Expected(path=path, digest=files.digest(raw)), new))
-        for at, new in edits:
-            files.replace_file(root / at.path, new.encode(), shown=at.path, expected=at.digest)
-        aside = _set_note_aside(root, other)
-        files.remove_file(root / other.path, shown=other.path, expected=other.digest)
-    return aside
-
-
-def _as_expected(root: Path, note: Expected) -> str:
-    raw = files.read_bytes(root / note.path, note.path)
-    if files.digest(raw) != note.digest:
-        hint = "nothing was written; look at it and do it again"
-        message = "the file changed since it was read"
-        raise ConflictError(message, place=Place(note.path), hint=hint)
-    return _strict(raw, note.path)
-
-
-def _strict(raw: bytes, path: str) -> str:
-    text, problems = decode(raw, path)
-    if problems:
-        first = problems[0]
-        raise FormatError(first.message, place=first.place, hint=first.hint)
-    return text
-
-
-def _set_note_aside(root: Path, note: Expected) -> str:
-    """Copy a note to a text file beside it, which is no note and never overwrites another."""
-    raw = files.read_bytes(root / note.path, note.path)
-    folder, _, name = note.path.rpartition("/")
-    for number in range(1, 100):
-        tail = "" if number == 1 else f"-{number}"
-        path = f"{folder}/set-aside-{Path(name).stem}{tail}.txt".lstrip("/")
-        there = root / path
-        if there.exists() and there.read_bytes() == raw:
-            return path
-        if not there.exists():
-            files.replace_file(there, raw, shown=path, expected="")
-            return path
-    raise KBError("too many copies set aside", place=Place(note.path))
 
 
 def create_base(root: Path, exam: str, study: str) -> None:

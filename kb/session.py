@@ -411,6 +411,8 @@ class Session:
             QueryError: They are one note.
             ConflictError: A file is no longer what its digest says; nothing was written.
         """
+        from kb.merge import Expected, merge_notes
+
         if keep.path == other.path:
             raise QueryError("a note cannot be merged with itself", hint="name two notes")
         linking = [
@@ -419,10 +421,10 @@ class Session:
             if note.path not in (keep.path, other.path)
             and any(link.path == other.path for link in note.links)
         ]
-        aside = store.merge_notes(
+        aside = merge_notes(
             self.root,
-            store.Expected(path=keep.path, digest=keep_digest),
-            store.Expected(path=other.path, digest=other_digest),
+            Expected(path=keep.path, digest=keep_digest),
+            Expected(path=other.path, digest=other_digest),
             linking,
             later_written(keep, other, self.now),
         )
