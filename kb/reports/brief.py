@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.errors import NotFoundError, QueryError
 from kb.knapsack import choose
+from kb.reports._along import along_lines, find_along
 from kb.reports._words import TERMS, counted, in_marks, minutes, of_area
 from kb.stats.failing import judge
 from kb.stats.marks import Risk
@@ -19,7 +20,7 @@ from kb.stats.reading_effect import LEAST_RETRY_COUNT, ReadingEffect, reading_ef
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Answer, Base, Note, Study
+    from kb.model import Answer, Base, Note, NoteId, Study
     from kb.stats.failing import Judged
 
 MOMENT = "before a topic"
@@ -39,7 +40,10 @@ def build(base: Base, today: date, *, words: str, minutes: float, answer: Answer
     title, wanted = _wanted(base, words, answer)
     notes = {note.id: note for note in base.notes}
     risk = Risk(base, today)
-    rows = [row for row in judge(base, today, risk) if row.note in wanted and row.marks > 0]
+    judged = judge(base, today, risk)
+    along = find_along(base, judged, wanted)
+    wanted |= {one.note for found in along.values() for one in found}
+    rows = [row for row in judged if row.note in wanted and row.marks > 0]
     costs = [reading_seconds(notes[row.note], base.study) for row in rows]
     effect = reading_effect(base, risk.tracker.chances.tolist())
     values = [row.marks * effect.fraction for row in rows]
@@ -47,7 +51,11 @@ def build(base: Base, today: date, *, words: str, minutes: float, answer: Answer
     taken = choose(costs, values, limit)
     more = choose(costs, values, limit + MORE_MINUTES * 60)
     order = sorted(taken, key=lambda i: (rows[i].state != "failing", i))
-    entries = tuple(_entry(rows[i], costs[i], values[i]) for i in order)
+    titles = {row.note: row.title for row in judged}
+    entries = tuple(
+        _entry(rows[i], costs[i], values[i], along_lines(along.get(rows[i].note, ()), titles))
+        for i in order
+    )
     empty = "No note here carries marks at risk."
     blocks: list[Block] = [Entries(key="notes", entries=entries, empty=empty)]
     said = _left_out(rows, taken, more, values)
@@ -70,7 +78,7 @@ def reading_seconds(note: Note, study: Study) -> int:
     return math.ceil(note.word_count / study.words_per_minute * 60 + study.opening_seconds)
 
 
-def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozenset[str]]:
+def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozenset[NoteId]]:
     if not words.strip():
         return "Everything", frozenset(note.id for note in base.notes)
     try:
@@ -81,11 +89,11 @@ def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozens
     return area.name, frozenset(note.id for note in base.notes if area.id in note.areas)
 
 
-def _entry(row: Judged, seconds: int, value: float) -> Entry:
+def _entry(row: Judged, seconds: int, value: float, along: tuple[str, ...]) -> Entry:
     return Entry(
         head=row.title,
         right=(of_area(row.area), minutes(seconds), in_marks(row.marks)),
-        lines=(row.evidence,),
+        lines=(row.evidence, *along),
         fields=(
             ("id", row.note),
             ("area", row.area),

@@ -101,15 +101,18 @@ def _minutes(base: Base, note: Note) -> float:
 
 def cards(base: Base, today: date) -> dict[NoteId, Card]:
     """What is told of every note, were it found."""
+    from kb.reports._along import along_lines, find_along
     from kb.stats.failing import judge
 
     judged = {row.note: row for row in judge(base, today)}
-    return {
-        note.id: Card(
-            note.title, note.path, note.areas, judged[note.id].state, judged[note.id].evidence
-        )
-        for note in base.notes
-    }
+    along = find_along(base, judged.values())
+    titles = {note.id: note.title for note in base.notes}
+    found = {}
+    for note in base.notes:
+        row = judged[note.id]
+        told = ". ".join((row.evidence, *along_lines(along.get(note.id, ()), titles)))
+        found[note.id] = Card(note.title, note.path, note.areas, row.state, told)
+    return found
 
 
 def build(

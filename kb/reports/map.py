@@ -127,7 +127,10 @@ def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
     if topic.open_misses:
         count = len(topic.open_misses)
         counts.append(f"{count} open miss{'' if count == 1 else 'es'}")
-    lines = [", ".join(counts) or "nothing failing, unproven or open"]
+    first = ", ".join(counts) or "nothing failing, unproven or open"
+    if counts and topic.tied:
+        first += f": missbook brief {topic.name.partition(' (')[0]}"
+    lines = [first]
     for name in topic.notes[:limit]:
         state = "failing" if name in topic.failing else "unproven"
         mark = f" ({state})" if name in (*topic.failing, *topic.unproven) else ""

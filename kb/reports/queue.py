@@ -8,14 +8,17 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.reports._along import along_lines, find_along
 from kb.reports._words import TERMS, counted, in_marks, of_area
 from kb.stats.failing import Judged, OpenMiss, judge, open_misses
 from kb.stats.marks import Risk
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from kb.model import Base
+    from kb.graph import Companion
+    from kb.model import Base, NoteId
 
 MOMENT = "each week"
 OPTIONS = (
@@ -41,7 +44,7 @@ TO_DO = {
 def build(base: Base, today: date, *, limit: int, area: str | None, state: str) -> Report:
     """Open misses worth more than any note, then the notes, then what else is at risk."""
     risk = Risk(base, today)
-    judged = judge(base, today, risk)
+    everything = judged = judge(base, today, risk)
     misses = open_misses(base, today, risk)
     if area:
         judged = tuple(row for row in judged if row.area == area)
@@ -60,7 +63,10 @@ def build(base: Base, today: date, *, limit: int, area: str | None, state: str) 
     empty = "No note wants anything done." if judged else "There is no note yet: missbook note"
     shown = rows[: max(0, limit)]
     title = "Notes" if ahead else ""
-    blocks.append(Entries(key="notes", title=title, entries=tuple(map(_note, shown)), empty=empty))
+    along = find_along(base, everything, frozenset(row.note for row in shown))
+    titles = {row.note: row.title for row in everything}
+    told = tuple(_note(row, along.get(row.note, ()), titles) for row in shown)
+    blocks.append(Entries(key="notes", title=title, entries=told, empty=empty))
     if len(rows) > len(shown):
         rest = sum(row.marks for row in rows[len(shown) :])
         said = f"{counted(len(rows) - len(shown), 'more note')}, worth {in_marks(rest)}"
@@ -75,11 +81,11 @@ def build(base: Base, today: date, *, limit: int, area: str | None, state: str) 
     )
 
 
-def _note(row: Judged) -> Entry:
+def _note(row: Judged, along: Sequence[Companion], titles: Mapping[NoteId, str]) -> Entry:
     return Entry(
         head=row.title,
         right=(of_area(row.area), in_marks(row.marks)),
-        lines=(f"{row.evidence}: {TO_DO[row.advice]}",),
+        lines=(f"{row.evidence}: {TO_DO[row.advice]}", *along_lines(along, titles)),
         fields=(
             ("id", row.note),
             ("area", row.area),
@@ -93,6 +99,7 @@ def _note(row: Judged) -> Entry:
             ("last_outcome", row.last_outcome),
             ("last_day", row.last_day),
             ("advice", row.advice),
+            ("read_with", tuple(one.note for one in along)),
         ),
         note=row.note,
     )
