@@ -19,7 +19,7 @@ from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kb.errors import Place, Problem
+from kb.errors import NoBaseError, Place, Problem
 from kb.files import digest
 from kb.model import AreaId, Heading, Link, Note, NoteId, QuestionId
 from kb.text.note import parse_note
@@ -74,8 +74,16 @@ def derived_folder(root: Path) -> Path:
 
 
 def scan(root: Path) -> tuple[FileStat, ...]:
-    """Every file of the base that is not hidden, sorted by path. Links are not followed."""
-    return tuple(sorted(_walk(root, ""), key=lambda entry: entry.path))
+    """Every file of the base that is not hidden, sorted by path. Links are not followed.
+
+    Raises:
+        NoBaseError: A folder cannot be read.
+    """
+    try:
+        return tuple(sorted(_walk(root, ""), key=lambda entry: entry.path))
+    except OSError as error:
+        why = error.strerror or str(error)
+        raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
 
 
 def _walk(folder: Path, prefix: str) -> Iterator[FileStat]:

@@ -105,11 +105,14 @@ def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
         if not path.exists() or not path.stat().st_size:
             replace_file(path, header.encode(), shown=shown)
         _set_torn_line_aside(path)
-        with path.open("r+b") as stream:
+        # Unbuffered: a buffer would be written again when the file is closed, behind the place
+        # to which a failed write is taken back.
+        with path.open("r+b", buffering=0) as stream:
             start = stream.seek(0, os.SEEK_END)
             try:
-                stream.write(text.encode())
-                stream.flush()
+                rest = text.encode()
+                while rest:
+                    rest = rest[stream.write(rest) :]
                 os.fsync(stream.fileno())
             except BaseException:
                 with suppress(OSError):

@@ -91,6 +91,9 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except KBError as error:
             raise OneLineError(str(error)) from error
+        except OSError as error:
+            name = f"{error.filename}: " if error.filename else ""
+            raise OneLineError(f"{name}{(error.strerror or str(error)).lower()}") from error
 
 
 @click.group(

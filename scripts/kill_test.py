@@ -1,0 +1,330 @@
+"""Kill missbook while it writes, a few hundred times, and count what is lost: it must be nothing.
+
+    python scripts/kill_test.py --kills 300
+
+A worker logs answers, takes some back, writes and rewrites notes, and says on standard output what
+it has acknowledged. It is killed at a moment that falls at random, or in the middle of a random
+one of its operating-system calls. Then the base is read, and everything acknowledged must be
+there, once, and every note wholly old or wholly new. The clock of the worker jumps back and forth,
+and two devices take turns.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import os
+import random
+import subprocess
+import sys
+import tempfile
+import time
+from collections import Counter
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path.insert(0, str(ROOT))
+
+OS_CALLS = ("open", "fsync", "truncate", "replace", "mkdir", "unlink", "chmod", "stat", "scandir")
+STREAM_CALLS = ("write", "flush", "seek", "truncate", "read", "readline")
+KILLS_A_BASE = 25
+EXAM = (
+    "exam: The Quill Examination\ndate: 2027-05-11\nblueprint: [{area: cardiology, items: 200}]\n"
+)
+NOTE_LINES = 200
+
+
+class _Stream:
+    """A file whose calls are announced; a write is announced when half of it is done."""
+
+    def __init__(self, stream: Any, announce: Callable[[str], None]) -> None:  # noqa: ANN401
+        self._stream, self._announce = stream, announce
+
+    def __getattr__(self, name: str) -> Any:  # noqa: ANN401
+        value = getattr(self._stream, name)
+        if name not in STREAM_CALLS:
+            return value
+
+        def call(*arguments: Any) -> Any:  # noqa: ANN401
+            if name == "write" and isinstance(arguments[0], bytes):
+                half = len(arguments[0]) // 2
+                self._stream.write(arguments[0][:half])
+                self._stream.flush()
+                self._announce(name)
+                self._stream.write(arguments[0][half:])
+                return len(arguments[0])
+            self._announce(name)
+            return value(*arguments)
+
+        return call
+
+    def __iter__(self) -> Iterator[Any]:
+        return iter(self._stream)
+
+    def __enter__(self) -> _Stream:
+        return self
+
+    def __exit__(self, *details: object) -> None:
+        self._stream.close()
+
+
+@contextmanager
+def announced(announce: Callable[[str], None]) -> Iterator[None]:
+    """Have every call to the operating system announced before it is made.
+
+    What `announce` raises comes out of that call.
+    """
+    kept: list[tuple[Any, str, Any]] = []
+
+    def wrap(module: Any, name: str, make: Callable[[Any], Any]) -> None:  # noqa: ANN401
+        kept.append((module, name, getattr(module, name)))
+        setattr(module, name, make(getattr(module, name)))
+
+    def before(name: str) -> Callable[[Any], Any]:
+        def make(real: Any) -> Any:  # noqa: ANN401
+            def call(*arguments: Any, **named: Any) -> Any:  # noqa: ANN401
+                announce(name)
+                return real(*arguments, **named)
+
+            return call
+
+        return make
+
+    def opening(real: Any) -> Any:  # noqa: ANN401
+        def call(*arguments: Any, **named: Any) -> Any:  # noqa: ANN401
+            announce("open")
+            return _Stream(real(*arguments, **named), announce)
+
+        return call
+
+    for name in OS_CALLS:
+        wrap(os, name, before(name))
+    wrap(io, "open", opening)
+    try:
+        yield
+    finally:
+        for module, name, real in kept:
+            setattr(module, name, real)
+
+
+# The worker
+
+
+def note_body(version: int) -> str:
+    """A note that tells by itself whether it is whole."""
+    return "".join(
+        f"version {version}, line {line} of {NOTE_LINES}\n" for line in range(NOTE_LINES)
+    )
+
+
+def work(root: Path, seed: int, die_at: int) -> None:
+    """Write to the base until killed; at call number `die_at` if that is not 0."""
+    from kb.model import Attempt, AttemptId, QuestionId
+    from kb.session import Session, blank_note
+
+    rng = random.Random(seed)
+    said = sys.stdout
+    calls = 0
+
+    def announce(_: str) -> None:
+        nonlocal calls
+        calls += 1
+        if calls == die_at:
+            os._exit(9)
+
+    def tell(*words: object) -> None:
+        said.write(" ".join(map(str, words)) + "\n")
+        said.flush()
+
+    device = rng.choice(["laptop", "phone"])
+    versions: dict[str, int] = {}
+    tell("ready")
+    with announced(announce if die_at else lambda _: None):
+        for turn in range(10_000):
+            now = datetime(2027, 2, 14, 12, tzinfo=UTC) + timedelta(hours=rng.randint(-900, 900))
+            session = Session(root, now=now, device=device)
+            kind = rng.choice(["log", "log", "log", "void", "write", "rewrite"])
+            if kind == "log":
+                drafts = [
+                    Attempt(
+                        id=AttemptId(""),
+                        at=now,
+                        question=QuestionId(f"north:{rng.randint(1, 10**9)}"),
+                        outcome="wrong",
+                        remark=f"turn {turn}",
+                    )
+                    for _ in range(rng.randint(1, 40))
+                ]
+                added = session.record(drafts, title=f"turn {turn}", day_only=True)
+                tell("logged", added.batch, added.new_count)
+            elif kind == "void" and session.whole.attempts:
+                what = rng.choice(session.whole.attempts).id
+                tell("voids", what)
+                session.void(what)
+                tell("voided", what)
+            elif kind == "write":
+                draft = blank_note(f"Note {seed} {turn}", "cardiology", (), (), "a textbook")
+                path = session.add_note(draft, note_body(0)).path
+                versions[path] = 0
+                tell("note", path, 0)
+            elif kind == "rewrite" and versions:
+                path = rng.choice(sorted(versions))
+                version = versions[path] + 1
+                note = next(note for note in session.whole.notes if note.path == path)
+                session.rewrite(note, note_body(version), session.text(note)[1])
+                versions[path] = version
+                tell("note", path, version)
+
+
+# The judge
+
+
+@dataclass
+class Tally:
+    """What was acknowledged and what was found."""
+
+    kills: int = 0
+    acknowledged: int = 0
+    found: int = 0
+    lost: list[str] = field(default_factory=list)
+    batches: dict[str, int] = field(default_factory=dict)
+    voided: set[str] = field(default_factory=set)
+    maybe_voided: set[str] = field(default_factory=set)
+    notes: dict[str, int] = field(default_factory=dict)
+
+    def hear(self, said: str) -> None:
+        """Take note of what a worker acknowledged. A torn last line was not."""
+        for line in said.splitlines(keepends=True):
+            words = line.split()
+            if not line.endswith("\n") or not words:
+                continue
+            if words[0] == "logged":
+                self.batches[words[1]] = int(words[2])
+            elif words[0] == "voids":
+                self.maybe_voided.add(words[1])
+            elif words[0] == "voided":
+                self.voided.add(words[1])
+            elif words[0] == "failed":
+                self.lost.append(line.strip())
+            elif words[0] == "note":
+                self.notes[words[1]] = int(words[2])
+
+
+def raw_lines(root: Path) -> list[list[str]]:
+    """Cells of all whole lines of all logs."""
+    import csv
+
+    found: list[list[str]] = []
+    for path in sorted((root / "log").glob("attempts*.csv")):
+        text = path.read_bytes().decode()
+        found.extend(csv.reader(io.StringIO(text[: text.rfind("\n") + 1], newline="")))
+    return [row for row in found if row and row[0] != "id"]
+
+
+def judge(root: Path, tally: Tally) -> None:
+    """Read the base as a fresh process would, and compare it with what was acknowledged."""
+    from kb.session import Session
+    from kb.text.log import COLUMNS
+
+    rows = [dict(zip(COLUMNS, row, strict=True)) for row in raw_lines(root)]
+    ids = Counter(row["id"] for row in rows)
+    tally.lost += [f"line {id_} stands {n} times" for id_, n in ids.items() if n > 1]
+    in_batch = Counter(row["batch"] for row in rows if row["outcome"] != "void")
+    tally.acknowledged = sum(tally.batches.values()) + len(tally.voided) + len(tally.notes)
+    tally.found = 0
+    for batch, count in tally.batches.items():
+        tally.found += min(count, in_batch[batch])
+        if in_batch[batch] != count:
+            tally.lost.append(f"import {batch}: {in_batch[batch]} of {count}")
+    session = Session(root, now=datetime(2027, 2, 14, tzinfo=UTC), device="judge")
+    counting = {str(attempt.id) for attempt in session.whole.attempts}
+    away = {row["voids"] for row in rows if row["outcome"] == "void"}
+    tally.found += len(tally.voided & away)
+    tally.lost += [f"{id_} voided and still counts" for id_ in tally.voided & counting]
+    answers = {row["id"] for row in rows if row["outcome"] != "void"}
+    tally.lost += [
+        f"{id_} does not count" for id_ in answers - counting - tally.voided - tally.maybe_voided
+    ]
+    for path, version in tally.notes.items():
+        whole = [note_body(version), note_body(version + 1)]
+        text = (root / path).read_text(encoding="utf-8") if (root / path).is_file() else ""
+        if text.split("---\n", 2)[-1] in whole:
+            tally.found += 1
+        else:
+            tally.lost.append(f"{path} is not whole at version {version}")
+    for file in root.glob("cardiology/*.md"):
+        body = file.read_text(encoding="utf-8").split("---\n", 2)[-1]
+        if body not in (note_body(int(body.split()[1].rstrip(","))),):
+            tally.lost.append(f"{file.name} is half written")
+
+
+def kill_once(root: Path, rng: random.Random, tally: Tally) -> None:
+    """Start a worker, kill it, and judge."""
+    die_at = rng.randint(1, 400) if rng.random() < 0.5 else 0
+    seed = rng.randint(0, 10**9)
+    command = [sys.executable, __file__, "--work", str(root), str(seed), str(die_at)]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, encoding="utf-8") as worker:
+        if not die_at:
+            assert worker.stdout is not None
+            first = worker.stdout.readline()
+            time.sleep(rng.uniform(0.0, 0.5))
+            worker.kill()
+            said = first + worker.stdout.read()
+        else:
+            said = worker.communicate(timeout=120)[0]
+    tally.kills += 1
+    tally.hear(said)
+    judge(root, tally)
+
+
+def run(kills: int, seed: int) -> tuple[int, int, int, list[str]]:
+    """Kill so often; returns kills, what was acknowledged, what was found, what was lost."""
+    rng = random.Random(seed)
+    totals = [0, 0, 0]
+    lost: list[str] = []
+    while totals[0] < kills:
+        with tempfile.TemporaryDirectory() as folder:
+            root = Path(folder)
+            (root / "exam.yaml").write_text(EXAM, encoding="utf-8")
+            tally = Tally()
+            for _ in range(min(KILLS_A_BASE, kills - totals[0])):
+                kill_once(root, rng, tally)
+            totals = [
+                totals[0] + tally.kills,
+                totals[1] + tally.acknowledged,
+                totals[2] + tally.found,
+            ]
+            lost += tally.lost
+    return totals[0], totals[1], totals[2], lost
+
+
+def main() -> int:
+    """Command line: 0 if nothing was lost, 1 otherwise."""
+    parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
+    parser.add_argument("--kills", type=int, default=300)
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--work", nargs=3, metavar=("BASE", "SEED", "CALL"))
+    given = parser.parse_args()
+    if given.work:
+        try:
+            work(Path(given.work[0]), int(given.work[1]), int(given.work[2]))
+        except Exception as error:
+            print("failed", type(error).__name__, error, flush=True)
+            raise
+        return 0
+    kills, acknowledged, found, lost = run(given.kills, given.seed)
+    print(f"kills {kills}, acknowledged {acknowledged}, found {found}, lost {len(lost)}")
+    for line in lost[:20]:
+        print(f"  {line}")
+    return 1 if lost or found != acknowledged else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

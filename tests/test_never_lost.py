@@ -1,0 +1,227 @@
+"""Nothing that was acknowledged is ever lost: every call to the system fails once, and kills."""
+
+from __future__ import annotations
+
+import errno
+import importlib.util
+import os
+import sys
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from kb.errors import KBError
+from kb.model import Attempt, AttemptId, QuestionId
+from kb.session import Session, blank_note
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+SCRIPT = Path(__file__).parent.parent / "scripts" / "kill_test.py"
+NOTE = "---\ntitle: Heat\narea: cardiology\nquestions: [north:1]\n# mine\n---\nOld text.\n"
+NOW = datetime(2027, 2, 14, 12, tzinfo=UTC)
+
+
+def script() -> Any:
+    """The kill test as a module."""
+    spec = importlib.util.spec_from_file_location("kill_test", SCRIPT)
+    assert spec is not None
+    assert spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules["kill_test"] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+KILL = script()
+
+
+def draft(number: int, remark: str = "") -> Attempt:
+    """A missed question of the bank."""
+    question = QuestionId(f"north:{number}")
+    return Attempt(id=AttemptId(""), at=NOW, question=question, outcome="wrong", remark=remark)
+
+
+def opened(root: Path) -> Session:
+    """The base as another process opens it, a little later each time it matters."""
+    return Session(root, now=NOW + timedelta(minutes=5), device="test")
+
+
+def log_more(session: Session) -> None:
+    """An append."""
+    session.record([draft(n) for n in range(10, 15)], title="more", day_only=True)
+
+
+def replace_one(session: Session) -> None:
+    """An import that mends an answer of an earlier one."""
+    old = [a.id for a in session.whole.attempts if a.question == "north:2"]
+    session.record([draft(2, "mended")], title="mended", day_only=True, replaced=old)
+
+
+def void_one(session: Session) -> None:
+    """A void."""
+    session.void(session.whole.attempts[0].id)
+
+
+def aside_one(session: Session) -> None:
+    """A miss set aside."""
+    session.set_aside(QuestionId("north:2"), "misread")
+
+
+def rewrite_note(session: Session) -> None:
+    """A note edit."""
+    note = session.whole.notes[0]
+    session.rewrite(note, "New text.", session.text(note)[1])
+
+
+def link_note(session: Session) -> None:
+    """A note that answers one more question."""
+    session.link(session.whole.notes[0], QuestionId("north:2"))
+
+
+def write_note(session: Session) -> None:
+    """A new note."""
+    session.add_note(blank_note("Cold", "cardiology", (), (QuestionId("north:3"),), "x"), "Text.")
+
+
+DEEDS = (log_more, replace_one, void_one, aside_one, rewrite_note, link_note, write_note)
+
+
+def prepared(base: Callable[..., Path], name: str) -> Path:
+    """A base with three answers acknowledged and one note."""
+    root = base({"cardiology/heat.md": NOTE})
+    target = root.with_name(name)
+    root.rename(target)
+    opened(target).record([draft(n) for n in (1, 2, 3)], title="first", day_only=True)
+    return target
+
+
+@pytest.mark.parametrize("deed", DEEDS, ids=lambda deed: deed.__name__)
+def test_whichever_system_call_fails_nothing_is_lost(
+    base: Callable[..., Path], deed: Callable[[Session], None]
+) -> None:
+    """Each call in turn fails during each deed; the deed is done wholly or not at all."""
+    number, reached = 0, True
+    while reached:
+        number += 1
+        root = prepared(base, f"{deed.__name__}-{number}")
+        session = opened(root)
+        _ = session.whole, session.now
+        calls = 0
+
+        def fail(name: str) -> None:
+            nonlocal calls
+            calls += 1
+            if calls == number:  # noqa: B023 - used within this turn only
+                raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC), name)
+
+        failed = False
+        with KILL.announced(fail):
+            try:
+                deed(session)
+            except KBError:
+                failed = True
+        reached = calls >= number
+        assert number > 5 or reached
+        _check(root, deed, failed=failed)
+        if failed:
+            _check_again(root, deed)
+
+
+def _check(root: Path, deed: Callable[[Session], None], *, failed: bool) -> None:
+    """What was acknowledged before is there, once; the note is wholly old or wholly new."""
+    rows = [row[2] for row in KILL.raw_lines(root) if row[5] not in ("void", "aside")]
+    for number in (1, 2, 3):
+        assert rows.count(f"north:{number}") == 1 + (
+            number == 2 and deed is replace_one and "mended" in str(KILL.raw_lines(root))
+        )
+    text = (root / "cardiology/heat.md").read_text(encoding="utf-8")
+    assert "# mine\n" in text
+    assert text.endswith(("---\nOld text.\n", "---\nNew text.\n"))
+    whole = opened(root).whole
+    assert [problem for problem in whole.problems if problem.severity == "error"] == []
+    if not failed:
+        _check_done(root, deed)
+
+
+def _check_done(root: Path, deed: Callable[[Session], None]) -> None:
+    whole = opened(root).whole
+    questions = [attempt.question for attempt in whole.attempts]
+    done = {
+        log_more: len(questions) == 8,
+        replace_one: sorted(questions) == ["north:1", "north:2", "north:3"],
+        void_one: len(questions) == 2,
+        aside_one: [aside.question for aside in whole.asides] == ["north:2"],
+        rewrite_note: (root / "cardiology/heat.md").read_bytes().endswith(b"New text.\n"),
+        link_note: whole.notes[-1].questions == ("north:1", "north:2"),
+        write_note: len(whole.notes) == 2,
+    }
+    assert done[deed], deed.__name__
+
+
+def _check_again(root: Path, deed: Callable[[Session], None]) -> None:
+    """A deed that failed can be done again, and its answers are still there only once."""
+    session = opened(root)
+    if deed in (log_more, link_note):
+        deed(session)
+        _check_done(root, deed)
+
+
+def test_a_clock_that_goes_backwards_loses_nothing(base: Callable[..., Path]) -> None:
+    """Two devices, one of them a day behind: both imports count, each under its own id."""
+    root = base()
+    batches = set()
+    for device, days in (("laptop", 0), ("phone", -1), ("laptop", -2), ("phone", 0)):
+        session = Session(root, now=NOW + timedelta(days=days), device=device)
+        numbers = range(len(batches) * 10, len(batches) * 10 + 5)
+        batches.add(session.record([draft(n) for n in numbers], title="x", day_only=True).batch)
+    assert len(batches) == 4
+    assert len(opened(root).whole.attempts) == 20
+
+
+def test_one_sheet_taken_in_on_two_devices_counts_once(base: Callable[..., Path]) -> None:
+    """No answer is doubled and nothing has to be mended."""
+    root = base()
+    for device, minutes in (("laptop", 0), ("phone", 90)):
+        session = Session(root, now=NOW, device=device)
+        at = NOW - timedelta(minutes=minutes)
+        moved = [Attempt(id=AttemptId(""), at=at, question=QuestionId("north:1"), outcome="wrong")]
+        session.record(moved, title="sheet", day_only=True)
+    (root / "log/attempts-phone.csv").write_bytes(
+        (root / "log/attempts-laptop.csv").read_bytes()
+        + (root / "log/attempts-laptop.csv").read_bytes().split(b"\n", 1)[1].replace(b"b-", b"b-9")
+    )
+    whole = opened(root).whole
+    assert len(whole.attempts) == 1
+    assert whole.problems == ()
+
+
+def test_killed_at_any_point_nothing_acknowledged_is_lost() -> None:
+    """A few kills here; scripts/kill_test.py does hundreds."""
+    kills, acknowledged, found, lost = KILL.run(4, seed=2)
+    assert lost == []
+    assert found == acknowledged
+    assert kills == 4
+    assert acknowledged > 0
+
+
+def test_the_judge_of_the_kill_test_can_fail(tmp_path: Path) -> None:
+    """A line taken out of the log and a half-written note are both found."""
+    (tmp_path / "exam.yaml").write_text(KILL.EXAM, encoding="utf-8")
+    session = Session(tmp_path, now=NOW, device="laptop")
+    added = session.record([draft(n) for n in (1, 2)], title="x", day_only=True)
+    blank = blank_note("Heat", "cardiology", (), (), "x")
+    path = session.add_note(blank, KILL.note_body(0)).path
+    tally = KILL.Tally()
+    tally.hear(f"logged {added.batch} 2\nnote {path} 0\nlogged torn")
+    KILL.judge(tmp_path, tally)
+    assert (tally.lost, tally.acknowledged, tally.found) == ([], 3, 3)
+    file = tmp_path / "log/attempts-laptop.csv"
+    lines = file.read_bytes().splitlines(keepends=True)
+    file.write_bytes(b"".join(lines[:-1]))
+    (tmp_path / path).write_text(KILL.note_body(0)[:-30], encoding="utf-8")
+    KILL.judge(tmp_path, tally)
+    assert tally.found == 1
+    assert len(tally.lost) == 3
