@@ -7,7 +7,6 @@ and recommended drug names. A key is never shown and nothing in a note is rewrit
 from __future__ import annotations
 
 import re
-import unicodedata
 from functools import cache
 
 from kb.text.words import rows
@@ -126,6 +125,8 @@ LETTERED_HINT = " a"
 
 def plain(text: str) -> str:
     """`text` in ASCII letters as far as it can be: accents off, Greek letters by name."""
+    import unicodedata
+
     text = unicodedata.normalize("NFKC", text).replace("\u2019", "'")
     if any(letter in GREEK for letter in text):
         text = "".join(GREEK.get(letter, letter) for letter in text)
