@@ -94,9 +94,10 @@ def _load(root: Path, catalogue: Catalogue) -> Base:
     study, more = _study(root)
     problems += more
     catalogue.refresh(found)
-    notes, more = assign_ids(catalogue.listed())
+    listed = catalogue.listed()
+    notes, more = assign_ids(listed)
     problems += more
-    problems += _twins(root, catalogue)
+    problems += _twins(root, [row.note.path for row in listed])
     attempts, asides, more = _log(root, found)
     problems += more
     seen, more = _readings(root, found)
@@ -119,10 +120,10 @@ def _load(root: Path, catalogue: Catalogue) -> Base:
     )
 
 
-def _twins(root: Path, catalogue: Catalogue) -> list[Problem]:
+def _twins(root: Path, paths: list[str]) -> list[Problem]:
     found = [
         twin_problem(original, copy, read_note(root, original)[0], read_note(root, copy)[0])
-        for original, copy in find_twins(catalogue.digests())
+        for original, copy in find_twins(paths)
     ]
     return [problem for problem in found if problem is not None]
 

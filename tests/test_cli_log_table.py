@@ -183,3 +183,33 @@ def test_a_long_table_shows_how_far_it_is(run: Callable[..., Result]) -> None:
     assert "Reading rows" in result.stderr
     assert "1101 answers added" in result.stdout
     assert "north has 300 items, but 1101 was logged" in result.stderr
+
+
+def test_columns_are_asked_once_with_a_preview(
+    run: Callable[..., Result], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A person sees the first rows and mends the guess; next time nobody is asked."""
+    monkeypatch.setattr("kb.cli.log_table.interactive", lambda: True)
+    root = Path.cwd()
+    arguments = ["log", "table", "bank.csv", "--source", "north", "--as-of", "2027-02-14"]
+    first = CliRunner().invoke(main, arguments, input="\nnonsense\nitem=3,remark=\n\n")
+    assert first.exit_code == 0
+    assert "3 Nummer" in first.stderr
+    assert "7 | 8 | 9" in first.stderr
+    assert "Still not known: which column holds the question's number" in first.stderr
+    assert "'nonsense' is not field=column" in first.stderr
+    assert "2 answers added" in first.stdout
+    assert "gout" not in "".join(answers(root / "log/attempts-test.csv"))
+    second = CliRunner().invoke(main, arguments, input="")
+    assert second.exit_code == 0
+    assert "nothing new" in second.stdout
+
+
+def test_settings_that_are_not_yaml_are_not_touched(run: Callable[..., Result]) -> None:
+    """The line that is wrong is named, and nothing is logged."""
+    Path("study.yaml").write_text("timezone: [\n", encoding="utf-8")
+    result = run("table", "bank.csv", "--source", "north", *NAMED)
+    assert result.exit_code == 2
+    assert "study.yaml:2: this is not YAML" in result.stderr
+    assert Path("study.yaml").read_text(encoding="utf-8") == "timezone: [\n"
+    assert answers() == []

@@ -247,10 +247,15 @@ def test_columns_can_be_told_by_name_or_number() -> None:
         told_columns(["itme=1"], ("Nummer",))
 
 
-def test_remembered_columns_fit_only_a_table_that_has_them() -> None:
-    """A renamed column is asked for again."""
-    assert remembered_columns({"item": "Nr"}, ("nr", "x")) == {"item": 0}
-    assert remembered_columns({"item": "Nr"}, ("number", "x")) is None
+def test_remembered_columns_are_taken_as_far_as_a_table_has_them() -> None:
+    """One without remarks is fine; one whose numbers are named otherwise is asked for again."""
+    told = {"item": "Nr", "outcome": "Result", "remark": "Comment"}
+    assert remembered_columns(told, ("nr", "x", "result")) == {"item": 0, "outcome": 2}
+    assert remembered_columns(told, ("number", "result")) is None
+
+
+def test_what_is_missing_is_said() -> None:
+    """Which question and with what outcome: nothing less is an answer."""
     assert missing({"item": 0}).startswith("which column holds the outcome")
     assert missing({"item": 0, "chosen": 1, "key": 2}) == ""
 

@@ -138,7 +138,7 @@ def _columns(session: Session, grid: Grid, source: str, pairs: tuple[str, ...]) 
     for name in wanted:
         for table in session.study.tables:
             found = remembered_columns(dict(table.columns), grid.header)
-            if table.source == name and found is not None and not missing({**found, **told}):
+            if table.source == name and found is not None:
                 return {**found, **told}
     guessed = {
         field: at for field, at in guess_columns(grid.header).items() if at not in told.values()
@@ -171,8 +171,8 @@ def _ask(grid: Grid, columns: Columns) -> Columns:
             return columns
         try:
             for pair in answer.split(","):
-                field, _, name = (part.strip() for part in pair.partition("="))
-                if field and not name:
+                field, sign, name = (part.strip() for part in pair.partition("="))
+                if sign and not name:
                     columns.pop(field.casefold(), None)
                 elif field:
                     told_columns([pair], grid.header)
@@ -227,16 +227,13 @@ def _csv(grid: Grid, taken: Taken) -> str:
 def _remember(session: Session, grid: Grid, columns: Columns, source: str) -> None:
     """Write the columns into study.yaml if they are not there; all else in it stays."""
     from kb.settings_file import edit_study
-    from kb.text.fields import plain_in_list
-    from kb.text.rota import set_entries
+    from kb.text.study import with_columns
 
     named = {field: grid.header[at] for field, at in columns.items()}
-    table = next((table for table in session.study.tables if table.source == source), None)
-    if table is not None and dict(table.columns) == named:
+    known = next((table for table in session.study.tables if table.source == source), None)
+    if known is not None and named.items() <= dict(known.columns).items():
         return
-    entries = tuple((field, plain_in_list(name)) for field, name in named.items())
-    edit_study(
-        session.root, lambda text: set_entries(text, ("tables", plain_in_list(source)), entries)
-    )
+    entries = tuple(named.items())
+    edit_study(session.root, lambda text: with_columns(text, "study.yaml", source, entries))
     session.reload()
     say(f"The columns are remembered in study.yaml, under tables: {source}.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
 from kb.errors import QueryError, nearest
@@ -158,11 +159,14 @@ def column_of(name: str, header: Sequence[str]) -> int:
 
 
 def remembered_columns(remembered: Mapping[str, str], header: Sequence[str]) -> Columns | None:
-    """The columns that were told last time; None when this table lacks one of them."""
-    try:
-        return {field: column_of(name, header) for field, name in remembered.items()}
-    except QueryError:
-        return None
+    """The columns that were told last time, as far as this table has them; None when what it has
+    is not enough.
+    """
+    found: Columns = {}
+    for field, name in remembered.items():
+        with suppress(QueryError):
+            found[field] = column_of(name, header)
+    return None if missing(found) else found
 
 
 def missing(columns: Columns) -> str:

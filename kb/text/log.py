@@ -400,7 +400,8 @@ def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, .
     """The union of several log files, with what was voided taken out.
 
     The same line in two files (a synchroniser's copy, or one sheet taken in on two devices) counts
-    once; the same id with different content is a Problem, and the first is kept. Attempts come in order of time, then id.
+    once; the same id with different content is a Problem, and the first is kept. Attempts come in
+    order of time, then id.
     """
     kept: dict[AttemptId, Attempt] = {}
     asides: dict[str, Aside] = {}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from kb.errors import Problem
+from kb.errors import FormatError, Problem
 from kb.model import (
     SOURCE_KINDS,
     AreaId,
@@ -17,8 +17,8 @@ from kb.model import (
     Study,
     TableColumns,
 )
-from kb.text.fields import Fields, compose
-from kb.text.rota import parse_plan, parse_rota
+from kb.text.fields import Fields, compose, plain_in_list
+from kb.text.rota import parse_plan, parse_rota, set_entries
 
 KNOWN = (
     "timezone",
@@ -133,6 +133,20 @@ def _tables(fields: Fields) -> tuple[TableColumns, ...]:
             columns = tuple((name, row.text(name)) for name in row if name in TABLE_FIELDS)
             found.append(TableColumns(source=source.casefold(), columns=columns))
     return tuple(found)
+
+
+def with_columns(text: str, path: str, source: str, columns: tuple[tuple[str, str], ...]) -> str:
+    """The text of study.yaml with a source's columns remembered in it; all else untouched.
+
+    Raises:
+        FormatError: It is not YAML and must not be edited.
+    """
+    problems: list[Problem] = []
+    if compose(text, path, 1, problems) is None:
+        first = problems[0]
+        raise FormatError(first.message, place=first.place, hint=first.hint)
+    entries = tuple((field, plain_in_list(name)) for field, name in columns)
+    return set_entries(text, ("tables", plain_in_list(source)), entries)
 
 
 _KINDS: tuple[SourceKind, ...] = ("bank", "paper", "mock", "course")

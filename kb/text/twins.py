@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from kb.errors import Place, Problem
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Iterable
 
 COPY = re.compile(
     r"(?P<stem>.+?)"
@@ -27,6 +27,8 @@ COPY = re.compile(
     re.I,
 )
 """How synchronisers and file managers name a copy (common practice, no source)."""
+HINT = re.compile(r"conflict|copy|version|[ _(]\d{1,2}\)?$", re.I)
+"""What every copy's name holds; it spares the long look at most names."""
 BARE_NUMBER = re.compile(r" \d{1,2}\.\w+$")
 ALIKE = 0.6
 LONGEST = 60
@@ -36,20 +38,16 @@ def original_of(path: str, paths: Iterable[str]) -> str:
     """The note of which `path` is a copy by its name, if that note is there; else empty."""
     folder, slash, name = path.rpartition("/")
     stem, dot, suffix = name.rpartition(".")
-    match = COPY.fullmatch(stem)
+    match = COPY.fullmatch(stem) if HINT.search(stem) else None
     if match is None:
         return ""
     wanted = f"{folder}{slash}{match['stem'].rstrip()}{dot}{suffix}".casefold()
     return next((other for other in paths if other.casefold() == wanted and other != path), "")
 
 
-def find_twins(digests: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
-    """Pairs (note, its copy) among the notes of a base, in order of path.
-
-    Args:
-        digests: Digest of every note's bytes by its path.
-    """
-    paths = sorted(digests)
+def find_twins(notes: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Pairs (note, its copy) among the paths of a base's notes, in order of path."""
+    paths = sorted(notes)
     pairs = ((original_of(path, paths), path) for path in paths)
     return tuple((original, copy) for original, copy in pairs if original)
 
