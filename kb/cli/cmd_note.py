@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.params import common, interactive, open_session, say, say_problems, width
 from kb.cli.reporting import show
-from kb.cli.writing import cover, edited, next_miss
+from kb.cli.writing import area_of, cover, edited, first_clause, next_miss, suggestions
 from kb.errors import KBError, QueryError
 from kb.model import REASONS
 from kb.render import Shown, to_json
@@ -19,9 +18,12 @@ from kb.session import blank_note
 if TYPE_CHECKING:
     from datetime import date
 
+    from kb.model import QuestionId
     from kb.session import Session
 
 MOMENT = "after questions"
+SURE_FRACTION = 0.5
+"""The nearest notes name the area when they agree at least so far."""
 
 
 @click.command(name="note")
@@ -89,6 +91,7 @@ def command(
         draft = _draft(session, reference, body, title, area)
         note = session.add_note(blank_note(draft[0], draft[1], concepts, (reference,), basis), body)
         _said(as_json, {"note": note.id, "path": note.path}, f"Written: {note.path}")
+        _offer(session, reference, body, concepts)
         if not basis:
             say("It has no basis yet: add where you checked the fact, under 'basis:'.")
     else:
@@ -97,23 +100,32 @@ def command(
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
 
 
-def _draft(session: Session, reference: str, body: str, title: str, area: str) -> tuple[str, str]:
-    """Title and area of a new note: as given, else its first line and its question's area."""
-    lines = [line.strip("# ").strip() for line in body.splitlines() if line.strip()]
-    if not lines:
-        raise KBError("an empty note was not written", hint="give it a line of your own")
+def _draft(
+    session: Session, reference: QuestionId, body: str, title: str, area: str
+) -> tuple[str, str]:
+    """Title and area of a new note: as given, else its first clause and its question's area, else
+    the area of the notes that are nearest to it.
+    """
+    title = title or first_clause(body)
     if not title:
-        clause = re.split(r"[.;:](?:\s|$)", lines[0])[0]
-        title = " ".join(clause.split()[:9]).rstrip(",")
+        raise KBError("an empty note was not written", hint="give it a line of your own")
+    area = area or area_of(session, reference)
     if not area:
-        known = [a.area for a in session.base.attempts if a.question == reference and a.area]
-        source = session.study.source(reference.partition(":")[0])
-        area = known[-1] if known else ""
-        if not area and source is not None:
-            area = source.area_of(reference.partition(":")[2]) or ""
-    if not area:
-        raise QueryError(f"the area of {reference} is not known", hint="name it with --area")
+        offered = suggestions(session, reference, body)
+        area = offered.area if offered.area_fraction >= SURE_FRACTION else ""
+        if not area:
+            near = f"; perhaps {offered.area}" if offered.area else ""
+            hint = f"name it with --area{near}"
+            raise QueryError(f"the area of {reference} is not known", hint=hint)
+        say(f"Area {area}, as the notes nearest to it; --area says otherwise.")
     return title, area
+
+
+def _offer(session: Session, reference: QuestionId, body: str, concepts: tuple[str, ...]) -> None:
+    """Name the base's own concepts that stand in the text, when none was given."""
+    offered = () if concepts else suggestions(session, reference, body).concepts
+    if offered:
+        say(f"Concepts of yours in it: {', '.join(offered)}; add them under 'concepts:'.")
 
 
 def _said(as_json: bool, content: dict[str, str], sentence: str) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
@@ -12,10 +14,16 @@ from kb.render import Shown, render_text
 from kb.reports._misses import covering_report
 from kb.session import blank_note
 from kb.stats.failing import open_misses
+from kb.suggest import suggest
+from kb.text.english import key, words
+from kb.text.passage import best_passage
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from kb.model import Hit, QuestionId
     from kb.session import Session
+    from kb.suggest import Suggestions
 
 COVER_LIMIT = 5
 TEMPLATE = """
@@ -35,8 +43,18 @@ def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
         for attempt in session.base.attempts
         if attempt.question == question and not attempt.right
     ]
-    words = " ".join(" ".join(said).split())
-    return session.similar(words, limit=COVER_LIMIT) if words else ()
+    text = " ".join(" ".join(said).split())
+    hits = session.similar(text, limit=COVER_LIMIT) if text else ()
+    worth = {found: 1.0 for word in words(text) if (found := key(word))}
+    return tuple(_with_passage(session, hit, worth) for hit in hits)
+
+
+def _with_passage(session: Session, hit: Hit, worth: Mapping[str, float]) -> Hit:
+    """A hit with the line of its note that matches."""
+    if hit.passage:
+        return hit
+    passage, line = best_passage(session.body(session.note(hit.note)), worth)
+    return replace(hit, passage=passage, line=line)
 
 
 def edited(session: Session, question: str, start: str = "") -> str:
@@ -93,7 +111,7 @@ def _one(session: Session, question: QuestionId, hits: tuple[Hit, ...], basis: s
 
 
 def _write(session: Session, question: QuestionId, basis: str) -> None:
-    title = click.prompt("Title", default="", show_default=False).strip()
+    """Write a note by answering five questions; Enter takes what is suggested."""
     body = click.prompt(
         "The fact and its trap (empty opens your editor)", default="", show_default=False
     )
@@ -101,11 +119,48 @@ def _write(session: Session, question: QuestionId, basis: str) -> None:
     if not body:
         say("nothing was written")
         return
-    row = next(r for r in open_misses(session.base, session.today) if r.question == question)
-    area = row.area or click.prompt("Area").strip()
+    offered = suggestions(session, question, body)
+    near = offered.nearby[0] if offered.nearby and offered.nearby[0].likely_same else None
+    if near is not None:
+        note = session.note(near.note)
+        if click.confirm(f"'{note.title}' is likely on the same matter. Link it instead?"):
+            session.link(note, question)
+            say(f"{note.title} answers {question}.")
+            return
+    title = click.prompt("Title", default=first_clause(body)).strip()
+    area = click.prompt("Area", default=area_of(session, question) or offered.area or None).strip()
+    concepts = click.prompt("Concepts", default=", ".join(offered.concepts) or "none")
     given = basis or click.prompt("Basis: where did you check it?", default="", show_default=False)
+    listed = () if concepts.strip() == "none" else tuple(concepts.split(","))
     try:
-        draft = blank_note(title or body.splitlines()[0][:60], area, (), (question,), given.strip())
+        named = tuple(concept.strip() for concept in listed if concept.strip())
+        draft = blank_note(title, area, named, (question,), given.strip())
         say(f"Written: {session.add_note(draft, body).path}")
     except KBError as error:
         say(str(error))
+
+
+def suggestions(session: Session, question: QuestionId, body: str) -> Suggestions:
+    """What can be said of a note about to be written: its area, its concepts, notes like it."""
+    told = [a.remark for a in session.base.attempts if a.question == question and not a.right]
+    text = "\n".join(dict.fromkeys((body, *(remark for remark in told if remark))))
+    return suggest(text, session.similar(text), session.base.notes)
+
+
+def area_of(session: Session, question: QuestionId) -> str:
+    """The area of a question: from the log or the source's numbering; empty if neither tells."""
+    known = [a.area for a in session.base.attempts if a.question == question and a.area]
+    if known:
+        return known[-1]
+    source_id, _, item = question.partition(":")
+    source = session.study.source(source_id)
+    return (source.area_of(item) if source is not None else "") or ""
+
+
+def first_clause(body: str) -> str:
+    """A title for a text: its first clause, at most nine words; empty for an empty text."""
+    lines = [line.strip("# ").strip() for line in body.splitlines() if line.strip("# ").strip()]
+    if not lines:
+        return ""
+    clause = re.split(r"[.;:](?:\s|$)", lines[0])[0]
+    return " ".join(clause.split()[:9]).rstrip(",")

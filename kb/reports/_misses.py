@@ -68,6 +68,8 @@ def covering_report(base: Base, today: date, question: QuestionId, hits: tuple[H
         last = misses[-1]
         often = {1: "once", 2: "twice"}.get(len(misses), f"{len(misses)} times")
         said = f"Missed {often}, last on {last.day.day} {last.day:%b}"
+        if last.chosen and last.key:
+            said += f": chose {last.chosen}, key {last.key}"
         blocks.append(Text(text="; ".join([said, *told]) + "."))
     else:
         blocks.append(Text(text="The log has no miss of it."))
