@@ -77,9 +77,7 @@ def build(documents: Iterable[dict[str, str]], folder: Path) -> Index:
 def rank(index: Index, queries: Iterable[dict[str, str]], depth: int = DEPTH) -> Run:
     """The ranking of every query."""
     return {
-        query["id"]: [
-            (str(hit.note), hit.weight) for hit in index.search(query["text"], limit=depth).hits
-        ]
+        query["id"]: [(str(hit.note), hit.weight) for hit in index.rank(query["text"], limit=depth)]
         for query in queries
     }
 
@@ -141,6 +139,13 @@ def first_words(documents: list[dict[str, str]]) -> list[tuple[str, str]]:
     ]
 
 
+def without_feedback() -> None:
+    """Rank by the query's own words alone, to see what feedback is worth."""
+    from kb.index import reader
+
+    vars(reader)["FEEDBACK_DOCS"] = sys.maxsize  # it is never given to fewer documents
+
+
 def evaluate(folder: Path, out: Path | None) -> None:
     """Index, rank, write the run, and print what can be measured."""
     documents = read_lines(folder / "docs.jsonl")
@@ -187,7 +192,14 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser = commands.add_parser("search", help="rank a retrieval test collection")
     parser.add_argument("folder", type=Path, metavar="DIR")
     parser.add_argument("--out", type=Path, metavar="RUN", help="write the ranking to this file")
-    parser.set_defaults(run=lambda given: evaluate(given.folder, given.out))
+    parser.add_argument("--plain", action="store_true", help="without relevance feedback")
+    parser.set_defaults(run=_run)
+
+
+def _run(given: argparse.Namespace) -> None:
+    if given.plain:
+        without_feedback()
+    evaluate(given.folder, given.out)
 
 
 def main() -> None:

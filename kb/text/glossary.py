@@ -12,7 +12,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from kb.text.english import STOP, key, words
-from kb.text.words import lines, rows
+from kb.text.words import lines, rows, text_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -24,6 +24,8 @@ Entries = tuple[tuple[str, tuple[str, ...]], ...]
 
 PLAIN_LINE = re.compile(r"(\w[\w+-]*): \[((?:\w[\w ()/.+-]*)(?:, ?\w[\w ()/.+-]*)*)\] *")
 """A line that means the same to us as to a YAML reader."""
+
+LEAD = re.compile(r"[A-Za-z0-9]+(?:'[A-Za-z]+)?")
 
 LONG_QUERY = 8
 """Words from which on a query is read as a sentence: there `la` or `ms` in small letters is
@@ -96,30 +98,21 @@ class Glossary:
     """
 
     def __init__(self, own: Entries = ()) -> None:
-        self._meanings: dict[str, list[str]] = {}
-        self._words: set[str] = set()
-        self._names: dict[str, list[tuple[str, str]]] = {}
-        for name, meanings in (*own, *stock()):
-            short = name.lstrip("=")
-            if short != name:
-                self._words.add(_plain(short))
-            held = self._meanings.setdefault(_plain(short), [])
-            known = {meaning.casefold() for meaning in held}
+        self._own: dict[str, list[str]] = {}
+        for name, meanings in own:
+            self._own.setdefault(_plain(name), []).extend(meanings)
+        self._own_names: dict[str, list[tuple[str, str]]] = {}
+        for name, meanings in own:
             for meaning in meanings:
-                if not known or meaning.casefold() not in known:
-                    held.append(meaning)
-                self._by_initial(meaning, short)
-        for name, current, _ in rows("drugs"):
-            if " " in name or " " in current:
-                self._by_initial(name, current)
-                self._by_initial(current, name)
-
-    def _by_initial(self, long: str, other: str) -> None:
-        self._names.setdefault(_initial(long), []).append((long, other))
+                self._own_names.setdefault(_initial(meaning), []).append((meaning, name))
 
     def meanings(self, abbreviation: str) -> tuple[str, ...]:
         """All meanings of an abbreviation, the base's own first; empty if it is none."""
-        return tuple(self._meanings.get(_plain(abbreviation), ()))
+        short = _plain(abbreviation)
+        found: dict[str, str] = {}
+        for meaning in (*self._own.get(short, ()), *_stock_meanings(short)):
+            found.setdefault(meaning.casefold(), meaning)
+        return tuple(found.values())
 
     def expand(self, typed: Sequence[str]) -> tuple[Expansion, ...]:
         """What else the words of a query may be called.
@@ -147,7 +140,10 @@ class Glossary:
         """The longest name that begins here, with everything else it is called."""
         best = 0
         others: dict[str, None] = {}
-        for long, other in self._names.get(_initial(typed[at]), ()):
+        initial = _initial(typed[at])
+        for long, other in (*self._own_names.get(initial, ()), *_stock_names(initial)):
+            if long[:2].isascii() and _lead(long) != names[at]:
+                continue
             spelt = _keys(long)
             count = len(spelt)
             if count >= max(best, 1) and spelt == tuple(names[at : at + count]) and any(spelt):
@@ -164,21 +160,60 @@ class Glossary:
         for count in (2, 1):
             piece = typed[at : at + count]
             short = _plain("".join(piece))
-            meanings = self._meanings.get(short)
+            meanings = self.meanings(short)
             if not meanings or len(piece) < count or (count == 2 and not _written_apart(piece)):
                 continue
             written = any(letter.isupper() or letter.isdigit() for letter in "".join(piece))
             if not written or shouted:
-                if short in self._words and (short in STOP or len(typed) > 3):
+                if _is_word(short) and (short in STOP or len(typed) > 3):
                     continue
                 if len(typed) >= LONG_QUERY and not written:
                     continue
-            elif short in self._words and not "".join(piece).isupper():
+            elif _is_word(short) and not "".join(piece).isupper():
                 continue
             forms = _forms(meanings, [key(word) for word in piece])
             if forms:
                 return Expansion(start=at, stop=at + count, forms=forms)
         return None
+
+
+def _stock_line(short: str) -> re.Match[str] | None:
+    """The line of an abbreviation in the stock's text; a search is quicker than parting it all."""
+    if not short.isascii() or not short.isalnum():
+        return None
+    return re.search(rf"^(=?){short.upper()}: (.*)$", text_of("abbreviations"), re.MULTILINE)
+
+
+@cache
+def _stock_meanings(short: str) -> tuple[str, ...]:
+    line = _stock_line(short)
+    return tuple(line[2].split("; ")) if line else ()
+
+
+def _is_word(short: str) -> bool:
+    """Whether an abbreviation of the stock is an ordinary word as well."""
+    line = _stock_line(short)
+    return bool(line and line[1])
+
+
+@cache
+def _stock_names(initial: str) -> tuple[tuple[str, str], ...]:
+    """Names of the stock that begin with that letter, and what else each is called."""
+    if not initial.isalnum():
+        return ()
+    begins = f"[{initial}{initial.upper()}]" + ("|[ao]e" if initial == "e" else "")
+    found = []
+    text = text_of("abbreviations")
+    for match in re.finditer(rf"(?:: |; )((?:{begins})[^;\n]*)", text):
+        start = text.rfind("\n", 0, match.start()) + 1
+        if text[start] != "#":
+            name = text[start : text.index(":", start)].lstrip("=")
+            found.append((match[1], name))
+    for name, current, _ in rows("drugs"):
+        if " " in name or " " in current:
+            pairs = ((name, current), (current, name))
+            found += [pair for pair in pairs if _initial(pair[0]) == initial]
+    return tuple(pair for pair in found if _initial(pair[0]) == initial)
 
 
 def _written_apart(piece: Sequence[str]) -> bool:
@@ -193,6 +228,13 @@ def _forms(
     own = tuple(instead_of)
     found = ((text, _keys(text)) for text in texts)
     return tuple((text, spelt) for text, spelt in found if any(spelt) and spelt != own)
+
+
+@cache
+def _lead(text: str) -> str:
+    """Key of the first word of a name, to pass over most names without parting them."""
+    match = LEAD.match(text)
+    return key(match[0]) if match else ""
 
 
 @cache

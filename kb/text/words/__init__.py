@@ -18,5 +18,10 @@ def rows(name: str) -> tuple[tuple[str, ...], ...]:
 @cache
 def lines(name: str) -> tuple[str, ...]:
     """Lines of the list `name`.txt without comments and empty ones."""
-    text = (FOLDER / f"{name}.txt").read_text(encoding="utf-8")
-    return tuple(line for line in text.splitlines() if line and line[0] != "#")
+    return tuple(line for line in text_of(name).splitlines() if line and line[0] != "#")
+
+
+@cache
+def text_of(name: str) -> str:
+    """The list `name`.txt as it is."""
+    return (FOLDER / f"{name}.txt").read_text(encoding="utf-8")
