@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 from contextlib import contextmanager
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -101,7 +102,10 @@ def command(
         )
     changes = compare(taken.drafts, () if again else session.whole.attempts, timed=taken.timed)
     if dry_run:
+        from kb.base import with_areas
+
         limit = None if as_json else SHOWN_ROWS
+        changes = replace(changes, new=with_areas(changes.new, session.study, session.base.notes))
         report = dry_report(changes, taken.problems, len(taken.left), taken.told, limit)
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
         return
@@ -207,7 +211,7 @@ def _bar(count: int) -> Iterator[Callable[[], None]]:
 
 def _say_taken(taken: Taken, columns: Columns, grid: Grid) -> None:
     pairs = ", ".join(f"{field} = {grid.header[at]}" for field, at in columns.items())
-    say(f"Read as: {', '.join(taken.told)}; {pairs}.")
+    say(click.wrap_text(f"Read as: {', '.join(taken.told)}; {pairs}.", width(), "", "  "))
     for problem in taken.problems[:SHOWN_ROWS]:
         say(str(problem))
     if len(taken.problems) > SHOWN_ROWS:

@@ -45,6 +45,7 @@ def command(
     if as_json:
         click.echo(to_json({"voided": what, "answer_count": count}), nl=False)
     else:
-        click.echo(
-            f"{what} is taken back: {count} answer{'' if count == 1 else 's'} no longer count."
+        no_longer = (
+            "1 answer no longer counts" if count == 1 else f"{count} answers no longer count"
         )
+        click.echo(f"{what} is taken back: {no_longer}.")
