@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import say, width
-from kb.errors import KBError
+from kb.errors import KBError, NotFoundError
 from kb.render import Shown, render_text
 from kb.reports._misses import covering_report
 from kb.session import blank_note
@@ -26,6 +26,10 @@ if TYPE_CHECKING:
     from kb.suggest import Suggestions
 
 COVER_LIMIT = 5
+NEAR_FRACTION = 0.5
+"""Notes that cover less than this share of what the nearest covers are not shown."""
+ASIDE = {"n": "nothing", "m": "misread"}
+"""Keys of the walk that set a miss aside, and the reason each gives."""
 TEMPLATE = """
 
 # Lines that begin with '# ' are left out. {question}: {told}
@@ -45,6 +49,7 @@ def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
     ]
     text = " ".join(" ".join(said).split())
     hits = session.similar(text, limit=COVER_LIMIT) if text else ()
+    hits = tuple(hit for hit in hits if hit.weight >= hits[0].weight * NEAR_FRACTION)
     worth = {found: 1.0 for word in words(text) if (found := key(word))}
     return tuple(_with_passage(session, hit, worth) for hit in hits)
 
@@ -94,7 +99,8 @@ def next_miss(session: Session, basis: str) -> None:
 def _one(session: Session, question: QuestionId, hits: tuple[Hit, ...], basis: str) -> bool:
     """Deal with one miss; False to stop."""
     numbers = f"1-{len(hits)} links it; " if hits else ""
-    say(f"{numbers}w writes a note; n nothing to learn; Enter leaves it for later; q stops")
+    say(f"{numbers}w writes a note; m misread, n nothing to learn: set aside for good;")
+    say("Enter leaves it for later; q stops")
     answer = click.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
     if answer == "q":
         return False
@@ -102,8 +108,8 @@ def _one(session: Session, question: QuestionId, hits: tuple[Hit, ...], basis: s
         note = session.note(hits[int(answer) - 1].note)
         session.link(note, question)
         say(f"{note.title} answers {question}.")
-    elif answer == "n":
-        session.set_aside(question, "nothing")
+    elif answer in ASIDE:
+        session.set_aside(question, ASIDE[answer])
         say(f"{question} is set aside.")
     elif answer == "w":
         _write(session, question, basis)
@@ -128,7 +134,7 @@ def _write(session: Session, question: QuestionId, basis: str) -> None:
             say(f"{note.title} answers {question}.")
             return
     title = click.prompt("Title", default=first_clause(body)).strip()
-    area = click.prompt("Area", default=area_of(session, question) or offered.area or None).strip()
+    area = _asked_area(session, area_of(session, question) or offered.area)
     concepts = click.prompt("Concepts", default=", ".join(offered.concepts) or "none")
     given = basis or click.prompt("Basis: where did you check it?", default="", show_default=False)
     listed = () if concepts.strip() == "none" else tuple(concepts.split(","))
@@ -138,6 +144,16 @@ def _write(session: Session, question: QuestionId, basis: str) -> None:
         say(f"Written: {session.add_note(draft, body).path}")
     except KBError as error:
         say(str(error))
+
+
+def _asked_area(session: Session, offered: str) -> str:
+    """An area of the blueprint; asked until it is one, so that what was typed is not lost."""
+    while True:
+        answer = click.prompt("Area", default=offered or None).strip()
+        try:
+            return session.exam.area(answer).id
+        except NotFoundError as error:
+            say(str(error))
 
 
 def suggestions(session: Session, question: QuestionId, body: str) -> Suggestions:

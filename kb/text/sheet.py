@@ -447,6 +447,8 @@ def _answers(line: str, heading: Heading, number: int) -> list[SheetLine]:
     if not source:
         hint = "put a heading with the source above it, such as: 14 Jan north"
         raise NotUnderstoodError(f"'{match[0]}' has no source", hint)
+    if source != heading.source:
+        heading = Heading(day=heading.day, source=source, number=heading.number)
     marks, remark = read_marks(_behind(line, match.end()))
     if marks.unclear:
         raise NotUnderstoodError(f"{match[0]}: {marks.unclear}", marks.unclear_hint)

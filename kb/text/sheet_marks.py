@@ -113,7 +113,7 @@ def _one(rest: str, marks: Marks, said: bool) -> tuple[Marks, bool, str] | None:
         if timed and marks.seconds is None:
             return replace(marks, seconds=_seconds(timed)), said, _after(rest, timed.end())
     certain = CERTAINTY.match(rest)
-    if certain and marks.certainty is None:
+    if certain and marks.certainty in (None, 1):
         return replace(marks, certainty=int(certain[1])), said, _after(rest, certain.end())
     glued = GLUED.match(rest)
     if glued and set(glued[0].casefold()) != {"-"}:
