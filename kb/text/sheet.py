@@ -82,7 +82,7 @@ class Heading:
 class SheetLine:
     """One answer of a sheet, with the heading that holds for it and its line, from 1.
 
-    `ranged` tells that it came from a range, so that a line of its own counts instead.
+    `span` is how many questions its line or range is about: the narrower one counts.
     """
 
     question: QuestionId
@@ -96,7 +96,7 @@ class SheetLine:
     seconds: float | None = None
     reason: str = ""
     remark: str = ""
-    ranged: bool = False
+    span: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,25 +201,30 @@ class _Reader:
             self.heading, rest = found
             return rest
         piece, rest = _piece(GLUED.sub(r"\1 ", text))
-        for answer in _answers(piece, self.heading, number):
+        answers = _answers(piece, self.heading, number)
+        for answer in answers:
+            self._check(answer)
+        for answer in answers:
             self._add(answer)
         return rest
 
+    def _check(self, answer: SheetLine) -> None:
+        place = self.at.get((answer.heading.number, answer.question))
+        if place is not None and self.answers[place].span == answer.span:
+            item = answer.question.partition(":")[2]
+            hint = "mend one of them; for a second try put a new heading above it"
+            line = self.answers[place].line
+            raise NotUnderstoodError(f"{item} stands on line {line} already", hint)
+
     def _add(self, answer: SheetLine) -> None:
-        """Add an answer. A line of its own counts instead of the range it lies in."""
+        """Add an answer; where ranges overlap, the narrower line counts."""
         at = (answer.heading.number, answer.question)
         place = self.at.get(at)
         if place is None:
             self.at[at] = len(self.answers)
             self.answers.append(answer)
-            return
-        earlier = self.answers[place]
-        if earlier.ranged and not answer.ranged:
+        elif answer.span < self.answers[place].span:
             self.answers[place] = answer
-        elif not answer.ranged:
-            item = answer.question.partition(":")[2]
-            hint = "mend one of them; for a second try put a new heading above it"
-            raise NotUnderstoodError(f"{item} stands on line {earlier.line} already", hint)
 
 
 def _heading(line: str, before: Heading, known: Known) -> tuple[Heading, str] | None:
@@ -453,11 +458,12 @@ def _answers(line: str, heading: Heading, number: int) -> list[SheetLine]:
     if marks.unclear:
         raise NotUnderstoodError(f"{match[0]}: {marks.unclear}", marks.unclear_hint)
     found = []
-    for item in _items(match):
+    items = _items(match)
+    for item in items:
         question = parse_question(f"{source}:{item}")
         if question is None:
             raise NotUnderstoodError(f"'{source}' is no source", "such as north")
-        found.append(_line(question, heading, number, marks, remark, bool(match["last"])))
+        found.append(_line(question, heading, number, marks, remark, len(items)))
     return found
 
 
@@ -480,7 +486,7 @@ def _items(match: re.Match[str]) -> range:
 
 
 def _line(
-    question: QuestionId, heading: Heading, number: int, marks: Marks, remark: str, ranged: bool
+    question: QuestionId, heading: Heading, number: int, marks: Marks, remark: str, span: int
 ) -> SheetLine:
     return SheetLine(
         question=question,
@@ -494,7 +500,7 @@ def _line(
         seconds=marks.seconds,
         reason=marks.reason,
         remark=remark,
-        ranged=ranged,
+        span=span,
     )
 
 
