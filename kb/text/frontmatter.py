@@ -97,10 +97,14 @@ def add_to_list(text: str, path: str, key: str, value: str) -> str:
         if node.value == value:
             return text
         return _edit(text, path, key, lambda old: f"{key}: {_flow([old, value])}")
+    if not isinstance(node, yaml.SequenceNode):
+        place = Place(path, 2 + int(node.start_mark.line))
+        hint = f"write it as a list, such as {key}: [{item}]"
+        raise KBError(f"'{key}' is not a list", place=place, hint=hint)
     if any(isinstance(child, yaml.ScalarNode) and child.value == value for child in node.value):
         return text
     end = _end(head, node.value[-1])
-    if isinstance(node, yaml.SequenceNode) and node.flow_style:
+    if node.flow_style:
         return _join(text, head, head[:end] + f", {item}" + head[end:])
     end = _line_end(head, end)
     line_break = "" if head[:end].endswith(("\n", "\r")) else newline
