@@ -2,11 +2,13 @@
 
     python scripts/bench_graph.py speed DIR [--as-of DATE] [--runs N]
     python scripts/bench_graph.py links DIR [--as-of DATE]
+    python scripts/bench_graph.py large DIR [--as-of DATE]
     python scripts/bench_graph.py near DIR NOTE [NOTE ...] [--as-of DATE]
 
-`speed` times what `map` and `gaps` do, the base and its index being up to date. `links` hides every
-link between two notes in turn and asks for suggestions at its beginning. `near` prints the five
-nearest notes of each note named, as a table.
+`speed` times what `map` and `gaps` do, the base and its index being up to date. `links` hides
+every link between two notes in turn and asks for suggestions at its beginning. `large` copies the
+notes in memory until there are 50,000 and times the graph alone, without likeness. `near` prints
+the five nearest notes of each note named, as a table.
 """
 
 from __future__ import annotations
@@ -23,7 +25,11 @@ from typing import TYPE_CHECKING
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from kb.graph import build_graph, near_note, suggest_links
+from kb.model import NoteId, QuestionId
 from kb.session import Session
+from kb.stats.failing import judge
+from kb.stats.marks import Risk
+from kb.topics import find_topics
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -31,6 +37,7 @@ if TYPE_CHECKING:
     from kb.model import Base, Note
 
 CUTS = (1, 3, 5)
+LARGE = 50_000
 
 
 def open_base(folder: Path, day: date | None) -> Session:
@@ -59,6 +66,42 @@ def measure_speed(folder: Path, day: date | None, runs: int) -> None:
     for name, step in steps:
         elapsed, worked = _median(step, runs)
         print(f"{name:34} {elapsed:5.2f} s    {worked:5.2f} s")
+
+
+def measure_large(folder: Path, day: date | None) -> None:
+    """Print what the graph of 50,000 notes takes, made in memory out of the notes of a base."""
+    start = open_base(folder, day)
+    copies = -(-LARGE // len(start.base.notes))
+    notes = [_copy(note, number) for number in range(copies) for note in start.base.notes]
+    base = replace(start.base, notes=tuple(notes[:LARGE]))
+    area = max(base.exam.areas, key=lambda area: area.item_count)
+    print(f"{len(base.notes)} notes, {len(base.attempts)} attempts, elapsed and processor seconds")
+    risk = Risk(base, start.today)
+    began, before = time.perf_counter(), time.process_time()
+    graph = build_graph(base)
+    print(f"graph: {len(graph)} nodes, {graph.number_of_edges()} edges {_since(began, before)}")
+    began, before = time.perf_counter(), time.process_time()
+    topics = find_topics(base, graph, area, judge(base, start.today, risk), risk)
+    print(f"topics of {area.id}: {len(topics)} {_since(began, before)}")
+    began, before = time.perf_counter(), time.process_time()
+    near_note(base, graph, base.notes[0], 8)
+    print(f"near a note {_since(began, before)}")
+
+
+def _since(began: float, before: float) -> str:
+    return f"{time.perf_counter() - began:.2f} s  {time.process_time() - before:.2f} s"
+
+
+def _copy(note: Note, number: int) -> Note:
+    """A note under another id, with concepts and questions of its own copy."""
+    return replace(
+        note,
+        id=NoteId(f"{note.id}-{number}"),
+        path=f"{number}/{note.path}",
+        concepts=tuple(f"{concept} k{number}" for concept in note.concepts),
+        questions=tuple(QuestionId(f"{question}.{number}") for question in note.questions),
+        links=tuple(replace(link, path=f"{number}/{link.path}") for link in note.links),
+    )
 
 
 def _median(step: Callable[[], object], runs: int) -> tuple[float, float]:
@@ -173,7 +216,7 @@ def show_near(folder: Path, day: date | None, names: list[str]) -> None:
 def main() -> None:
     """Read the command line and measure."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=("speed", "links", "near"))
+    parser.add_argument("what", choices=("speed", "links", "large", "near"))
     parser.add_argument("folder", type=Path, metavar="DIR")
     parser.add_argument("notes", nargs="*", metavar="NOTE")
     parser.add_argument("--as-of", type=date.fromisoformat)
@@ -181,6 +224,8 @@ def main() -> None:
     given = parser.parse_intermixed_args()
     if given.what == "speed":
         measure_speed(given.folder, given.as_of, given.runs)
+    elif given.what == "large":
+        measure_large(given.folder, given.as_of)
     elif given.what == "links":
         measure_links(given.folder, given.as_of)
     else:
