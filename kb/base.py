@@ -98,7 +98,7 @@ def _load(root: Path, catalogue: Catalogue) -> Base:
     notes, more = assign_ids(listed)
     problems += more
     problems += _twins(root, [row.note.path for row in listed])
-    attempts, asides, more = _log(root, found)
+    attempts, asides, more = _log(root, found, study)
     problems += more
     seen, more = _readings(root, found)
     problems += more
@@ -110,7 +110,7 @@ def _load(root: Path, catalogue: Catalogue) -> Base:
         exam=exam,
         study=study,
         notes=notes,
-        attempts=with_areas(attempts, study, notes),
+        attempts=with_areas(attempts, notes),
         asides=asides,
         readings=seen,
         draws=drawn,
@@ -146,10 +146,10 @@ def _study(root: Path) -> tuple[Study, list[Problem]]:
 
 
 def _log(
-    root: Path, found: tuple[FileStat, ...]
+    root: Path, found: tuple[FileStat, ...], study: Study
 ) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
     parsed = [
-        log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path)
+        log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path, study.area_of)
         for entry in found
         if ATTEMPTS.fullmatch(entry.path)
     ]
@@ -228,11 +228,9 @@ def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem
     return tuple(notes), problems
 
 
-def with_areas(
-    attempts: tuple[Attempt, ...], study: Study, notes: tuple[Note, ...]
-) -> tuple[Attempt, ...]:
-    """Give each attempt its area: the log's own, else the source's numbering, else a linked note's,
-    else that of another attempt at the same question.
+def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[Attempt, ...]:
+    """Give each attempt without an area that of another attempt at the same question, else that
+    of a note linked to it. The log's own area and the source's numbering came before.
     """
     known: dict[QuestionId, AreaId] = {}
     for note in notes:
@@ -242,19 +240,12 @@ def with_areas(
     for attempt in attempts:
         if attempt.area:
             known[attempt.question] = attempt.area
-    sources = {source.id: source for source in study.sources}
-    found: list[Attempt] = []
-    for attempt in attempts:
-        if not attempt.area:
-            source_id, _, item = attempt.question.partition(":")
-            source = sources.get(source_id)
-            area = source.area_of(item) if source else None
-            area = area or known.get(attempt.question)
-            if area:
-                found.append(replace(attempt, area=area))
-                continue
-        found.append(attempt)
-    return tuple(found)
+    return tuple(
+        replace(attempt, area=known[attempt.question])
+        if not attempt.area and attempt.question in known
+        else attempt
+        for attempt in attempts
+    )
 
 
 def as_of(base: Base, day: date) -> Base:

@@ -231,6 +231,12 @@ class Study:
     plan: PlanSettings = PlanSettings()
     place: Place = field(default=NOWHERE, compare=False)
 
+    def area_of(self, question: QuestionId) -> AreaId:
+        """The area that the numbering of the question's source tells; empty if it tells none."""
+        source_id, _, item = question.partition(":")
+        source = self.source(source_id)
+        return (source.area_of(item) if source else None) or AreaId("")
+
     def source(self, source_id: str) -> Source | None:
         """The declared source of that id, or None."""
         for source in self.sources:

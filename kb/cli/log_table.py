@@ -105,7 +105,11 @@ def command(
         from kb.base import with_areas
 
         limit = None if as_json else SHOWN_ROWS
-        changes = replace(changes, new=with_areas(changes.new, session.study, session.base.notes))
+        numbered = tuple(
+            new if new.area else replace(new, area=session.study.area_of(new.question))
+            for new in changes.new
+        )
+        changes = replace(changes, new=with_areas(numbered, session.base.notes))
         report = dry_report(changes, taken.problems, len(taken.left), taken.told, limit)
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
         return

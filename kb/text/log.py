@@ -31,7 +31,7 @@ from kb.model import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Callable, Iterable, Sequence
 
 COLUMNS = (
     "id",
@@ -90,17 +90,27 @@ class LogFile:
     problems: tuple[Problem, ...] = ()
 
 
-def parse_log(raw: bytes, path: str) -> LogFile:
+def parse_log(raw: bytes, path: str, area_of: Callable[[QuestionId], str] | None = None) -> LogFile:
     """Read a log file. A line that cannot be read is a Problem; all others are taken.
 
     The last line counts as torn when no line break ends it: it was never acknowledged.
+
+    Args:
+        raw: The whole file.
+        path: How places name it.
+        area_of: The area of a question whose line gives none, empty if not known; asked once for
+            each question.
     """
-    return _Reader(path).read(raw)
+    return _Reader(path, area_of).read(raw)
 
 
 class _Reader:
-    def __init__(self, path: str) -> None:
+    def __init__(self, path: str, area_of: Callable[[QuestionId], str] | None) -> None:
         self.path = path
+        self._area_of = area_of
+        self._questions: dict[str, QuestionId | None] = {}
+        self._areas: dict[QuestionId, AreaId] = {}
+        self._at: dict[str, int] = {}
         self.attempts: list[Attempt] = []
         self.voids: list[Void] = []
         self.asides: list[Aside] = []
@@ -167,6 +177,7 @@ class _Reader:
             self._report(number, "bad-header", message, hint)
             return False
         self.columns = names
+        self._at = {name: number for number, name in enumerate(names)}
         return True
 
     def _record(self, row: Sequence[str], number: int) -> None:
@@ -176,40 +187,61 @@ class _Reader:
             hint = "put a field that holds a comma in quotation marks"
             self._report(number, f"{few}-fields", message, hint)
             return
-        cells = dict(zip(self.columns, row, strict=True))
-        at = self._moment(cells["at"], number)
+        at = self._moment(row[self._at["at"]], number)
         if at is None:
             return
-        outcome = cells["outcome"].strip().casefold()
-        place = Place(self.path, number)
+        outcome = row[self._at["outcome"]].strip().casefold()
         if outcome == "void":
-            self.voids.append(
-                Void(
-                    id=cells["id"],
-                    at=at,
-                    voids=cells.get("voids", ""),
-                    batch=cells.get("batch", ""),
-                    remark=cells.get("remark", ""),
-                    place=place,
-                )
-            )
+            self._void(row, at, number)
             return
-        question = parse_question(cells["question"])
+        text = row[self._at["question"]]
+        question = self._question(text)
         if question is None:
-            message = f"'{cells['question']}' is not a question reference; left out"
+            message = f"'{text}' is not a question reference; left out"
             self._report(number, "bad-question", message, "write source:item, such as north:1041")
         elif outcome == "aside":
-            remark = cells.get("remark", "")
-            reason = cells.get("reason", "")
-            self.asides.append(
-                Aside(at=at, question=question, reason=reason, remark=remark, place=place)
-            )
-            self.aside_ids.append(cells["id"])
+            self._aside(row, at, question, number)
         elif outcome in _OUTCOMES:
-            self._attempt(cells, at, question, number)
+            self._attempt(row, at, question, number)
         else:
             hint = "write one of " + ", ".join((*OUTCOMES, "void", "aside"))
             self._report(number, "bad-outcome", f"unknown outcome '{outcome}'; left out", hint)
+
+    def _cell(self, row: Sequence[str], name: str) -> str:
+        at = self._at.get(name)
+        return "" if at is None else row[at]
+
+    def _question(self, text: str) -> QuestionId | None:
+        if text not in self._questions:
+            self._questions[text] = parse_question(text)
+        return self._questions[text]
+
+    def _area(self, text: str, question: QuestionId) -> AreaId:
+        if text or self._area_of is None:
+            return AreaId(text.casefold())
+        if question not in self._areas:
+            self._areas[question] = AreaId(self._area_of(question))
+        return self._areas[question]
+
+    def _void(self, row: Sequence[str], at: datetime, number: int) -> None:
+        self.voids.append(
+            Void(
+                id=row[self._at["id"]],
+                at=at,
+                voids=self._cell(row, "voids"),
+                batch=self._cell(row, "batch"),
+                remark=self._cell(row, "remark"),
+                place=Place(self.path, number),
+            )
+        )
+
+    def _aside(self, row: Sequence[str], at: datetime, question: QuestionId, number: int) -> None:
+        remark, reason = self._cell(row, "remark"), self._cell(row, "reason")
+        place = Place(self.path, number)
+        self.asides.append(
+            Aside(at=at, question=question, reason=reason, remark=remark, place=place)
+        )
+        self.aside_ids.append(row[self._at["id"]])
 
     def _moment(self, text: str, number: int) -> datetime | None:
         try:
@@ -222,28 +254,26 @@ class _Reader:
             return None
         return at
 
-    def _attempt(
-        self, cells: dict[str, str], at: datetime, question: QuestionId, number: int
-    ) -> None:
-        get = cells.get
+    def _attempt(self, row: Sequence[str], at: datetime, question: QuestionId, number: int) -> None:
+        where, cell = self._at, self._cell
         self.attempts.append(
             Attempt(
-                id=AttemptId(cells["id"]),
+                id=AttemptId(row[where["id"]]),
                 at=at,
                 question=question,
-                outcome=_OUTCOMES[cells["outcome"].strip().casefold()],
-                area=AreaId(get("area", "").casefold()),
-                concept=get("concept", ""),
-                first=get("first", ""),
-                chosen=get("chosen", ""),
-                key=get("key", ""),
-                certainty=self._certainty(get("certainty", ""), number),
-                seconds=self._seconds(get("seconds", ""), number),
-                reason=_REASONS[self._word(get("reason", ""), REASONS, "reason", number)],
-                round=_ROUNDS[self._word(get("round", ""), ROUNDS, "round", number)],
-                sitting=get("sitting", ""),
-                batch=get("batch", ""),
-                remark=get("remark", ""),
+                outcome=_OUTCOMES[row[where["outcome"]].strip().casefold()],
+                area=self._area(cell(row, "area"), question),
+                concept=cell(row, "concept"),
+                first=cell(row, "first"),
+                chosen=cell(row, "chosen"),
+                key=cell(row, "key"),
+                certainty=self._certainty(cell(row, "certainty"), number),
+                seconds=self._seconds(cell(row, "seconds"), number),
+                reason=_REASONS[self._word(cell(row, "reason"), REASONS, "reason", number)],
+                round=_ROUNDS[self._word(cell(row, "round"), ROUNDS, "round", number)],
+                sitting=cell(row, "sitting"),
+                batch=cell(row, "batch"),
+                remark=cell(row, "remark"),
                 place=Place(self.path, number),
             )
         )
