@@ -12,20 +12,22 @@ import shutil
 import sqlite3
 import tempfile
 import time
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from kb.errors import NoBaseError, Place, Problem
+from kb.errors import DerivedError, NoBaseError, Place, Problem
 from kb.files import digest
 from kb.model import AreaId, Heading, Link, Note, NoteId, QuestionId
 from kb.text.note import parse_note
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+
+CATALOGUE = "catalogue.sqlite3"
 
 SCHEMA = 3
 """Raise it whenever what is stored, or how a note is read, changes."""
@@ -67,6 +69,10 @@ def derived_folder(root: Path) -> Path:
             return folder
     except OSError:
         pass
+    return _temporary_folder(root)
+
+
+def _temporary_folder(root: Path) -> Path:
     name = blake2b(str(root.resolve()).encode(), digest_size=8).hexdigest()
     folder = Path(tempfile.gettempdir()) / f"missbook-{name}"
     folder.mkdir(mode=0o700, exist_ok=True)
@@ -111,21 +117,42 @@ class Catalogue:
     def __init__(self, root: Path) -> None:
         self.root = root
         self.folder = derived_folder(root)
-        self._path = self.folder / "catalogue.sqlite3"
+        self._path = self.folder / CATALOGUE
 
     def refresh(self, files: tuple[FileStat, ...] | None = None) -> str:
         """Bring the catalogue up to date; returns the fingerprint of all notes.
 
-        A missing, damaged or older catalogue is made anew.
+        A missing, damaged or older catalogue is made anew; where the base's disk is full, in a
+        temporary folder, so that nothing derived can stop a report.
+
+        Raises:
+            DerivedError: There is no room for it anywhere.
         """
         files = scan(self.root) if files is None else files
         try:
-            with closing(self._open()) as store:
-                return self._refresh(store, files)
-        except sqlite3.DatabaseError:
-            self._path.unlink(missing_ok=True)
-            with closing(self._open()) as store:
-                return self._refresh(store, files)
+            return self._refresh_once(files)
+        except sqlite3.DatabaseError as error:
+            # A catalogue that another process is writing is not damaged and stays.
+            if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_BUSY:
+                with suppress(OSError):
+                    self._path.unlink(missing_ok=True)
+        try:
+            return self._refresh_once(files)
+        except (sqlite3.DatabaseError, OSError):
+            self.folder = _temporary_folder(self.root)
+            self._path = self.folder / CATALOGUE
+        try:
+            return self._refresh_once(files)
+        except (sqlite3.DatabaseError, OSError) as error:
+            raise DerivedError(
+                f"the catalogue of notes cannot be kept: {error}",
+                place=Place(str(self.folder)),
+                hint="free some space there and do it again",
+            ) from error
+
+    def _refresh_once(self, files: tuple[FileStat, ...]) -> str:
+        with closing(self._open()) as store:
+            return self._refresh(store, files)
 
     def listed(self) -> tuple[Listed, ...]:
         """All notes in order of path, as of the last refresh."""

@@ -7,13 +7,13 @@ import shutil
 import sqlite3
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from kb import base as store
 from kb import catalogue
-from kb.errors import ConflictError, FormatError, KBError, NoBaseError, NotFoundError
+from kb.errors import ConflictError, DerivedError, FormatError, KBError, NoBaseError, NotFoundError
 from kb.model import Attempt, AttemptId, QuestionId
 from kb.text import log
 
@@ -288,6 +288,37 @@ def test_a_read_only_base_is_still_read(
     assert [note.id for note in start.base.notes] == ["x"]
     assert not start.catalogue.folder.is_relative_to(start.root)
     shutil.rmtree(start.catalogue.folder)
+
+
+def test_a_full_disk_still_lets_the_base_be_read(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the base's own disk takes nothing more, the catalogue goes to a temporary folder."""
+    real = catalogue.Catalogue._refresh
+
+    def refuse(self: catalogue.Catalogue, *given: Any) -> str:
+        if self.folder.is_relative_to(self.root):
+            raise sqlite3.OperationalError("database or disk is full")
+        return real(self, *given)
+
+    monkeypatch.setattr(catalogue.Catalogue, "_refresh", refuse)
+    start = session({"x.md": "One.\n"})
+    assert [note.id for note in start.base.notes] == ["x"]
+    assert not start.catalogue.folder.is_relative_to(start.root)
+    shutil.rmtree(start.catalogue.folder)
+
+
+def test_no_room_anywhere_is_said_in_one_line(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is an error of ours with its hint, not a database's."""
+
+    def refuse(*_: Any) -> str:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(catalogue.Catalogue, "_refresh", refuse)
+    with pytest.raises(DerivedError, match="full"):
+        _ = session({"x.md": "One.\n"}).base
 
 
 def test_a_note_without_a_date_counts_from_its_file(session: Callable[..., Session]) -> None:
