@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import json
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -213,3 +215,17 @@ def test_settings_that_are_not_yaml_are_not_touched(run: Callable[..., Result]) 
     assert "study.yaml:2: this is not YAML" in result.stderr
     assert Path("study.yaml").read_text(encoding="utf-8") == "timezone: [\n"
     assert answers() == []
+
+
+def test_a_disk_that_refuses_is_one_line(
+    run: Callable[..., Result], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No traceback, whatever call it is that fails."""
+
+    def fail(*_: object, **__: object) -> None:
+        raise OSError(errno.EIO, os.strerror(errno.EIO), "bank.csv")
+
+    monkeypatch.setattr("kb.cli.log_table.take_rows", fail)
+    result = run("table", "bank.csv", "--source", "north", *NAMED)
+    assert result.exit_code == 2
+    assert result.stderr == f"bank.csv: {os.strerror(errno.EIO).lower()}\n"
