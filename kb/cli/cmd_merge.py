@@ -32,7 +32,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Make two notes that say the same into one: KEEP takes in all of OTHER.
+    """Make two notes that say the same into one.
+
+    KEEP takes in all of OTHER.
 
     KEEP gets OTHER's questions, concepts, areas and basis, and its text under its title; links to
     OTHER lead to KEEP. OTHER's file is set aside as plain text beside where it was. Name each by
@@ -54,4 +56,5 @@ def command(
         return
     count = len(merged.questions)
     click.echo(f"{merged.path} now answers {count} question{'' if count == 1 else 's'}.")
-    click.echo(f"The other text is kept in {aside}; delete it when you have read {merged.path}.")
+    click.echo(f"The other text is kept in {aside};")
+    click.echo("delete it when you have read the merged note.")
