@@ -11,7 +11,7 @@ from kb.model import REASONS, Outcome
 DASHES = "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\u2e3a\ufe58\ufe63\uff0d\u00ad\u30fc"
 ARROWS = "\u2192\u279c\u279d\u27a1\u203a\u00bb\u21d2\u2794\u2265\u21e8"
 CROSSES = "\u00d7\u2717\u2718\u2715\u2716\u274c\u274e\u2612\u2573\U0001f44e"
-TICKS = "\u2713\u2714\u2705\u2611\U0001f44d\U0001f197"
+TICKS = "\u221a\u2713\u2714\u2705\u2611\U0001f44d\U0001f197"
 QUERIES = "\u2753\u2754\u00bf\u061f\U0001f914\U0001f937"
 BULLET = re.compile(
     r"^(?:\[[ x]?\]\s*|[#*\u2022\u00b7\u25aa\u25e6\u2610\u25cb\u25a1>]+\s*|-+\s+)+(?=\S)", re.I
@@ -30,7 +30,12 @@ GLUED = re.compile(r"[x?\u2713-]{2,4}(?=[\s,;.]|$)", re.I)
 WRONG = ("x", "wrong", "w")
 RIGHT = ("\u2713", "right", "ok", "r")
 GUESS = ("?", "guess", "guessed")
-BLANK = ("-", "--", "_", "blank", "skipped", "none")
+BLANK = ("-", "--", "_", "blank", "skipped", "unanswered", "n/a", "none")
+NOT_ANSWERED = re.compile(r"not (?:answered|done)(?!\w)", re.I)
+HALF_CHANGE = re.compile(
+    r"\W*[a-j]?\s?>|\W*[a-j]\W*$|.*(?<!\w)[a-j]\s?-*>+\s?[a-j](?!\w)", re.I | re.S
+)
+"""A remark that looks like options, on a line that says neither right nor wrong."""
 ONLY_ALONE = ("right", "ok", "r", "none")
 """Words that also begin remarks (right heart, none of these): marks where no remark follows."""
 REMARK_SIGN = "//"
@@ -92,6 +97,9 @@ def read_marks(text: str) -> tuple[Marks, str]:
         if taken is None:
             break
         marks, said, rest = taken
+    if rest and not said and HALF_CHANGE.match(rest):
+        hint = "write x C>B if it was wrong, or ok if it was right"
+        marks = replace(marks, unclear="is it right or wrong?", unclear_hint=hint)
     return marks, rest.strip()
 
 
@@ -115,6 +123,9 @@ def _one(rest: str, marks: Marks, said: bool) -> tuple[Marks, bool, str] | None:
     certain = CERTAINTY.match(rest)
     if certain and marks.certainty in (None, 1):
         return replace(marks, certainty=int(certain[1])), said, _after(rest, certain.end())
+    passed_over = NOT_ANSWERED.match(rest)
+    if passed_over and not said:
+        return replace(marks, outcome="blank"), True, _after(rest, passed_over.end())
     glued = GLUED.match(rest)
     if glued and set(glued[0].casefold()) != {"-"}:
         parted = " ".join(glued[0].replace("-", "")) + rest[glued.end() :]
@@ -132,8 +143,10 @@ def _seconds(match: re.Match[str]) -> float:
 
 def _word(rest: str, marks: Marks, said: bool) -> tuple[Marks, bool, str] | None:
     word = rest.split(maxsplit=1)[0]
-    plain = word.casefold().rstrip(",;.:!") or word
+    plain = word.casefold().strip("(),;.:!") or word
     after = _after(rest, len(word))
+    if plain.endswith("?") and plain[:-1] in (*RIGHT, *WRONG):
+        plain, after = plain[:-1], f"? {after}"
     outcome = _outcome(plain)
     if plain in GUESS and marks.certainty is None:
         return replace(marks, certainty=1), said, after
