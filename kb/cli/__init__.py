@@ -60,9 +60,8 @@ class Commands(click.Group):
         name = args[0]
         if not name.startswith("-") and self.get_command(ctx, name) is None:
             hint = nearest(name, self.list_commands(ctx))
-            raise OneLineError(
-                f"no command called '{name}'" + (f"\n  hint: {hint}" if hint else "")
-            )
+            hint = hint or "missbook --help lists them"
+            raise OneLineError(f"no command called '{name}'\n  hint: {hint}")
         return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
@@ -91,9 +90,20 @@ class Commands(click.Group):
             return super().invoke(ctx)
         except KBError as error:
             raise OneLineError(str(error)) from error
+        except click.exceptions.NoArgsIsHelpError:
+            raise
+        except click.UsageError as error:
+            raise OneLineError(_usage(error)) from error
         except OSError as error:
             name = f"{error.filename}: " if error.filename else ""
             raise OneLineError(f"{name}{(error.strerror or str(error)).lower()}") from error
+
+
+def _usage(error: click.UsageError) -> str:
+    """What is wrong with the words of a command, and where its help is."""
+    text = " ".join(error.format_message().split())
+    text = text[:1].lower() + text[1:].rstrip(".")
+    return f"{text}\n  hint: see {error.ctx.command_path} --help" if error.ctx else text
 
 
 @click.group(

@@ -29,7 +29,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Write the plan to FILE (plan.ics), for any calendar that takes iCalendar in.
+    """Write the plan to a FILE that calendars take in.
+
+    FILE is plan.ics if none is named; the format is iCalendar.
 
     Each day's questions are an all-day event; papers and the mock have their hours. Writing it
     again and taking it in again changes the events of the days it holds instead of doubling them.

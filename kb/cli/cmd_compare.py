@@ -41,7 +41,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Compare ONE and OTHER in one note, begun with what your notes say of each.
+    """Write one note that compares ONE and OTHER.
+
+    It begins with what your notes say of each.
 
     The note answers every question in which you took one for the other. When a note compares
     them already, it is named instead.

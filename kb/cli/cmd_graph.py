@@ -29,7 +29,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Write areas, concepts, notes and questions with their ties as GraphML.
+    """Write notes, concepts and areas with their ties as GraphML.
+
+    Questions are in it too.
 
     GraphML is an open XML format that drawing and analysis programs read. Without FILE it is
     printed. An existing FILE is replaced.

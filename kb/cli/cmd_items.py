@@ -38,7 +38,9 @@ COLUMNS = (
 def command(
     file: Path, explain: bool, as_json: bool, as_of: date | None, base_folder: str | None
 ) -> None:
-    """Facility and discrimination of each item, KR-20 and standard error of the paper in FILE.
+    """What the answers of a group say of a paper and its items.
+
+    Facility and discrimination of each item, KR-20 and standard error of the paper in FILE.
 
     FILE is a CSV: the first line names the items, each further line is one candidate, with 1 and
     0; or with letters and a line named `key`. Names of people are not needed and not read.

@@ -26,4 +26,4 @@ class Ways(click.Group):
 
 @click.group(name="log", cls=Ways)
 def command() -> None:
-    """Log answers from any source, and see which misses they leave open."""
+    """Log answers, and see which misses they leave open."""

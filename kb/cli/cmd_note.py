@@ -57,7 +57,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """List open misses; for QUESTION, show the notes that may already cover it.
+    """List open misses, and write or link a note for one.
+
+    For QUESTION, the notes that may already cover it are shown.
 
     Then --link one of them, write a new one with --text or --edit, or set the miss --aside when
     there is nothing to learn from it.

@@ -27,7 +27,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Write the whole base into one zip FILE; unpack makes a base of it again.
+    """Write the whole base into one zip FILE.
+
+    unpack makes a base of it again.
 
     Notes, log and settings go in, each with a digest; what can be rebuilt stays out.
     """

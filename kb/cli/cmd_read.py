@@ -29,7 +29,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Record that you read NOTE: by its id, path, title or the start of its id.
+    """Record that you read one or more notes.
+
+    Name each NOTE by its id, its path, its title or the start of its id.
 
     With several notes, the time given is shared out evenly.
     """

@@ -32,7 +32,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Rewrite NOTE (its title, path or id) and judge it anew from now on.
+    """Rewrite a note, and judge it anew from now on.
+
+    Name NOTE by its title, path or id.
 
     Its links and every line of its front matter stay; `written` becomes this moment.
     """

@@ -43,7 +43,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Show what the rota leaves for study, or take it from an iCalendar FILE.
+    """Show what the rota leaves for study, or take in a new rota.
+
+    FILE is the rota in iCalendar form.
 
     Days from the file become exceptions in study.yaml, and the words of its events are remembered
     there for the next time. Nothing else in the file changes.

@@ -42,7 +42,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """List the papers sat; with NAME, its score, pace, changed answers and certainty.
+    """Record a timed paper, and see what cost the marks.
+
+    Lists the papers sat; with NAME, shows its score, pace, changed answers and certainty.
 
     Record one first with --answers (columns item, chosen, key and, if kept, first, seconds,
     certainty, area), or with --score, once for each area or as all=142/200.

@@ -17,7 +17,9 @@ MOMENT = "the base"
 @click.argument("folder")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def command(file: str, folder: str, as_json: bool) -> None:
-    """Make a base in FOLDER, which is empty or not there yet, from FILE that pack wrote.
+    """Make a base again from a FILE that pack wrote.
+
+    It goes to FOLDER, which is empty or not there yet.
 
     Every digest is checked first; if one is off, nothing is written.
     """

@@ -44,7 +44,10 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Log ITEMS of SOURCE, all right but those named: log block north 1-40 --wrong 3,17."""
+    """Log a run of items, all right but those you name.
+
+    Such as: missbook log block north 1-40 --wrong 3,17
+    """
     session = open_session(ctx, base_folder, as_of)
     marks: dict[str, Sequence[int]] = {
         name: parse_items(text, f"--{name}") if text else ()

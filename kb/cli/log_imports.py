@@ -31,7 +31,10 @@ COLUMNS = (
 def command(
     ctx: click.Context, limit: int, as_json: bool, as_of: date | None, base_folder: str | None
 ) -> None:
-    """List the imports of the log, the latest last, with the id that takes each back."""
+    """List what was logged, each with the id that takes it back.
+
+    The latest comes last.
+    """
     session = open_session(ctx, base_folder, as_of)
     imports = session.imports()
     rows = tuple(

@@ -33,7 +33,10 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Log one QUESTION with MARKS as on a sheet: log one north:1041 x "C>B" gout vs pseudogout."""
+    """Log one question, with marks as on an answer sheet.
+
+    Such as: missbook log one north:1041 x "C>B" gout vs pseudogout
+    """
     session = open_session(ctx, base_folder, as_of)
     reference = session.question(question)
     known = known_names(session.exam, session.study, session.today)

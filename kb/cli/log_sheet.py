@@ -61,7 +61,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Log the answer sheet FILE, or standard input when FILE is -.
+    """Log the answer sheet in FILE.
+
+    When FILE is -, standard input is read.
 
     A line that is not understood is said, and kept in a file beside the sheet.
     """

@@ -47,7 +47,9 @@ class Done:
 @common
 @click.pass_context
 def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: str | None) -> None:
-    """Log every answer sheet in the folder that `sheets:` in study.yaml names, each once.
+    """Log every answer sheet in your sheet folder, each once.
+
+    The folder is the one that `sheets:` in study.yaml names.
 
     A sheet that has grown is read from where it ended last time. Where a line of a sheet was
     mended, the answer is put right.

@@ -76,7 +76,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Log the answers in FILE, a CSV file or an .xlsx workbook of any source.
+    """Log the answers in a table, a CSV file or a workbook.
+
+    FILE may come from any source; a workbook is an .xlsx file.
 
     Which column is what is asked once and remembered in study.yaml. Fields: item (or question,
     a whole reference), outcome (or chosen and key), source, date, time, first, certainty, seconds,

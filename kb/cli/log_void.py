@@ -29,7 +29,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Take back WHAT: the id of an answer or of an import (log imports lists them).
+    """Take back an answer or a whole import.
+
+    WHAT is its id; missbook log imports lists them.
 
     Nothing is erased: a line is added that voids the earlier one.
     """

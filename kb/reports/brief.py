@@ -1,4 +1,6 @@
-"""What to read before re-attempting a topic, within the minutes you have.
+"""What to read before you try a topic again.
+
+The notes worth most within the minutes you have.
 
 Give an area of the blueprint, or words to search for.
 """

@@ -1,4 +1,6 @@
-"""How far your certainty can be trusted, level by level, and what it would earn.
+"""How far your certainty can be trusted, level by level.
+
+And what it would earn in certainty-based marks.
 
 Reads every answer logged with a certainty of 1 to 3.
 """

@@ -1,4 +1,6 @@
-"""Find what is wrong with the base: broken links, unknown areas, facts without a basis.
+"""Find what is wrong with the base, and how to mend it.
+
+Broken links, unknown areas, facts without a basis, damaged lines of the log.
 
 Exits with status 1 when there is a finding.
 """

@@ -1,4 +1,4 @@
-"""Find notes by words as you would say them, before re-attempting a topic.
+"""Find notes by words as you would say them.
 
 "Quoted words" stay together and a leading minus leaves a word out; a whole sentence or a pasted
 stem works. Spelling, plurals, old drug names and abbreviations are seen through.

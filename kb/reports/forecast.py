@@ -1,4 +1,6 @@
-"""What the exam's score is likely to be, and the chance of passing.
+"""What score the exam is likely to bring.
+
+With its range and the chance of passing.
 
 Says nothing before a hundred answers. Second-round answers are corrected for recognition.
 """

@@ -1,4 +1,6 @@
-"""Show where the base is thin: areas, topics without a note, twins, and notes out of reach.
+"""Show where the base is thin.
+
+Areas, topics without a note, notes that say the same twice, and notes out of reach.
 
 Compares each area's share of the exam with its share of notes, questions met and misses.
 """

@@ -1,4 +1,6 @@
-"""Show the topics of an area, or what surrounds a note, each with the reason.
+"""Show the topics of an area, or what surrounds a note.
+
+Each comes with the reason why it is near.
 
 Name an area of the blueprint, or a note by its title, path or id.
 """

@@ -1,4 +1,6 @@
-"""Pairs of answers taken for each other, costliest first, and the note that compares them.
+"""Answers taken for each other, costliest pair first.
+
+Names the note that compares the two, if there is one.
 
 Name both in the remark of a miss, such as `gout vs pseudogout`, and they are counted here.
 """

@@ -1,4 +1,6 @@
-"""Which papers and mocks are left for the last weeks, and which were sat when.
+"""Which papers and mocks are left for the last weeks.
+
+And when the others were sat.
 
 A question of a paper that a bank showed before is no longer a fair test; such ones are counted.
 """

@@ -1,4 +1,6 @@
-"""Notes that keep failing, worst first, each with what happened and what to do.
+"""Notes that keep failing, worst first.
+
+Each with what happened and what to do.
 
 Judges every note by what happened to its questions after it was last written.
 """

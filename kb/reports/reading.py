@@ -1,4 +1,6 @@
-"""What to read on which of the coming days: notes that are due for their next look.
+"""What to read on which of the coming days.
+
+Notes that are due for their next look.
 
 The last days before the exam are for what still fails and what is worth most. Record a reading
 with missbook read NOTE.

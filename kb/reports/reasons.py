@@ -1,4 +1,6 @@
-"""Why you miss: what is knowledge and what is technique, by area and by week.
+"""Why you miss: what is knowledge and what is technique.
+
+By area and by week.
 
 Reads the reasons given with misses: unknown, forgotten, misread, two-left, switched, rushed.
 """

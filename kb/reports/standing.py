@@ -1,4 +1,6 @@
-"""How you stand in each area, most marks at risk first, with how sure that is.
+"""How you stand in each area, most marks at risk first.
+
+Each figure with how sure it is.
 
 Judges by your own answers only; answers to questions met before are corrected for recognition.
 """
