@@ -304,13 +304,6 @@ WORKS: dict[str, Work] = {
         doi="10.1088/1742-5468/2008/10/P10008",
         where="grouping by modularity, as networkx carries it out; reference from memory",
     ),
-    "broder1997": Work(
-        authors="Broder AZ",
-        year=1997,
-        title="On the resemblance and containment of documents",
-        published="Compression and Complexity of Sequences, IEEE, 21-29",
-        where="resemblance of sets of word shingles; reference from memory",
-    ),
     "brandes2013": Work(
         authors="Brandes U, Eiglsperger M, Lerner J, Pich C",
         year=2013,

@@ -6,14 +6,12 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.graph import concept_key
-from kb.text.english import keys
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from kb.model import Base, Note, NoteId
 
-SHINGLE_WORDS = 3
 ALIKE_FRACTION = 0.6
 ALIKE_WITH_CONCEPT_FRACTION = 0.5
 """Common practice, no source: of the demo's notes, twins written on purpose lie above .65 and the
@@ -31,27 +29,6 @@ class Twins:
     other: NoteId
     likeness_fraction: float
     shared_concepts: tuple[str, ...]
-
-
-def shingles(text: str, size: int = SHINGLE_WORDS) -> frozenset[tuple[str, ...]]:
-    """Every run of `size` words, folded as the search folds them; all of a shorter text.
-
-    Source: broder1997.
-    """
-    words = keys(text)
-    if len(words) < size:
-        return frozenset([words]) if words else frozenset()
-    return frozenset(words[at : at + size] for at in range(len(words) - size + 1))
-
-
-def resemblance(one: str, other: str, size: int = SHINGLE_WORDS) -> float:
-    """Shared shingles of two texts as a fraction of all their shingles; 0 when both are empty.
-
-    Source: broder1997.
-    """
-    first, second = shingles(one, size), shingles(other, size)
-    whole = first | second
-    return len(first & second) / len(whole) if whole else 0.0
 
 
 def find_twins(

@@ -1,4 +1,4 @@
-"""Notes that say the same are found, by shingles as published and by cosine."""
+"""Notes that say the same are found."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from kb.likeness import find_twins, resemblance, shingles
+from kb.likeness import find_twins
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -17,32 +17,6 @@ if TYPE_CHECKING:
 def note(concepts: str = "", questions: str = "", body: str = "Text.") -> str:
     """A note's file."""
     return f"---\narea: cardiology\nconcepts: [{concepts}]\nquestions: [{questions}]\n---\n{body}\n"
-
-
-def test_shingles_of_the_published_example() -> None:
-    """`a rose is a rose is a rose` has three distinct four-word shingles.
-
-    Source: Broder AZ 1997, Compression and Complexity of Sequences 21-29 (the example recalled
-    from memory); words stand in for its articles, which the search leaves out.
-    """
-    found = shingles("red rose blooms red rose blooms red rose", 4)
-    assert len(found) == 3
-
-
-def test_resemblance_is_shared_over_all() -> None:
-    """One shared shingle of three is a third; the same text is 1; nothing in common is 0.
-
-    Source: Broder 1997, resemblance; worked by hand.
-    """
-    assert resemblance("renal stone pain fever", "renal stone pain nausea") == pytest.approx(1 / 3)
-    assert resemblance("renal stone pain", "renal stone pain") == 1.0
-    assert resemblance("renal stone pain", "aortic valve murmur") == 0.0
-    assert resemblance("", "") == 0.0
-
-
-def test_spelling_does_not_part_twins() -> None:
-    """British and American text are the same shingles."""
-    assert resemblance("oedema with anaemia today", "edema with anemia today") == 1.0
 
 
 FILES = {
