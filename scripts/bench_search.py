@@ -267,8 +267,8 @@ def measure(base: Path, place: Path) -> list[Row]:
         Row(what=what, value=f"{share:.2f} ({ours:.1f} s / {theirs:.1f} s)", target=target, met=met)
     )
     rows.append(Row(what="full build, SQLite FTS5", value=f"{fts:.1f} s"))
-    rows.append(_changes(index, pages, marks, large))
     rows.extend(_warm(index, queries, place, base, large))
+    rows.append(_changes(index, pages, marks, large))
     index.close()
     rows.extend(_commands(base, sorted(pages)[len(pages) // 2], queries, large))
     return rows

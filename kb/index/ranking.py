@@ -30,6 +30,9 @@ FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 
 
+KEPT_LISTS = 3000
+"""Lists of single words held in memory while an index is open."""
+
 Form = tuple[tuple[str, int], ...]
 """Keys in order, each with its distance from the first: one key is a word, several a phrase."""
 
@@ -64,6 +67,7 @@ class Collection:
         self.postings, self.frequency, self.live_count = postings, frequency, live_count
         mean = max(1.0, sum(lengths) / max(1, live_count))
         self.norms = [K1 * (1 - B + B * length / mean) for length in lengths]
+        self._saturated: dict[str, tuple[Sequence[int], list[float]]] = {}
 
     def idf(self, found_count: int) -> float:
         """Inverse document frequency, never negative.
@@ -136,17 +140,37 @@ class Collection:
         Source: robertson2009, equation 3.15 without the constant factor k1 + 1; fields weighted
         as in robertson2004.
         """
-        norms, get = self.norms, scores.get
+        get = scores.get
         for group in groups:
-            docs, weights = self.occurrences(group)
+            docs, parts = self.saturated(group)
             worth = group.weight * self.idf(len(docs))
             if known_only:
-                for doc, weight in zip(docs, weights, strict=True):
+                for doc, part in zip(docs, parts, strict=True):
                     if doc in scores:
-                        scores[doc] += worth * weight / (weight + norms[doc])
+                        scores[doc] += worth * part
             else:
-                for doc, weight in zip(docs, weights, strict=True):
-                    scores[doc] = get(doc, 0.0) + worth * weight / (weight + norms[doc])
+                for doc, part in zip(docs, parts, strict=True):
+                    scores[doc] = get(doc, 0.0) + worth * part
+
+    def saturated(self, group: Group) -> tuple[Sequence[int], list[float]]:
+        """Notes that hold a group, and how often, saturated: from 0 to 1.
+
+        Those of single words are kept, since feedback looks for the same words again and again.
+        """
+        name = group.forms[0][0][0] if len(group.forms) == len(group.forms[0]) == 1 else ""
+        held = self._saturated.get(name) if name else None
+        if held is None:
+            norms = self.norms
+            docs, weights = self.occurrences(group)
+            parts = [
+                weight / (weight + norms[doc]) for doc, weight in zip(docs, weights, strict=True)
+            ]
+            held = (docs, parts)
+            if name:
+                if len(self._saturated) >= KEPT_LISTS:
+                    self._saturated.clear()
+                self._saturated[name] = held
+        return held
 
     def titled(self, groups: Sequence[Group]) -> bool:
         """Whether the title of some note already holds all that is looked for."""
