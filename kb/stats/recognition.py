@@ -117,7 +117,7 @@ def learned_shift(history: History, papers: Sequence[Sequence[int]]) -> float:
     if not lift.any():
         return 0.0
     rights = np.asarray(history.rights, dtype=float)
-    log_weights = learning_weights(history, SHIFTS) - 0.5 * (SHIFTS / SPREAD) ** 2
+    log_weights = learning_weights(history, SHIFTS, lift) - 0.5 * (SHIFTS / SPREAD) ** 2
     for place, shift in enumerate(SHIFTS if papers else ()):
         chances = rough_chances(history, _weights(history, lift, float(shift)))
         for rows in papers:
@@ -130,7 +130,9 @@ def learned_shift(history: History, papers: Sequence[Sequence[int]]) -> float:
     return float(weights @ SHIFTS / weights.sum())
 
 
-def learning_weights(history: History, shifts: NDArray[np.float64]) -> NDArray[np.float64]:
+def learning_weights(
+    history: History, shifts: NDArray[np.float64], lift: NDArray[np.float64] | None = None
+) -> NDArray[np.float64]:
     """How well each size of recognition agrees with the rise from first to later answers.
 
     What later answers to the same questions gained is learning and recognition together. Learning
@@ -140,6 +142,7 @@ def learning_weights(history: History, shifts: NDArray[np.float64]) -> NDArray[n
     Args:
         history: One learner's answers.
         shifts: Sizes, as what is added to every lift.
+        lift: The lifts of the history, if the caller has them already.
 
     Returns:
         A log weight for each; all 0 with fewer than 50 repeated answers.
@@ -147,7 +150,7 @@ def learning_weights(history: History, shifts: NDArray[np.float64]) -> NDArray[n
     Source: own, because it is a normal likelihood of the rise, with starting values measured on
     public sets of learner responses.
     """
-    lift = lifts(history)
+    lift = lifts(history) if lift is None else lift
     rows = np.flatnonzero(lift > 0)[-MOST_REPEATS:]
     if len(rows) < LEAST_REPEATS:
         return np.zeros(len(shifts))
