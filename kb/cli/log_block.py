@@ -63,4 +63,11 @@ def command(
         minutes=minutes,
         round_given=ROUND_OF[round_ or ""],
     )
-    take(session, drafts, title=f"block {source} {items}", as_json=as_json, again=again)
+    take(
+        session,
+        drafts,
+        title=f"block {source} {items}",
+        as_json=as_json,
+        again=again,
+        outcomes=False,
+    )

@@ -46,4 +46,4 @@ def command(
         first = sheet.problems[0]
         raise QueryError(first.message, hint=first.hint)
     drafts = sheet_drafts(sheet.answers, session.study, session.now)
-    take(session, drafts, title=f"one {reference}", as_json=as_json, again=again)
+    take(session, drafts, title=f"one {reference}", as_json=as_json, again=again, outcomes=False)

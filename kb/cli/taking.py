@@ -27,6 +27,7 @@ def take(
     day_only: bool = True,
     known_count: int = 0,
     replaced: tuple[AttemptId, ...] = (),
+    outcomes: bool = True,
 ) -> Added:
     """Record the drafts as one import and show the result; the first import says the caution.
 
@@ -40,6 +41,7 @@ def take(
         day_only: They have no time of day.
         known_count: Answers left out before, because the log has them.
         replaced: Answers in the log that these replace.
+        outcomes: Whether to say how many were right and wrong; not where it was just typed.
     """
     first_ever = not session.whole.attempts
     added = session.record(drafts, title=title, day_only=day_only, again=again, replaced=replaced)
@@ -47,7 +49,9 @@ def take(
         say(f"{len(replaced)} of them replace what the log had; taking it back restores those.")
     questions = frozenset(draft.question for draft in drafts)
     counts = (added.new_count, added.known_count + known_count, left_count)
-    report = taken_report(session.base, session.today, questions, counts, added.batch)
+    report = taken_report(
+        session.base, session.today, questions, counts, added.batch, outcomes=outcomes
+    )
     show(report, session.today, as_json=as_json, shown=Shown(width=width()))
     for problem in items_beyond(session, drafts):
         say(problem)

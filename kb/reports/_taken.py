@@ -23,6 +23,8 @@ def taken_report(
     questions: frozenset[QuestionId],
     counts: tuple[int, int, int],
     batch: str,
+    *,
+    outcomes: bool = True,
 ) -> Report:
     """One screen: how many were added, how many were known, what is open.
 
@@ -32,11 +34,12 @@ def taken_report(
         questions: What the import was about.
         counts: Answers added, known already, and lines not understood.
         batch: The id of the import, to undo it; empty when nothing was added.
+        outcomes: Whether to say how many were right, wrong and not answered.
     """
     added, known, left = counts
     right = "nothing new" if not added else f"{counted(added, 'answer')} added"
     blocks: list[Block] = []
-    said = [_outcomes(base, batch)] if batch and added else []
+    said = [_outcomes(base, batch)] if outcomes and batch and added else []
     said += [f"{counted(known, 'answer')} there already"] if known else []
     if left:
         said.append(f"{counted(left, 'line')} not understood and set aside")
