@@ -64,6 +64,17 @@ def test_a_slip_in_the_words_of_a_command_is_one_line_and_a_hint(
     assert hint.endswith(" --help")
 
 
+def test_a_narrow_character_set_loses_no_answer(
+    monkeypatch: pytest.MonkeyPatch, base: Callable[..., Path]
+) -> None:
+    """What a piped output cannot show is escaped, and JSON stays JSON."""
+    root = base({"x.md": "---\ntitle: Δ gap ≥ 12 naïve\narea: cardiology\n---\nText.\n"})
+    monkeypatch.setenv("MISSBOOK_BASE", str(root))
+    runner = CliRunner(charset="ascii")
+    found = json.loads(runner.invoke(main, ["find", "gap", "--json"]).stdout_bytes)
+    assert "Δ gap ≥ 12 naïve" in json.dumps(found, ensure_ascii=False)
+
+
 @pytest.mark.parametrize("group", [(), ("log",)])
 def test_no_line_of_the_help_is_cut(run: Callable[..., Result], group: tuple[str, ...]) -> None:
     """The first sentence of every command and report fits its line."""

@@ -6,6 +6,9 @@ A command is a file `cmd_<name>.py` with `command` and `MOMENT`; a report is a f
 
 from __future__ import annotations
 
+import codecs
+import io
+import sys
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -106,6 +109,18 @@ def _usage(error: click.UsageError) -> str:
     return f"{text}\n  hint: see {error.ctx.command_path} --help" if error.ctx else text
 
 
+def _escape(error: UnicodeError) -> tuple[str, int]:
+    """A character that the terminal or file cannot take, as its escape: also valid in JSON."""
+    import json
+
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return json.dumps(error.object[error.start : error.end])[1:-1], error.end
+
+
+codecs.register_error("missbook-escape", _escape)
+
+
 @click.group(
     cls=Commands,
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
@@ -117,3 +132,7 @@ def _usage(error: click.UsageError) -> str:
 def main(ctx: click.Context, base: str | None) -> None:
     """Short revision notes linked to the exam questions that were missed."""
     ctx.obj = {"base": base}
+    for stream in (sys.stdout, sys.stderr):
+        # Output that is piped on Windows has a narrow character set.
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="missbook-escape")
