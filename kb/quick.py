@@ -81,9 +81,9 @@ class Quick:
         cards = {name: module.Card(*_tuples(row)) for name, row in rows.items()}
         return module.show(words, page, answer, cards), date.fromisoformat(header.day)
 
-    def keep(self, session: Session, report: str = "find") -> None:
-        """Keep what the long way computed, unless a file may still change unseen."""
-        if not self._root or session.as_of is not None:
+    def keep(self, session: Session) -> None:
+        """Keep the cards the long way made, unless a file may still change unseen."""
+        if not self._root or session.as_of is not None or not session.cards:
             return
         self._thread.join()
         seen = self._seen
@@ -101,8 +101,7 @@ class Quick:
         header = Header.fresh(
             seen, session.index.fingerprint, str(today), begins.timestamp(), ends.timestamp()
         )
-        module = discover.load("kb.reports", report, ("cards",))
-        kept.write(header, module.cards(session.base, session.today))
+        kept.write(header, session.cards)
 
 
 def _find_root(start: Path, named: str | None) -> Path | None:

@@ -73,6 +73,7 @@ class Session:
         self.root, self.device, self.as_of = root, device, as_of
         self._now = now
         self.catalogue = Catalogue(root)
+        self.cards: Mapping[str, tuple[object, ...]] = {}
 
     @cached_property
     def whole(self) -> Base:
@@ -197,6 +198,8 @@ class Session:
             options["answer"] = self._answer(str(options[wanted] or ""), module, options, paths)
         if getattr(module, "NEEDS_INDEX", False):
             options["index"] = self.index
+        if hasattr(module, "cards"):
+            options["known"] = self.cards = module.cards(self.base, self.today)
         report: Report = module.build(self.base, self.today, **options)
         return self._with_progress(report) if module.MOMENT == WEEKLY else report
 

@@ -116,10 +116,20 @@ def cards(base: Base, today: date) -> dict[NoteId, Card]:
 
 
 def build(
-    base: Base, today: date, *, words: str, page: int, answer: Answer | None, **_: object
+    base: Base,
+    today: date,
+    *,
+    words: str,
+    page: int,
+    answer: Answer | None,
+    known: Mapping[NoteId, Card] | None = None,
+    **_: object,
 ) -> Report:
-    """Ten notes a page, best first, each with its state and the best passage."""
-    return show(words, page, answer, cards(base, today))
+    """Ten notes a page, best first, each with its state and the best passage.
+
+    `known` are the cards of the base, if they were made already.
+    """
+    return show(words, page, answer, cards(base, today) if known is None else known)
 
 
 def show(words: str, page: int, answer: Answer | None, known: Mapping[NoteId, Card]) -> Report:
