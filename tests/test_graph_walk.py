@@ -18,11 +18,25 @@ from kb.graph import (
     order_by_links,
     suggest_links,
 )
-from kb.model import Area, AreaId, Base, Exam, Link, Note, NoteId, QuestionId, Study
+from kb.model import (
+    Area,
+    AreaId,
+    Attempt,
+    AttemptId,
+    Base,
+    Exam,
+    Link,
+    Note,
+    NoteId,
+    QuestionId,
+    Study,
+)
 from kb.text.fields import parse_day
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
+
+    from kb.session import Session
 
 
 def make_note(name: str, area: str, concepts: Sequence[str] = (), **more: object) -> Note:
@@ -236,3 +250,57 @@ def test_links_in_a_circle_do_not_stop_the_order() -> None:
     links = {"a": ["b"], "b": ["a"], "c": ["a"]}
     first = {"a": (-1.0, "a"), "b": (-2.0, "b"), "c": (-9.0, "c")}
     assert order_by_links(links, first) == ("b", "a", "c")
+
+
+def test_the_walk_by_hand_is_the_walk_of_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Small graphs are walked without scipy, to the same ranks, dangling nodes included.
+
+    Source: Zachary WW 1977 J Anthropol Res 33:452 (the network, carried by networkx).
+    """
+    from kb.graph import walk
+
+    graph = nx.karate_club_graph()
+    nx.set_edge_attributes(graph, 1.0, "weight")
+    graph.add_node(99)
+    seeds = {0: 2.0, 5: 1.0, 99: 1.0}
+    by_hand = walk.nearness(graph, seeds)  # type: ignore[arg-type]
+    monkeypatch.setattr(walk, "SMALL_EDGES", 0)
+    assert by_hand == pytest.approx(walk.nearness(graph, seeds), abs=1e-7)  # type: ignore[arg-type]
+
+
+def test_a_cut_base_has_the_same_companions(session: Callable[..., Session]) -> None:
+    """What a few notes bring along is found without the graph of all."""
+    from kb.graph import build_graph, companions, neighbourhood
+
+    def note(questions: str, concepts: str, body: str = "x") -> str:
+        front = f"---\narea: cardiology\nquestions: [{questions}]\nconcepts: [{concepts}]\n---\n"
+        return front + body + "\n"
+
+    files = {
+        "a.md": note("north:1", "gout", "Lean on [b](b.md)."),
+        "b.md": note("north:2", "urate"),
+        "c.md": note("north:1", "uric acid"),
+        "d.md": note("north:4", "pseudogout"),
+        **{
+            f"z{number}.md": note(f"north:{50 + number}", f"other {number}") for number in range(30)
+        },
+    }
+    start = session(files)
+    miss = Attempt(
+        id=AttemptId(""),
+        at=start.now,
+        question=QuestionId("north:9"),
+        outcome="wrong",
+        remark="gout vs pseudogout",
+    )
+    start.record([miss], title="t", day_only=True)
+    base = start.base
+    cut = neighbourhood(base, frozenset({NoteId("a")}))
+    assert {n.id for n in cut.notes} == {"a", "b", "c", "d"}
+    failing = {NoteId("a"): 1.0}
+
+    def found(of: Base) -> list[tuple[str, str]]:
+        return [(c.note, c.kind) for c in companions(of, build_graph(of), failing, 5)["a"]]
+
+    assert found(cut) == found(base)
+    assert [kind for _, kind in found(cut)] == ["mix-up", "prerequisite", "shared question"]

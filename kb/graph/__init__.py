@@ -8,7 +8,7 @@ on use: `build` makes the graph, `walk` finds what is near, `groups` finds what 
 from __future__ import annotations
 
 from kb.graph.build import Node, build_graph, concept_key
-from kb.graph.companions import Companion, companions
+from kb.graph.companions import Companion, companions, neighbourhood
 from kb.graph.graphml import format_graphml
 from kb.graph.groups import find_groups, order_by_links
 from kb.graph.walk import Near, near_area, near_note, nearness, suggest_links
@@ -25,6 +25,7 @@ __all__ = [
     "near_area",
     "near_note",
     "nearness",
+    "neighbourhood",
     "order_by_links",
     "suggest_links",
 ]

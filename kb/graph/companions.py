@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from kb.graph.build import concept_key
 from kb.graph.walk import nearness
+from kb.mixups import parse_pair
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -13,7 +15,7 @@ if TYPE_CHECKING:
     import networkx as nx
 
     from kb.graph.build import Node
-    from kb.model import Base, NoteId
+    from kb.model import Base, Note, NoteId, QuestionId
 
 CompanionKind = Literal["prerequisite", "mix-up", "shared question"]
 ORDER: tuple[CompanionKind, ...] = ("mix-up", "prerequisite", "shared question")
@@ -78,6 +80,51 @@ def companions(
         if found:
             result[note_id] = tuple(found[:limit])
     return result
+
+
+def neighbourhood(base: Base, wanted: frozenset[NoteId]) -> Base:
+    """The base cut to the notes that could be companions of some, and what ties them.
+
+    Those that share a question with one of them, link to it or are linked from it, or may be named
+    in a mix-up with it. A few too many do no harm: the graph of the cut base decides. So a list of
+    ten notes never pays for the graph of thousands.
+
+    Source: own, because it only leaves out what `companions` would not look at.
+    """
+    centre = [note for note in base.notes if note.id in wanted]
+    questions = {question for note in centre for question in note.questions}
+    paths = {note.path for note in centre}
+    linked = {link.path for note in centre for link in note.links}
+    words = _mixed_up(base, centre, questions)
+    kept = tuple(
+        note
+        for note in base.notes
+        if note.id in wanted
+        or note.path in linked
+        or any(question in questions for question in note.questions)
+        or any(link.path in paths for link in note.links)
+        or (words and words & _name_words(note))
+    )
+    asked = {question for note in kept for question in note.questions}
+    attempts = tuple(a for a in base.attempts if a.remark or a.question in asked)
+    return replace(base, notes=kept, attempts=attempts)
+
+
+def _mixed_up(base: Base, centre: list[Note], questions: set[QuestionId]) -> frozenset[str]:
+    """Words of every name that a note of `centre` may be taken for."""
+    own = {word for note in centre for word in _name_words(note)}
+    found: set[str] = set()
+    for attempt in base.attempts:
+        pair = None if attempt.right or not attempt.remark else parse_pair(attempt.remark)
+        if pair is not None:
+            words = {word for name in pair for word in concept_key(name).split()}
+            if attempt.question in questions or words & own:
+                found |= words
+    return frozenset(found)
+
+
+def _name_words(note: Note) -> set[str]:
+    return {word for name in (note.title, *note.concepts) for word in concept_key(name).split()}
 
 
 def _kind(node: Node, kinds: list[str], leans_on: set[NoteId]) -> CompanionKind | None:

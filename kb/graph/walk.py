@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 DAMPING = 0.85
 """PageRank's usual share of steps that follow an edge."""
+SMALL_EDGES = 1500
+MOST_STEPS = 500
+TOLERANCE = 1e-9
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,11 +39,13 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
 
     Source: langville2005.
     """
-    import networkx as nx
-
     known = {node: weight for node, weight in seeds.items() if weight > 0 and node in graph}
     if not known:
         return {}
+    if graph.number_of_edges() <= SMALL_EDGES:
+        return _small_walk(graph, known)
+    import networkx as nx
+
     # The walk begins at the seeds, so that what they cannot reach is exactly 0.
     ranks: dict[Node, float] = nx.pagerank(
         graph,
@@ -52,6 +57,27 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
         tol=1e-10,
         max_iter=500,
     )
+    return {node: rank for node, rank in ranks.items() if rank > 0}
+
+
+def _small_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
+    """The same walk by hand, for a graph so small that loading scipy for it would take longer."""
+    total = sum(seeds.values())
+    start = {node: weight / total for node, weight in seeds.items()}
+    strength = dict(graph.degree(weight="weight"))
+    ranks = dict(start)
+    for _ in range(MOST_STEPS):
+        stuck = sum(rank for node, rank in ranks.items() if not strength[node])
+        new = {node: (1 - DAMPING + DAMPING * stuck) * weight for node, weight in start.items()}
+        for node, rank in ranks.items():
+            if strength[node]:
+                share = DAMPING * rank / strength[node]
+                for other, edge in graph.adj[node].items():
+                    new[other] = new.get(other, 0.0) + share * edge["weight"]
+        moved = sum(abs(rank - ranks.get(node, 0.0)) for node, rank in new.items())
+        ranks = new
+        if moved < TOLERANCE:
+            break
     return {node: rank for node, rank in ranks.items() if rank > 0}
 
 

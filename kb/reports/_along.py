@@ -22,16 +22,21 @@ def find_along(
 
     Args:
         base: The base.
-        rows: Judged notes; all that fail seed the walk.
+        rows: Judged notes; those that fail seed the walk.
         only: The notes whose companions are wanted; None for all that fail.
     """
     failing = {row.note: row.marks for row in rows if row.state == "failing"}
-    if not failing or (only is not None and not only & set(failing)):
+    wanted = frozenset(failing) if only is None else only & set(failing)
+    if not wanted:
         return {}
-    from kb.graph import build_graph, companions
+    from kb.graph import build_graph, companions, neighbourhood
 
+    if only is not None:
+        base = neighbourhood(base, wanted)
+        near = {note.id for note in base.notes}
+        failing = {note: marks for note, marks in failing.items() if note in near}
     found = companions(base, build_graph(base), failing, MOST)
-    return {note: rows for note, rows in found.items() if only is None or note in only}
+    return {note: rows for note, rows in found.items() if note in wanted}
 
 
 def along_lines(found: Iterable[Companion], titles: Mapping[NoteId, str]) -> tuple[str, ...]:
