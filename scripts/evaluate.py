@@ -4,6 +4,7 @@
     python scripts/evaluate.py retry FILE --out P.csv
     python scripts/evaluate.py forecast FILE --block 100 --out F.csv
     python scripts/evaluate.py doctor FILE --blueprint B.csv --out F.csv
+    python scripts/evaluate.py tracing FILE --out P.csv
     python scripts/evaluate.py search DIR --out RUN
     python scripts/evaluate.py suggest DIR [DIR ...] [--base BASE]
 
@@ -23,6 +24,7 @@ import evaluate_answers
 import evaluate_papers
 import evaluate_search
 import evaluate_suggest
+import evaluate_tracing
 
 
 def main() -> None:
@@ -31,7 +33,13 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     commands = parser.add_subparsers(required=True)
-    for module in (evaluate_answers, evaluate_papers, evaluate_search, evaluate_suggest):
+    for module in (
+        evaluate_answers,
+        evaluate_papers,
+        evaluate_search,
+        evaluate_suggest,
+        evaluate_tracing,
+    ):
         module.add_to(commands)
     given = parser.parse_args()
     given.run(given)

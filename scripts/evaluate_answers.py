@@ -133,14 +133,19 @@ def evaluate(path: Path, out: Path | None, *, retry: bool) -> None:
     learners = read_learners(path)
     chances = [np.clip(Again(one.history).chances(), 1e-4, 1 - 1e-4) for one in learners]
     if out is not None:
-        with out.open("w", encoding="utf-8", newline="") as lines:
-            writer = csv.writer(lines)
-            writer.writerow(["learner", "order", "p"])
-            for one, own in zip(learners, chances, strict=True):
-                writer.writerows(
-                    (one.name, order, f"{p:.6f}") for order, p in zip(one.orders, own, strict=True)
-                )
+        write_chances(out, learners, chances)
     print(measure(learners, chances, retry=retry))
+
+
+def write_chances(out: Path, learners: list[Learner], chances: list[NDArray[np.float64]]) -> None:
+    """Write learner, order and the chance of a right answer for every row."""
+    with out.open("w", encoding="utf-8", newline="") as lines:
+        writer = csv.writer(lines)
+        writer.writerow(["learner", "order", "p"])
+        for one, own in zip(learners, chances, strict=True):
+            writer.writerows(
+                (one.name, order, f"{p:.6f}") for order, p in zip(one.orders, own, strict=True)
+            )
 
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
