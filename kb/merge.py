@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb import base as store
 from kb import files
 from kb.catalogue import decode
 from kb.errors import ConflictError, FormatError, KBError, Place
+from kb.logbook import LOG
 from kb.text.merging import merge_texts, repoint
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ def merge_notes(
         ConflictError: One of the two changed since it was read; nothing was written.
         KBError: A file cannot be edited, or the disk refused.
     """
-    with files.locked(root / store.LOG):
+    with files.locked(root / LOG):
         keep_text, other_text = _as_expected(root, keep), _as_expected(root, other)
         merged = merge_texts(keep_text, keep.path, other_text, other.path, written)
         edits: list[tuple[Expected, str]] = [(keep, merged)]

@@ -18,9 +18,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb import files
-from kb.base import EXAM, LOG
+from kb.base import EXAM
 from kb.catalogue import scan
 from kb.errors import ConflictError, FormatError, KBError, NoBaseError, Place
+from kb.logbook import LOG
 
 if TYPE_CHECKING:
     from datetime import datetime

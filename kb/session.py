@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from kb import base as store
-from kb import discover
+from kb import discover, logbook
 from kb.catalogue import Catalogue, scan
 from kb.errors import KBError, NotFoundError, QueryError, nearest
 from kb.model import AreaId, Aside, NoteId, Score, parse_question
@@ -26,9 +26,9 @@ if TYPE_CHECKING:
     from pathlib import Path
     from types import ModuleType
 
-    from kb.base import Added
     from kb.blocks import Option, Report
     from kb.index import Index, Page
+    from kb.logbook import Added
     from kb.model import (
         Answer,
         Attempt,
@@ -279,7 +279,7 @@ class Session:
             )
             for old in replaced
         )
-        added = store.append_attempts(self.root, self.device, attempts, again=again, voids=voids)
+        added = logbook.append_attempts(self.root, self.device, attempts, again=again, voids=voids)
         self.reload()
         return added
 
@@ -296,7 +296,7 @@ class Session:
             raise NotFoundError(f"nothing in the log has the id '{what}'", hint=hint)
         void_id = log.digest("void", what, self.now.isoformat(), self.device)
         line = log.format_void(log.Void(id=void_id, at=self.now, voids=what, remark=remark))
-        store.append_record(self.root, self.device, line)
+        logbook.append_record(self.root, self.device, line)
         self.reload()
         return len(hit)
 
@@ -316,7 +316,7 @@ class Session:
             )
             for area, right, items in rows
         ]
-        count = store.append_scores(self.root, self.device, scores)
+        count = logbook.append_scores(self.root, self.device, scores)
         self.reload()
         return count
 
@@ -338,24 +338,24 @@ class Session:
 
     def keep_aside(self, text: str) -> str:
         """Keep lines of standard input that were not understood; returns the file's path."""
-        return store.append_aside(self.root, self.device, text)
+        return logbook.append_aside(self.root, self.device, text)
 
     def sheets_taken(self) -> tuple[TakenSheet, ...]:
         """Every answer sheet that was taken in on any device, the earliest first."""
-        return store.sheets_taken(self.root)
+        return logbook.sheets_taken(self.root)
 
     def remember_sheet(self, name: str, raw: bytes, day: date, batch: str) -> None:
         """Remember that a sheet was taken in, so that it is not taken twice."""
         taken = TakenSheet(
             at=self.now, name=name, size=len(raw), digest=digest_of(raw), day=day, batch=batch
         )
-        store.append_sheet(self.root, self.device, taken)
+        logbook.append_sheet(self.root, self.device, taken)
 
     def set_aside(self, question: QuestionId, reason: str, remark: str = "") -> None:
         """Set a miss aside for good."""
         aside = Aside(at=self.now, question=question, reason=reason, remark=remark)
         aside_id = log.digest("aside", question, self.now.isoformat(), self.device)
-        store.append_record(self.root, self.device, log.format_aside(aside, aside_id))
+        logbook.append_record(self.root, self.device, log.format_aside(aside, aside_id))
         self.reload()
 
     def link(self, note: Note, question: QuestionId) -> None:
@@ -436,8 +436,8 @@ class Session:
 
     def read(self, note: Note, seconds: float | None) -> Reading:
         """Record that a note was read."""
-        reading = store.new_reading(self.now, note.id, seconds)
-        store.append_reading(self.root, self.device, reading)
+        reading = logbook.new_reading(self.now, note.id, seconds)
+        logbook.append_reading(self.root, self.device, reading)
         self.reload()
         return reading
 

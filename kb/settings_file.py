@@ -5,9 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb import files
-from kb.base import LOG, STUDY
+from kb.base import STUDY
 from kb.catalogue import decode
 from kb.errors import FormatError
+from kb.logbook import LOG
 
 if TYPE_CHECKING:
     from collections.abc import Callable

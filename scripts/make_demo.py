@@ -19,7 +19,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from demo_months import READING_COUNT, Months, NoDemoError
 
-from kb.base import new_reading
+from kb.logbook import new_reading
 from kb.model import Aside, Attempt, Note
 from kb.text import log, readings
 from kb.text.exam import parse_exam

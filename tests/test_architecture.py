@@ -12,7 +12,20 @@ KB = Path(__file__).parent.parent / "kb"
 RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
     ("words", ("errors", "answer", "caution", "citations", "discover", "model", "__init__")),
     ("text", ("text", "intake", "export", "charts")),
-    ("disk", ("files", "base", "catalogue", "index", "pack", "settings_file", "kept", "merge")),
+    (
+        "disk",
+        (
+            "files",
+            "base",
+            "catalogue",
+            "index",
+            "logbook",
+            "pack",
+            "settings_file",
+            "kept",
+            "merge",
+        ),
+    ),
     ("show", ("blocks", "reports", "render")),
     ("session", ("session", "quick")),
     ("cli", ("cli", "__main__")),

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from kb import base as store
-from kb import catalogue
+from kb import catalogue, logbook
 from kb.errors import ConflictError, DerivedError, FormatError, KBError, NoBaseError, NotFoundError
 from kb.model import Attempt, AttemptId, QuestionId
 from kb.text import log
@@ -337,5 +337,5 @@ def test_known_ids_include_what_was_voided(session: Callable[..., Session]) -> N
     added = start.record([attempt(1)], title="t", day_only=True)
     mine = start.base.attempts[0].id
     start.void(added.batch)
-    assert mine in store.known_ids(start.root)
+    assert mine in logbook.known_ids(start.root)
     assert log.HEADER.encode() in (start.root / "log/attempts-test.csv").read_bytes()

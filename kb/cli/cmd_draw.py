@@ -28,7 +28,7 @@ MOMENT = "each week"
 @click.option("--dry-run", is_flag=True, help="Draw without recording it.")
 @common
 @click.pass_context
-def command(  # noqa: PLR0913, PLR0917 - one for each option
+def command(
     ctx: click.Context,
     count: int,
     sources: tuple[str, ...],
@@ -46,7 +46,7 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
     What was drawn or answered in the second round does not come again, and the questions kept
     unseen stay so, unless you ask. The draw is recorded in the log.
     """
-    from kb import base as store
+    from kb import logbook
     from kb.bank import bank_questions
     from kb.draw import draw, draw_by_area, mixed, pool_of
     from kb.errors import NotFoundError, nearest
@@ -77,7 +77,7 @@ def command(  # noqa: PLR0913, PLR0917 - one for each option
             Drawn(at=session.now, draw=name, round=round_, seed=seed, position=i, question=q)
             for i, q in enumerate(chosen, start=1)
         )
-        store.append_draw(session.root, session.device, drawn)
+        logbook.append_draw(session.root, session.device, drawn)
     if as_json:
         content = {
             "draw": name,

@@ -11,7 +11,7 @@ from kb.render import Shown
 from kb.reports._taken import taken_report
 
 if TYPE_CHECKING:
-    from kb.base import Added
+    from kb.logbook import Added
     from kb.model import Attempt, AttemptId
     from kb.session import Session
 
