@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from kb import files
 from kb.catalogue import FileStat, scan
@@ -18,11 +18,13 @@ from kb.model import Aside, Attempt, AttemptId, Drawn, NoteId, Reading
 from kb.text import draws, log, readings, scores, taken_sheets
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
     from kb.model import Score, Study
     from kb.text.log import Void
     from kb.text.taken_sheets import TakenSheet
+
+Row = TypeVar("Row")
 
 LOG = "log"
 ATTEMPTS = re.compile(r"log/attempts[^/]*\.csv", re.I)
@@ -48,44 +50,40 @@ def read_readings(
     root: Path, found: tuple[FileStat, ...]
 ) -> tuple[tuple[Reading, ...], list[Problem]]:
     """Every reading of a note once, in order of time."""
-    union: dict[str, Reading] = {}
-    problems: list[Problem] = []
-    for entry in found:
-        if READINGS.fullmatch(entry.path):
-            raw = files.read_bytes(root / entry.path, entry.path)
-            read, more = readings.parse_readings(raw, entry.path)
-            problems.extend(more)
-            for reading in read:
-                union.setdefault(reading.id, reading)
+    rows, problems = _rows(root, found, READINGS, readings.parse_readings)
+    union = {row.id: row for row in reversed(rows)}
     return tuple(sorted(union.values(), key=lambda r: (r.at, r.id))), problems
 
 
 def read_draws(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Drawn, ...], list[Problem]]:
     """Every drawn question once, in order of time."""
-    union: dict[tuple[str, int], Drawn] = {}
-    problems: list[Problem] = []
-    for entry in found:
-        if DRAWS.fullmatch(entry.path):
-            raw = files.read_bytes(root / entry.path, entry.path)
-            drawn, more = draws.parse_draws(raw, entry.path)
-            problems.extend(more)
-            for row in drawn:
-                union.setdefault((row.draw, row.position), row)
+    rows, problems = _rows(root, found, DRAWS, draws.parse_draws)
+    union = {(row.draw, row.position): row for row in reversed(rows)}
     return tuple(sorted(union.values(), key=lambda d: (d.at, d.draw, d.position))), problems
 
 
 def read_scores(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Score, ...], list[Problem]]:
     """Every bare score once, in order of time."""
-    union: dict[str, Score] = {}
+    rows, problems = _rows(root, found, SCORES, scores.parse_scores)
+    union = {row.id: row for row in reversed(rows)}
+    return tuple(sorted(union.values(), key=lambda row: (row.at, row.id))), problems
+
+
+def _rows(
+    root: Path,
+    found: tuple[FileStat, ...],
+    pattern: re.Pattern[str],
+    parse: Callable[[bytes, str], tuple[Iterable[Row], Iterable[Problem]]],
+) -> tuple[list[Row], list[Problem]]:
+    """The lines of every file of one kind, of all devices; one line may stand in several."""
+    rows: list[Row] = []
     problems: list[Problem] = []
     for entry in found:
-        if SCORES.fullmatch(entry.path):
-            raw = files.read_bytes(root / entry.path, entry.path)
-            read, more = scores.parse_scores(raw, entry.path)
+        if pattern.fullmatch(entry.path):
+            read, more = parse(files.read_bytes(root / entry.path, entry.path), entry.path)
+            rows.extend(read)
             problems.extend(more)
-            for row in read:
-                union.setdefault(row.id, row)
-    return tuple(sorted(union.values(), key=lambda row: (row.at, row.id))), problems
+    return rows, problems
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

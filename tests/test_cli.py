@@ -177,7 +177,7 @@ def test_new_never_overwrites_a_base(run: Callable[..., Result], tmp_path: Path)
     before = (tmp_path / "mine/exam.yaml").read_bytes()
     again = run("new", "mine", "--date", "2028-05-11")
     assert again.exit_code == 2
-    assert "there already" in again.stderr
+    assert "is a base already" in again.stderr
     assert (tmp_path / "mine/exam.yaml").read_bytes() == before
 
 

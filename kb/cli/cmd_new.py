@@ -72,6 +72,9 @@ def command(
     from kb.text.study import format_study
 
     folder = Path(base_folder) if base_folder else folder
+    if (folder / store.EXAM).exists():
+        hint = "name another folder, or change the exam.yaml that is there"
+        raise KBError(f"{folder} is a base already", hint=hint)
     today = as_of or datetime.now(UTC).astimezone().date()
     if exam_day is None:
         if not interactive():
