@@ -54,6 +54,7 @@ COLUMNS = (
 )
 NEEDED = ("id", "at", "question", "outcome")
 HEADER = ",".join(COLUMNS) + "\r\n"
+AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))
 _OUTCOMES: dict[str, Outcome] = {"right": "right", "wrong": "wrong", "blank": "blank"}
 _REASONS: dict[str, Reason] = {
     "": "",
@@ -110,7 +111,7 @@ class _Reader:
         self._area_of = area_of
         self._questions: dict[str, QuestionId | None] = {}
         self._areas: dict[QuestionId, AreaId] = {}
-        self._at: dict[str, int] = {}
+        self._order: tuple[int, ...] = ()
         self.attempts: list[Attempt] = []
         self.voids: list[Void] = []
         self.asides: list[Aside] = []
@@ -177,7 +178,9 @@ class _Reader:
             self._report(number, "bad-header", message, hint)
             return False
         self.columns = names
-        self._at = {name: number for number, name in enumerate(names)}
+        if names != COLUMNS:
+            at = {name: number for number, name in enumerate(names)}
+            self._order = tuple(at.get(column, -1) for column in COLUMNS)
         return True
 
     def _record(self, row: Sequence[str], number: int) -> None:
@@ -187,15 +190,19 @@ class _Reader:
             hint = "put a field that holds a comma in quotation marks"
             self._report(number, f"{few}-fields", message, hint)
             return
-        at = self._moment(row[self._at["at"]], number)
+        if self._order:
+            row = [row[number_] if number_ >= 0 else "" for number_ in self._order]
+        at = self._moment(row[AT], number)
         if at is None:
             return
-        outcome = row[self._at["outcome"]].strip().casefold()
+        outcome = row[OUTCOME].strip().casefold()
         if outcome == "void":
             self._void(row, at, number)
             return
-        text = row[self._at["question"]]
-        question = self._question(text)
+        text = row[QUESTION]
+        if text not in self._questions:
+            self._questions[text] = parse_question(text)
+        question = self._questions[text]
         if question is None:
             message = f"'{text}' is not a question reference; left out"
             self._report(number, "bad-question", message, "write source:item, such as north:1041")
@@ -207,15 +214,6 @@ class _Reader:
             hint = "write one of " + ", ".join((*OUTCOMES, "void", "aside"))
             self._report(number, "bad-outcome", f"unknown outcome '{outcome}'; left out", hint)
 
-    def _cell(self, row: Sequence[str], name: str) -> str:
-        at = self._at.get(name)
-        return "" if at is None else row[at]
-
-    def _question(self, text: str) -> QuestionId | None:
-        if text not in self._questions:
-            self._questions[text] = parse_question(text)
-        return self._questions[text]
-
     def _area(self, text: str, question: QuestionId) -> AreaId:
         if text or self._area_of is None:
             return AreaId(text.casefold())
@@ -224,24 +222,31 @@ class _Reader:
         return self._areas[question]
 
     def _void(self, row: Sequence[str], at: datetime, number: int) -> None:
+        cells = dict(zip(COLUMNS, row, strict=True))
         self.voids.append(
             Void(
-                id=row[self._at["id"]],
+                id=cells["id"],
                 at=at,
-                voids=self._cell(row, "voids"),
-                batch=self._cell(row, "batch"),
-                remark=self._cell(row, "remark"),
+                voids=cells["voids"],
+                batch=cells["batch"],
+                remark=cells["remark"],
                 place=Place(self.path, number),
             )
         )
 
     def _aside(self, row: Sequence[str], at: datetime, question: QuestionId, number: int) -> None:
-        remark, reason = self._cell(row, "remark"), self._cell(row, "reason")
+        cells = dict(zip(COLUMNS, row, strict=True))
         place = Place(self.path, number)
         self.asides.append(
-            Aside(at=at, question=question, reason=reason, remark=remark, place=place)
+            Aside(
+                at=at,
+                question=question,
+                reason=cells["reason"],
+                remark=cells["remark"],
+                place=place,
+            )
         )
-        self.aside_ids.append(row[self._at["id"]])
+        self.aside_ids.append(cells["id"])
 
     def _moment(self, text: str, number: int) -> datetime | None:
         try:
@@ -255,25 +260,27 @@ class _Reader:
         return at
 
     def _attempt(self, row: Sequence[str], at: datetime, question: QuestionId, number: int) -> None:
-        where, cell = self._at, self._cell
+        """Take one answer. This runs for every line of the log, hence the plain unpacking."""
+        own, _, _, area, concept, outcome, first, chosen, key, *rest = row
+        certainty, seconds, reason, round_, sitting, batch, _, remark = rest
         self.attempts.append(
             Attempt(
-                id=AttemptId(row[where["id"]]),
+                id=AttemptId(own),
                 at=at,
                 question=question,
-                outcome=_OUTCOMES[row[where["outcome"]].strip().casefold()],
-                area=self._area(cell(row, "area"), question),
-                concept=cell(row, "concept"),
-                first=cell(row, "first"),
-                chosen=cell(row, "chosen"),
-                key=cell(row, "key"),
-                certainty=self._certainty(cell(row, "certainty"), number),
-                seconds=self._seconds(cell(row, "seconds"), number),
-                reason=_REASONS[self._word(cell(row, "reason"), REASONS, "reason", number)],
-                round=_ROUNDS[self._word(cell(row, "round"), ROUNDS, "round", number)],
-                sitting=cell(row, "sitting"),
-                batch=cell(row, "batch"),
-                remark=cell(row, "remark"),
+                outcome=_OUTCOMES[outcome.strip().casefold()],
+                area=self._area(area, question),
+                concept=concept,
+                first=first,
+                chosen=chosen,
+                key=key,
+                certainty=self._certainty(certainty, number) if certainty else None,
+                seconds=self._seconds(seconds, number) if seconds else None,
+                reason=_REASONS[self._word(reason, REASONS, "reason", number) if reason else ""],
+                round=_ROUNDS[self._word(round_, ROUNDS, "round", number) if round_ else ""],
+                sitting=sitting,
+                batch=batch,
+                remark=remark,
                 place=Place(self.path, number),
             )
         )
