@@ -170,6 +170,14 @@ WORKS: dict[str, Work] = {
         published="Yale University Press",
         where="the method of Hamilton (largest remainders)",
     ),
+    "cepeda2006": Work(
+        authors="Cepeda NJ, Pashler H, Vul E, Wixted JT, Rohrer D",
+        year=2006,
+        title="Distributed practice in verbal recall tasks: a review and quantitative synthesis",
+        published="Psychol Bull 132:354-380",
+        doi="10.1037/0033-2909.132.3.354",
+        where="839 assessments in 317 experiments of 184 articles; seen at second hand",
+    ),
     "cepeda2008": Work(
         authors="Cepeda NJ, Vul E, Rohrer D, Wixted JT, Pashler H",
         year=2008,

@@ -24,7 +24,8 @@ def best_gap_days(retention_days: float) -> float:
     Returns:
         Days, at least 0.
 
-    Source: cepeda2008, best gaps of 3, 8, 12 and 27 days for 7, 35, 70 and 350 days.
+    Source: cepeda2006 for spacing as such; cepeda2008 for the best gaps, 3, 8, 12 and 27 days for
+    7, 35, 70 and 350 days.
     """
     if retention_days <= 0:
         return 0.0
