@@ -2,42 +2,30 @@
 
 from __future__ import annotations
 
-import csv
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from kb.errors import Place, Problem
 from kb.model import AreaId, Score
 from kb.text.log import format_row
+from kb.text.small_logs import Wanted, parse_lines
+
+if TYPE_CHECKING:
+    from kb.errors import Problem
 
 COLUMNS = ("id", "at", "sitting", "area", "right", "items", "official")
 HEADER = ",".join(COLUMNS) + "\r\n"
+WANTED = Wanted(code="bad-score", what="a score", hint="a line has " + ", ".join(COLUMNS))
 
 
 def parse_scores(raw: bytes, path: str) -> tuple[tuple[Score, ...], tuple[Problem, ...]]:
     """Read a log of scores; a line that cannot be read is left out with a Problem."""
-    found: list[Score] = []
-    problems: list[Problem] = []
-    lines = raw.removeprefix(b"\xef\xbb\xbf").split(b"\n")
-    torn = lines.pop()
-    for number, line in enumerate(lines[1:], start=2):
-        score = _parse_line(line) if line.strip() else None
-        if score is not None:
-            found.append(score)
-        elif line.strip():
-            problems.append(_problem(path, number, "this is not a score; left out"))
-    if torn.strip():
-        problems.append(_problem(path, len(lines) + 1, "the last line is cut off; set aside"))
-    return tuple(found), tuple(problems)
+    return parse_lines(raw, path, _parse, WANTED)
 
 
-def _parse_line(line: bytes) -> Score | None:
-    try:
-        row = next(csv.reader([line.decode("utf-8").removesuffix("\r")], strict=True))
-        score_id, at_text, sitting, area, right, items, official = row
-        at = datetime.fromisoformat(at_text)
-        right_count, item_count = int(right), int(items)
-    except (ValueError, csv.Error, StopIteration):
-        return None
+def _parse(row: list[str]) -> Score | None:
+    score_id, at_text, sitting, area, right, items, official = row
+    at = datetime.fromisoformat(at_text)
+    right_count, item_count = int(right), int(items)
     if at.utcoffset() is None or not sitting or not 0 <= right_count <= item_count:
         return None
     return Score(
@@ -49,11 +37,6 @@ def _parse_line(line: bytes) -> Score | None:
         item_count=item_count,
         official=official == "yes",
     )
-
-
-def _problem(path: str, line: int, message: str) -> Problem:
-    hint = "a line has " + ", ".join(COLUMNS)
-    return Problem(place=Place(path, line), code="bad-score", message=message, hint=hint)
 
 
 def format_score(score: Score) -> str:
