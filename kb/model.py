@@ -33,7 +33,12 @@ State = Literal["unproven", "holding", "failing"]
 OUTCOMES: tuple[str, ...] = get_args(Outcome)
 REASONS: tuple[str, ...] = tuple(word for word in get_args(Reason) if word)
 ROUNDS: tuple[str, ...] = tuple(word for word in get_args(Round) if word)
-SOURCE_KINDS: tuple[str, ...] = get_args(SourceKind)
+SOURCE_KINDS: tuple[SourceKind, ...] = get_args(SourceKind)
+
+OUTCOME_OF: dict[str, Outcome] = {word: word for word in get_args(Outcome)}
+REASON_OF: dict[str, Reason] = {word: word for word in get_args(Reason)}
+ROUND_OF: dict[str, Round] = {word: word for word in get_args(Round)}
+"""Text -> the word of the model that it is; a KeyError says that it is none."""
 
 NOWHERE = Place("")
 

@@ -9,8 +9,7 @@ import click
 from kb.cli.params import common, open_session
 from kb.cli.taking import take
 from kb.intake.block import block_drafts, parse_items
-from kb.intake.sheets import ROUND_OF
-from kb.model import ROUNDS
+from kb.model import ROUND_OF, ROUNDS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

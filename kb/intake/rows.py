@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 
 from kb.errors import NotFoundError, Place, Problem
 from kb.intake.block import round_of
-from kb.intake.sheets import REASON_OF, ROUND_OF
 from kb.intake.values import (
     CERTAINTIES,
     Reading,
@@ -22,7 +21,16 @@ from kb.intake.values import (
     parse_seconds,
     parse_when,
 )
-from kb.model import AreaId, Attempt, AttemptId, Outcome, QuestionId, parse_question
+from kb.model import (
+    REASON_OF,
+    ROUND_OF,
+    AreaId,
+    Attempt,
+    AttemptId,
+    Outcome,
+    QuestionId,
+    parse_question,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from datetime import datetime, time
-from typing import TYPE_CHECKING, get_args
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from kb.intake.block import round_of, spread
-from kb.model import Attempt, AttemptId, Reason, Round
+from kb.model import REASON_OF, ROUND_OF, Attempt, AttemptId
 from kb.text.sheet import Known
 
 if TYPE_CHECKING:
@@ -15,9 +15,6 @@ if TYPE_CHECKING:
 
     from kb.model import AreaId, Exam, Study
     from kb.text.sheet import SheetLine
-
-REASON_OF: dict[str, Reason] = {word: word for word in get_args(Reason)}
-ROUND_OF: dict[str, Round] = {word: word for word in get_args(Round)}
 
 
 def known_names(exam: Exam, study: Study, day: date, today: date | None = None) -> Known:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from kb.model import Drawn, Round, parse_question
+from kb.model import ROUND_OF, Drawn, parse_question
 from kb.text.log import format_row
 from kb.text.small_logs import Wanted, parse_lines
 
@@ -21,7 +21,6 @@ WANTED = Wanted(
     what="a drawn question",
     hint="a line has moment with offset, draw, round, seed, position and question",
 )
-_ROUNDS: dict[str, Round] = {"first": "first", "second": "second", "paper": "paper"}
 
 
 def parse_draws(raw: bytes, path: str) -> tuple[tuple[Drawn, ...], tuple[Problem, ...]]:
@@ -31,9 +30,9 @@ def parse_draws(raw: bytes, path: str) -> tuple[tuple[Drawn, ...], tuple[Problem
 
 def _parse(row: list[str]) -> Drawn | None:
     at_text, draw, round_name, seed, position, question_text = row
-    at, place, round_ = datetime.fromisoformat(at_text), int(position), _ROUNDS[round_name]
+    at, place, round_ = datetime.fromisoformat(at_text), int(position), ROUND_OF[round_name]
     question = parse_question(question_text)
-    if question is None or at.utcoffset() is None or not draw:
+    if question is None or at.utcoffset() is None or not draw or not round_:
         return None
     return Drawn(at=at, draw=draw, round=round_, seed=seed, position=place, question=question)
 

@@ -16,17 +16,17 @@ from typing import TYPE_CHECKING
 from kb.errors import Place, Problem, nearest
 from kb.model import (
     NOWHERE,
+    OUTCOME_OF,
     OUTCOMES,
+    REASON_OF,
     REASONS,
+    ROUND_OF,
     ROUNDS,
     AreaId,
     Aside,
     Attempt,
     AttemptId,
-    Outcome,
     QuestionId,
-    Reason,
-    Round,
     parse_question,
 )
 
@@ -55,17 +55,6 @@ COLUMNS = (
 NEEDED = ("id", "at", "question", "outcome")
 HEADER = ",".join(COLUMNS) + "\r\n"
 AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))
-_OUTCOMES: dict[str, Outcome] = {"right": "right", "wrong": "wrong", "blank": "blank"}
-_REASONS: dict[str, Reason] = {
-    "": "",
-    "unknown": "unknown",
-    "forgotten": "forgotten",
-    "misread": "misread",
-    "two-left": "two-left",
-    "switched": "switched",
-    "rushed": "rushed",
-}
-_ROUNDS: dict[str, Round] = {"": "", "first": "first", "second": "second", "paper": "paper"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,7 +197,7 @@ class _Reader:
             self._report(number, "bad-question", message, "write source:item, such as north:1041")
         elif outcome == "aside":
             self._aside(row, at, question, number)
-        elif outcome in _OUTCOMES:
+        elif outcome in OUTCOME_OF:
             self._attempt(row, at, question, number)
         else:
             hint = "write one of " + ", ".join((*OUTCOMES, "void", "aside"))
@@ -268,7 +257,7 @@ class _Reader:
                 id=AttemptId(own),
                 at=at,
                 question=question,
-                outcome=_OUTCOMES[outcome.strip().casefold()],
+                outcome=OUTCOME_OF[outcome.strip().casefold()],
                 area=self._area(area, question),
                 concept=concept,
                 first=first,
@@ -276,8 +265,8 @@ class _Reader:
                 key=key,
                 certainty=self._certainty(certainty, number) if certainty else None,
                 seconds=self._seconds(seconds, number) if seconds else None,
-                reason=_REASONS[self._word(reason, REASONS, "reason", number) if reason else ""],
-                round=_ROUNDS[self._word(round_, ROUNDS, "round", number) if round_ else ""],
+                reason=REASON_OF[self._word(reason, REASONS, "reason", number) if reason else ""],
+                round=ROUND_OF[self._word(round_, ROUNDS, "round", number) if round_ else ""],
                 sitting=sitting,
                 batch=batch,
                 remark=remark,

@@ -13,7 +13,6 @@ from kb.model import (
     PlanSettings,
     Share,
     Source,
-    SourceKind,
     Study,
     TableColumns,
 )
@@ -110,7 +109,7 @@ def _sources(fields: Fields) -> tuple[Source, ...]:
             row.report(row.line, "duplicate-source", f"the source '{name}' stands twice")
             continue
         chosen = row.choice("kind", SOURCE_KINDS, "bank")
-        kind: SourceKind = next(word for word in _KINDS if word == chosen)
+        kind = next(word for word in SOURCE_KINDS if word == chosen)
         sources[name] = Source(
             id=name,
             name=row.text("name", name),
@@ -147,9 +146,6 @@ def with_columns(text: str, path: str, source: str, columns: tuple[tuple[str, st
         raise FormatError(first.message, place=first.place, hint=first.hint)
     entries = tuple((field, plain_in_list(name)) for field, name in columns)
     return set_entries(text, ("tables", plain_in_list(source)), entries)
-
-
-_KINDS: tuple[SourceKind, ...] = ("bank", "paper", "mock", "course")
 
 
 def _ranges(row: Fields) -> tuple[ItemRange, ...]:
