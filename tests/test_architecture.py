@@ -10,7 +10,10 @@ import pytest
 KB = Path(__file__).parent.parent / "kb"
 
 RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("words", ("errors", "answer", "caution", "citations", "discover", "model", "__init__")),
+    (
+        "words",
+        ("errors", "answer", "caution", "citations", "discover", "model", "wording", "__init__"),
+    ),
     ("text", ("text", "intake", "export", "charts")),
     (
         "disk",
