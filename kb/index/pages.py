@@ -72,10 +72,13 @@ def exact(kind: str, keys: Iterable[str]) -> str:
     return f"\x01{kind} " + " ".join(keys)
 
 
-def entries(page: Page | Record) -> tuple[dict[str, tuple[int, bytes]], int]:
+def entries(
+    page: Page | Record, seen: set[str] | None = None
+) -> tuple[dict[str, tuple[int, bytes]], int]:
     """Keys of a page with weight and positions, and the page's weighted length.
 
-    Whole titles and concepts have keys of their own, which do not count for the length.
+    Whole titles and concepts have keys of their own, which do not count for the length. The
+    words as written are added to `seen`, if it is given.
     """
     if isinstance(page, Page):
         page = record(page)
@@ -85,7 +88,10 @@ def entries(page: Page | Record) -> tuple[dict[str, tuple[int, bytes]], int]:
     whole: list[str] = []
 
     def take(text: str, at: int, weight: int, last: int = LAST_POSITION) -> int:
-        for word in words(text):
+        written = words(text)
+        if seen is not None:
+            seen.update(written)
+        for word in written:
             name = key(word)
             if name:
                 held = found.get(name)
@@ -127,12 +133,6 @@ def _names(text: str) -> list[str]:
     return [name for word in words(text) if (name := key(word))]
 
 
-def surface(page: Page) -> set[str]:
-    """Words of a page as written, lower-case, that can be looked for."""
-    texts = [page.title, *page.concepts, page.body, *page.remarks]
-    return {
-        word.lower()
-        for text in texts
-        for word in words(text)
-        if len(word) > 2 and word.isalpha() and key(word)
-    }
+def surface(seen: Iterable[str]) -> set[str]:
+    """Of words as written those that can be looked for, lower-case."""
+    return {word.lower() for word in seen if len(word) > 2 and word.isalpha() and key(word)}

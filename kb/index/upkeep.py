@@ -253,11 +253,10 @@ class Files:
         seen: set[str] = set()
         for path_again in change.again:
             note = page(path_again)
-            found, length = entries(note)
+            found, length = entries(note, seen)
             writer.add_page(found, record(note), length)
-            seen.update(surface(note))
         generation = store.commit(writer, change.deleted or {}, change.dropped)
-        words = self._words_file(stamp, seen, generation)
+        words = self._words_file(stamp, surface(seen), generation)
         rows = change.rows
         if change.again:
             rows = (*rows, (segment, ()))
