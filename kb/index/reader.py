@@ -94,12 +94,12 @@ class Reader:
             positions: list[bytes] = []
             for base, segment in zip(self._bases, self._segments, strict=True):
                 part = segment.postings(name)
-                if segment.deleted:
-                    for doc, weight, places in zip(*part, strict=True):
-                        if doc not in segment.deleted:
-                            docs.append(base + doc)
-                            weights.append(weight)
-                            positions.append(places)
+                gone = segment.deleted
+                if not gone.isdisjoint(part.docs):
+                    live = [row for row in zip(*part, strict=True) if row[0] not in gone]
+                    docs.extend(base + doc for doc, _, _ in live)
+                    weights.extend(weight for _, weight, _ in live)
+                    positions.extend(places for _, _, places in live)
                 else:
                     docs.extend(base + doc for doc in part.docs)
                     weights.extend(part.weights)

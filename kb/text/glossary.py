@@ -177,23 +177,29 @@ class Glossary:
         return None
 
 
-def _stock_line(short: str) -> re.Match[str] | None:
-    """The line of an abbreviation in the stock's text; a search is quicker than parting it all."""
-    if not short.isascii() or not short.isalnum():
-        return None
-    return re.search(rf"^(=?){short.upper()}: (.*)$", text_of("abbreviations"), re.MULTILINE)
-
-
 @cache
+def _stock_line(short: str) -> tuple[bool, str]:
+    """Whether an abbreviation of the stock is an ordinary word as well, and all its meanings.
+
+    Looking in the text of the stock is quicker than parting it all for one query.
+    """
+    text = text_of("abbreviations")
+    for mark in ("", "="):
+        begins = f"\n{mark}{short.upper()}: "
+        at = text.find(begins) if short.isascii() else -1
+        if at >= 0:
+            at += len(begins)
+            return bool(mark), text[at : text.find("\n", at)]
+    return False, ""
+
+
 def _stock_meanings(short: str) -> tuple[str, ...]:
-    line = _stock_line(short)
-    return tuple(line[2].split("; ")) if line else ()
+    meanings = _stock_line(short)[1]
+    return tuple(meanings.split("; ")) if meanings else ()
 
 
 def _is_word(short: str) -> bool:
-    """Whether an abbreviation of the stock is an ordinary word as well."""
-    line = _stock_line(short)
-    return bool(line and line[1])
+    return _stock_line(short)[0]
 
 
 @cache
