@@ -21,14 +21,15 @@ def main() -> int:
     chosen = sys.argv[1:]
     pytest = ["pytest", "-q", *(chosen or ["--cov=kb", f"--cov-fail-under={COVERAGE_FLOOR}"])]
     steps: list[tuple[str, str, list[str]]] = [
-        ("test data", "seconds", ["scripts/fetch_commonmark.py"]),
+        ("test data", "seconds", ["scripts/fetch_test_data.py"]),
+        ("browser", "half a minute the first time", ["scripts/find_browser.py"]),
         ("format", "seconds", ["-m", "ruff", "format", "--check", "."]),
         ("lint", "seconds", ["-m", "ruff", "check", "."]),
         ("types", "half a minute", ["-m", "mypy"]),
         ("tests", "some minutes", ["-m", *pytest]),
     ]
     if chosen:
-        steps = [steps[0], steps[-1]]
+        steps = [*steps[:2], steps[-1]]
     failed: list[str] = []
     for name, length, arguments in steps:
         print(f"--- {name} ({length})", flush=True)

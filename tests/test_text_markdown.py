@@ -25,7 +25,7 @@ LINE_BREAK_ONLY = {218, 239, 240}
 def examples() -> list[dict[str, Any]]:
     """All examples of the specification."""
     if not EXAMPLES.exists():
-        pytest.fail("run scripts/fetch_commonmark.py first, as scripts/test.py does")
+        pytest.fail("run scripts/fetch_test_data.py first, as scripts/test.py does")
     found: list[dict[str, Any]] = json.loads(EXAMPLES.read_text(encoding="utf-8"))
     return found
 

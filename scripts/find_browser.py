@@ -1,0 +1,116 @@
+"""Find a browser and its driver for the browser tests; on Debian install them where missing.
+
+Other systems use what is installed: this never downloads a browser by itself.
+"""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+
+PACKAGES = ("chromium", "chromium-driver")
+BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
+EDGES = ("microsoft-edge", "microsoft-edge-stable", "msedge")
+MAC = (
+    "/Applications/Google Chrome.app/Contents/MacOS/Google Chrome",
+    "/Applications/Chromium.app/Contents/MacOS/Chromium",
+)
+MAC_EDGE = ("/Applications/Microsoft Edge.app/Contents/MacOS/Microsoft Edge",)
+WINDOWS = ("Google/Chrome/Application/chrome.exe", "Chromium/Application/chrome.exe")
+WINDOWS_EDGE = ("Microsoft/Edge/Application/msedge.exe",)
+WINDOWS_FOLDERS = ("PROGRAMFILES", "PROGRAMFILES(X86)", "LOCALAPPDATA")
+MISSING = (
+    "no browser with its driver was found: install Chromium or Chrome and chromedriver"
+    " (Edge and msedgedriver), with the driver on PATH"
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Browser:
+    """A browser's program and the driver that steers it."""
+
+    program: Path
+    driver: Path
+
+
+def required() -> bool:
+    """Whether a missing browser is a failure rather than a reason to skip."""
+    return bool(os.environ.get("CI")) or os.environ.get("MISSBOOK_BROWSER") == "required"
+
+
+def find() -> Browser | None:
+    """The first browser at hand that has its driver, Chromium and Chrome before Edge."""
+    for programs, driver in (
+        ((*BROWSERS, *MAC, *_windows(WINDOWS)), "chromedriver"),
+        ((*EDGES, *MAC_EDGE, *_windows(WINDOWS_EDGE)), "msedgedriver"),
+    ):
+        program = next((path for name in programs if (path := shutil.which(name))), None)
+        steers = shutil.which(driver)
+        if program and steers:
+            return Browser(program=Path(program), driver=Path(steers))
+    return None
+
+
+def _windows(paths: tuple[str, ...]) -> tuple[str, ...]:
+    """Where Windows keeps a program, in every folder for programs that it names."""
+    folders = [os.environ[name] for name in WINDOWS_FOLDERS if os.environ.get(name)]
+    return tuple(str(Path(folder) / path) for folder in folders for path in paths)
+
+
+def install() -> str:
+    """Install Debian's packages; returns what went wrong, or nothing."""
+    apt = shutil.which("apt-get")
+    if apt is None:
+        return "there is no apt-get"
+    steps = (["update"], ["install", "--yes", "--no-install-recommends", *PACKAGES])
+    options = ["-qq", "-o", "Dpkg::Use-Pty=0", "-o", "DPkg::Lock::Timeout=120"]
+    command = [apt, *options] if _is_root() else ["sudo", "-n", apt, *options]
+    surroundings = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+    for step in steps:
+        try:
+            done = subprocess.run(
+                [*command, *step],
+                check=False,
+                capture_output=True,
+                stdin=subprocess.DEVNULL,
+                text=True,
+                errors="replace",
+                env=surroundings,
+            )
+        except OSError:
+            return "apt-get needs root or sudo"
+        if done.returncode:
+            said = [line for line in done.stderr.splitlines() if line.strip()]
+            return f"apt-get {step[0]}: {said[-1] if said else 'failed'}"
+    return ""
+
+
+def _is_root() -> bool:
+    asks = getattr(os, "geteuid", None)  # Windows has none
+    return asks is not None and asks() == 0
+
+
+def main() -> int:
+    """Make sure of a browser; status 1 with one line when it is required and cannot be had."""
+    if find():
+        return 0
+    trouble = ""
+    if shutil.which("apt-get"):
+        print("    installing chromium and chromium-driver", flush=True)
+        trouble = install()
+        if find():
+            return 0
+    reason = f"{MISSING} ({trouble})" if trouble else MISSING
+    if required():
+        print(reason, file=sys.stderr)
+        return 1
+    print(f"    the browser tests will be skipped: {reason}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
