@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Facts, Option, Report, Text, day_line
 from kb.reports.sitting import sureness
-from kb.stats.certainty import certainty_marks, certainty_murphy
+from kb.stats.certainty import certainty_marks, certainty_murphy, chosen_answers
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,9 +37,7 @@ TERMS = (
 
 def build(base: Base, today: date, *, sitting: str, first: bool) -> Report:
     """Shares right by certainty with intervals, marks, and the Brier score in its parts."""
-    answers = [a for a in base.attempts if not sitting or a.sitting == sitting.casefold()]
-    if first:
-        answers = list({a.question: a for a in reversed(answers)}.values())[::-1]
+    answers = chosen_answers(base.attempts, sitting, first=first)
     blocks: list[Block] = list(sureness(answers))
     parts = certainty_murphy(answers)
     if parts is None:

@@ -9,32 +9,32 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from kb.blocks import Block, Column, Facts, Kind, Option, Report, Table, Text, day_line
 from kb.reports._words import TERMS, counted, in_marks
 from kb.reports.brief import reading_seconds
 from kb.stats.failing import judge
 from kb.stats.forecast import (
     LEAST_ANSWERS,
-    LEVELS,
     Backtest,
     area_chances,
-    backtest,
-    papers_of,
+    exam_outlook,
     pass_fraction,
+    pass_mark_of,
+    score_ranges,
 )
 from kb.stats.marks import Risk
 from kb.stats.proportions import wilson
 from kb.stats.reading_effect import reading_effect
-from kb.stats.score import mean_score, quantile
+from kb.stats.score import mean_score
 
 if TYPE_CHECKING:
     from datetime import date
 
-    import numpy as np
     from numpy.typing import NDArray
 
     from kb.model import Base, Exam
-    from kb.stats.forecast import Forecaster
 
 MOMENT = "each week"
 OPTIONS = (
@@ -68,18 +68,21 @@ OWN_TERMS = (
 def build(base: Base, today: date, pass_mark: float | None, pass_sd: float | None) -> Report:
     """The score with its ranges, the chance of passing, what each area adds, the cheapest marks."""
     risk = Risk(base, today)
-    answers = len(base.attempts)
-    if answers < LEAST_ANSWERS or not base.exam.item_count:
-        said = f"Too little to say: {answers} answers so far, {LEAST_ANSWERS} are needed."
-        blocks: list[Block] = [Text(text=said)]
-        return _report(base, today, blocks)
-    forecaster, past = _past(base, risk)
-    counts = {str(area.id): area.item_count for area in base.exam.areas if area.item_count}
-    pmf = forecaster.mix(forecaster.weigh(risk.history, counts))
+    outlook = exam_outlook(base, risk.history)
+    if outlook is None:
+        return _report(base, today, [Text(text=too_little(base))])
+    pmf = np.asarray(outlook.pmf)
     facts = [*_ranges(pmf), *_passing(base.exam, pmf, pass_mark, pass_sd)]
-    blocks = [Facts(key="score", facts=tuple(facts)), _raw(pmf), *_both_rounds(base)]
-    blocks += [_areas(base, risk), *_cheapest(base, today, risk), *_backtest(past), *_reserve(base)]
+    blocks: list[Block] = [Facts(key="score", facts=tuple(facts)), _raw(pmf), *_both_rounds(base)]
+    blocks += [_areas(base, risk), *_cheapest(base, today, risk)]
+    blocks += [*_backtest(outlook.past), *_reserve(base)]
     return _report(base, today, blocks)
+
+
+def too_little(base: Base) -> str:
+    """Why there is no forecast yet."""
+    answers = len(base.attempts)
+    return f"Too little to say: {answers} answers so far, {LEAST_ANSWERS} are needed."
 
 
 def _report(base: Base, today: date, blocks: list[Block]) -> Report:
@@ -93,18 +96,6 @@ def _report(base: Base, today: date, blocks: list[Block]) -> Report:
     )
 
 
-def _past(base: Base, risk: Risk) -> tuple[Forecaster, tuple[Backtest, ...]]:
-    """Each paper sat with enough answers before it, foretold from the answers before it."""
-    rows = {attempt.id: row for row, attempt in enumerate(base.attempts)}
-    spans = []
-    for name, own in papers_of(base.attempts):
-        places = [rows[attempt.id] for attempt in own]
-        start, stop = min(places), max(places) + 1
-        if start >= LEAST_ANSWERS and stop - start == len(own):
-            spans.append((name, start, stop))
-    return backtest(risk.history, spans)
-
-
 def _ranges(pmf: NDArray[np.float64]) -> list[tuple[str, str, object, Kind]]:
     items = len(pmf) - 1
     mean = mean_score(pmf)
@@ -116,10 +107,9 @@ def _ranges(pmf: NDArray[np.float64]) -> list[tuple[str, str, object, Kind]]:
             "text",
         )
     ]
-    for level in LEVELS:
-        low, high = quantile(pmf, (1 - level) / 2), quantile(pmf, (1 + level) / 2)
-        share = f"{100 * level:.0f}"
-        found.append((f"range_{share}", f"Likely range, {share} in 100", f"{low}-{high}", "text"))
+    for row in score_ranges(pmf):
+        share, span = f"{100 * row.level:.0f}", f"{row.low_count}-{row.high_count}"
+        found.append((f"range_{share}", f"Likely range, {share} in 100", span, "text"))
     return found
 
 
@@ -129,21 +119,21 @@ def _raw(pmf: NDArray[np.float64]) -> Facts:
         ("mean_marks", "mean", mean_score(pmf), "marks"),
         ("item_count", "items", len(pmf) - 1, "count"),
     ]
-    for level in LEVELS:
-        for name, share in (("low", (1 - level) / 2), ("high", (1 + level) / 2)):
-            key = f"{name}_{100 * level:.0f}_count"
-            found.append((key, key, quantile(pmf, share), "count"))
+    for row in score_ranges(pmf):
+        for name, count in (("low", row.low_count), ("high", row.high_count)):
+            key = f"{name}_{100 * row.level:.0f}_count"
+            found.append((key, key, count, "count"))
     return Facts(key="figures", facts=tuple(found), quiet=True)
 
 
 def _passing(
     exam: Exam, pmf: NDArray[np.float64], pass_mark: float | None, pass_sd: float | None
 ) -> list[tuple[str, str, object, Kind]]:
-    mark = exam.pass_fraction if pass_mark is None else pass_mark
-    spread = exam.pass_sd_fraction if pass_sd is None else pass_sd
-    if mark is None:
+    known = pass_mark_of(exam, pass_mark, pass_sd)
+    if known is None:
         return [("pass_fraction", "Chance of passing", "no pass mark given (pass_mark:)", "text")]
-    chance = pass_fraction(pmf, mark, spread or 0.0)
+    mark, spread = known
+    chance = pass_fraction(pmf, mark, spread)
     unsure = f" give or take {100 * spread:.0f}" if spread else ""
     label = f"Chance of reaching {100 * mark:.0f} %{unsure}"
     return [("pass_fraction", label, chance, "fraction")]

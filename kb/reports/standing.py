@@ -14,13 +14,13 @@ from kb.errors import QueryError
 from kb.reports._words import counted
 from kb.stats.between_areas import spread_between
 from kb.stats.marks import Risk
-from kb.stats.proportions import beta_interval
 from kb.stats.trend import trends
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Area, Base
+    from kb.model import Base
+    from kb.stats.marks import AreaStanding
     from kb.stats.trend import Trend
 
 MOMENT = "each week"
@@ -30,7 +30,6 @@ OPTIONS = (
 )
 SURE_COUNT = 20
 PLAIN_COUNT = 100
-LEVEL = 0.8
 
 TERMS = (
     (
@@ -70,10 +69,9 @@ def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
         raise QueryError(f"a month of {days} days is none", hint="try --days 30")
     risk = Risk(base, today)
     changes = trends(base.attempts, today, days)
-    areas = [row for row in base.exam.areas if area in (None, "", row.id)]
-    rows = [_row(row, risk, changes.get(row.id)) for row in areas]
-    rows.sort(key=lambda row: (-float(str(row[-1])), str(row[0])))
-    blocks: list[Block] = [Table(key="areas", columns=COLUMNS, rows=tuple(rows))]
+    areas = [row for row in risk.area_standings() if area in (None, "", row.area.id)]
+    rows = tuple(_row(row, changes.get(row.area.id)) for row in areas)
+    blocks: list[Block] = [Table(key="areas", columns=COLUMNS, rows=rows)]
     if not base.attempts:
         blocks.append(Text(text="No answer in the log yet, so every area shows the same guess."))
     elif not area:
@@ -90,11 +88,10 @@ def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
     )
 
 
-def _row(area: Area, risk: Risk, trend: Trend | None) -> tuple[object, ...]:
-    stand = risk.standing(area.id)
-    span = beta_interval(stand.a, stand.b, level=LEVEL)
+def _row(row: AreaStanding, trend: Trend | None) -> tuple[object, ...]:
+    stand, span = row.standing, row.likely
     return (
-        area.id,
+        row.area.id,
         stand.mean,
         span.low,
         span.high,
@@ -105,8 +102,8 @@ def _row(area: Area, risk: Risk, trend: Trend | None) -> tuple[object, ...]:
         trend.low if trend else None,
         trend.high if trend else None,
         f"{100 * trend.change:+.0f} {trend.word}" if trend else None,
-        area.item_count,
-        area.item_count * (1 - stand.mean),
+        row.area.item_count,
+        row.marks,
     )
 
 

@@ -46,6 +46,20 @@ class Murphy:
     uncertainty: float
 
 
+def chosen_answers(
+    attempts: Iterable[Attempt], sitting: str = "", *, first: bool = False
+) -> list[Attempt]:
+    """The answers to judge certainty by: those of one sitting, or all; `first` keeps only the
+    first answer to each question.
+
+    Source: own, because it only picks.
+    """
+    answers = [a for a in attempts if not sitting or a.sitting == sitting.casefold()]
+    if first:
+        answers = list({a.question: a for a in reversed(answers)}.values())[::-1]
+    return answers
+
+
 def certainty_marks(attempts: Iterable[Attempt]) -> int:
     """Certainty-based marks: 1, 2, 3 when right, 0, -2, -6 when wrong; blanks and answers
     without a certainty score nothing.

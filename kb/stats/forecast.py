@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from kb.model import Attempt
+    from kb.model import Attempt, Base, Exam
     from kb.stats.history import History
 
 # Half-lives and prior strengths measured on public sets of learner responses, for successive
@@ -188,6 +188,83 @@ def backtest(
         )
         forecaster.learn(matrices, score)
     return forecaster, tuple(found)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Outlook:
+    """The forecast of the whole exam: how probable each score is, and the past papers behind it."""
+
+    pmf: tuple[float, ...]
+    past: tuple[Backtest, ...]
+
+    @property
+    def item_count(self) -> int:
+        """Items of the exam."""
+        return len(self.pmf) - 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ScoreRange:
+    """Scores between which the score lies with a chance of `level`; both bounds included."""
+
+    level: float
+    low_count: int
+    high_count: int
+
+
+def exam_outlook(base: Base, history: History) -> Outlook | None:
+    """What to expect of the exam; None when there is too little to say.
+
+    Each paper sat with enough answers before it is foretold first, so that the forecast has
+    learned from all of them.
+
+    Args:
+        base: The blueprint, and the answers with their sittings.
+        history: The same answers as columns.
+
+    Source: own, see `Forecaster`.
+    """
+    if len(base.attempts) < LEAST_ANSWERS or not base.exam.item_count:
+        return None
+    rows = {attempt.id: row for row, attempt in enumerate(base.attempts)}
+    spans = []
+    for name, own in papers_of(base.attempts):
+        places = [rows[attempt.id] for attempt in own]
+        start, stop = min(places), max(places) + 1
+        if start >= LEAST_ANSWERS and stop - start == len(own):
+            spans.append((name, start, stop))
+    forecaster, past = backtest(history, spans)
+    counts = {str(area.id): area.item_count for area in base.exam.areas if area.item_count}
+    pmf = forecaster.mix(forecaster.weigh(history, counts))
+    return Outlook(pmf=tuple(pmf.tolist()), past=past)
+
+
+def score_ranges(pmf: NDArray[np.float64]) -> tuple[ScoreRange, ...]:
+    """The likely ranges of a forecast, narrowest first.
+
+    Source: own, because each leaves equal chances on both sides.
+    """
+    return tuple(
+        ScoreRange(
+            level=level,
+            low_count=quantile(pmf, (1 - level) / 2),
+            high_count=quantile(pmf, (1 + level) / 2),
+        )
+        for level in LEVELS
+    )
+
+
+def pass_mark_of(
+    exam: Exam, pass_mark: float | None, pass_sd: float | None
+) -> tuple[float, float] | None:
+    """The pass mark and its standard deviation, shares of the items: as asked for, else the exam's
+    own; None when there is no mark.
+
+    Source: own, because it only looks it up.
+    """
+    mark = exam.pass_fraction if pass_mark is None else pass_mark
+    spread = exam.pass_sd_fraction if pass_sd is None else pass_sd
+    return None if mark is None else (mark, spread or 0.0)
 
 
 def count_items(areas: Sequence[str]) -> dict[str, int]:

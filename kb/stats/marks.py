@@ -9,13 +9,15 @@ from typing import TYPE_CHECKING
 from kb.model import AreaId
 from kb.stats.again import Again
 from kb.stats.history import history_of, noon_number
+from kb.stats.proportions import beta_interval
 from kb.stats.recognition import evidence_weights, fresh_chances, learned_shift, paper_rows
 from kb.stats.standing import Standing, Tracker
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base, QuestionId
+    from kb.model import Area, Base, QuestionId
+    from kb.stats.proportions import Interval
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +26,25 @@ class UnmetArea:
 
     area: AreaId
     marks: float
+
+
+LIKELY_LEVEL = 0.8
+"""The chance with which a standing lies in its likely range."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AreaStanding:
+    """An area of the blueprint with where the learner stands in it.
+
+    `likely` is the central range that holds the standing with a chance of `LIKELY_LEVEL`;
+    `marks` are the items expected to be missed, `exam_fraction` the area's share of the exam.
+    """
+
+    area: Area
+    standing: Standing
+    likely: Interval
+    marks: float
+    exam_fraction: float
 
 
 class Risk:
@@ -112,3 +133,24 @@ class Risk:
             if area.item_count and area.id not in self._met_areas
         ]
         return tuple(sorted(found, key=lambda row: (-row.marks, row.area)))
+
+    def area_standings(self) -> tuple[AreaStanding, ...]:
+        """Every area of the blueprint, most marks at risk first.
+
+        Source: own, because it sets the standings beside the blueprint; see `standing` and
+        `beta_interval`.
+        """
+        exam = self.base.exam
+        found = []
+        for area in exam.areas:
+            stand = self.standing(area.id)
+            found.append(
+                AreaStanding(
+                    area=area,
+                    standing=stand,
+                    likely=beta_interval(stand.a, stand.b, level=LIKELY_LEVEL),
+                    marks=area.item_count * (1 - stand.mean),
+                    exam_fraction=area.item_count / max(1, exam.item_count),
+                )
+            )
+        return tuple(sorted(found, key=lambda row: (-row.marks, row.area.id)))
