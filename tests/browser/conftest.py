@@ -1,0 +1,144 @@
+"""One browser for the whole run, and the demo base served as it is in earnest."""
+
+from __future__ import annotations
+
+import importlib
+import shutil
+import sys
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+from selenium.webdriver import Chrome, ChromeOptions, Edge, EdgeOptions
+from selenium.webdriver.chrome.service import Service as ChromeService
+from selenium.webdriver.edge.service import Service as EdgeService
+from serving import Server
+from visitor import Visitor
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from selenium.webdriver.chrome.webdriver import WebDriver
+
+ROOT = Path(__file__).parent.parent.parent
+DAY = date(2027, 4, 5)
+NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
+FLAGS = (
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-dev-shm-usage",
+    "--no-first-run",
+    "--no-default-browser-check",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-extensions",
+    "--disable-default-apps",
+    "--force-color-profile=srgb",
+    "--hide-scrollbars",
+    "--lang=en-GB",
+)
+
+
+def find_browser() -> Any:
+    """The script that finds a browser and installs one where it may."""
+    folder = str(ROOT / "scripts")
+    if folder not in sys.path:
+        sys.path.insert(0, folder)
+    return importlib.import_module("find_browser")
+
+
+@pytest.fixture(scope="session")
+def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WebDriver]:
+    """A browser with an empty profile, started once: starting is what takes long."""
+    finding = find_browser()
+    found = finding.find()
+    if found is None:
+        if finding.required():
+            pytest.fail(finding.MISSING)
+        pytest.skip(finding.MISSING)
+    edge = "edge" in found.driver.name
+    options: Any = EdgeOptions() if edge else ChromeOptions()
+    options.binary_location = str(found.program)
+    for flag in (*FLAGS, f"--user-data-dir={tmp_path_factory.mktemp('profile')}"):
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    if edge:
+        browser: Any = Edge(options=options, service=EdgeService(str(found.driver)))
+    else:
+        browser = Chrome(options=options, service=ChromeService(str(found.driver)))
+    yield browser
+    browser.quit()
+
+
+@pytest.fixture(scope="module")
+def serve() -> Iterator[Callable[..., Server]]:
+    """Serve an application until the module's tests are over."""
+    running: list[Server] = []
+
+    def start(make: Callable[[int], Any], root: Path, **settings: Any) -> Server:
+        running.append(Server(make, root, **settings))
+        return running[-1]
+
+    yield start
+    for server in running:
+        server.stop()
+
+
+@pytest.fixture(scope="module")
+def demo_server(
+    tmp_path_factory: pytest.TempPathFactory, serve: Callable[..., Server]
+) -> Callable[..., Server]:
+    """Serve a fresh copy of the demo base on its fixed day; `files` are laid over it."""
+
+    def start(files: dict[str, str | bytes] | None = None, **settings: Any) -> Server:
+        from kb.web.app import create_app
+
+        lan = settings.pop("lan", None)
+        root = tmp_path_factory.mktemp("served") / "notes"
+        ignored = shutil.ignore_patterns(".missbook", ".lock")
+        shutil.copytree(ROOT / "notes", root, ignore=ignored)
+        for path, content in (files or {}).items():
+            target = root / path
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(content.encode() if isinstance(content, str) else content)
+
+        def make(port: int) -> Any:
+            return create_app(root, clock=lambda: NOON, device="page", port=port, lan=lan)
+
+        return serve(make, root, **settings)
+
+    return start
+
+
+@pytest.fixture(scope="module")
+def server(demo_server: Callable[..., Server]) -> Server:
+    """The demo base, served for all tests of one module."""
+    return demo_server()
+
+
+@pytest.fixture
+def visit(driver: WebDriver) -> Callable[[Server], Visitor]:
+    """Send a visitor to a server: a laptop, light, scripts allowed, nothing left from before."""
+
+    def begin(server: Server) -> Visitor:
+        visitor = Visitor(driver, server)
+        visitor.scripts(allowed=True)
+        driver.get("about:blank")
+        visitor._cdp("Network.clearBrowserCookies")
+        visitor.laptop()
+        visitor.scheme("light")
+        visitor.console_errors()
+        visitor.requests_made()
+        return visitor
+
+    return begin
+
+
+@pytest.fixture
+def visitor(visit: Callable[[Server], Visitor], server: Server) -> Visitor:
+    """A visitor of the demo base."""
+    return visit(server)

@@ -1,0 +1,65 @@
+"""The local page served as it is in earnest, by waitress, from a thread of the test's own."""
+
+from __future__ import annotations
+
+import socket
+import threading
+from typing import TYPE_CHECKING, Any
+
+from waitress import create_server
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+
+class Server:
+    """A WSGI application on a free port of 127.0.0.1; it can stop and come back on that port.
+
+    Args:
+        make: Makes the application for a port.
+        root: The base's folder, for tests that look at the files afterwards.
+        settings: Further settings of waitress.
+    """
+
+    def __init__(self, make: Callable[[int], Any], root: Path, **settings: Any) -> None:
+        self.root, self._settings = root, {"threads": 4, **settings}
+        self.port = 0
+        listening = self._listen()
+        self._app = make(self.port)
+        self._run(listening)
+
+    @property
+    def address(self) -> str:
+        """Where the start screen is, without the last slash."""
+        return f"http://127.0.0.1:{self.port}"
+
+    def _listen(self) -> socket.socket:
+        listening = socket.socket()
+        listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        listening.bind(("127.0.0.1", self.port))
+        listening.listen(64)
+        self.port = listening.getsockname()[1]
+        return listening
+
+    def _run(self, listening: socket.socket) -> None:
+        self._server: Any = create_server(self._app, sockets=[listening], map={}, **self._settings)
+        self._thread = threading.Thread(target=self._server.run, daemon=True)
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Close every connection and stop listening, as a lost connection looks from outside."""
+        every = self._server._map
+
+        def close() -> None:
+            for channel in list(every.values()):
+                channel.close()
+
+        # Only the serving thread may close its sockets; the trigger wakes it.
+        self._server.trigger.pull_trigger(close)
+        self._thread.join(10)
+        assert not self._thread.is_alive()
+
+    def start(self) -> None:
+        """Serve again on the same port, with the same application."""
+        self._run(self._listen())

@@ -1,0 +1,267 @@
+"""What a person does with a page, and what is asked of every page they see."""
+
+from __future__ import annotations
+
+import json
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlsplit
+
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.by import By
+from selenium.webdriver.support.ui import WebDriverWait
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+    from selenium.webdriver.chrome.webdriver import WebDriver
+    from selenium.webdriver.remote.webelement import WebElement
+    from serving import Server
+
+ENGINE = Path(__file__).parent.parent.parent / ".cache" / "axe-4.12.1.js"
+RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
+TARGET_PX = 44
+PATIENCE_S = 5
+OWN = ("data", "blob", "about", "chrome", "devtools")
+
+# What can be touched and is lower than the measure; a link within running text may be.
+SMALL_TARGETS = """
+const least = arguments[0], found = [];
+const inText = link => {
+  const block = link.closest('p, li, dd, td, th, figcaption, blockquote, label, footer');
+  if (!block) return false;
+  const rest = block.cloneNode(true);
+  rest.querySelectorAll('a').forEach(a => a.remove());
+  return getComputedStyle(link).display === 'inline' && /[\\p{L}\\p{N}]/u.test(rest.textContent);
+};
+for (const thing of document.querySelectorAll(
+    'a[href], button, input:not([type=hidden]), select, textarea, summary')) {
+  const label = thing.matches('[type=radio], [type=checkbox]')
+    ? thing.closest('label') || (thing.id && document.querySelector(`label[for="${thing.id}"]`))
+    : null;
+  const box = (label || thing).getBoundingClientRect();
+  if (!box.width || !box.height || box.bottom + scrollY <= 0 || box.right <= 0) continue;
+  if (thing.matches('a') && inText(thing)) continue;
+  if (box.height < least - 0.5)
+    found.push(`${thing.tagName.toLowerCase()} '${(thing.innerText || thing.name || thing.id)
+      .trim().slice(0, 40)}' ${box.height.toFixed(0)} px`);
+}
+return found;
+"""
+SIDEWAYS = """
+const root = document.documentElement, wide = arguments[0];
+if (root.scrollWidth <= wide) return [];
+const guilty = [...document.body.querySelectorAll('*')].filter(
+  e => e.getBoundingClientRect().right > wide + 1);
+return [`${root.scrollWidth} px on a screen of ${wide} px`].concat(
+  guilty.slice(0, 4).map(e => `<${e.tagName.toLowerCase()} class="${e.className}"> ` +
+    e.textContent.trim().slice(0, 40)));
+"""
+# Records where Tab goes, and whether one can see it there.
+TAB_STOPS = """
+window.tabStops = [];
+document.addEventListener('focusin', ({target}) => {
+  const style = getComputedStyle(target), box = target.getBoundingClientRect();
+  window.tabStops.push({
+    element: target,
+    ring: style.outlineStyle === 'none' ? 0 : parseFloat(style.outlineWidth),
+    seen: box.bottom > 0 && box.right > 0 && box.top < innerHeight && box.left < innerWidth,
+  });
+});
+"""
+FOCUSABLE = """
+const radios = new Set();
+return [...document.querySelectorAll(
+    'a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex="0"]')]
+  .filter(e => !e.disabled && e.getClientRects().length && e.tabIndex >= 0)
+  .filter(e => {  // one stop for a group of radio buttons
+    if (e.type !== 'radio') return true;
+    const group = (e.form && e.form.id) + e.name;
+    return !radios.has(group) && radios.add(group);
+  });
+"""
+REPORT_STOPS = """
+const name = e => `${e.tagName.toLowerCase()} '${(e.innerText || e.name || e.id || '')
+  .trim().slice(0, 40)}'`;
+const group = e => e.type === 'radio' ? (e.form && e.form.id) + e.name : e;
+const stops = window.tabStops, reached = new Set(stops.map(s => group(s.element)));
+return {
+  missed: arguments[0].filter(e => !reached.has(group(e))).map(name),
+  unseen: stops.filter(s => s.ring < 2 || !s.seen).map(s => name(s.element)),
+  order: stops.map(s => name(s.element)),
+};
+"""
+AUDIT = """
+const done = arguments[arguments.length - 1];
+axe.run(document, {runOnly: arguments[0], resultTypes: ['violations']}).then(
+  ({violations}) => done(violations.flatMap(v => v.nodes.map(
+    n => `${v.id}: ${v.help}: ${n.target.join(' ')}: ${n.failureSummary.replace(/\\s+/g, ' ')}`))),
+  error => done(['the engine failed: ' + error]));
+"""
+
+
+class Visitor:
+    """One person in front of one page, on a phone or a laptop."""
+
+    def __init__(self, driver: WebDriver, server: Server) -> None:
+        self.driver, self.server = driver, server
+        self.width = 0
+
+    # Devices and circumstances
+
+    def _cdp(self, command: str, **values: Any) -> None:
+        self.driver.execute_cdp_cmd(command, values)
+
+    def screen(self, width: int, height: int, *, scale: int = 1, touch: bool = False) -> None:
+        """Look through a screen of that many CSS pixels; `scale` 2 is what 200 % zoom does."""
+        self.width = width
+        self._cdp(
+            "Emulation.setDeviceMetricsOverride",
+            width=width,
+            height=height,
+            deviceScaleFactor=scale,
+            mobile=touch,
+        )
+        self._cdp("Emulation.setTouchEmulationEnabled", enabled=touch)
+
+    def phone(self) -> None:
+        """A phone held upright."""
+        self.screen(390, 844, scale=2, touch=True)
+
+    def narrow(self) -> None:
+        """The narrowest screen that must do."""
+        self.screen(320, 640, scale=2, touch=True)
+
+    def laptop(self) -> None:
+        """A laptop's window."""
+        self.screen(1280, 800)
+
+    def zoomed(self) -> None:
+        """The laptop's window at 200 % zoom."""
+        self.screen(640, 400, scale=2)
+
+    def scheme(self, name: str) -> None:
+        """The system's setting: `light` or `dark`."""
+        features = [{"name": "prefers-color-scheme", "value": name}]
+        self._cdp("Emulation.setEmulatedMedia", features=features)
+
+    def scripts(self, allowed: bool) -> None:
+        """Whether the page's own scripts run."""
+        self._cdp("Emulation.setScriptExecutionDisabled", value=not allowed)
+
+    @contextmanager
+    def without_connection(self) -> Iterator[None]:
+        """The server is out of reach meanwhile."""
+        self.server.stop()
+        try:
+            yield
+        finally:
+            self.server.start()
+
+    # Doing
+
+    def open(self, path: str) -> None:
+        """Go to a screen by its path."""
+        self.driver.get(self.server.address + path)
+
+    @property
+    def path(self) -> str:
+        """Where one is now, without the question mark and what follows."""
+        return urlsplit(self.driver.current_url).path
+
+    def all(self, css: str) -> list[WebElement]:
+        """Every element that a CSS selector finds."""
+        return self.driver.find_elements(By.CSS_SELECTOR, css)
+
+    def one(self, css: str) -> WebElement:
+        """The first element that a CSS selector finds; an error says what was on the page."""
+        found = self.all(css)
+        assert found, f"no {css} on {self.path}:\n{self.text[:1500]}"
+        return found[0]
+
+    @property
+    def text(self) -> str:
+        """What can be read on the page."""
+        return self.driver.find_element(By.TAG_NAME, "body").text
+
+    def press(self, *keys: str) -> None:
+        """Press keys one after the other, wherever the focus is."""
+        ActionChains(self.driver, duration=0).send_keys(*keys).perform()
+
+    def until(self, condition: Callable[[], Any], what: str) -> Any:
+        """Wait until something is so; fails with `what` after some seconds."""
+        waiting = WebDriverWait(self.driver, PATIENCE_S, poll_frequency=0.03)
+        return waiting.until(lambda _: condition(), f"waited for: {what}; saw:\n{self.text[:1500]}")
+
+    def leave(self, doing: Callable[[], object]) -> None:
+        """Do something that leads to another page, and wait for that page."""
+        self.driver.execute_script("window.before = true")
+        doing()
+        ready = "return !window.before && document.readyState === 'complete'"
+        self.until(lambda: self.driver.execute_script(ready), "another page")
+
+    def run(self, script: str, *values: Any) -> Any:
+        """What a script answers, run from outside: it works without JavaScript in the page."""
+        return self.driver.execute_script(script, *values)
+
+    # Asking
+
+    def console_errors(self) -> list[str]:
+        """What the browser complained of since last asked."""
+        return [
+            entry["message"]
+            for entry in self.driver.get_log("browser")
+            if entry["level"] in ("SEVERE", "WARNING")
+        ]
+
+    def foreign_requests(self) -> list[str]:
+        """Addresses outside the server that the page asked for since last asked."""
+        own = urlsplit(self.server.address).netloc
+        return sorted(
+            {
+                url
+                for url in self.requests_made()
+                if urlsplit(url).scheme not in OWN and urlsplit(url).netloc != own
+            }
+        )
+
+    def requests_made(self) -> list[str]:
+        """Addresses that pages asked for since last asked."""
+        found = []
+        for entry in self.driver.get_log("performance"):
+            message = json.loads(entry["message"])["message"]
+            if message["method"] == "Network.requestWillBeSent":
+                found.append(message["params"]["request"]["url"])
+            elif message["method"] == "Network.webSocketCreated":
+                found.append(message["params"]["url"])
+        return found
+
+    def small_targets(self) -> list[str]:
+        """What is to be touched and is not high enough for a thumb."""
+        return list(self.run(SMALL_TARGETS, TARGET_PX))
+
+    def sideways(self) -> list[str]:
+        """What makes the page wider than the screen; empty when nothing does."""
+        return list(self.run(SIDEWAYS, self.width))
+
+    def accessibility(self) -> list[str]:
+        """What the accessibility engine objects to, one line each."""
+        if not self.run("return typeof window.axe === 'object'"):
+            assert ENGINE.is_file(), "run scripts/fetch_test_data.py first, as scripts/test.py does"
+            self.driver.execute_script(ENGINE.read_text(encoding="utf-8"))
+        self.driver.set_script_timeout(20)
+        return list(self.driver.execute_async_script(AUDIT, list(RULES)))
+
+    def tab_through(self) -> dict[str, list[str]]:
+        """Press Tab from the top to the end of the page.
+
+        Returns:
+            `order` of the stops, `missed` things that no Tab reached, and stops that are `unseen`:
+            outside the window or without a ring around them.
+        """
+        focusable = self.run(FOCUSABLE)
+        self.run("document.activeElement.blur(); scrollTo(0, 0);")
+        self.run(TAB_STOPS)
+        self.press(*["\ue004"] * (len(focusable) + 1))
+        return dict(self.run(REPORT_STOPS, focusable))
