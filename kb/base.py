@@ -14,6 +14,8 @@ from kb.errors import ConflictError, FormatError, NoBaseError, Place, Problem
 from kb.model import Attempt, Base, Exam, Note, NoteId, Study
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
+from kb.text.glossary import Entries as Glossary
+from kb.text.glossary import parse_glossary
 from kb.text.study import parse_study
 from kb.text.twins import find_twins, twin_problem
 
@@ -23,7 +25,7 @@ if TYPE_CHECKING:
 
     from kb.model import AreaId, QuestionId
 
-EXAM, STUDY = "exam.yaml", "study.yaml"
+EXAM, STUDY, GLOSSARY = "exam.yaml", "study.yaml", "glossary.yaml"
 
 
 def find_root(start: Path, named: str | None) -> Path:
@@ -84,6 +86,8 @@ def _load(root: Path, catalogue: Catalogue) -> Base:
     exam, problems = _exam(root)
     study, more = _study(root)
     problems += more
+    glossary, more = _glossary(root)
+    problems += more
     catalogue.refresh(found)
     listed = catalogue.listed()
     notes, more = assign_ids(listed)
@@ -107,6 +111,7 @@ def _load(root: Path, catalogue: Catalogue) -> Base:
         draws=drawn,
         scores=bare,
         files=frozenset(entry.path for entry in found),
+        glossary=glossary,
         problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
     )
 
@@ -134,6 +139,14 @@ def _study(root: Path) -> tuple[Study, list[Problem]]:
     text, problems = decode(files.read_bytes(root / STUDY, STUDY), STUDY)
     study, more = parse_study(text, STUDY)
     return study, [*problems, *more]
+
+
+def _glossary(root: Path) -> tuple[Glossary, list[Problem]]:
+    if not (root / GLOSSARY).is_file():
+        return (), []
+    text, problems = decode(files.read_bytes(root / GLOSSARY, GLOSSARY), GLOSSARY)
+    own, more = parse_glossary(text, GLOSSARY)
+    return own, [*problems, *more]
 
 
 def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem]]:

@@ -404,7 +404,8 @@ class Base:
 
     `attempts` are in order of time, then id; voided ones are gone, and each has its area where
     the log, the source's numbering or a linked note tells it. `notes` are in order of path.
-    `files` are the paths of all files in the base that could be linked to.
+    `files` are the paths of all files in the base that could be linked to. `glossary` has the
+    base's own abbreviations, each with its meanings.
     """
 
     exam: Exam
@@ -416,6 +417,7 @@ class Base:
     draws: tuple[Drawn, ...] = ()
     scores: tuple[Score, ...] = ()
     files: frozenset[str] = frozenset()
+    glossary: tuple[tuple[str, tuple[str, ...]], ...] = ()
     problems: tuple[Problem, ...] = ()
 
 

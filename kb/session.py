@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from types import ModuleType
 
     from kb.blocks import Option, Report
+    from kb.catalogue import FileStat
     from kb.index import Index, Page
     from kb.logbook import Added
     from kb.model import (
@@ -74,6 +75,7 @@ class Session:
         self._now = now
         self.catalogue = Catalogue(root)
         self.cards: Mapping[str, tuple[object, ...]] = {}
+        self._seen: tuple[FileStat, ...] = ()
 
     @cached_property
     def whole(self) -> Base:
@@ -113,6 +115,17 @@ class Session:
         for name in ("whole", "base", "now", "index", "_by_path", "_remarks"):
             self.__dict__.pop(name, None)
 
+    def later(self, now: datetime) -> Session:
+        """The same base at another moment: read again only when a file of it changed since."""
+        after = Session(self.root, now=now, device=self.device, as_of=self.as_of)
+        after._seen = scan(self.root)
+        if after._seen == self._seen:
+            kept = ("whole", "index", "_by_path", "_remarks")
+            after.__dict__.update({k: v for k, v in self.__dict__.items() if k in kept})
+            if "base" in self.__dict__ and after.today == self.today:
+                after.__dict__["base"] = self.base
+        return after
+
     # Looking
 
     def note(self, handle: str) -> Note:
@@ -149,7 +162,7 @@ class Session:
         """The full-text index, up to date."""
         from kb.index import Index
 
-        index = Index(self.catalogue.folder, self.root / "glossary.yaml")
+        index = Index(self.catalogue.folder, self.root / store.GLOSSARY)
         found = scan(self.root)
         notes = self.catalogue.refresh(found)
         stamp = log.digest(notes, str(store.log_stamp(found)))
@@ -206,7 +219,7 @@ class Session:
     def _with_progress(self, report: Report) -> Report:
         """The report with the week's progress against the plan in one line at its top."""
         from kb.blocks import Text
-        from kb.plan import progress_line
+        from kb.progress import progress_line
 
         line = progress_line(self.base, self.today)
         return replace(report, blocks=(Text(text=line), *report.blocks)) if line else report

@@ -339,3 +339,12 @@ def test_known_ids_include_what_was_voided(session: Callable[..., Session]) -> N
     start.void(added.batch)
     assert mine in logbook.known_ids(start.root)
     assert log.HEADER.encode() in (start.root / "log/attempts-test.csv").read_bytes()
+
+
+def test_the_base_brings_its_own_abbreviations(session: Callable[..., Session]) -> None:
+    """With the line of what is wrong in their file, as for every other file."""
+    start = session({"glossary.yaml": "AIN: [interstitial nephritis]\nbroken: [\n"})
+    (problem,) = [p for p in start.base.problems if p.place.path == "glossary.yaml"]
+    assert problem.place.line
+    start = session({"glossary.yaml": "AIN: [interstitial nephritis]\n"})
+    assert start.base.glossary == (("AIN", ("interstitial nephritis",)),)

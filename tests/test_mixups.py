@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.mixups import clusters, parse_pair, rank_mixups
+from kb.mixups import clusters, pair_misses, parse_pair, rank_mixups
 from kb.model import Attempt, AttemptId, QuestionId
 
 if TYPE_CHECKING:
@@ -46,11 +46,23 @@ def test_no_remark_makes_it_raise(remark: str) -> None:
     parse_pair(remark)
 
 
-def miss(number: int, remark: str, outcome: str = "wrong") -> Attempt:
-    """An answer with a remark."""
+def miss(
+    number: int,
+    remark: str,
+    outcome: str = "wrong",
+    *,
+    letters: str = "",
+    minute: int | None = None,
+    reason: str = "",
+) -> Attempt:
+    """An answer with a remark; `letters` are the chosen option and the key."""
+    chosen, key = letters or ("", "")
     return Attempt(
+        chosen=chosen,
+        key=key,
+        reason=reason,  # type: ignore[arg-type]
         id=AttemptId(""),
-        at=datetime(2027, 2, 1, 12, number, tzinfo=UTC),
+        at=datetime(2027, 2, 1, 12, number if minute is None else minute, tzinfo=UTC),
         question=QuestionId(f"north:{number}"),
         outcome=outcome,  # type: ignore[arg-type]
         remark=remark,
@@ -93,3 +105,81 @@ def test_names_that_hang_together_form_a_cluster(session: Callable[..., Session]
     drafts = [miss(n, remark) for n, remark in enumerate(remarks, start=1)]
     start.record(drafts, title="t", day_only=False)
     assert clusters(rank_mixups(start.base, {})) == (("a", "b", "c"),)
+
+
+def test_letters_named_once_tell_the_pair_of_the_next_miss(
+    session: Callable[..., Session],
+) -> None:
+    """The same two options of the same question; other letters of it say nothing."""
+    start = session()
+    drafts = [
+        miss(1, "gout vs pseudogout", letters="CB"),
+        miss(1, "", letters="CB", minute=2),
+        miss(1, "", letters="CA", minute=3),
+        miss(2, "", letters="CB", minute=4),
+    ]
+    start.record(drafts, title="t", day_only=False)
+    (row,) = rank_mixups(start.base, {})
+    assert (row.count, row.inferred_count, row.questions) == (2, 1, ("north:1",))
+
+
+def test_a_comparing_note_tells_what_was_mixed_up_in_its_questions(
+    session: Callable[..., Session],
+) -> None:
+    """Its title compares two of its concepts; a misread stem and a miss without letters say
+    nothing of it.
+    """
+    front = "title: 'Swollen knee: gout or pseudogout?'\nconcepts: [gout, pseudogout, joints]"
+    files = {
+        "cardiology/a.md": f"---\n{front}\nquestions: [north:1]\n---\nx\n",
+        "cardiology/b.md": "---\ntitle: Treat or leave\nquestions: [north:2]\n---\nx\n",
+    }
+    start = session(files)
+    drafts = [
+        miss(1, "", letters="CB"),
+        miss(1, "", letters="CB", minute=2, reason="misread"),
+        miss(1, "", minute=3),
+        miss(2, "", letters="CB", minute=4),
+    ]
+    start.record(drafts, title="t", day_only=False)
+    (told,) = pair_misses(start.base)
+    assert (told.pair, told.told) == (("gout", "pseudogout"), "notes")
+
+
+def test_two_notes_on_different_things_tell_a_pair(session: Callable[..., Session]) -> None:
+    """The first concept of each; notes that share a concept are about one thing."""
+    files = {
+        "cardiology/a.md": "---\ntitle: A\nconcepts: [gout]\nquestions: [north:1]\n---\nx\n",
+        "cardiology/b.md": (
+            "---\ntitle: B\nconcepts: [sepsis, joints]\nquestions: [north:1, north:2]\n---\nx\n"
+        ),
+        "cardiology/c.md": "---\ntitle: C\nconcepts: [Joints]\nquestions: [north:2]\n---\nx\n",
+    }
+    start = session(files)
+    drafts = [miss(1, "", letters="CB"), miss(2, "", letters="CB")]
+    start.record(drafts, title="t", day_only=False)
+    assert [found.pair for found in pair_misses(start.base)] == [("gout", "sepsis")]
+
+
+def test_an_abbreviation_is_the_name_it_stands_for(session: Callable[..., Session]) -> None:
+    """By the stock, by the base's own glossary, and in American spelling; shown as last written."""
+    files = {
+        "glossary.yaml": "FHH: [familial hypocalciuric hypercalcaemia]\n",
+        "cardiology/a.md": (
+            "---\ntitle: Clots and bleeds\n"
+            "concepts: [disseminated intravascular coagulation, TTP]\n---\nx\n"
+        ),
+    }
+    start = session(files)
+    drafts = [
+        miss(1, "TTP vs disseminated intravascular coagulation"),
+        miss(2, "DIC vs TTP"),
+        miss(3, "FHH vs hyperparathyroidism"),
+        miss(4, "familial hypocalciuric hypercalcemia v hyperparathyroidism"),
+    ]
+    start.record(drafts, title="t", day_only=False)
+    found = {(row.one, row.other): row.note for row in rank_mixups(start.base, {})}
+    assert found == {
+        ("DIC", "TTP"): "a",
+        ("familial hypocalciuric hypercalcemia", "hyperparathyroidism"): None,
+    }

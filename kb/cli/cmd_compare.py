@@ -8,7 +8,8 @@ import click
 
 from kb.cli.params import common, interactive, open_session, say
 from kb.errors import KBError, QueryError
-from kb.mixups import Mixup, comparing_note, notes_about, rank_mixups
+from kb.mixups import Mixup, comparing_note, rank_mixups
+from kb.naming import Naming
 from kb.render import to_json
 from kb.session import blank_note
 
@@ -49,9 +50,10 @@ def command(
     them already, it is named instead.
     """
     session = open_session(ctx, base_folder, as_of)
-    mixup = _mixup(session, one, other)
+    naming = Naming(session.base.notes, session.base.glossary)
+    mixup = _mixup(session, naming, one, other)
     questions = mixup.questions if mixup else ()
-    there = comparing_note(session.base.notes, (one, other), questions)
+    there = comparing_note(naming, (one, other), questions)
     if there is not None:
         if as_json:
             click.echo(to_json({"note": there.id, "path": there.path, "new": False}), nl=False)
@@ -59,7 +61,7 @@ def command(
             click.echo(f"Compared already in: {there.title} ({there.path})")
             click.echo(f"To write it anew: missbook rewrite {there.id}")
         return
-    begun = begin(session, one, other)
+    begun = begin(session, naming, one, other)
     if draft:
         click.echo(to_json({"draft": begun}) if as_json else begun, nl=False)
         return
@@ -88,18 +90,18 @@ def command(
         say("It has no basis yet: add where you checked the facts, under 'basis:'.")
 
 
-def _mixup(session: Session, one: str, other: str) -> Mixup | None:
-    wanted = {one.casefold(), other.casefold()}
+def _mixup(session: Session, naming: Naming, one: str, other: str) -> Mixup | None:
+    wanted = {naming.key(one), naming.key(other)}
     rows = rank_mixups(session.base, {})
-    return next((row for row in rows if {row.one.casefold(), row.other.casefold()} == wanted), None)
+    return next((r for r in rows if {naming.key(r.one), naming.key(r.other)} == wanted), None)
 
 
-def begin(session: Session, one: str, other: str) -> str:
+def begin(session: Session, naming: Naming, one: str, other: str) -> str:
     """Both sides of the note, each filled with what existing notes say of it."""
     parts = []
     for name in (one, other):
         parts.append(f"## {name}\n")
-        about = notes_about(session.base.notes, name)
+        about = naming.about(name)
         if not about:
             about = tuple(session.note(hit.note) for hit in session.search(name, limit=2).hits)
         parts.extend(f"{session.body(note).strip()}\n" for note in about[:3])

@@ -10,8 +10,10 @@ from functools import cache
 from math import sqrt
 from typing import TYPE_CHECKING, Literal
 
-from kb.mixups import parse_pair
+from kb.mixups import parse_pair, rank_mixups
+from kb.naming import Naming
 from kb.text.english import keys
+from kb.wording import often
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -176,46 +178,17 @@ def _add_shared_questions(graph: nx.Graph, base: Base) -> None:
 
 
 def _add_mixups(graph: nx.Graph, base: Base) -> None:
-    counts: dict[tuple[str, str], int] = {}
-    asked: dict[tuple[str, str], set[str]] = {}
-    for attempt in base.attempts:
-        pair = None if attempt.right else parse_pair(attempt.remark)
-        if pair is not None:
-            counts[pair] = counts.get(pair, 0) + 1
-            asked.setdefault(pair, set()).add(attempt.question)
-    named = _by_word(base.notes) if counts else {}
-    for pair, count in sorted(counts.items()):
-        one, other = (_about(name, named, asked[pair]) for name in pair)
-        why = f"{pair[0]} and {pair[1]} were mixed up {_times(count)}"
+    rows = sorted(rank_mixups(base, {}), key=lambda row: (row.one, row.other))
+    if not rows:
+        return
+    naming = Naming(base.notes, base.glossary, main=MAIN_CONCEPTS)
+    for row in rows:
+        one, other = (naming.about(name, row.questions) for name in (row.one, row.other))
+        why = f"{row.one} and {row.other} were mixed up {often(row.count)}"
         for first in [note for note in one if note not in other][:MOST_SIDES]:
             for second in [note for note in other if note not in one][:MOST_SIDES]:
-                weight = MIXUP_WEIGHT * count / (count + 1)
+                weight = MIXUP_WEIGHT * row.count / (row.count + 1)
                 _join(graph, first, second, weight, "mix-up", why)
-
-
-def _by_word(notes: tuple[Note, ...]) -> dict[str, list[tuple[Note, frozenset[str]]]]:
-    """Notes by every word of their main concepts and title, with all words of that name."""
-    found: dict[str, list[tuple[Note, frozenset[str]]]] = {}
-    for note in notes:
-        for name in (*note.concepts[:MAIN_CONCEPTS], note.title):
-            words = frozenset(concept_key(name).split())
-            for word in words:
-                found.setdefault(word, []).append((note, words))
-    return found
-
-
-def _about(
-    name: str, named: Mapping[str, list[tuple[Note, frozenset[str]]]], asked: set[str]
-) -> list[Note]:
-    """Notes with a concept or title that names it; those that answer such a miss come first."""
-    wanted = frozenset(concept_key(name).split())
-    rarest = min((named.get(word, []) for word in sorted(wanted)), key=len, default=[])
-    found = {note.id: note for note, words in rarest if wanted <= words}
-    return sorted(found.values(), key=lambda note: (not asked & set(note.questions), note.id))
-
-
-def _times(count: int) -> str:
-    return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
 def _add_similar(

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
-from kb.graph.build import concept_key
 from kb.graph.walk import nearness
-from kb.mixups import parse_pair
+from kb.mixups import pair_misses
+from kb.naming import Naming
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -95,7 +95,8 @@ def neighbourhood(base: Base, wanted: frozenset[NoteId]) -> Base:
     questions = {question for note in centre for question in note.questions}
     paths = {note.path for note in centre}
     linked = {link.path for note in centre for link in note.links}
-    words = _mixed_up(base, centre, questions)
+    naming = Naming((), base.glossary)
+    words = _mixed_up(base, naming, centre, questions)
     kept = tuple(
         note
         for note in base.notes
@@ -103,28 +104,30 @@ def neighbourhood(base: Base, wanted: frozenset[NoteId]) -> Base:
         or note.path in linked
         or any(question in questions for question in note.questions)
         or any(link.path in paths for link in note.links)
-        or (words and words & _name_words(note))
+        or (words and words & _name_words(naming, note))
     )
     asked = {question for note in kept for question in note.questions}
-    attempts = tuple(a for a in base.attempts if a.remark or a.question in asked)
+    asked.update(attempt.question for attempt in base.attempts if attempt.remark)
+    attempts = tuple(attempt for attempt in base.attempts if attempt.question in asked)
     return replace(base, notes=kept, attempts=attempts)
 
 
-def _mixed_up(base: Base, centre: list[Note], questions: set[QuestionId]) -> frozenset[str]:
+def _mixed_up(
+    base: Base, naming: Naming, centre: list[Note], questions: set[QuestionId]
+) -> frozenset[str]:
     """Words of every name that a note of `centre` may be taken for."""
-    own = {word for note in centre for word in _name_words(note)}
+    own = {word for note in centre for word in _name_words(naming, note)}
     found: set[str] = set()
-    for attempt in base.attempts:
-        pair = None if attempt.right or not attempt.remark else parse_pair(attempt.remark)
-        if pair is not None:
-            words = {word for name in pair for word in concept_key(name).split()}
-            if attempt.question in questions or words & own:
-                found |= words
+    for miss in pair_misses(base):
+        words = {word for name in miss.pair for way in naming.ways(name) for word in way}
+        if miss.attempt.question in questions or words & own:
+            found |= words
     return frozenset(found)
 
 
-def _name_words(note: Note) -> set[str]:
-    return {word for name in (note.title, *note.concepts) for word in concept_key(name).split()}
+def _name_words(naming: Naming, note: Note) -> set[str]:
+    names = (note.title, *note.concepts)
+    return {word for name in names for way in naming.ways(name) for word in way}
 
 
 def _kind(node: Node, kinds: list[str], leans_on: set[NoteId]) -> CompanionKind | None:

@@ -2,7 +2,9 @@
 
 Names the note that compares the two, if there is one.
 
-Name both in the remark of a miss, such as `gout vs pseudogout`, and they are counted here.
+Name both in the remark of a miss, such as `gout vs pseudogout`, and they are counted here. A miss
+that only kept its letters counts when the same letters were named once, or when a note that
+answers the question compares two things.
 """
 
 from __future__ import annotations
@@ -11,9 +13,10 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.mixups import Mixup, clusters, rank_mixups
+from kb.mixups import Mixup, clusters, pair_misses, rank_mixups
 from kb.reports._words import in_marks
 from kb.stats.marks import Risk
+from kb.wording import often
 
 if TYPE_CHECKING:
     from datetime import date
@@ -25,18 +28,22 @@ OPTIONS = (
     Option(name="limit", kind="int", default=10, unit="n", help="How many pairs to show."),
     Option(name="days", kind="int", default=0, unit="days", help="Only misses so many days back."),
 )
-TERMS = (("mix-up", "two answers taken for each other: the key and the one you chose"),)
+TERMS = (
+    ("mix-up", "two answers taken for each other: the key and the one you chose"),
+    (
+        "by your remarks",
+        "your words named the pair; the others follow from the letters of an earlier miss of the "
+        "same question, or from the notes that answer it",
+    ),
+)
 
 
 def build(base: Base, today: date, *, limit: int, days: int) -> Report:
     """Pairs with their count and cost; what to do is to write or to open the comparing note."""
-    from dataclasses import replace
-
     risk = Risk(base, today)
     since = today - timedelta(days=days) if days else None
-    recent = tuple(a for a in base.attempts if since is None or a.day > since)
-    marks = {a.question: risk.marks(a.question) for a in recent if a.remark}
-    rows = rank_mixups(replace(base, attempts=recent), marks)
+    marks = {m.attempt.question: risk.marks(m.attempt.question) for m in pair_misses(base)}
+    rows = rank_mixups(base, marks, since)
     shown = rows[: max(0, limit)]
     empty = "No remark names two answers yet: log a miss such as '41 x C>B gout vs pseudogout'."
     titles = {note.id: note.title for note in base.notes}
@@ -57,9 +64,10 @@ def build(base: Base, today: date, *, limit: int, days: int) -> Report:
 
 
 def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
-    often = {1: "once", 2: "twice"}.get(row.count, f"{row.count} times")
     when = f"{row.last_day.day} {row.last_day:%b}"
-    said = f"mixed up {often}, last on {when}"
+    by_remark = row.count - row.inferred_count
+    told = f" ({by_remark} by your remarks)" if row.inferred_count and by_remark else ""
+    said = f"mixed up {often(row.count)}{told}, last on {when}"
     if row.note:
         todo = f"compared in: {titles[row.note]}"
     else:
@@ -72,6 +80,7 @@ def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
             ("one", row.one),
             ("other", row.other),
             ("count", row.count),
+            ("inferred_count", row.inferred_count),
             ("last_day", row.last_day),
             ("questions", row.questions),
             ("marks", row.marks),

@@ -27,6 +27,9 @@ PLAIN_LINE = re.compile(r"(\w[\w+-]*): \[((?:\w[\w ()/.+-]*)(?:, ?\w[\w ()/.+-]*
 
 LEAD = re.compile(r"[A-Za-z0-9]+(?:'[A-Za-z]+)?")
 
+LONGEST = 8
+"""Letters of an abbreviation: a longer name is none, and need not be looked for."""
+
 LONG_QUERY = 8
 """Words from which on a query is read as a sentence: there `la` or `ms` in small letters is
 rather a word than an abbreviation."""
@@ -113,6 +116,29 @@ class Glossary:
         for meaning in (*self._own.get(short, ()), *_stock_meanings(short)):
             found.setdefault(meaning.casefold(), meaning)
         return tuple(found.values())
+
+    def written_out(self, name: str) -> str:
+        """The one long form of a name that is an abbreviation, else the name itself.
+
+        The base's own first meaning decides; an abbreviation of the stock counts only where it has
+        a single meaning. A name that the base abbreviates becomes that first meaning too.
+
+        >>> Glossary().written_out("DIC")
+        'disseminated intravascular coagulation'
+        >>> Glossary().written_out("MS")
+        'MS'
+        """
+        short = _plain(name)
+        own = self._own.get(short)
+        if own:
+            return own[0]
+        for meaning, abbreviation in self._own_names.get(_initial(name), ()):
+            if _keys(meaning) == _keys(name):
+                return self._own[_plain(abbreviation)][0]
+        if len(short) > LONGEST or (_is_word(short) and not name.isupper()):
+            return name
+        meanings = _stock_meanings(short)
+        return meanings[0] if len(meanings) == 1 else name
 
     def expand(self, typed: Sequence[str]) -> tuple[Expansion, ...]:
         """What else the words of a query may be called.
