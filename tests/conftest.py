@@ -14,6 +14,8 @@ from kb.session import Session
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from web_client import Browser
+
 settings.register_profile("same-every-time", deadline=None, derandomize=True)
 settings.load_profile("same-every-time")
 
@@ -85,6 +87,19 @@ def session(base: Callable[..., Path], today: date) -> Callable[..., Session]:
     def start(files: Mapping[str, str | bytes] | None = None, on: date = today) -> Session:
         now = datetime.combine(on, time(12), UTC)
         return Session(base(files), now=now, device="test")
+
+    return start
+
+
+@pytest.fixture
+def browser(base: Callable[..., Path], today: date) -> Callable[..., Browser]:
+    """A browser on the page of a base of these files, on the fixed day or on another."""
+    from web_client import Browser
+
+    def start(
+        files: Mapping[str, str | bytes] | None = None, on: date = today, **more: object
+    ) -> Browser:
+        return Browser(base(files), on, **more)
 
     return start
 

@@ -1,0 +1,115 @@
+"""The page as one WSGI application: screens found by name, guarded, and errors said calmly."""
+
+from __future__ import annotations
+
+import logging
+from typing import TYPE_CHECKING, NamedTuple
+
+from flask import Flask, jsonify, render_template, request
+from werkzeug.exceptions import HTTPException
+
+from kb import discover
+from kb.caution import CAUTION
+from kb.errors import ConflictError, KBError, NotFoundError, QueryError
+from kb.render import format_value
+from kb.web import guard, links, page
+from kb.web.desk import Desk
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import date, datetime
+    from pathlib import Path
+
+    from flask.typing import ResponseReturnValue
+
+SCREENS = "kb.web.screens"
+PROMISED = ("NAV", "screen")
+STATUS: tuple[tuple[type[KBError], int], ...] = (
+    (NotFoundError, 404),
+    (QueryError, 400),
+    (ConflictError, 409),
+)
+
+
+class Nav(NamedTuple):
+    """One word of the navigation."""
+
+    order: int
+    word: str
+    address: str
+
+
+def create_app(
+    root: Path,
+    *,
+    clock: Callable[[], datetime],
+    device: str,
+    port: int,
+    as_of: date | None = None,
+) -> Flask:
+    """The page of one base.
+
+    Args:
+        root: The base's folder.
+        clock: Tells the present moment, aware.
+        device: Names this device's log files.
+        port: Where it will listen; part of what may stand in the Host header.
+        as_of: Look at the base as it stood at the end of that day.
+    """
+    app = Flask("kb.web")
+    app.extensions["missbook"] = Desk(root, clock=clock, device=device, as_of=as_of)
+    guard.install(app, guard.trusted_hosts(port))
+    app.teardown_request(page.give_back)
+    navigation: list[Nav] = []
+    for name in discover.module_names(SCREENS):
+        module = discover.load(SCREENS, name, PROMISED)
+        app.register_blueprint(module.screen)
+        if module.NAV:
+            navigation.append(Nav(*module.NAV))
+    app.jinja_env.globals.update(
+        caution=CAUTION,
+        navigation=sorted(navigation),
+        token=guard.token,
+        entry_address=links.entry_address,
+        cell_address=links.cell_address,
+    )
+    app.jinja_env.filters.update(value=format_value, linked=links.with_links, sentence=sentence)
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    _say_errors(app)
+    return app
+
+
+def sentence(text: str) -> str:
+    """The text with a capital at its start."""
+    return text[:1].upper() + text[1:]
+
+
+def _say_errors(app: Flask) -> None:
+    @app.errorhandler(KBError)
+    def refused(error: KBError) -> ResponseReturnValue:
+        status = next((code for kind, code in STATUS if isinstance(error, kind)), 500)
+        return error_page(status, *page.said(error))
+
+    @app.errorhandler(HTTPException)
+    def unanswered(error: HTTPException) -> ResponseReturnValue:
+        code = error.code or 500
+        if code < 400:
+            return error
+        plain = {404: "There is no such page.", 413: "That is too much for one form: 2 MB at most."}
+        own = type(error).description != error.description
+        text = str(error.description) if own else plain.get(code, "This could not be done.")
+        return error_page(code, text)
+
+    @app.errorhandler(Exception)
+    def failed(error: Exception) -> ResponseReturnValue:
+        logging.getLogger("missbook").exception("a page could not be made", exc_info=error)
+        text = "Something went wrong inside missbook. Nothing was lost."
+        return error_page(500, text, "the terminal where it was started says more")
+
+
+def error_page(status: int, message: str, hint: str = "") -> ResponseReturnValue:
+    """What went wrong in a sentence: as JSON for a script of ours, else as a page."""
+    if request.accept_mimetypes.best == "application/json":
+        return jsonify(error=message, hint=hint), status
+    title = {404: "Not found", 409: "Changed meanwhile"}.get(status, "That did not work")
+    return render_template("error.html", title=title, message=message, hint=hint), status

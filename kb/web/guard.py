@@ -1,0 +1,107 @@
+"""Who may ask what: Host and Origin, tokens of forms, sizes, and the headers of every answer."""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from typing import TYPE_CHECKING
+
+from flask import request, session
+from werkzeug.exceptions import BadRequest, Forbidden
+
+if TYPE_CHECKING:
+    from flask import Flask, Response
+
+BODY_BYTES = 2 * 1024 * 1024
+"""Largest form taken: a pasted sheet of thousands of lines is some 100 kB."""
+
+FIELD_COUNT = 1000
+"""Most fields of a form."""
+
+TOKEN_FIELD, TOKEN_HEADER = "token", "X-Token"
+SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
+
+POLICY = (
+    "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self';"
+    " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = (
+    ("Content-Security-Policy", POLICY),
+    ("X-Content-Type-Options", "nosniff"),
+    ("X-Frame-Options", "DENY"),
+    # Not no-referrer: with it a browser sends forms with 'Origin: null'.
+    ("Referrer-Policy", "same-origin"),
+    ("Cross-Origin-Opener-Policy", "same-origin"),
+    ("Cross-Origin-Resource-Policy", "same-origin"),
+    ("Permissions-Policy", "camera=(), microphone=(), geolocation=()"),
+    # Not no-store: going back after a lost connection must find what was typed.
+    ("Cache-Control", "private, no-cache"),
+)
+
+
+def trusted_hosts(port: int, names: tuple[str, ...] = ()) -> frozenset[str]:
+    """What may stand in the Host header: this machine itself, and `names` it is known by."""
+    hosts = ("127.0.0.1", "localhost", "[::1]", *names)
+    bare = frozenset(hosts) if port == 80 else frozenset()
+    return bare | {f"{host}:{port}".casefold() for host in hosts}
+
+
+def install(app: Flask, hosts: frozenset[str]) -> None:
+    """Check every request before a screen sees it, and put the headers on every answer."""
+    app.config.update(
+        MAX_CONTENT_LENGTH=BODY_BYTES,
+        MAX_FORM_MEMORY_SIZE=BODY_BYTES,
+        MAX_FORM_PARTS=FIELD_COUNT,
+        SECRET_KEY=secrets.token_bytes(32),
+        SESSION_COOKIE_NAME="missbook",
+        SESSION_COOKIE_HTTPONLY=True,
+        SESSION_COOKIE_SAMESITE="Strict",
+    )
+
+    @app.before_request
+    def check() -> None:
+        check_host(hosts)
+        if request.method not in SAFE_METHODS:
+            check_origin()
+            check_token()
+
+    @app.after_request
+    def add_headers(response: Response) -> Response:
+        for name, value in HEADERS:
+            response.headers.setdefault(name, value)
+        return response
+
+
+def check_host(hosts: frozenset[str]) -> None:
+    """Refuse a request that came by a name this machine does not answer to.
+
+    A foreign page can make a browser call 127.0.0.1 under a name of its own.
+    """
+    if request.headers.get("Host", "").casefold() not in hosts:
+        raise BadRequest("This address is not one that missbook answers to.")
+
+
+def check_origin() -> None:
+    """Refuse a form that another site sent."""
+    site = request.headers.get("Sec-Fetch-Site", "same-origin")
+    origin = request.headers.get("Origin")
+    own = f"{request.scheme}://{request.headers.get('Host', '')}"
+    if site not in ("same-origin", "none") or (origin is not None and origin != own):
+        raise Forbidden("This came from another site, so nothing was done.")
+
+
+def check_token() -> None:
+    """Refuse a form that was not made by this page."""
+    given = request.headers.get(TOKEN_HEADER) or request.form.get(TOKEN_FIELD, "")
+    if not hmac.compare_digest(given.encode(), str(session.get("token", "")).encode() or b"-"):
+        raise Forbidden(
+            "This page was opened before missbook was started anew, so nothing was done."
+            " Go back, copy what you typed, and load the page again."
+        )
+
+
+def token() -> str:
+    """The token that every form of this browser must carry."""
+    if "token" not in session:
+        session["token"] = secrets.token_urlsafe(24)
+    return str(session["token"])

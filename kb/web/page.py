@@ -1,0 +1,93 @@
+"""What every screen uses: the open base, a template shown, a report shown, the way on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+from flask import current_app, g, redirect, render_template, request
+
+from kb.errors import KBError, QueryError
+from kb.session import Session, report_module
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from werkzeug.wrappers import Response
+
+    from kb.blocks import Option, Report
+    from kb.web.desk import Desk
+
+
+def opened() -> Session:
+    """The open base, this request's alone until it has been answered."""
+    if "session" not in g:
+        desk: Desk = current_app.extensions["missbook"]
+        g.session = desk.take()
+    return cast("Session", g.session)
+
+
+def give_back(_error: BaseException | None = None) -> None:
+    """Let the next request have the base."""
+    if g.pop("session", None) is not None:
+        desk: Desk = current_app.extensions["missbook"]
+        desk.give_back()
+
+
+def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401
+    """A page made from a template; `right` stands beside its heading."""
+    return render_template(template, title=title, right=right, **context)
+
+
+def see_other(address: str) -> Response:
+    """Go on to another page after a form was taken."""
+    return redirect(address, code=303)
+
+
+def given_options(options: tuple[Option, ...]) -> dict[str, str]:
+    """What the address says of a report's options; empty ones are left out.
+
+    Raises:
+        QueryError: The address holds a word that is no option.
+    """
+    known = {option.name for option in options}
+    for name in request.args:
+        if name not in known:
+            raise QueryError(f"there is no option '{name}' here", hint=", ".join(sorted(known)))
+    return {name: value for name, value in request.args.items() if value.strip()}
+
+
+def show_report(
+    name: str,
+    given: Mapping[str, str] | None = None,
+    *,
+    template: str = "report_page.html",
+    **context: Any,  # noqa: ANN401 - whatever the template wants
+) -> str:
+    """A report as a page, with its options as a form that asks for it again."""
+    session = opened()
+    module = report_module(name)
+    asked = given_options(module.OPTIONS) if given is None else dict(given)
+    lacking = [o.name for o in module.OPTIONS if o.required and not asked.get(o.name)]
+    report: Report | None = None if lacking else session.report(name, asked)
+    return show(
+        template,
+        title=report.title if report else name.capitalize(),
+        right=report.right if report else "",
+        report=report,
+        name=name,
+        options=module.OPTIONS,
+        asked=asked,
+        areas=session.exam.areas,
+        **context,
+    )
+
+
+def said(error: KBError) -> tuple[str, str]:
+    """Message and hint of an error, without where on this machine the base lies."""
+    desk: Desk = current_app.extensions["missbook"]
+    place = f"{error.place}: " if error.place else ""
+    message, hint = f"{place}{error.message}", error.hint
+    for path in (str(desk.root.resolve()), str(desk.root)):
+        if len(path) > 1:
+            message, hint = message.replace(path, "the base"), hint.replace(path, "the base")
+    return message, hint
