@@ -97,7 +97,7 @@ def demo_server(
     def start(files: dict[str, str | bytes] | None = None, **settings: Any) -> Server:
         from kb.web.app import create_app
 
-        lan = settings.pop("lan", None)
+        further = {"lan": settings.pop("lan")} if "lan" in settings else {}
         root = tmp_path_factory.mktemp("served") / "notes"
         ignored = shutil.ignore_patterns(".missbook", ".lock")
         shutil.copytree(ROOT / "notes", root, ignore=ignored)
@@ -107,7 +107,7 @@ def demo_server(
             target.write_bytes(content.encode() if isinstance(content, str) else content)
 
         def make(port: int) -> Any:
-            return create_app(root, clock=lambda: NOON, device="page", port=port, lan=lan)
+            return create_app(root, clock=lambda: NOON, device="page", port=port, **further)
 
         return serve(make, root, **settings)
 

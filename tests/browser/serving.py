@@ -26,7 +26,11 @@ class Server:
         self.root, self._settings = root, {"threads": 4, **settings}
         self.port = 0
         listening = self._listen()
-        self._app = make(self.port)
+        try:
+            self._app = make(self.port)
+        except BaseException:
+            listening.close()
+            raise
         self._run(listening)
 
     @property
