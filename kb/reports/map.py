@@ -12,8 +12,9 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.errors import NotFoundError, QueryError, nearest
+from kb.errors import NotFoundError, QueryError
 from kb.graph import build_graph, near_area, near_note, suggest_links
+from kb.reports._named import named_note
 from kb.reports._words import TERMS, counted, in_marks
 from kb.stats.failing import judge, open_misses
 from kb.stats.marks import Risk
@@ -51,7 +52,8 @@ def build(base: Base, today: date, *, words: str, limit: int, index: Index) -> R
     if limit < 1:
         raise QueryError("limit: at least one", hint="such as --limit 8")
     area = _area(base, words)
-    note = None if area else _note(base, words)
+    areas = [one.id for one in base.exam.areas]
+    note = None if area else named_note(base, words, others=areas, what="area and no note")
     asked = [note] if note else [one for one in base.notes if area and area.id in one.areas]
     paths = frozenset(one.path for one in asked)
     graph = build_graph(base, index.neighbours(NEIGHBOUR_COUNT, paths))
@@ -75,19 +77,6 @@ def _area(base: Base, words: str) -> Area | None:
         return base.exam.area(words)
     except NotFoundError:
         return None
-
-
-def _note(base: Base, words: str) -> Note:
-    wanted = words.strip().replace("\\", "/").casefold()
-    for note in base.notes:
-        if wanted in (note.id.casefold(), note.path.casefold(), note.title.casefold()):
-            return note
-    begins = [note for note in base.notes if wanted and note.id.casefold().startswith(wanted)]
-    if len(begins) == 1:
-        return begins[0]
-    known = [*(area.id for area in base.exam.areas), *(note.id for note in base.notes)]
-    hint = nearest(wanted, known)
-    raise NotFoundError(f"no area and no note called '{words}'", hint=hint)
 
 
 # An area

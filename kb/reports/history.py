@@ -1,0 +1,113 @@
+"""What happened to a note: the answers to its questions, and when it was read.
+
+Name the note by its title, path or id.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Entries, Entry, Facts, Option, Report, Text, day_line
+from kb.reports._named import named_note
+from kb.reports._words import TERMS, counted, in_marks
+from kb.reports.queue import TO_DO
+from kb.stats.failing import judge
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Attempt, Base, Note, QuestionId
+
+MOMENT = "before a topic"
+OPTIONS = (
+    Option(
+        name="words",
+        kind="words",
+        default="",
+        required=True,
+        help="a note's title, path or id",
+    ),
+)
+
+
+def build(base: Base, today: date, *, words: str) -> Report:
+    """What the log says of the note, then its questions, the last missed first."""
+    note = named_note(base, words)
+    row = next(row for row in judge(base, today) if row.note == note.id)
+    told = row.evidence[:1].upper() + row.evidence[1:]
+    said = f"{told}: {TO_DO[row.advice]}." if row.question_count else f"{told}."
+    worth = f" {in_marks(row.marks)} at risk." if row.marks else ""
+    blocks: list[Block] = [
+        Text(text=said + worth),
+        Facts(key="judged", facts=(("state", "State", row.state, "text"),), quiet=True),
+        Entries(
+            key="questions",
+            title="Its questions" if note.questions else "",
+            entries=_questions(base, note),
+            numbered=False,
+            empty="Link it to what it answers: missbook note",
+        ),
+        _about(base, note),
+    ]
+    return Report(
+        name="history",
+        title=note.title,
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        terms=TERMS,
+    )
+
+
+def _questions(base: Base, note: Note) -> tuple[Entry, ...]:
+    wanted = set(note.questions)
+    found: dict[QuestionId, list[Attempt]] = {question: [] for question in note.questions}
+    for attempt in base.attempts:
+        if attempt.question in wanted:
+            found[attempt.question].append(attempt)
+    entries = [
+        (max((a.day for a in tried if not a.right), default=None), _question(question, tried))
+        for question, tried in found.items()
+    ]
+    missed = sorted((row for row in entries if row[0]), key=lambda row: str(row[0]), reverse=True)
+    return tuple(entry for _, entry in [*missed, *(row for row in entries if not row[0])])
+
+
+def _question(question: QuestionId, tried: list[Attempt]) -> Entry:
+    wrong = sum(not attempt.right for attempt in tried)
+    return Entry(
+        head=question,
+        right=(f"missed {wrong} of {len(tried)}",) if tried else ("not in the log",),
+        lines=tuple(_answer(attempt) for attempt in reversed(tried)),
+        fields=(
+            ("question", question),
+            ("tried_count", len(tried)),
+            ("wrong_count", wrong),
+        ),
+    )
+
+
+def _answer(attempt: Attempt) -> str:
+    said = f"{attempt.day.day} {attempt.day:%b} {attempt.day.year}: {attempt.outcome}"
+    if attempt.chosen and attempt.key and not attempt.right:
+        said += f", chose {attempt.chosen}, key {attempt.key}"
+    parts = [said, attempt.reason, attempt.remark]
+    return "; ".join(part for part in parts if part)
+
+
+def _about(base: Base, note: Note) -> Block:
+    days = [reading.at.date() for reading in base.readings if reading.note == note.id]
+    read = f"{counted(len(days), 'time')}, last on {_day(max(days))}" if days else "not recorded"
+    return Facts(
+        key="about",
+        facts=(
+            ("written", "Written", note.written_on, "date"),
+            ("read", "Read", read, "text"),
+            ("basis", "Basis", note.basis or None, "text"),
+            ("checked", "Checked", note.checked, "date"),
+            ("path", "File", note.path, "text"),
+        ),
+    )
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"

@@ -1,0 +1,55 @@
+"""What the plan holds for today, and the notes that most want doing."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Block, Entries, Facts, Report, Text, day_line
+from kb.blocks import Option as Option
+from kb.plan import area_marks, plan_for
+from kb.reports import plan as plan_report
+from kb.reports import queue as queue_report
+from kb.workload import situation
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base
+
+MOMENT = "each week"
+OPTIONS = (Option(name="limit", kind="int", default=5, unit="n", help="How many notes to show."),)
+
+
+def build(base: Base, today: date, *, limit: int) -> Report:
+    """The day's questions and reading, then the head of the queue."""
+    queue = queue_report.build(base, today, limit=limit, area=None, state="")
+    blocks: list[Block] = [_day(base, today)]
+    for block in queue.blocks:
+        if isinstance(block, Entries) and block.key == "notes" and block.entries:
+            blocks.append(Entries(key="notes", title="Notes first", entries=block.entries))
+        elif not (isinstance(block, Text) and block.quiet):
+            blocks.append(block)
+    return Report(
+        name="today",
+        title="Today",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        terms=queue.terms,
+    )
+
+
+def _day(base: Base, today: date) -> Block:
+    now = situation(base, today, area_marks(base, today))
+    day = next((day for day in plan_for(now).days if day.day == today), None)
+    if day is None:
+        return Text(text="No study day is planned for today.")
+    names = {area.id: area.name for area in base.exam.areas}
+    return Facts(
+        key="day",
+        facts=(
+            ("work", "Questions", plan_report.work_text(day, names), "text"),
+            ("reading_minutes", "Minutes of reading", day.reading_minutes, "minutes"),
+            ("minutes", "Minutes in all", day.minutes, "minutes"),
+            ("shift", "Shift", day.shift, "text"),
+        ),
+    )
