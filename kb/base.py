@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from kb import files, logbook
 from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
-from kb.errors import ConflictError, FormatError, NoBaseError, Place, Problem
+from kb.errors import ConflictError, FormatError, NoBaseError, NotFoundError, Place, Problem
 from kb.model import Attempt, Base, Exam, Note, NoteId, Study
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
@@ -26,6 +26,9 @@ if TYPE_CHECKING:
     from kb.model import AreaId, QuestionId
 
 EXAM, STUDY, GLOSSARY = "exam.yaml", "study.yaml", "glossary.yaml"
+
+LARGEST_BESIDE = 20 * 1024 * 1024
+"""Bytes of the largest picture that is read."""
 
 
 def find_root(start: Path, named: str | None) -> Path:
@@ -289,3 +292,16 @@ def read_note(root: Path, path: str) -> tuple[str, str]:
     """Text and digest of a note's file."""
     raw = files.read_bytes(root / path, path)
     return decode(raw, path)[0], files.digest(raw)
+
+
+def read_beside(root: Path, path: str) -> bytes:
+    """The bytes of a file of the base that is no note, such as a picture.
+
+    Raises:
+        NotFoundError: It lies outside the base, behind a link, or is too large to be one.
+    """
+    target = root / path
+    inside = root.resolve() / path
+    if target.resolve() != inside or target.stat().st_size > LARGEST_BESIDE:
+        raise NotFoundError(f"no file '{path}' in the base")
+    return files.read_bytes(target, path)

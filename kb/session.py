@@ -157,6 +157,16 @@ class Session:
         """A note's text without its front matter."""
         return split(self.text(note)[0], note.path)[0].body
 
+    def beside(self, path: str) -> bytes:
+        """The bytes of a picture or other file of the base.
+
+        Raises:
+            NotFoundError: The base has no such file, or it lies behind a link.
+        """
+        if path not in self.whole.files:
+            raise NotFoundError(f"no file '{path}' in the base")
+        return store.read_beside(self.root, path)
+
     @cached_property
     def index(self) -> Index:
         """The full-text index, up to date."""

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Entries, Facts, Report, Text, day_line
-from kb.blocks import Option as Option
+from kb.blocks import Block, Entries, Facts, Option, Report, Text, day_line
 from kb.plan import area_marks, plan_for
 from kb.reports import plan as plan_report
 from kb.reports import queue as queue_report

@@ -14,6 +14,8 @@ from urllib.parse import unquote, urlsplit
 from kb.model import Heading, Link
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from markdown_it import MarkdownIt
     from markdown_it.token import Token
 
@@ -30,6 +32,58 @@ def renderer() -> MarkdownIt:
 def to_html(body: str) -> str:
     """Safe HTML of a note's body; whatever HTML it holds is shown as text."""
     return str(renderer().render(body))
+
+
+def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
+    """Safe HTML of a note's body inside a page whose own heading is the note's title.
+
+    Headings go down one level. Links to files of the base lead where `address` says; a link or
+    picture that leads nowhere, and a picture from elsewhere, becomes its text.
+
+    Args:
+        body: The note without its front matter.
+        path: Its path in the base, from which relative targets start.
+        address: (path in the base, whether a picture is wanted) -> where it is found, or empty.
+    """
+    tokens = renderer().parse(body)
+    for token in tokens:
+        if token.type in ("heading_open", "heading_close"):
+            token.tag = f"h{min(6, int(token.tag[1:]) + 1)}"
+        elif token.type == "inline":
+            _lead(token.children or [], path, address)
+    return str(renderer().renderer.render(tokens, renderer().options, {}))
+
+
+def _lead(tokens: list[Token], path: str, address: Callable[[str, bool], str]) -> None:
+    inert: list[bool] = []
+    for token in tokens:
+        if token.type == "image":
+            target = resolve(str(token.attrGet("src") or ""), path)
+            found = address(target, True) if target else ""
+            if found:
+                token.attrSet("src", found)
+            else:
+                token.type, token.tag, token.nesting = "text", "", 0
+                token.content = f"[picture: {token.content}]" if token.content else "[picture]"
+        elif token.type == "link_open":
+            inert.append(not _lead_link(token, path, address))
+        elif token.type == "link_close" and inert.pop():
+            token.tag = "span"
+
+
+def _lead_link(token: Token, path: str, address: Callable[[str, bool], str]) -> bool:
+    """Point a link to where its target is found; False makes it plain text."""
+    href = str(token.attrGet("href") or "")
+    target = resolve(href, path)
+    if target is None and not href.startswith("#"):
+        token.attrSet("rel", "noopener noreferrer")
+        return True
+    found = address(target, False) if target else ""
+    if found:
+        token.attrSet("href", found)
+    else:
+        token.tag, token.attrs = "span", {}
+    return bool(found)
 
 
 def structure(

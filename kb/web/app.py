@@ -70,6 +70,7 @@ def create_app(
         caution=CAUTION,
         navigation=sorted(navigation),
         token=guard.token,
+        area_address=links.area_address,
         entry_address=links.entry_address,
         cell_address=links.cell_address,
     )

@@ -1,30 +1,90 @@
-"""A note as a page."""
+"""A note as a page: its text, what happened to it, and what is near it; pictures beside it."""
 
 from __future__ import annotations
 
+import posixpath
 from typing import TYPE_CHECKING
+from urllib.parse import quote
 
-from flask import Blueprint
+from flask import Blueprint, Response
 from markupsafe import Markup
 
-from kb.text.markdown import to_html
+from kb.errors import NotFoundError
+from kb.text.markdown import to_page
 from kb.web.links import note_address
 from kb.web.page import opened, see_other, show
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
+    from kb.blocks import Report
+    from kb.model import Note
+    from kb.session import Session
+
 NAV = None
+NEAR_COUNT = "5"
+PICTURES = {
+    ".png": "image/png",
+    ".jpg": "image/jpeg",
+    ".jpeg": "image/jpeg",
+    ".gif": "image/gif",
+    ".webp": "image/webp",
+    ".svg": "image/svg+xml",
+}
+PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
+"""A drawing may bring styles of its own, and runs nothing even when opened by itself."""
+
 screen = Blueprint("note", __name__)
 
 
 @screen.get("/note/<path:path>")
 def note(path: str) -> ResponseReturnValue:
-    """The note of that path; its id, too, leads there."""
+    """The note of that path; its id and its title, too, lead there."""
     session = opened()
     found = session.note(path)
     if found.path != path:
         return see_other(note_address(found.path))
-    # Safe: to_html shows whatever HTML a note holds as text.
-    body = Markup(to_html(session.body(found)))
-    return show("note.html", title=found.title, note=found, body=body)
+    return show(
+        "note.html",
+        title=found.title,
+        note=found,
+        body=body_html(session, found),
+        areas=[area for area in session.exam.areas if area.id in found.areas],
+        history=session.report("history", {"words": found.path}),
+        near=_near(session, found),
+    )
+
+
+def body_html(session: Session, note: Note, body: str | None = None) -> Markup:
+    """Safe HTML of a note's text, or of `body` in its place."""
+    files = session.base.files
+
+    def address(path: str, picture: bool) -> str:
+        if path not in files:
+            return ""
+        if picture:
+            return f"/file/{quote(path)}" if _kind(path) else ""
+        return note_address(path) if path.casefold().endswith(".md") else ""
+
+    text = session.body(note) if body is None else body
+    # Safe: whatever HTML the text holds is shown as text.
+    return Markup(to_page(text, note.path, address))
+
+
+def _near(session: Session, note: Note) -> Report:
+    return session.report("map", {"words": note.path, "limit": NEAR_COUNT})
+
+
+def _kind(path: str) -> str:
+    return PICTURES.get(posixpath.splitext(path)[1].casefold(), "")
+
+
+@screen.get("/file/<path:path>")
+def picture(path: str) -> ResponseReturnValue:
+    """A picture of the base; no other kind of file is handed out."""
+    kind = _kind(path)
+    if not kind:
+        raise NotFoundError("only pictures are shown here")
+    response = Response(opened().beside(path), mimetype=kind)
+    response.headers["Content-Security-Policy"] = PICTURE_POLICY
+    return response

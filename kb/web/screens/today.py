@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from kb.web.page import show_report
+from kb.web.page import opened, show
 
 NAV = (10, "Today", "/")
 screen = Blueprint("today", __name__)
@@ -12,5 +12,6 @@ screen = Blueprint("today", __name__)
 
 @screen.get("/")
 def today() -> str:
-    """What to do today."""
-    return show_report("queue", {"limit": "5"})
+    """The report, without options: the first page stays calm."""
+    report = opened().report("today")
+    return show("plain_report.html", title=report.title, right=report.right, report=report)

@@ -1,0 +1,16 @@
+"""The plan until the exam, and the days of the rota that it rests on."""
+
+from __future__ import annotations
+
+from flask import Blueprint
+
+from kb.web.page import opened, show_report
+
+NAV = (60, "Plan", "/plan")
+screen = Blueprint("plan", __name__)
+
+
+@screen.get("/plan")
+def plan() -> str:
+    """The plan, with other settings to try, and the rota."""
+    return show_report("plan", template="plan.html", rota=opened().report("rota"))

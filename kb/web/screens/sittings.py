@@ -1,0 +1,28 @@
+"""Papers and mocks: the list, and each in full."""
+
+from __future__ import annotations
+
+from flask import Blueprint
+
+from kb.web.page import opened, show
+
+NAV = (50, "Papers", "/sittings")
+screen = Blueprint("sittings", __name__)
+
+
+@screen.get("/sittings")
+def sittings() -> str:
+    """Every paper that was sat, then those left."""
+    session = opened()
+    report = session.report("sitting")
+    papers = session.report("papers")
+    return show(
+        "sittings.html", title=report.title, right=report.right, report=report, papers=papers
+    )
+
+
+@screen.get("/sittings/<name>")
+def sitting(name: str) -> str:
+    """One paper in full."""
+    report = opened().report("sitting", {"name": name})
+    return show("sitting.html", title=report.title, right=report.right, report=report, sitting=name)

@@ -1,0 +1,24 @@
+"""Standing and forecast: how each area stands, and what score it makes likely."""
+
+from __future__ import annotations
+
+from flask import Blueprint
+
+from kb.web.page import opened, show
+
+NAV = (40, "Standing", "/standing")
+screen = Blueprint("standing", __name__)
+
+
+@screen.get("/standing")
+def standing() -> str:
+    """Both reports, one below the other."""
+    session = opened()
+    report = session.report("standing")
+    return show(
+        "standing.html",
+        title=report.title,
+        right=report.right,
+        standing=report,
+        forecast=session.report("forecast"),
+    )
