@@ -205,19 +205,37 @@ def test_a_damaged_index_is_made_anew(tmp_path: Path, name: str, how: str) -> No
     assert found(again.search("hyperkalaemia")) == ["ecg"]
 
 
-def test_whoosh_reads_what_was_written(index: Index, tmp_path: Path) -> None:
-    """Whoosh's own readers find the same postings in the segment as ours do."""
+@pytest.mark.parametrize("small", [False, True])
+def test_whoosh_reads_what_was_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, small: bool
+) -> None:
+    """Whoosh's own readers find the same in the segment as ours do, which works without Whoosh.
+
+    With small blocks there are lists of several, and places of documents are written down as they
+    are from 32,768 documents on.
+    """
+    from whoosh import columns
     from whoosh.filedb.filestore import FileStorage
     from whoosh.index import FileIndex
 
-    from kb.index.store import open_segments
+    from kb.index import store
+    from kb.index.segment import Segment
 
-    folder = tmp_path / ".missbook" / "index"
+    if small:
+        monkeypatch.setattr(store, "BLOCK", 2)
+        monkeypatch.setattr(store, "COMPRESS_BYTES", 8)
+        start = columns.VarBytesColumn.Writer.__init__
+        monkeypatch.setattr(start, "__defaults__", (True, 0))
+    index = Index(tmp_path)
+    more = [page(f"n{n}", "Potassium", "Troponin and potassium " * n) for n in range(1, 8)]
+    fill(index, [*(page(name, *text) for name, text in TEXTS.items()), *more])
+    folder = tmp_path / "index"
     whole = FileIndex(FileStorage(str(folder)), indexname="notes")
-    (segment,) = open_segments(folder, whole.latest_generation())
     with whole.reader() as reader:
-        names = list(reader.field_terms("text"))
+        segment = Segment(folder, reader.segment().segment_id(), reader.doc_count_all())
+        names = [name.decode() for name in reader.lexicon("text")]
         assert len(names) > 50
+        assert list(segment.names()) == names
         for name in names:
             matcher = reader.postings("text", name)
             theirs = []
@@ -225,6 +243,13 @@ def test_whoosh_reads_what_was_written(index: Index, tmp_path: Path) -> None:
                 theirs.append((matcher.id(), matcher.weight(), matcher.value()))
                 matcher.next()
             assert theirs == list(zip(*segment.postings(name), strict=True))
+            info = reader.term_info("text", name)
+            assert segment.frequency(name) == (info.doc_frequency(), info.weight())
+        for doc in range(reader.doc_count_all()):
+            assert reader.stored_fields(doc)["record"] == segment.stored(doc)
+        column = reader._perdoc.column_reader("length", store.LENGTH)
+        assert list(segment.lengths()) == list(column.load())
+        assert segment.postings("no such key").docs == ()
     segment.close()
 
 

@@ -11,7 +11,7 @@ import pytest
 from rank_bm25 import BM25Okapi
 
 from kb.index.ranking import K1, B, Collection, Group
-from kb.index.store import Postings
+from kb.index.segment import Postings
 
 DOCUMENTS = ("Hello there good man!", "It is quite windy in London", "How is the weather today?")
 QUERY = ("windy", "London")

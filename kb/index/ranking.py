@@ -18,7 +18,7 @@ from kb.index.pages import TITLE_END
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
 
-    from kb.index.store import Postings
+    from kb.index.segment import Postings
 
 K1 = 1.5
 B = 0.75

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 
 from kb.answer import Answer, Hit, NoteId
 from kb.errors import DerivedError
-from kb.index import store
 from kb.index.pages import entries, exact
 from kb.index.ranking import FEEDBACK_DOCS, Collection, Group
+from kb.index.segment import DamagedError, Postings, Segment, open_segments
 from kb.text.english import key
 from kb.text.english import words as words_of
 from kb.text.query import parse_query
@@ -54,21 +54,21 @@ class Reader:
             lengths[doc] = 0
         self._dead, self._total = dead, len(lengths)
         self._ghosts = files.ghosts(self.stamp) if dead else {}
-        self._lists: dict[str, store.Postings] = {}
+        self._lists: dict[str, Postings] = {}
         self._counts: dict[str, tuple[int, float]] = {}
         self._vocabulary: list[str] | None = None
         self._records: dict[int, Record] = {}
         self.live_count = len(lengths) - len(dead)
         self.collection = Collection(lengths, self.postings, self.frequency, self.live_count)
 
-    def _open(self, stamp: Stamp) -> tuple[Stamp, list[store.Segment]]:
+    def _open(self, stamp: Stamp) -> tuple[Stamp, list[Segment]]:
         problem: Exception | None = None
         for _ in range(TRIES):
             if stamp.generation < 0:
                 break
             try:
-                return stamp, store.open_segments(self._files.folder, stamp.generation)
-            except store.DamagedError as error:
+                return stamp, open_segments(self._files.folder, stamp.segments)
+            except DamagedError as error:
                 problem = error
                 stamp = self._files.stamp()
         hint = "delete .missbook and try again: nothing is lost"
@@ -81,7 +81,7 @@ class Reader:
 
     # Lists
 
-    def postings(self, name: str) -> store.Postings:
+    def postings(self, name: str) -> Postings:
         """Live postings of a key over all segments."""
         held = self._lists.get(name)
         if held is not None:
@@ -104,7 +104,7 @@ class Reader:
                     docs.extend(base + doc for doc in part.docs)
                     weights.extend(part.weights)
                     positions.extend(part.positions)
-            held = store.Postings(docs, weights, positions)
+            held = Postings(docs, weights, positions)
         if len(self._lists) > 2000:
             self._lists.clear()
         self._lists[name] = held
@@ -293,7 +293,7 @@ class Reader:
 
     def _columns(self) -> Iterator[Column]:
         """Live notes, weights and inverse document frequency of every key that is a word."""
-        names = {name for segment in self._segments for name in segment.keys_from("", 10**9)}
+        names = {name for segment in self._segments for name in segment.names()}
         for name in sorted(names):
             if name[0] != "\x01":
                 held = self.postings(name)

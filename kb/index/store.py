@@ -1,5 +1,5 @@
 # ruff: noqa: ANN401 - Whoosh has no types
-"""Whoosh as it is kept on disk: read posting lists whole, write segments leanly.
+"""Whoosh as it is kept on disk: segments are written leanly; `segment` reads them.
 
 All use of Whoosh's private names is here. Version 2.7.4 is pinned and frozen, so they are too;
 a test compares what is read with Whoosh's own readers.
@@ -13,7 +13,9 @@ import warnings
 from array import array
 from itertools import pairwise
 from types import ModuleType
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from kb.index.segment import DamagedError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -42,15 +44,9 @@ _import_whoosh()
 from pickle import dumps  # noqa: E402
 
 from whoosh import columns, fields  # noqa: E402
-from whoosh.codec.whoosh3 import (  # noqa: E402
-    WHOOSH3_HEADER_MAGIC,
-    W3Codec,
-    W3LeafMatcher,
-    W3TermInfo,
-)
+from whoosh.codec.whoosh3 import WHOOSH3_HEADER_MAGIC, W3TermInfo  # noqa: E402
 from whoosh.filedb.filestore import FileStorage  # noqa: E402
 from whoosh.index import TOC, FileIndex, clean_files  # noqa: E402
-from whoosh.reading import SegmentReader, TermNotFound  # noqa: E402
 from whoosh.system import pack_ushort  # noqa: E402
 from whoosh.util.numeric import length_to_byte  # noqa: E402
 from whoosh.writing import SegmentWriter  # noqa: E402
@@ -62,112 +58,6 @@ BLOCK = 2048
 """Postings in a block: large ones unpickle faster than Whoosh's 128."""
 COMPRESS_BYTES = 4096
 """Smaller blocks are not worth the time to compress."""
-
-
-class Postings(NamedTuple):
-    """A posting list: documents in order, weights, and positions as bytes of `array('H')`."""
-
-    docs: Sequence[int]
-    weights: Sequence[float]
-    positions: Sequence[bytes]
-
-
-NOTHING = Postings((), (), ())
-
-
-class Segment:
-    """One segment of the index, opened for reading."""
-
-    def __init__(self, storage: Any, schema: Any, segment: Any) -> None:
-        self.id = str(segment.segment_id())
-        self.reader = SegmentReader(storage, schema, segment)
-        self.count = int(segment.doc_count_all())
-        self.deleted = frozenset(segment.deleted_docs())
-        self._terms = self.reader._terms
-
-    def postings(self, key: str) -> Postings:
-        """The whole list of a key, deleted documents included."""
-        try:
-            info = self._terms.term_info(FIELD, key.encode())
-        except TermNotFound:
-            return NOTHING
-        if info.is_inlined():
-            return Postings(*info.inlined_postings())
-        offset, length = info.extent()
-        matcher = W3LeafMatcher(self._terms._postfile, offset, length, _FORMAT)
-        docs: list[int] = []
-        weights: list[float] = []
-        positions: list[bytes] = []
-        while matcher.is_active():
-            matcher._read_ids()
-            matcher._read_weights()
-            matcher._read_values()
-            if matcher._lastblock and not docs:  # one block: nothing to join
-                return Postings(matcher._ids, matcher._weights, matcher._values)
-            docs.extend(matcher._ids)
-            weights.extend(matcher._weights)
-            positions.extend(matcher._values)
-            matcher._next_block()
-        return Postings(docs, weights, positions)
-
-    def frequency(self, key: str) -> tuple[int, float]:
-        """Documents with a key, and its whole weight in them, deleted documents included."""
-        try:
-            info = self._terms.term_info(FIELD, key.encode())
-        except TermNotFound:
-            return 0, 0.0
-        return info.doc_frequency(), info.weight()
-
-    def keys_from(self, prefix: str, limit: int) -> list[str]:
-        """Keys that begin with `prefix`, in order, at most `limit`."""
-        found: list[str] = []
-        start = prefix.encode()
-        for name, key in self._terms.terms_from(FIELD, start):
-            if name != FIELD or not key.startswith(start) or len(found) >= limit:
-                break
-            found.append(key.decode())
-        return found
-
-    def lengths(self) -> Sequence[int]:
-        """Length of every document in order."""
-        column = self.reader._perdoc.column_reader("length", LENGTH)
-        return list(column.load())
-
-    def stored(self, doc: int) -> Any:
-        """What was stored of a document."""
-        return self.reader.stored_fields(doc)["record"]
-
-    def close(self) -> None:
-        """Let go of the segment's files."""
-        self.reader.close()
-
-
-def open_segments(folder: Path, generation: int, wanted: set[str] | None = None) -> list[Segment]:
-    """The segments of that generation of the index; only those `wanted`, if that is given.
-
-    Raises:
-        DamagedError: Files are missing or damaged.
-    """
-    opened: list[Segment] = []
-
-    def read() -> list[Segment]:
-        storage = FileStorage(str(folder))
-        toc = TOC.read(storage, NAME, gen=generation)
-        for segment in toc.segments:
-            if wanted is None or segment.segment_id() in wanted:
-                opened.append(Segment(storage, toc.schema, segment))
-        return opened
-
-    try:
-        return _guarded(read)
-    except DamagedError:
-        for segment in opened:
-            segment.close()
-        raise
-
-
-class DamagedError(Exception):
-    """Whoosh cannot read its files: they are missing, damaged or of another kind."""
 
 
 Made = TypeVar("Made")
@@ -321,5 +211,3 @@ def segment_id(writer: LeanWriter) -> str:
 
 _SCHEMA = fields.Schema(text=fields.KEYWORD(scorable=True), record=fields.STORED)
 _SCHEMA[FIELD].format.posting_size = -1
-_FORMAT = _SCHEMA[FIELD].format
-CODEC = W3Codec

@@ -21,9 +21,9 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from kb.index.pages import Page
-    from kb.index.store import Segment
+    from kb.index.segment import Segment
 
-SCHEMA = 3
+SCHEMA = 4
 """Raise it whenever what is indexed, or how words are folded, changes."""
 
 FOLD_IN = 1
@@ -34,18 +34,23 @@ GONE_FRACTION = 0.2
 FEW = 50
 """Up to so many deleted notes are never too many."""
 
+Rows = tuple[tuple[str, int, tuple[int, ...]], ...]
+
 Ghosts = dict[str, dict[str, tuple[int, float]]]
 """Frequency and weight of the keys of deleted notes, by segment."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stamp:
-    """Which generation of the index holds, for which notes; deleted documents by segment."""
+    """Which generation of the index holds, for which notes.
+
+    Of every segment its id, how many documents it holds, and those of them that are deleted.
+    """
 
     fingerprint: str = ""
     generation: int = -1
     words: str = ""
-    segments: tuple[tuple[str, tuple[int, ...]], ...] = ()
+    segments: Rows = ()
 
     @property
     def mark(self) -> str:
@@ -92,7 +97,7 @@ class Files:
             schema, mark, generation, words, rows = json.loads(
                 (self.folder / "stamp.json").read_bytes()
             )
-            segments = tuple((str(name), tuple(deleted)) for name, deleted in rows)
+            segments = tuple((str(name), int(count), tuple(gone)) for name, count, gone in rows)
         except (OSError, ValueError, TypeError):
             return Stamp()
         if schema != SCHEMA:
@@ -102,7 +107,7 @@ class Files:
     def listings(self, stamp: Stamp) -> list[Listing]:
         """The notes of every segment."""
         found = []
-        for segment, deleted in stamp.segments:
+        for segment, _, deleted in stamp.segments:
             paths, digests = json.loads((self.folder / f"pages-{segment}.json").read_bytes())
             found.append(Listing(segment, paths, digests, deleted))
         return found
@@ -210,7 +215,11 @@ class Files:
             return None
         ghosts = self._ghosts(stamp, deleted, dropped)
         rows = tuple(
-            (listing.segment, tuple(sorted(listing.deleted | deleted[listing.segment])))
+            (
+                listing.segment,
+                len(listing.paths),
+                tuple(sorted(listing.deleted | deleted[listing.segment])),
+            )
             for listing in kept
         )
         return _Change(
@@ -221,11 +230,11 @@ class Files:
         ghosts = {name: held for name, held in self.ghosts(stamp).items() if name not in dropped}
         if not any(deleted.values()):
             return ghosts
-        from kb.index import store
         from kb.index.pages import entries
+        from kb.index.segment import open_segments
 
-        wanted = {name for name, docs in deleted.items() if docs}
-        segments = store.open_segments(self.folder, stamp.generation, wanted)
+        wanted = [row for row in stamp.segments if deleted.get(row[0])]
+        segments = open_segments(self.folder, wanted)
         try:
             for segment in segments:
                 for doc in sorted(deleted[segment.id]):
@@ -259,14 +268,14 @@ class Files:
         words = self._words_file(stamp, surface(seen), generation)
         rows = change.rows
         if change.again:
-            rows = (*rows, (segment, ()))
+            rows = (*rows, (segment, len(change.again), ()))
             marks = [wanted[path] for path in change.again]
             self._put(f"pages-{segment}.json", [change.again, marks])
         if change.ghosts:
             self._put(f"ghosts-{generation}.json", change.ghosts)
         self._put("stamp.json", [SCHEMA, fingerprint, generation, words, rows])
         keep = {"stamp.json", words, f"ghosts-{generation}.json"}
-        keep.update(f"pages-{name}.json" for name, _ in rows)
+        keep.update(f"pages-{name}.json" for name, _, _ in rows)
         for path in self.folder.iterdir():
             if path.name not in keep and path.name.startswith(("pages-", "ghosts-", "words-")):
                 with suppress(OSError):
@@ -299,7 +308,7 @@ class _Change:
         deleted: dict[str, set[int]] | None = None,
         dropped: set[str] | None = None,
         ghosts: Ghosts | None = None,
-        rows: tuple[tuple[str, tuple[int, ...]], ...] = (),
+        rows: Rows = (),
     ) -> None:
         self.again, self.deleted, self.dropped = again, deleted or {}, dropped or set()
         self.ghosts, self.rows = ghosts or {}, rows
