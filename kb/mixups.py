@@ -108,8 +108,9 @@ def pair_misses(base: Base, naming: Naming | None = None) -> tuple[PairMiss, ...
         for miss, pair in zip(misses, remarks, strict=True)
         if not pair and _letters(miss)
     }
+    said = dict.fromkeys(pair for pair in remarks if pair)
     naming = naming or Naming(base.notes, base.glossary)
-    by_notes = _pairs_of_notes(base.notes, bare, naming, [pair for pair in remarks if pair])
+    by_notes = _pairs_of_notes(base.notes, bare, naming, said) if bare else {}
     found: list[PairMiss] = []
     for miss, named in zip(misses, remarks, strict=True):
         if named:
@@ -147,7 +148,7 @@ def _pairs_of_notes(
     if not answering:
         return {}
     by_note: dict[NoteId, Pair] = {}
-    for pair in dict.fromkeys(said):
+    for pair in said:
         others = {note.id for note in naming.about(pair[1])}
         for note in naming.about(pair[0]):
             if note.id in others:

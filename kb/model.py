@@ -6,6 +6,7 @@ here reads a file, a clock or the environment, and nothing here computes a stati
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal, NewType, get_args
 
@@ -421,15 +422,14 @@ class Base:
     problems: tuple[Problem, ...] = ()
 
 
+_QUESTION = re.compile(r"\s*([\w.-]+)\s*:\s*([\w.-]+)\s*")
+"""Python's letters, digits and `_`, with `-` and `.`."""
+
+
 def parse_question(text: str) -> QuestionId | None:
     """A question reference `source:item` in its one spelling, or None if it is not one.
 
     Source and item are letters, digits, `-`, `_` and `.`; the source is lower-cased.
     """
-    source, colon, item = text.strip().partition(":")
-    source = source.strip().casefold()
-    item = item.strip()
-    fine = colon and source and item
-    if not fine or not all(c.isalnum() or c in "-_." for c in source + item):
-        return None
-    return QuestionId(f"{source}:{item}")
+    match = _QUESTION.fullmatch(text)
+    return QuestionId(f"{match[1].casefold()}:{match[2]}") if match else None

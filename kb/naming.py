@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from kb.text.english import keys
@@ -28,14 +29,19 @@ class Naming:
     def __init__(
         self, notes: Iterable[Note], glossary: Entries = (), *, main: int | None = None
     ) -> None:
+        self._notes, self._main = tuple(notes), main
         self._glossary = Glossary(glossary)
         self._keys: dict[str, Keys] = {}
-        self._by_word: dict[str, list[tuple[Note, Keys]]] = {}
-        for note in notes:
-            for name in (note.title, *note.concepts[:main]):
+
+    @cached_property
+    def _by_word(self) -> dict[str, list[tuple[Note, Keys]]]:
+        found: dict[str, list[tuple[Note, Keys]]] = {}
+        for note in self._notes:
+            for name in (note.title, *note.concepts[: self._main]):
                 for said in self.ways(name):
                     for word in said:
-                        self._by_word.setdefault(word, []).append((note, said))
+                        found.setdefault(word, []).append((note, said))
+        return found
 
     def key(self, name: str) -> Keys:
         """Equal for two spellings of one name.

@@ -7,6 +7,7 @@ A command is a file `cmd_<name>.py` with `command` and `MOMENT`; a report is a f
 from __future__ import annotations
 
 import codecs
+import gc
 import io
 import sys
 from typing import TYPE_CHECKING, Any
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
 
 MOMENTS = ("after questions", "before a topic", "each week", "the base")
 COMMAND_PROMISES = ("MOMENT", "command")
+FEW_LOOKS = 200_000
+"""New records between two looks for cycles among them. A command makes many records that live to
+its end; at Python's own 700 the looks cost a quarter of the time it takes to read a base."""
 
 
 class OneLineError(click.ClickException):
@@ -89,6 +93,7 @@ class Commands(click.Group):
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
         """Run the command; a failed action ends in one line and exit status 2."""
+        gc.set_threshold(FEW_LOOKS)
         try:
             return super().invoke(ctx)
         except KBError as error:
