@@ -15,7 +15,7 @@ from kb.export.events import Entry
 from kb.model import AreaId
 from kb.schedule import Plan, order_areas, schedule
 from kb.text.fields import parse_day
-from kb.workload import Situation, situation
+from kb.workload import Situation
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -26,7 +26,6 @@ MOST_EXTRA_MINUTES = 360
 LATER_DAYS = 182
 """How far the remedies look: six more hours a day, an exam half a year later."""
 MOST_PAPER_DAYS = 42
-PROGRESS_DAYS = 7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,43 +335,6 @@ def _within(value: float, low: float, high: float) -> float:
     if not low <= value <= high:
         raise ValueError(value)
     return value
-
-
-def progress_line(base: Base, today: date, marks: Mapping[AreaId, float] | None = None) -> str:
-    """Progress against plan in one line: what the last seven days were to hold, and what they held.
-
-    The plan is the one that the log of seven days ago would have given. Empty when there is
-    nothing to compare: no bank with counted items, or no answer yet.
-
-    Source: own, both figures come from the log.
-    """
-    if not base.attempts or today > base.exam.date:
-        return ""
-    start = today - timedelta(days=PROGRESS_DAYS)
-    marks = marks if marks is not None else {}
-    then = replace(
-        base,
-        attempts=tuple(attempt for attempt in base.attempts if attempt.day < start),
-        readings=(),
-    )
-    before = situation(then, start, marks)
-    if not before.bank_count or not then.attempts:
-        return ""
-    planned = sum(day.question_count for day in plan_for(before).days if day.day < today)
-    papers = {s.id for s in base.study.sources if s.kind in ("paper", "mock")}
-    done = sum(
-        start <= a.day < today and a.round != "paper" and a.source not in papers
-        for a in base.attempts
-    )
-    plan = plan_for(situation(base, today, marks))
-    ahead = _ahead(plan)
-    return f"Last {PROGRESS_DAYS} days: {done} of {planned} planned questions done; {ahead}."
-
-
-def _ahead(plan: Plan) -> str:
-    if plan.fits:
-        return f"the plan fits with {plan.slack_days} study days to spare"
-    return f"the plan is short by {hours_text(plan.missing_minutes)}"
 
 
 def hours_text(minutes: int) -> str:

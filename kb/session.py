@@ -16,18 +16,20 @@ from kb import discover, logbook
 from kb.catalogue import Catalogue, scan
 from kb.errors import KBError, NotFoundError, QueryError, nearest
 from kb.model import AreaId, Aside, NoteId, Score, parse_question
+from kb.options import chosen
 from kb.text import log
 from kb.text.frontmatter import set_value, split
 from kb.text.note import format_note, slug
 from kb.text.taken_sheets import TakenSheet, digest_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
     from types import ModuleType
 
-    from kb.blocks import Option, Report
+    from kb.blocks import Report
     from kb.catalogue import FileStat
+    from kb.charts import Chart
     from kb.index import Index, Page
     from kb.logbook import Added
     from kb.model import (
@@ -206,16 +208,11 @@ class Session:
             hint = nearest(name, report_names())
             raise NotFoundError(f"no report called '{name}'", hint=hint)
         module = report_module(name)
-        given = dict(given or {})
-        options = {option.name: self._value(option, given) for option in module.OPTIONS}
-        if given:
-            unknown = ", ".join(sorted(given))
-            known = [option.name for option in module.OPTIONS]
-            raise QueryError(f"{name} has no option {unknown}", hint=nearest(unknown, known))
+        options = chosen(name, module.OPTIONS, given, self.exam)
         wanted = getattr(module, "SEARCHES", "")
         if wanted:
-            chosen = getattr(module, "paths", None)
-            paths = chosen(self.base, self.today, **options) if chosen else None
+            among = getattr(module, "paths", None)
+            paths = among(self.base, self.today, **options) if among else None
             if paths is None and len(self.base.notes) < len(self.whole.notes):
                 paths = frozenset(note.path for note in self.base.notes)
             options["answer"] = self._answer(str(options[wanted] or ""), module, options, paths)
@@ -225,6 +222,20 @@ class Session:
             options["known"] = self.cards = module.cards(self.base, self.today)
         report: Report = module.build(self.base, self.today, **options)
         return self._with_progress(report) if module.MOMENT == WEEKLY else report
+
+    def chart(self, name: str, given: Mapping[str, Any] | None = None) -> Chart:
+        """Build one chart, not yet drawn; options not given take their defaults.
+
+        Raises:
+            NotFoundError: No such chart, or an option names something that is not there.
+            QueryError: An option's value is not of its kind.
+        """
+        from kb.charts import chart_module
+
+        module = chart_module(name)
+        options = chosen(name, module.OPTIONS, given, self.exam)
+        chart: Chart = module.build(self.base, self.today, **options)
+        return chart
 
     def _with_progress(self, report: Report) -> Report:
         """The report with the week's progress against the plan in one line at its top."""
@@ -242,24 +253,6 @@ class Session:
         limit = int(getattr(module, "SEARCH_LIMIT", 10))
         start = (int(options.get("page") or 1) - 1) * limit
         return self.search(words, limit=limit, start=start, paths=paths)
-
-    def _value(self, option: Option, given: dict[str, Any]) -> object:
-        value = given.pop(option.name, None)
-        if value is None or value == "":
-            if option.required:
-                raise QueryError(f"{option.name} is missing", hint=option.help)
-            return option.default
-        try:
-            value = _CONVERT[option.kind](value)
-        except (TypeError, ValueError) as error:
-            message = f"{option.name}: '{value}' is not of the kind {option.kind}"
-            raise QueryError(message, hint=option.help) from error
-        if option.kind == "area":
-            return self.exam.area(str(value)).id
-        if option.choices and value not in option.choices:
-            hint = "one of " + ", ".join(option.choices)
-            raise QueryError(f"{option.name}: '{value}' is not known", hint=hint)
-        return value
 
     # Taking in
 
@@ -551,29 +544,6 @@ def _note_path(note: Note) -> str:
 
 def _note_title(note: Note) -> str:
     return note.title
-
-
-def _flag(value: object) -> bool:
-    return value is True or str(value).casefold() in ("1", "true", "yes", "on")
-
-
-def _day(value: object) -> date:
-    return value if isinstance(value, date) else date.fromisoformat(str(value))
-
-
-def _words(value: object) -> str:
-    return " ".join(value) if isinstance(value, tuple | list) else str(value)
-
-
-_CONVERT: dict[str, Callable[[Any], object]] = {
-    "int": int,
-    "float": float,
-    "text": str,
-    "flag": _flag,
-    "date": _day,
-    "area": str,
-    "words": _words,
-}
 
 
 def later_written(keep: Note, other: Note, now: datetime) -> str:

@@ -14,7 +14,7 @@ RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
         "words",
         ("errors", "answer", "caution", "citations", "discover", "model", "wording", "__init__"),
     ),
-    ("text", ("text", "intake", "export", "charts")),
+    ("text", ("text", "intake", "export")),
     (
         "disk",
         (
@@ -29,8 +29,8 @@ RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "merge",
         ),
     ),
-    ("show", ("blocks", "reports", "render")),
-    ("session", ("session", "quick")),
+    ("show", ("blocks", "options", "reports", "charts", "render")),
+    ("session", ("session", "quick", "gather")),
     ("cli", ("cli", "__main__")),
     ("web", ("web",)),
 )
@@ -63,6 +63,9 @@ EXCLUSIVE = {
     "icalendar": ("export", "intake"),
     "recurring_ical_events": ("intake",),
     "yaml": ("text",),
+    "matplotlib": ("charts",),
+    "reportlab": ("export",),
+    "PIL": ("export",),
 }
 CLOCK = {"today", "now", "utcnow", "time"}
 WRITES = {"write_text", "write_bytes", "unlink", "rename", "rmdir", "mkdir", "touch"}

@@ -19,13 +19,13 @@ from kb.plan import (
     area_marks,
     calendar_entries,
     plan_for,
-    progress_line,
     remedies,
     what_if,
     with_minutes,
     with_papers,
     with_sample,
 )
+from kb.progress import progress_line
 from kb.render import render_text
 from kb.session import Session
 from kb.workload import Situation, seconds_per_question, situation

@@ -1,0 +1,73 @@
+"""What was asked of a report or chart, as its options have it: the same from every door."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from kb.errors import QueryError, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from kb.blocks import Option
+    from kb.model import Exam
+
+
+def chosen(
+    name: str, options: Sequence[Option], given: Mapping[str, Any] | None, exam: Exam
+) -> dict[str, Any]:
+    """The value of each option of `name`; those not given take their defaults.
+
+    Raises:
+        NotFoundError: An option names an area that is not there.
+        QueryError: There is no such option, or a value is not of its kind.
+    """
+    left = dict(given or {})
+    found = {option.name: _value(option, left.pop(option.name, None), exam) for option in options}
+    if left:
+        unknown = ", ".join(sorted(left))
+        known = [option.name for option in options]
+        raise QueryError(f"{name} has no option {unknown}", hint=nearest(unknown, known))
+    return found
+
+
+def _value(option: Option, value: object, exam: Exam) -> object:
+    if value is None or value == "":
+        if option.required:
+            raise QueryError(f"{option.name} is missing", hint=option.help)
+        return option.default
+    try:
+        value = _CONVERT[option.kind](value)
+    except (TypeError, ValueError) as error:
+        message = f"{option.name}: '{value}' is not of the kind {option.kind}"
+        raise QueryError(message, hint=option.help) from error
+    if option.kind == "area":
+        return exam.area(str(value)).id
+    if option.choices and value not in option.choices:
+        hint = "one of " + ", ".join(option.choices)
+        raise QueryError(f"{option.name}: '{value}' is not known", hint=hint)
+    return value
+
+
+def _flag(value: object) -> bool:
+    return value is True or str(value).casefold() in ("1", "true", "yes", "on")
+
+
+def _day(value: object) -> date:
+    return value if isinstance(value, date) else date.fromisoformat(str(value))
+
+
+def _words(value: object) -> str:
+    return " ".join(value) if isinstance(value, tuple | list) else str(value)
+
+
+_CONVERT: dict[str, Callable[[Any], object]] = {
+    "int": int,
+    "float": float,
+    "text": str,
+    "flag": _flag,
+    "date": _day,
+    "area": str,
+    "words": _words,
+}

@@ -1,0 +1,94 @@
+"""Share right over time, round by round, with how sure each share is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING
+
+from kb.stats.proportions import Interval, wilson
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from kb.model import Attempt, Round
+
+SPAN_DAYS = 7
+ORDER: tuple[Round, ...] = ("first", "second", "paper")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SpanShare:
+    """Answers of one round from `first_day` to `last_day`, both included."""
+
+    round: Round
+    first_day: date
+    last_day: date
+    right_count: int
+    tried_count: int
+    likely: Interval
+
+    @property
+    def fraction(self) -> float:
+        """Share right."""
+        return self.right_count / self.tried_count
+
+
+def rounds_of(attempts: Iterable[Attempt]) -> tuple[tuple[Attempt, Round], ...]:
+    """Each answer with its round; one logged without a round is of the first when its question was
+    new, else of the second, since it was met before.
+
+    Args:
+        attempts: In order of time.
+
+    Source: own, because it only reads the log.
+    """
+    met: set[str] = set()
+    found: list[tuple[Attempt, Round]] = []
+    for attempt in attempts:
+        guessed: Round = "second" if attempt.question in met else "first"
+        met.add(attempt.question)
+        found.append((attempt, attempt.round or guessed))
+    return tuple(found)
+
+
+def shares_over_time(
+    attempts: Iterable[Attempt], today: date, days: int = SPAN_DAYS
+) -> tuple[SpanShare, ...]:
+    """Share right in each stretch of `days` days, for each round that was answered in it.
+
+    Stretches are counted back from `today`, so that the last one is a whole one. A question left
+    blank scored nothing, so it counts as not right.
+
+    Args:
+        attempts: In order of time, none after `today`.
+        today: The last day of the last stretch.
+        days: Length of a stretch, at least 1.
+
+    Returns:
+        By round as in `ORDER`, then by time.
+
+    Raises:
+        ValueError: A stretch without days.
+
+    Source: wilson1927 for the intervals, at 95 %.
+    """
+    if days < 1:
+        raise ValueError("a stretch has at least one day")
+    counts: dict[tuple[int, int], list[int]] = {}
+    for attempt, round_ in rounds_of(attempts):
+        back = (today - attempt.day).days // days
+        own = counts.setdefault((ORDER.index(round_), -back), [0, 0])
+        own[0] += attempt.right
+        own[1] += 1
+    return tuple(
+        SpanShare(
+            round=ORDER[which],
+            first_day=today + timedelta(days=days * place - days + 1),
+            last_day=today + timedelta(days=days * place),
+            right_count=right,
+            tried_count=tried,
+            likely=wilson(right, tried),
+        )
+        for (which, place), (right, tried) in sorted(counts.items())
+    )
