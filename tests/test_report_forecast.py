@@ -70,3 +70,11 @@ def test_areas_add_up_to_the_blueprint(session: Callable[..., Session]) -> None:
     """What an area adds and what is at risk there are all its items."""
     for row in shown(session(answers(150)))["areas"]:
         assert abs(row["right_marks"] + row["marks"] - row["item_count"]) < 1e-9
+
+
+def test_areas_stand_as_in_the_report_on_standing(session: Callable[..., Session]) -> None:
+    """One function serves both, so that no area has two figures on one day."""
+    start = session(answers(150, 150, 30))
+    table: dict[str, Any] = json.loads(render_json(start.report("standing"), start.today))
+    expected = {row["area"]: row["marks"] for row in table["areas"] if row["item_count"]}
+    assert {row["area"]: row["marks"] for row in shown(start)["areas"]} == expected

@@ -18,7 +18,6 @@ from kb.stats.failing import judge
 from kb.stats.forecast import (
     LEAST_ANSWERS,
     Backtest,
-    area_chances,
     exam_outlook,
     pass_fraction,
     pass_mark_of,
@@ -74,7 +73,7 @@ def build(base: Base, today: date, pass_mark: float | None, pass_sd: float | Non
     pmf = np.asarray(outlook.pmf)
     facts = [*_ranges(pmf), *_passing(base.exam, pmf, pass_mark, pass_sd)]
     blocks: list[Block] = [Facts(key="score", facts=tuple(facts)), _raw(pmf), *_both_rounds(base)]
-    blocks += [_areas(base, risk), *_cheapest(base, today, risk)]
+    blocks += [*_areas(risk, mean_score(pmf)), *_cheapest(base, today, risk)]
     blocks += [*_backtest(outlook.past), *_reserve(base)]
     return _report(base, today, blocks)
 
@@ -160,21 +159,28 @@ def _both_rounds(base: Base) -> list[Block]:
     return [Text(text=said)]
 
 
-def _areas(base: Base, risk: Risk) -> Block:
-    rows = []
-    chances = area_chances(risk.history, [area.id for area in base.exam.areas])
-    for area in base.exam.areas:
-        if area.item_count:
-            right = area.item_count * chances[area.id]
-            rows.append((area.id, area.item_count, right, area.item_count - right))
-    rows.sort(key=lambda row: (-row[3], row[0]))
+def _areas(risk: Risk, mean: float) -> list[Block]:
+    """What each area adds, by the same standing as the report of that name."""
+    rows = [
+        (row.area.id, row.area.item_count, row.area.item_count - row.marks, row.marks)
+        for row in risk.area_standings()
+        if row.area.item_count
+    ]
     columns = (
         Column(key="area", label="Area"),
         Column(key="item_count", label="Items", kind="count"),
         Column(key="right_marks", label="Adds", kind="marks"),
         Column(key="marks", label="At risk", kind="marks"),
     )
-    return Table(key="areas", columns=columns, rows=tuple(rows), title="What each area adds")
+    table = Table(key="areas", columns=columns, rows=tuple(rows), title="What each area adds")
+    added = sum(right for _, _, right, _ in rows)
+    if round(added) == round(mean):
+        return [table]
+    said = (
+        f"The areas add up to {added:.0f}; the expected score also allows that recognition"
+        " flatters you less or more."
+    )
+    return [table, Text(text=said, quiet=True)]
 
 
 def _cheapest(base: Base, today: date, risk: Risk) -> list[Block]:

@@ -13,7 +13,7 @@ from kb.stats.day_effect import SHIFTS, DayEffect
 from kb.stats.recognition import SPREAD as RECOGNITION_SPREAD
 from kb.stats.recognition import evidence_weights, learning_weights
 from kb.stats.score import Part, crps, mean_score, quantile, score_distributions
-from kb.stats.standing import Averaging, Tracker
+from kb.stats.standing import AHEAD, Tracker
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -23,13 +23,6 @@ if TYPE_CHECKING:
     from kb.model import Attempt, Base, Exam
     from kb.stats.history import History
 
-# Half-lives and prior strengths measured on public sets of learner responses, for successive
-# mixed papers of one learner: recent answers of an area say most about the next paper.
-AHEAD = Averaging(
-    strengths=(4.0, 16.0, 64.0),
-    overall_half_lives=(50.0, 200.0),
-    area_half_lives=(25.0, 100.0),
-)
 # What is added to the lifts of recognition: the learner's own papers choose among these.
 RECOGNITION_SHIFTS = (-0.4, -0.2, 0.0, 0.2, 0.4)
 # Drift of ability on the log odds over a stretch of answers: .4 over 200, measured on blocks of
@@ -104,15 +97,6 @@ def _drifted(by_shift: NDArray[np.float64], span_count: int) -> NDArray[np.float
         return by_shift
     kernel = np.exp(-0.5 * ((SHIFTS[:, None] - SHIFTS[None, :]) / spread) ** 2)
     return np.asarray(kernel / kernel.sum(axis=1, keepdims=True) @ by_shift)
-
-
-def area_chances(history: History, areas: Sequence[str]) -> dict[str, float]:
-    """The chance of answering a new item right, by area, as the forecast takes it.
-
-    Source: own, see `Forecaster`.
-    """
-    tracker = Tracker(history, evidence_weights(history), AHEAD)
-    return {area: tracker.standing(area).mean for area in areas}
 
 
 def _by_shift(

@@ -11,7 +11,7 @@ from kb.stats.again import Again
 from kb.stats.history import history_of, noon_number
 from kb.stats.proportions import beta_interval
 from kb.stats.recognition import evidence_weights, fresh_chances, learned_shift, paper_rows
-from kb.stats.standing import Standing, Tracker
+from kb.stats.standing import AHEAD, Standing, Tracker
 
 if TYPE_CHECKING:
     from datetime import date
@@ -61,7 +61,9 @@ class Risk:
         self.base, self.today = base, today
         self.history = history_of(base.attempts)
         self.shift = learned_shift(self.history, paper_rows(base.attempts))
-        self.tracker = Tracker(self.history, evidence_weights(self.history, self.shift))
+        weights = evidence_weights(self.history, self.shift)
+        self.tracker = Tracker(self.history, weights)
+        self._ahead = Tracker(self.history, weights, AHEAD)
         self.again = Again(self.history, self.tracker)
         self._area_of: dict[str, str] = {}
         for note in base.notes:
@@ -116,11 +118,13 @@ class Risk:
         return self._marks.get(question, 0.0)
 
     def standing(self, area: str) -> Standing:
-        """Where the learner stands in an area, met or not.
+        """Where the learner stands in an area, met or not: the chance in a paper still to come.
+
+        The forecast is made of the same; `tracker` is for the very next answer.
 
         Source: own, see `standing`.
         """
-        return self.tracker.standing(area)
+        return self._ahead.standing(area)
 
     def unmet_areas(self) -> tuple[UnmetArea, ...]:
         """Areas of the blueprint with items but no question met, most marks first.

@@ -37,6 +37,13 @@ NEXT_ANSWER = Averaging(
     overall_half_lives=(8.0, 25.0, 80.0, math.inf),
     area_half_lives=(3.0, 10.0, 40.0, math.inf),
 )
+# The same for a paper still to come: of successive mixed papers of one learner, recent answers of
+# an area say most about the next.
+AHEAD = Averaging(
+    strengths=(4.0, 16.0, 64.0),
+    overall_half_lives=(50.0, 200.0),
+    area_half_lives=(25.0, 100.0),
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
