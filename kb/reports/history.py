@@ -42,7 +42,6 @@ def build(base: Base, today: date, *, words: str) -> Report:
         Facts(key="judged", facts=(("state", "State", row.state, "text"),), quiet=True),
         Entries(
             key="questions",
-            title="Its questions" if note.questions else "",
             entries=_questions(base, note),
             numbered=False,
             empty="Link it to what it answers: missbook note",

@@ -25,7 +25,8 @@ def build(base: Base, today: date, *, limit: int) -> Report:
     blocks: list[Block] = [_day(base, today)]
     for block in queue.blocks:
         if isinstance(block, Entries) and block.key == "notes" and block.entries:
-            blocks.append(Entries(key="notes", title="Notes first", entries=block.entries))
+            title = "Notes that most want doing"
+            blocks.append(Entries(key="notes", title=title, entries=block.entries))
         elif not (isinstance(block, Text) and block.quiet):
             blocks.append(block)
     return Report(

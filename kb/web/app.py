@@ -81,7 +81,7 @@ def create_app(
 
 
 def sentence(text: str) -> str:
-    """The text with a capital at its start."""
+    """The text with a capital at its start; one that begins with a link stays as it is."""
     return text[:1].upper() + text[1:]
 
 

@@ -12,9 +12,27 @@ from markupsafe import Markup, escape
 from kb import discover
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from kb.blocks import Column, Entry
 
 COMMAND = re.compile(r"missbook (?P<name>[a-z]+)(?P<rest>(?: (?:--[a-z-]+|[\w:./+=-]+))*)")
+OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
+ALL = "1000"
+"""As many rows as `--limit` without a number stands for."""
+
+SCREENS = {
+    "find": "/find",
+    "forecast": "/standing#forecast",
+    "gaps": "/gaps",
+    "plan": "/plan",
+    "sitting": "/sittings",
+    "standing": "/standing",
+    "today": "/",
+}
+"""Reports that have a screen of their own."""
+
+WORDS = {"note": "write a note", "log": "log answers", "find": "find", "brief": "brief"}
 
 
 def note_address(path: str) -> str:
@@ -27,15 +45,19 @@ def area_address(area: str) -> str:
     return f"/area/{quote(area, safe='')}"
 
 
+def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
+    """Where a report is shown, with these options."""
+    address = SCREENS.get(name, f"/report/{name}")
+    query = urlencode({key: value for key, value in (asked or {}).items() if value})
+    return address + (f"?{query}" if query else "")
+
+
 def entry_address(entry: Entry) -> str:
-    """Where an entry of a list leads: its note, its area, its paper; empty if nowhere."""
-    fields = dict(entry.fields)
-    path = fields.get("path")
+    """Where an entry of a list leads: the note it is about; empty if nowhere."""
+    path = dict(entry.fields).get("path")
     if isinstance(path, str) and path.endswith(".md"):
         return note_address(path)
-    if entry.note:
-        return f"/note/{quote(entry.note)}"
-    return ""
+    return note_address(entry.note) if entry.note else ""
 
 
 def cell_address(column: Column, cell: object) -> str:
@@ -47,39 +69,52 @@ def cell_address(column: Column, cell: object) -> str:
     return ""
 
 
-def with_links(text: str) -> Markup:
-    """A text in which the commands that it names are links to their pages."""
+def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None) -> Markup:
+    """A text in which commands, and options of the report itself, are links to their pages.
+
+    Args:
+        text: Plain text of a report.
+        name: The report it stands in.
+        asked: The options that report was asked with.
+    """
+    found = [(m.start(), m.end(), *_command(m["name"], m["rest"])) for m in COMMAND.finditer(text)]
+    taken = {place for start, end, *_ in found for place in range(start, end)}
+    for hint in OPTION.finditer(text):
+        if name and hint.start() not in taken:
+            more = {**(asked or {}), hint["option"]: hint["value"] or ALL}
+            said = "the next page" if hint["option"] == "page" else "show them"
+            found.append((hint.start(), hint.end(), report_address(name, more), said))
     parts: list[Markup] = []
-    end = 0
-    for found in COMMAND.finditer(text):
-        address = _command_address(found["name"], found["rest"])
-        if not address:
-            continue
-        parts.append(escape(text[end : found.start()]))
-        words = found["name"] + found["rest"]
-        parts.append(Markup('<a href="{}">{}</a>').format(address, words))
-        end = found.end()
-    parts.append(escape(text[end:]))
+    last = 0
+    for start, end, address, said in sorted(found):
+        if address:
+            parts += [escape(text[last:start]), Markup('<a href="{}">{}</a>').format(address, said)]
+            last = end
+    parts.append(escape(text[last:]))
     return Markup("").join(parts)
 
 
-def _command_address(name: str, rest: str) -> str:
-    if name in ("note", "log"):
-        return "/log"
-    if name not in discover.module_names("kb.reports"):
-        return ""
+def _command(name: str, rest: str) -> tuple[str, str]:
+    """Where a command leads on the page, and what the link says; empty if nowhere."""
     words: list[str] = []
     options: dict[str, str] = {}
     waiting = ""
     for word in shlex.split(rest):
         if word.startswith("--"):
             waiting = word[2:].replace("-", "_")
-            options[waiting] = ""
         elif waiting:
             options[waiting], waiting = word, ""
         else:
             words.append(word)
+    said = " ".join([WORDS.get(name, f"see the {name}"), *(words if name != "note" else [])])
+    if name in ("note", "log"):
+        return (f"/log/miss/{quote(words[0])}" if words and name == "note" else "/log"), said
+    if name not in discover.module_names("kb.reports"):
+        return "", ""
+    if name == "sitting" and words:
+        return f"/sittings/{quote(words[0], safe='')}", said
     if words:
         options["words"] = " ".join(words)
-    query = urlencode({key: value for key, value in options.items() if value})
-    return f"/report/{name}" + (f"?{query}" if query else "")
+    if "limit" in options:
+        said = "show them"
+    return report_address(name, options), said

@@ -1,16 +1,34 @@
-"""Find: notes by words, with filters as a plain form."""
+"""Find: notes by words, with filters as a plain form, and titles while words are typed."""
 
 from __future__ import annotations
 
-from flask import Blueprint
+from flask import Blueprint, Response, jsonify, request
 
-from kb.web.page import show_report
+from kb.web.links import note_address
+from kb.web.page import opened, show_report
 
 NAV = (30, "Find", "/find")
+LEAST_LETTERS = 2
+SUGGESTION_COUNT = 6
 screen = Blueprint("find", __name__)
 
 
 @screen.get("/find")
 def find() -> str:
     """Notes for the words in the address."""
-    return show_report("find")
+    return show_report("find", template="find.html")
+
+
+@screen.get("/find/suggest")
+def suggest() -> Response:
+    """Titles and addresses of notes for words whose last is still being typed."""
+    words = request.args.get("words", "").strip()
+    if len(words) < LEAST_LETTERS:
+        return jsonify(notes=[])
+    session = opened()
+    known = {note.id: note for note in session.base.notes}
+    hits = session.search(words, limit=SUGGESTION_COUNT, prefix=True).hits
+    notes = [known[hit.note] for hit in hits if hit.note in known]
+    return jsonify(
+        notes=[{"title": note.title, "address": note_address(note.path)} for note in notes]
+    )
