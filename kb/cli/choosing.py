@@ -1,0 +1,56 @@
+"""How a command is told which notes to put into a file, and how it says what it wrote."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from kb.cli.params import DAY
+from kb.gather import KINDS, Choice, Kind
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+F = TypeVar("F", bound="Callable[..., Any]")
+
+STATES = ("failing", "unproven", "holding")
+
+
+def choosing(function: F) -> F:
+    """Add the words and options that say which notes."""
+    for option in (
+        click.option("--state", type=click.Choice(STATES), help="Only notes in this state."),
+        click.option("--limit", type=int, metavar="N", help="With queue: how many."),
+        click.option("--minutes", type=float, metavar="MINUTES", help="With brief: time to read."),
+        click.option("--day", type=DAY, metavar="DATE", help="With reading: the list of that day."),
+        click.option("--area", metavar="AREA", help="Only notes of this area."),
+        click.argument("words", nargs=-1),
+        click.argument("which", required=False, metavar="[LIST]"),
+    ):
+        function = option(function)
+    return function
+
+
+def choice_of(
+    which: str | None,
+    words: tuple[str, ...],
+    default: Kind,
+    **options: Any,  # noqa: ANN401 - the options as they came
+) -> Choice:
+    """What was asked for. Without a list, an area or a state means all notes of it."""
+    narrowed = options.get("area") or options.get("state")
+    kind = which or ("all" if narrowed else default)
+    if kind not in KINDS:
+        lists = ", ".join(KINDS)
+        raise click.UsageError(f"'{kind}' is none of the lists {lists}")
+    return Choice(kind=kind, words=words, **options)  # type: ignore[arg-type]
+
+
+def size(byte_count: int) -> str:
+    """`840 bytes`, `212 KB`, `3.4 MB`."""
+    if byte_count < 1000:
+        return f"{byte_count} bytes"
+    if byte_count < 999_500:
+        return f"{byte_count / 1000:.0f} KB"
+    return f"{byte_count / 1_000_000:.1f} MB"

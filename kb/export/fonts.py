@@ -1,0 +1,112 @@
+"""The fonts of a print: a narrow one to read, and a wide-ranging one for the signs it lacks.
+
+Both are open fonts carried by packages: Source Sans Pro (SIL Open Font License) has Greek and
+arrows, and DejaVu (its own free licence) nearly every other sign. Only the shapes used go into
+the file.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import unicodedata
+from functools import cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.errors import KBError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+TEXT, SIGNS, CODE = "text", "signs", "code"
+FACES = {
+    TEXT: (
+        ("font_source_sans_pro", "files"),
+        ("SourceSansPro-Regular", "SourceSansPro-Semibold"),
+        ("SourceSansPro-It", "SourceSansPro-SemiboldIt"),
+    ),
+    SIGNS: (
+        ("matplotlib", "mpl-data/fonts/ttf"),
+        ("DejaVuSans", "DejaVuSans-Bold"),
+        ("DejaVuSans-Oblique", "DejaVuSans-BoldOblique"),
+    ),
+    CODE: (
+        ("matplotlib", "mpl-data/fonts/ttf"),
+        ("DejaVuSansMono", "DejaVuSansMono-Bold"),
+        ("DejaVuSansMono-Oblique", "DejaVuSansMono-BoldOblique"),
+    ),
+}
+"""Family -> package and folder, upright and bold, slanted and bold slanted."""
+BOX = "\u25a1"
+"""Stands for a sign that no font has."""
+
+
+def register() -> None:
+    """Make the families known to the PDF library; doing it again changes nothing.
+
+    Raises:
+        KBError: A package with a font is not installed.
+    """
+    from reportlab.lib.fonts import addMapping
+    from reportlab.pdfbase import pdfmetrics
+    from reportlab.pdfbase.ttfonts import TTFont
+
+    for family, (place, upright, slanted) in FACES.items():
+        for italic, names in enumerate((upright, slanted)):
+            for bold, name in enumerate(names):
+                face = family + ("b" if bold else "") + ("i" if italic else "")
+                if face in pdfmetrics.getRegisteredFontNames():
+                    continue
+                pdfmetrics.registerFont(TTFont(face, str(_folder(*place) / f"{name}.ttf")))
+                addMapping(family, bold, italic, face)
+
+
+def _folder(package: str, inside: str) -> Path:
+    found = importlib.util.find_spec(package)
+    if found is None or not found.submodule_search_locations:
+        hint = "run scripts/start.py again, or: pip install " + package.replace("_", "-")
+        raise KBError(f"the fonts of the package {package} are missing", hint=hint)
+    return Path(found.submodule_search_locations[0]) / inside
+
+
+@cache
+def _signs(family: str) -> frozenset[int]:
+    """Every code point that a registered family has, upright."""
+    from reportlab.pdfbase import pdfmetrics
+
+    return frozenset(pdfmetrics.getFont(family).face.charToGlyph)
+
+
+def runs(text: str, family: str = TEXT) -> Iterator[tuple[str, str]]:
+    """A text as (piece, family that can show it), in order.
+
+    What no font has is tried in its plain form, then shown as a box. Controls are left out.
+    """
+    text = unicodedata.normalize("NFC", text)
+    piece, last = "", family
+    for sign in text:
+        for shown in _plain(sign, family):
+            face = family if ord(shown) in _signs(family) else SIGNS
+            if face != last and piece:
+                yield piece, last
+                piece = ""
+            piece, last = piece + shown, face
+    if piece:
+        yield piece, last
+
+
+def _plain(sign: str, family: str) -> str:
+    known = _signs(family) | _signs(SIGNS)
+    if ord(sign) in known or sign in "\t\n ":
+        return sign
+    if unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Mn", "Me"):
+        return ""
+    return "".join(c if ord(c) in known else BOX for c in unicodedata.normalize("NFKC", sign))
+
+
+def width(text: str, size: float, family: str = TEXT, *, bold: bool = False) -> float:
+    """How wide a text is in points."""
+    from reportlab.pdfbase.pdfmetrics import stringWidth
+
+    tail = "b" if bold else ""
+    return sum(float(stringWidth(piece, face + tail, size)) for piece, face in runs(text, family))

@@ -1,0 +1,67 @@
+"""What a print or a carried file is made from: the chosen notes, with all that is said of each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from kb.caution import CAUTION
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import AreaId, NoteId, QuestionId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Picture:
+    """An image file of the base. `path` is relative to the base; `raw` are its bytes."""
+
+    path: str
+    raw: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaf:
+    """One note with its text.
+
+    `state` is failing, holding or unproven; `evidence` is what happened, in one sentence without
+    its full stop; `lines` are what else its list says of it. `pictures` are those its text shows.
+    """
+
+    note: NoteId
+    path: str
+    title: str
+    body: str
+    area: AreaId
+    area_name: str
+    state: str = ""
+    evidence: str = ""
+    lines: tuple[str, ...] = ()
+    concepts: tuple[str, ...] = ()
+    questions: tuple[QuestionId, ...] = ()
+    basis: str = ""
+    checked: date | None = None
+    pictures: tuple[Picture, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Handout:
+    """Chosen notes in their order. `by_area` groups them under the names of their areas.
+
+    `right` stands to the right of the title (the day and the days left).
+    """
+
+    title: str
+    right: str
+    day: date
+    leaves: tuple[Leaf, ...]
+    by_area: bool = False
+    caution: str = CAUTION
+
+    def areas(self) -> tuple[tuple[str, tuple[Leaf, ...]], ...]:
+        """The notes by area, areas in the order in which they first appear."""
+        found: dict[str, list[Leaf]] = {}
+        for leaf in self.leaves:
+            found.setdefault(leaf.area_name, []).append(leaf)
+        return tuple((name, tuple(leaves)) for name, leaves in found.items())

@@ -1,0 +1,75 @@
+"""Words of a note with emphasis, code and links -> the marked text of a printed paragraph."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+from urllib.parse import unquote
+from xml.sax.saxutils import escape
+
+from kb.export import fonts
+from kb.text.markdown import resolve
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from markdown_it.token import Token
+
+OPENS = {"strong_open": "<b>", "em_open": "<i>", "s_open": "<strike>"}
+CLOSES = {"strong_close": "</b>", "em_close": "</i>", "s_close": "</strike>"}
+LONGEST_ADDRESS = 300
+
+
+def marked(text: str, family: str = fonts.TEXT) -> str:
+    """Plain text as a paragraph takes it, each piece in a font that has its signs."""
+    pieces = []
+    for piece, face in fonts.runs(text, family):
+        if face == fonts.TEXT:
+            pieces.append(escape(piece))
+        elif face == fonts.CODE:
+            pieces.append(f'<font face="{face}" size="-1">{escape(piece)}</font>')
+        else:
+            pieces.append(f'<font face="{face}">{escape(piece)}</font>')
+    return "".join(pieces)
+
+
+def line(tokens: Sequence[Token], path: str, numbers: Mapping[str, int]) -> str:
+    """The marked text of one inline token's children; pictures are left to the caller.
+
+    Args:
+        tokens: What stands in the paragraph.
+        path: The note's own path, from which its links start.
+        numbers: Path of each note of the print -> its number there.
+    """
+    pieces: list[str] = []
+    targets: list[str] = []
+    for token in tokens:
+        if token.type in OPENS:
+            pieces.append(OPENS[token.type])
+        elif token.type in CLOSES:
+            pieces.append(CLOSES[token.type])
+        elif token.type == "code_inline":
+            pieces.append(marked(token.content, fonts.CODE))
+        elif token.type == "softbreak":
+            pieces.append(" ")
+        elif token.type == "hardbreak":
+            pieces.append("<br/>")
+        elif token.type == "link_open":
+            targets.append(str(token.attrGet("href") or ""))
+        elif token.type == "link_close":
+            pieces.append(_where(targets.pop(), path, numbers, "".join(pieces)))
+        elif token.type == "image":
+            pieces.append(marked(f"[{token.content or 'picture'}]"))
+        elif token.content:
+            pieces.append(marked(token.content))
+    return "".join(pieces)
+
+
+def _where(target: str, path: str, numbers: Mapping[str, int], before: str) -> str:
+    """What paper says of a link: the number of a note of this print, or a web address."""
+    inside = resolve(target, path)
+    if inside is None:
+        address = unquote(target)
+        if target.startswith("#") or before.endswith(marked(address)):
+            return ""
+        return marked(f" ({address[:LONGEST_ADDRESS]})")
+    return f" (\u2192\u00a0{numbers[inside]})" if inside in numbers else ""

@@ -1,0 +1,201 @@
+"""Chosen notes as a PDF: A4, two columns, the caution at the foot of every page.
+
+The same notes on the same day always give the same bytes.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import partial
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+from kb.export import fonts
+from kb.export.flow import Flow
+from kb.export.inline import marked
+from kb.export.lines import rule, ruled, ticked
+from kb.export.styles import (
+    BOTTOM,
+    COLUMN,
+    FIRST_TOP,
+    GAP,
+    HAIRLINE,
+    MARGIN,
+    MM,
+    PAGE_HEIGHT,
+    PAGE_WIDTH,
+    TOP,
+    style,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from kb.export.handout import Handout, Leaf
+
+LANGUAGE = "en-GB"
+CREATOR = "missbook"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Printed:
+    """A PDF: its bytes and how many pages it has."""
+
+    raw: bytes
+    page_count: int
+
+
+def write_pdf(handout: Handout, line_count: int = 0) -> Printed:
+    """A PDF with these notes, in their order.
+
+    Args:
+        handout: The notes.
+        line_count: How many lines to write on stand under each note.
+
+    Raises:
+        KBError: A font is missing.
+    """
+    from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
+
+    fonts.register()
+    out = BytesIO()
+    document = BaseDocTemplate(
+        out,
+        pagesize=(PAGE_WIDTH, PAGE_HEIGHT),
+        title=handout.title,
+        author="",
+        creator=CREATOR,
+        lang=LANGUAGE,
+        invariant=1,
+        pageCompression=1,
+        initialFontName=fonts.TEXT,
+    )
+    templates = []
+    for name, top, later in (("first", FIRST_TOP, "later"), ("later", TOP, None)):
+        frames = [
+            Frame(
+                MARGIN + side * (COLUMN + GAP),
+                BOTTOM,
+                COLUMN,
+                PAGE_HEIGHT - top - BOTTOM,
+                *(0, 0, 0, 0),
+                id=f"{name}{side}",
+            )
+            for side in (0, 1)
+        ]
+        draw = partial(_frame_page, handout=handout, first=name == "first")
+        templates.append(
+            PageTemplate(id=name, frames=frames, onPage=draw, autoNextPageTemplate=later)
+        )
+    document.addPageTemplates(templates)
+    document.build(_story(handout, line_count), canvasmaker=_numbered_canvas())
+    return Printed(raw=out.getvalue(), page_count=document.page)
+
+
+def _story(handout: Handout, line_count: int) -> list[Any]:
+    from reportlab.platypus import KeepTogether, Paragraph
+
+    numbers = {leaf.path: number for number, leaf in enumerate(handout.leaves, start=1)}
+    story: list[Any] = []
+    groups = handout.areas() if handout.by_area else (("", handout.leaves),)
+    for name, leaves in groups:
+        for place, leaf in enumerate(leaves):
+            parts = _leaf(leaf, numbers, handout, line_count)
+            if handout.by_area and place == 0:
+                heading = Paragraph(marked(name or "No area"), style("area"))
+                parts = [heading, *parts[1:]]
+                if story:
+                    parts.insert(0, rule(above=8.0))
+            story.append(KeepTogether(parts))
+    return story
+
+
+def _leaf(leaf: Leaf, numbers: Mapping[str, int], handout: Handout, line_count: int) -> list[Any]:
+    """One note: number and title, why it is here, its text, and where it comes from."""
+    from reportlab.platypus import Paragraph
+
+    above = rule()
+    above.keepWithNext = 1
+    found: list[Any] = [above, ticked(f"{numbers[leaf.path]}&nbsp;&nbsp;{marked(leaf.title)}")]
+    area = "" if handout.by_area else leaf.area_name
+    why = ", ".join(part for part in (area, leaf.state) if part)
+    told = ": ".join(part for part in (why, leaf.evidence) if part)
+    for said in (told, *leaf.lines):
+        if said:
+            paragraph = Paragraph(marked(said), style("small"))
+            paragraph.keepWithNext = 1
+            found.append(paragraph)
+    found += Flow(leaf, numbers).all()
+    basis = f"basis: {leaf.basis}" if leaf.basis else "no basis"
+    if leaf.checked:
+        basis += f", checked {leaf.checked.day} {leaf.checked:%b %Y}"
+    foot = "; ".join((*((", ".join(leaf.questions),) if leaf.questions else ()), basis))
+    found.append(Paragraph(marked(foot), style("small")))
+    if line_count:
+        found.append(ruled(line_count))
+    return found
+
+
+def _frame_page(canvas: Any, document: Any, *, handout: Handout, first: bool) -> None:  # noqa: ANN401
+    """What stands around the columns: title and day above, the caution below."""
+    from reportlab.platypus import Paragraph
+
+    canvas.saveState()
+    canvas.setLineWidth(HAIRLINE)
+    right = PAGE_WIDTH - MARGIN
+    top = PAGE_HEIGHT - (FIRST_TOP if first else TOP)
+    size = 14 if first else 8
+    room = right - MARGIN - fonts.width(handout.right, 9) - 12
+    title = style("area" if first else "text").clone("head", fontSize=size, leading=size + 2)
+    head = Paragraph(marked(_short(handout.title, room, size, bold=first)), title)
+    _, height = head.wrap(room, 40)
+    head.drawOn(canvas, MARGIN, top + 3 * MM)
+    canvas.setFont(fonts.TEXT, 9 if first else 8)
+    canvas.drawRightString(right, top + 3 * MM + 2.5, handout.right)
+    canvas.setLineWidth(2 * HAIRLINE)
+    canvas.line(MARGIN, top + 2 * MM, right, top + 2 * MM)
+    canvas.setLineWidth(HAIRLINE)
+    canvas.line(PAGE_WIDTH / 2, BOTTOM, PAGE_WIDTH / 2, top)
+    canvas.line(MARGIN, BOTTOM - 2 * MM, right, BOTTOM - 2 * MM)
+    foot = Paragraph(marked(handout.caution), style("small"))
+    _, height = foot.wrap(right - MARGIN - 60, 40)
+    foot.drawOn(canvas, MARGIN, BOTTOM - 3.2 * MM - height)
+    canvas.restoreState()
+
+
+def _short(text: str, room: float, size: float, *, bold: bool) -> str:
+    """A title on one line: what does not fit is left off at a word."""
+    if fonts.width(text, size, bold=bold) <= room:
+        return text
+    words = text.split()
+    while len(words) > 1 and fonts.width(f"{' '.join(words)} \u2026", size, bold=bold) > room:
+        words.pop()
+    kept = " ".join(words)
+    while kept and fonts.width(f"{kept} \u2026", size, bold=bold) > room:
+        kept = kept[:-1]
+    return f"{kept} \u2026"
+
+
+def _numbered_canvas() -> Any:  # noqa: ANN401 - a class of the untyped PDF library
+    """A canvas that knows, when a page is written, how many there are."""
+    from reportlab.pdfgen.canvas import Canvas
+
+    class Numbered(Canvas):  # type: ignore[misc]
+        def __init__(self, *words: Any, **options: Any) -> None:  # noqa: ANN401
+            super().__init__(*words, **options)
+            self._pages: list[dict[str, Any]] = []
+
+        def showPage(self) -> None:
+            self._pages.append(dict(self.__dict__))
+            self._startPage()
+
+        def save(self) -> None:
+            for number, page in enumerate(self._pages, start=1):
+                self.__dict__.update(page)
+                self.setFont(fonts.TEXT, 8)
+                told = f"page {number} of {len(self._pages)}"
+                self.drawRightString(PAGE_WIDTH - MARGIN, BOTTOM - 3.2 * MM - 8, told)
+                super().showPage()
+            super().save()
+
+    return Numbered

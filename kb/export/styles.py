@@ -1,0 +1,68 @@
+"""Sizes and spaces of a print, in points: one ink, hairlines, small but readable."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING
+
+from kb.export import fonts
+
+if TYPE_CHECKING:
+    from reportlab.lib.styles import ParagraphStyle
+
+MM = 72 / 25.4
+PAGE_WIDTH, PAGE_HEIGHT = 210 * MM, 297 * MM
+MARGIN = 13 * MM
+GAP = 9 * MM
+COLUMN = (PAGE_WIDTH - 2 * MARGIN - GAP) / 2
+TOP, FIRST_TOP, BOTTOM = 19 * MM, 25 * MM, 20 * MM
+"""Above the columns of a later page and of the first, and below them."""
+FIRST_HEIGHT = PAGE_HEIGHT - FIRST_TOP - BOTTOM
+HAIRLINE = 0.3
+TEXT_SIZE, SMALL_SIZE, CODE_SIZE = 9.0, 7.6, 7.0
+"""An x-height of 4.4 points at 9: about that of a newspaper."""
+TABLE_SIZES = (8.4, 7.4)
+"""Letters of a table; the smaller size where it is too wide for its column in the larger one."""
+NARROWEST = 26.0
+"""A column of a table under this width holds no words: such a table is written out instead."""
+INDENT = 11.0
+
+
+@cache
+def style(name: str) -> ParagraphStyle:
+    """One of the paragraph styles: text, small, title, area, heading, cell."""
+    from reportlab.lib.styles import ParagraphStyle
+
+    text = ParagraphStyle(
+        "text",
+        fontName=fonts.TEXT,
+        fontSize=TEXT_SIZE,
+        leading=11.4,
+        spaceAfter=3,
+        allowWidows=0,
+        allowOrphans=0,
+        splitLongWords=1,
+    )
+    small: dict[str, object] = {"fontSize": SMALL_SIZE, "leading": 9.3, "spaceAfter": 1.5}
+    title: dict[str, object] = {
+        "fontName": f"{fonts.TEXT}b",
+        "fontSize": 10.2,
+        "leading": 12.2,
+        "keepWithNext": 1,
+    }
+    heading: dict[str, object] = {
+        "fontName": f"{fonts.TEXT}b",
+        "keepWithNext": 1,
+        "spaceBefore": 2,
+        "spaceAfter": 1,
+    }
+    kinds: dict[str, dict[str, object]] = {
+        "text": {},
+        "small": small,
+        "title": {**title, "spaceAfter": 0},
+        "area": {**title, "fontSize": 11.5, "leading": 14, "spaceAfter": 3},
+        "heading": heading,
+        "cell": {"fontSize": TABLE_SIZES[0], "leading": 10.2, "spaceAfter": 0},
+        "small_cell": {"fontSize": TABLE_SIZES[1], "leading": 9.0, "spaceAfter": 0},
+    }
+    return ParagraphStyle(name, parent=text, **kinds[name])
