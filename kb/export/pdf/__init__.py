@@ -10,11 +10,11 @@ from functools import partial
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
-from kb.export import fonts
-from kb.export.flow import Flow
-from kb.export.inline import marked
-from kb.export.lines import rule, ruled, ticked
-from kb.export.styles import (
+from kb.export.pdf import fonts
+from kb.export.pdf.flow import Flow
+from kb.export.pdf.inline import marked
+from kb.export.pdf.lines import rule, ruled, ticked
+from kb.export.pdf.styles import (
     BOTTOM,
     COLUMN,
     FIRST_TOP,

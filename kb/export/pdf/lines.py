@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from kb.export.styles import COLUMN, HAIRLINE, MM, style
+from kb.export.pdf.styles import COLUMN, HAIRLINE, MM, style
 
 if TYPE_CHECKING:
     from reportlab.platypus.flowables import Flowable

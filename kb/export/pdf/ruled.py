@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kb.export import fonts
-from kb.export.styles import HAIRLINE, NARROWEST, TABLE_SIZES, style
+from kb.export.pdf import fonts
+from kb.export.pdf.styles import HAIRLINE, NARROWEST, TABLE_SIZES, style
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence

@@ -5,12 +5,12 @@ from __future__ import annotations
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
-from kb.export import fonts
-from kb.export.inline import line, marked
-from kb.export.lines import rule
+from kb.export.pdf import fonts
+from kb.export.pdf.inline import line, marked
+from kb.export.pdf.lines import rule
+from kb.export.pdf.ruled import table
+from kb.export.pdf.styles import CODE_SIZE, COLUMN, FIRST_HEIGHT, INDENT, style
 from kb.export.pictures import small
-from kb.export.ruled import table
-from kb.export.styles import CODE_SIZE, COLUMN, FIRST_HEIGHT, INDENT, style
 from kb.text.markdown import renderer, resolve
 
 if TYPE_CHECKING:

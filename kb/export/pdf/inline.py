@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import unquote
 from xml.sax.saxutils import escape
 
-from kb.export import fonts
+from kb.export.pdf import fonts
 from kb.text.markdown import resolve
 
 if TYPE_CHECKING:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING
 
-from kb.export import fonts
+from kb.export.pdf import fonts
 
 if TYPE_CHECKING:
     from reportlab.lib.styles import ParagraphStyle
