@@ -74,7 +74,9 @@ def create_app(
         entry_address=links.entry_address,
         cell_address=links.cell_address,
     )
-    app.jinja_env.filters.update(value=format_value, linked=links.with_links, sentence=sentence)
+    app.jinja_env.filters.update(
+        value=format_value, linked=links.with_links, line_links=page.line_links, sentence=sentence
+    )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     _say_errors(app)
     return app

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shlex
 from typing import TYPE_CHECKING
 from urllib.parse import quote, urlencode
 
@@ -16,7 +15,10 @@ if TYPE_CHECKING:
 
     from kb.blocks import Column, Entry
 
-COMMAND = re.compile(r"missbook (?P<name>[a-z]+)(?P<rest>(?: (?:--[a-z-]+|[\w:./+=-]+))*)")
+COMMAND = re.compile(
+    r"missbook (?P<name>[a-z]+)(?P<rest>(?: (?:--[a-z-]+|[\w:./+=-]*[\w/+=-]|\"[^\"]*\"))*)"
+)
+NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|unproven)\))?")
 OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
 ALL = "1000"
 """As many rows as `--limit` without a number stands for."""
@@ -87,19 +89,38 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
     parts: list[Markup] = []
     last = 0
     for start, end, address, said in sorted(found):
-        if address:
-            parts += [escape(text[last:start]), Markup('<a href="{}">{}</a>').format(address, said)]
-            last = end
+        typed = Markup("<code>{}</code>").format(text[start:end])
+        shown = Markup('<a href="{}">{}</a>').format(address, said) if address else typed
+        parts += [escape(text[last:start]), shown]
+        last = end
     parts.append(escape(text[last:]))
     return Markup("").join(parts)
 
 
+def line_links(line: str, paths: Mapping[str, str]) -> Markup:
+    """A line beneath an entry: `- title` becomes a link to that note, else as `with_links`.
+
+    Args:
+        line: Plain text.
+        paths: Path by title of every note.
+    """
+    found = NAMED.fullmatch(line)
+    if found and found["title"] in paths:
+        address = note_address(paths[found["title"]])
+        link = Markup('<a href="{}">{}</a>').format(address, found["title"])
+        return link + (found["state"] or "")
+    text = with_links(line)
+    return text if text.startswith("<") else text[:1].upper() + text[1:]
+
+
 def _command(name: str, rest: str) -> tuple[str, str]:
     """Where a command leads on the page, and what the link says; empty if nowhere."""
+    if '"' in rest:
+        return "", ""
     words: list[str] = []
     options: dict[str, str] = {}
     waiting = ""
-    for word in shlex.split(rest):
+    for word in rest.split():
         if word.startswith("--"):
             waiting = word[2:].replace("-", "_")
         elif waiting:

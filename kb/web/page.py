@@ -8,10 +8,12 @@ from flask import current_app, g, redirect, render_template, request
 
 from kb.errors import KBError, QueryError
 from kb.session import Session, report_module
+from kb.web import links
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from markupsafe import Markup
     from werkzeug.wrappers import Response
 
     from kb.blocks import Option, Report
@@ -31,6 +33,13 @@ def give_back(_error: BaseException | None = None) -> None:
     if g.pop("session", None) is not None:
         desk: Desk = current_app.extensions["missbook"]
         desk.give_back()
+
+
+def line_links(line: str) -> Markup:
+    """A line beneath an entry of a list, with the notes and commands it names as links."""
+    if "titles" not in g:
+        g.titles = {note.title: note.path for note in opened().base.notes}
+    return links.line_links(line, g.titles)
 
 
 def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401

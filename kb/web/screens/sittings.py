@@ -12,13 +12,9 @@ screen = Blueprint("sittings", __name__)
 
 @screen.get("/sittings")
 def sittings() -> str:
-    """Every paper that was sat, then those left."""
-    session = opened()
-    report = session.report("sitting")
-    papers = session.report("papers")
-    return show(
-        "sittings.html", title=report.title, right=report.right, report=report, papers=papers
-    )
+    """Every paper that was sat."""
+    report = opened().report("sitting")
+    return show("sittings.html", title=report.title, right=report.right, report=report)
 
 
 @screen.get("/sittings/<name>")
