@@ -282,14 +282,13 @@ def sureness(answers: Sequence[Attempt]) -> list[Block]:
     found = certainty.levels(answers)
     if not found:
         return []
-    words = {1: "unsure", 2: "fairly sure", 3: "sure"}
     entries = []
     for level in found:
         share, likely = f"{100 * level.fraction:.0f} %", _range(level.interval)
-        verdict = _verdict(level.interval, certainty.SPANS[level.certainty])
+        name, verdict = certainty.NAMES[level.certainty], level.verdict
         entries.append(
             Entry(
-                head=f"When you are {words[level.certainty]} you are right {share} ({likely})",
+                head=f"When you are {name} you are right {share} ({likely})",
                 right=(f"{level.right_count} of {level.tried_count}",),
                 lines=(f"  {verdict}",) if verdict else (),
                 fields=(
@@ -304,15 +303,6 @@ def sureness(answers: Sequence[Attempt]) -> list[Block]:
     marks = certainty.certainty_marks(answers)
     title = f"Certainty: {marks} certainty-based marks"
     return [Entries(key="certainty", title=title, entries=tuple(entries), numbered=False)]
-
-
-def _verdict(likely: Interval, span: tuple[float, float]) -> str:
-    """Whether another level would have paid better, beyond chance."""
-    if likely.high < span[0]:
-        return "saying less would have paid better"
-    if likely.low > span[1]:
-        return "saying more would have paid better"
-    return ""
 
 
 def _range(interval: Interval) -> str:

@@ -20,6 +20,8 @@ EXPECTED = {1: 0.5, 2: 0.75, 3: 0.9}
 """The chance of being right that each level stands for. Certainty-based marking pays best at level
 1 below 2/3, at level 2 up to 4/5, at level 3 above; these lie in the middle of each span."""
 
+NAMES = {1: "unsure", 2: "fairly sure", 3: "sure"}
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
@@ -34,6 +36,16 @@ class Level:
     def fraction(self) -> float:
         """Share right."""
         return self.right_count / self.tried_count
+
+    @property
+    def verdict(self) -> str:
+        """Whether another level would have paid better, beyond chance; empty if not."""
+        low, high = SPANS[self.certainty]
+        if self.interval.high < low:
+            return "saying less would have paid better"
+        if self.interval.low > high:
+            return "saying more would have paid better"
+        return ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

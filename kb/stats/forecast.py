@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kb.errors import QueryError
 from kb.stats.day_effect import SHIFTS, DayEffect
 from kb.stats.recognition import SPREAD as RECOGNITION_SPREAD
 from kb.stats.recognition import evidence_weights, learning_weights
@@ -244,8 +245,13 @@ def pass_mark_of(
     """The pass mark and its standard deviation, shares of the items: as asked for, else the exam's
     own; None when there is no mark.
 
+    Raises:
+        QueryError: One of them is no share.
+
     Source: own, because it only looks it up.
     """
+    if any(asked is not None and not 0 <= asked <= 1 for asked in (pass_mark, pass_sd)):
+        raise QueryError("a pass mark is a share of the items", hint="such as 0.6, or 0.02")
     mark = exam.pass_fraction if pass_mark is None else pass_mark
     spread = exam.pass_sd_fraction if pass_sd is None else pass_sd
     return None if mark is None else (mark, spread or 0.0)

@@ -1,0 +1,39 @@
+"""How wide a picture is, and its one ink on its paper."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+WIDTH, NARROWEST, WIDEST = 560, 280, 2000
+"""Pixels. The usual width fills a page of A4 between its margins when a pixel is a point."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Palette:
+    """One ink, on paper: `quiet` for what stands back, `line` for rulings, `wash` for grounds."""
+
+    paper: str
+    ink: str
+    quiet: str
+    line: str
+    wash: str
+
+
+PRINT = Palette(paper="#ffffff", ink="#16324f", quiet="#4c6379", line="#c9d2db", wash="#e4eaf0")
+LIGHT = Palette(paper="#fcfcfa", ink="#16324f", quiet="#4c6379", line="#c9d2db", wash="#e4eaf0")
+DARK = Palette(paper="#0f1a26", ink="#d9e5f1", quiet="#a4b7ca", line="#2e4257", wash="#22364b")
+"""The last two are the page's own, by day and by night."""
+PALETTES = {"print": PRINT, "light": LIGHT, "dark": DARK}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """Width in pixels (points in a PDF), the palette, and whether the picture stands alone.
+
+    One that stands `alone` bears its title and the caution; on the page these are written around
+    it.
+    """
+
+    width: int = WIDTH
+    palette: Palette = PRINT
+    alone: bool = True

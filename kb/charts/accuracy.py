@@ -1,0 +1,166 @@
+"""Share right week by week, for the first round, the second round and papers apart.
+
+Answers logged without a round count as first round when the question was new, else as second. A
+question met before is easier to answer, so the second round flatters; papers do not.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import groupby
+from typing import TYPE_CHECKING
+
+from kb.blocks import Column, Option, Table, day_line
+from kb.charts._chart import (
+    Chart,
+    Dash,
+    Dots,
+    Line,
+    Panel,
+    Shape,
+    Spans,
+    Words,
+    day_axis,
+    percent,
+    percent_axis,
+    short_day,
+)
+from kb.errors import QueryError
+from kb.stats.accuracy import ORDER, SPAN_DAYS, shares_over_time
+from kb.wording import counted
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base
+    from kb.stats.accuracy import SpanShare
+
+OPTIONS = (
+    Option(name="days", kind="int", default=SPAN_DAYS, unit="days", help="Days taken together."),
+)
+COLUMNS = (
+    Column(key="round", label="Round"),
+    Column(key="from", label="From", kind="date"),
+    Column(key="to", label="To", kind="date"),
+    Column(key="right_count", label="Right", kind="count"),
+    Column(key="tried_count", label="of", kind="count"),
+    Column(key="fraction", label="Share", kind="fraction"),
+    Column(key="low_fraction", label="Likely from", kind="fraction"),
+    Column(key="high_fraction", label="to", kind="fraction"),
+)
+TITLES = {
+    "first": "First round: questions new to you",
+    "second": "Second round: questions met before",
+    "paper": "Papers and mock",
+}
+SHAPES: dict[str, tuple[Shape, Dash]] = {
+    "first": ("disc", "solid"),
+    "second": ("ring", "dashed"),
+    "paper": ("square", "dotted"),
+}
+LEAST_SPANS, MOST_DAYS = 2, 366
+
+
+def build(base: Base, today: date, *, days: int) -> Chart:
+    """A panel for each round: the share right in each stretch, its interval and its answers."""
+    if not 1 <= days <= MOST_DAYS:
+        raise QueryError(f"{days} days together are out of range", hint="from 1 to 366")
+    rows = shares_over_time(base.attempts, today, days)
+    enough = len({row.last_day for row in rows}) >= LEAST_SPANS
+    return Chart(
+        name="accuracy",
+        title="Share right over time, by round",
+        right=day_line(today, base.exam.date),
+        says=_says(rows, days) if enough else (_too_little(rows, days),),
+        table=Table(
+            key="shares",
+            columns=COLUMNS,
+            rows=tuple(
+                (
+                    row.round,
+                    row.first_day,
+                    row.last_day,
+                    row.right_count,
+                    row.tried_count,
+                    row.fraction,
+                    row.likely.low,
+                    row.likely.high,
+                )
+                for row in rows
+            ),
+        ),
+        key="Line through each point: likely range, 95 in 100. Figure beneath: answers.",
+        panels=_panels(rows, days) if enough else (),
+    )
+
+
+def _too_little(rows: tuple[SpanShare, ...], days: int) -> str:
+    if not rows:
+        return "No answer in the log yet, so there is no share right to draw."
+    tried = sum(row.tried_count for row in rows)
+    return (
+        f"Too little to draw over time: {counted(tried, 'answer')}, all within"
+        f" {counted(days, 'day')}."
+    )
+
+
+def _by_round(rows: tuple[SpanShare, ...]) -> dict[str, tuple[SpanShare, ...]]:
+    return {name: tuple(own) for name, own in groupby(rows, key=lambda row: row.round)}
+
+
+def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
+    every = "each week" if days == SPAN_DAYS else f"each {counted(days, 'day')}"
+    said = [f"Share right {every}, by round, with its likely range (95 in 100)."]
+    told = []
+    for name, own in _by_round(rows).items():
+        first, last = own[0], own[-1]
+        right, tried = sum(row.right_count for row in own), sum(row.tried_count for row in own)
+        moved = ""
+        if first is not last:
+            moved = (
+                f" (from {percent(first.fraction)} to {short_day(first.last_day)}, to"
+                f" {percent(last.fraction)} to {short_day(last.last_day)})"
+            )
+        told.append(f"{WORDS[name]} {percent(right / tried)} of {tried}{moved}")
+    said.append("In all " + "; ".join(told) + ".")
+    if len(told) > 1 and "second" in _by_round(rows):
+        said.append("Questions met before are easier, so the second round flatters.")
+    return tuple(said)
+
+
+WORDS = {"first": "first round", "second": "second round", "paper": "papers"}
+
+
+def _panels(rows: tuple[SpanShare, ...], days: int) -> tuple[Panel, ...]:
+    low = min(row.likely.low for row in rows)
+    y = percent_axis("Right, %", low, 1.0)
+    first, last = min(row.last_day for row in rows), max(row.last_day for row in rows)
+    by_round = _by_round(rows)
+    shown = [name for name in ORDER if name in by_round]
+    panels = []
+    for name in shown:
+        shape, dash = SHAPES[name]
+        label = f"{'Week' if days == SPAN_DAYS else counted(days, 'day')} ending"
+        x = day_axis(label if name == shown[-1] else "", first, last, days)
+        x = replace(x, low=x.low - days / 2, high=x.high + days / 2)
+        at = [(float(row.last_day.toordinal()), row) for row in by_round[name]]
+        points = tuple((day, row.fraction) for day, row in at)
+        counts = tuple(
+            Words(x=day, y=y.low, text=str(row.tried_count), side="above", quiet=True)
+            for day, row in at
+        )
+        panels.append(
+            Panel(
+                x=x,
+                y=y,
+                title=TITLES[name],
+                height=130,
+                marks=(
+                    Spans(spans=tuple((day, row.likely.low, row.likely.high) for day, row in at)),
+                    Line(points=points, dash=dash, thin=True),
+                    Dots(points=points, shape=shape),
+                    *counts,
+                ),
+            )
+        )
+    return tuple(panels)

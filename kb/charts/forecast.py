@@ -1,0 +1,175 @@
+"""How likely each score of the exam is, with its likely ranges and the pass mark.
+
+The numbers are those of missbook forecast.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from kb.blocks import Column, Option, Table, day_line
+from kb.charts._chart import (
+    Axis,
+    Box,
+    Chart,
+    Fill,
+    Line,
+    Panel,
+    Rule,
+    Spans,
+    Words,
+    count_axis,
+    percent,
+)
+from kb.reports.forecast import OPTIONS as REPORT_OPTIONS
+from kb.reports.forecast import too_little
+from kb.stats.forecast import exam_outlook, pass_fraction, pass_mark_of, score_ranges
+from kb.stats.marks import Risk
+from kb.stats.score import mean_score, quantile
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from kb.charts._chart import Mark
+    from kb.model import Base
+    from kb.stats.forecast import ScoreRange
+
+OPTIONS: tuple[Option, ...] = REPORT_OPTIONS
+COLUMNS = (
+    Column(key="score_count", label="Score", kind="count"),
+    Column(key="fraction", label="Chance", kind="number"),
+    Column(key="at_least_fraction", label="That or more", kind="fraction"),
+)
+TAIL = 0.0005
+"""Scores in the outer tails, less likely than this together on each side, are not drawn."""
+
+
+def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | None) -> Chart:
+    """The distribution of the score, its ranges beneath it, and the pass mark across both."""
+    import numpy as np
+
+    outlook = exam_outlook(base, Risk(base, today).history)
+    right = day_line(today, base.exam.date)
+    title = "What score to expect"
+    if outlook is None:
+        table = Table(key="scores", columns=COLUMNS, rows=())
+        says = (too_little(base),)
+        return Chart(name="forecast", title=title, right=right, says=says, table=table)
+    pmf = np.asarray(outlook.pmf)
+    mark = pass_mark_of(base.exam, pass_mark, pass_sd)
+    low, high = quantile(pmf, TAIL), quantile(pmf, 1 - TAIL)
+    above = np.cumsum(pmf[::-1])[::-1]
+    return Chart(
+        name="forecast",
+        title=title,
+        right=right,
+        says=_says(pmf, mark),
+        key=_key(mark),
+        table=Table(
+            key="scores",
+            columns=COLUMNS,
+            rows=tuple(
+                (score, float(pmf[score]), float(min(1.0, above[score])))
+                for score in range(low, high + 1)
+            ),
+        ),
+        panels=_panels(pmf, mark, low, high),
+    )
+
+
+def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[str, ...]:
+    items = len(pmf) - 1
+    ranges = score_ranges(pmf)
+    mean = mean_score(pmf)
+    told = [f"{100 * row.level:.0f} in 100 between {_span(row)}" for row in ranges]
+    said = [
+        f"The score to expect is {mean:.0f} of {items} items ({percent(mean / items)}).",
+        f"The score lies with a chance of {', of '.join(told)}.",
+    ]
+    if mark is not None:
+        chance = pass_fraction(pmf, *mark)
+        spread = f", give or take {100 * mark[1]:.0f} %" if mark[1] else ""
+        count = f"{mark[0] * items:.0f} items"
+        said.append(
+            f"The chance of reaching the pass mark of {percent(mark[0])}{spread}, {count}, is"
+            f" {percent(chance)}."
+        )
+    return tuple(said)
+
+
+def _key(mark: tuple[float, float] | None) -> str:
+    if mark is None:
+        return "Bands: where the score lies with the chance named."
+    said = "Dashed: the pass mark. Dark: scores below it."
+    if mark[1]:
+        said = "Dashed: the pass mark, hatched how unsure it is. Dark: scores below it."
+    return f"{said} Bands: where the score lies with the chance named."
+
+
+def _span(row: ScoreRange) -> str:
+    return f"{row.low_count} and {row.high_count}"
+
+
+def _panels(
+    pmf: NDArray[np.float64], mark: tuple[float, float] | None, low: int, high: int
+) -> tuple[Panel, ...]:
+    items = len(pmf) - 1
+    points = tuple((float(score), 100 * float(pmf[score])) for score in range(low, high + 1))
+    top = max(chance for _, chance in points)
+    marked: list[Mark] = []
+    below: list[Mark] = []
+    first, last = float(low), float(high)
+    if mark is not None:
+        at, spread = mark[0] * items, mark[1] * items
+        first, last = min(first, at - spread), max(last, at + spread)
+        rule = Rule(at=at)
+        if spread:
+            box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top, hatched=True)
+            marked.append(box)
+        chance = percent(pass_fraction(pmf, *mark))
+        marked += [
+            rule,
+            Words(x=at - spread, y=1.26 * top, text=f"pass {percent(mark[0])}", side="left"),
+            Words(x=at + spread, y=1.26 * top, text=f"{chance} chance to reach it", side="right"),
+        ]
+        below.append(rule)
+    x = count_axis(f"Items right of {items}", first, last, 6)
+    failing = tuple(point for point in points if mark and point[0] < mark[0] * items - 1e-9)
+    y = count_axis("Chance of each score, %", 0.0, 1.2 * top, 4)
+    y = replace(y, high=1.35 * top, ticks=tuple(t for t in y.ticks if t[0] <= 1.2 * top))
+    mean = mean_score(pmf)
+    peak = Words(x=mean, y=top, text=f"{mean:.0f} expected", side="above")
+    stem = Line(points=((mean, 0.0), (mean, top)), dash="dotted", thin=True)
+    ranges = score_ranges(pmf)
+    names = tuple(f"{100 * row.level:.0f} in 100" for row in ranges)
+    spans = tuple(
+        (float(at), float(row.low_count), float(row.high_count)) for at, row in enumerate(ranges)
+    )
+    ends: list[Mark] = []
+    for at, begin, end in spans:
+        ends.append(Words(x=begin, y=at, text=f"{begin:.0f}", side="left"))
+        ends.append(Words(x=end, y=at, text=f"{end:.0f}", side="right"))
+    return (
+        Panel(
+            x=replace(x, label=""),
+            y=y,
+            height=210,
+            marks=(
+                Fill(points=points, shade=0.12),
+                Fill(points=failing, shade=0.6),
+                Line(points=points, stepped=True, thin=True),
+                stem,
+                *marked,
+                peak,
+            ),
+        ),
+        Panel(
+            x=x,
+            y=Axis(label="Likely ranges", low=-0.5, high=len(ranges) - 0.5, names=names),
+            marks=(*below, Spans(spans=spans, across=True, thick=True), *ends),
+        ),
+    )

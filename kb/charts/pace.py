@@ -1,0 +1,171 @@
+"""How far behind or ahead of the exam's pace each part of a sitting was, item by item.
+
+Without a name, the last sitting that was timed. The numbers are those of missbook sitting.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Column, Option, Table, day_line
+from kb.charts._chart import (
+    Chart,
+    Dots,
+    Line,
+    Panel,
+    Rule,
+    Words,
+    count_axis,
+    short_day,
+)
+from kb.errors import NotFoundError, nearest
+from kb.stats.sitting import clock_of, find_sittings, pace_of, parts
+from kb.wording import counted
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.charts._chart import Mark
+    from kb.model import Attempt, Base
+    from kb.stats.sitting import Sitting, Tick
+
+OPTIONS = (Option(name="sitting", kind="text", default="", help="The sitting, such as paper-3."),)
+COLUMNS = (
+    Column(key="part", label="Part", kind="count"),
+    Column(key="item", label="After item", kind="count"),
+    Column(key="spent_minutes", label="Minutes spent", kind="number"),
+    Column(key="target_minutes", label="Target", kind="number"),
+    Column(key="behind_minutes", label="Behind", kind="number"),
+    Column(key="outcome", label="Answer"),
+)
+
+
+def build(base: Base, today: date, *, sitting: str) -> Chart:
+    """A panel for each part that was timed: minutes behind the target line after each item."""
+    found = _pick(base, sitting)
+    right = day_line(today, base.exam.date)
+    target = base.exam.seconds_per_item
+    timed = _timed(base, found) if found else ()
+    title = f"Pace of {found.name}, {short_day(found.day)} {found.day.year}" if found else "Pace"
+    return Chart(
+        name="pace",
+        title=title,
+        right=right,
+        says=_says(found, timed, target),
+        table=Table(
+            key="pace",
+            columns=COLUMNS,
+            rows=tuple(
+                (
+                    number,
+                    tick.item,
+                    round(tick.spent_seconds / 60, 2),
+                    round(tick.item * target / 60, 2),
+                    round(tick.behind_seconds / 60, 2),
+                    answer.outcome,
+                )
+                for number, answers, ticks in timed
+                for answer, tick in zip(answers, ticks, strict=True)
+            ),
+        ),
+        key=f"Dashed: the exam's pace, {target:.0f} s an item. Above it you are behind. Cross: an"
+        " item left blank.",
+        panels=_panels(timed, target) if timed else (),
+    )
+
+
+Timed = tuple[int, "tuple[Attempt, ...]", "tuple[Tick, ...]"]
+
+
+def _pick(base: Base, name: str) -> Sitting | None:
+    """The sitting of that name; without one the last that was timed, else the last."""
+    sittings = find_sittings(base)
+    wanted = name.strip().casefold()
+    if wanted:
+        for sitting in sittings:
+            if sitting.name == wanted:
+                return sitting
+        hint = nearest(name, [s.name for s in sittings]) or "missbook sitting lists them"
+        raise NotFoundError(f"no sitting called '{name}'", hint=hint)
+    timed = [sitting for sitting in sittings if _timed(base, sitting)]
+    found = timed or list(sittings)
+    return found[-1] if found else None
+
+
+def _timed(base: Base, sitting: Sitting) -> tuple[Timed, ...]:
+    items = max(1, base.exam.item_count // base.exam.paper_count)
+    found = []
+    for number, answers in enumerate(parts(sitting, items), start=1):
+        ticks = clock_of(answers, base.exam.seconds_per_item)
+        if ticks:
+            found.append((number, answers, ticks))
+    return tuple(found)
+
+
+def _says(found: Sitting | None, timed: tuple[Timed, ...], target: float) -> tuple[str, ...]:
+    if found is None:
+        return ("No paper was sat yet, so there is no pace to draw.",)
+    if not timed:
+        return (f"Too few items of {found.name} were timed to draw its pace.",)
+    said = [
+        f"Minutes behind the exam's pace of {target:.0f} s an item in {found.name}, item by item."
+    ]
+    told = []
+    for number, answers, _ in timed:
+        pace = pace_of(answers, target)
+        if pace is None:
+            continue
+        behind = "never behind"
+        if pace.behind_minutes >= 1:
+            minutes = counted(round(pace.behind_minutes), "minute")
+            behind = f"at worst {minutes} behind, after item {pace.behind_item}"
+        blank = f", {pace.blank_count} left blank" if pace.blank_count else ""
+        told.append(
+            f"Part {number} took {pace.spent_minutes:.0f} of {pace.target_minutes:.0f} minutes,"
+            f" {behind}{blank}"
+        )
+    said.append("; ".join(told) + ".")
+    return tuple(said)
+
+
+def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:
+    behinds = [tick.behind_seconds / 60 for _, _, ticks in timed for tick in ticks]
+    spread = max(behinds) - min(behinds)
+    y = count_axis(
+        "Minutes behind the target",
+        min(0.0, *behinds) - 0.12 * spread,
+        max(0.0, *behinds) + 0.18 * spread,
+    )
+    ground = y.low + 0.05 * (y.high - y.low)
+    panels: list[Panel] = []
+    for number, answers, ticks in timed:
+        points = tuple((float(tick.item), tick.behind_seconds / 60) for tick in ticks)
+        marks: list[Mark] = [
+            Rule(at=0.0, level=True),
+            Line(points=((0.0, 0.0), *points)),
+        ]
+        pace = pace_of(answers, target)
+        if pace and pace.behind_item:
+            at = (float(pace.behind_item), pace.behind_minutes)
+            text = f"{pace.behind_minutes:.0f} min behind after item {pace.behind_item}"
+            marks += [Dots(points=(at,)), Words(x=at[0], y=at[1], text=text, side="above")]
+        blank = tuple(
+            (float(tick.item), ground)
+            for answer, tick in zip(answers, ticks, strict=True)
+            if answer.outcome == "blank"
+        )
+        if blank:
+            marks.append(Dots(points=blank, shape="cross"))
+            x = sum(at for at, _ in blank) / len(blank)
+            marks.append(Words(x=x, y=ground, text=f"{len(blank)} left blank", side="above"))
+        last = number == timed[-1][0]
+        panels.append(
+            Panel(
+                x=count_axis("Item" if last else "", 0.0, float(len(ticks)), 5),
+                y=y,
+                title=f"Part {number}",
+                height=150,
+                marks=tuple(marks),
+            )
+        )
+    return tuple(panels)

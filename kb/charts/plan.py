@@ -1,0 +1,153 @@
+"""Questions planned and questions done, by week or by day, and what the plan asks for from here.
+
+Each week behind you is set against the plan that its own first day would have given. Papers and
+the mock are left out, since they are counted in papers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from kb.blocks import Column, Option, Table, day_line
+from kb.charts._chart import (
+    Axis,
+    Bars,
+    Chart,
+    Panel,
+    Rule,
+    Words,
+    count_axis,
+    short_day,
+)
+from kb.errors import QueryError
+from kb.progress import PROGRESS_DAYS, past_and_coming
+from kb.wording import counted
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.charts._chart import Mark
+    from kb.model import Base
+    from kb.progress import DayProgress
+
+OPTIONS = (
+    Option(
+        name="by", kind="text", default="week", choices=("week", "day"), help="Bars by week or day."
+    ),
+    Option(name="weeks", kind="int", default=4, unit="weeks", help="How many weeks behind you."),
+)
+COLUMNS = (
+    Column(key="from", label="From", kind="date"),
+    Column(key="to", label="To", kind="date"),
+    Column(key="planned_count", label="Planned", kind="count"),
+    Column(key="done_count", label="Done", kind="count"),
+)
+MOST_WEEKS = 52
+Bin = tuple["date", "date", int, "int | None"]
+
+
+def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
+    """Hollow bars for what was or is planned, filled ones inside for what was done."""
+    if not 0 <= weeks <= MOST_WEEKS:
+        raise QueryError(f"{weeks} weeks behind are out of range", hint="from 0 to 52")
+    days = past_and_coming(base, today, PROGRESS_DAYS * weeks)
+    bins = _trimmed(_weeks(days, today) if by == "week" else _days(days))
+    counts = any(planned or done for _, _, planned, done in bins)
+    return Chart(
+        name="plan",
+        title="Planned and done",
+        right=day_line(today, base.exam.date),
+        says=_says(bins, base, today) if counts else (_nothing(base, today),),
+        table=Table(key="progress", columns=COLUMNS, rows=bins if counts else ()),
+        key="Hollow: planned. Filled: done. Papers and the mock are not counted here.",
+        panels=_panels(bins, by) if counts else (),
+    )
+
+
+def _trimmed(bins: tuple[Bin, ...]) -> tuple[Bin, ...]:
+    """Without what lies behind the last question planned: the days of papers."""
+    held = [at for at, row in enumerate(bins) if row[2] or row[3] is not None]
+    return bins[: held[-1] + 1] if held else ()
+
+
+def _nothing(base: Base, today: date) -> str:
+    if today >= base.exam.date:
+        return "No day is left before the exam, so there is no plan to draw."
+    return "Nothing is planned: no bank with a number of items has questions left to do."
+
+
+def _weeks(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
+    groups: dict[int, list[DayProgress]] = {}
+    for day in days:
+        groups.setdefault((day.day - today).days // PROGRESS_DAYS, []).append(day)
+    return tuple(
+        (
+            own[0].day,
+            own[-1].day,
+            sum(day.planned_count for day in own),
+            None if own[0].done_count is None else sum(day.done_count or 0 for day in own),
+        )
+        for _, own in sorted(groups.items())
+    )
+
+
+def _days(days: tuple[DayProgress, ...]) -> tuple[Bin, ...]:
+    return tuple((day.day, day.day, day.planned_count, day.done_count) for day in days)
+
+
+def _says(bins: tuple[Bin, ...], base: Base, today: date) -> tuple[str, ...]:
+    past = [row for row in bins if row[3] is not None]
+    ahead = [row for row in bins if row[3] is None]
+    said = []
+    if past:
+        done, planned = sum(row[3] or 0 for row in past), sum(row[2] for row in past)
+        since = short_day(past[0][0])
+        said.append(f"Since {since} {done} of {planned} planned questions were done.")
+        last = [row for row in past if (today - row[0]).days <= PROGRESS_DAYS]
+        done, planned = sum(row[3] or 0 for row in last), sum(row[2] for row in last)
+        said.append(f"In the last {PROGRESS_DAYS} days it was {done} of {planned}.")
+    else:
+        said.append("There is no earlier plan to compare with yet.")
+    coming = sum(row[2] for row in ahead)
+    held = [row for row in ahead if row[2]]
+    if held:
+        until = short_day(held[-1][1])
+        said.append(f"From today to {until} the plan holds {counted(coming, 'question')}.")
+    else:
+        said.append("No question is planned from today on.")
+    return tuple(said)
+
+
+def _panels(bins: tuple[Bin, ...], by: str) -> tuple[Panel, ...]:
+    names = tuple(_name(first, last, by) for first, last, _, _ in bins)
+    planned = tuple((float(at), float(row[2])) for at, row in enumerate(bins))
+    done = tuple((float(at), float(row[3] or 0)) for at, row in enumerate(bins))
+    top = max(size for _, size in (*planned, *done))
+    x = count_axis("Questions", 0.0, top, 4)
+    marks: list[Mark] = [
+        Bars(bars=done, width=0.34, shade=0.8, across=True),
+        Bars(bars=planned, width=0.64, shade=0.0, across=True),
+    ]
+    for at, (_, _, plan, did) in enumerate(bins):
+        text = f"{plan} planned" if did is None else f"{did} of {plan}"
+        marks.append(Words(x=max(plan, did or 0), y=at, text=text, side="right"))
+    past = sum(row[3] is not None for row in bins)
+    if 0 < past < len(bins):
+        marks.append(Rule(at=past - 0.5, level=True))
+        marks.append(Words(x=1.35 * top, y=past - 0.5, text="today", side="left"))
+    return (
+        Panel(
+            x=replace(x, high=1.35 * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),
+            y=Axis(low=-0.5, high=len(bins) - 0.5, names=names),
+            marks=tuple(marks),
+        ),
+    )
+
+
+def _name(first: date, last: date, by: str) -> str:
+    if by == "day":
+        return f"{first:%a} {short_day(first)}"
+    if first.month == last.month:
+        return f"{first.day} to {short_day(last)}"
+    return f"{short_day(first)} to {short_day(last)}"

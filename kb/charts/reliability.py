@@ -1,0 +1,121 @@
+"""How far your certainty can be trusted: the share right at each level, against what it stands for.
+
+The boxes are where each level pays best in certainty-based marks. The numbers are those of
+missbook certainty.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Column, Option, Table, day_line
+from kb.charts._chart import (
+    Box,
+    Chart,
+    Dots,
+    Line,
+    Panel,
+    Spans,
+    Words,
+    percent,
+    percent_axis,
+)
+from kb.reports.certainty import OPTIONS as REPORT_OPTIONS
+from kb.stats.certainty import EXPECTED, NAMES, SPANS, chosen_answers, levels
+from kb.wording import counted
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base
+    from kb.stats.certainty import Level
+
+OPTIONS: tuple[Option, ...] = REPORT_OPTIONS
+COLUMNS = (
+    Column(key="certainty", label="Certainty", kind="count"),
+    Column(key="expected_fraction", label="Stands for", kind="fraction"),
+    Column(key="right_count", label="Right", kind="count"),
+    Column(key="tried_count", label="of", kind="count"),
+    Column(key="fraction", label="Share", kind="fraction"),
+    Column(key="low", label="Likely from", kind="fraction"),
+    Column(key="high", label="to", kind="fraction"),
+)
+
+
+def build(base: Base, today: date, *, sitting: str, first: bool) -> Chart:
+    """A point for each certainty that was given, with its interval, on the diagonal of trust."""
+    found = levels(chosen_answers(base.attempts, sitting, first=first))
+    of = f" in {sitting.casefold()}" if sitting else ""
+    return Chart(
+        name="reliability",
+        title=f"How sure is sure{of}",
+        right=day_line(today, base.exam.date),
+        says=_says(found),
+        table=Table(
+            key="certainty",
+            columns=COLUMNS,
+            rows=tuple(
+                (
+                    row.certainty,
+                    EXPECTED[row.certainty],
+                    row.right_count,
+                    row.tried_count,
+                    row.fraction,
+                    row.interval.low,
+                    row.interval.high,
+                )
+                for row in found
+            ),
+        ),
+        key="Dot: share right. Line: its likely range, 95 in 100. Box: where each certainty pays"
+        " best. Dashed: as right as it stands for.",
+        panels=_panels(found) if found else (),
+    )
+
+
+def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
+    if not found:
+        return ("No answer has a certainty yet: write c1, c2 or c3 behind it on a sheet.",)
+    tried = sum(row.tried_count for row in found)
+    said = [f"Share right by certainty, from {counted(tried, 'answer')}."]
+    told = [
+        f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count} (likely"
+        f" {percent(row.interval.low)} to {percent(row.interval.high)})"
+        for row in found
+    ]
+    said.append("; ".join(told).capitalize() + ".")
+    off = [f"when {NAMES[row.certainty]}, {row.verdict}" for row in found if row.verdict]
+    if off:
+        said.append("; ".join(off).capitalize() + ".")
+    else:
+        said.append("No level lies surely outside the range where it pays best.")
+    return tuple(said)
+
+
+def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
+    boxes = tuple(Box(left=low, right=high, bottom=low, top=high) for low, high in SPANS.values())
+    at = [(EXPECTED[row.certainty], row) for row in found]
+    told = tuple(
+        Words(
+            x=x,
+            y=row.fraction,
+            text=f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count}",
+            side="right" if x < 0.7 else "left",
+        )
+        for x, row in at
+    )
+    return (
+        Panel(
+            x=percent_axis("Chance that the certainty stands for, %"),
+            y=percent_axis("Right, %"),
+            square=True,
+            height=300,
+            marks=(
+                *boxes,
+                Line(points=((0.0, 0.0), (1.0, 1.0)), dash="dashed", thin=True),
+                Spans(spans=tuple((x, row.interval.low, row.interval.high) for x, row in at)),
+                Dots(points=tuple((x, row.fraction) for x, row in at)),
+                *told,
+            ),
+        ),
+    )

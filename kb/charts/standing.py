@@ -1,0 +1,138 @@
+"""Where you stand in each area, with the likely range, beside the area's share of the exam.
+
+Most marks at risk first. The numbers are those of missbook standing.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.blocks import Column, Option, Table, day_line
+from kb.charts._chart import (
+    Axis,
+    Bars,
+    Chart,
+    Dots,
+    Panel,
+    Rule,
+    Spans,
+    Words,
+    percent,
+    percent_axis,
+)
+from kb.stats.marks import Risk
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.model import Base
+    from kb.stats.marks import AreaStanding
+
+OPTIONS: tuple[Option, ...] = ()
+COLUMNS = (
+    Column(key="area", label="Area"),
+    Column(key="standing_fraction", label="Standing", kind="fraction"),
+    Column(key="low_fraction", label="Likely from", kind="fraction"),
+    Column(key="high_fraction", label="to", kind="fraction"),
+    Column(key="tried_count", label="Answers", kind="count"),
+    Column(key="exam_fraction", label="Share of exam", kind="fraction"),
+)
+BAR_WIDTH = 0.5
+
+
+def build(base: Base, today: date) -> Chart:
+    """One row for each area of the blueprint: its standing, and its share of the exam."""
+    rows = Risk(base, today).area_standings() if base.attempts else ()
+    return Chart(
+        name="standing",
+        title="Where you stand in each area",
+        right=day_line(today, base.exam.date),
+        says=_says(rows, base.exam.pass_fraction),
+        table=Table(
+            key="areas",
+            columns=COLUMNS,
+            rows=tuple(
+                (
+                    row.area.id,
+                    row.standing.mean,
+                    row.likely.low,
+                    row.likely.high,
+                    row.standing.tried_count,
+                    row.exam_fraction,
+                )
+                for row in rows
+            ),
+        ),
+        panels=_panels(rows, base.exam.pass_fraction) if rows else (),
+        key="Dot: standing. Band: likely range, 8 in 10. Bar: share of the exam's items.",
+        beside=True,
+    )
+
+
+def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[str, ...]:
+    if not rows:
+        return ("No answer in the log yet, so there is no standing to draw.",)
+    said = [
+        "Standing in each area with its likely range (8 in 10), most marks at risk first, beside"
+        " the area's share of the exam."
+    ]
+    best = max(rows, key=lambda row: row.standing.mean)
+    worst = min(rows, key=lambda row: row.standing.mean)
+    if len(rows) == 1:
+        said.append(f"{_told(worst)}.")
+    else:
+        said.append(f"Lowest is {_told(worst)}, highest {_told(best)}.")
+    if pass_fraction is not None:
+        below = [row for row in rows if row.likely.high < pass_fraction]
+        share = sum(row.exam_fraction for row in below)
+        mark = percent(pass_fraction)
+        if below:
+            names = ", ".join(row.area.name for row in below)
+            said.append(
+                f"With the whole range below the pass mark of {mark}: {names}, together"
+                f" {percent(share)} of the exam."
+            )
+        else:
+            said.append(f"No area has its whole range below the pass mark of {mark}.")
+    return tuple(said)
+
+
+def _told(row: AreaStanding) -> str:
+    span = f"{percent(row.likely.low)} to {percent(row.likely.high)}"
+    return f"{row.area.name} at {percent(row.standing.mean)} ({span})"
+
+
+def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[Panel, ...]:
+    names = Axis(
+        low=-0.5, high=len(rows) - 0.5, names=tuple(row.area.name for row in rows), label="Area"
+    )
+    low = min([row.likely.low for row in rows] + [0.5 if pass_fraction is None else pass_fraction])
+    stands = (
+        Spans(
+            spans=tuple((at, row.likely.low, row.likely.high) for at, row in enumerate(rows)),
+            across=True,
+            thick=True,
+        ),
+        Dots(points=tuple((row.standing.mean, at) for at, row in enumerate(rows))),
+    )
+    marked: tuple[Rule | Words, ...] = ()
+    if pass_fraction is not None:
+        words = Words(x=pass_fraction, y=-0.5, text=f"pass {percent(pass_fraction)}", side="above")
+        marked = (Rule(at=pass_fraction), words)
+    shares = tuple((float(at), row.exam_fraction) for at, row in enumerate(rows))
+    told = tuple(Words(x=share, y=at, text=percent(share), side="right") for at, share in shares)
+    most = max(share for _, share in shares) or 1.0
+    return (
+        Panel(
+            x=percent_axis("Standing, % right on new questions", low, 1.0, 0.1),
+            y=names,
+            marks=(*marked, *stands),
+            share=0.72,
+        ),
+        Panel(
+            x=Axis(label="Share of exam, %", low=0.0, high=1.7 * most),
+            y=names,
+            marks=(Bars(bars=shares, width=BAR_WIDTH, shade=0.35, across=True), *told),
+            share=0.28,
+        ),
+    )
