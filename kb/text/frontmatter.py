@@ -7,18 +7,16 @@ and the line ends stay as their owner wrote them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from io import StringIO
 from typing import TYPE_CHECKING
 
 import yaml
 
 from kb.errors import KBError, Place, Problem
 from kb.text.fields import Fields, compose, plain, plain_in_list
+from kb.text.outline import BOM, halves, split_lines
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-
-BOM = "\ufeff"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,20 +33,17 @@ class Split:
 
 def split(text: str, path: str) -> tuple[Split, tuple[Problem, ...]]:
     """Split front matter from body. An unclosed one is a Problem, and all of it is body."""
-    lines = split_lines(text)
-    if not lines or lines[0].removeprefix(BOM).rstrip() != "---":
-        return Split(head=None, body=text.removeprefix(BOM), body_line=1), ()
-    for number, line in enumerate(lines[1:], start=1):
-        if line.rstrip() in ("---", "..."):
-            head, body = "".join(lines[1:number]), "".join(lines[number + 1 :])
-            return Split(head=head, body=body, body_line=number + 2), ()
+    head, body, line, closed = halves(text)
+    parts = Split(head=head, body=body, body_line=line)
+    if closed:
+        return parts, ()
     problem = Problem(
         place=Place(path, 1),
         code="unclosed-front-matter",
         message="the front matter is not closed",
         hint="put a line with three dashes after its last key",
     )
-    return Split(head=None, body=text.removeprefix(BOM), body_line=1), (problem,)
+    return parts, (problem,)
 
 
 def parse(text: str, path: str) -> tuple[Fields | None, Split, tuple[Problem, ...]]:
@@ -178,11 +173,6 @@ def _end(head: str, node: yaml.Node) -> int:
 def _line_end(text: str, index: int) -> int:
     rest = split_lines(text[index:])
     return index + (len(rest[0]) if rest else 0)
-
-
-def split_lines(text: str) -> list[str]:
-    """Lines with their ends: line feed, carriage return, or both; no other character ends one."""
-    return list(StringIO(text, newline=""))
 
 
 def _flow(values: Sequence[str]) -> str:

@@ -12,12 +12,15 @@ from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
 
 from kb.model import Heading, Link
+from kb.text.outline import outline
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from markdown_it import MarkdownIt
     from markdown_it.token import Token
+
+    from kb.text.outline import Heads, Targets
 
 
 @cache
@@ -96,8 +99,9 @@ def structure(
         path: Its path in the base, from which relative targets start.
         first_line: The line of the file on which the body begins.
     """
-    if "[" not in body and "#" not in body and "\n=" not in body and "\n-" not in body:
-        return (), ()
+    plain = outline(body)
+    if plain is not None:
+        return _of_plain(*plain, path, first_line)
     headings: list[Heading] = []
     links: list[Link] = []
     tokens = renderer().parse(body)
@@ -109,6 +113,20 @@ def structure(
         elif token.type == "inline":
             links.extend(_links(token, path, line))
     return tuple(headings), tuple(links)
+
+
+def _of_plain(
+    heads: Heads, targets: Targets, path: str, first_line: int
+) -> tuple[tuple[Heading, ...], tuple[Link, ...]]:
+    headings = tuple(
+        Heading(text=text, level=level, line=first_line + line) for level, text, line in heads
+    )
+    links = tuple(
+        Link(target=target, text=text, path=resolved, line=first_line + line)
+        for target, text, line in targets
+        if (resolved := resolve(target, path)) is not None
+    )
+    return headings, links
 
 
 def _links(inline: Token, path: str, line: int) -> list[Link]:

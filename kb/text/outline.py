@@ -1,0 +1,77 @@
+"""Where a note's text parts, and headings and links of a plain body, without a Markdown parser.
+
+Most bodies hold no code, no quotation of markup and no nesting: then each line can be read on its
+own, a hundred times faster. Whatever is not surely plain is left to the parser.
+"""
+
+from __future__ import annotations
+
+import re
+from io import StringIO
+
+BOM = "\ufeff"
+
+NOT_PLAIN = re.compile(
+    r"[`<\\&\t\x00]|~~|!\[|\]:"  # code, HTML, escapes, entities, struck out, pictures, definitions
+    r"|^ {0,3}(?:=+|-+) *$"  # what underlines a heading, or a rule
+    r"|^ {4,}.*[#\[]"  # code by indentation
+    r"|^ *(?:[-+*>]|\d+[.)]).*#",  # a heading in a list or a quotation
+    re.MULTILINE,
+)
+HEADING = re.compile(r"^ {0,3}(#{1,6})(?: +(.*))?$", re.MULTILINE)
+MARKED = re.compile(r"[#*_\[\]!~]")
+LINK = re.compile(r"\[([^\[\]*_!~\n]*)\]\(([A-Za-z0-9._/#-]+)\)")
+
+Heads = tuple[tuple[int, str, int], ...]
+Targets = tuple[tuple[str, str, int], ...]
+
+
+def split_lines(text: str) -> list[str]:
+    """Lines with their ends: line feed, carriage return, or both; no other character ends one."""
+    return list(StringIO(text, newline=""))
+
+
+def halves(text: str) -> tuple[str | None, str, int, bool]:
+    """Front matter (None if there is none), body, the line it begins on, and whether all is well.
+
+    An unclosed front matter is part of the body, and not well.
+    """
+    lines = split_lines(text)
+    if not lines or lines[0].removeprefix(BOM).rstrip() != "---":
+        return None, text.removeprefix(BOM), 1, True
+    for number, line in enumerate(lines[1:], start=1):
+        if line.rstrip() in ("---", "..."):
+            return "".join(lines[1:number]), "".join(lines[number + 1 :]), number + 2, True
+    return None, text.removeprefix(BOM), 1, False
+
+
+def outline(body: str) -> tuple[Heads, Targets] | None:
+    """Headings as (level, text, line) and links as (target, text, line); None if it is not plain.
+
+    Lines count from 0. Both are what a parser of CommonMark finds.
+
+    >>> outline("# Potassium\\nSee [sodium](../renal/sodium.md).")
+    (((1, 'Potassium', 0),), (('../renal/sodium.md', 'sodium', 1),))
+    >>> outline("Write `[x](y)` for a link.") is None
+    True
+    """
+    if "\r" in body:
+        body = body.replace("\r\n", "\n").replace("\r", "\n")
+    if NOT_PLAIN.search(body):
+        return None
+    headings = []
+    for match in HEADING.finditer(body):
+        text = match[2] or ""
+        if MARKED.search(text):
+            return None
+        headings.append((len(match[1]), text.strip(), body.count("\n", 0, match.start())))
+    if "[" not in body and "]" not in body:
+        return tuple(headings), ()
+    rest = LINK.sub("", body)
+    if "[" in rest or "]" in rest or "|" in body:
+        return None
+    links = tuple(
+        (match[2], match[1].strip(), body.count("\n", 0, match.start()))
+        for match in LINK.finditer(body)
+    )
+    return tuple(headings), links
