@@ -11,6 +11,7 @@ import subprocess
 import sys
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 PACKAGES = ("chromium", "chromium-driver")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome")
@@ -27,6 +28,26 @@ MISSING = (
     "no browser with its driver was found: install Chromium or Chrome and chromedriver"
     " (Edge and msedgedriver), with the driver on PATH"
 )
+
+
+FLAGS = (
+    "--headless=new",
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--disable-dev-shm-usage",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-default-apps",
+    "--disable-extensions",
+    "--disable-sync",
+    "--force-color-profile=srgb",
+    "--hide-scrollbars",
+    "--lang=en-GB",
+    "--no-default-browser-check",
+    "--no-first-run",
+)
+"""The browser keeps to the page: nothing of its own is looked up or brought up to date."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,6 +74,26 @@ def find() -> Browser | None:
         if program and steers:
             return Browser(program=Path(program), driver=Path(steers))
     return None
+
+
+def start(browser: Browser, profile: Path) -> Any:  # noqa: ANN401 - typed by its library
+    """Start a browser without a window, with an empty profile, steered by its own driver.
+
+    The driver's path is given, so that nothing is looked for or downloaded.
+    """
+    from selenium import webdriver
+    from selenium.webdriver.chrome.service import Service as ChromeService
+    from selenium.webdriver.edge.service import Service as EdgeService
+
+    edge = "edge" in browser.driver.name
+    options: Any = webdriver.EdgeOptions() if edge else webdriver.ChromeOptions()
+    options.binary_location = str(browser.program)
+    for flag in (*FLAGS, f"--user-data-dir={profile}"):
+        options.add_argument(flag)
+    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
+    if edge:
+        return webdriver.Edge(options=options, service=EdgeService(str(browser.driver)))
+    return webdriver.Chrome(options=options, service=ChromeService(str(browser.driver)))
 
 
 def _windows(paths: tuple[str, ...]) -> tuple[str, ...]:

@@ -10,9 +10,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from selenium.webdriver import Chrome, ChromeOptions, Edge, EdgeOptions
-from selenium.webdriver.chrome.service import Service as ChromeService
-from selenium.webdriver.edge.service import Service as EdgeService
 from serving import Server
 from visitor import Visitor
 
@@ -24,23 +21,6 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).parent.parent.parent
 DAY = date(2027, 4, 5)
 NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
-FLAGS = (
-    "--headless=new",
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--disable-dev-shm-usage",
-    "--no-first-run",
-    "--no-default-browser-check",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-    "--disable-extensions",
-    "--disable-default-apps",
-    "--force-color-profile=srgb",
-    "--hide-scrollbars",
-    "--lang=en-GB",
-)
 
 
 def find_browser() -> Any:
@@ -60,16 +40,7 @@ def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WebDriver]:
         if finding.required():
             pytest.fail(finding.MISSING)
         pytest.skip(finding.MISSING)
-    edge = "edge" in found.driver.name
-    options: Any = EdgeOptions() if edge else ChromeOptions()
-    options.binary_location = str(found.program)
-    for flag in (*FLAGS, f"--user-data-dir={tmp_path_factory.mktemp('profile')}"):
-        options.add_argument(flag)
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    if edge:
-        browser: Any = Edge(options=options, service=EdgeService(str(found.driver)))
-    else:
-        browser = Chrome(options=options, service=ChromeService(str(found.driver)))
+    browser = finding.start(found, tmp_path_factory.mktemp("profile"))
     yield browser
     browser.quit()
 

@@ -40,7 +40,7 @@ UP = (
     "/",
     "%2f",
 )
-ROOMS = ("/", "/note/", "/note/nephrology/", "/static/", "/area/", "/chart/", "/report/")
+ROOMS = ("/", "/note/", "/note/nephrology/", "/file/", "/file/nephrology/", "/static/", "/chart/")
 HIDDEN = (
     "exam.yaml",
     "study.yaml",
@@ -89,7 +89,7 @@ def test_no_spelling_of_a_path_leads_out_of_the_base(guarded: Server, room: str)
                 assert reply.status >= 300
 
 
-@pytest.mark.parametrize("start", ["/note/", "/note/nephrology/", "/note//"])
+@pytest.mark.parametrize("start", ["/note/", "/note/nephrology/", "/note//", "/file/", "/file//"])
 def test_no_full_path_is_followed(guarded: Server, start: str) -> None:
     """A full path of this machine, with or without a drive, leads nowhere."""
     outside = guarded.root.parent / "secret.md"
@@ -110,8 +110,12 @@ def test_no_full_path_is_followed(guarded: Server, start: str) -> None:
 )
 def test_no_symbolic_link_leads_out_of_the_base(guarded: Server, path: str) -> None:
     """A link in the base to something outside it is not followed, to read or to edit."""
-    for end in ("", "/edit"):
-        reply = ask(guarded, f"/note/nephrology/{path}{end}")
+    for address in (
+        f"/note/nephrology/{path}",
+        f"/note/nephrology/{path}/edit",
+        f"/file/nephrology/{path}",
+    ):
+        reply = ask(guarded, address)
         assert SECRET not in reply.text
         assert reply.status == 404
 
@@ -124,7 +128,7 @@ def test_nothing_found_through_a_link_is_listed(guarded: Server) -> None:
 @pytest.mark.parametrize("path", HIDDEN)
 def test_settings_and_logs_are_not_handed_out(guarded: Server, path: str) -> None:
     """Only notes and the images beside them are files that the page shows."""
-    for start in ("/note/", "/note/nephrology/../", "/note/./", "/static/../", "/"):
+    for start in ("/note/", "/note/nephrology/../", "/file/", "/file/./", "/static/../", "/"):
         reply = ask(guarded, start + path)
         assert reply.status in (308, 400, 404), start
 

@@ -40,6 +40,7 @@ for (const thing of document.querySelectorAll(
   const label = thing.matches('[type=radio], [type=checkbox]')
     ? thing.closest('label') || (thing.id && document.querySelector(`label[for="${thing.id}"]`))
     : null;
+  if (!thing.checkVisibility()) continue;
   const box = (label || thing).getBoundingClientRect();
   if (!box.width || !box.height || box.bottom + scrollY <= 0 || box.right <= 0) continue;
   if (thing.matches('a') && inText(thing)) continue;
@@ -74,7 +75,7 @@ FOCUSABLE = """
 const radios = new Set();
 return [...document.querySelectorAll(
     'a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex="0"]')]
-  .filter(e => !e.disabled && e.getClientRects().length && e.tabIndex >= 0)
+  .filter(e => !e.disabled && e.checkVisibility() && e.getClientRects().length && e.tabIndex >= 0)
   .filter(e => {  // one stop for a group of radio buttons
     if (e.type !== 'radio') return true;
     const group = (e.form && e.form.id) + e.name;
@@ -227,15 +228,18 @@ class Visitor:
         )
 
     def requests_made(self) -> list[str]:
-        """Addresses that pages asked for since last asked."""
-        found = []
+        """Addresses that pages asked for since last asked; not those that the policy stopped."""
+        found: dict[str, str] = {}
         for entry in self.driver.get_log("performance"):
             message = json.loads(entry["message"])["message"]
-            if message["method"] == "Network.requestWillBeSent":
-                found.append(message["params"]["request"]["url"])
-            elif message["method"] == "Network.webSocketCreated":
-                found.append(message["params"]["url"])
-        return found
+            event, what = message["method"], message["params"]
+            if event == "Network.requestWillBeSent":
+                found[what["requestId"]] = what["request"]["url"]
+            elif event == "Network.webSocketCreated":
+                found[what["requestId"]] = what["url"]
+            elif event == "Network.loadingFailed" and what.get("blockedReason") == "csp":
+                found.pop(what["requestId"], None)
+        return list(found.values())
 
     def small_targets(self) -> list[str]:
         """What is to be touched and is not high enough for a thumb."""
@@ -245,13 +249,13 @@ class Visitor:
         """What makes the page wider than the screen; empty when nothing does."""
         return list(self.run(SIDEWAYS, self.width))
 
-    def accessibility(self) -> list[str]:
-        """What the accessibility engine objects to, one line each."""
+    def accessibility(self, *rules: str) -> list[str]:
+        """What the accessibility engine objects to, by all rules unless some are named."""
         if not self.run("return typeof window.axe === 'object'"):
             assert ENGINE.is_file(), "run scripts/fetch_test_data.py first, as scripts/test.py does"
             self.driver.execute_script(ENGINE.read_text(encoding="utf-8"))
         self.driver.set_script_timeout(20)
-        return list(self.driver.execute_async_script(AUDIT, list(RULES)))
+        return list(self.driver.execute_async_script(AUDIT, list(rules or RULES)))
 
     def tab_through(self) -> dict[str, list[str]]:
         """Press Tab from the top to the end of the page.

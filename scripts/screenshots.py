@@ -1,0 +1,90 @@
+"""Pictures of every screen of the page on the demo base, to look at before calling it done.
+
+    python scripts/screenshots.py FOLDER [WORD ...]
+
+Each screen at phone and laptop size, light and dark; with words, only screens whose address holds
+one of them.
+"""
+
+from __future__ import annotations
+
+import base64
+import importlib
+import re
+import shutil
+import sys
+import tempfile
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import find_browser
+
+ROOT = Path(__file__).resolve().parent.parent
+NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
+TALLEST_PX = 2400
+
+
+def main() -> int:
+    """Take the pictures; status 1 without a browser, 2 without a folder."""
+    if len(sys.argv) < 2:
+        print("usage: python scripts/screenshots.py FOLDER [WORD ...]", file=sys.stderr)
+        return 2
+    browser = find_browser.find()
+    if browser is None:
+        print(find_browser.MISSING, file=sys.stderr)
+        return 1
+    target, words = Path(sys.argv[1]), sys.argv[2:]
+    target.mkdir(parents=True, exist_ok=True)
+    sys.path.insert(0, str(ROOT / "tests" / "browser"))
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        server = _served(Path(folder))
+        driver = find_browser.start(browser, Path(folder) / "profile")
+        try:
+            _take(driver, server, target, words)
+        finally:
+            driver.quit()
+            server.stop()
+    return 0
+
+
+def _served(folder: Path) -> Any:  # noqa: ANN401 - a module of the tests
+    """The demo base on its fixed day, from a copy."""
+    from kb.web.app import create_app
+
+    root = folder / "notes"
+    shutil.copytree(ROOT / "notes", root, ignore=shutil.ignore_patterns(".missbook", ".lock"))
+
+    def make(port: int) -> Any:  # noqa: ANN401
+        return create_app(root, clock=lambda: NOON, device="page", port=port)
+
+    return importlib.import_module("serving").Server(make, root)
+
+
+def _take(driver: Any, server: Any, target: Path, words: list[str]) -> None:  # noqa: ANN401
+    screens: Any = importlib.import_module("screens")
+    visitor = importlib.import_module("visitor").Visitor(driver, server)
+    every = dict.fromkeys((*screens.MAIN, *screens.reports()))
+    chosen = [path for path in every if not words or any(word in path for word in words)]
+    for path in chosen:
+        for size in ("phone", "laptop"):
+            getattr(visitor, size)()
+            visitor.open(path)
+            for scheme in ("light", "dark"):
+                visitor.scheme(scheme)
+                name = re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-") or "today"
+                (target / f"{name}-{size}-{scheme}.png").write_bytes(_picture(driver))
+        print(path, flush=True)
+
+
+def _picture(driver: Any) -> bytes:  # noqa: ANN401
+    """The whole page as PNG, cut at a height that can still be looked at."""
+    measures = driver.execute_cdp_cmd("Page.getLayoutMetrics", {})["cssContentSize"]
+    height = min(measures["height"], TALLEST_PX)
+    area = {"x": 0, "y": 0, "width": measures["width"], "height": height, "scale": 1}
+    wanted = {"format": "png", "captureBeyondViewport": True, "clip": area}
+    return base64.b64decode(driver.execute_cdp_cmd("Page.captureScreenshot", wanted)["data"])
+
+
+if __name__ == "__main__":
+    sys.exit(main())
