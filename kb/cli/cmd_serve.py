@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import sys
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,40 +11,100 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import DAY, named_base, say
+from kb.errors import KBError, QueryError
+from kb.model import CAUTION
 
 if TYPE_CHECKING:
     from flask import Flask
 
+    from kb.web.login import Door
+
 MOMENT = "the base"
-LOOPBACK = "127.0.0.1"
 PORT = 8017
+PASSPHRASE = "MISSBOOK_PASSPHRASE"
 
 
 @click.command(name="serve")
 @click.option("--port", type=click.IntRange(1, 65535), default=PORT, show_default=True)
+@click.option("--lan", is_flag=True, help="Also for other devices here, with a passphrase.")
+@click.option(
+    "--passphrase-file",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="Its first line is the passphrase; else it is asked for.",
+)
 @click.option("--as-of", type=DAY, metavar="DATE", help="As things stood on that day.")
 @click.option("--base", "base_folder", metavar="FOLDER", help="The base to use.")
 @click.pass_context
-def command(ctx: click.Context, port: int, as_of: date | None, base_folder: str | None) -> None:
-    """Show the base in a browser on this machine. Ctrl-C ends it."""
+def command(
+    ctx: click.Context,
+    port: int,
+    lan: bool,
+    passphrase_file: Path | None,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Show the base in a browser on this machine. Ctrl-C ends it.
+
+    With --lan a phone on the same network can use it too: it asks for a passphrase (or takes it
+    from --passphrase-file or MISSBOOK_PASSPHRASE) and shows the address with a QR code. What is
+    sent is not encrypted, so use it only on a network you trust.
+    """
     from kb.base import device_name, find_root
     from kb.web.app import create_app
+    from kb.web.serving import EVERYWHERE, LOOPBACK
 
     root = find_root(Path.cwd(), named_base(ctx, base_folder))
-    app = create_app(root, clock=_now, device=device_name(os.environ), port=port, as_of=as_of)
-    listen(app, LOOPBACK, port)
+    if passphrase_file and not lan:
+        raise QueryError("--passphrase-file is for --lan only", hint="add --lan")
+    door = _door(passphrase_file) if lan else None
+    app = create_app(
+        root, clock=_now, device=device_name(os.environ), port=port, as_of=as_of, lan=door
+    )
+    listen(app, EVERYWHERE if door else LOOPBACK, port, door)
 
 
 def _now() -> datetime:
     return datetime.now(UTC)
 
 
-def listen(app: Flask, host: str, port: int) -> None:
-    """Answer requests until Ctrl-C."""
-    from waitress import create_server
+def _door(passphrase_file: Path | None) -> Door:
+    from kb.web.login import Door, Passphrase
+    from kb.web.serving import own_addresses, own_names
 
-    server = create_server(app, host=host, port=port, ident=None, threads=4)
-    say(f"missbook is at http://{host}:{port}/ until you press Ctrl-C")
+    return Door(Passphrase.of(_words(passphrase_file)), (*own_addresses(), *own_names()))
+
+
+def _words(passphrase_file: Path | None) -> str:
+    if passphrase_file:
+        lines = passphrase_file.read_text(encoding="utf-8-sig").splitlines()
+        return lines[0] if lines else ""
+    given = os.environ.get(PASSPHRASE)
+    if given is not None:
+        return given
+    if not sys.stdin.isatty():
+        hint = f"name a --passphrase-file, or set {PASSPHRASE}"
+        raise QueryError("there is nobody to ask for the passphrase", hint=hint)
+    asked: str = click.prompt(
+        "Passphrase for other devices", hide_input=True, confirmation_prompt=True, err=True
+    )
+    return asked
+
+
+def listen(app: Flask, host: str, port: int, door: Door | None) -> None:
+    """Answer requests until Ctrl-C.
+
+    Raises:
+        KBError: The port is taken.
+    """
+    from kb.web.serving import make_server
+
+    try:
+        server = make_server(app, host, port)
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        hint = "another missbook may be running; try --port " + str(port + 1)
+        raise KBError(f"port {port} cannot be used: {why}", hint=hint) from error
+    _say_where(port, door)
     try:
         server.run()
     except KeyboardInterrupt:
@@ -51,3 +112,20 @@ def listen(app: Flask, host: str, port: int) -> None:
     finally:
         server.close()
         say("missbook has stopped")
+
+
+def _say_where(port: int, door: Door | None) -> None:
+    say(f"missbook is at http://127.0.0.1:{port}/ until you press Ctrl-C")
+    if door is None:
+        say(CAUTION)
+        return
+    if not door.hosts:
+        say("this machine is on no network that other devices could reach it by")
+        return
+    import segno
+
+    address = f"http://{door.hosts[0]}:{port}/"
+    segno.make(address, error="m").terminal(out=sys.stderr, compact=True)
+    say(f"other devices on this network: {address} (with the passphrase)")
+    say("what is sent is not encrypted: only on a network you trust")
+    say(CAUTION)

@@ -5,14 +5,14 @@ from __future__ import annotations
 import logging
 from typing import TYPE_CHECKING, NamedTuple
 
-from flask import Flask, jsonify, render_template, request
-from werkzeug.exceptions import HTTPException
+from flask import Flask, jsonify, make_response, render_template, request
+from werkzeug.exceptions import HTTPException, TooManyRequests
 
 from kb import discover
 from kb.caution import CAUTION
 from kb.errors import ConflictError, KBError, NotFoundError, QueryError
 from kb.render import format_value
-from kb.web import guard, links, page
+from kb.web import guard, links, login, page
 from kb.web.desk import Desk
 
 if TYPE_CHECKING:
@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     from pathlib import Path
 
     from flask.typing import ResponseReturnValue
+
+    from kb.web.login import Door
 
 SCREENS = "kb.web.screens"
 PROMISED = ("NAV", "screen")
@@ -46,6 +48,7 @@ def create_app(
     device: str,
     port: int,
     as_of: date | None = None,
+    lan: Door | None = None,
 ) -> Flask:
     """The page of one base.
 
@@ -55,10 +58,13 @@ def create_app(
         device: Names this device's log files.
         port: Where it will listen; part of what may stand in the Host header.
         as_of: Look at the base as it stood at the end of that day.
+        lan: Who may come in from the local network; None for this machine only, unasked.
     """
     app = Flask("kb.web")
     app.extensions["missbook"] = Desk(root, clock=clock, device=device, as_of=as_of)
-    guard.install(app, guard.trusted_hosts(port))
+    guard.install(app, guard.trusted_hosts(port, lan.hosts if lan else ()))
+    if lan:
+        login.install(app, lan)
     app.teardown_request(page.give_back)
     navigation: list[Nav] = []
     for name in discover.module_names(SCREENS):
@@ -93,6 +99,14 @@ def _say_errors(app: Flask) -> None:
         status = next((code for kind, code in STATUS if isinstance(error, kind)), 500)
         return error_page(status, *page.said(error))
 
+    @app.errorhandler(guard.StaleFormError)
+    def stale(_: guard.StaleFormError) -> ResponseReturnValue:
+        if request.accept_mimetypes.best == "application/json":
+            return error_page(403, "the token is an old one", "get a new one from /token")
+        fields = [(k, v) for k, v in request.form.items(multi=True) if k != guard.TOKEN_FIELD]
+        title = "Send it once more"
+        return render_template("resend.html", title=title, fields=fields), 403
+
     @app.errorhandler(HTTPException)
     def unanswered(error: HTTPException) -> ResponseReturnValue:
         code = error.code or 500
@@ -101,7 +115,10 @@ def _say_errors(app: Flask) -> None:
         plain = {404: "There is no such page.", 413: "That is too much for one form: 2 MB at most."}
         own = type(error).description != error.description
         text = str(error.description) if own else plain.get(code, "This could not be done.")
-        return error_page(code, text)
+        response = make_response(error_page(code, text))
+        if isinstance(error, TooManyRequests) and error.retry_after:
+            response.headers["Retry-After"] = str(error.retry_after)
+        return response
 
     @app.errorhandler(Exception)
     def failed(error: Exception) -> ResponseReturnValue:
@@ -114,5 +131,8 @@ def error_page(status: int, message: str, hint: str = "") -> ResponseReturnValue
     """What went wrong in a sentence: as JSON for a script of ours, else as a page."""
     if request.accept_mimetypes.best == "application/json":
         return jsonify(error=message, hint=hint), status
-    title = {404: "Not found", 409: "Changed meanwhile"}.get(status, "That did not work")
-    return render_template("error.html", title=title, message=message, hint=hint), status
+    title = {401: "Sign in", 404: "Not found", 409: "Changed meanwhile"}.get(
+        status, "That did not work"
+    )
+    page_of = {"title": title, "message": message, "hint": hint, "status": status}
+    return render_template("error.html", **page_of), status

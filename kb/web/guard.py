@@ -90,14 +90,23 @@ def check_origin() -> None:
         raise Forbidden("This came from another site, so nothing was done.")
 
 
+class StaleFormError(Exception):
+    """A form of this page that carries a token from before missbook was started anew."""
+
+
 def check_token() -> None:
-    """Refuse a form that was not made by this page."""
+    """Refuse a form that was not made by this page.
+
+    Raises:
+        StaleFormError: The browser vouches that it was, yet the token is not the present one.
+        Forbidden: Nobody vouches for it.
+    """
     given = request.headers.get(TOKEN_HEADER) or request.form.get(TOKEN_FIELD, "")
-    if not hmac.compare_digest(given.encode(), str(session.get("token", "")).encode() or b"-"):
-        raise Forbidden(
-            "This page was opened before missbook was started anew, so nothing was done."
-            " Go back, copy what you typed, and load the page again."
-        )
+    if hmac.compare_digest(given.encode(), str(session.get("token", "")).encode() or b"-"):
+        return
+    if given and request.headers.get("Origin"):
+        raise StaleFormError
+    raise Forbidden("This form did not come from this page, so nothing was done.")
 
 
 def token() -> str:

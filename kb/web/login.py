@@ -1,0 +1,237 @@
+"""The passphrase of the local network: kept as a hash, asked of every browser, hard to guess.
+
+The hash lives in memory only and is made anew at every start: kept in the base it would travel
+with the folder to wherever that is synchronised, and could be guessed at there at leisure.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import hmac
+import secrets
+import threading
+import time
+from collections import OrderedDict
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, current_app, redirect, render_template, request, session
+from werkzeug.exceptions import TooManyRequests, Unauthorized
+
+from kb.errors import QueryError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from flask import Flask
+    from flask.typing import ResponseReturnValue
+
+LEAST_LETTERS = 12
+"""Characters of a passphrase, at least. Common practice, no source: with the waits below some
+hundred guesses an hour are possible, which leaves nothing to a guesser."""
+
+COST, BLOCK, PARALLEL = 2**15, 8, 1
+"""Parameters of scrypt (RFC 7914): 32 MB and about a tenth of a second for each guess."""
+
+FREE_GUESSES = 5
+FREE_GUESSES_OVERALL = 20
+FIRST_WAIT_SECONDS = 15.0
+LONGEST_WAIT_SECONDS = 900.0
+LONGEST_WAIT_OVERALL_SECONDS = 60.0
+"""A stranger who guesses must not be able to shut the owner out for long."""
+
+FORGET_SECONDS = 3600.0
+ADDRESS_COUNT = 500
+"""Addresses remembered at most; the one heard of longest ago is forgotten first."""
+
+SIGNED_IN_SECONDS = 12 * 3600.0
+OPEN_TO_ALL = ("login.ask", "login.take", "static")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passphrase:
+    """A passphrase as scrypt keeps it."""
+
+    salt: bytes
+    digest: bytes
+
+    @classmethod
+    def of(cls, words: str) -> Passphrase:
+        """Keep a passphrase.
+
+        Raises:
+            QueryError: It is too short.
+        """
+        if len(words.strip()) < LEAST_LETTERS:
+            hint = f"at least {LEAST_LETTERS} characters: three or four words that do not belong"
+            raise QueryError("the passphrase is too short", hint=hint)
+        salt = secrets.token_bytes(16)
+        return cls(salt=salt, digest=_scrypt(words, salt))
+
+    def matches(self, words: str) -> bool:
+        """Whether these are the words, in constant time."""
+        return hmac.compare_digest(_scrypt(words, self.salt), self.digest)
+
+
+def _scrypt(words: str, salt: bytes) -> bytes:
+    raw = words.strip().encode()
+    memory = 2 * 128 * COST * BLOCK
+    return hashlib.scrypt(raw, salt=salt, n=COST, r=BLOCK, p=PARALLEL, maxmem=memory, dklen=32)
+
+
+@dataclass(slots=True)
+class _Guesser:
+    wrong_count: int = 0
+    last: float = 0.0
+    wait_until: float = 0.0
+
+
+class Waits:
+    """How long who has guessed wrong must wait: each address, and all of them together."""
+
+    def __init__(self, ticks: Callable[[], float]) -> None:
+        self._ticks = ticks
+        self._guessers: OrderedDict[str, _Guesser] = OrderedDict()
+        self._all = _Guesser()
+
+    def seconds(self, address: str) -> float:
+        """How long this address must still wait; 0 when it may try."""
+        now = self._ticks()
+        own = self._guessers.get(address, _Guesser())
+        return max(0.0, own.wait_until - now, self._all.wait_until - now)
+
+    def wrong(self, address: str) -> None:
+        """Count a wrong guess."""
+        own = self._guessers.pop(address, _Guesser())
+        self._guessers[address] = own
+        while len(self._guessers) > ADDRESS_COUNT:
+            self._guessers.popitem(last=False)
+        self._count(own, FREE_GUESSES, LONGEST_WAIT_SECONDS)
+        self._count(self._all, FREE_GUESSES_OVERALL, LONGEST_WAIT_OVERALL_SECONDS)
+
+    def right(self, address: str) -> None:
+        """Forget what this address guessed wrong."""
+        self._guessers.pop(address, None)
+
+    def _count(self, guesser: _Guesser, free_count: int, longest: float) -> None:
+        now = self._ticks()
+        if now - guesser.last > FORGET_SECONDS:
+            guesser.wrong_count = 0
+        guesser.wrong_count += 1
+        guesser.last = now
+        over = guesser.wrong_count - free_count
+        if over >= 0:
+            guesser.wait_until = now + min(longest, FIRST_WAIT_SECONDS * 2.0 ** min(over, 16))
+
+
+class Door:
+    """Who may come in from the network.
+
+    Args:
+        passphrase: What opens it.
+        hosts: Names and addresses this machine is known by on the network.
+        ticks: Seconds that only go forward.
+    """
+
+    def __init__(
+        self,
+        passphrase: Passphrase,
+        hosts: tuple[str, ...] = (),
+        ticks: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self.hosts = hosts
+        self._passphrase, self._ticks = passphrase, ticks
+        self._waits = Waits(ticks)
+        self._inside: dict[str, float] = {}
+        self._lock = threading.Lock()
+
+    def try_words(self, address: str, words: str) -> str:
+        """The name of a new visit when the words are right, else empty.
+
+        Raises:
+            TooManyRequests: This address, or all together, guessed wrong too often.
+        """
+        # One at a time: guesses side by side gain nothing, and memory stays bounded.
+        with self._lock:
+            wait = self._waits.seconds(address)
+            if wait > 0:
+                said = f"Too many wrong passphrases. Try again in {wait:.0f} seconds."
+                raise TooManyRequests(said, retry_after=int(wait) + 1)
+            if not self._passphrase.matches(words):
+                self._waits.wrong(address)
+                return ""
+            self._waits.right(address)
+            now = self._ticks()
+            self._inside = {name: until for name, until in self._inside.items() if until > now}
+            visit = secrets.token_urlsafe(24)
+            self._inside[visit] = now + SIGNED_IN_SECONDS
+            return visit
+
+    def knows(self, visit: str) -> bool:
+        """Whether that visit is still going on."""
+        return self._inside.get(visit, 0.0) > self._ticks()
+
+    def leave(self, visit: str) -> None:
+        """End a visit; its cookie is worth nothing from now on."""
+        self._inside.pop(visit, None)
+
+
+screen = Blueprint("login", __name__)
+
+
+def install(app: Flask, door: Door) -> None:
+    """Let nobody in without the passphrase, whatever they ask for."""
+    app.extensions["missbook-door"] = door
+    app.register_blueprint(screen)
+    app.jinja_env.globals["may_leave"] = lambda: door.knows(session.get("visit", ""))
+
+    @app.before_request
+    def check() -> ResponseReturnValue | None:
+        if request.endpoint in OPEN_TO_ALL or door.knows(session.get("visit", "")):
+            return None
+        if request.method == "GET" and request.accept_mimetypes.best != "application/json":
+            return redirect(f"/login?{_next_of(request.full_path)}", code=303)
+        raise Unauthorized("Sign in again first; what you typed is still on its page.")
+
+
+def _next_of(address: str) -> str:
+    from urllib.parse import urlencode
+
+    return urlencode({"next": address.rstrip("?")})
+
+
+def _inside_only(address: str) -> str:
+    """The address if it leads to a page of ours, else the first page."""
+    fine = address.startswith("/") and not address.startswith("//")
+    return address if fine and address.isprintable() and "\\" not in address else "/"
+
+
+@screen.get("/login")
+def ask() -> ResponseReturnValue:
+    """Ask for the passphrase."""
+    return _form(request.args.get("next", "/"))
+
+
+@screen.post("/login")
+def take() -> ResponseReturnValue:
+    """Take the passphrase."""
+    door: Door = current_app.extensions["missbook-door"]
+    visit = door.try_words(request.remote_addr or "", request.form.get("passphrase", ""))
+    onwards = _inside_only(request.form.get("next", "/"))
+    if not visit:
+        return _form(onwards, "That is not the passphrase."), 401
+    session["visit"] = visit
+    return redirect(onwards, code=303)
+
+
+@screen.post("/leave")
+def leave() -> ResponseReturnValue:
+    """Sign out."""
+    door: Door = current_app.extensions["missbook-door"]
+    door.leave(session.get("visit", ""))
+    session.clear()
+    return redirect("/login", code=303)
+
+
+def _form(onwards: str, wrong: str = "") -> str:
+    return render_template("login.html", title="Sign in", next=_inside_only(onwards), wrong=wrong)

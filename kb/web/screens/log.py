@@ -1,0 +1,206 @@
+"""Log: one answer after the other, made for a thumb; what was logged last, and taking it back."""
+
+from __future__ import annotations
+
+import secrets
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, flash, get_flashed_messages, jsonify, request
+
+from kb.errors import KBError, NotFoundError
+from kb.imports import items_beyond
+from kb.intake.entry import entry_id, next_item, option_letters, parse_entry
+from kb.model import REASONS, ROUNDS
+from kb.web.page import opened, said, see_other, show
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from flask.typing import ResponseReturnValue
+
+    from kb.model import Attempt, Exam, Source
+    from kb.session import Session
+
+NAV = (20, "Log", "/log")
+LATEST_COUNT = 8
+MOST_AT_ONCE = 500
+"""Entries that one message may hold; a phone sends fewer at a time."""
+OPTIONAL = ("area", "certainty", "chosen", "key", "remark")
+ONE_ANSWER = (*OPTIONAL, "source", "item", "round", "outcome", "reason", "at", "entry")
+
+screen = Blueprint("log", __name__)
+
+
+@screen.get("/log")
+def log() -> str:
+    """The form for the next answer."""
+    return log_page(opened(), dict(request.args))
+
+
+def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  # noqa: ANN401
+    """The whole screen; `asked` is what the form starts with, else what follows the last answer."""
+    latest = session.latest(LATEST_COUNT)
+    last = latest[0] if latest else None
+    typed = {name: asked.get(name, "") for name in ONE_ANSWER}
+    if last is not None and not typed["source"]:
+        typed["source"] = last.source
+        typed["item"] = typed["item"] or next_item(last.question.partition(":")[2])
+        typed["round"] = typed["round"] or last.round
+        told = session.study.area_of(last.question)
+        typed["area"] = typed["area"] or ("" if told else last.area)
+    if not typed["source"] and session.study.sources:
+        typed["source"] = session.study.sources[0].id
+    return show(
+        "log.html",
+        title="Log",
+        typed=typed,
+        entry=secrets.token_hex(16),
+        sources=[_told(session.exam, source) for source in session.study.sources],
+        others=other_sources(session),
+        rounds=ROUNDS,
+        areas=session.exam.areas,
+        reasons=REASONS,
+        letters=option_letters(session.exam),
+        latest=[row(attempt) for attempt in latest],
+        messages=get_flashed_messages(),
+        **more,
+    )
+
+
+def other_sources(session: Session) -> list[str]:
+    """Sources of the log that study.yaml does not declare."""
+    declared = {source.id for source in session.study.sources}
+    return sorted({attempt.source for attempt in session.whole.attempts} - declared)
+
+
+def _told(exam: Exam, source: Source) -> dict[str, Any]:
+    """A source as the form needs it: which area its numbering tells, how many items it has."""
+    names = {area.id: area.name for area in exam.areas}
+    spans = [[span.first, span.last, names.get(span.area, span.area)] for span in source.ranges]
+    return {
+        "id": source.id,
+        "name": source.name,
+        "items": source.item_count,
+        "spans": spans,
+        "paper": source.kind in ("paper", "mock"),
+    }
+
+
+def row(attempt: Attempt) -> dict[str, str]:
+    """One logged answer as the list shows it."""
+    outcome = "not answered" if attempt.outcome == "blank" else attempt.outcome
+    parts = [outcome, attempt.reason.replace("-", " ")]
+    if attempt.chosen or attempt.key:
+        parts.append(f"chose {attempt.chosen or '?'}, key {attempt.key or '?'}")
+    if attempt.certainty:
+        parts.append(f"certainty {attempt.certainty}")
+    parts.append(attempt.remark)
+    return {
+        "id": attempt.id,
+        "question": attempt.question,
+        "told": "; ".join(part for part in parts if part),
+        "miss": "" if attempt.right else attempt.question,
+    }
+
+
+def _fields(given: Mapping[str, Any]) -> dict[str, str]:
+    """The fields of one answer: a reason or none was pressed for a wrong one, `other` for a new
+    source.
+    """
+    found = {name: str(given[name]) for name in ONE_ANSWER if given.get(name) is not None}
+    other = str(given.get("other") or "").strip()
+    if other:
+        found["source"] = other
+    if "reason" in found and "outcome" not in found:
+        found["outcome"] = "wrong"
+    return found
+
+
+@screen.post("/log")
+def take() -> ResponseReturnValue:
+    """Take one answer of the form, and go on to the next number."""
+    session = opened()
+    fields = _fields(request.form)
+    try:
+        attempt = parse_entry(fields, session.exam, session.study, session.now)
+    except KBError as error:
+        message, hint = said(error)
+        return log_page(session, fields, refused=message, hint=hint), 400
+    new = session.record_entries([attempt])
+    flash(
+        f"{attempt.question} {row(attempt)['told']}: {'saved' if new else 'it was saved already'}."
+    )
+    for problem in items_beyond(session.study, (attempt,)):
+        flash(problem[:1].upper() + problem[1:] + ".")
+    source, _, item = attempt.question.partition(":")
+    return see_other(
+        log_address(
+            source=source,
+            item=next_item(item),
+            round=fields.get("round", ""),
+            area=fields.get("area", ""),
+            miss="" if attempt.right else attempt.question,
+        )
+    )
+
+
+def log_address(**fields: str) -> str:
+    """The screen with a form that starts with these fields."""
+    from urllib.parse import urlencode
+
+    query = urlencode({name: value for name, value in fields.items() if value})
+    return "/log" + (f"?{query}" if query else "")
+
+
+@screen.post("/log/queue")
+def take_queue() -> ResponseReturnValue:
+    """Take what a phone held back: answers, and ids of answers to take back, in their order.
+
+    Each is judged by itself, so that one that cannot be taken holds up no other. What came
+    already is told as saved, and adds nothing.
+    """
+    session = opened()
+    sent = request.get_json(silent=True)
+    rows = sent.get("entries") if isinstance(sent, dict) else None
+    if not isinstance(rows, list) or not all(isinstance(each, dict) for each in rows):
+        return jsonify(error="these are no entries", hint=""), 400
+    answers: list[dict[str, Any]] = []
+    waiting: list[Attempt] = []
+    for each in rows[:MOST_AT_ONCE]:
+        try:
+            if "void" in each:
+                session.record_entries(waiting)
+                waiting = []
+                answers.append(_take_back(session, str(each["void"])))
+                continue
+            attempt = parse_entry(_fields(each), session.exam, session.study, session.now)
+            waiting.append(attempt)
+            answers.append({"entry": each["entry"], "saved": True, **row(attempt)})
+        except KBError as error:
+            message, hint = said(error)
+            own = each.get("entry") or each.get("void")
+            answers.append({"entry": own, "saved": False, "error": message, "hint": hint})
+    session.record_entries(waiting)
+    return jsonify(answers=answers)
+
+
+def _take_back(session: Session, given: str) -> dict[str, Any]:
+    """Take back an answer by the sender's id for it; one that does not count is back already."""
+    try:
+        session.void(entry_id(given), "taken back on the page")
+    except NotFoundError:
+        pass
+    return {"entry": given, "saved": True, "void": True}
+
+
+@screen.post("/log/void")
+def take_back() -> ResponseReturnValue:
+    """Take back one answer by its id in the log."""
+    session = opened()
+    own = request.form.get("id", "")
+    question = next((a.question for a in session.whole.attempts if a.id == own), "")
+    if not question:
+        raise NotFoundError("that answer does not count any more", hint="nothing was changed")
+    session.void(own, "taken back on the page")
+    flash(f"{question} is taken back.")
+    return see_other("/log")
