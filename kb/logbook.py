@@ -9,7 +9,7 @@ import re
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from kb import files
 from kb.catalogue import FileStat, scan
@@ -119,9 +119,10 @@ def append_attempts(
         KBError: The disk refused; nothing was added.
     """
     with files.locked(root / LOG):
-        taken, counting, batches = _ids(root)
+        known = _ids(root)
+        taken, counting = set(known.every), known.counting
         wanted = drafts[0].batch if drafts else ""
-        batch = _free_batch(wanted, batches)
+        batch = _free_batch(wanted, known.batches)
         new: list[Attempt] = []
         for draft in drafts:
             own = _free_id(draft.id, taken, frozenset() if again else counting)
@@ -137,6 +138,29 @@ def append_attempts(
         known_count=len(drafts) - len(new),
         batch=batch if new or voids else "",
     )
+
+
+def append_entries(root: Path, device: str, entries: Iterable[Attempt]) -> frozenset[AttemptId]:
+    """Add answers that were given one by one, each once for all time: sent again, also after it
+    was taken back, it adds nothing. Returns the ids that were new.
+
+    Answers of one batch are one import, however they came in; where that import was taken back,
+    the next one begins.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with files.locked(root / LOG):
+        known = _ids(root)
+        new: dict[AttemptId, Attempt] = {}
+        for entry in entries:
+            if entry.id not in known.every:
+                batch = _free_batch(entry.batch, known.voided)
+                new.setdefault(entry.id, replace(entry, batch=batch))
+        if new:
+            text = "".join(log.format_attempt(entry) for entry in new.values())
+            _append(root, f"attempts-{device}", log.HEADER, text)
+    return frozenset(new)
 
 
 def _free_batch(wanted: str, taken: frozenset[str]) -> str:
@@ -265,11 +289,21 @@ def _has_header(path: Path, header: str) -> bool:
 
 def known_ids(root: Path) -> frozenset[str]:
     """Ids of every line in every log file of the base, voided ones included."""
-    return frozenset(_ids(root)[0])
+    return _ids(root).every
 
 
-def _ids(root: Path) -> tuple[set[str], frozenset[str], frozenset[str]]:
-    """All ids that were ever given, those of the attempts that count, and those of imports."""
+class Ids(NamedTuple):
+    """Ids of the log: all that were ever given, those of attempts that count, those of imports,
+    and those that a line takes back.
+    """
+
+    every: frozenset[str]
+    counting: frozenset[str]
+    batches: frozenset[str]
+    voided: frozenset[str]
+
+
+def _ids(root: Path) -> Ids:
     parsed = [
         log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path)
         for entry in scan(root)
@@ -283,7 +317,8 @@ def _ids(root: Path) -> tuple[set[str], frozenset[str], frozenset[str]]:
     counting = frozenset(attempt.id for attempt in log.merge(parsed)[0])
     batches = {attempt.batch for file in parsed for attempt in file.attempts}
     batches.update(void.batch for file in parsed for void in file.voids)
-    return every, counting, frozenset(batches - {""})
+    voided = log.voided_ids(void for file in parsed for void in file.voids)
+    return Ids(frozenset(every), counting, frozenset(batches - {""}), frozenset(voided))
 
 
 def new_reading(at: datetime, note: NoteId, seconds: float | None) -> Reading:

@@ -5,6 +5,7 @@ Everything derived is brought up to date here, on use; the pure rings get plain 
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from functools import cached_property
@@ -20,6 +21,7 @@ from kb.options import chosen
 from kb.text import log
 from kb.text.frontmatter import set_value, split
 from kb.text.note import format_note, slug
+from kb.text.outline import head_mark
 from kb.text.taken_sheets import TakenSheet, digest_of
 
 if TYPE_CHECKING:
@@ -299,6 +301,26 @@ class Session:
         self.reload()
         return added
 
+    def record_entries(self, entries: Iterable[Attempt]) -> frozenset[AttemptId]:
+        """Add answers given one by one, with ids; returns the ids that were new.
+
+        An id that was ever given adds nothing. Those of one day and source are one import.
+        """
+        drafts = [
+            replace(entry, batch=f"b-{log.digest('entries', self.device, *_place_of(entry))[:10]}")
+            for entry in entries
+        ]
+        new = logbook.append_entries(self.root, self.device, drafts)
+        self.reload()
+        return new
+
+    def latest(self, limit: int) -> tuple[Attempt, ...]:
+        """Answers that this device logged last and that count, the latest first."""
+        own = re.compile(rf"log/attempts-{re.escape(self.device)}(?:-\d+)?\.csv", re.I)
+        mine = [a for a in self.whole.attempts if own.fullmatch(a.place.path)]
+        mine.sort(key=lambda a: (a.place.path, a.place.line), reverse=True)
+        return tuple(mine[:limit])
+
     def void(self, what: str, remark: str = "") -> int:
         """Take back one answer or a whole import by its id; returns how many answers it was.
 
@@ -507,6 +529,7 @@ class Session:
             body=parts.body,
             remarks=remarks,
             line=parts.body_line,
+            head=head_mark(parts.head) if note.dated else "",
         )
 
 
@@ -532,6 +555,10 @@ def _import(batch: str, rows: list[Attempt]) -> Import:
         answer_count=len(rows),
         wrong_count=sum(not attempt.right for attempt in rows),
     )
+
+
+def _place_of(entry: Attempt) -> tuple[str, str, str]:
+    return entry.day.isoformat(), entry.source, entry.round
 
 
 def _note_id(note: Note) -> str:

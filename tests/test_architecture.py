@@ -30,7 +30,7 @@ RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     ("show", ("blocks", "options", "reports", "charts", "render")),
-    ("session", ("session", "quick", "gather")),
+    ("session", ("session", "quick", "gather", "imports")),
     ("cli", ("cli", "__main__")),
     ("web", ("web",)),
 )

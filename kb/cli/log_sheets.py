@@ -12,8 +12,8 @@ from kb.cli.keeping import KEPT, keep_beside
 from kb.cli.log_sheet import read_sheet
 from kb.cli.params import common, open_session, say, width
 from kb.cli.reporting import show
-from kb.cli.taking import items_beyond
 from kb.errors import NotFoundError, QueryError
+from kb.imports import items_beyond
 from kb.intake.changes import Changes, compare
 from kb.intake.sheets import sheet_drafts
 from kb.model import CAUTION
@@ -76,7 +76,7 @@ def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: 
         report, title=f"{counted(len(done), 'sheet')} taken in" if done else "No new sheet"
     )
     show(report, session.today, as_json=as_json, shown=Shown(width=width()))
-    for problem in items_beyond(session, drafts):
+    for problem in items_beyond(session.study, drafts):
         say(problem)
     if first_ever and counts[0]:
         say(CAUTION)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.params import say, width
 from kb.cli.reporting import show
+from kb.imports import items_beyond
 from kb.model import CAUTION
 from kb.render import Shown
 from kb.reports._taken import taken_report
@@ -53,24 +54,8 @@ def take(
         session.base, session.today, questions, counts, added.batch, outcomes=outcomes
     )
     show(report, session.today, as_json=as_json, shown=Shown(width=width()))
-    for problem in items_beyond(session, drafts):
+    for problem in items_beyond(session.study, drafts):
         say(problem)
     if first_ever and added.new_count:
         say(CAUTION)
     return added
-
-
-def items_beyond(session: Session, drafts: tuple[Attempt, ...]) -> list[str]:
-    """One sentence for each declared source that does not have so many items."""
-    said = []
-    for source in session.study.sources:
-        numbers = [
-            int(item)
-            for draft in drafts
-            if draft.source == source.id and (item := draft.question.partition(":")[2]).isdigit()
-        ]
-        if numbers and source.item_count and max(numbers) > source.item_count:
-            count = sum(number > source.item_count for number in numbers)
-            what = f"{source.id} has {source.item_count} items, but {max(numbers)} was logged"
-            said.append(f"{what} ({count} such); mend 'items' in study.yaml or void them")
-    return said

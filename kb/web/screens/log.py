@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import secrets
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
 
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
@@ -146,8 +148,6 @@ def take() -> ResponseReturnValue:
 
 def log_address(**fields: str) -> str:
     """The screen with a form that starts with these fields."""
-    from urllib.parse import urlencode
-
     query = urlencode({name: value for name, value in fields.items() if value})
     return "/log" + (f"?{query}" if query else "")
 
@@ -186,10 +186,8 @@ def take_queue() -> ResponseReturnValue:
 
 def _take_back(session: Session, given: str) -> dict[str, Any]:
     """Take back an answer by the sender's id for it; one that does not count is back already."""
-    try:
+    with suppress(NotFoundError):
         session.void(entry_id(given), "taken back on the page")
-    except NotFoundError:
-        pass
     return {"entry": given, "saved": True, "void": True}
 
 

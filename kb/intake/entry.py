@@ -1,0 +1,140 @@
+"""One answer as a form or a phone sends it: fields of text -> an attempt with its id.
+
+The id comes from the one that the sender gave the entry, so that an entry sent twice is one answer.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+from kb.errors import QueryError
+from kb.intake.block import round_of
+from kb.model import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, Attempt, AttemptId, parse_question
+from kb.text.log import digest, one_line
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from kb.model import Exam, QuestionId, Study
+
+ENTRY_ID = re.compile(r"[0-9A-Za-z-]{8,64}")
+COUNTED = re.compile(r"(?P<before>.*?)(?P<number>[0-9]{1,15})")
+LONGEST_REMARK = 500
+"""Characters of a remark: a remark is a clause, not a question copied."""
+
+
+def entry_id(given: str) -> AttemptId:
+    """The id in the log of an entry whose sender called it `given`.
+
+    Raises:
+        QueryError: It is not an id that a sender may give.
+    """
+    if not ENTRY_ID.fullmatch(given):
+        raise QueryError("the entry has no id of its own", hint="load the page again")
+    return AttemptId(digest("entry", given))
+
+
+def next_item(item: str) -> str:
+    """The item after one: its last number plus one, as wide as it was; empty if it has none."""
+    match = COUNTED.fullmatch(item)
+    if match is None:
+        return ""
+    number = match["number"]
+    return match["before"] + str(int(number) + 1).zfill(len(number))
+
+
+def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: datetime) -> Attempt:
+    """One answer.
+
+    Args:
+        fields: `entry` (the sender's id), `source`, `item`, `outcome`, and if given `at`, `round`,
+            `area`, `reason`, `chosen`, `key`, `certainty`, `remark`.
+        exam: Knows the areas, and how many options an item has.
+        study: Knows the sources. Where the numbering tells the area, `area` is not asked.
+        now: The moment of an answer without one, and the latest that an answer may have.
+
+    Raises:
+        QueryError: A field cannot be what it should be; the message names it.
+        NotFoundError: There is no such area.
+    """
+    told = {name: one_line(value) for name, value in fields.items()}
+    question = _question(told.get("source", ""), told.get("item", ""))
+    outcome = OUTCOME_OF.get(told.get("outcome", ""))
+    if outcome is None:
+        raise QueryError("right, wrong or not answered?", hint="press one of the three")
+    wrong = outcome == "wrong"
+    round_, sitting = round_of(
+        study, question.partition(":")[0], ROUND_OF[_word(told, "round", ROUND_OF)]
+    )
+    area = told.get("area", "")
+    if area:
+        area = "" if study.area_of(question) else exam.area(area).id
+    certainty = _word(told, "certainty", ("", "1", "2", "3"))
+    remark = told.get("remark", "")
+    if len(remark) > LONGEST_REMARK:
+        hint = f"at most {LONGEST_REMARK} characters; the rest belongs in a note"
+        raise QueryError("the remark is too long", hint=hint)
+    return Attempt(
+        id=entry_id(told.get("entry", "")),
+        at=_moment(told.get("at", ""), now),
+        question=question,
+        outcome=outcome,
+        area=AreaId(area),
+        chosen=_option(told, "chosen", exam) if wrong else "",
+        key=_option(told, "key", exam) if wrong else "",
+        certainty=int(certainty) if certainty else None,
+        reason=REASON_OF[_word(told, "reason", REASON_OF)] if wrong else "",
+        round=round_,
+        sitting=sitting,
+        remark=remark,
+    )
+
+
+def _question(source: str, item: str) -> QuestionId:
+    if not source or not item:
+        lacking = "source" if not source else "number"
+        raise QueryError(f"the {lacking} is missing", hint="a question has both")
+    question = parse_question(f"{source}:{item}")
+    if question is None:
+        hint = "letters, digits and hyphens, such as north and 1041"
+        raise QueryError(f"'{source}:{item}' is not a question reference", hint=hint)
+    return question
+
+
+def _word(told: Mapping[str, str], name: str, known: Mapping[str, str] | tuple[str, ...]) -> str:
+    word = told.get(name, "").casefold()
+    if word not in known:
+        hint = "one of " + ", ".join(each for each in known if each)
+        raise QueryError(f"there is no {name} '{word}'", hint=hint)
+    return word
+
+
+def _option(told: Mapping[str, str], name: str, exam: Exam) -> str:
+    letter = told.get(name, "").upper()
+    letters = option_letters(exam)
+    if letter and letter not in letters:
+        hint = f"one of {', '.join(letters)}"
+        raise QueryError(f"there is no option '{letter}'", hint=hint)
+    return letter
+
+
+def option_letters(exam: Exam) -> tuple[str, ...]:
+    """The letters of an item's options."""
+    return tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[: exam.option_count])
+
+
+def _moment(text: str, now: datetime) -> datetime:
+    """When it was answered, on the sender's own clock; a clock that runs ahead is held at now."""
+    if not text:
+        return now
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        at = None
+    if at is None or at.utcoffset() is None:
+        hint = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
+        raise QueryError(f"'{text}' is not a moment", hint=hint)
+    at = at.replace(microsecond=0)
+    return at if at <= now else now
