@@ -1,11 +1,61 @@
-"""Taking answers in as one import: a block or an answer sheet, the same way from both doors."""
+"""What came into the log together: imports, the answers of one device, items that cannot be."""
 
 from __future__ import annotations
 
+import re
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date
+
     from kb.model import Attempt, Study
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Import:
+    """One import of the log. `sources` in the order in which they first appear."""
+
+    batch: str
+    first_day: date
+    last_day: date
+    sources: tuple[str, ...]
+    answer_count: int
+    wrong_count: int
+
+
+def imports_of(attempts: Iterable[Attempt]) -> tuple[Import, ...]:
+    """Every import, in the order of their days; those of the same days as they were taken in."""
+    groups: dict[str, list[Attempt]] = {}
+    for attempt in sorted(attempts, key=_line):
+        if attempt.batch:
+            groups.setdefault(attempt.batch, []).append(attempt)
+    found = [_import(batch, rows) for batch, rows in groups.items()]
+    return tuple(sorted(found, key=lambda row: (row.last_day, row.first_day)))
+
+
+def _import(batch: str, rows: list[Attempt]) -> Import:
+    days = [attempt.day for attempt in rows]
+    return Import(
+        batch=batch,
+        first_day=min(days),
+        last_day=max(days),
+        sources=tuple(dict.fromkeys(attempt.source for attempt in rows)),
+        answer_count=len(rows),
+        wrong_count=sum(not attempt.right for attempt in rows),
+    )
+
+
+def latest_of(attempts: Iterable[Attempt], device: str) -> tuple[Attempt, ...]:
+    """The answers that a device logged, the latest first."""
+    own = re.compile(rf"log/attempts-{re.escape(device)}(?:-\d+)?\.csv", re.I)
+    mine = [attempt for attempt in attempts if own.fullmatch(attempt.place.path)]
+    return tuple(sorted(mine, key=_line, reverse=True))
+
+
+def _line(attempt: Attempt) -> tuple[str, int]:
+    return attempt.place.path, attempt.place.line
 
 
 def items_beyond(study: Study, drafts: tuple[Attempt, ...]) -> list[str]:

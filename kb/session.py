@@ -5,8 +5,7 @@ Everything derived is brought up to date here, on use; the pure rings get plain 
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime, time
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -16,6 +15,7 @@ from kb import base as store
 from kb import discover, logbook
 from kb.catalogue import Catalogue, scan
 from kb.errors import KBError, NotFoundError, QueryError, nearest
+from kb.imports import Import, imports_of, latest_of
 from kb.model import AreaId, Aside, NoteId, Score, parse_question
 from kb.options import chosen
 from kb.text import log
@@ -314,13 +314,6 @@ class Session:
         self.reload()
         return new
 
-    def latest(self, limit: int) -> tuple[Attempt, ...]:
-        """Answers that this device logged last and that count, the latest first."""
-        own = re.compile(rf"log/attempts-{re.escape(self.device)}(?:-\d+)?\.csv", re.I)
-        mine = [a for a in self.whole.attempts if own.fullmatch(a.place.path)]
-        mine.sort(key=lambda a: (a.place.path, a.place.line), reverse=True)
-        return tuple(mine[:limit])
-
     def void(self, what: str, remark: str = "") -> int:
         """Take back one answer or a whole import by its id; returns how many answers it was.
 
@@ -360,19 +353,16 @@ class Session:
 
     def imports(self) -> tuple[Import, ...]:
         """Every import whose answers count, in the order in which they were taken in."""
-        groups: dict[str, list[Attempt]] = {}
-        for attempt in sorted(self.base.attempts, key=lambda a: (a.place.path, a.place.line)):
-            if attempt.batch:
-                groups.setdefault(attempt.batch, []).append(attempt)
-        found = [_import(batch, rows) for batch, rows in groups.items()]
-        return tuple(sorted(found, key=lambda row: (row.last_day, row.first_day)))
+        return imports_of(self.base.attempts)
+
+    def latest(self, limit: int) -> tuple[Attempt, ...]:
+        """Answers that this device logged last and that count, the latest first."""
+        return latest_of(self.whole.attempts, self.device)[:limit]
 
     def last_batch(self) -> str:
         """Id of the import that this device took in last and that still counts, else empty."""
-        own = f"log/attempts-{self.device}"
-        mine = [a for a in self.base.attempts if a.batch and a.place.path.startswith(own)]
-        last = max(mine, key=lambda a: (a.place.path, a.place.line), default=None)
-        return last.batch if last else ""
+        mine = latest_of(self.base.attempts, self.device)
+        return next((attempt.batch for attempt in mine if attempt.batch), "")
 
     def keep_aside(self, text: str) -> str:
         """Keep lines of standard input that were not understood; returns the file's path."""
@@ -531,30 +521,6 @@ class Session:
             line=parts.body_line,
             head=head_mark(parts.head) if note.dated else "",
         )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Import:
-    """One import of the log. `sources` in the order in which they first appear."""
-
-    batch: str
-    first_day: date
-    last_day: date
-    sources: tuple[str, ...]
-    answer_count: int
-    wrong_count: int
-
-
-def _import(batch: str, rows: list[Attempt]) -> Import:
-    days = [attempt.day for attempt in rows]
-    return Import(
-        batch=batch,
-        first_day=min(days),
-        last_day=max(days),
-        sources=tuple(dict.fromkeys(attempt.source for attempt in rows)),
-        answer_count=len(rows),
-        wrong_count=sum(not attempt.right for attempt in rows),
-    )
 
 
 def _place_of(entry: Attempt) -> tuple[str, str, str]:
