@@ -15,7 +15,7 @@ MAIN = (
     "/area/nephrology",
     "/standing",
     "/sittings",
-    "/sittings/mock-1",
+    "/sittings/mock",
     "/plan",
     "/gaps",
     "/report/brief?words=nephrology",

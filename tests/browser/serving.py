@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 from waitress import create_server
 
+from kb.web.serving import SETTINGS
+
 if TYPE_CHECKING:
     from collections.abc import Callable
     from pathlib import Path
@@ -19,11 +21,11 @@ class Server:
     Args:
         make: Makes the application for a port.
         root: The base's folder, for tests that look at the files afterwards.
-        settings: Further settings of waitress.
+        settings: Settings of waitress in place of those in earnest.
     """
 
     def __init__(self, make: Callable[[int], Any], root: Path, **settings: Any) -> None:
-        self.root, self._settings = root, {"threads": 4, **settings}
+        self.root, self._settings = root, {**SETTINGS, **settings}
         self.port = 0
         listening = self._listen()
         try:

@@ -210,14 +210,15 @@ def test_other_methods_do_nothing(guarded: Server, method: str) -> None:
     assert ask(guarded, "/log", method=method).status in (400, 403, 405, 501)
 
 
-def test_a_body_of_ten_megabytes_is_refused(guarded: Server, opened: Key) -> None:
+@pytest.mark.parametrize("megabytes", [3, 10])
+def test_a_large_body_is_refused(guarded: Server, opened: Key, megabytes: int) -> None:
     """A body beyond the limit is refused, by its announced length or as it comes in pieces."""
     before = logs(guarded)
-    ten = b"remark=" + b"x" * 10_000_000
+    large = b"remark=" + b"x" * megabytes * 1_000_000
     form = {"Content-Type": "application/x-www-form-urlencoded", "Cookie": opened.cookie}
-    assert ask(guarded, "/log", method="POST", headers=form, body=ten).status == 413
+    assert ask(guarded, "/log", method="POST", headers=form, body=large).status == 413
     pieces = {**form, "Transfer-Encoding": "chunked"}
-    chunked = b"%x\r\n%s\r\n0\r\n\r\n" % (len(ten), ten)
+    chunked = b"%x\r\n%s\r\n0\r\n\r\n" % (len(large), large)
     assert ask(guarded, "/log", method="POST", headers=pieces, body=chunked).status == 413
     assert ask(guarded, "/").status == 200
     assert logs(guarded) == before
@@ -286,7 +287,7 @@ def test_a_redirect_stays_on_the_page(guarded: Server) -> None:
 
 def test_slow_clients_do_not_keep_others_waiting(demo_server: Callable[..., Server]) -> None:
     """Many who send a letter now and then hold up nobody, and are cut off in the end."""
-    server = demo_server(channel_timeout=1, cleanup_interval=1)
+    server = demo_server(channel_timeout=1, cleanup_interval=1)  # in earnest 30 and 10 seconds
     slow = [socket.create_connection(("127.0.0.1", server.port), 10) for _ in range(20)]
     for count, wire in enumerate(slow):
         head = f"POST /log HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\nContent-Length: 900\r\n"
