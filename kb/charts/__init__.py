@@ -11,13 +11,14 @@ from typing import TYPE_CHECKING
 
 from kb import discover
 from kb.charts._chart import Chart as Chart
+from kb.charts._look import NARROWEST, PALETTES, WIDEST
+from kb.charts._look import WIDTH as WIDTH
+from kb.charts._look import Look as Look
 from kb.errors import NotFoundError, QueryError, nearest
 
 if TYPE_CHECKING:
     from pathlib import PurePath
     from types import ModuleType
-
-    from kb.charts._look import Look
 
 PROMISED = ("OPTIONS", "build")
 FORMS = ("svg", "png", "pdf")
@@ -52,15 +53,36 @@ def form_of(path: PurePath) -> str:
     return form
 
 
-def draw(chart: Chart, form: str, look: Look | None = None) -> bytes:
+def look_of(width: int = WIDTH, palette: str = "print", *, alone: bool = True) -> Look:
+    """How a chart is to look.
+
+    Args:
+        width: In pixels; in points for PDF.
+        palette: `print`, on white; `light` or `dark`, as the page.
+        alone: Whether it bears its own title and the caution.
+
+    Raises:
+        QueryError: It would be too narrow or too wide to read, or there is no such palette.
+    """
+    if not NARROWEST <= width <= WIDEST:
+        hint = f"from {NARROWEST} to {WIDEST}"
+        raise QueryError(f"a chart {width} pixels wide cannot be read", hint=hint)
+    if palette not in PALETTES:
+        raise QueryError(f"no palette called '{palette}'", hint="one of " + ", ".join(PALETTES))
+    return Look(width=width, palette=PALETTES[palette], alone=alone)
+
+
+def draw(chart: Chart, form: str, look: Look) -> bytes:
     """A chart as SVG, PNG or PDF; the same chart gives the same bytes every time.
 
     Args:
         chart: One with something to draw.
         form: One of `FORMS`.
-        look: Its width and colours; printed on white if not given.
+        look: Its width and colours, from `look_of`.
+
+    Raises:
+        ValueError: The chart has nothing to draw.
     """
     from kb.charts._draw import draw_chart
-    from kb.charts._look import Look
 
-    return draw_chart(chart, form, look or Look())
+    return draw_chart(chart, form, look)

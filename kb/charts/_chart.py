@@ -18,7 +18,7 @@ if TYPE_CHECKING:
 
 Dash = Literal["solid", "dashed", "dotted"]
 Shape = Literal["disc", "ring", "square", "cross"]
-Side = Literal["left", "right", "above"]
+Side = Literal["left", "right", "above", "below"]
 Points = tuple[tuple[float, float], ...]
 
 
@@ -103,13 +103,16 @@ class Rule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """Words beside the point (x, y). `quiet` ones may be left out where there is no room."""
+    """Words beside the point (x, y). `quiet` ones may be left out where there is no room; `bare`
+    ones stand on no ground of their own.
+    """
 
     x: float
     y: float
     text: str
     side: Side = "right"
     quiet: bool = False
+    bare: bool = False
 
 
 Mark = Line | Dots | Spans | Bars | Fill | Box | Rule | Words
@@ -160,7 +163,7 @@ class Chart:
         blocks: tuple[Block, ...] = tuple(Text(text=said) for said in self.says)
         if self.table.rows:
             blocks = (*blocks, self.table)
-        return Report(name=self.name, title=self.title, right=self.right, blocks=blocks)
+        return Report(name=f"chart {self.name}", title=self.title, right=self.right, blocks=blocks)
 
 
 def percent(fraction: float) -> str:

@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from kb.caution import CAUTION
+from kb.charts._look import WIDTH
 from kb.charts._marks import SMALL, draw_marks
 from kb.charts._svg import tidy_svg
 
@@ -29,6 +30,8 @@ FONT = "DejaVu Sans"
 SIZE, TITLE_SIZE = 12.0, 15.0
 LINE_HEIGHT = 1.3
 EDGE = 12.0
+MOST_STRETCH = 1.5
+"""How much taller the plots of a sheet wider than the usual one may be."""
 GAP = 14.0
 ROW, TALL_ROW = 25.0, 38.0
 NARROW = 480
@@ -151,7 +154,9 @@ class Sheet:
     def _plot_height(self, panel: Panel, width: float) -> float:
         if panel.y.names:
             return len(panel.y.names) * (TALL_ROW if self.above(panel) else ROW)
-        return min(width, panel.height * 1.35) if panel.square else float(panel.height)
+        if panel.square:
+            return min(width, panel.height * 1.35)
+        return panel.height * min(MOST_STRETCH, max(1.0, self.look.width / WIDTH))
 
     def _top_of(self, panel: Panel) -> float:
         """Room above a plot: its title, and the label of its upright axis."""

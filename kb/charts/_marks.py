@@ -82,7 +82,7 @@ class _Pen:
                 (right.x - left.x) * per_unit
                 >= self.sheet.width_of(left.text, SMALL) / 2
                 + self.sheet.width_of(right.text, SMALL) / 2
-                + 3
+                + 2
                 for left, right in pairwise(kept)
             ):
                 return kept
@@ -183,7 +183,7 @@ class _Pen:
         box, whole = self.axes.get_position(), float(self.sheet.look.width)
         span = self.panel.x.high - self.panel.x.low
         x = whole * float(box.x0 + box.width * (mark.x - self.panel.x.low) / span)
-        wide = self.sheet.width_of(mark.text, SMALL)
+        wide = max(self.sheet.width_of(line, SMALL) for line in mark.text.splitlines())
         left = {"left": x - 7 - wide, "right": x + 7}.get(mark.side, x - wide / 2)
         return max(0.0, 4 - left) - max(0.0, left + wide - whole + 4)
 
@@ -192,6 +192,7 @@ class _Pen:
             "left": ((-7, 0), "right", "center"),
             "right": ((7, 0), "left", "center"),
             "above": ((0, 5), "center", "bottom"),
+            "below": ((0, -5), "center", "top"),
         }[mark.side]
         self.axes.annotate(
             mark.text,
@@ -204,6 +205,6 @@ class _Pen:
             color=self.palette.quiet if mark.quiet else self.palette.ink,
             parse_math=False,
             annotation_clip=False,
-            bbox=self.sheet.behind(),
+            bbox=None if mark.bare else self.sheet.behind(),
             zorder=5,
         )

@@ -1,4 +1,4 @@
-"""Share right week by week, for the first round, the second round and papers apart.
+"""Share right week by week, for each round and for papers.
 
 Answers logged without a round count as first round when the question was new, else as second. A
 question met before is easier to answer, so the second round flatters; papers do not.

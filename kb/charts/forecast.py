@@ -1,4 +1,4 @@
-"""How likely each score of the exam is, with its likely ranges and the pass mark.
+"""How likely each score is, with its ranges and the pass mark.
 
 The numbers are those of missbook forecast.
 """

@@ -1,4 +1,4 @@
-"""How far behind or ahead of the exam's pace each part of a sitting was, item by item.
+"""How far behind the exam's pace a sitting was, item by item.
 
 Without a name, the last sitting that was timed. The numbers are those of missbook sitting.
 """

@@ -1,4 +1,4 @@
-"""Questions planned and questions done, by week or by day, and what the plan asks for from here.
+"""Questions planned and done, by week or by day.
 
 Each week behind you is set against the plan that its own first day would have given. Papers and
 the mock are left out, since they are counted in papers.
@@ -43,7 +43,7 @@ COLUMNS = (
     Column(key="planned_count", label="Planned", kind="count"),
     Column(key="done_count", label="Done", kind="count"),
 )
-MOST_WEEKS = 52
+MOST_WEEKS, DAYS_AHEAD = 52, 14
 Bin = tuple["date", "date", int, "int | None"]
 
 
@@ -52,7 +52,7 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
     if not 0 <= weeks <= MOST_WEEKS:
         raise QueryError(f"{weeks} weeks behind are out of range", hint="from 0 to 52")
     days = past_and_coming(base, today, PROGRESS_DAYS * weeks)
-    bins = _trimmed(_weeks(days, today) if by == "week" else _days(days))
+    bins = _trimmed(_weeks(days, today) if by == "week" else _days(days, today))
     counts = any(planned or done for _, _, planned, done in bins)
     return Chart(
         name="plan",
@@ -92,8 +92,13 @@ def _weeks(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
     )
 
 
-def _days(days: tuple[DayProgress, ...]) -> tuple[Bin, ...]:
-    return tuple((day.day, day.day, day.planned_count, day.done_count) for day in days)
+def _days(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
+    """Day by day, and no further than two weeks ahead."""
+    return tuple(
+        (day.day, day.day, day.planned_count, day.done_count)
+        for day in days
+        if (day.day - today).days < DAYS_AHEAD
+    )
 
 
 def _says(bins: tuple[Bin, ...], base: Base, today: date) -> tuple[str, ...]:
@@ -135,10 +140,10 @@ def _panels(bins: tuple[Bin, ...], by: str) -> tuple[Panel, ...]:
     past = sum(row[3] is not None for row in bins)
     if 0 < past < len(bins):
         marks.append(Rule(at=past - 0.5, level=True))
-        marks.append(Words(x=1.35 * top, y=past - 0.5, text="today", side="left"))
+        marks.append(Words(x=1.45 * top, y=past - 0.5, text="today", side="left"))
     return (
         Panel(
-            x=replace(x, high=1.35 * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),
+            x=replace(x, high=1.45 * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),
             y=Axis(low=-0.5, high=len(bins) - 0.5, names=names),
             marks=tuple(marks),
         ),

@@ -1,7 +1,7 @@
-"""How far your certainty can be trusted: the share right at each level, against what it stands for.
+"""How far your certainty can be trusted, level by level.
 
-The boxes are where each level pays best in certainty-based marks. The numbers are those of
-missbook certainty.
+The share right at each level is set against what the level stands for; the boxes are where each
+pays best in certainty-based marks. The numbers are those of missbook certainty.
 """
 
 from __future__ import annotations
@@ -95,15 +95,7 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
 def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
     boxes = tuple(Box(left=low, right=high, bottom=low, top=high) for low, high in SPANS.values())
     at = [(EXPECTED[row.certainty], row) for row in found]
-    told = tuple(
-        Words(
-            x=x,
-            y=row.fraction,
-            text=f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count}",
-            side="right" if x < 0.7 else "left",
-        )
-        for x, row in at
-    )
+    told = tuple(_words(x, row) for x, row in at)
     return (
         Panel(
             x=percent_axis("Chance that the certainty stands for, %"),
@@ -119,3 +111,13 @@ def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
             ),
         ),
     )
+
+
+def _words(x: float, row: Level) -> Words:
+    """A level's own words: to its right while there is room, else clear of the diagonal."""
+    text = f"{NAMES[row.certainty]}\n{percent(row.fraction)} of {row.tried_count}"
+    if x < 0.8:
+        return Words(x=x, y=row.fraction, text=text, side="right", bare=True)
+    if row.fraction < x:
+        return Words(x=x, y=row.interval.low, text=text, side="below", bare=True)
+    return Words(x=x, y=row.interval.high, text=text, side="above", bare=True)

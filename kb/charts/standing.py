@@ -1,6 +1,7 @@
-"""Where you stand in each area, with the likely range, beside the area's share of the exam.
+"""Where you stand in each area, beside its share of the exam.
 
-Most marks at risk first. The numbers are those of missbook standing.
+Each standing has its likely range; most marks at risk come first. The numbers are those of
+missbook standing.
 """
 
 from __future__ import annotations

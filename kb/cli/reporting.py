@@ -47,7 +47,7 @@ def report_command(name: str) -> click.Command:
         **given: Any,  # noqa: ANN401 - the report's own options
     ) -> None:
         shown = Shown(width=width(), explain=explain, cite=cite)
-        quick = _quick(ctx, base_folder) if hasattr(module, "cards") and not as_of else None
+        quick = _quick(ctx, base_folder, as_of) if hasattr(module, "cards") else None
         known = quick.find(given) if quick else None
         if known:
             show(*known, as_json=as_json, shown=shown)
@@ -63,15 +63,15 @@ def report_command(name: str) -> click.Command:
             ctx.exit(1)
 
     for option in reversed(module.OPTIONS):
-        run = _parameter(option)(run)
+        run = parameter(option)(run)
     help_text = inspect.cleandoc(module.__doc__ or "")
     return click.command(name=name, help=help_text)(run)
 
 
-def _quick(ctx: click.Context, base_folder: str | None) -> Quick:
+def _quick(ctx: click.Context, base_folder: str | None, as_of: date | None) -> Quick:
     from kb.quick import Quick
 
-    return Quick(Path.cwd(), named_base(ctx, base_folder), datetime.now(UTC))
+    return Quick(Path.cwd(), named_base(ctx, base_folder), datetime.now(UTC), as_of)
 
 
 def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> None:
@@ -80,7 +80,8 @@ def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> None:
     click.echo(text, nl=False)
 
 
-def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
+def parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
+    """The click option, or argument, of one option of a report or chart."""
     flag = "--" + option.name.replace("_", "-")
     if option.kind == "words":
         return click.argument(option.name, nargs=-1, required=option.required)
