@@ -10,10 +10,12 @@ from typing import TYPE_CHECKING, Literal, get_args
 
 from kb.blocks import Entries, day_line
 from kb.errors import NotFoundError, QueryError
+from kb.export.carry import AnswerForm
 from kb.export.handout import Handout, Leaf, Picture
 from kb.files import read_bytes
 from kb.model import AreaId, NoteId
 from kb.stats.failing import judge
+from kb.text.log import digest
 from kb.text.note import slug
 
 if TYPE_CHECKING:
@@ -85,6 +87,18 @@ def gather(session: Session, choice: Choice) -> Handout:
         day=session.today,
         leaves=leaves,
         by_area=by_area and area is None,
+    )
+
+
+def answer_form(session: Session) -> AnswerForm:
+    """What the form of a carried file offers: sources as declared or logged, and the areas."""
+    declared = {source.id: source.name for source in session.study.sources}
+    logged = sorted({attempt.source for attempt in session.base.attempts} - set(declared))
+    return AnswerForm(
+        base=digest("carry", session.exam.name, session.exam.date.isoformat()),
+        sources=(*declared.items(), *((source, source) for source in logged)),
+        areas=tuple((area.id, area.name) for area in session.exam.areas),
+        option_count=session.exam.option_count,
     )
 
 

@@ -40,8 +40,9 @@ def to_html(body: str) -> str:
 def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
     """Safe HTML of a note's body inside a page whose own heading is the note's title.
 
-    Headings go down one level. Links to files of the base lead where `address` says; a link or
-    picture that leads nowhere, and a picture from elsewhere, becomes its text.
+    Headings go down one level; cells set to a side have the class `left`, `center` or `right`.
+    Links to files of the base lead where `address` says; a link or picture that leads nowhere,
+    and a picture from elsewhere, becomes its text.
 
     Args:
         body: The note without its front matter.
@@ -52,6 +53,9 @@ def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
     for token in tokens:
         if token.type in ("heading_open", "heading_close"):
             token.tag = f"h{min(6, int(token.tag[1:]) + 1)}"
+        elif token.type in ("th_open", "td_open") and token.attrs:
+            # A page whose policy forbids styles in elements has a class for each side.
+            token.attrs = {"class": str(token.attrGet("style")).rpartition(":")[2]}
         elif token.type == "inline":
             _lead(token.children or [], path, address)
     return str(renderer().renderer.render(tokens, renderer().options, {}))

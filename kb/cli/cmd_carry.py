@@ -1,0 +1,74 @@
+"""Carry notes along: one HTML file for a phone without signal."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from kb.cli.choosing import choice_of, choosing, size
+from kb.cli.params import common, open_session, say_problems
+
+if TYPE_CHECKING:
+    from datetime import date
+
+MOMENT = "before a topic"
+
+
+@click.command(name="carry")
+@choosing
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The file to write; else it is named after the list.",
+)
+@common
+@click.pass_context
+def command(
+    ctx: click.Context,
+    which: str | None,
+    words: tuple[str, ...],
+    area: str | None,
+    day: date | None,
+    minutes: float | None,
+    limit: int | None,
+    state: str | None,
+    out: Path | None,
+    as_json: bool,
+    as_of: date | None,
+    base_folder: str | None,
+) -> None:
+    """Write one HTML file of notes that needs no network.
+
+    LIST is what to take: all (also when nothing is said), reading (today's list of the second
+    look), brief AREA or WORDS, queue, or notes NOTE.... --area and --state narrow it.
+
+    Open it in any browser. Words are found inside, and answers typed into it come out as an
+    answer sheet for missbook log sheet. An existing file is replaced.
+    """
+    from kb.export.carry import write_carry
+    from kb.files import replace_file
+    from kb.gather import answer_form, file_stem, gather
+    from kb.render import to_json
+    from kb.wording import counted
+
+    session = open_session(ctx, base_folder, as_of)
+    choice = choice_of(
+        which, words, "all", area=area, day=day, minutes=minutes, limit=limit, state=state
+    )
+    handout = gather(session, choice)
+    say_problems(session)
+    raw = write_carry(handout, answer_form(session), session.base.glossary)
+    file = out or Path(f"{file_stem(choice, handout.day)}.html")
+    replace_file(file, raw, shown=str(file))
+    if as_json:
+        content = {
+            "file": str(file),
+            "note_count": len(handout.leaves),
+            "byte_count": len(raw),
+        }
+        click.echo(to_json(content), nl=False)
+    else:
+        click.echo(f"wrote {file}, {counted(len(handout.leaves), 'note')}, {size(len(raw))}")
