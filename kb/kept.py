@@ -1,7 +1,8 @@
 """What `find` shows of every note, kept from the last time it was computed in full.
 
-Derived and safe to delete. It holds as long as no file of the base changed, the day is the same
-and the code is of the same schema; then a search needs neither notes, nor log, nor settings.
+Derived and safe to delete. It holds as long as no file of the base changed but the text of a few
+notes, the day is the same and the code is of the same schema; then a search needs neither the other
+notes, nor log, nor settings.
 """
 
 from __future__ import annotations
@@ -23,27 +24,42 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
-SCHEMA = 1
+SCHEMA = 2
 """Raise it whenever what is kept, or how a note is judged, changes."""
 
 RACY_NS = 2_000_000_000
 """A file whose time is this close to the look at it may change again without showing it."""
 
+ROWS, FILES = "find.jsonl", "find-files.json"
+
 Row = tuple[object, ...]
+Entry = tuple[str, int, int]
+"""Path, size and time of a file."""
+
+FEW_CHANGED = 20
+"""With more edited notes a search had better bring everything up to date."""
+RACY_SIZE = -1
+"""Stands for the size of a note that may change again unseen: it is read again every time."""
 
 
 class Look(NamedTuple):
     """A look at all files of a base: equal marks mean that nothing changed."""
 
     mark: str
-    newest_ns: int
+    entries: tuple[Entry, ...]
+
+
+Change = tuple[str, str, tuple[str, ...] | None]
+"""Mark of the files now; mark of those for which the rows hold; and the notes edited since, None if
+more than that changed."""
 
 
 class Header(NamedTuple):
     """For what the rows hold.
 
     `mark` is that of the files, `fingerprint` that of the index; between the two moments, in
-    seconds since 1970, it is `day` where the person is.
+    seconds since 1970, it is `day` where the person is. `as_of` is the day asked for, if one was:
+    then the moment does not matter.
     """
 
     schema: int
@@ -53,25 +69,36 @@ class Header(NamedTuple):
     day: str
     day_begins: float
     day_ends: float
+    as_of: str = ""
 
     @classmethod
     def fresh(
-        cls, seen: Look, fingerprint: str, day: str, day_begins: float, day_ends: float
+        cls,
+        seen: Look,
+        fingerprint: str,
+        day: str,
+        day_begins: float,
+        day_ends: float,
+        as_of: str = "",
     ) -> Header:
         """A header of this schema and version."""
-        return cls(SCHEMA, __version__, seen.mark, fingerprint, day, day_begins, day_ends)
+        return cls(SCHEMA, __version__, seen.mark, fingerprint, day, day_begins, day_ends, as_of)
+
+    def holds(self, now: float, as_of: str) -> bool:
+        """Whether the day is the one asked for."""
+        return self.as_of == as_of and (bool(as_of) or self.day_begins <= now < self.day_ends)
 
 
 def look(root: Path) -> Look:
     """Names, sizes and times of all files of a base that are not hidden."""
-    found: list[tuple[str, int, int]] = []
+    found: list[Entry] = []
     _walk(str(root), "", found)
     found.sort()
     mark = blake2b(marshal.dumps(found, 2), digest_size=16).hexdigest()
-    return Look(mark, max((mtime for _, _, mtime in found), default=0))
+    return Look(mark, tuple(found))
 
 
-def _walk(folder: str, prefix: str, found: list[tuple[str, int, int]]) -> None:
+def _walk(folder: str, prefix: str, found: list[Entry]) -> None:
     with os.scandir(folder) as entries:
         for entry in entries:
             name = entry.name
@@ -84,6 +111,32 @@ def _walk(folder: str, prefix: str, found: list[tuple[str, int, int]]) -> None:
                 found.append((prefix + name, stat.st_size, stat.st_mtime_ns))
 
 
+def changed_since(root: Path, folder: Path) -> Change:
+    """What changed in a base since its rows were kept.
+
+    Args:
+        root: The base.
+        folder: Where derived files go.
+    """
+    found = look(root)
+    try:
+        mark, racy, rows = json.loads((folder / FILES).read_bytes())
+        held = {(path, size, mtime) for path, size, mtime in rows}
+    except (OSError, ValueError, TypeError):
+        return found.mark, "", None
+    if found.mark == mark and not racy:
+        return found.mark, mark, ()
+    paths = {path for path, _, _ in set(found.entries).difference(held)}
+    before = {path for path, _, _ in held.difference(found.entries)}
+    few = paths == before and len(paths) <= FEW_CHANGED and all(map(is_note, paths))
+    return found.mark, mark, tuple(sorted(paths)) if few else None
+
+
+def is_note(path: str) -> bool:
+    """Whether a file of the base is a note."""
+    return path.casefold().endswith(".md") and not path.startswith("log/")
+
+
 class Kept:
     """The kept rows of one base.
 
@@ -93,7 +146,7 @@ class Kept:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._path = folder / "find.jsonl"
+        self._path = folder / ROWS
 
     def header(self) -> Header | None:
         """For what the rows hold; None when there are none of this schema and version."""
@@ -116,17 +169,35 @@ class Kept:
                     found[name] = row
         return found
 
-    def write(self, header: Header, rows: Mapping[str, Row]) -> None:
-        """Keep rows by name. A disk that refuses is passed over: nothing is lost by it."""
+    def write(self, header: Header, rows: Mapping[str, Row], seen: Look, since_ns: int) -> None:
+        """Keep rows by name. A disk that refuses is passed over: nothing is lost by it.
+
+        Args:
+            header: For what the rows hold.
+            rows: By name.
+            seen: All files of the base.
+            since_ns: Files with a later time may change again unseen.
+        """
+        entries = [
+            (path, RACY_SIZE if mtime > since_ns else size, mtime)
+            for path, size, mtime in seen.entries
+        ]
+        racy = any(size == RACY_SIZE for _, size, _ in entries)
         lines = [json.dumps(header)]
         lines += [
             json.dumps([name, *rows[name]], ensure_ascii=True)
             for name in sorted(rows, key=lambda name: json.dumps(name).encode())
         ]
-        beside = self._path.with_name(f"find-{os.getpid()}.new")
+        whole = "\n".join(lines) + "\n"
+        self._put(self._path, whole.encode("ascii"))
+        self._put(self.folder / FILES, json.dumps([seen.mark, racy, entries]).encode("ascii"))
+
+    @staticmethod
+    def _put(path: Path, raw: bytes) -> None:
+        beside = path.with_name(f"{path.name}-{os.getpid()}.new")
         with suppress(OSError):
-            beside.write_text("\n".join(lines) + "\n", encoding="utf-8", newline="\n")
-            beside.replace(self._path)
+            beside.write_bytes(raw)
+            beside.replace(path)
         with suppress(OSError):
             beside.unlink(missing_ok=True)
 

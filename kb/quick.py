@@ -7,17 +7,21 @@ missing, stale or damaged, it steps aside.
 from __future__ import annotations
 
 from datetime import date, datetime, timedelta
-from threading import Thread
 from typing import TYPE_CHECKING, Any
 
 from kb import discover
-from kb.kept import RACY_NS, Header, Kept, Look, look
+from kb.answer import NoteId
+from kb.beside import Beside
+from kb.kept import RACY_NS, Header, Kept, changed_since, is_note, look
+from kb.text.outline import halves, head_mark, outline
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from pathlib import Path
 
     from kb.blocks import Report
+    from kb.index import Index, Page
+    from kb.index.pages import Record
     from kb.session import Session
 
 
@@ -28,21 +32,17 @@ class Quick:
         start: The folder the person is in.
         named: The base as the person named it, if they did.
         now: The present moment, aware.
+        as_of: The day the person named, if they did.
     """
 
-    def __init__(self, start: Path, named: str | None, now: datetime) -> None:
-        self._root = _find_root(start, named)
+    def __init__(
+        self, start: Path, named: str | None, now: datetime, as_of: date | None = None
+    ) -> None:
+        self._root = root = _find_root(start, named)
         self._now = now.timestamp()
-        self._seen: Look | None = None
-        self._thread = Thread(target=self._look, daemon=True)
-        if self._root:
-            self._thread.start()
-
-    def _look(self) -> None:
-        try:
-            self._seen = look(self._root) if self._root else None
-        except OSError:
-            self._seen = None
+        self._as_of = str(as_of or "")
+        # The disk is looked at while all else is prepared.
+        self._seen = Beside(lambda: changed_since(root, root / ".missbook")) if root else None
 
     def find(self, given: Mapping[str, Any], report: str = "find") -> tuple[Report, date] | None:
         """The report and the day, or None when only the long way will do.
@@ -51,47 +51,59 @@ class Quick:
             given: Options as typed; only words and page can be answered in short.
             report: Which report.
         """
-        if not self._root:
+        if not self._root or not self._seen:
             return None
         kept = Kept(self._root / ".missbook")
         header = kept.header()
-        if header is None or not header.day_begins <= self._now < header.day_ends:
+        if header is None or not header.holds(self._now, self._as_of):
             return None
         words, page = _only_words(given)
         if not words or page < 1:
             return None
-        # The index is opened while the other thread waits for the disk.
         from kb.index import Index
 
         module = discover.load("kb.reports", report, ("show", "Card", "SEARCH_LIMIT"))
-        index = Index(kept.folder, self._root / "glossary.yaml")
+        limit, index = module.SEARCH_LIMIT, Index(kept.folder, self._root / "glossary.yaml")
+        start = (page - 1) * limit
         try:
             if not index.holds(header.fingerprint):
                 return None
-            limit = module.SEARCH_LIMIT
-            answer = index.search(words, limit=limit, start=(page - 1) * limit)
+            answer = index.search(words, limit=limit, start=start)
+            _, mark, paths = self._seen.result()
+            if paths is None or mark != header.mark:
+                return None
+            if paths:
+                edited = edited_pages(self._root, paths, index)
+                if edited is None:
+                    return None
+                if edited:
+                    index.lay_over(edited)
+                    answer = index.search(words, limit=limit, start=start)
         except Exception:  # a damaged index is made anew on the long way
             return None
         finally:
             index.close()
-        self._thread.join()
-        if self._seen is None or self._seen.mark != header.mark:
-            return None
         rows = kept.rows(hit.note for hit in answer.hits)
         cards = {name: module.Card(*_tuples(row)) for name, row in rows.items()}
         return module.show(words, page, answer, cards), date.fromisoformat(header.day)
 
     def keep(self, session: Session) -> None:
         """Keep the cards the long way made, unless a file may still change unseen."""
-        if not self._root or session.as_of is not None or not session.cards:
-            return
-        self._thread.join()
-        seen = self._seen
-        if seen is None or seen.newest_ns > self._now * 1e9 - RACY_NS:
+        if not self._root or not self._seen or not session.cards:
             return
         if len(session.base.notes) < len(session.whole.notes):  # some are dated ahead of today
             return
         if any(problem.severity == "error" for problem in session.whole.problems):
+            return
+        before, fingerprint = self._seen.result(), session.index.fingerprint
+        try:
+            seen = look(self._root)
+        except OSError:
+            return
+        since_ns = int(self._now * 1e9) - RACY_NS
+        if before is None or seen.mark != before[0]:
+            return  # something changed meanwhile
+        if any(mtime > since_ns and not is_note(path) for path, _, mtime in seen.entries):
             return
         zone, today = session.now.tzinfo, session.today
         begins = datetime(today.year, today.month, today.day, tzinfo=zone)
@@ -99,9 +111,72 @@ class Quick:
         ends = datetime(tomorrow.year, tomorrow.month, tomorrow.day, tzinfo=zone)
         kept = Kept(session.catalogue.folder)
         header = Header.fresh(
-            seen, session.index.fingerprint, str(today), begins.timestamp(), ends.timestamp()
+            seen, fingerprint, str(today), begins.timestamp(), ends.timestamp(), self._as_of
         )
-        kept.write(header, session.cards)
+        kept.write(header, session.cards, seen, since_ns)
+
+
+def edited_pages(root: Path, paths: Iterable[str], index: Index) -> list[Page] | None:
+    """Notes as they are now, of those whose text is no longer what the index holds.
+
+    None when more than the text under the front matter changed: the title, a link, or anything
+    that tells when a note was written and which questions it answers.
+    """
+    found = []
+    for path in paths:
+        record = index.record_at(path)
+        try:
+            text = (root / path).read_bytes().decode("utf-8")
+        except ValueError:
+            return None
+        if record is None or not record[9]:
+            return None
+        head, body, line, _ = halves(text)
+        if head_mark(head) != record[9]:
+            return None
+        if body == record[6]:
+            continue
+        before, now = _told_by(record[6], path), _told_by(body, path)
+        if before[1:] != now[1:]:
+            return None
+        found.append(_page(record, body, line, now[0]))
+    return found
+
+
+def _page(record: Record, body: str, line: int, headings: tuple[str, ...]) -> Page:
+    from kb.index import Page
+
+    return Page(
+        id=NoteId(record[0]),
+        path=record[1],
+        digest="",
+        title=record[2],
+        areas=record[3],
+        concepts=record[4],
+        headings=headings,
+        body=body,
+        remarks=record[7],
+        line=line,
+        head=record[9],
+    )
+
+
+def _told_by(
+    body: str, path: str
+) -> tuple[tuple[str, ...], str | None, tuple[tuple[str, str], ...]]:
+    """Headings of a body, the first that may be the title, and links as (target, text)."""
+    plain = outline(body)
+    if plain is not None:
+        heads = [(level, text) for level, text, _ in plain[0]]
+        links = tuple((target, text) for target, text, _ in plain[1])
+    else:
+        from kb.text.markdown import structure
+
+        headings, targets = structure(body, path, 1)
+        heads = [(heading.level, heading.text) for heading in headings]
+        links = tuple((link.target, link.text) for link in targets)
+    title = next((text for level, text in heads if level == 1), None)
+    return tuple(text for _, text in heads), title, links
 
 
 def _find_root(start: Path, named: str | None) -> Path | None:

@@ -25,6 +25,7 @@ RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "logbook",
             "pack",
             "settings_file",
+            "beside",
             "kept",
             "merge",
         ),

@@ -12,7 +12,7 @@ from kb.text.outline import halves, outline
 PIECES = st.sampled_from(
     """# ## ####### - * + > 1. 12) --- === | |-| ~~ ~~~ ` ``` < & &amp; \\ [ ] ( ) ! : _ " ' word
     [a](b.md) [two words](../c/d.md#e) ![p](q.png) [x]: [x][y] <!-- <b> [ ] a|b é \u2028 \xa0
-    """.split(" ")
+    """.split(" ")  # noqa: SIM905
 ) | st.sampled_from(["\n", "\n\n", " ", "  ", "    ", "\t", "\r\n", "# ", "word", "other words"])
 
 

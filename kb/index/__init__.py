@@ -12,9 +12,10 @@ from kb.index.pages import Page
 from kb.index.upkeep import Files
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
+    from kb.index.pages import Record
     from kb.index.reader import Reader
     from kb.model import Answer, Hit
 
@@ -81,6 +82,17 @@ class Index:
             prefix: The last word is still being typed.
         """
         return self._reader().search(words, limit=limit, start=start, paths=paths, prefix=prefix)
+
+    def record_at(self, path: str) -> Record | None:
+        """What is stored of the note at a path, if there is one."""
+        return self._reader().record_at(path)
+
+    def lay_over(self, pages: Sequence[Page]) -> None:
+        """Search from now on as if the index held these pages instead of those at their paths.
+
+        Nothing is written; `sync` and `close` end it. Once only, and only paths that it holds.
+        """
+        self._reader().lay_over(pages)
 
     def rank(self, words: str, *, limit: int) -> tuple[Hit, ...]:
         """The hits of `search` without their passages, for measuring long answers."""

@@ -32,7 +32,8 @@ LINK_TARGET = re.compile(r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)")
 class Page:
     """One note as the index sees it; `digest` covers everything in it.
 
-    `line` is the line of the file on which the body begins.
+    `line` is the line of the file on which the body begins; `head` stands for its front matter, and
+    is empty where the file's own time tells when the note was written.
     """
 
     id: NoteId
@@ -45,10 +46,11 @@ class Page:
     body: str
     remarks: tuple[str, ...]
     line: int = 1
+    head: str = ""
 
 
 Names = tuple[str, ...]
-Record = tuple[str, str, str, Names, Names, Names, str, Names, int]
+Record = tuple[str, str, str, Names, Names, Names, str, Names, int, str]
 """What is stored of a page: its fields in order, without the digest."""
 
 
@@ -64,6 +66,7 @@ def record(page: Page) -> Record:
         page.body,
         page.remarks,
         page.line,
+        page.head,
     )
 
 
@@ -82,7 +85,7 @@ def entries(
     """
     if isinstance(page, Page):
         page = record(page)
-    _, _, title, _, concepts, headings, body, remarks, _ = page
+    _, _, title, _, concepts, headings, body, remarks, *_ = page
     found: dict[str, list[int]] = {}
     extra: dict[str, int] = {}
     whole: list[str] = []

@@ -12,19 +12,21 @@ from kb.errors import DerivedError
 from kb.index.pages import entries, exact
 from kb.index.ranking import FEEDBACK_DOCS, Collection, Group
 from kb.index.segment import DamagedError, Postings, Segment, open_segments
+from kb.index.upkeep import count_off
 from kb.text.english import key
 from kb.text.english import words as words_of
 from kb.text.query import parse_query
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator, Mapping, Sequence
     from pathlib import Path
 
     from kb.index.looking import Wanted
+    from kb.index.loose import Loose
     from kb.index.nearness import Column
-    from kb.index.pages import Record
+    from kb.index.pages import Page, Record
     from kb.index.ranking import Form
-    from kb.index.upkeep import Files, Stamp
+    from kb.index.upkeep import Files, Ghosts, Listing, Stamp
     from kb.text.glossary import Entries, Glossary
 
 EXACT_TITLE = 1000.0
@@ -41,11 +43,16 @@ class Reader:
 
     def __init__(self, files: Files, stamp: Stamp, glossary: Path | None) -> None:
         self._files, self._glossary_path = files, glossary
-        self.stamp, self._segments = self._open(stamp)
+        self.stamp, segments = self._open(stamp)
+        gone = any(segment.deleted for segment in segments)
+        self._put_together(segments, files.ghosts(self.stamp) if gone else {})
+
+    def _put_together(self, segments: Sequence[Segment | Loose], ghosts: Ghosts) -> None:
+        self._segments, self._ghosts = segments, ghosts
         self._bases: list[int] = []
         lengths: list[int] = []
         dead: set[int] = set()
-        for segment in self._segments:
+        for segment in segments:
             base = len(lengths)
             self._bases.append(base)
             lengths.extend(segment.lengths())
@@ -53,13 +60,30 @@ class Reader:
         for doc in dead:
             lengths[doc] = 0
         self._dead, self._total = dead, len(lengths)
-        self._ghosts = files.ghosts(self.stamp) if dead else {}
         self._lists: dict[str, Postings] = {}
         self._counts: dict[str, tuple[int, float]] = {}
         self._vocabulary: list[str] | None = None
         self._records: dict[int, Record] = {}
         self.live_count = len(lengths) - len(dead)
         self.collection = Collection(lengths, self.postings, self.frequency, self.live_count)
+
+    def lay_over(self, pages: Sequence[Page]) -> None:
+        """Search as if the index held these pages instead of those at their paths.
+
+        Nothing is written. The answers are those of an index brought up to date.
+        """
+        from kb.index.loose import Loose
+
+        paths = {page.path for page in pages}
+        ghosts = {name: dict(held) for name, held in self._ghosts.items()}
+        held_at = {listing.segment: listing for listing in self._listings}
+        for segment in self._segments:
+            if segment.id not in held_at:
+                continue
+            gone = held_at[segment.id].numbers(paths)
+            count_off(ghosts, segment, gone)
+            segment.deleted |= gone
+        self._put_together([*self._segments, Loose(pages)], ghosts)
 
     def _open(self, stamp: Stamp) -> tuple[Stamp, list[Segment]]:
         problem: Exception | None = None
@@ -73,6 +97,10 @@ class Reader:
                 stamp = self._files.stamp()
         hint = "delete .missbook and try again: nothing is lost"
         raise DerivedError("the index cannot be read", hint=hint) from problem
+
+    @cached_property
+    def _listings(self) -> list[Listing]:
+        return self._files.listings(self.stamp)
 
     def close(self) -> None:
         """Let go of the files."""
@@ -123,6 +151,12 @@ class Reader:
             known = self._counts[name] = (count, whole)
         return known
 
+    def record_at(self, path: str) -> Record | None:
+        """What is stored of the note at a path, if there is one."""
+        for doc in self.numbers(frozenset((path,))):
+            return self.record(doc)
+        return None
+
     def record(self, doc: int) -> Record:
         """What is stored of a note."""
         held = self._records.get(doc)
@@ -141,7 +175,7 @@ class Reader:
         base_of = {s.id: base for s, base in zip(self._segments, self._bases, strict=True)}
         return {
             base_of[listing.segment] + doc
-            for listing in self._files.listings(self.stamp)
+            for listing in self._listings
             for doc in listing.numbers(paths)
         }
 
@@ -268,7 +302,11 @@ class Reader:
     def vocabulary(self) -> list[str]:
         """Words of the base as written, sorted."""
         if self._vocabulary is None:
-            self._vocabulary = self._files.words(self.stamp)
+            known = self._files.words(self.stamp)
+            for segment in self._segments:
+                if not isinstance(segment, Segment):
+                    known = sorted(segment.words.union(known))
+            self._vocabulary = known
         return self._vocabulary
 
     def neighbours(
@@ -280,7 +318,7 @@ class Reader:
         base_of = {s.id: base for s, base in zip(self._segments, self._bases, strict=True)}
         path_of = {
             base_of[listing.segment] + doc: path
-            for listing in self._files.listings(self.stamp)
+            for listing in self._listings
             for doc, path in enumerate(listing.paths)
             if doc not in listing.deleted
         }

@@ -20,10 +20,11 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
     from pathlib import Path
 
+    from kb.index.loose import Loose
     from kb.index.pages import Page
     from kb.index.segment import Segment
 
-SCHEMA = 4
+SCHEMA = 5
 """Raise it whenever what is indexed, or how words are folded, changes."""
 
 FOLD_IN = 1
@@ -230,18 +231,13 @@ class Files:
         ghosts = {name: held for name, held in self.ghosts(stamp).items() if name not in dropped}
         if not any(deleted.values()):
             return ghosts
-        from kb.index.pages import entries
         from kb.index.segment import open_segments
 
         wanted = [row for row in stamp.segments if deleted.get(row[0])]
         segments = open_segments(self.folder, wanted)
         try:
             for segment in segments:
-                for doc in sorted(deleted[segment.id]):
-                    held = ghosts.setdefault(segment.id, {})
-                    for name, (weight, _) in entries(segment.stored(doc))[0].items():
-                        count, whole = held.get(name, (0, 0))
-                        held[name] = (count + 1, whole + weight)
+                count_off(ghosts, segment, deleted[segment.id])
         finally:
             _close(segments)
         return ghosts
@@ -296,6 +292,17 @@ class Files:
         beside = path.with_suffix(".new")
         beside.write_bytes(json.dumps(value, separators=(",", ":")).encode())
         beside.replace(path)
+
+
+def count_off(ghosts: Ghosts, segment: Segment | Loose, docs: Iterable[int]) -> None:
+    """Note what is to be taken off the counts of a segment when these documents are deleted."""
+    from kb.index.pages import entries
+
+    for doc in sorted(docs):
+        held = ghosts.setdefault(segment.id, {})
+        for name, (weight, _) in entries(segment.stored(doc))[0].items():
+            count, whole = held.get(name, (0, 0))
+            held[name] = (count + 1, whole + weight)
 
 
 class _Change:

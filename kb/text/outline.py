@@ -9,6 +9,11 @@ from __future__ import annotations
 import re
 from io import StringIO
 
+try:  # hashlib itself loads a whole cryptographic library
+    from _blake2 import blake2b
+except ImportError:
+    from hashlib import blake2b
+
 BOM = "\ufeff"
 
 NOT_PLAIN = re.compile(
@@ -45,12 +50,17 @@ def halves(text: str) -> tuple[str | None, str, int, bool]:
     return None, text.removeprefix(BOM), 1, False
 
 
+def head_mark(head: str | None) -> str:
+    """Stands for a front matter: equal marks for equal ones; empty if there is none."""
+    return "" if head is None else blake2b(head.encode(), digest_size=8).hexdigest()
+
+
 def outline(body: str) -> tuple[Heads, Targets] | None:
-    """Headings as (level, text, line) and links as (target, text, line); None if it is not plain.
+    r"""Headings as (level, text, line) and links as (target, text, line); None if it is not plain.
 
     Lines count from 0. Both are what a parser of CommonMark finds.
 
-    >>> outline("# Potassium\\nSee [sodium](../renal/sodium.md).")
+    >>> outline("# Potassium\nSee [sodium](../renal/sodium.md).")
     (((1, 'Potassium', 0),), (('../renal/sodium.md', 'sodium', 1),))
     >>> outline("Write `[x](y)` for a link.") is None
     True
