@@ -25,7 +25,7 @@ from kb.model import AreaId, Heading, Link, Note, NoteId, QuestionId
 from kb.text.note import parse_note
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 CATALOGUE = "catalogue.sqlite3"
 
@@ -118,6 +118,7 @@ class Catalogue:
         self.root = root
         self.folder = derived_folder(root)
         self._path = self.folder / CATALOGUE
+        self.step: Callable[[int, int], None] | None = None
 
     def refresh(self, files: tuple[FileStat, ...] | None = None) -> str:
         """Bring the catalogue up to date; returns the fingerprint of all notes.
@@ -216,7 +217,9 @@ class Catalogue:
         for path in gone:
             store.execute("DELETE FROM note WHERE path = ?", (path,))
             digests.pop(path, None)
-        for entry in stale:
+        for number, entry in enumerate(stale, start=1):
+            if self.step:
+                self.step(number, len(stale))
             looked_ns = time.time_ns()
             try:
                 raw = (self.root / entry.path).read_bytes()

@@ -5,9 +5,11 @@ Everything derived is brought up to date here, on use; the pure rings get plain 
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, time
 from functools import cached_property
+from itertools import count
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -62,6 +64,14 @@ def report_module(name: str) -> ModuleType:
     return discover.load(REPORTS, name, PROMISED)
 
 
+Watch = Callable[[str, int, int], None]
+"""Told of long work as it goes on: what is done, how much so far, of how much (0 unknown)."""
+
+
+def _unwatched(_what: str, _done: int, _total: int) -> None:
+    """Nobody watches."""
+
+
 class Session:
     """A base opened for one request.
 
@@ -80,10 +90,12 @@ class Session:
         self.catalogue = Catalogue(root)
         self.cards: Mapping[str, tuple[object, ...]] = {}
         self._seen: tuple[FileStat, ...] = ()
+        self.watch: Watch = _unwatched
 
     @cached_property
     def whole(self) -> Base:
         """The base as loaded, not cut to any day."""
+        self.catalogue.step = lambda done, total: self.watch("Reading notes", done, total)
         return store.load(self.root, self.catalogue)
 
     @cached_property
@@ -122,13 +134,17 @@ class Session:
     def later(self, now: datetime) -> Session:
         """The same base at another moment: read again only when a file of it changed since."""
         after = Session(self.root, now=now, device=self.device, as_of=self.as_of)
-        after._seen = scan(self.root)
+        after._seen, after.watch = scan(self.root), self.watch
         if after._seen == self._seen:
             kept = ("whole", "index", "_by_path", "_remarks")
             after.__dict__.update({k: v for k, v in self.__dict__.items() if k in kept})
             if "base" in self.__dict__ and after.today == self.today:
                 after.__dict__["base"] = self.base
         return after
+
+    def ready(self, *, indexed: bool) -> bool:
+        """Whether the base, and the index if it is wanted, are loaded already."""
+        return "base" in self.__dict__ and (not indexed or "index" in self.__dict__)
 
     # Looking
 
@@ -180,8 +196,19 @@ class Session:
         found = scan(self.root)
         notes = self.catalogue.refresh(found)
         stamp = log.digest(notes, str(store.log_stamp(found)))
-        index.sync(stamp, self._page_digests, self._page)
+        index.sync(stamp, self._page_digests, self._counted_page(not index.fingerprint))
         return index
+
+    def _counted_page(self, everything: bool) -> Callable[[str], Page]:
+        """`_page`, telling who watches; of how many is known when all are to be taken in."""
+        total = len(self.whole.notes) if everything else 0
+        done = count(1)
+
+        def page(path: str) -> Page:
+            self.watch("Taking notes into the search", next(done), total)
+            return self._page(path)
+
+        return page
 
     def search(
         self,

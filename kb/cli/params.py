@@ -64,11 +64,14 @@ def open_session(ctx: click.Context, base_folder: str | None, as_of: date | None
         NoBaseError: There is none.
     """
     from kb.base import device_name, find_root
+    from kb.cli.progress import bar
     from kb.session import Session
 
     root = find_root(Path.cwd(), named_base(ctx, base_folder))
     device = device_name(os.environ)
-    return Session(root, now=datetime.now(UTC), device=device, as_of=as_of)
+    session = Session(root, now=datetime.now(UTC), device=device, as_of=as_of)
+    session.watch = bar()
+    return session
 
 
 def say(text: str) -> None:

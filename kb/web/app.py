@@ -13,7 +13,7 @@ from kb.caution import CAUTION
 from kb.errors import ConflictError, KBError, NotFoundError, QueryError
 from kb.render import format_value
 from kb.web import guard, links, login, page
-from kb.web.desk import Desk
+from kb.web.desk import BusyError, Desk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
 SCREENS = "kb.web.screens"
 PROMISED = ("NAV", "screen")
+ASK_AGAIN_SECONDS = 1
 STATUS: tuple[tuple[type[KBError], int], ...] = (
     (NotFoundError, 404),
     (QueryError, 400),
@@ -98,6 +99,17 @@ def _say_errors(app: Flask) -> None:
     def refused(error: KBError) -> ResponseReturnValue:
         status = next((code for kind, code in STATUS if isinstance(error, kind)), 500)
         return error_page(status, *page.said(error))
+
+    @app.errorhandler(BusyError)
+    def busy(error: BusyError) -> ResponseReturnValue:
+        if request.accept_mimetypes.best == "application/json":
+            return error_page(503, "the base is being read", "ask again in a moment")
+        page_of = {"title": "One moment", "going": error.going}
+        response = make_response(render_template("busy.html", **page_of), 503)
+        if request.method in guard.SAFE_METHODS:
+            response.headers["Refresh"] = str(ASK_AGAIN_SECONDS)
+        response.headers["Retry-After"] = str(ASK_AGAIN_SECONDS)
+        return response
 
     @app.errorhandler(guard.StaleFormError)
     def stale(_: guard.StaleFormError) -> ResponseReturnValue:

@@ -12,6 +12,7 @@ from kb.web import links
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from types import ModuleType
 
     from markupsafe import Markup
     from werkzeug.wrappers import Response
@@ -20,11 +21,23 @@ if TYPE_CHECKING:
     from kb.web.desk import Desk
 
 
-def opened() -> Session:
-    """The open base, this request's alone until it has been answered."""
+def opened(*, indexed: bool = False) -> Session:
+    """The open base, this request's alone until it has been answered.
+
+    Args:
+        indexed: The full-text index will be used (searching, what is near, the map).
+
+    Raises:
+        BusyError: It takes a while; the page then says how far it is and asks again by itself.
+    """
+    desk: Desk = current_app.extensions["missbook"]
+    waits = request.method not in ("GET", "HEAD")
     if "session" not in g:
-        desk: Desk = current_app.extensions["missbook"]
-        g.session = desk.take()
+        g.session = desk.take(indexed=indexed, waits=waits)
+    elif indexed:
+        session = g.pop("session")
+        desk.make_ready(session, waits=waits)
+        g.session = session
     return cast("Session", g.session)
 
 
@@ -65,6 +78,11 @@ def given_options(options: tuple[Option, ...]) -> dict[str, str]:
     return {name: value for name, value in request.args.items() if value.strip()}
 
 
+def needs_index(module: ModuleType) -> bool:
+    """Whether a report searches, or asks what is near."""
+    return bool(getattr(module, "SEARCHES", "") or getattr(module, "NEEDS_INDEX", False))
+
+
 def show_report(
     name: str,
     given: Mapping[str, str] | None = None,
@@ -73,8 +91,8 @@ def show_report(
     **context: Any,  # noqa: ANN401 - whatever the template wants
 ) -> str:
     """A report as a page, with its options as a form that asks for it again."""
-    session = opened()
     module = report_module(name)
+    session = opened(indexed=needs_index(module))
     asked = given_options(module.OPTIONS) if given is None else dict(given)
     lacking = [o.name for o in module.OPTIONS if o.required and not asked.get(o.name)]
     report: Report | None = None if lacking else session.report(name, asked)

@@ -20,7 +20,7 @@ screen = Blueprint("area", __name__)
 @screen.get("/area/<area>")
 def one_area(area: str) -> ResponseReturnValue:
     """The area of that id or name."""
-    session = opened()
+    session = opened(indexed=True)
     found = session.exam.area(area)
     if found.id != area:
         return see_other(area_address(found.id))

@@ -25,7 +25,7 @@ def suggest() -> Response:
     words = request.args.get("words", "").strip()
     if len(words) < LEAST_LETTERS:
         return jsonify(notes=[])
-    session = opened()
+    session = opened(indexed=True)
     known = {note.id: note for note in session.base.notes}
     hits = session.search(words, limit=SUGGESTION_COUNT, prefix=True).hits
     notes = [known[hit.note] for hit in hits if hit.note in known]

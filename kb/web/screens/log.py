@@ -13,6 +13,7 @@ from kb.errors import KBError, NotFoundError
 from kb.imports import items_beyond
 from kb.intake.entry import entry_id, next_item, option_letters, parse_entry
 from kb.model import REASONS, ROUNDS
+from kb.text.log import digest
 from kb.web.page import opened, said, see_other, show
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         title="Log",
         typed=typed,
         entry=secrets.token_hex(16),
+        base=digest(str(session.root.resolve())),
         sources=[_told(session.exam, source) for source in session.study.sources],
         others=other_sources(session),
         rounds=ROUNDS,
@@ -168,27 +170,29 @@ def take_queue() -> ResponseReturnValue:
     waiting: list[Attempt] = []
     for each in rows[:MOST_AT_ONCE]:
         try:
-            if "void" in each:
+            if "void" in each or "void_id" in each:
                 session.record_entries(waiting)
                 waiting = []
-                answers.append(_take_back(session, str(each["void"])))
+                answers.append(_take_back(session, each))
                 continue
             attempt = parse_entry(_fields(each), session.exam, session.study, session.now)
             waiting.append(attempt)
             answers.append({"entry": each["entry"], "saved": True, **row(attempt)})
         except KBError as error:
-            message, hint = said(error)
-            own = each.get("entry") or each.get("void")
-            answers.append({"entry": own, "saved": False, "error": message, "hint": hint})
+            message, _ = said(error)
+            answers.append({"entry": each.get("entry"), "saved": False, "error": message})
     session.record_entries(waiting)
     return jsonify(answers=answers)
 
 
-def _take_back(session: Session, given: str) -> dict[str, Any]:
-    """Take back an answer by the sender's id for it; one that does not count is back already."""
+def _take_back(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
+    """Take back an answer by the sender's id for it, or by its own; one that does not count is
+    back already.
+    """
+    own = entry_id(str(sent["void"])) if "void" in sent else str(sent["void_id"])
     with suppress(NotFoundError):
-        session.void(entry_id(given), "taken back on the page")
-    return {"entry": given, "saved": True, "void": True}
+        session.void(own, "taken back on the page")
+    return {"entry": sent.get("entry"), "saved": True}
 
 
 @screen.post("/log/void")

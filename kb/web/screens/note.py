@@ -40,7 +40,7 @@ screen = Blueprint("note", __name__)
 @screen.get("/note/<path:path>")
 def note(path: str) -> ResponseReturnValue:
     """The note of that path; its id and its title, too, lead there."""
-    session = opened()
+    session = opened(indexed=True)
     found = session.note(path)
     if found.path != path:
         return see_other(note_address(found.path))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
+from kb.web import pictures
 from kb.web.page import opened, show_report
 
 NAV = (60, "Plan", "/plan")
@@ -13,4 +14,9 @@ screen = Blueprint("plan", __name__)
 @screen.get("/plan")
 def plan() -> str:
     """The plan, with other settings to try, and the rota."""
-    return show_report("plan", template="plan.html", rota=opened().report("rota"))
+    return show_report(
+        "plan",
+        template="plan.html",
+        rota=opened().report("rota"),
+        progress=pictures.chart("plan"),
+    )

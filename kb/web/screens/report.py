@@ -9,6 +9,8 @@ from kb.session import report_names
 from kb.web.page import show_report
 
 NAV = None
+DRAWN = {"certainty": "reliability"}
+"""Reports that have a chart of the same options."""
 screen = Blueprint("report", __name__)
 
 
@@ -17,4 +19,6 @@ def report(name: str) -> str:
     """One report."""
     if name not in report_names():
         raise NotFoundError(f"no report called '{name}'", hint=nearest(name, report_names()))
+    if name in DRAWN:
+        return show_report(name, template="drawn_report.html", drawn=DRAWN[name])
     return show_report(name)

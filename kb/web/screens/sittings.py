@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
+from kb.web import pictures
 from kb.web.page import opened, show
 
 NAV = (50, "Papers", "/sittings")
@@ -21,4 +22,11 @@ def sittings() -> str:
 def sitting(name: str) -> str:
     """One paper in full."""
     report = opened().report("sitting", {"name": name})
-    return show("sitting.html", title=report.title, right=report.right, report=report, sitting=name)
+    return show(
+        "sitting.html",
+        title=report.title,
+        right=report.right,
+        report=report,
+        sitting=name,
+        pace=pictures.chart("pace", {"sitting": name}),
+    )

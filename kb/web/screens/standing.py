@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
+from kb.web import pictures
 from kb.web.page import opened, show
 
 NAV = (40, "Standing", "/standing")
@@ -21,4 +22,7 @@ def standing() -> str:
         right=report.right,
         standing=report,
         forecast=session.report("forecast"),
+        areas=pictures.chart("standing"),
+        rounds=pictures.chart("accuracy"),
+        score=pictures.chart("forecast"),
     )
