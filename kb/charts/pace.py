@@ -19,6 +19,7 @@ from kb.charts._chart import (
     short_day,
 )
 from kb.errors import NotFoundError, nearest
+from kb.reports.sitting import bare_sittings
 from kb.stats.sitting import clock_of, find_sittings, pace_of, parts
 from kb.wording import counted
 
@@ -51,7 +52,7 @@ def build(base: Base, today: date, *, sitting: str) -> Chart:
         name="pace",
         title=title,
         right=right,
-        says=_says(found, timed, target),
+        says=_says(found, timed, target, sitting),
         table=Table(
             key="pace",
             columns=COLUMNS,
@@ -85,6 +86,8 @@ def _pick(base: Base, name: str) -> Sitting | None:
         for sitting in sittings:
             if sitting.name == wanted:
                 return sitting
+        if wanted in bare_sittings(base):
+            return None
         hint = nearest(name, [s.name for s in sittings]) or "missbook sitting lists them"
         raise NotFoundError(f"no sitting called '{name}'", hint=hint)
     timed = [sitting for sitting in sittings if _timed(base, sitting)]
@@ -102,7 +105,11 @@ def _timed(base: Base, sitting: Sitting) -> tuple[Timed, ...]:
     return tuple(found)
 
 
-def _says(found: Sitting | None, timed: tuple[Timed, ...], target: float) -> tuple[str, ...]:
+def _says(
+    found: Sitting | None, timed: tuple[Timed, ...], target: float, name: str
+) -> tuple[str, ...]:
+    if found is None and name:
+        return (f"The single answers of {name} are not in the log, so it has no pace to draw.",)
     if found is None:
         return ("No paper was sat yet, so there is no pace to draw.",)
     if not timed:
