@@ -13,7 +13,7 @@ from kb.errors import NotFoundError, QueryError
 from kb.export.carry import AnswerForm
 from kb.export.handout import Handout, Leaf, Picture
 from kb.files import read_bytes
-from kb.model import AreaId, NoteId
+from kb.model import ROUNDS, AreaId, NoteId
 from kb.stats.failing import judge
 from kb.text.log import digest
 from kb.text.note import slug
@@ -91,13 +91,17 @@ def gather(session: Session, choice: Choice) -> Handout:
 
 
 def answer_form(session: Session) -> AnswerForm:
-    """What the form of a carried file offers: sources as declared or logged, and the areas."""
+    """What the form of a carried file offers: sources as declared or logged, and the areas.
+
+    An area or round with the name of a source is left out: on a sheet it would be that source.
+    """
     declared = {source.id: source.name for source in session.study.sources}
     logged = sorted({attempt.source for attempt in session.base.attempts} - set(declared))
     return AnswerForm(
         base=digest("carry", session.exam.name, session.exam.date.isoformat()),
         sources=(*declared.items(), *((source, source) for source in logged)),
-        areas=tuple((area.id, area.name) for area in session.exam.areas),
+        areas=tuple((a.id, a.name) for a in session.exam.areas if a.id not in declared),
+        rounds=tuple(name for name in ROUNDS if name not in declared),
         option_count=session.exam.option_count,
     )
 
