@@ -31,7 +31,7 @@ RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     ("show", ("blocks", "options", "reports", "charts", "render")),
-    ("session", ("session", "quick", "gather", "imports")),
+    ("session", ("session", "quick", "gather", "imports", "misses")),
     ("cli", ("cli", "__main__")),
     ("web", ("web",)),
 )
@@ -54,7 +54,7 @@ EXCLUSIVE = {
     "click": ("cli",),
     "flask": ("web",),
     "werkzeug": ("web",),
-    "markupsafe": ("web",),
+    "markupsafe": ("web", "export"),
     "segno": ("cli.cmd_serve",),
     "waitress": ("cli.cmd_serve", "web"),
     "sqlite3": ("catalogue",),

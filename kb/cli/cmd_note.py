@@ -8,8 +8,9 @@ import click
 
 from kb.cli.params import common, interactive, open_session, say, say_problems, width
 from kb.cli.reporting import show
-from kb.cli.writing import area_of, cover, edited, first_clause, next_miss, suggestions
-from kb.errors import KBError, QueryError
+from kb.cli.writing import edited, next_miss
+from kb.errors import QueryError
+from kb.misses import cover, draft, suggestions
 from kb.model import REASONS
 from kb.render import Shown, to_json
 from kb.reports._misses import covering_report, misses_report
@@ -22,8 +23,6 @@ if TYPE_CHECKING:
     from kb.session import Session
 
 MOMENT = "after questions"
-SURE_FRACTION = 0.5
-"""The nearest notes name the area when they agree at least so far."""
 
 
 @click.command(name="note")
@@ -90,8 +89,12 @@ def command(
         _said(as_json, {"aside": reference, "reason": aside}, f"{reference} is set aside: {aside}.")
     elif text is not None or edit:
         body = text if text is not None else edited(session, str(reference))
-        draft = _draft(session, reference, body, title, area)
-        note = session.add_note(blank_note(draft[0], draft[1], concepts, (reference,), basis), body)
+        new = draft(session, reference, body, title, area)
+        if new.guessed:
+            say(f"Area {new.area}, as the notes nearest to it; --area says otherwise.")
+        note = session.add_note(
+            blank_note(new.title, new.area, concepts, (reference,), basis), body
+        )
         _said(as_json, {"note": note.id, "path": note.path}, f"Written: {note.path}")
         _offer(session, reference, body, concepts)
         if not basis:
@@ -100,27 +103,6 @@ def command(
         hits = cover(session, reference)
         report = covering_report(session.base, session.today, reference, hits)
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
-
-
-def _draft(
-    session: Session, reference: QuestionId, body: str, title: str, area: str
-) -> tuple[str, str]:
-    """Title and area of a new note: as given, else its first clause and its question's area, else
-    the area of the notes that are nearest to it.
-    """
-    title = title or first_clause(body)
-    if not title:
-        raise KBError("an empty note was not written", hint="give it a line of your own")
-    area = area or area_of(session, reference)
-    if not area:
-        offered = suggestions(session, reference, body)
-        area = offered.area if offered.area_fraction >= SURE_FRACTION else ""
-        if not area:
-            near = f"; perhaps {offered.area}" if offered.area else ""
-            hint = f"name it with --area{near}"
-            raise QueryError(f"the area of {reference} is not known", hint=hint)
-        say(f"Area {area}, as the notes nearest to it; --area says otherwise.")
-    return title, area
 
 
 def _offer(session: Session, reference: QuestionId, body: str, concepts: tuple[str, ...]) -> None:

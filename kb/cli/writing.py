@@ -2,32 +2,22 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.params import say, width
 from kb.errors import KBError, NotFoundError
+from kb.misses import area_of, cover, first_clause, suggestions
 from kb.render import Shown, render_text
 from kb.reports._misses import covering_report
 from kb.session import blank_note
 from kb.stats.failing import open_misses
-from kb.suggest import suggest
-from kb.text.english import key, words
-from kb.text.passage import best_passage
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
     from kb.model import Hit, QuestionId
     from kb.session import Session
-    from kb.suggest import Suggestions
 
-COVER_LIMIT = 5
-NEAR_FRACTION = 0.5
-"""Notes that cover less than this share of what the nearest covers are not shown."""
 ASIDE = {"n": "nothing", "m": "misread"}
 """Keys of the walk that set a miss aside, and the reason each gives."""
 TEMPLATE = """
@@ -35,31 +25,6 @@ TEMPLATE = """
 # Lines that begin with '# ' are left out. {question}: {told}
 # Two to eight lines: the fact, and the trap you fell into. Nothing that identifies a patient.
 """
-
-
-def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
-    """Notes that may already cover a missed question, nearest first.
-
-    They are looked for by the remarks of its misses and their concepts, in all areas.
-    """
-    said = [
-        f"{attempt.remark} {attempt.concept}"
-        for attempt in session.base.attempts
-        if attempt.question == question and not attempt.right
-    ]
-    text = " ".join(" ".join(said).split())
-    hits = session.similar(text, limit=COVER_LIMIT) if text else ()
-    hits = tuple(hit for hit in hits if hit.weight >= hits[0].weight * NEAR_FRACTION)
-    worth = {found: 1.0 for word in words(text) if (found := key(word))}
-    return tuple(_with_passage(session, hit, worth) for hit in hits)
-
-
-def _with_passage(session: Session, hit: Hit, worth: Mapping[str, float]) -> Hit:
-    """A hit with the line of its note that matches."""
-    if hit.passage:
-        return hit
-    passage, line = best_passage(session.body(session.note(hit.note)), worth)
-    return replace(hit, passage=passage, line=line)
 
 
 def edited(session: Session, question: str, start: str = "") -> str:
@@ -154,29 +119,3 @@ def _asked_area(session: Session, offered: str) -> str:
             return session.exam.area(answer).id
         except NotFoundError as error:
             say(str(error))
-
-
-def suggestions(session: Session, question: QuestionId, body: str) -> Suggestions:
-    """What can be said of a note about to be written: its area, its concepts, notes like it."""
-    told = [a.remark for a in session.base.attempts if a.question == question and not a.right]
-    text = "\n".join(dict.fromkeys((body, *(remark for remark in told if remark))))
-    return suggest(text, session.similar(text), session.base.notes)
-
-
-def area_of(session: Session, question: QuestionId) -> str:
-    """The area of a question: from the log or the source's numbering; empty if neither tells."""
-    known = [a.area for a in session.base.attempts if a.question == question and a.area]
-    if known:
-        return known[-1]
-    source_id, _, item = question.partition(":")
-    source = session.study.source(source_id)
-    return (source.area_of(item) if source is not None else "") or ""
-
-
-def first_clause(body: str) -> str:
-    """A title for a text: its first clause, at most nine words; empty for an empty text."""
-    lines = [line.strip("# ").strip() for line in body.splitlines() if line.strip("# ").strip()]
-    if not lines:
-        return ""
-    clause = re.split(r"[.;:](?:\s|$)", lines[0])[0]
-    return " ".join(clause.split()[:9]).rstrip(",")
