@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from werkzeug.wrappers import Response
 
     from kb.blocks import Option, Report
+    from kb.errors import Problem
     from kb.web.desk import Desk
 
 
@@ -57,7 +58,13 @@ def line_links(line: str) -> Markup:
 
 def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401
     """A page made from a template; `right` stands beside its heading."""
-    return render_template(template, title=title, right=right, **context)
+    errors = () if "session" not in g else _errors(g.session)
+    return render_template(template, title=title, right=right, errors=errors, **context)
+
+
+def _errors(session: Session) -> tuple[Problem, ...]:
+    """What is wrong with the files, so that something is left out of every page."""
+    return tuple(problem for problem in session.whole.problems if problem.severity == "error")
 
 
 def see_other(address: str) -> Response:

@@ -1,0 +1,152 @@
+"""Every screen of the demo: readable, labelled, calm, and without anything that runs inline."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+from web_client import Browser
+
+from kb.caution import CAUTION
+from kb.session import report_names
+
+DEMO = Path(__file__).parent.parent / "notes"
+DEMO_DAY = date(2027, 4, 5)
+NOTE = "/note/haematology/al-amyloid-in-the-heart.md"
+SCREENS = (
+    "/",
+    "/find",
+    "/find?words=low+sodium&state=failing",
+    NOTE,
+    "/area/cardiology",
+    "/standing",
+    "/sittings",
+    "/sittings/paper-3",
+    "/plan?days=3&what_if=minutes%3D%2B30",
+    "/gaps?area=neurology",
+    "/more",
+    "/report/nothing-of-that-name",
+    *(f"/report/{name}" for name in report_names()),
+)
+NEEDS_WORDS = ("/report/map", "/report/history", "/report/find")
+
+
+@pytest.fixture(scope="module")
+def demo() -> Browser:
+    """A browser on the demo base."""
+    return Browser(DEMO, DEMO_DAY, as_of=DEMO_DAY)
+
+
+@pytest.mark.parametrize("address", SCREENS)
+def test_a_screen_keeps_the_promises_of_every_page(demo: Browser, address: str) -> None:
+    """One heading, the cautions, landmarks, labels, and no code or style inside the page."""
+    answer = demo.get(address)
+    page = answer.elements
+    assert answer.status == (404 if "nothing" in address else 200)
+    assert len(page.all("h1")) == 1
+    assert CAUTION in page.texts("footer")[0]
+    assert (len(page.all("main")), len(page.all("nav"))) == (1, 1)
+    assert page.all("html")[0]["lang"] == "en-GB"
+    assert page.all("style") == []
+    for tag, attributes in page.tags:
+        assert "style" not in attributes
+        assert not [name for name in attributes if name.startswith("on")]
+        assert tag != "script" or (attributes["src"] or "").startswith("/static/")
+        for name in ("href", "src", "action"):
+            assert (attributes.get(name) or "/").startswith(("/", "#"))
+    labelled = {label.get("for") for label in page.all("label")}
+    fields = [*page.all("input"), *page.all("select"), *page.all("textarea")]
+    for field in fields:
+        assert field.get("type") == "hidden" or field["id"] in labelled or "aria-label" in field
+    names = [attributes["id"] for _, attributes in page.tags if "id" in attributes]
+    assert len(names) == len(set(names))
+
+
+def test_today_says_what_to_do(demo: Browser) -> None:
+    """The first screen has the day's questions, days left, the queue's head and open misses."""
+    words = demo.get("/").words
+    assert "36 days left" in words
+    assert "35 Palliative care" in words
+    assert "Acid-base: four steps, no shortcuts" in words
+    assert "misses have no note yet" in words
+
+
+def test_a_note_shows_text_history_and_what_is_near(demo: Browser) -> None:
+    """Its own text, the evidence, each question with its answers, and related notes."""
+    answer = demo.get(NOTE)
+    assert "Apex spared on strain imaging" in answer.words
+    assert "failed twice since written: rewrite it" in answer.words
+    assert "20 Mar 2027: right" in answer.words
+    links = {link["href"] for link in answer.elements.all("a")}
+    assert "/note/cardiology/cardiac-amyloid-voltages.md" in links
+    assert {"/area/cardiology", "/area/haematology"} <= links
+
+
+def test_a_note_is_found_by_its_id_too(demo: Browser) -> None:
+    """The short name leads to the one address of the note."""
+    answer = demo.get("/note/al-amyloid-in-the-heart")
+    assert (answer.status, answer.goes_to) == (303, NOTE)
+
+
+def test_every_option_of_find_is_a_field_that_keeps_its_value(demo: Browser) -> None:
+    """Filters are a plain form: what was asked stands in it again."""
+    page = demo.get("/find?words=iron&state=failing&minutes=2").elements
+    fields = {field["name"]: field.get("value") for field in page.all("input")}
+    assert (fields["words"], fields["minutes"]) == ("iron", "2")
+    assert [o["value"] for o in page.all("option") if "selected" in o] == ["failing"]
+    assert page.all("form")[0]["method"] == "get"
+
+
+def test_titles_are_suggested_while_a_word_is_typed(demo: Browser) -> None:
+    """The start of a word is enough, and each suggestion says where it leads."""
+    notes = demo.get("/find/suggest?words=amyl").json["notes"]
+    assert notes
+    assert all(note["address"].startswith("/note/") for note in notes)
+    assert demo.get("/find/suggest?words=a").json == {"notes": []}
+
+
+def test_commands_in_a_text_lead_to_their_pages(demo: Browser) -> None:
+    """Who reads `missbook queue ...` in a browser can follow it."""
+    links = {link["href"] for link in demo.get("/gaps").elements.all("a")}
+    assert "/report/queue?area=neurology" in links
+
+
+def test_more_rows_are_a_link_away(demo: Browser) -> None:
+    """`--limit 50` of the command is a link on the page."""
+    links = {link["href"] for link in demo.get("/report/queue").elements.all("a")}
+    assert "/report/queue?limit=50" in links
+
+
+def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:
+    """A row is the way to what it is about."""
+    standing = {link["href"] for link in demo.get("/standing").elements.all("a")}
+    sittings = {link["href"] for link in demo.get("/sittings").elements.all("a")}
+    assert "/area/neurology" in standing
+    assert "/sittings/paper-3" in sittings
+
+
+def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
+    """The navigation says where one is, to the eye and to a screen reader."""
+    now = [link["href"] for link in demo.get("/plan").elements.all("a") if "aria-current" in link]
+    assert now == ["/plan"]
+
+
+@pytest.mark.parametrize(
+    ("address", "status", "said"),
+    [
+        ("/area/cardio", 404, "Did you mean cardiology"),
+        ("/note/al-amyloyd-in-the-heart", 404, "Did you mean al-amyloid-in-the-heart"),
+        ("/sittings/paper-33", 404, "Did you mean"),
+        ("/plan?days=soon", 400, "'soon' is not of the kind int"),
+        ("/plan?dayz=3", 400, "There is no option 'dayz' here"),
+        ("/gaps?area=cardio", 404, "Did you mean cardiology"),
+        ("/nowhere", 404, "There is no such page"),
+    ],
+)
+def test_what_is_not_there_is_said_with_a_way_on(
+    demo: Browser, address: str, status: int, said: str
+) -> None:
+    """A wrong address ends in a sentence and, where there is one, the nearest name."""
+    answer = demo.get(address)
+    assert (answer.status, said in answer.words) == (status, True)
