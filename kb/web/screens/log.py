@@ -13,8 +13,8 @@ from kb.errors import KBError, NotFoundError
 from kb.imports import items_beyond
 from kb.intake.entry import entry_id, next_item, option_letters, parse_entry
 from kb.model import REASONS, ROUNDS
-from kb.text.log import digest
 from kb.web.page import opened, said, see_other, show
+from kb.web.screens.log_miss import miss_parts
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -29,6 +29,7 @@ LATEST_COUNT = 8
 MOST_AT_ONCE = 500
 """Entries that one message may hold; a phone sends fewer at a time."""
 OPTIONAL = ("area", "certainty", "chosen", "key", "remark")
+LASTING = ("source", "item", "round", "area")
 ONE_ANSWER = (*OPTIONAL, "source", "item", "round", "outcome", "reason", "at", "entry")
 
 screen = Blueprint("log", __name__)
@@ -58,15 +59,15 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         title="Log",
         typed=typed,
         entry=secrets.token_hex(16),
-        base=digest(str(session.root.resolve())),
         sources=[_told(session.exam, source) for source in session.study.sources],
         others=other_sources(session),
         rounds=ROUNDS,
-        areas=session.exam.areas,
         reasons=REASONS,
         letters=option_letters(session.exam),
         latest=[row(attempt) for attempt in latest],
         messages=get_flashed_messages(),
+        back=log_address(**{name: typed[name] for name in LASTING}),
+        **miss_parts(session, asked.get("miss", ""), {}),
         **more,
     )
 

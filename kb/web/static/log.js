@@ -75,6 +75,7 @@
 
   let sending = false;
   let again = false;
+  let lost = false;
   let pause = FIRST_PAUSE_MS;
   let timer = 0;
 
@@ -135,9 +136,11 @@
     try {
       const answers = await deliver(entries);
       answers.forEach(settle);
+      lost = false;
       pause = FIRST_PAUSE_MS;
     } catch {
       again = false;
+      lost = true;
       for (const entry of entries) {
         state(entry.entry, "waiting for a connection");
       }
@@ -194,7 +197,7 @@
   function tell() {
     const count = waiting().length;
     let text = last;
-    if (count && !sending) {
+    if (count && lost) {
       const many = count === 1 ? "1 entry is" : count + " entries are";
       text += ` ${many} waiting for a connection`;
       text += lasting ? "; kept in this browser." : "; do not close this page.";
@@ -288,7 +291,6 @@
     if (!other && most && number > most) {
       told.textContent = `${option.textContent} has ${most} items.`;
     }
-    told.hidden = !told.textContent;
     document.getElementById("area-field").hidden = Boolean(span && !other);
   }
 
@@ -358,8 +360,8 @@
     showRow(entry, "being saved");
     last = `${entry.source}:${entry.item} ${describe(entry)}.`;
     if (entry.outcome !== "right") {
-      const question = entry.source + ":" + entry.item;
-      document.dispatchEvent(new CustomEvent("miss", { detail: question }));
+      const detail = { question: entry.source + ":" + entry.item, remark: entry.remark };
+      document.dispatchEvent(new CustomEvent("miss", { detail }));
     }
     clearOptional();
     item.value = nextItem(entry.item);

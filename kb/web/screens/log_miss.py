@@ -1,0 +1,225 @@
+"""A miss and its note: what may cover it, one touch to link it, a new note, or setting it aside."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+from urllib.parse import quote
+
+from flask import Blueprint, flash, get_flashed_messages, jsonify, request
+
+from kb.errors import KBError, QueryError
+from kb.misses import Draft, area_of, cover, draft, identifiers, suggestions, written_already
+from kb.model import REASONS
+from kb.reports._misses import covering_report, misses_report
+from kb.session import blank_note
+from kb.text.log import digest
+from kb.web.links import note_address
+from kb.web.page import opened, said, see_other, show
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from flask.typing import ResponseReturnValue
+
+    from kb.model import Note, QuestionId
+    from kb.session import Session
+
+NAV = None
+LISTED_COUNT = 30
+FIELDS = ("body", "title", "area", "concepts", "basis")
+NOTHING = "nothing"
+
+screen = Blueprint("log_miss", __name__)
+
+
+@screen.get("/log/misses")
+def misses() -> str:
+    """Open misses, the costliest first."""
+    session = opened()
+    report = misses_report(session.base, session.today, LISTED_COUNT)
+    entries = report.blocks[0]
+    return show(
+        "log_misses.html",
+        title=report.title,
+        right=report.right,
+        entries=entries,
+        report=report,
+        messages=get_flashed_messages(),
+    )
+
+
+def miss_address(question: str) -> str:
+    """Where a miss is dealt with."""
+    return f"/log/miss/{quote(question, safe=':')}"
+
+
+@screen.get("/log/miss/<question>")
+def miss(question: str) -> str:
+    """One miss: what is known of it, and the form of a note for it."""
+    session = opened()
+    return _miss_page(session, session.question(question), {})
+
+
+def _miss_page(
+    session: Session,
+    question: QuestionId,
+    typed: Mapping[str, str],
+    **more: Any,  # noqa: ANN401 - whatever the template wants
+) -> str:
+    report = covering_report(session.base, session.today, question, ())
+    return show(
+        "log_miss.html",
+        title=report.title,
+        right=report.right,
+        told=report.blocks[:-2],
+        messages=get_flashed_messages(),
+        back=own_address(request.values.get("back", "")),
+        **miss_parts(session, question, typed),
+        **more,
+    )
+
+
+def miss_parts(
+    session: Session, question: QuestionId | str, typed: Mapping[str, str]
+) -> dict[str, Any]:
+    """What the form of a note needs; empty fields hold what is proposed.
+
+    Args:
+        session: The open base.
+        question: The missed question; empty for a form that a script fills in.
+        typed: What the person typed already.
+    """
+    values = {name: typed.get(name, "") for name in FIELDS}
+    found: dict[str, Any] = {"near": [], "area": "", "concepts": ""}
+    if question:
+        found = _found(session, session.question(question), values["body"])
+        if not values["body"].strip():
+            found["concepts"] = ""
+    values["area"] = values["area"] or found["area"]
+    values["concepts"] = values["concepts"] or found["concepts"]
+    return {
+        "question": question,
+        "note": values,
+        "near": found["near"],
+        "areas": session.exam.areas,
+        "aside_reasons": (*REASONS, NOTHING),
+        "base": base_mark(session),
+    }
+
+
+def base_mark(session: Session) -> str:
+    """What tells this base from another that the same browser may see at the same address."""
+    return digest(str(session.root.resolve()))
+
+
+def _found(session: Session, question: QuestionId, text: str) -> dict[str, Any]:
+    """Notes that may cover a text, its area and its concepts, as the form shows them."""
+    offered = suggestions(session, question, text)
+    area = area_of(session, question) or offered.area
+    notes = {note.id: note for note in session.base.notes}
+    if text.strip():
+        rows = [
+            _near(notes[found.note], likely=found.likely_same, passage=())
+            for found in offered.nearby
+            if question not in notes[found.note].questions
+        ]
+    else:
+        rows = [
+            _near(notes[hit.note], likely=False, passage=hit.passage)
+            for hit in cover(session, question)
+            if hit.note in notes and question not in notes[hit.note].questions
+        ]
+    return {"near": rows, "area": area, "concepts": ", ".join(offered.concepts)}
+
+
+def _near(note: Note, *, likely: bool, passage: tuple[tuple[str, bool], ...]) -> dict[str, Any]:
+    return {
+        "title": note.title,
+        "path": note.path,
+        "address": note_address(note.path),
+        "areas": ", ".join(note.areas),
+        "likely": likely,
+        "passage": "".join(text for text, _ in passage),
+    }
+
+
+@screen.post("/log/miss/<question>/near")
+def near(question: str) -> ResponseReturnValue:
+    """The form again, with the notes that may cover what is typed in it."""
+    session = opened()
+    reference = session.question(question)
+    if wants_json():
+        return jsonify(_found(session, reference, str(request.form.get("body", ""))))
+    return _miss_page(session, reference, request.form)
+
+
+@screen.post("/log/miss/<question>/link")
+def link(question: str) -> ResponseReturnValue:
+    """Let a note that is there answer the miss."""
+    session = opened()
+    reference = session.question(question)
+    note = session.note(request.form.get("note", ""))
+    session.link(note, reference)
+    return _done(f"{note.title} answers {reference}.", note_address(note.path))
+
+
+@screen.post("/log/miss/<question>/aside")
+def aside(question: str) -> ResponseReturnValue:
+    """Set the miss aside for good."""
+    session = opened()
+    reference = session.question(question)
+    reason = request.form.get("reason", "")
+    if reason not in (*REASONS, NOTHING):
+        raise QueryError("why is it set aside?", hint="press one of the reasons")
+    session.set_aside(reference, reason)
+    return _done(f"{reference} is set aside: {reason.replace('-', ' ')}.", "")
+
+
+@screen.post("/log/miss/<question>")
+def write(question: str) -> ResponseReturnValue:
+    """Write a new note for the miss; what looks like a patient's is asked about first."""
+    session = opened()
+    reference = session.question(question)
+    typed = {name: request.form.get(name, "") for name in FIELDS}
+    warned = identifiers(*typed.values())
+    if warned and not request.form.get("confirmed"):
+        if wants_json():
+            return jsonify(warned=warned)
+        return _miss_page(session, reference, typed, warned=warned)
+    try:
+        note = _written(session, reference, typed)
+    except KBError as error:
+        message, hint = said(error)
+        hint = "choose it below" if "area" in message and not typed["area"] else hint
+        if wants_json():
+            return jsonify(error=message, hint=hint), 400
+        return _miss_page(session, reference, typed, refused=message, hint=hint), 400
+    return _done(f"Written: {note.title}.", note_address(note.path))
+
+
+def _written(session: Session, question: QuestionId, typed: Mapping[str, str]) -> Note:
+    body = typed["body"].replace("\r\n", "\n")
+    new: Draft = draft(session, question, body, typed["title"].strip(), typed["area"])
+    known = written_already(session, question, new.title, body)
+    if known is not None:
+        return known
+    concepts = tuple(part.strip() for part in typed["concepts"].split(",") if part.strip())
+    blank = blank_note(new.title, new.area, concepts, (question,), typed["basis"].strip())
+    return session.add_note(blank, body)
+
+
+def _done(sentence: str, address: str) -> ResponseReturnValue:
+    if wants_json():
+        return jsonify(said=sentence, address=address)
+    flash(sentence)
+    return see_other(own_address(request.form.get("back", "")))
+
+
+def own_address(given: str) -> str:
+    """Where to go on: a log screen that the form names, else the list of misses."""
+    return given if given == "/log" or given.startswith(("/log?", "/log/")) else "/log/misses"
+
+
+def wants_json() -> bool:
+    """Whether a script of ours asks."""
+    return request.accept_mimetypes.best == "application/json"
