@@ -54,9 +54,10 @@ def look(visitor: Visitor, path: str) -> dict[str, list[str]]:
     }
     visitor.scheme("dark")
     found["barriers in the dark"] = visitor.accessibility("color-contrast")
+    visitor.tablet()
+    found["too small to touch"] = [*narrow[1], *visitor.small_targets()]
     visitor.zoomed()
     found["sideways"] = [*narrow[0], *visitor.sideways()]
-    found["too small to touch"] = [*narrow[1], *visitor.small_targets()]
     return found
 
 

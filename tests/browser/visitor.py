@@ -134,6 +134,10 @@ class Visitor:
         """The narrowest screen that must do."""
         self.screen(320, 640, scale=2, touch=True)
 
+    def tablet(self) -> None:
+        """A tablet held upright."""
+        self.screen(820, 1180, scale=2, touch=True)
+
     def laptop(self) -> None:
         """A laptop's window."""
         self.screen(1280, 800)
