@@ -163,21 +163,33 @@ SPELLINGS = (
 )
 
 
-@pytest.mark.parametrize("route", ["/file/", "/note/", "/static/"])
-@pytest.mark.parametrize("spelling", SPELLINGS)
-def test_no_spelling_reaches_a_file_outside(
-    browser: Callable[..., Browser], route: str, spelling: str
-) -> None:
-    """Dots, encodings, drives, links and hidden files: none of it hands out the file."""
-    own = browser({"log/attempts-test.csv": "SECRET\n", ".hidden.png": b"SECRET"})
-    secret = own.root.parent / "secret.png"
-    secret.write_bytes(b"SECRET")
+@pytest.fixture(scope="module")
+def guarded(tmp_path_factory: pytest.TempPathFactory) -> Browser:
+    """A base with a secret beside it, hidden files in it, and links that lead out."""
+    from conftest import EXAM, TODAY
+    from web_client import Browser
+
+    root = tmp_path_factory.mktemp("beside") / "base"
+    (root / "log").mkdir(parents=True)
+    (root / "exam.yaml").write_text(EXAM, encoding="utf-8")
+    (root / "log" / "attempts-test.csv").write_text("SECRET\n", encoding="utf-8")
+    secret = root.parent / "secret.png"
+    for path in (secret, root / ".hidden.png"):
+        path.write_bytes(b"SECRET")
     try:
-        (own.root / "linked.png").symlink_to(secret)
-        (own.root / "linked").symlink_to(own.root.parent, target_is_directory=True)
+        (root / "linked.png").symlink_to(secret)
+        (root / "linked").symlink_to(root.parent, target_is_directory=True)
     except OSError:
         pytest.skip("this system lets nobody make links")
-    answer = own.get(route + spelling.replace("{absolute}", str(secret)))
+    return Browser(root, TODAY)
+
+
+@pytest.mark.parametrize("route", ["/file/", "/note/", "/static/"])
+@pytest.mark.parametrize("spelling", SPELLINGS)
+def test_no_spelling_reaches_a_file_outside(guarded: Browser, route: str, spelling: str) -> None:
+    """Dots, encodings, drives, links and hidden files: none of it hands out the file."""
+    secret = guarded.root.parent / "secret.png"
+    answer = guarded.get(route + spelling.replace("{absolute}", str(secret)))
     assert answer.status in (303, 308, 400, 404)
     assert b"SECRET" not in answer.raw
 

@@ -47,6 +47,11 @@ def area_address(area: str) -> str:
     return f"/area/{quote(area, safe='')}"
 
 
+def miss_address(question: str) -> str:
+    """Where the note for a missed question is written or linked."""
+    return f"/log/miss/{quote(question, safe=':')}"
+
+
 def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
     """Where a report is shown, with these options."""
     address = SCREENS.get(name, f"/report/{name}")
@@ -55,8 +60,11 @@ def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
 
 
 def entry_address(entry: Entry) -> str:
-    """Where an entry of a list leads: the note it is about; empty if nowhere."""
-    path = dict(entry.fields).get("path")
+    """Where an entry of a list leads: its note, or the open miss it is; empty if nowhere."""
+    fields = dict(entry.fields)
+    path = fields.get("path")
+    if "miss_count" in fields and isinstance(fields.get("question"), str):
+        return miss_address(str(fields["question"]))
     if isinstance(path, str) and path.endswith(".md"):
         return note_address(path)
     return note_address(entry.note) if entry.note else ""
@@ -128,8 +136,10 @@ def _command(name: str, rest: str) -> tuple[str, str]:
         else:
             words.append(word)
     said = " ".join([WORDS.get(name, f"see the {name}"), *(words if name != "note" else [])])
-    if name in ("note", "log"):
-        return (f"/log/miss/{quote(words[0])}" if words and name == "note" else "/log"), said
+    if name == "log":
+        return "/log", said
+    if name == "note":
+        return (miss_address(words[0]) if words else "/log/misses"), said
     if name not in discover.module_names("kb.reports"):
         return "", ""
     if name == "sitting" and words:
