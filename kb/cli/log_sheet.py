@@ -10,27 +10,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.blocks import Block, Column, Report, Table, Text
 from kb.cli.keeping import keep_beside
 from kb.cli.params import DAY, common, interactive, open_session, say, width
 from kb.cli.reporting import show
 from kb.cli.taking import take
 from kb.intake.sheets import known_names, sheet_drafts
 from kb.render import Shown
+from kb.reports._taken import dry_report
 from kb.reports._words import counted
 from kb.text.sheet import Sheet, format_left, parse_sheet
 
 if TYPE_CHECKING:
-    from kb.model import Attempt
     from kb.session import Session
 
-COLUMNS = (
-    Column(key="day", label="Day", kind="date"),
-    Column(key="question", label="Question"),
-    Column(key="outcome", label="Outcome"),
-    Column(key="options", label="Options"),
-    Column(key="remark", label="Remark"),
-)
 SHOWN_ROWS = 20
 
 
@@ -120,24 +112,3 @@ def _asked(count: int, own: date, ask: bool) -> date:
         return answer
     say(f"{what}: taken as {own.isoformat()}; --day DATE says otherwise")
     return own
-
-
-def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
-    """What a sheet would add, the first rows of it."""
-    rows = tuple(
-        (draft.day, draft.question, draft.outcome, _options(draft), draft.remark)
-        for draft in drafts[:limit]
-    )
-    blocks: list[Block] = [Table(key="answers", columns=COLUMNS, rows=rows)]
-    if limit is not None and len(drafts) > limit:
-        blocks.append(Text(text=f"... and {len(drafts) - limit} more.", quiet=True))
-    left = f"; {counted(left_count, 'line')} not understood" if left_count else ""
-    blocks.append(Text(text=f"{counted(len(drafts), 'answer')} would be logged{left}."))
-    return Report(name="log", title="Nothing was logged yet", right="", blocks=tuple(blocks))
-
-
-def _options(draft: Attempt) -> str:
-    if not draft.chosen:
-        return ""
-    first = f"{draft.first}/" if draft.first else ""
-    return f"{first}{draft.chosen}>{draft.key}"

@@ -6,10 +6,9 @@ from typing import TYPE_CHECKING
 
 from kb.cli.params import say, width
 from kb.cli.reporting import show
-from kb.imports import items_beyond
 from kb.model import CAUTION
 from kb.render import Shown
-from kb.reports._taken import taken_report
+from kb.taking import take as record
 
 if TYPE_CHECKING:
     from kb.logbook import Added
@@ -44,18 +43,21 @@ def take(
         replaced: Answers in the log that these replace.
         outcomes: Whether to say how many were right and wrong; not where it was just typed.
     """
-    first_ever = not session.whole.attempts
-    added = session.record(drafts, title=title, day_only=day_only, again=again, replaced=replaced)
+    taken = record(
+        session,
+        drafts,
+        title=title,
+        other_counts=(known_count, left_count),
+        again=again,
+        day_only=day_only,
+        replaced=replaced,
+        outcomes=outcomes,
+    )
     if replaced:
         say(f"{len(replaced)} of them replace what the log had; taking it back restores those.")
-    questions = frozenset(draft.question for draft in drafts)
-    counts = (added.new_count, added.known_count + known_count, left_count)
-    report = taken_report(
-        session.base, session.today, questions, counts, added.batch, outcomes=outcomes
-    )
-    show(report, session.today, as_json=as_json, shown=Shown(width=width()))
-    for problem in items_beyond(session.study, drafts):
+    show(taken.report, session.today, as_json=as_json, shown=Shown(width=width()))
+    for problem in taken.beyond:
         say(problem)
-    if first_ever and added.new_count:
+    if taken.first_ever:
         say(CAUTION)
-    return added
+    return taken.added

@@ -1,20 +1,27 @@
-"""What an import did, and which misses it left open: shown after every `log` command."""
+"""What an import would do, what it did, and which misses it left open: shown when logging."""
 
 from __future__ import annotations
 
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Facts, Kind, Report, Text
+from kb.blocks import Block, Column, Facts, Kind, Report, Table, Text
 from kb.reports._words import counted, in_marks
 from kb.stats.failing import open_misses
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base, QuestionId
+    from kb.model import Attempt, Base, QuestionId
 
 MOST_AREAS = 6
+COLUMNS = (
+    Column(key="day", label="Day", kind="date"),
+    Column(key="question", label="Question"),
+    Column(key="outcome", label="Outcome"),
+    Column(key="options", label="Options"),
+    Column(key="remark", label="Remark"),
+)
 
 
 def taken_report(
@@ -79,3 +86,24 @@ def _outcomes(base: Base, batch: str) -> str:
     found: Counter[str] = Counter(a.outcome for a in base.attempts if a.batch == batch)
     words = {"right": "right", "wrong": "wrong", "blank": "not answered"}
     return ", ".join(f"{found[key]} {word}" for key, word in words.items() if found[key])
+
+
+def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
+    """What a sheet would add, the first rows of it."""
+    rows = tuple(
+        (draft.day, draft.question, draft.outcome, _options(draft), draft.remark)
+        for draft in drafts[:limit]
+    )
+    blocks: list[Block] = [Table(key="answers", columns=COLUMNS, rows=rows)]
+    if limit is not None and len(drafts) > limit:
+        blocks.append(Text(text=f"... and {len(drafts) - limit} more.", quiet=True))
+    left = f"; {counted(left_count, 'line')} not understood" if left_count else ""
+    blocks.append(Text(text=f"{counted(len(drafts), 'answer')} would be logged{left}."))
+    return Report(name="log", title="Nothing was logged yet", right="", blocks=tuple(blocks))
+
+
+def _options(draft: Attempt) -> str:
+    if not draft.chosen:
+        return ""
+    first = f"{draft.first}/" if draft.first else ""
+    return f"{first}{draft.chosen}>{draft.key}"
