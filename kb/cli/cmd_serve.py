@@ -122,10 +122,11 @@ def _say_where(port: int, door: Door | None) -> None:
     if not door.hosts:
         say("this machine is on no network that other devices could reach it by")
         return
-    import segno
-
     address = f"http://{door.hosts[0]}:{port}/"
-    segno.make(address, error="m").terminal(out=sys.stderr, compact=True)
+    if "utf" in (sys.stderr.encoding or "").casefold():
+        import segno
+
+        segno.make(address, error="m").terminal(out=sys.stderr, compact=True)
     say(f"other devices on this network: {address} (with the passphrase)")
     say("what is sent is not encrypted: only on a network you trust")
     say(CAUTION)

@@ -67,7 +67,8 @@ def entry_address(entry: Entry) -> str:
         return miss_address(str(fields["question"]))
     if isinstance(path, str) and path.endswith(".md"):
         return note_address(path)
-    return note_address(entry.note) if entry.note else ""
+    named = entry.note or fields.get("note")
+    return note_address(str(named)) if named else ""
 
 
 def cell_address(column: Column, cell: object) -> str:
