@@ -1,0 +1,187 @@
+"""A block of questions, or a pasted answer sheet, logged in one go; and what an import came to."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, flash, get_flashed_messages, request
+
+from kb.errors import KBError, NotFoundError, QueryError
+from kb.intake.block import block_drafts, parse_items
+from kb.intake.sheets import known_names, sheet_drafts
+from kb.model import ROUND_OF
+from kb.reports._taken import dry_report, taken_report
+from kb.taking import known_count, take
+from kb.text.sheet import format_left, parse_sheet
+from kb.web.page import opened, said, see_other, show
+from kb.web.screens.log import log_page
+from kb.wording import counted
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from flask.typing import ResponseReturnValue
+
+    from kb.logbook import Added
+    from kb.model import Attempt
+    from kb.session import Session
+    from kb.text.sheet import Sheet
+
+NAV = None
+SHOWN_ROWS = 200
+BLOCK = ("source", "round", "area", "items", "wrong", "blank", "guessed", "minutes")
+MOST_MINUTES = 1440
+SHEET_NAME = "pasted sheet"
+
+screen = Blueprint("log_block", __name__)
+
+
+@screen.post("/log/block")
+def block() -> ResponseReturnValue:
+    """Log a run of items, all right but those that are named."""
+    session = opened()
+    typed = {name: request.form.get(name, "").strip() for name in BLOCK}
+    try:
+        drafts = _block_drafts(session, typed)
+    except KBError as error:
+        message, hint = said(error)
+        refused = {"block_refused": message.removeprefix("--"), "block_hint": hint}
+        return log_page(session, {}, block=typed, **refused), 400
+    source = typed["source"].casefold()
+    title = f"block {source} {typed['items']}"
+    return _go_on(_take(session, drafts, title))
+
+
+def _block_drafts(session: Session, typed: Mapping[str, str]) -> tuple[Attempt, ...]:
+    marks: dict[str, Sequence[int]] = {
+        name: parse_items(typed[name], name) if typed[name] else ()
+        for name in ("wrong", "blank", "guessed")
+    }
+    area = typed["area"]
+    if typed["round"] not in ROUND_OF:
+        raise QueryError(f"there is no round '{typed['round']}'")
+    return block_drafts(
+        session.study,
+        typed["source"].casefold(),
+        parse_items(typed["items"], "numbers"),
+        marks,
+        session.now,
+        area=session.exam.area(area).id if area else "",
+        minutes=_minutes(typed["minutes"]),
+        round_given=ROUND_OF[typed["round"]],
+    )
+
+
+def _minutes(text: str) -> float | None:
+    if not text:
+        return None
+    try:
+        minutes = float(text.replace(",", "."))
+    except ValueError:
+        minutes = 0.0
+    if not 0 < minutes <= MOST_MINUTES:
+        raise QueryError(f"'{text}' is not a number of minutes", hint="such as 62")
+    return minutes
+
+
+def _take(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: int = 0) -> Added:
+    again = bool(request.form.get("again"))
+    taken = take(session, drafts, title=title, other_counts=(0, left_count), again=again)
+    if taken.added.known_count:
+        flash(f"{counted(taken.added.known_count, 'answer')} there already.")
+    if left_count:
+        flash(f"{counted(left_count, 'line')} not understood; kept in the log's folder.")
+    for problem in taken.beyond:
+        flash(f"{problem[:1].upper()}{problem[1:]}.")
+    return taken.added
+
+
+def _go_on(added: Added) -> ResponseReturnValue:
+    return see_other(f"/log/import/{added.batch}" if added.batch else "/log")
+
+
+@screen.get("/log/import/<batch>")
+def one_import(batch: str) -> str:
+    """What an import came to, with a way to take it back."""
+    session = opened()
+    mine = [attempt for attempt in session.base.attempts if attempt.batch == batch]
+    if not mine:
+        raise NotFoundError("that import does not count any more", hint="nothing was changed")
+    questions = frozenset(attempt.question for attempt in mine)
+    report = taken_report(session.base, session.today, questions, (len(mine), 0, 0), batch)
+    return show(
+        "log_import.html",
+        title=report.title,
+        right=report.right,
+        report=report,
+        batch=batch,
+        messages=get_flashed_messages(),
+    )
+
+
+@screen.post("/log/import/<batch>/void")
+def take_back(batch: str) -> ResponseReturnValue:
+    """Take back a whole import."""
+    session = opened()
+    count = session.void(batch, "taken back on the page")
+    flash(f"{counted(count, 'answer')} taken back.")
+    return see_other("/log")
+
+
+@screen.post("/log/sheet")
+def look_at_sheet() -> ResponseReturnValue:
+    """Show what a pasted sheet would add, and the lines not understood; log nothing."""
+    session = opened()
+    text, day, shown_day = _pasted(session)
+    if not text.strip():
+        return log_page(session, {}, sheet_refused="the sheet is empty", sheet_day=shown_day), 400
+    sheet = _read(session, text, day)
+    drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
+    return show(
+        "log_sheet.html",
+        title="Nothing was logged yet",
+        right=counted(len(drafts), "answer"),
+        report=dry_report(drafts, len(sheet.left), SHOWN_ROWS),
+        problems=[(p.place.line, p.message, p.hint) for p in sheet.problems],
+        known=known_count(session, drafts),
+        count=len(drafts),
+        undated=sheet.undated_count,
+        text=text,
+        day=day.isoformat(),
+    )
+
+
+@screen.post("/log/sheet/take")
+def take_sheet() -> ResponseReturnValue:
+    """Log a pasted sheet that was looked at; lines not understood are kept aside."""
+    session = opened()
+    text, day, _ = _pasted(session)
+    sheet = _read(session, text, day)
+    drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
+    if not drafts:
+        raise QueryError("the sheet holds no answer", hint="go back: nothing was logged")
+    if sheet.left:
+        session.keep_aside(format_left(sheet.left))
+    added = _take(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
+    session.remember_sheet(SHEET_NAME, text.encode(), day, added.batch)
+    return _go_on(added)
+
+
+def _pasted(session: Session) -> tuple[str, date, str]:
+    """The text, the day of its answers without a date, and that day as it was typed."""
+    text = request.form.get("text", "").replace("\r\n", "\n")
+    shown_day = request.form.get("day", "").strip()
+    day = session.today
+    if shown_day:
+        try:
+            day = date.fromisoformat(shown_day)
+        except ValueError as error:
+            hint = "write it as 2027-02-14"
+            raise QueryError(f"'{shown_day}' is not a date", hint=hint) from error
+    return text, day, shown_day
+
+
+def _read(session: Session, text: str, day: date) -> Sheet:
+    known = known_names(session.exam, session.study, day, session.today)
+    return parse_sheet(text, SHEET_NAME, known)
