@@ -22,6 +22,17 @@ ROOT = Path(__file__).parent.parent.parent
 DAY = date(2027, 4, 5)
 NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
 
+# The browser's clock tells the moment that the server's does.
+SAME_MOMENT = """
+(() => {
+  const Real = Date, ahead = %d - Real.now();
+  window.Date = class extends Real {
+    constructor(...given) { given.length ? super(...given) : super(Real.now() + ahead); }
+    static now() { return Real.now() + ahead; }
+  };
+})();
+"""
+
 
 def find_browser() -> Any:
     """The script that finds a browser and installs one where it may."""
@@ -41,6 +52,8 @@ def driver(tmp_path_factory: pytest.TempPathFactory) -> Iterator[WebDriver]:
             pytest.fail(finding.MISSING)
         pytest.skip(finding.MISSING)
     browser = finding.start(found, tmp_path_factory.mktemp("profile"))
+    shifted = SAME_MOMENT % (NOON.timestamp() * 1000)
+    browser.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": shifted})
     yield browser
     browser.quit()
 
