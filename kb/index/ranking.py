@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from array import array
+from bisect import bisect_left
 from dataclasses import dataclass
 from heapq import nlargest
 from sys import byteorder
@@ -26,6 +27,8 @@ FEEDBACK_DOCS = 3
 FEEDBACK_TERMS = 60
 COMMON_FRACTION = 0.2
 """Words in a larger fraction of all notes are not added: they cost most and tell least."""
+FEEDBACK_REACH = 300
+"""Notes that feedback puts into a new order: the best of those that hold a word of the query."""
 FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 
@@ -67,7 +70,8 @@ class Collection:
         self.postings, self.frequency, self.live_count = postings, frequency, live_count
         mean = max(1.0, sum(lengths) / max(1, live_count))
         self.norms = [K1 * (1 - B + B * length / mean) for length in lengths]
-        self._saturated: dict[str, tuple[Sequence[int], list[float]]] = {}
+        self._saturated: dict[str, dict[int, float]] = {}
+        self._weights: dict[str, dict[int, float]] = {}
 
     def idf(self, found_count: int) -> float:
         """Inverse document frequency, never negative.
@@ -127,45 +131,60 @@ class Collection:
                 found[doc] = count
         return found
 
-    def score(
-        self, groups: Iterable[Group], scores: dict[int, float], *, known_only: bool = False
-    ) -> None:
+    def score(self, groups: Iterable[Group], scores: dict[int, float]) -> None:
         """Add what each group is worth to the notes that hold it.
 
         Args:
             groups: What is looked for.
             scores: By note; changed in place.
-            known_only: Add to notes that have a score already, to no others.
 
         Source: robertson2009, equation 3.15 without the constant factor k1 + 1; fields weighted
         as in robertson2004.
         """
         get = scores.get
         for group in groups:
-            docs, parts = self.saturated(group)
-            worth = group.weight * self.idf(len(docs))
-            if known_only:
-                for doc, part in zip(docs, parts, strict=True):
-                    if doc in scores:
-                        scores[doc] += worth * part
+            held = self.saturated(group)
+            worth = group.weight * self.idf(len(held))
+            if not scores:
+                scores.update({doc: worth * part for doc, part in held.items()})
             else:
-                for doc, part in zip(docs, parts, strict=True):
+                for doc, part in held.items():
                     scores[doc] = get(doc, 0.0) + worth * part
 
-    def saturated(self, group: Group) -> tuple[Sequence[int], list[float]]:
+    def score_again(self, groups: Iterable[Group], scores: dict[int, float]) -> None:
+        """Add what single words are worth to notes that have a score already, to no others.
+
+        What `score` does, for many words and few notes: only the notes in question are looked at.
+        """
+        norms, known = self.norms, scores.keys()
+        for group in groups:
+            name = group.forms[0][0][0]
+            weights = self._weights.get(name)
+            if weights is None:
+                lists = self.postings(name)
+                weights = dict(zip(lists.docs, lists.weights, strict=True))
+                if len(self._weights) >= KEPT_LISTS:
+                    self._weights.clear()
+                self._weights[name] = weights
+            worth = group.weight * self.idf(len(weights))
+            for doc in known & weights.keys():
+                weight = weights[doc]
+                scores[doc] += worth * (weight / (weight + norms[doc]))
+
+    def saturated(self, group: Group) -> dict[int, float]:
         """Notes that hold a group, and how often, saturated: from 0 to 1.
 
-        Those of single words are kept, since feedback looks for the same words again and again.
+        Those of single words are kept, since people look for the same words again and again.
         """
         name = group.forms[0][0][0] if len(group.forms) == len(group.forms[0]) == 1 else ""
         held = self._saturated.get(name) if name else None
         if held is None:
             norms = self.norms
             docs, weights = self.occurrences(group)
-            parts = [
-                weight / (weight + norms[doc]) for doc, weight in zip(docs, weights, strict=True)
-            ]
-            held = (docs, parts)
+            held = {
+                doc: weight / (weight + norms[doc])
+                for doc, weight in zip(docs, weights, strict=True)
+            }
             if name:
                 if len(self._saturated) >= KEPT_LISTS:
                     self._saturated.clear()
@@ -176,33 +195,30 @@ class Collection:
         """Whether the title of some note already holds all that is looked for."""
         shared: set[int] | None = None
         for group in groups:
-            here: set[int] = set()
-            for form in group.forms:
-                if len(form) == 1:
-                    lists = self.postings(form[0][0])
-                    here.update(
-                        doc
-                        for doc, places in zip(lists.docs, lists.positions, strict=True)
-                        if (shared is None or doc in shared) and _begins_in_title(places)
-                    )
-                else:
-                    here.update(self._titled_phrase(form))
+            here = self._holders(group)
             shared = here if shared is None else shared & here
             if not shared:
                 return False
-        return bool(shared)
+        return any(all(self._in_title(group, doc) for group in groups) for doc in shared or ())
 
-    def _titled_phrase(self, form: Form) -> set[int]:
-        lists = [self.postings(name) for name, _ in form]
-        sets = [
-            {
-                doc
-                for doc, places in zip(held.docs, held.positions, strict=True)
-                if _begins_in_title(places)
-            }
-            for held in lists
-        ]
-        return set.intersection(*sets)
+    def _holders(self, group: Group) -> set[int]:
+        """Notes that hold every word of some form of a group."""
+        found: set[int] = set()
+        for form in group.forms:
+            sets = [set(self.postings(name).docs) for name, _ in form]
+            found |= set.intersection(*sets)
+        return found
+
+    def _in_title(self, group: Group, doc: int) -> bool:
+        return any(all(self._begins(name, doc) for name, _ in form) for form in group.forms)
+
+    def _begins(self, name: str, doc: int) -> bool:
+        """Whether a word stands in the title of a note."""
+        lists = self.postings(name)
+        at = bisect_left(lists.docs, doc)
+        if at == len(lists.docs) or lists.docs[at] != doc:
+            return False
+        return _begins_in_title(lists.positions[at])
 
     def expand(self, vectors: Sequence[Mapping[str, float]], known: set[str]) -> list[Group]:
         """Words that stand out in the first notes, with weights beside the query's own.

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from kb.answer import Answer, Hit, NoteId
 from kb.errors import DerivedError
 from kb.index.pages import entries, exact
-from kb.index.ranking import FEEDBACK_DOCS, Collection, Group
+from kb.index.ranking import FEEDBACK_DOCS, FEEDBACK_REACH, Collection, Group
 from kb.index.segment import DamagedError, Postings, Segment, open_segments
 from kb.index.upkeep import count_off
 from kb.text.english import key
@@ -34,6 +34,8 @@ EXACT_CONCEPT = 300.0
 """Added to a note whose whole title, or one of whose concepts, is what was typed."""
 LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
+KEPT_RECORDS = 500
+"""Notes held in memory while an index is open."""
 TRIES = 5
 """How often to look again when another process publishes a new generation meanwhile."""
 
@@ -64,6 +66,7 @@ class Reader:
         self._counts: dict[str, tuple[int, float]] = {}
         self._vocabulary: list[str] | None = None
         self._records: dict[int, Record] = {}
+        self._vectors: dict[int, Mapping[str, float]] = {}
         self.live_count = len(lengths) - len(dead)
         self.collection = Collection(lengths, self.postings, self.frequency, self.live_count)
 
@@ -165,7 +168,7 @@ class Reader:
             while self._bases[number] > doc:
                 number -= 1
             held = self._segments[number].stored(doc - self._bases[number])
-            if len(self._records) > 500:
+            if len(self._records) >= KEPT_RECORDS:
                 self._records.clear()
             self._records[doc] = held
         return held
@@ -196,8 +199,9 @@ class Reader:
         query = parse_query(words)
         allowed = None if paths is None else self.numbers(paths)
         wanted = look_for(self, query, prefix, allowed)
-        scores = self._scores(wanted, allowed)
-        best = self._best(scores, limit + start)[start:]
+        scores, pool = self._scores(wanted, allowed)
+        count = limit + start
+        best = self._best(pool if count <= len(pool) else scores, count)[start:]
         from kb.index.marks import hit
 
         return Answer(
@@ -211,24 +215,31 @@ class Reader:
         """See `Index.rank`."""
         from kb.index.looking import look_for
 
-        scores = self._scores(look_for(self, parse_query(words), False, None), None)
+        scores, _ = self._scores(look_for(self, parse_query(words), False, None), None)
         best = self._best(scores, limit)
         return tuple(Hit(note=NoteId(self.record(doc)[0]), weight=scores[doc]) for doc in best)
 
-    def _scores(self, wanted: Wanted, allowed: set[int] | None) -> dict[int, float]:
+    def _scores(
+        self, wanted: Wanted, allowed: set[int] | None
+    ) -> tuple[dict[int, float], dict[int, float]]:
+        """Scores of all that match, and of those among which the best are."""
         collection = self.collection
         scores: dict[int, float] = {}
         collection.score(wanted.groups, scores)
         self._restrict(scores, wanted, allowed)
+        pool = scores
         if wanted.feedback and len(scores) > FEEDBACK_DOCS and not collection.titled(wanted.groups):
-            vectors = [self.vector(doc) for doc in self._best(scores, FEEDBACK_DOCS)]
-            collection.score(collection.expand(vectors, wanted.names), scores, known_only=True)
+            pool = _reach(scores)
+            vectors = [self.vector(doc) for doc in self._best(pool, FEEDBACK_DOCS)]
+            collection.score_again(collection.expand(vectors, wanted.names), pool)
+            scores.update(pool)
         if wanted.typed:
             for kind, worth in (("t", EXACT_TITLE), ("c", EXACT_CONCEPT)):
                 for doc in self.postings(exact(kind, wanted.typed)).docs:
                     if doc in scores:
                         scores[doc] += worth
-        return scores
+                        pool[doc] = scores[doc]
+        return scores, pool
 
     def _restrict(self, scores: dict[int, float], wanted: Wanted, allowed: set[int] | None) -> None:
         gone: set[int] = set()
@@ -243,8 +254,14 @@ class Reader:
 
     def vector(self, doc: int) -> Mapping[str, float]:
         """Keys of a note with their weights."""
-        found, _ = entries(self.record(doc))
-        return {name: weight for name, (weight, _) in found.items() if name[0] != "\x01"}
+        held = self._vectors.get(doc)
+        if held is None:
+            found, _ = entries(self.record(doc))
+            held = {name: weight for name, (weight, _) in found.items() if name[0] != "\x01"}
+            if len(self._vectors) >= KEPT_RECORDS:
+                self._vectors.clear()
+            self._vectors[doc] = held
+        return held
 
     def _best(self, scores: Mapping[int, float], count: int) -> list[int]:
         """The best notes; equal ones in order of path, however they are numbered."""
@@ -337,3 +354,11 @@ class Reader:
                 held = self.postings(name)
                 if held.docs:
                     yield held.docs, held.weights, self.collection.idf(len(held.docs))
+
+
+def _reach(scores: Mapping[int, float]) -> dict[int, float]:
+    """The best notes by score, and all that are level with the last of them."""
+    if len(scores) <= FEEDBACK_REACH:
+        return dict(scores)
+    least = sorted(scores.values())[-FEEDBACK_REACH] - LEVEL
+    return {doc: score for doc, score in scores.items() if score >= least}

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
+from itertools import accumulate
 from typing import TYPE_CHECKING
 
-from kb.text.english import spans
+from kb.text.english import AS_WRITTEN, key, spans
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -20,6 +21,8 @@ MARKUP = re.compile(
     r"|^[ \t]*\|[-: |]+\|[ \t]*$|[ \t]*\|[ \t]*",  # the rule and the bars of a table
     re.MULTILINE,
 )
+SPACE = re.compile(r"\s+")
+PARTS = re.compile(f"({AS_WRITTEN.pattern})")
 SENTENCE_END = re.compile(r"[.;:!?]\s|\n")
 
 Pieces = tuple[tuple[str, bool], ...]
@@ -52,15 +55,17 @@ def best_passage(
         counted from 1. No word is cut. Nothing matched: the beginning of the body.
     """
     text = readable(body)
-    found = spans(text)
-    if not found:
+    starts, ends, names = _words(text)
+    if not names:
         return (), 0
-    weights = _weights(found, worth, sequences)
-    first, last = _window(found, weights)
-    start, end = _bounds(text, found, first, last)
+    weights = _weights(names, worth, sequences)
+    first, last = _window(starts, ends, names, weights)
+    said = [starts[at] for at in range(first) if names[at]]
+    start, end = _bounds(text, said, (starts[first], ends[last]))
     pieces: list[tuple[str, bool]] = []
     at = start
-    for (begin, stop, _), weight in zip(found, weights, strict=True):
+    for number, weight in sorted(weights.items()):
+        begin, stop = starts[number], ends[number]
         if weight and begin >= start and stop <= end:
             pieces += [(text[at:begin], False), (text[begin:stop], True)]
             at = stop
@@ -72,45 +77,68 @@ def best_passage(
     return _joined(pieces), text.count("\n", 0, start) + 1
 
 
+def _words(text: str) -> tuple[Sequence[int], Sequence[int], Sequence[str]]:
+    """Where every word begins and ends, and its key; stop words are there with no key."""
+    if not text.isascii():
+        found = spans(text)
+        return [s for s, _, _ in found], [e for _, e, _ in found], [name for _, _, name in found]
+    pieces = PARTS.split(text)  # what is between words, and words, in turn
+    names = [key(word) for word in pieces[1::2]]
+    if not any(names):
+        return (), (), ()
+    places = list(accumulate(map(len, pieces)))
+    return places[:-1:2], places[1::2], names
+
+
 def _weights(
-    found: Sequence[tuple[int, int, str]], worth: Mapping[str, float], sequences: Sequences
-) -> list[float]:
-    names = [name for _, _, name in found]
-    weights = [worth.get(name, 0.0) for name in names]
+    names: Sequence[str], worth: Mapping[str, float], sequences: Sequences
+) -> dict[int, float]:
+    """What words are worth, by number; those worth nothing are left out."""
+    weights = {at: worth[name] for at, name in enumerate(names) if name in worth}
+    if not sequences:
+        return weights
+    said = [(at, name) for at, name in enumerate(names) if name]
     for sequence in sequences:
         wanted = [name for name, _ in sequence]
-        for at in range(len(names) - len(wanted) + 1):
-            if names[at : at + len(wanted)] == wanted:
-                for place in range(at, at + len(wanted)):
-                    weights[place] = max(weights[place], 1.0)
+        for first in range(len(said) - len(wanted) + 1):
+            here = said[first : first + len(wanted)]
+            if [name for _, name in here] == wanted:
+                for at, _ in here:
+                    weights[at] = max(weights.get(at, 0.0), 1.0)
     return weights
 
 
-def _window(found: Sequence[tuple[int, int, str]], weights: Sequence[float]) -> tuple[int, int]:
+def _window(
+    starts: Sequence[int],
+    ends: Sequence[int],
+    names: Sequence[str],
+    weights: Mapping[int, float],
+) -> tuple[int, int]:
     """First and last word of the window worth most; of equal ones the first."""
+    heavy = [at for at in sorted(weights) if weights[at]]
+    if not heavy:
+        first_said = next(at for at, name in enumerate(names) if name)
+        return first_said, first_said
     inside: dict[str, int] = {}
-    best, best_worth = (0, 0), 0.0
+    best, best_worth = (heavy[0], heavy[0]), 0.0
     first, total = 0, 0.0
-    for last, (_, end, name) in enumerate(found):
-        if weights[last]:
-            total += weights[last] * (AGAIN_FRACTION if inside.get(name) else 1.0)
-            inside[name] = inside.get(name, 0) + 1
-        while first < last and (end - found[first][0] > LENGTH or not weights[first]):
-            if weights[first]:
-                left = found[first][2]
-                inside[left] -= 1
-                total -= weights[first] * (AGAIN_FRACTION if inside[left] else 1.0)
+    for last, at in enumerate(heavy):
+        name, end = names[at], ends[at]
+        total += weights[at] * (AGAIN_FRACTION if inside.get(name) else 1.0)
+        inside[name] = inside.get(name, 0) + 1
+        while first < last and end - starts[heavy[first]] > LENGTH:
+            left = names[heavy[first]]
+            inside[left] -= 1
+            total -= weights[heavy[first]] * (AGAIN_FRACTION if inside[left] else 1.0)
             first += 1
-        if weights[last] and total > best_worth + 1e-9:
-            best, best_worth = (first, last), total
+        if total > best_worth + 1e-9:
+            best, best_worth = (heavy[first], at), total
     return best
 
 
-def _bounds(
-    text: str, found: Sequence[tuple[int, int, str]], first: int, last: int
-) -> tuple[int, int]:
+def _bounds(text: str, earlier: Sequence[int], window: tuple[int, int]) -> tuple[int, int]:
     """Widen a window to the length of a passage, beginning a sentence where one is near."""
-    begin, end = found[first][0], found[last][1]
+    begin, end = window
     spare = LENGTH - (end - begin)
     earliest = max(0, begin - max(0, spare))
     ends = [m.end() for m in SENTENCE_END.finditer(text, earliest, begin)]
@@ -120,7 +148,7 @@ def _bounds(
         start = ends[-1]
     else:
         start = begin
-        for place, _, _ in reversed(found[:first]):
+        for place in reversed(earlier):
             if begin - place > spare / 2:
                 break
             start = place
@@ -139,7 +167,7 @@ def _bounds(
 
 def _joined(pieces: Sequence[tuple[str, bool]]) -> Pieces:
     """White space made single, empty pieces left out, and the ends stripped."""
-    clean = [(re.sub(r"\s+", " ", text), marked) for text, marked in pieces]
+    clean = [(SPACE.sub(" ", text), marked) for text, marked in pieces]
     clean = [piece for piece in clean if piece[0]]
     if clean:
         clean[0] = (clean[0][0].lstrip(), clean[0][1])
