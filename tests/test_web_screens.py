@@ -150,3 +150,11 @@ def test_what_is_not_there_is_said_with_a_way_on(
     """A wrong address ends in a sentence and, where there is one, the nearest name."""
     answer = demo.get(address)
     assert (answer.status, said in answer.words) == (status, True)
+
+
+def test_a_word_spelt_nearly_right_is_one_touch_away(demo: Browser) -> None:
+    """What may have been meant is a link that searches for it, with the same filters."""
+    answer = demo.get("/find?words=amyloidd&area=cardiology")
+    assert "Did you mean amyloid?" in answer.words
+    links = {link["href"] for link in answer.elements.all("a")}
+    assert "/find?words=amyloid&area=cardiology" in links

@@ -16,10 +16,17 @@ if TYPE_CHECKING:
     from kb.blocks import Column, Entry
 
 COMMAND = re.compile(
-    r"missbook (?P<name>[a-z]+)(?P<rest>(?: (?:--[a-z-]+|[\w:./+=-]*[\w/+=-]|\"[^\"]*\"))*)"
+    r"missbook (?P<name>[a-z]+)"
+    r"(?P<rest>(?: (?:--[a-z-]+|[\w:./+=-]*[\w/+=-]|\"[^\"]*\"))*)"
 )
+PLAIN_REST = re.compile(r"(?: [\w-]+:[\w.-]*\w| \d+)?(?: --[a-z-]+(?: [\w.=+-]*\w)?)*")
+"""What belongs to a command that takes no words: a question or number, then options. Whatever
+else follows is the rest of the sentence."""
+
+TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge")
 NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|unproven)\))?")
 OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
+NEAREST = "Did you mean "
 ALL = "1000"
 """As many rows as `--limit` without a number stands for."""
 
@@ -56,7 +63,8 @@ def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
     """Where a report is shown, with these options."""
     address = SCREENS.get(name, f"/report/{name}")
     query = urlencode({key: value for key, value in (asked or {}).items() if value})
-    return address + (f"?{query}" if query else "")
+    page, mark, part = address.partition("#")
+    return f"{page}?{query}{mark}{part}" if query else address
 
 
 def entry_address(entry: Entry) -> str:
@@ -88,7 +96,8 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
         name: The report it stands in.
         asked: The options that report was asked with.
     """
-    found = [(m.start(), m.end(), *_command(m["name"], m["rest"])) for m in COMMAND.finditer(text)]
+    found = [_command(match) for match in COMMAND.finditer(text)]
+    found += _nearest_words(text, dict(asked or {})) if name == "find" else []
     taken = {place for start, end, *_ in found for place in range(start, end)}
     for hint in OPTION.finditer(text):
         if name and hint.start() not in taken:
@@ -106,6 +115,19 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
     return Markup("").join(parts)
 
 
+def _nearest_words(text: str, asked: dict[str, str]) -> list[tuple[int, int, str, str]]:
+    """`Did you mean X or Y?` for a single word: each as a search of its own."""
+    if not text.startswith(NEAREST) or len(asked.get("words", "").split()) != 1:
+        return []
+    asked.pop("page", None)
+    words = [m for m in re.finditer(r"[^\s,?]+", text) if m.start() >= len(NEAREST)]
+    return [
+        (m.start(), m.end(), report_address("find", {**asked, "words": m[0]}), m[0])
+        for m in words
+        if m[0] != "or"
+    ]
+
+
 def line_links(line: str, paths: Mapping[str, str]) -> Markup:
     """A line beneath an entry: `- title` becomes a link to that note, else as `with_links`.
 
@@ -118,14 +140,24 @@ def line_links(line: str, paths: Mapping[str, str]) -> Markup:
         address = note_address(paths[found["title"]])
         link = Markup('<a href="{}">{}</a>').format(address, found["title"])
         return link + (found["state"] or "")
-    text = with_links(line)
+    text = with_links(line.strip())
     return text if text.startswith("<") else text[:1].upper() + text[1:]
 
 
-def _command(name: str, rest: str) -> tuple[str, str]:
-    """Where a command leads on the page, and what the link says; empty if nowhere."""
-    if '"' in rest:
-        return "", ""
+def _command(match: re.Match[str]) -> tuple[int, int, str, str]:
+    """Where a command begins and ends in its text, where it leads on the page (empty if nowhere),
+    and what the link says.
+    """
+    name, rest = match["name"], match["rest"]
+    if name not in TAKE_WORDS:
+        plain = PLAIN_REST.match(rest)
+        rest = plain[0] if plain else ""
+    start, end = match.start(), match.start("rest") + len(rest)
+    address, said = _leads(name, rest)
+    return start, end, address, said
+
+
+def _leads(name: str, rest: str) -> tuple[str, str]:
     words: list[str] = []
     options: dict[str, str] = {}
     waiting = ""
@@ -136,17 +168,13 @@ def _command(name: str, rest: str) -> tuple[str, str]:
             options[waiting], waiting = word, ""
         else:
             words.append(word)
-    said = " ".join([WORDS.get(name, f"see the {name}"), *(words if name != "note" else [])])
-    if name == "log":
-        return "/log", said
     if name == "note":
-        return (miss_address(words[0]) if words else "/log/misses"), said
-    if name not in discover.module_names("kb.reports"):
+        return (miss_address(words[0]) if words else "/log/misses"), WORDS[name]
+    if name == "log" and not words:
+        return "/log", WORDS[name]
+    if '"' in rest or name not in discover.module_names("kb.reports"):
         return "", ""
-    if name == "sitting" and words:
-        return f"/sittings/{quote(words[0], safe='')}", said
+    said = " ".join([WORDS.get(name, f"see the {name}"), *words])
     if words:
         options["words"] = " ".join(words)
-    if "limit" in options:
-        said = "show them"
-    return report_address(name, options), said
+    return report_address(name, options), "show them" if "limit" in options else said

@@ -1,0 +1,59 @@
+"""Texts made for a terminal lead on when read in a browser, and stay plain text otherwise."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb.web.links import line_links, with_links
+
+
+@pytest.mark.parametrize(
+    ("text", "html"),
+    [
+        ("worth 1.9 marks: missbook note --next", '<a href="/log/misses">write a note</a>'),
+        ("missed once: missbook note north:12", '<a href="/log/miss/north:12">write a note</a>'),
+        ("40 more: missbook queue --limit 50", '<a href="/report/queue?limit=50">show them</a>'),
+        ("2 failing: missbook brief murmurs", '<a href="/report/brief?words=murmurs">'),
+        ("missbook rota lists them.", '<a href="/report/rota">see the rota</a> lists them.'),
+        ("(missbook draw picks them)", "<code>missbook draw</code> picks them)"),
+        ("now: missbook draw 100 --reserve.", "<code>missbook draw 100 --reserve</code>."),
+        ("missbook sitting --help.", '<a href="/sittings">see the sitting</a>.'),
+        ("missbook forecast says more.", '<a href="/standing#forecast">see the forecast</a> says'),
+        ('both: missbook compare "DIC" "TTP"', "<code>missbook compare &#34;DIC&#34; "),
+        ("to make them one: missbook merge a-b c-d", "<code>missbook merge a-b c-d</code>"),
+    ],
+)
+def test_a_command_named_in_a_text_leads_to_its_page(text: str, html: str) -> None:
+    """Where the page has it there is a link; else it is shown as something to type."""
+    assert html in with_links(text)
+
+
+def test_an_option_of_the_report_itself_asks_for_it_again() -> None:
+    """The rest of the address stays as it was asked."""
+    found = with_links("the next: --page 2", "find", {"words": "low sodium", "page": "1"})
+    assert found == 'the next: <a href="/find?words=low+sodium&amp;page=2">the next page</a>'
+
+
+@pytest.mark.parametrize("text", ["plain words", "<script>alert(1)</script>", "a & b"])
+def test_other_text_is_only_made_safe(text: str) -> None:
+    """Nothing else of a text changes."""
+    assert with_links(text).unescape() == text
+    assert "<" not in with_links(text)
+
+
+def test_a_script_in_a_command_stays_text() -> None:
+    """Words of a command come from notes, too."""
+    found = with_links('missbook brief "<img src=x>" and missbook brief <b>')
+    assert "<img" not in found
+    assert "<b>" not in found
+
+
+def test_a_title_in_a_list_leads_to_its_note() -> None:
+    """Topics list titles; each is a link, with its state behind it."""
+    found = line_links("- Iron first (failing)", {"Iron first": "haem/iron.md"})
+    assert found == '<a href="/note/haem/iron.md">Iron first</a> (failing)'
+
+
+def test_a_line_begins_with_a_capital() -> None:
+    """What follows a head in the terminal is a sentence of its own on the page."""
+    assert line_links("  missed once & again", {}) == "Missed once &amp; again"
