@@ -27,15 +27,15 @@ if TYPE_CHECKING:
 
 LOCK = threading.Lock()
 FONT = "DejaVu Sans"
-SIZE, TITLE_SIZE = 12.0, 15.0
+SIZE, TITLE_SIZE = 12.5, 15.5
 LINE_HEIGHT = 1.3
-EDGE = 12.0
+EDGE, PAGE_EDGE = 12.0, 3.0
+NAMES_FRACTION = 0.4
+"""Longer names of rows than this part of the sheet stand above their rows."""
 MOST_STRETCH = 1.5
 """How much taller the plots of a sheet wider than the usual one may be."""
 GAP = 14.0
 ROW, TALL_ROW = 25.0, 38.0
-NARROW = 480
-"""Below this width the names of rows stand above their rows, not beside them."""
 DENSITY = {"png": 144.0}
 SETTINGS = {
     "font.family": FONT,
@@ -96,7 +96,7 @@ class Sheet:
         from matplotlib.figure import Figure
 
         self.chart, self.look, self.palette = chart, look, look.palette
-        self.narrow = look.width < NARROW
+        self.edge = EDGE if look.alone else PAGE_EDGE
         self.figure: Figure = Figure(figsize=(look.width / 72, 1.0), dpi=72)
         canvas: Any = FigureCanvasAgg(self.figure)
         self.renderer: Any = canvas.get_renderer()
@@ -124,7 +124,7 @@ class Sheet:
         lines: list[str] = []
         for word in text.split():
             longer = f"{lines[-1]} {word}" if lines else word
-            if lines and self.width_of(longer, size, bold=bold) <= self.look.width - 2 * EDGE:
+            if lines and self.width_of(longer, size, bold=bold) <= self.look.width - 2 * self.edge:
                 lines[-1] = longer
             else:
                 lines.append(word)
@@ -138,18 +138,20 @@ class Sheet:
                 words += [word for _, word in panel.y.ticks]
             elif not self.above(panel):
                 words += list(panel.y.names)
-        return EDGE + max([self.width_of(word) for word in words] + [0.0]) + (10 if words else 0)
+        return (
+            self.edge + max([self.width_of(word) for word in words] + [0.0]) + (10 if words else 0)
+        )
 
     def _right(self) -> float:
         """Room to the right of the plots: half of a last tick may stand out."""
         ends = [(panel.x.ticks[-1], panel.x.high) for panel in self.chart.panels if panel.x.ticks]
         out = [self.width_of(word, SMALL) / 2 for (at, word), high in ends if at >= high - 1e-9]
-        return max([EDGE, *out])
+        return max([self.edge, *out])
 
     def above(self, panel: Panel) -> bool:
         """Whether the names of a panel's rows stand above the rows."""
         longest = max([self.width_of(name) for name in panel.y.names] + [0.0])
-        return bool(panel.y.names) and longest > 0.35 * self.look.width - EDGE
+        return bool(panel.y.names) and longest > NAMES_FRACTION * self.look.width
 
     def _plot_height(self, panel: Panel, width: float) -> float:
         if panel.y.names:
@@ -184,7 +186,7 @@ class Sheet:
         words = TITLE_SIZE * LINE_HEIGHT * len(self.head) + SMALL * LINE_HEIGHT * len(self.sub)
         words += SMALL * LINE_HEIGHT * len(self.key) + 10 * bool(self.head or self.key)
         words += (SMALL * LINE_HEIGHT * len(self.foot) + 10) * bool(self.foot)
-        return round(words + whole + 2 * EDGE + self._sill())
+        return round(words + whole + 2 * self.edge + self._sill())
 
     def _sill(self) -> float:
         """Room above side-by-side panels for words that stand on their top edge."""
@@ -193,7 +195,7 @@ class Sheet:
     # Drawing
 
     def _draw(self) -> None:
-        top = EDGE
+        top = self.edge
         top = self._say(self.head, top, TITLE_SIZE, bold=True)
         top = self._say(self.sub, top, SMALL)
         top = self._say(self.key, top, SMALL) + 10 * bool(self.head or self.key)
@@ -208,7 +210,7 @@ class Sheet:
                     width = height
                 self._panel(panel, self.left, top, width, height)
                 top += height + self._below(panel) + GAP
-        self._say(self.foot, self.height - EDGE - SMALL * LINE_HEIGHT * len(self.foot), SMALL)
+        self._say(self.foot, self.height - self.edge - SMALL * LINE_HEIGHT * len(self.foot), SMALL)
 
     def _beside(self, top: float) -> None:
         whole = self.look.width - self.left - self.right - GAP * (len(self.chart.panels) - 1)
@@ -223,7 +225,7 @@ class Sheet:
         """Lines of text from `top` down; returns where they end."""
         for line in lines:
             colour = self.palette.ink if bold else self.palette.quiet
-            self._text(EDGE, top + size * 0.95, line, size, bold=bold, colour=colour)
+            self._text(self.edge, top + size * 0.95, line, size, bold=bold, colour=colour)
             top += size * LINE_HEIGHT
         return top
 
@@ -348,10 +350,10 @@ class Sheet:
         base = top - 7
         if panel.y.label and not (panel.y.names and self.chart.beside):
             base -= 3
-            self._text(EDGE, base, panel.y.label, SMALL, colour=self.palette.quiet)
+            self._text(self.edge, base, panel.y.label, SMALL, colour=self.palette.quiet)
             base -= SMALL * LINE_HEIGHT + 4
         if panel.title:
-            self._text(EDGE, base, panel.title, SIZE, bold=True, colour=self.palette.ink)
+            self._text(self.edge, base, panel.title, SIZE, bold=True, colour=self.palette.ink)
         if panel.x.label:
             base = top + height + self._tick_room() + SMALL + 1
             self._text(left, base, panel.x.label, SMALL, colour=self.palette.quiet)

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from kb.charts._chart import Mark, Panel
     from kb.charts._draw import Sheet
 
-SMALL = 10.5
+SMALL = 11.5
 DASHES: dict[str, Any] = {"solid": "solid", "dashed": (0, (5, 3)), "dotted": (0, (1.2, 2.4))}
 SHAPES = {"disc": "o", "ring": "o", "square": "s", "cross": "x"}
 

@@ -22,17 +22,18 @@ if TYPE_CHECKING:
     from kb.web.desk import Desk
 
 
-def opened(*, indexed: bool = False) -> Session:
+def opened(*, indexed: bool = False, patient: bool = False) -> Session:
     """The open base, this request's alone until it has been answered.
 
     Args:
         indexed: The full-text index will be used (searching, what is near, the map).
+        patient: Wait like a form does; for what cannot show a page in its place.
 
     Raises:
         BusyError: It takes a while; the page then says how far it is and asks again by itself.
     """
     desk: Desk = current_app.extensions["missbook"]
-    waits = request.method not in ("GET", "HEAD")
+    waits = patient or request.method not in ("GET", "HEAD")
     if "session" not in g:
         g.session = desk.take(indexed=indexed, waits=waits)
     elif indexed:

@@ -24,6 +24,7 @@ def chart(name: str) -> Answer:
     """One chart in one look; `size` is narrow or wide, `scheme` light or dark."""
     asked = dict(request.args.items())
     look = pictures.look(asked.pop("size", "wide"), asked.pop("scheme", "light"))
+    page.opened(patient=True)  # an image cannot say that it comes in a moment
     built = pictures.chart(name, asked)
     page.give_back()  # drawing needs no base, so nobody waits for it
     if not built.panels:
