@@ -32,6 +32,7 @@ SCORES = re.compile(r"log/scores[^/]*\.csv", re.I)
 READINGS = re.compile(r"log/readings[^/]*\.csv", re.I)
 DRAWS = re.compile(r"log/draws[^/]*\.csv", re.I)
 SHEETS = re.compile(r"log/sheets[^/]*\.csv", re.I)
+BATCH = re.compile(rb"\bb-[0-9a-f]{10}\b")
 
 
 def read_log(
@@ -151,16 +152,37 @@ def append_entries(root: Path, device: str, entries: Iterable[Attempt]) -> froze
         KBError: The disk refused; nothing was added.
     """
     with files.locked(root / LOG):
-        known = _ids(root)
+        lines = _whole_lines(root)
         new: dict[AttemptId, Attempt] = {}
         for entry in entries:
-            if entry.id not in known.every:
-                batch = _free_batch(entry.batch, known.voided)
+            if not any(entry.id.encode() in raw for raw in lines):
+                batch = _open_batch(entry.batch, lines)
                 new.setdefault(entry.id, replace(entry, batch=batch))
         if new:
             text = "".join(log.format_attempt(entry) for entry in new.values())
             _append(root, f"attempts-{device}", log.HEADER, text)
     return frozenset(new)
+
+
+def _whole_lines(root: Path) -> list[bytes]:
+    """The log files without what is cut off at their ends: to look for ids without reading them
+    field by field, which takes far longer.
+    """
+    found = [
+        files.read_bytes(root / entry.path, entry.path)
+        for entry in scan(root)
+        if ATTEMPTS.fullmatch(entry.path)
+    ]
+    return [raw[: raw.rfind(b"\n") + 1] for raw in found]
+
+
+def _open_batch(wanted: str, lines: list[bytes]) -> str:
+    """The id of an import that may go on: `wanted`, or what follows it when that was voided."""
+    voids = b"\n".join(
+        line for raw in lines if b",void," in raw for line in raw.split(b"\n") if b",void," in line
+    )
+    taken = frozenset(own.decode() for own in BATCH.findall(voids))
+    return _free_batch(wanted, taken)
 
 
 def _free_batch(wanted: str, taken: frozenset[str]) -> str:
@@ -293,14 +315,11 @@ def known_ids(root: Path) -> frozenset[str]:
 
 
 class Ids(NamedTuple):
-    """Ids of the log: all that were ever given, those of attempts that count, those of imports,
-    and those that a line takes back.
-    """
+    """Ids of the log: all that were ever given, those of attempts that count, those of imports."""
 
     every: frozenset[str]
     counting: frozenset[str]
     batches: frozenset[str]
-    voided: frozenset[str]
 
 
 def _ids(root: Path) -> Ids:
@@ -317,8 +336,7 @@ def _ids(root: Path) -> Ids:
     counting = frozenset(attempt.id for attempt in log.merge(parsed)[0])
     batches = {attempt.batch for file in parsed for attempt in file.attempts}
     batches.update(void.batch for file in parsed for void in file.voids)
-    voided = log.voided_ids(void for file in parsed for void in file.voids)
-    return Ids(frozenset(every), counting, frozenset(batches - {""}), frozenset(voided))
+    return Ids(frozenset(every), counting, frozenset(batches - {""}))
 
 
 def new_reading(at: datetime, note: NoteId, seconds: float | None) -> Reading:

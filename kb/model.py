@@ -237,6 +237,10 @@ class Study:
     plan: PlanSettings = PlanSettings()
     place: Place = field(default=NOWHERE, compare=False)
 
+    def reading_seconds(self, word_count: int) -> float:
+        """How long so many words take to read at the person's speed."""
+        return 60 * word_count / self.words_per_minute
+
     def area_of(self, question: QuestionId) -> AreaId:
         """The area that the numbering of the question's source tells; empty if it tells none."""
         source_id, _, item = question.partition(":")

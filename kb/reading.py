@@ -121,7 +121,7 @@ def candidates(
                 note=note.id,
                 title=note.title,
                 area=note.areas[0] if note.areas else AreaId(""),
-                seconds=study.opening_seconds + 60 * note.word_count / study.words_per_minute,
+                seconds=study.opening_seconds + study.reading_seconds(note.word_count),
                 marks=marks.get(note.id, 0.0),
                 failing=note.id in fails,
                 due=due,

@@ -31,7 +31,7 @@ RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     ("show", ("blocks", "options", "reports", "charts", "render")),
-    ("session", ("session", "quick", "gather", "imports", "misses", "taking")),
+    ("session", ("session", "quick", "gather", "imports", "misses", "taking", "editing")),
     ("cli", ("cli", "__main__")),
     ("web", ("web",)),
 )

@@ -445,7 +445,7 @@ def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, .
                 problems.append(
                     Problem(place=attempt.place, code="duplicate-id", message=message, hint=hint)
                 )
-    voided = voided_ids(voids)
+    voided = _voided(voids)
     attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
     attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
     left = tuple(aside for aside_id, aside in asides.items() if aside_id not in voided)
@@ -463,9 +463,8 @@ def _told(attempt: Attempt) -> Attempt:
     )
 
 
-def voided_ids(voids: Iterable[Void]) -> set[str]:
+def _voided(voids: Sequence[Void]) -> set[str]:
     """Ids taken back. A void that came with an import is undone with that import."""
-    voids = tuple(voids)
     found = {void.voids for void in voids if not void.batch}
     found.update(void.voids for void in voids if void.batch and void.batch not in found)
     found.discard("")

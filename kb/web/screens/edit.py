@@ -1,0 +1,83 @@
+"""Edit a note as plain text: look at it first, and nothing is written over unseen."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, flash, request
+
+from kb.editing import body_of, check, save_note
+from kb.errors import ConflictError, KBError, NotFoundError
+from kb.misses import identifiers
+from kb.text.edits import differences
+from kb.web.links import note_address
+from kb.web.page import opened, said, see_other, show
+from kb.web.screens.note import body_html
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from kb.model import Note
+    from kb.session import Session
+
+NAV = None
+BOM = "\ufeff"
+screen = Blueprint("edit", __name__)
+
+
+@screen.get("/note/<path:path>/edit")
+def edit(path: str) -> ResponseReturnValue:
+    """The whole file of a note in a field."""
+    session = opened()
+    note = session.note(path)
+    if note.path != path:
+        return see_other(f"{note_address(note.path)}/edit")
+    text, digest = session.text(note)
+    return _page(session, note, text.removeprefix(BOM), digest)
+
+
+def _page(session: Session, note: Note, text: str, digest: str, **more: Any) -> str:  # noqa: ANN401
+    return show(
+        "edit.html",
+        title=f"Edit: {note.title}",
+        path=note.path,
+        address=note_address(note.path),
+        text=text,
+        digest=digest,
+        small=bool(request.form.get("small")),
+        **more,
+    )
+
+
+@screen.post("/note/<path:path>/edit")
+def save(path: str) -> ResponseReturnValue:
+    """Save the text, or show it as it will be read; what was typed stays in the field."""
+    session = opened()
+    typed = request.form.get("text", "").replace("\r\n", "\n")
+    digest = request.form.get("digest", "")
+    try:
+        note = session.note(path)
+    except NotFoundError:
+        gone = "The note is no longer in the base. Your text is below: copy it."
+        return show("edit.html", title="Edit", path=path, text=typed, gone=gone), 404
+    try:
+        if "preview" in request.form:
+            check(typed, note.path)
+            body = body_html(session, note, body_of(typed, note.path))
+            return _page(session, note, typed, digest, preview=body)
+        warned = identifiers(typed)
+        if warned and not request.form.get("confirmed"):
+            return _page(session, note, typed, digest, warned=warned)
+        done = save_note(session, note, typed, digest, small=bool(request.form.get("small")))
+    except ConflictError:
+        now, new_digest = session.text(note)
+        lines = differences(now, typed)
+        if lines:
+            return _page(session, note, typed, new_digest, lines=lines, now=now), 409
+        return see_other(note_address(note.path))
+    except KBError as error:
+        message, hint = said(error)
+        return _page(session, note, typed, digest, refused=message, hint=hint), 400
+    saved = "Saved; unproven until its questions are tried again." if done.stamped else "Saved."
+    flash(saved if done.changed else "Nothing was changed.")
+    return see_other(note_address(note.path))

@@ -1,0 +1,52 @@
+"""Record that a note was read, and how long it took."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, flash, request
+
+from kb.errors import QueryError
+from kb.web.links import note_address
+from kb.web.page import opened, see_other
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from kb.model import Note
+
+NAV = None
+MOST_SECONDS = 86400.0
+screen = Blueprint("log_read", __name__)
+
+
+@screen.app_context_processor
+def estimates() -> dict[str, Any]:
+    """Lets the page of a note say how long its words take."""
+
+    def seconds_for(note: Note) -> int:
+        return max(1, round(opened().study.reading_seconds(note.word_count)))
+
+    return {"seconds_for": seconds_for}
+
+
+@screen.post("/note/<path:path>/read")
+def read(path: str) -> ResponseReturnValue:
+    """Record one reading."""
+    session = opened()
+    note = session.note(path)
+    typed = request.form.get("seconds", "").strip() or request.form.get("measured", "").strip()
+    seconds = _seconds(typed) if typed else None
+    session.read(note, seconds)
+    flash("Marked as read." if seconds is None else f"Marked as read: {seconds:.0f} seconds.")
+    return see_other(note_address(note.path))
+
+
+def _seconds(text: str) -> float:
+    try:
+        seconds = float(text.replace(",", "."))
+    except ValueError:
+        seconds = -1.0
+    if not 0 <= seconds <= MOST_SECONDS:
+        raise QueryError(f"'{text}' is not a number of seconds", hint="such as 90")
+    return seconds

@@ -1,0 +1,69 @@
+"use strict";
+// Forms that hold what a person typed: before one is sent, missbook is asked whether it is there,
+// so that a lost connection leaves the page as it is. And the time that a note is looked at.
+(function () {
+  const PATIENCE_MS = 10000;
+  const MOST_SECONDS = 3600;
+
+  async function freshToken() {
+    const answer = await fetch("/token", {
+      headers: { Accept: "application/json" },
+      signal: AbortSignal.timeout(PATIENCE_MS),
+    });
+    return (await answer.json()).token;
+  }
+
+  for (const form of document.querySelectorAll("form[data-steady]")) {
+    let sure = false;
+    form.addEventListener("submit", async function (event) {
+      if (sure) {
+        sure = false;
+        return;
+      }
+      event.preventDefault();
+      const button = event.submitter;
+      const told = form.querySelector(".steady");
+      try {
+        form.elements.namedItem("token").value = await freshToken();
+      } catch {
+        if (told) {
+          told.textContent = "No connection: nothing was sent, and what you typed is still here.";
+        }
+        return;
+      }
+      if (told) {
+        told.textContent = "";
+      }
+      sure = true;
+      form.requestSubmit(button);
+    });
+  }
+
+  const measured = document.querySelector("form[data-measure]");
+  if (!measured) {
+    return;
+  }
+  const typed = measured.elements.namedItem("seconds");
+  let spent = 0;
+  let since = document.hidden ? 0 : performance.now();
+
+  function seconds() {
+    const now = since ? performance.now() - since : 0;
+    return Math.min(MOST_SECONDS, Math.round((spent + now) / 1000));
+  }
+
+  document.addEventListener("visibilitychange", function () {
+    if (document.hidden) {
+      spent += since ? performance.now() - since : 0;
+      since = 0;
+    } else {
+      since = performance.now();
+    }
+  });
+  typed.value = "";
+  document.getElementById("how-long").textContent =
+    "This page counts them while it is in view; a number typed here counts instead.";
+  measured.addEventListener("submit", function () {
+    measured.elements.namedItem("measured").value = String(seconds());
+  });
+})();
