@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
-from web_client import Browser
+from web_client import Answer, Browser
 
 from kb.caution import CAUTION
 from kb.session import report_names
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 DEMO = Path(__file__).parent.parent / "notes"
 DEMO_DAY = date(2027, 4, 5)
@@ -32,10 +36,24 @@ SCREENS = (
 NEEDS_WORDS = ("/report/map", "/report/history", "/report/find")
 
 
+class Reader(Browser):
+    """A browser that remembers what it has read: nothing changes in the demo."""
+
+    def __init__(self) -> None:
+        super().__init__(DEMO, DEMO_DAY, as_of=DEMO_DAY)
+        self._read: dict[str, Answer] = {}
+
+    def get(self, address: str, headers: Mapping[str, str] | None = None) -> Answer:
+        """Follow a link, once."""
+        if address not in self._read:
+            self._read[address] = super().get(address, headers)
+        return self._read[address]
+
+
 @pytest.fixture(scope="module")
 def demo() -> Browser:
     """A browser on the demo base."""
-    return Browser(DEMO, DEMO_DAY, as_of=DEMO_DAY)
+    return Reader()
 
 
 @pytest.mark.parametrize("address", SCREENS)
@@ -158,3 +176,18 @@ def test_a_word_spelt_nearly_right_is_one_touch_away(demo: Browser) -> None:
     assert "Did you mean amyloid?" in answer.words
     links = {link["href"] for link in answer.elements.all("a")}
     assert "/find?words=amyloid&area=cardiology" in links
+
+
+def test_every_link_leads_somewhere(demo: Browser) -> None:
+    """No link of any screen ends in an error; of notes and questions a few are followed."""
+    found: dict[str, str] = {}
+    for screen in SCREENS:
+        for link in demo.get(screen).elements.all("a"):
+            found.setdefault(str(link["href"]).partition("#")[0], screen)
+    found.pop("", None)
+    few = {}
+    for kind in ("/note/", "/log/miss/", "/area/", "/report/brief?"):
+        few.update(dict.fromkeys([a for a in found if a.startswith(kind)][:3]))
+        found = {a: screen for a, screen in found.items() if not a.startswith(kind)}
+    broken = {a: found.get(a) for a in (*found, *few) if demo.get(a).status >= 400}
+    assert broken == {}
