@@ -41,6 +41,15 @@ def test_a_form_of_another_site_is_refused(
     assert browser().post("/", headers=headers).status == 403
 
 
+@pytest.mark.parametrize(("mode", "status"), [("no-cors", 403), ("cors", 403), ("navigate", 200)])
+def test_another_site_may_link_but_not_fetch(
+    browser: Callable[..., Browser], mode: str, status: int
+) -> None:
+    """A foreign page cannot probe what is here; a link that a person follows works."""
+    headers = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": mode}
+    assert browser().get("/more", headers).status == status
+
+
 @pytest.mark.parametrize("token", ["", "guess", "\N{SNOWMAN}"])
 def test_a_form_without_its_token_is_refused(browser: Callable[..., Browser], token: str) -> None:
     """A forged or missing token takes nothing in."""

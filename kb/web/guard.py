@@ -61,6 +61,7 @@ def install(app: Flask, hosts: frozenset[str]) -> None:
     @app.before_request
     def check() -> None:
         check_host(hosts)
+        check_site()
         if request.method not in SAFE_METHODS:
             check_origin()
             check_token()
@@ -79,6 +80,17 @@ def check_host(hosts: frozenset[str]) -> None:
     """
     if request.headers.get("Host", "").casefold() not in hosts:
         raise BadRequest("This address is not one that missbook answers to.")
+
+
+def check_site() -> None:
+    """Refuse what a page of another site fetches, such as a picture to see whether it is there.
+
+    A link from elsewhere that a person follows is fine.
+    """
+    site = request.headers.get("Sec-Fetch-Site", "same-origin")
+    mode = request.headers.get("Sec-Fetch-Mode", "navigate")
+    if site not in ("same-origin", "none") and mode != "navigate":
+        raise Forbidden("This was asked for by another site.")
 
 
 def check_origin() -> None:
