@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import logging
 import socket
 from typing import TYPE_CHECKING, Any
 
@@ -35,6 +36,8 @@ def make_server(app: Flask, host: str, port: int) -> Any:  # noqa: ANN401 - wait
     """
     from waitress import create_server
 
+    # That a request waits for the one before it is no news for the person at the terminal.
+    logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     return create_server(app, host=host, port=port, **SETTINGS)
 
 
