@@ -37,11 +37,16 @@ REPEAT_FEATURES = (
     "standing",
     "hits",  # log(1 + right answers to it)
     "misses",  # log(1 + wrong answers to it)
-    "between",  # log(1 + answers given since) / 5
+    "between",  # log(1 + answers given since, at most 50) / 5: forgetting while others come
     "away",  # log(1 + hours since) / 3: forgetting as a power of time; 0 when not known
+    "rounds",  # what log(1 + answers since) / 5 has beyond 50, up to 1,000: learning in between
+    "so_far",  # log(1 + answers of the learner so far, at most 1,000) / 5, less 1
+    "repeats",  # share of repeats among the answers so far, as if ten were none before
     "form",
     "last_in_area",
 )
+SOON, LONG = 50, 1000
+NO_REPEATS = 10
 
 
 class Kind(IntEnum):
@@ -53,17 +58,19 @@ class Kind(IntEnum):
 
 
 # Pooled over public sets of learner responses, each set and each learner weighing the same
-# whatever their length. The spreads say how far one learner is taken to differ from the pool;
-# success on a retry differs most (32 to 74 in 100 between sets).
+# whatever their length (scripts/fit_again.py). The spreads say how far one learner is taken to
+# differ from the pool; success on a retry differs most (32 to 74 in 100 between sets). First
+# meetings are kept nearer to "the standing as it is" than the fit has them: both sets are better
+# calibrated so.
 START = {
     Kind.FIRST: np.array([-0.1, 0.88, 0.2, 0.1]),
-    Kind.RETRY: np.array([0.76, -0.24, 0.78, -0.37, -0.81, -0.32, 0.46, 0.53]),
-    Kind.REVISIT: np.array([-0.22, -0.39, 1.55, -0.22, 0.15, -0.45, 0.67, 0.86]),
+    Kind.RETRY: np.array([1.09, 0.08, 0.69, -0.42, -1.86, -0.39, 0.59, -1.3, 0.96, 0.39, 0.49]),
+    Kind.REVISIT: np.array([-1.06, -0.14, 1.29, 0.0, -0.35, -0.5, 1.68, -2.58, 2.4, 0.65, 0.38]),
 }
 SPREAD = {
     Kind.FIRST: np.array([0.35, 0.15, 0.1, 0.1]),
-    Kind.RETRY: np.array([0.6, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2]),
-    Kind.REVISIT: np.array([0.5, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2, 0.2]),
+    Kind.RETRY: np.array([0.5, *[0.2] * 10]),
+    Kind.REVISIT: np.array([0.5, *[0.2] * 10]),
 }
 # When following a history, the coefficients are refitted after each growth by a twentieth.
 GROWTH = 1.05
@@ -83,8 +90,8 @@ class _Story:
 
 
 @dataclass(frozen=True, slots=True)
-class _Rows:
-    """The answers of one kind: where they stand, and their features."""
+class Rows:
+    """The answers of one kind: where they stand in the history, and their features."""
 
     index: NDArray[np.int_]
     features: NDArray[np.float64]
@@ -106,6 +113,7 @@ class Again:
         self._rights = np.asarray(history.rights, dtype=float)
         self._stories: dict[str, _Story] = {}
         self._form = PRIOR_MEAN
+        self._repeats = 0
         self._kinds = self._collect()
 
     def chances(self) -> NDArray[np.float64]:
@@ -115,7 +123,7 @@ class Again:
         """
         found = np.empty(len(self.history))
         for kind, rows in self._kinds.items():
-            found[rows.index] = _foretell(rows.features, self._rights[rows.index], kind)
+            found[rows.index] = foretell(rows.features, self._rights[rows.index], kind)
         return found
 
     def of_questions(
@@ -139,13 +147,14 @@ class Again:
         places: dict[Kind, list[int]] = {kind: [] for kind in Kind}
         told: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
         count = len(self.history)
+        repeats = self._repeats / (count + NO_REPEATS)
         for place, question in enumerate(questions):
             story = self._stories.get(question)
             kind = _kind(story)
             places[kind].append(place)
             if story is not None:
-                facts = (story.hits, story.misses, count - story.row, day - story.day)
-                told[kind].append(facts)
+                since = (count - story.row, day - story.day)
+                told[kind].append((story.hits, story.misses, *since, count, repeats))
         found = np.empty(len(questions))
         for kind in Kind:
             rows, own = _rows(places[kind], told[kind], shared, kind), self._kinds[kind]
@@ -153,6 +162,13 @@ class Again:
             beta = fit_map(own.features, rights, START[kind], SPREAD[kind])
             found[rows.index] = expit(rows.features @ beta)
         return found
+
+    def rows(self, kind: Kind) -> Rows:
+        """The answers of one kind with what is known before each.
+
+        Source: own, because it only looks them up.
+        """
+        return self._kinds[kind]
 
     def gaps(self, questions: Sequence[str], day: float) -> tuple[float | None, ...]:
         """Days since each question was last answered; None if never, infinite if not known.
@@ -166,7 +182,7 @@ class Again:
             found.append(math.inf if gap is not None and math.isnan(gap) else gap)
         return tuple(found)
 
-    def _collect(self) -> dict[Kind, _Rows]:
+    def _collect(self) -> dict[Kind, Rows]:
         history, stories = self.history, self._stories
         places: dict[Kind, list[int]] = {kind: [] for kind in Kind}
         told: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
@@ -179,7 +195,10 @@ class Again:
                 first.append(row)
                 story = stories[question] = _Story()
             else:
-                facts = (story.hits, story.misses, row - story.row, day - story.day)
+                since = (row - story.row, day - story.day)
+                share = self._repeats / (row + NO_REPEATS)
+                facts = (story.hits, story.misses, *since, row, share)
+                self._repeats += 1
                 if story.last_right:
                     revisit.append(row)
                     told_revisit.append(facts)
@@ -213,10 +232,18 @@ def _kind(story: _Story | None) -> Kind:
 
 
 def _story_features(facts: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Features of (hits, misses, answers since, days since), a row for each answer."""
+    """Features of (hits, misses, answers since, days since, answers so far, share of repeats)."""
     away = np.log1p(24 * np.maximum(0.0, facts[:, 3])) / 3
+    soon = np.log1p(np.minimum(facts[:, 2], SOON)) / 5
     return np.column_stack(
-        (np.log1p(facts[:, :2]), np.log1p(facts[:, 2]) / 5, np.nan_to_num(away, nan=0.0))
+        (
+            np.log1p(facts[:, :2]),
+            soon,
+            np.nan_to_num(away, nan=0.0),
+            np.log1p(np.minimum(facts[:, 2], LONG)) / 5 - soon,
+            np.log1p(np.minimum(facts[:, 4], LONG)) / 5 - 1,
+            facts[:, 5],
+        )
     )
 
 
@@ -236,24 +263,37 @@ def _last_in_area(history: History) -> NDArray[np.float64]:
 
 def _rows(
     places: list[int], told: list[tuple[float, ...]], shared: NDArray[np.float64], kind: Kind
-) -> _Rows:
+) -> Rows:
     index = np.asarray(places, dtype=int)
     own = shared[index]
     parts = [np.ones((len(index), 1)), own[:, :1]]
     if kind is not Kind.FIRST:
-        parts.append(_story_features(np.asarray(told, dtype=float).reshape(-1, 4)))
-    return _Rows(index, np.hstack([*parts, own[:, 1:]]))
+        parts.append(_story_features(np.asarray(told, dtype=float).reshape(-1, 6)))
+    return Rows(index, np.hstack([*parts, own[:, 1:]]))
 
 
-def _foretell(
-    features: NDArray[np.float64], rights: NDArray[np.float64], kind: Kind
+def foretell(
+    features: NDArray[np.float64],
+    rights: NDArray[np.float64],
+    kind: Kind,
+    start: NDArray[np.float64] | None = None,
 ) -> NDArray[np.float64]:
-    """Chances before each row, the coefficients being refitted on the rows before it."""
+    """Chances before each row, the coefficients being refitted on the rows before it.
+
+    Args:
+        features: A row for each answer of one kind, in order.
+        rights: 1 for right, 0 for wrong.
+        kind: Of the answers.
+        start: Coefficients to start from; those shipped if not given.
+
+    Source: own, see `Again`.
+    """
     found = np.empty(len(features))
-    done, beta = 0, START[kind]
+    start = START[kind] if start is None else start
+    done, beta = 0, start
     while done < len(features):
         until = min(len(features), max(done + 1, int(done * GROWTH)))
         found[done:until] = expit(features[done:until] @ beta)
-        beta = fit_map(features[:until], rights[:until], START[kind], SPREAD[kind], beta)
+        beta = fit_map(features[:until], rights[:until], start, SPREAD[kind], beta)
         done = until
     return found
