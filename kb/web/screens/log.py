@@ -44,7 +44,7 @@ def log() -> str:
 def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  # noqa: ANN401
     """The whole screen; `asked` is what the form starts with, else what follows the last answer."""
     latest = session.latest(LATEST_COUNT)
-    last = latest[0] if latest else None
+    last = latest[0] if latest else next(iter(session.whole.attempts[-1:]), None)
     typed = {name: asked.get(name, "") for name in ONE_ANSWER}
     if last is not None and not typed["source"]:
         typed["source"] = last.source

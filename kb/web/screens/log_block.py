@@ -148,7 +148,7 @@ def look_at_sheet() -> ResponseReturnValue:
         count=len(drafts),
         undated=sheet.undated_count,
         text=text,
-        day=day.isoformat(),
+        day=day,
     )
 
 
@@ -179,6 +179,8 @@ def _pasted(session: Session) -> tuple[str, date, str]:
         except ValueError as error:
             hint = "write it as 2027-02-14"
             raise QueryError(f"'{shown_day}' is not a date", hint=hint) from error
+        if day > session.today:
+            raise QueryError(f"{shown_day} has not come yet", hint="go back and mend the day")
     return text, day, shown_day
 
 
