@@ -135,6 +135,16 @@ def test_the_evidence_is_one_plain_sentence() -> None:
     assert only().evidence == "none of its questions has been tried"
 
 
+def test_a_failing_note_whose_last_answers_were_right_says_which_miss_is_open() -> None:
+    """Else "wrong 0 of the last 4" would stand at the top of what keeps failing."""
+    later = [answer("q:2", day, "right") for day in range(11, 15)]
+    found = only(answer("q:1", 10), *later, questions=("q:1", "q:2"))
+    assert found.evidence == (
+        "right 4 of the last 4, but one missed on 20 Jan not right twice since;"
+        " failed once since written"
+    )
+
+
 def test_marks_at_risk_follow_the_blueprint() -> None:
     """Items of the area, times share of the questions met there, times the chance of a miss."""
     here = base(

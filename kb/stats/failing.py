@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from kb.model import AreaId
 from kb.stats.marks import Risk
+from kb.wording import often
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -30,7 +31,8 @@ class Judged:
 
     `tried_count` and `wrong_count` are of answers to its questions since the note was last
     written; `recent_count` and `recent_wrong_count` of its last few answers, whenever given;
-    `marks` are at risk on all its questions, `miss_fraction` the mean chance of missing one now.
+    `unsettled_day` is that of the last miss not yet followed by two right answers, of a failing
+    note; `marks` are at risk on all its questions, `miss_fraction` the mean chance of missing one.
     """
 
     note: NoteId
@@ -43,6 +45,7 @@ class Judged:
     last_outcome: str
     last_day: date | None
     last_miss_day: date | None
+    unsettled_day: date | None
     ever_tried_count: int
     ever_wrong_count: int
     recent_count: int
@@ -67,7 +70,7 @@ class Judged:
         last = f"last on {_day(self.last_day, self.year)}"
         if self.state == "unproven":
             if self.ever_wrong_count:
-                told = f"missed {_often(self.ever_wrong_count)}"
+                told = f"missed {often(self.ever_wrong_count)}"
             else:
                 told = "never missed"
             return f"{told} before it was written, not tried since; {last}"
@@ -76,7 +79,11 @@ class Judged:
         head = f"wrong {self.recent_wrong_count} of the last {self.recent_count}, {last}"
         if self.recent_count == 1:
             head = f"{'wrong' if self.recent_wrong_count else 'right'} once, {last}"
-        failed = f"failed {_often(self.wrong_count)} since written"
+        failed = f"failed {often(self.wrong_count)} since written"
+        if self.unsettled_day and not self.recent_wrong_count:
+            head = f"right {self.recent_count} of the last {self.recent_count}"
+            open_ = f"one missed on {_day(self.unsettled_day, self.year)} not right twice since"
+            return f"{head}, but {open_}; {failed}"
         if self.state == "holding":
             return f"{head}; {failed}, right twice running since"
         return f"{head}; {failed}"
@@ -128,7 +135,7 @@ def _judge(
 ) -> Judged:
     ever: list[Attempt] = []
     since: list[Attempt] = []
-    unsettled = False
+    unsettled: list[date] = []
     marks = chances = 0.0
     questions = tuple(dict.fromkeys(note.questions))
     for question in questions:
@@ -139,7 +146,8 @@ def _judge(
             later = [attempt for attempt in own if note.answered_since(attempt)]
             ever += own
             since += later
-            unsettled = unsettled or _unsettled(later)
+            if _unsettled(later):
+                unsettled.append(max(attempt.day for attempt in later if not attempt.right))
     if len(questions) > 1:
         ever.sort(key=_when)
     missed = [attempt for attempt in ever if attempt.outcome != "right"]
@@ -160,6 +168,7 @@ def _judge(
         last_outcome=ever[-1].outcome if ever else "",
         last_day=ever[-1].day if ever else None,
         last_miss_day=missed[-1].day if missed else None,
+        unsettled_day=max(unsettled, default=None),
         ever_tried_count=len(ever),
         ever_wrong_count=len(missed),
         recent_count=len(recent),
@@ -198,10 +207,6 @@ def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: 
         fresh = note.written_on is not None and (today - note.written_on).days < SETTLE_DAYS
         return "leave" if fresh or not note.questions else "re-attempt"
     return "re-attempt" if miss_fraction >= DOUBT_FRACTION else "leave"
-
-
-def _often(count: int) -> str:
-    return {1: "once", 2: "twice"}.get(count, f"{count} times")
 
 
 def _day(day: date, year: int) -> str:
