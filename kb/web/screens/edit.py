@@ -77,6 +77,8 @@ def save(path: str) -> ResponseReturnValue:
         return see_other(note_address(note.path))
     except KBError as error:
         message, hint = said(error)
+        if error.place is not None and error.place.line:
+            message = f"line {error.place.line}: {error.message}"
         return _page(session, note, typed, digest, refused=message, hint=hint), 400
     saved = "Saved; unproven until its questions are tried again." if done.stamped else "Saved."
     flash(saved if done.changed else "Nothing was changed.")
