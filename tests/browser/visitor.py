@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
+from selenium.common.exceptions import TimeoutException
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.by import By
 from selenium.webdriver.support.ui import WebDriverWait
@@ -197,7 +198,11 @@ class Visitor:
     def until(self, condition: Callable[[], Any], what: str) -> Any:
         """Wait until something is so; fails with `what` after some seconds."""
         waiting = WebDriverWait(self.driver, PATIENCE_S, poll_frequency=0.03)
-        return waiting.until(lambda _: condition(), f"waited for: {what}; saw:\n{self.text[:1500]}")
+        try:
+            return waiting.until(lambda _: condition())
+        except TimeoutException as error:
+            # Read only now: while a page leaves there may be nothing to read.
+            raise AssertionError(f"waited for: {what}; saw:\n{self.text[:1500]}") from error
 
     def leave(self, doing: Callable[[], object]) -> None:
         """Do something that leads to another page, and wait for that page."""
