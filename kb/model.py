@@ -15,6 +15,7 @@ from kb.answer import Hit as Hit  # noqa: PLC0414
 from kb.answer import NoteId as NoteId  # noqa: PLC0414
 from kb.caution import CAUTION as CAUTION  # noqa: PLC0414
 from kb.errors import NotFoundError, Place, nearest
+from kb.record import record
 
 if TYPE_CHECKING:
     from datetime import date, datetime, time
@@ -255,7 +256,7 @@ class Study:
         return None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Heading:
     """A heading inside a note."""
 
@@ -264,7 +265,7 @@ class Heading:
     line: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Link:
     """A CommonMark link to another file, as written; `path` is relative to the base.
 
@@ -277,7 +278,7 @@ class Link:
     line: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Note:
     """The doctor's own short answer to one or more misses.
 
@@ -313,7 +314,7 @@ class Note:
         return self.written_on is not None and attempt.day > self.written_on
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Attempt:
     """One answer to one question. `at` is aware and carries the doctor's own offset.
 

@@ -12,7 +12,17 @@ KB = Path(__file__).parent.parent / "kb"
 RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
     (
         "words",
-        ("errors", "answer", "caution", "citations", "discover", "model", "wording", "__init__"),
+        (
+            "errors",
+            "answer",
+            "caution",
+            "citations",
+            "discover",
+            "model",
+            "record",
+            "wording",
+            "__init__",
+        ),
     ),
     ("text", ("text", "intake", "export")),
     (
