@@ -1,4 +1,4 @@
-"""Logging in the browser: touches counted, connections lost, keys alone, no scripts."""
+"""Touches counted; what was typed outlives a restart and a tunnel; reading is measured."""
 
 from __future__ import annotations
 
@@ -6,10 +6,9 @@ import csv
 from typing import TYPE_CHECKING
 
 import pytest
+from screens import NOTE
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from serving import Server
     from visitor import Visitor
 
@@ -87,3 +86,107 @@ def test_ten_questions_take_thirteen_touches(visitor: Visitor, server: Server) -
     ]
     assert {row["reason"] for row in new if row["outcome"] == "wrong"} == {"two-left"}
     assert visitor.console_errors() == []
+
+
+def anew(server: Server) -> None:
+    """Start the page anew, as after the laptop was shut: tokens of before are worth nothing."""
+    from datetime import UTC, datetime
+
+    from kb.web.app import create_app
+
+    noon = datetime(2027, 4, 5, 12, tzinfo=UTC)
+    server.stop()
+    server._app = create_app(server.root, clock=lambda: noon, device="page", port=server.port)
+    server.start()
+
+
+def test_logging_goes_on_after_a_restart(visitor: Visitor, server: Server) -> None:
+    """A page loaded before missbook was started anew gets itself a new token and logs on."""
+    start(visitor, "121")
+    visitor.run(COUNT_TOUCHES)
+    before = len(logged(server))
+    visitor.one(RIGHT).click()
+    visitor.until(lambda: all_saved(visitor), "the first answer saved")
+    anew(server)
+    next_touch(visitor)
+    visitor.one(RIGHT).click()
+    visitor.until(lambda: all_saved(visitor), "the second answer saved")
+    questions = [row["question"] for row in logged(server)[before:]]
+    assert questions == ["north:121", "north:122"]
+
+
+def test_an_edit_outlives_a_restart(visitor: Visitor, server: Server) -> None:
+    """What was typed into a note before the restart is saved after it."""
+    visitor.open(f"{NOTE}/edit")
+    visitor.one("#text").send_keys("Typed before the restart.\n")
+    anew(server)
+    visitor.leave(visitor.one("main form button").click)
+    visitor.until(lambda: visitor.path == NOTE, "the note")
+    assert "Typed before the restart." in (server.root / NOTE.removeprefix("/note/")).read_text()
+
+
+def test_an_edit_without_connection_stays_in_the_page(visitor: Visitor, server: Server) -> None:
+    """Saving into nothing leaves the text where it is and says so; the next press saves it."""
+    visitor.open(f"{NOTE}/edit")
+    visitor.one("#text").send_keys("Typed in a tunnel.\n")
+    with visitor.without_connection():
+        visitor.one("main form button").click()
+        visitor.until(lambda: "No connection" in visitor.one(".steady").text, "what happened")
+        assert "Typed in a tunnel." in str(visitor.one("#text").get_attribute("value"))
+    visitor.leave(visitor.one("main form button").click)
+    assert "Typed in a tunnel." in (server.root / NOTE.removeprefix("/note/")).read_text()
+
+
+def test_reading_is_measured_while_the_page_is_seen(visitor: Visitor, server: Server) -> None:
+    """Seconds count while the note is in view; what a person types counts instead."""
+    visitor.open(NOTE)
+    assert visitor.one("#seconds").get_attribute("value") == ""
+    visitor.run(
+        "const real = performance.now.bind(performance);performance.now = () => real() + 42000;"
+    )
+    visitor.leave(visitor.one("form.read button").click)
+    seconds = readings(server)[-1]
+    assert 42 <= float(seconds) <= 60
+    visitor.one("#seconds").send_keys("7")
+    visitor.leave(visitor.one("form.read button").click)
+    assert readings(server)[-1] == "7"
+
+
+def test_time_out_of_view_is_no_reading(visitor: Visitor, server: Server) -> None:
+    """A page left open behind another is not being read."""
+    visitor.open(NOTE)
+    visitor.run(
+        "Object.defineProperty(document, 'hidden', {get: () => true, configurable: true});"
+        "document.dispatchEvent(new Event('visibilitychange'));"
+        "const real = performance.now.bind(performance);"
+        "performance.now = () => real() + 42000;"
+        "Object.defineProperty(document, 'hidden', {get: () => false, configurable: true});"
+        "document.dispatchEvent(new Event('visibilitychange'));"
+    )
+    visitor.leave(visitor.one("form.read button").click)
+    assert float(readings(server)[-1]) < 42
+
+
+def readings(server: Server) -> list[str]:
+    """The seconds of every reading that the page recorded."""
+    path = server.root / "log" / "readings-page.csv"
+    with path.open(encoding="utf-8", newline="") as stream:
+        return [row["seconds"] for row in csv.DictReader(stream)]
+
+
+def test_a_sheet_is_taken_without_scripts(visitor: Visitor, server: Server) -> None:
+    """Pasting, looking and taking are plain forms."""
+    visitor.phone()
+    visitor.scripts(allowed=False)
+    visitor.open("/log")
+    before = len(logged(server))
+    next(e for e in visitor.all("summary") if e.text == "An answer sheet").click()
+    visitor.one("#sheet").send_keys(
+        "4 Apr north\n131 x C>B gout vs pseudogout\n132\nwhat is this\n"
+    )
+    visitor.leave(visitor.one("form[action='/log/sheet'] button").click)
+    assert "Line 4" in visitor.text
+    assert len(logged(server)) == before
+    visitor.leave(visitor.one("form[action='/log/sheet/take'] button").click)
+    assert [row["question"] for row in logged(server)[before:]] == ["north:131", "north:132"]
+    visitor.scripts(allowed=True)

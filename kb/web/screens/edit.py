@@ -82,4 +82,4 @@ def save(path: str) -> ResponseReturnValue:
         return _page(session, note, typed, digest, refused=message, hint=hint), 400
     saved = "Saved; unproven until its questions are tried again." if done.stamped else "Saved."
     flash(saved if done.changed else "Nothing was changed.")
-    return see_other(note_address(note.path))
+    return see_other(f"{note_address(note.path)}#done")

@@ -39,7 +39,7 @@ def read(path: str) -> ResponseReturnValue:
     seconds = _seconds(typed) if typed else None
     session.read(note, seconds)
     flash("Marked as read." if seconds is None else f"Marked as read: {seconds:.0f} seconds.")
-    return see_other(note_address(note.path))
+    return see_other(f"{note_address(note.path)}#done")
 
 
 def _seconds(text: str) -> float:

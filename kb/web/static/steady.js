@@ -15,12 +15,17 @@
 
   for (const form of document.querySelectorAll("form[data-steady]")) {
     let sure = false;
+    let asking = false;
     form.addEventListener("submit", async function (event) {
       if (sure) {
         sure = false;
         return;
       }
       event.preventDefault();
+      if (asking) {
+        return; // Pressed twice.
+      }
+      asking = true;
       const button = event.submitter;
       const told = form.querySelector(".steady");
       try {
@@ -30,6 +35,8 @@
           told.textContent = "No connection: nothing was sent, and what you typed is still here.";
         }
         return;
+      } finally {
+        asking = false;
       }
       if (told) {
         told.textContent = "";
