@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from kb.plan import hours_text, plan_for
-from kb.workload import situation
+from kb.workload import in_paper, paper_prefixes, situation
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -46,10 +46,10 @@ def days_done(
     if not before.bank_count or not then.attempts:
         return ()
     planned = {day.day: day.question_count for day in plan_for(before).days}
-    papers = {s.id for s in base.study.sources if s.kind in ("paper", "mock")}
+    papers = paper_prefixes(base)
     done: dict[date, int] = {}
     for attempt in base.attempts:
-        if attempt.round != "paper" and attempt.source not in papers:
+        if not in_paper(attempt, papers):
             done[attempt.day] = done.get(attempt.day, 0) + 1
     days = [start + timedelta(days=number) for number in range((today - start).days)]
     return tuple(

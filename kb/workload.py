@@ -63,23 +63,33 @@ def seconds_per_question(base: Base) -> tuple[float, int]:
 
     Source: own, because only the learner's own log can tell.
     """
-    papers = _paper_sources(base)
-    timed = [
-        attempt.seconds
-        for attempt in base.attempts
-        if attempt.seconds and attempt.seconds <= LONGEST_SECONDS and not _in_paper(attempt, papers)
-    ][-RECENT_COUNT:]
+    papers = paper_prefixes(base)
+    timed: list[float] = []
+    for attempt in reversed(base.attempts):
+        seconds = attempt.seconds
+        if seconds and seconds <= LONGEST_SECONDS and not in_paper(attempt, papers):
+            timed.append(seconds)
+            if len(timed) == RECENT_COUNT:
+                break
     if len(timed) < LEAST_COUNT:
         return base.exam.seconds_per_item, 0
     return sum(timed) / len(timed), len(timed)
 
 
-def _paper_sources(base: Base) -> frozenset[str]:
-    return frozenset(s.id for s in base.study.sources if s.kind in ("paper", "mock"))
+def paper_prefixes(base: Base, kinds: tuple[str, ...] = ("paper", "mock")) -> tuple[str, ...]:
+    """What the references of all questions of such sources begin with.
+
+    Source: own, because it only looks them up.
+    """
+    return tuple(f"{source.id}:" for source in base.study.sources if source.kind in kinds)
 
 
-def _in_paper(attempt: Attempt, papers: frozenset[str]) -> bool:
-    return attempt.round == "paper" or attempt.source in papers
+def in_paper(attempt: Attempt, papers: tuple[str, ...]) -> bool:
+    """Whether an answer was part of a paper, by its round or by `paper_prefixes`.
+
+    Source: own, because it only looks it up.
+    """
+    return attempt.round == "paper" or attempt.question.startswith(papers)
 
 
 def situation(base: Base, today: date, marks: Mapping[AreaId, float]) -> Situation:
@@ -135,15 +145,13 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float]) -> Situati
 
 def _papers_done(base: Base) -> tuple[int, bool]:
     """Papers' worth of items answered so far, and whether a mock was sat."""
-    papers = {source.id for source in base.study.sources if source.kind == "paper"}
-    mocks = {source.id for source in base.study.sources if source.kind == "mock"}
+    papers, mocks = paper_prefixes(base, ("paper",)), paper_prefixes(base, ("mock",))
     items_each = max(1, base.exam.item_count // base.exam.paper_count)
     answered, mock = set(), False
     for attempt in base.attempts:
-        source = attempt.source
-        if source in mocks:
+        if attempt.question.startswith(mocks):
             mock = True
-        elif attempt.round == "paper" or source in papers:
+        elif in_paper(attempt, papers):
             answered.add((attempt.question, attempt.sitting))
     return len(answered) // items_each, mock
 

@@ -62,23 +62,29 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
 
 def _small_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
     """The same walk by hand, for a graph so small that loading scipy for it would take longer."""
+    nodes = list(graph)
+    places = {node: place for place, node in enumerate(nodes)}
+    ties: list[list[tuple[int, float]]] = []
+    for node in nodes:
+        around = [(places[other], edge["weight"]) for other, edge in graph.adj[node].items()]
+        strength = sum(weight for _, weight in around)
+        ties.append([(other, DAMPING * weight / strength) for other, weight in around])
     total = sum(seeds.values())
-    start = {node: weight / total for node, weight in seeds.items()}
-    strength = dict(graph.degree(weight="weight"))
-    ranks = dict(start)
+    start = [seeds.get(node, 0.0) / total for node in nodes]
+    ranks = start
     for _ in range(MOST_STEPS):
-        stuck = sum(rank for node, rank in ranks.items() if not strength[node])
-        new = {node: (1 - DAMPING + DAMPING * stuck) * weight for node, weight in start.items()}
-        for node, rank in ranks.items():
-            if strength[node]:
-                share = DAMPING * rank / strength[node]
-                for other, edge in graph.adj[node].items():
-                    new[other] = new.get(other, 0.0) + share * edge["weight"]
-        moved = sum(abs(rank - ranks.get(node, 0.0)) for node, rank in new.items())
+        stuck = sum(rank for rank, around in zip(ranks, ties, strict=True) if not around)
+        kept = 1 - DAMPING + DAMPING * stuck
+        new = [kept * weight for weight in start]
+        for rank, around in zip(ranks, ties, strict=True):
+            if rank:
+                for other, share in around:
+                    new[other] += rank * share
+        moved = sum(abs(one - other) for one, other in zip(new, ranks, strict=True))
         ranks = new
         if moved < TOLERANCE:
             break
-    return {node: rank for node, rank in ranks.items() if rank > 0}
+    return {node: rank for node, rank in zip(nodes, ranks, strict=True) if rank > 0}
 
 
 def near_note(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
