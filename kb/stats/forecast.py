@@ -12,7 +12,7 @@ import numpy as np
 from kb.errors import QueryError
 from kb.stats.day_effect import SHIFTS, DayEffect
 from kb.stats.recognition import SPREAD as RECOGNITION_SPREAD
-from kb.stats.recognition import evidence_weights, learning_weights
+from kb.stats.recognition import evidence_weights, learning_weights, lifts
 from kb.stats.score import Part, crps, mean_score, quantile, score_distributions
 from kb.stats.standing import AHEAD, Tracker
 
@@ -63,13 +63,12 @@ class Forecaster:
         Source: own, see the class.
         """
         if len(set(history.questions)) == len(history):
-            by = _drifted(_by_shift(history, item_counts, 0.0), span_count)
+            by = _drifted(_by_shift(history, item_counts, np.ones(len(history))), span_count)
             return (by,) * len(RECOGNITION_SHIFTS)
-        self._rise = learning_weights(history, np.asarray(RECOGNITION_SHIFTS))
-        return tuple(
-            _drifted(_by_shift(history, item_counts, shift), span_count)
-            for shift in RECOGNITION_SHIFTS
-        )
+        lift = lifts(history)
+        self._rise = learning_weights(history, np.asarray(RECOGNITION_SHIFTS), lift)
+        weights = (evidence_weights(history, shift, lift) for shift in RECOGNITION_SHIFTS)
+        return tuple(_drifted(_by_shift(history, item_counts, own), span_count) for own in weights)
 
     def mix(self, matrices: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
         """One distribution over the scores.
@@ -101,9 +100,9 @@ def _drifted(by_shift: NDArray[np.float64], span_count: int) -> NDArray[np.float
 
 
 def _by_shift(
-    history: History, item_counts: Mapping[str, int], recognition_shift: float
+    history: History, item_counts: Mapping[str, int], weights: NDArray[np.float64]
 ) -> NDArray[np.float64]:
-    tracker = Tracker(history, evidence_weights(history, recognition_shift), AHEAD)
+    tracker = Tracker(history, weights, AHEAD)
     parts = [_part(tracker, area, count) for area, count in sorted(item_counts.items())]
     return score_distributions(parts, SHIFTS)
 

@@ -10,7 +10,13 @@ from kb.model import AreaId
 from kb.stats.again import Again
 from kb.stats.history import history_of, noon_number
 from kb.stats.proportions import beta_interval
-from kb.stats.recognition import evidence_weights, fresh_chances, learned_shift, paper_rows
+from kb.stats.recognition import (
+    evidence_weights,
+    fresh_chances,
+    learned_shift,
+    lifts,
+    paper_rows,
+)
 from kb.stats.standing import AHEAD, Standing, Tracker
 
 if TYPE_CHECKING:
@@ -60,8 +66,9 @@ class Risk:
     def __init__(self, base: Base, today: date) -> None:
         self.base, self.today = base, today
         self.history = history_of(base.attempts)
-        self.shift = learned_shift(self.history, paper_rows(base.attempts))
-        weights = evidence_weights(self.history, self.shift)
+        lift = lifts(self.history)
+        self.shift = learned_shift(self.history, paper_rows(base.attempts), lift)
+        weights = evidence_weights(self.history, self.shift, lift)
         self.tracker = Tracker(self.history, weights)
         self._ahead = Tracker(self.history, weights, AHEAD)
         self.again = Again(self.history, self.tracker)

@@ -66,7 +66,9 @@ def lifts(history: History) -> NDArray[np.float64]:
     return found
 
 
-def evidence_weights(history: History, shift: float = 0.0) -> NDArray[np.float64]:
+def evidence_weights(
+    history: History, shift: float = 0.0, lift: NDArray[np.float64] | None = None
+) -> NDArray[np.float64]:
     """How much each answer says about a question not met before: 1 for a first encounter.
 
     With chance p for a fresh question and p' > p for a recognised one, a right answer counts
@@ -76,10 +78,11 @@ def evidence_weights(history: History, shift: float = 0.0) -> NDArray[np.float64
     Args:
         history: One learner's answers.
         shift: Added to every lift above 0; what the learner's own papers taught.
+        lift: The lifts of the history, if the caller has them already.
 
     Source: own, because it equates the score of a logistic likelihood with and without an offset.
     """
-    return _weights(history, lifts(history), shift)
+    return _weights(history, lifts(history) if lift is None else lift, shift)
 
 
 def _weights(history: History, lift: NDArray[np.float64], shift: float) -> NDArray[np.float64]:
@@ -96,7 +99,11 @@ def _weights(history: History, lift: NDArray[np.float64], shift: float) -> NDArr
     return weights
 
 
-def learned_shift(history: History, papers: Sequence[Sequence[int]]) -> float:
+def learned_shift(
+    history: History,
+    papers: Sequence[Sequence[int]],
+    lift: NDArray[np.float64] | None = None,
+) -> float:
     """What the learner's own answers say of the size of recognition, to be added to every lift.
 
     Papers hold questions not met before. If they go worse than the answers before them lead to
@@ -106,6 +113,7 @@ def learned_shift(history: History, papers: Sequence[Sequence[int]]) -> float:
     Args:
         history: One learner's answers.
         papers: The rows of each paper that was sat, in order.
+        lift: The lifts of the history, if the caller has them already.
 
     Returns:
         The expected shift of the log odds; 0 without a repeated question.
@@ -113,7 +121,7 @@ def learned_shift(history: History, papers: Sequence[Sequence[int]]) -> float:
     Source: own, because it is a posterior mean over five sizes, prior of mean 0 and SD .3, the
     score of a paper being taken as normal with a day effect of SD .3 on the log odds.
     """
-    lift = lifts(history)
+    lift = lifts(history) if lift is None else lift
     if not lift.any():
         return 0.0
     rights = np.asarray(history.rights, dtype=float)
