@@ -8,12 +8,17 @@ from typing import TYPE_CHECKING
 import pytest
 from screens import NOTE
 
+from kb.web.login import Door, Passphrase
+
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     from serving import Server
     from visitor import Visitor
 
 pytestmark = pytest.mark.browser
 
+WORDS = "kettle marble ostrich"
 RIGHT = "button[value=right]"
 WRONG = "#wrong > summary"
 COUNT_TOUCHES = """
@@ -190,3 +195,51 @@ def test_a_sheet_is_taken_without_scripts(visitor: Visitor, server: Server) -> N
     visitor.leave(visitor.one("form[action='/log/sheet/take'] button").click)
     assert [row["question"] for row in logged(server)[before:]] == ["north:131", "north:132"]
     visitor.scripts(allowed=True)
+
+
+def sign_in(visitor: Visitor) -> None:
+    """Give the passphrase, where it is asked for."""
+    visitor.one("input[name=passphrase]").send_keys(WORDS)
+    visitor.leave(visitor.one("main form button").click)
+
+
+def test_answers_wait_until_one_signs_in_again(
+    visit: Callable[[Server], Visitor], demo_server: Callable[..., Server]
+) -> None:
+    """When a visit ends while one logs, the answers wait and say for what, and then go out."""
+    door = Door(Passphrase.of(WORDS))
+    server = demo_server(lan=door)
+    visitor = visit(server)
+    visitor.open("/log?source=north&item=141")
+    sign_in(visitor)
+    visitor.run("localStorage.clear()")
+    door._inside.clear()
+    visitor.one(RIGHT).click()
+    visitor.until(
+        lambda: "until you sign in again" in visitor.one("#said").text, "what it waits for"
+    )
+    own = visitor.driver.current_window_handle
+    visitor.one("#said a").click()
+    visitor.driver.switch_to.window(visitor.driver.window_handles[-1])
+    visitor.until(lambda: visitor.all("input[name=passphrase]"), "the door")
+    sign_in(visitor)
+    visitor.driver.close()
+    visitor.driver.switch_to.window(own)
+    visitor.run("dispatchEvent(new Event('online'))")
+    visitor.until(lambda: all_saved(visitor), "the answer saved")
+    assert [row["question"] for row in logged(server)] == ["north:141"]
+
+
+def test_an_edit_waits_until_one_signs_in_again(
+    visit: Callable[[Server], Visitor], demo_server: Callable[..., Server]
+) -> None:
+    """An edit is not lost in the door: the page keeps it and says what to do."""
+    door = Door(Passphrase.of(WORDS))
+    visitor = visit(demo_server(lan=door))
+    visitor.open(f"{NOTE}/edit")
+    sign_in(visitor)
+    visitor.one("#text").send_keys("Typed before the door closed.\n")
+    door._inside.clear()
+    visitor.one("main form button").click()
+    visitor.until(lambda: "Sign in again" in visitor.one(".steady").text, "what to do")
+    assert "Typed before the door closed." in str(visitor.one("#text").get_attribute("value"))

@@ -76,6 +76,7 @@
   let sending = false;
   let again = false;
   let lost = false;
+  let signedOut = false;
   let pause = FIRST_PAUSE_MS;
   let timer = 0;
 
@@ -85,6 +86,9 @@
 
   async function freshToken() {
     const answer = await fetch("/token", { headers: { Accept: "application/json" } });
+    if (!answer.ok) {
+      throw new Error(String(answer.status));
+    }
     const fresh = (await answer.json()).token;
     for (const hidden of document.querySelectorAll("input[name=token]")) {
       hidden.value = fresh;
@@ -114,7 +118,7 @@
       answer = await post(entries);
     }
     if (!answer.ok) {
-      throw new Error("status " + answer.status);
+      throw new Error(String(answer.status));
     }
     return (await answer.json()).answers;
   }
@@ -138,11 +142,12 @@
       answers.forEach(settle);
       lost = false;
       pause = FIRST_PAUSE_MS;
-    } catch {
+    } catch (error) {
       again = false;
       lost = true;
+      signedOut = error.message === "401";
       for (const entry of entries) {
-        state(entry.entry, "waiting for a connection");
+        state(entry.entry, signedOut ? "waiting until you sign in" : "waiting for a connection");
       }
       timer = setTimeout(send, pause);
       pause = Math.min(2 * pause, LONGEST_PAUSE_MS);
@@ -199,10 +204,17 @@
     let text = last;
     if (count && lost) {
       const many = count === 1 ? "1 entry is" : count + " entries are";
-      text += ` ${many} waiting for a connection`;
+      text += ` ${many} waiting ${signedOut ? "until you sign in again" : "for a connection"}`;
       text += lasting ? "; kept in this browser." : "; do not close this page.";
     }
     said.textContent = text;
+    if (count && lost && signedOut) {
+      const link = document.createElement("a");
+      link.href = "/login";
+      link.target = "_blank";
+      link.textContent = "Sign in in another tab.";
+      said.append(" ", link);
+    }
   }
 
   function rowTemplate() {

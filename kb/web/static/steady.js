@@ -10,7 +10,18 @@
       headers: { Accept: "application/json" },
       signal: AbortSignal.timeout(PATIENCE_MS),
     });
+    if (answer.status === 401) {
+      return "";
+    }
     return (await answer.json()).token;
+  }
+
+  function signIn() {
+    const link = document.createElement("a");
+    link.href = "/login";
+    link.target = "_blank";
+    link.textContent = "Sign in again in another tab, then press once more.";
+    return link;
   }
 
   for (const form of document.querySelectorAll("form[data-steady]")) {
@@ -29,18 +40,19 @@
       const button = event.submitter;
       const told = form.querySelector(".steady");
       try {
-        form.elements.namedItem("token").value = await freshToken();
-      } catch {
-        if (told) {
-          told.textContent = "No connection: nothing was sent, and what you typed is still here.";
+        const token = await freshToken();
+        if (!token) {
+          told.replaceChildren("Nothing was sent, and what you typed is still here. ", signIn());
+          return;
         }
+        form.elements.namedItem("token").value = token;
+      } catch {
+        told.textContent = "No connection: nothing was sent, and what you typed is still here.";
         return;
       } finally {
         asking = false;
       }
-      if (told) {
-        told.textContent = "";
-      }
+      told.textContent = "";
       sure = true;
       form.requestSubmit(button);
     });
