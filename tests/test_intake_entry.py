@@ -98,6 +98,7 @@ def test_only_a_wrong_answer_has_options_and_reason() -> None:
         ({"entry": ""}, "id"),
         ({"item": "141", "area": "renla"}, "area"),
         ({"remark": "x" * (LONGEST_REMARK + 1)}, "remark"),
+        ({"remark": "as in 401 023 2137"}, "NHS number"),
     ],
 )
 def test_what_cannot_be_is_refused_by_name(fields: dict[str, str], word: str) -> None:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from kb.errors import QueryError
 from kb.intake.block import round_of
 from kb.model import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, Attempt, AttemptId, parse_question
+from kb.text.identifiers import find_identifiers
 from kb.text.log import digest, one_line
 
 if TYPE_CHECKING:
@@ -72,10 +73,6 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
     if area:
         area = "" if study.area_of(question) else exam.area(area).id
     certainty = _word(told, "certainty", ("", "1", "2", "3"))
-    remark = told.get("remark", "")
-    if len(remark) > LONGEST_REMARK:
-        hint = f"at most {LONGEST_REMARK} characters; the rest belongs in a note"
-        raise QueryError("the remark is too long", hint=hint)
     return Attempt(
         id=entry_id(told.get("entry", "")),
         at=_moment(told.get("at", ""), now),
@@ -88,7 +85,7 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
         reason=REASON_OF[_word(told, "reason", REASON_OF)] if wrong else "",
         round=round_,
         sitting=sitting,
-        remark=remark,
+        remark=_remark(told),
     )
 
 
@@ -123,6 +120,18 @@ def _option(told: Mapping[str, str], name: str, exam: Exam) -> str:
 def option_letters(exam: Exam) -> tuple[str, ...]:
     """The letters of an item's options."""
     return tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[: exam.option_count])
+
+
+def _remark(told: Mapping[str, str]) -> str:
+    """A clause; one that looks as if it named a patient is refused, since a log is never erased."""
+    remark = told.get("remark", "")
+    if len(remark) > LONGEST_REMARK:
+        hint = f"at most {LONGEST_REMARK} characters; the rest belongs in a note"
+        raise QueryError("the remark is too long", hint=hint)
+    for _, what in find_identifiers(remark):
+        hint = "take it out: the log never needs to say who a patient was"
+        raise QueryError(f"the remark holds what looks like {what}", hint=hint)
+    return remark
 
 
 def _moment(text: str, now: datetime) -> datetime:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import secrets
-from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
@@ -191,7 +190,7 @@ def _take_back(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
     back already.
     """
     own = entry_id(str(sent["void"])) if "void" in sent else str(sent["void_id"])
-    with suppress(NotFoundError):
+    if any(attempt.id == own for attempt in session.whole.attempts):
         session.void(own, "taken back on the page")
     return {"entry": sent.get("entry"), "saved": True}
 

@@ -50,15 +50,18 @@
 
   function recall() {
     const found = [];
+    let keys = [];
     try {
-      for (let number = 0; number < localStorage.length; number += 1) {
-        const key = localStorage.key(number);
-        if (key.startsWith(PREFIX)) {
-          found.push(JSON.parse(localStorage.getItem(key)));
-        }
-      }
+      keys = Object.keys(localStorage).filter((key) => key.startsWith(PREFIX));
     } catch {
       lasting = false;
+    }
+    for (const key of keys) {
+      try {
+        found.push(JSON.parse(localStorage.getItem(key)));
+      } catch {
+        // Not of our making: it is left alone.
+      }
     }
     found.sort((one, other) => one.order - other.order);
     for (const entry of found) {
