@@ -153,7 +153,7 @@ def test_an_area_that_nothing_tells_is_asked_for(page: Browser) -> None:
     """Nothing is written to a guess; what was typed stays."""
     answer = page.post("/log/miss/paper-1:9", {"body": "Zebras have stripes"})
     assert answer.status == 400
-    assert "The area of paper-1:9 is not known: choose it below." in answer.words
+    assert "The area of paper-1:9 is not known. Choose it below." in answer.words
     assert "--area" not in answer.words
     assert "Zebras have stripes" in answer.elements.texts("textarea")
     assert len(notes(page)) == 2

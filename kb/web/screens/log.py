@@ -129,7 +129,7 @@ def take() -> ResponseReturnValue:
         attempt = parse_entry(fields, session.exam, session.study, session.now)
     except KBError as error:
         message, hint = said(error)
-        return log_page(session, fields, refused=message, hint=hint), 400
+        return log_page(session, fields, entry_refused=message, entry_hint=hint), 400
     new = session.record_entries([attempt])
     flash(
         f"{attempt.question} {row(attempt)['told']}: {'saved' if new else 'it was saved already'}."

@@ -170,6 +170,10 @@
     refused.hidden = !message;
   }
 
+  function sentence(text) {
+    return text.charAt(0).toUpperCase() + text.slice(1).replace(/\.$/, "") + ".";
+  }
+
   async function act(path, values, button) {
     clearTimeout(retry);
     held = null;
@@ -202,7 +206,7 @@
       return;
     }
     if (!answer.ok) {
-      tell(answer.error + (answer.hint ? ": " + answer.hint : "") + ".");
+      tell([answer.error, answer.hint].filter(Boolean).map(sentence).join(" "));
       status.textContent = "Not saved.";
       form.querySelector("details").open = true;
       return;
