@@ -182,6 +182,24 @@ def test_links_between_carried_notes_lead_to_them() -> None:
     assert "three" not in " ".join(m["href"] for m in page.all("a"))
 
 
+@pytest.mark.parametrize(
+    ("body", "levels"),
+    [("## a\n\n## b", "44"), ("# a\n\n### b\n\n# c", "454"), ("### a\n\n# b\n\n## c", "445")],
+)
+def test_headings_of_a_note_stand_under_its_title(body: str, levels: str) -> None:
+    """No level is passed over, whatever levels the note uses."""
+    tags = [tag for tag, _ in Elements(carried(leaf(body))).found]
+    inside = tags[tags.index("article") :]
+    assert "".join(tag[1] for tag in inside if re.fullmatch(r"h[4-6]", tag)) == levels
+
+
+def test_an_empty_cell_heads_nothing() -> None:
+    """A screen reader is not told of a heading without words."""
+    page = Elements(carried(leaf("| | a |\n| --- | --: |\n| b | 1 |\n")))
+    assert [len(page.all("th")), len(page.all("td"))] == [1, 3]
+    assert page.all("th")[0]["class"] == "right"
+
+
 def test_a_picture_goes_along_without_what_a_camera_adds() -> None:
     """The picture is in the file, smaller where it was large, and its place of taking is not."""
     photograph, exif = BytesIO(), Image.Exif()

@@ -50,7 +50,10 @@ def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
         address: (path in the base, whether a picture is wanted) -> where it is found, or empty.
     """
     tokens = renderer().parse(body)
-    for token in tokens:
+    for number, token in enumerate(tokens):
+        if token.type == "th_open" and not tokens[number + 1].content:
+            # An empty cell heads nothing, and a screen reader would say so.
+            token.tag = tokens[number + 2].tag = "td"
         if token.type in ("heading_open", "heading_close"):
             token.tag = f"h{min(6, int(token.tag[1:]) + 1)}"
         elif token.type in ("th_open", "td_open") and token.attrs:

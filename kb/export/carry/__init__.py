@@ -31,9 +31,11 @@ FOLDER = Path(__file__).parent
 LETTERS = "ABCDEFGHIJ"
 PICTURE_PIXELS = 1000
 """Longest side of a picture: as wide as a phone shows it sharp."""
-DEEPER = 2
-"""Headings of a note stand under the area and the note's title."""
+TITLE_LEVEL = 3
+"""Level of a note's title: under the file's and the area's."""
 HEADING = re.compile(r"<(/?)h([2-6])>")
+ALONE = re.compile(r'(<(td|li|p)(?: class="\w+")?>)<a (?=[^>]*>[^<]*</a></\2>)')
+"""A link with nothing beside it, which is touched like a row rather than read like a word."""
 TABLE = re.compile(r"<table>.*?</table>", re.DOTALL)
 
 
@@ -150,14 +152,21 @@ def _below(html: str) -> str:
 
     Text of the note is escaped in it, so that what looks like an element here is one of ours.
     """
+    levels = [TITLE_LEVEL]
+    shallowest = min((int(level) for end, level in HEADING.findall(html) if not end), default=0)
 
     def heading(match: re.Match[str]) -> str:
-        return f"<{match[1]}h{min(6, int(match[2]) + DEEPER)}>"
+        if not match[1]:
+            # No level is passed over, whatever the note does: a screen reader counts them.
+            wanted = int(match[2]) - shallowest + TITLE_LEVEL + 1
+            levels.append(min(6, wanted, levels[-1] + 1))
+        return f"<{match[1]}h{levels[-1]}>"
 
     def scrolling(match: re.Match[str]) -> str:
-        return f'<div class="wide" tabindex="0" role="region" aria-label="Table">{match[0]}</div>'
+        return f'<div class="wide" tabindex="0" role="group" aria-label="Table">{match[0]}</div>'
 
-    return TABLE.sub(scrolling, HEADING.sub(heading, html))
+    html = ALONE.sub(r'\1<a class="alone" ', HEADING.sub(heading, html))
+    return TABLE.sub(scrolling, html)
 
 
 def _markup(html: str) -> str:
