@@ -15,6 +15,7 @@ from kb.export.events import Entry
 from kb.model import AreaId
 from kb.schedule import Plan, order_areas, schedule
 from kb.text.fields import parse_day
+from kb.wording import dated
 from kb.workload import Situation
 
 if TYPE_CHECKING:
@@ -184,7 +185,7 @@ def _later_sitting(now: Situation, plan: Plan) -> Remedy:
         tried = schedule(ahead[: have + more], now.work, now.settings)
         if tried.fits:
             day = now.exam_day + timedelta(days=more)
-            change = f"a sitting {more} days later, on {day.isoformat()}"
+            change = f"a sitting {more} days later, on {dated(day)}"
             return Remedy(
                 key="later", change=change, enough=True, minutes_gained=plan.missing_minutes
             )

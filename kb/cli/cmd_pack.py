@@ -9,7 +9,7 @@ import click
 
 from kb.cli.params import common, open_session
 from kb.render import to_json
-from kb.reports._words import counted
+from kb.wording import counted
 
 MOMENT = "the base"
 

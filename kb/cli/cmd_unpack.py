@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from kb.render import to_json
-from kb.reports._words import counted
+from kb.wording import counted
 
 MOMENT = "the base"
 

@@ -17,8 +17,8 @@ from kb.cli.taking import take
 from kb.intake.sheets import known_names, sheet_drafts
 from kb.render import Shown
 from kb.reports._taken import dry_report
-from kb.reports._words import counted
 from kb.text.sheet import Sheet, format_left, parse_sheet
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from kb.session import Session

@@ -19,9 +19,9 @@ from kb.intake.sheets import sheet_drafts
 from kb.model import CAUTION
 from kb.render import Shown
 from kb.reports._taken import taken_report
-from kb.reports._words import counted
 from kb.text.sheet import format_left
 from kb.text.taken_sheets import digest_of, grown_from
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date

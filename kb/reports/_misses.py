@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from kb.blocks import Block, Entries, Entry, Report, Text, day_line
 from kb.reports._words import TERMS, in_marks, of_area
 from kb.stats.failing import OpenMiss, open_misses
+from kb.wording import dated, often
 
 if TYPE_CHECKING:
     from datetime import date
@@ -36,8 +37,8 @@ def misses_report(base: Base, today: date, limit: int) -> Report:
 
 def _miss(row: OpenMiss) -> Entry:
     attempt = row.attempt
-    often = {1: "once", 2: "twice"}.get(row.miss_count, f"{row.miss_count} times")
-    parts = [f"missed {often}, last on {attempt.day.day} {attempt.day:%b}"]
+    said = f"missed {often(row.miss_count)}, last on {dated(attempt.day, attempt.day.year)}"
+    parts = [said]
     if attempt.chosen and attempt.key:
         parts.append(f"chose {attempt.chosen}, key {attempt.key}")
     if attempt.reason:
@@ -67,8 +68,7 @@ def covering_report(base: Base, today: date, question: QuestionId, hits: tuple[H
     blocks: list[Block] = []
     if misses:
         last = misses[-1]
-        often = {1: "once", 2: "twice"}.get(len(misses), f"{len(misses)} times")
-        said = f"Missed {often}, last on {last.day.day} {last.day:%b}"
+        said = f"Missed {often(len(misses))}, last on {dated(last.day, last.day.year)}"
         if last.chosen and last.key:
             said += f": chose {last.chosen}, key {last.key}"
         blocks.append(Text(text="; ".join([said, *told]) + "."))

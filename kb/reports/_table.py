@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Column, Facts, Report, Table, Text
-from kb.reports._words import counted
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

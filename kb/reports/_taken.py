@@ -6,8 +6,9 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Column, Facts, Kind, Report, Table, Text
-from kb.reports._words import counted, in_marks
+from kb.reports._words import in_marks
 from kb.stats.failing import open_misses
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date

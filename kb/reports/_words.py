@@ -15,11 +15,6 @@ TERMS = (
 )
 
 
-def counted(number: int, word: str) -> str:
-    """`1 note`, `2 notes`."""
-    return f"{number} {word}{'' if number == 1 else 's'}"
-
-
 def in_marks(marks: float) -> str:
     """`0.42 marks`, and whole tenths from 10 up."""
     return f"{marks:.2f} marks" if marks < 10 else f"{marks:.1f} marks"

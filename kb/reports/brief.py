@@ -14,10 +14,11 @@ from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.errors import NotFoundError, QueryError
 from kb.knapsack import choose
 from kb.reports._along import along_lines, find_along
-from kb.reports._words import TERMS, counted, in_marks, minutes, of_area
+from kb.reports._words import TERMS, in_marks, minutes, of_area
 from kb.stats.failing import judge
 from kb.stats.marks import Risk
 from kb.stats.reading_effect import LEAST_RETRY_COUNT, ReadingEffect, reading_effect
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date

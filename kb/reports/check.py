@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text
 from kb.check import find_problems
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date
@@ -30,21 +31,17 @@ def build(base: Base, today: date, *, errors: bool) -> Report:
     if errors:
         found = tuple(problem for problem in found if problem.severity == "error")
     error_count = sum(problem.severity == "error" for problem in found)
-    said = f"{_count(error_count, 'error')}, {_count(len(found) - error_count, 'caution')}"
+    said = f"{counted(error_count, 'error')}, {counted(len(found) - error_count, 'caution')}"
     blocks: list[Block] = []
     if found:
         blocks.append(Entries(key="list", entries=tuple(map(_entry, found)), numbered=False))
     else:
         said = "nothing found"
-        notes, answers = _count(len(base.notes), "note"), _count(len(base.attempts), "answer")
+        notes, answers = counted(len(base.notes), "note"), counted(len(base.attempts), "answer")
         blocks.append(Text(text=f"{notes} and {answers} read: all in order."))
     return Report(
         name="check", title="Check of the base", right=said, blocks=tuple(blocks), findings=found
     )
-
-
-def _count(number: int, word: str) -> str:
-    return f"{number} {word}{'' if number == 1 else 's'}"
 
 
 def _entry(problem: Problem) -> Entry:

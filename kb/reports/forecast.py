@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.blocks import Block, Column, Facts, Kind, Option, Report, Table, Text, day_line
-from kb.reports._words import TERMS, counted, in_marks
+from kb.reports._words import TERMS, in_marks
 from kb.reports.brief import reading_seconds
 from kb.stats.failing import judge
 from kb.stats.forecast import (
@@ -27,6 +27,7 @@ from kb.stats.marks import Risk
 from kb.stats.proportions import wilson
 from kb.stats.reading_effect import reading_effect
 from kb.stats.score import mean_score
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date

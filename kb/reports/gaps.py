@@ -22,7 +22,7 @@ from kb.gaps import (
 )
 from kb.graph import build_graph
 from kb.likeness import find_twins
-from kb.reports._words import counted
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

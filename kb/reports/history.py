@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Entries, Entry, Facts, Option, Report, Text, day_line
 from kb.reports._named import named_note
-from kb.reports._words import TERMS, counted, in_marks
+from kb.reports._words import TERMS, in_marks
 from kb.reports.queue import TO_DO
 from kb.stats.failing import judge
+from kb.wording import counted, dated
 
 if TYPE_CHECKING:
     from datetime import date
@@ -86,7 +87,7 @@ def _question(question: QuestionId, tried: list[Attempt]) -> Entry:
 
 
 def _answer(attempt: Attempt) -> str:
-    said = f"{attempt.day.day} {attempt.day:%b} {attempt.day.year}: {attempt.outcome}"
+    said = f"{dated(attempt.day)}: {attempt.outcome}"
     if attempt.chosen and attempt.key and not attempt.right:
         said += f", chose {attempt.chosen}, key {attempt.key}"
     parts = [said, attempt.reason, attempt.remark]
@@ -95,7 +96,7 @@ def _answer(attempt: Attempt) -> str:
 
 def _about(base: Base, note: Note) -> Block:
     days = [reading.at.date() for reading in base.readings if reading.note == note.id]
-    read = f"{counted(len(days), 'time')}, last on {_day(max(days))}" if days else "not recorded"
+    read = f"{counted(len(days), 'time')}, last on {dated(max(days))}" if days else "not recorded"
     return Facts(
         key="about",
         facts=(
@@ -106,7 +107,3 @@ def _about(base: Base, note: Note) -> Block:
             ("path", "File", note.path, "text"),
         ),
     )
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"

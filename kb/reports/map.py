@@ -15,10 +15,11 @@ from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.errors import NotFoundError, QueryError
 from kb.graph import build_graph, near_area, near_note, suggest_links
 from kb.reports._named import named_note
-from kb.reports._words import TERMS, counted, in_marks
+from kb.reports._words import TERMS, in_marks
 from kb.stats.failing import judge, open_misses
 from kb.stats.marks import Risk
 from kb.topics import find_bridges, find_topics, unplaced_misses
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date

@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Column, Report, Table, Text, day_line
 from kb.model import QuestionId
-from kb.reports._words import counted
 from kb.stats.sitting import find_sittings
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.reports._along import along_lines, find_along
-from kb.reports._words import TERMS, counted, in_marks, of_area
+from kb.reports._words import TERMS, in_marks, of_area
 from kb.stats.failing import Judged, OpenMiss, judge, open_misses
 from kb.stats.marks import Risk
+from kb.wording import counted, dated, often
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -109,10 +110,8 @@ def _note(row: Judged, along: Sequence[Companion], titles: Mapping[NoteId, str])
 
 def _miss(row: OpenMiss, today: date) -> Entry:
     attempt = row.attempt
-    when = f"{attempt.day.day} {attempt.day:%b}"
-    times = {1: "missed once", 2: "missed twice"}.get(
-        row.miss_count, f"missed {row.miss_count} times"
-    )
+    when = dated(attempt.day, attempt.day.year)
+    times = f"missed {often(row.miss_count)}"
     told = f", {attempt.remark}" if attempt.remark else ""
     return Entry(
         head=row.question,

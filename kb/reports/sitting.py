@@ -23,7 +23,6 @@ from kb.blocks import (
     day_line,
 )
 from kb.errors import NotFoundError, nearest
-from kb.reports._words import counted
 from kb.stats import certainty
 from kb.stats.marks import Risk
 from kb.stats.proportions import wilson
@@ -38,6 +37,7 @@ from kb.stats.sitting import (
     score_interval,
     time_quantiles,
 )
+from kb.wording import counted, dated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -84,7 +84,7 @@ def build(base: Base, today: date, *, name: str) -> Report:
     official = ", the official mock" if sitting.official else ""
     return Report(
         name="sitting",
-        title=f"{sitting.name}, {_day(sitting.day)}{official}",
+        title=f"{sitting.name}, {dated(sitting.day)}{official}",
         right=right,
         blocks=_whole(base, sitting, earlier),
         terms=TERMS,
@@ -313,7 +313,3 @@ def _change(interval: Interval | None) -> str | None:
     if interval is None:
         return None
     return f"{100 * interval.low:+.0f} to {100 * interval.high:+.0f}"
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b %Y}"

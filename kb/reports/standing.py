@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
 from kb.errors import QueryError
-from kb.reports._words import counted
 from kb.stats.between_areas import spread_between
 from kb.stats.marks import Risk
 from kb.stats.trend import trends
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date

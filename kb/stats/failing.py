@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from kb.model import AreaId
 from kb.stats.marks import Risk
-from kb.wording import often
+from kb.wording import dated, often
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -67,7 +67,7 @@ class Judged:
             return "no question is linked to it"
         if self.last_day is None:
             return "none of its questions has been tried"
-        last = f"last on {_day(self.last_day, self.year)}"
+        last = f"last on {dated(self.last_day, self.year)}"
         if self.state == "unproven":
             if self.ever_wrong_count:
                 told = f"missed {often(self.ever_wrong_count)}"
@@ -82,7 +82,7 @@ class Judged:
         failed = f"failed {often(self.wrong_count)} since written"
         if self.unsettled_day and not self.recent_wrong_count:
             head = f"right {self.recent_count} of the last {self.recent_count}"
-            open_ = f"one missed on {_day(self.unsettled_day, self.year)} not right twice since"
+            open_ = f"one missed on {dated(self.unsettled_day, self.year)} not right twice since"
             return f"{head}, but {open_}; {failed}"
         if self.state == "holding":
             return f"{head}; {failed}, right twice running since"
@@ -207,10 +207,6 @@ def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: 
         fresh = note.written_on is not None and (today - note.written_on).days < SETTLE_DAYS
         return "leave" if fresh or not note.questions else "re-attempt"
     return "re-attempt" if miss_fraction >= DOUBT_FRACTION else "leave"
-
-
-def _day(day: date, year: int) -> str:
-    return f"{day.day} {day:%b}" if day.year == year else f"{day.day} {day:%b %Y}"
 
 
 def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[OpenMiss, ...]:
