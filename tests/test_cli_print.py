@@ -12,12 +12,16 @@ from PIL import Image
 from pypdf import PdfReader
 
 from kb.cli import main
+from kb.stats.failing import judge
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from datetime import date
     from pathlib import Path
 
     from click.testing import Result
+
+    from kb.session import Session
 
 DAY = "2027-02-14"
 NOTE = "---\ntitle: {}\narea: {}\nquestions: [{}]\nbasis: a text\nwritten: 2027-02-01\n---\n{}\n"
@@ -117,10 +121,13 @@ def test_the_reading_list_of_a_day_is_printed(printer: Printer) -> None:
 DAYS = tuple(f"2027-02-{day}" for day in range(14, 21))
 
 
-def test_an_area_is_printed_worst_first(printer: Printer) -> None:
-    """--area alone means every note of that area."""
-    shown = listed(printer, "queue", "--area", "nephrology")
-    assert printer.titles("--area", "nephrology") == shown != []
+def test_an_area_is_printed_worst_first(
+    printer: Printer, session: Callable[..., Session], today: date
+) -> None:
+    """--area alone means every note of that area, the most marks at risk first."""
+    judged = [row.title for row in judge(session(FILES).base, today) if row.area == "nephrology"]
+    assert printer.titles("--area", "nephrology") == judged
+    assert len(judged) == 2
 
 
 def test_named_notes_are_printed_in_the_order_named(printer: Printer) -> None:
