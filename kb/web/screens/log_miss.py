@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
-from urllib.parse import quote
 
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
@@ -46,11 +45,6 @@ def misses() -> str:
         report=report,
         messages=get_flashed_messages(),
     )
-
-
-def miss_address(question: str) -> str:
-    """Where a miss is dealt with."""
-    return f"/log/miss/{quote(question, safe=':')}"
 
 
 @screen.get("/log/miss/<question>")
