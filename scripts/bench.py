@@ -1,6 +1,8 @@
 """Measure how fast missbook is, as ratios within one run, since machines differ.
 
 python scripts/bench.py search [--notes 6000] [--base DIR]
+python scripts/bench.py reports [--notes 6000] [--answers 20000] [--base DIR]
+python scripts/bench.py graph speed|links|large|near DIR
 """
 
 from __future__ import annotations
@@ -11,6 +13,8 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+import bench_graph
+import bench_reports
 import bench_search
 
 
@@ -20,7 +24,7 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     commands = parser.add_subparsers(required=True)
-    for module in (bench_search,):
+    for module in (bench_search, bench_reports, bench_graph):
         module.add_to(commands)
     given = parser.parse_args()
     given.run(given)

@@ -1,9 +1,9 @@
 """Measure the concept graph: its speed on a base, and how well it suggests links.
 
-    python scripts/bench_graph.py speed DIR [--as-of DATE] [--runs N]
-    python scripts/bench_graph.py links DIR [--as-of DATE]
-    python scripts/bench_graph.py large DIR [--as-of DATE]
-    python scripts/bench_graph.py near DIR NOTE [NOTE ...] [--as-of DATE]
+    python scripts/bench.py graph speed DIR [--as-of DATE] [--runs N]
+    python scripts/bench.py graph links DIR [--as-of DATE]
+    python scripts/bench.py graph large DIR [--as-of DATE]
+    python scripts/bench.py graph near DIR --note NOTE [--note NOTE] [--as-of DATE]
 
 `speed` times what `map` and `gaps` do, the base and its index being up to date. `links` hides
 every link between two notes in turn and asks for suggestions at its beginning. `large` copies the
@@ -13,16 +13,12 @@ the five nearest notes of each note named, as a table.
 
 from __future__ import annotations
 
-import argparse
 import statistics
-import sys
 import time
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
-
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from kb.graph import build_graph, near_note, suggest_links
 from kb.model import NoteId, QuestionId
@@ -32,6 +28,7 @@ from kb.stats.marks import Risk
 from kb.topics import find_topics
 
 if TYPE_CHECKING:
+    import argparse
     from collections.abc import Callable, Mapping
 
     from kb.model import Base, Note
@@ -213,15 +210,8 @@ def show_near(folder: Path, day: date | None, names: list[str]) -> None:
             print(f"  {row.nearness:.3f}  {other.title}: {'; '.join(row.why)}")
 
 
-def main() -> None:
-    """Read the command line and measure."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("what", choices=("speed", "links", "large", "near"))
-    parser.add_argument("folder", type=Path, metavar="DIR")
-    parser.add_argument("notes", nargs="*", metavar="NOTE")
-    parser.add_argument("--as-of", type=date.fromisoformat)
-    parser.add_argument("--runs", type=int, default=5)
-    given = parser.parse_intermixed_args()
+def run(given: argparse.Namespace) -> None:
+    """Measure what was asked for."""
     if given.what == "speed":
         measure_speed(given.folder, given.as_of, given.runs)
     elif given.what == "large":
@@ -229,8 +219,15 @@ def main() -> None:
     elif given.what == "links":
         measure_links(given.folder, given.as_of)
     else:
-        show_near(given.folder, given.as_of, given.notes)
+        show_near(given.folder, given.as_of, given.note)
 
 
-if __name__ == "__main__":
-    main()
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the subcommand `graph` to scripts/bench.py."""
+    parser = commands.add_parser("graph", help="the concept graph: speed, links suggested")
+    parser.add_argument("what", choices=("speed", "links", "large", "near"))
+    parser.add_argument("folder", type=Path, metavar="DIR")
+    parser.add_argument("--note", action="append", default=[], help="for near; may be repeated")
+    parser.add_argument("--as-of", type=date.fromisoformat, metavar="DATE")
+    parser.add_argument("--runs", type=int, default=5)
+    parser.set_defaults(run=run)

@@ -1,0 +1,96 @@
+"""How long a whole command takes that reads a base and computes: from the shell to its last line.
+
+Each command runs in a process of its own, in turn with a bare one that only imports what every
+command needs, so that the ratio holds on other machines.
+"""
+
+from __future__ import annotations
+
+import os
+import platform
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Sequence
+
+ROOT = Path(__file__).resolve().parent.parent
+FLOOR = "import click, numpy"
+LAST_DAY = date(2027, 4, 10)
+"""After the last answer of a base made by make_base.py, so that all answers count."""
+COMMANDS = (
+    ("queue", 1.0),
+    ("standing", 1.0),
+    ("forecast", 1.0),
+    ("brief cardiology", 1.0),
+    ("map cardiology", 2.0),
+)
+
+
+def seconds_of(command: Sequence[str]) -> float:
+    """Seconds of one process from its start to its end.
+
+    Raises:
+        subprocess.CalledProcessError: It failed.
+    """
+    environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)  # a person's computer keeps compiled code
+    began = time.perf_counter()
+    subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, check=True)
+    return time.perf_counter() - began
+
+
+def measure(base: Path, day: date, runs: int) -> None:
+    """Print a table: a line for each command, the fastest and the median of the runs."""
+    print("| command | fastest | median | of a bare process | at most | met |")
+    print("| --- | --- | --- | --- | --- | --- |")
+    bare_command = [sys.executable, "-c", FLOOR]
+    for words, limit in COMMANDS:
+        command = [sys.executable, "-m", "kb", "--base", str(base), *words.split()]
+        command += ["--as-of", day.isoformat()]
+        seconds_of(command)
+        bare, ours = [], []
+        for _ in range(runs):
+            bare.append(seconds_of(bare_command))
+            ours.append(seconds_of(command))
+        middle = statistics.median(ours)
+        ratio = middle / statistics.median(bare)
+        met = "yes" if middle <= limit else "no"
+        print(
+            f"| {words} | {min(ours):.2f} s | {middle:.2f} s | {ratio:.1f} times"
+            f" | {limit:.0f} s | {met} |",
+            flush=True,
+        )
+
+
+def run(note_count: int, answer_count: int, base: Path | None, day: date, runs: int) -> None:
+    """Measure a base, made for the purpose unless one is named."""
+    with tempfile.TemporaryDirectory() as name:
+        if base is None:
+            from make_base import make
+
+            base = Path(name) / "base"
+            make(base, note_count, answer_count, 1)
+        count = sum(1 for _ in base.rglob("*.md"))
+        print(f"{count} notes, {os.cpu_count()} cores, Python {platform.python_version()}\n")
+        measure(base, day, runs)
+
+
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the subcommand `reports` to scripts/bench.py."""
+    parser = commands.add_parser("reports", help="whole commands that read and compute")
+    parser.add_argument("--notes", type=int, default=6000, help="notes of the base to make")
+    parser.add_argument("--answers", type=int, default=20_000, help="its answers")
+    parser.add_argument("--base", type=Path, metavar="DIR", help="measure this base instead")
+    parser.add_argument("--as-of", type=date.fromisoformat, default=LAST_DAY, metavar="DATE")
+    parser.add_argument("--runs", type=int, default=5)
+    parser.set_defaults(
+        run=lambda given: run(given.notes, given.answers, given.base, given.as_of, given.runs)
+    )
