@@ -68,9 +68,11 @@ def test_the_numbering_tells_the_area_first() -> None:
 
 
 def test_a_paper_is_a_sitting_of_its_own() -> None:
-    """Answers to a paper belong to its sitting and round without being told."""
-    found = parse(source="paper-1")
+    """Answers to a paper belong to its sitting and round, whatever round was chosen before."""
+    found = parse(source="paper-1", round="first")
     assert (found.round, found.sitting) == ("paper", "paper-1")
+    bank = parse(round="first")
+    assert (bank.round, bank.sitting) == ("first", "")
 
 
 def test_only_a_wrong_answer_has_options_and_reason() -> None:

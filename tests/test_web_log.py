@@ -206,6 +206,15 @@ def test_an_entry_counts_once_across_a_restart(browser: Callable[..., Browser]) 
     assert counting(anew) == ["north:41 right"]
 
 
+def test_an_entry_that_another_device_took_counts_once(browser: Callable[..., Browser]) -> None:
+    """Sent to the laptop and, when its reply was lost, to the desk's computer, it is one answer."""
+    page = browser()
+    send(page, one())
+    (page.root / "log/attempts-test.csv").rename(page.root / "log/attempts-laptop.csv")
+    assert send(page, one()).json["answers"][0]["saved"]
+    assert counting(page) == ["north:41 right"]
+
+
 def test_a_taken_back_entry_stays_so_when_it_comes_again(browser: Callable[..., Browser]) -> None:
     """An old copy of an entry does not bring back what was taken back."""
     page = browser()

@@ -18,7 +18,7 @@ from kb.text.log import digest, one_line
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from kb.model import Exam, QuestionId, Study
+    from kb.model import Exam, QuestionId, Round, Study
 
 ENTRY_ID = re.compile(r"[0-9A-Za-z-]{8,64}")
 COUNTED = re.compile(r"(?P<before>.*?)(?P<number>[0-9]{1,15})")
@@ -66,9 +66,7 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
     if outcome is None:
         raise QueryError("right, wrong or not answered?", hint="press one of the three")
     wrong = outcome == "wrong"
-    round_, sitting = round_of(
-        study, question.partition(":")[0], ROUND_OF[_word(told, "round", ROUND_OF)]
-    )
+    round_, sitting = _round(told, question, study)
     area = told.get("area", "")
     if area:
         area = "" if study.area_of(question) else exam.area(area).id
@@ -98,6 +96,14 @@ def _question(source: str, item: str) -> QuestionId:
         hint = "letters, digits and hyphens, such as north and 1041"
         raise QueryError(f"'{source}:{item}' is not a question reference", hint=hint)
     return question
+
+
+def _round(told: Mapping[str, str], question: QuestionId, study: Study) -> tuple[Round, str]:
+    """Round and sitting; a round left over from a bank does not go with a paper."""
+    given = ROUND_OF[_word(told, "round", ROUND_OF)]
+    source = question.partition(":")[0]
+    own, sitting = round_of(study, source, "")
+    return (own, sitting) if sitting else round_of(study, source, given)
 
 
 def _word(told: Mapping[str, str], name: str, known: Mapping[str, str] | tuple[str, ...]) -> str:

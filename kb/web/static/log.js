@@ -442,7 +442,15 @@
   for (const typed of [source, item, field("other")]) {
     typed.addEventListener("input", byNumber);
   }
-  source.addEventListener("change", byNumber);
+  source.addEventListener("change", function () {
+    // A paper is a round of its own, and a bank is not one.
+    const paper = "paper" in source.selectedOptions[0].dataset;
+    const round = field("round");
+    if (paper || round.value === "paper") {
+      round.value = paper ? "paper" : "";
+    }
+    byNumber();
+  });
   addEventListener("online", function () {
     pause = FIRST_PAUSE_MS;
     send();
