@@ -103,14 +103,16 @@ class Rule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """Words beside the point (x, y). `quiet` ones may be left out where there is no room; `bare`
-    ones stand on no ground of their own.
+    """Words beside the point (x, y), on the first of `side` and `others` where there is room.
+
+    `quiet` ones may be left out where there is none; `bare` ones stand on no ground of their own.
     """
 
     x: float
     y: float
     text: str
     side: Side = "right"
+    others: tuple[Side, ...] = ()
     quiet: bool = False
     bare: bool = False
 

@@ -119,6 +119,14 @@ class Sheet:
         width, _, _ = self.renderer.get_text_width_height_descent(text, font, False)
         return float(width)
 
+    def short(self, text: str, room: float, size: float = SIZE, *, bold: bool = False) -> str:
+        """The text, or as much of its beginning as has room."""
+        cut = text
+        while cut and self.width_of(cut, size, bold=bold) > room:
+            text = text[:-1]
+            cut = text.rstrip() + "\N{HORIZONTAL ELLIPSIS}"
+        return cut
+
     def _lines(self, text: str, size: float, *, bold: bool = False) -> list[str]:
         """Text broken to the width of the sheet."""
         lines: list[str] = []
@@ -232,7 +240,12 @@ class Sheet:
     def _text(
         self, x: float, base: float, text: str, size: float, *, bold: bool = False, colour: str
     ) -> None:
-        """Text whose base line begins at (x, base), in pixels from the top left."""
+        """Text whose base line begins at (x, base), in pixels from the top left; where there is
+        no room to its right it begins further left, and at worst it is cut short.
+        """
+        text = self.short(text, self.look.width - 2 * self.edge, size, bold=bold)
+        last = self.look.width - self.edge - self.width_of(text, size, bold=bold)
+        x = max(self.edge, min(x, last))
         self.figure.text(
             x / self.look.width,
             1 - base / self.height,
@@ -321,7 +334,8 @@ class Sheet:
             axes.axhline(at - 0.5, color=self.palette.line, linewidth=0.7, zorder=0)
         if not named:
             return
-        for at, name in enumerate(panel.y.names):
+        for at, whole in enumerate(panel.y.names):
+            name = self.short(whole, self.look.width - 2 * self.edge - 4)
             if self.above(panel):
                 place, offset, across, up = (0.0, at - 0.5), (0.0, -4.0), "left", "top"
             else:
@@ -354,6 +368,8 @@ class Sheet:
             base -= SMALL * LINE_HEIGHT + 4
         if panel.title:
             self._text(self.edge, base, panel.title, SIZE, bold=True, colour=self.palette.ink)
-        if panel.x.label:
+        if panel.x.label and self.chart.beside and not panel.x.ticks:
+            self._text(left, top - 6, panel.x.label, SMALL, colour=self.palette.quiet)
+        elif panel.x.label:
             base = top + height + self._tick_room() + SMALL + 1
             self._text(left, base, panel.x.label, SMALL, colour=self.palette.quiet)

@@ -10,12 +10,23 @@ from kb.charts._chart import Bars, Box, Dots, Fill, Line, Rule, Spans, Words
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from kb.charts._chart import Mark, Panel
+    from kb.charts._chart import Mark, Panel, Side
     from kb.charts._draw import Sheet
 
 SMALL = 11.5
 DASHES: dict[str, Any] = {"solid": "solid", "dashed": (0, (5, 3)), "dotted": (0, (1.2, 2.4))}
+ANCHORS: dict[Side, tuple[str, str, float]] = {
+    "left": ("right", "center", 0),
+    "right": ("left", "center", 0),
+    "above": ("center", "bottom", 5),
+    "below": ("center", "top", -5),
+}
+"""Where words are held, from left to right and upright, and how far from their point."""
 SHAPES = {"disc": "o", "ring": "o", "square": "s", "cross": "x"}
+
+Corners = tuple[float, float, float, float]
+POINT = 5.0
+"""Half of the room that a point takes, in pixels."""
 
 
 def draw_marks(axes: Axes, panel: Panel, sheet: Sheet) -> None:
@@ -48,6 +59,7 @@ class _Pen:
         self.palette = sheet.palette
         self.lift = 0.22 if panel.y.names and sheet.above(panel) else 0.0
         """With names above the rows, marks stand in the lower part of a row."""
+        self.taken: list[Corners] = []
 
     def draw(self, mark: Mark) -> None:
         """One mark."""
@@ -106,7 +118,10 @@ class _Pen:
     def _dots(self, mark: Dots) -> None:
         xs = [x for x, _ in mark.points]
         ys = [y + self.lift for _, y in mark.points]
-        hollow = mark.shape in ("ring",)
+        for at in zip(xs, ys, strict=True):
+            x, y = (float(value) for value in self.axes.transData.transform(at))
+            self.taken.append((x - POINT, y - POINT, x + POINT, y + POINT))
+        hollow = mark.shape == "ring"
         self.axes.plot(
             xs,
             ys,
@@ -178,29 +193,54 @@ class _Pen:
             zorder=1.8,
         )
 
-    def _nudge(self, mark: Words) -> float:
-        """How far words must move to stay on the sheet."""
-        box, whole = self.axes.get_position(), float(self.sheet.look.width)
-        span = self.panel.x.high - self.panel.x.low
-        x = whole * float(box.x0 + box.width * (mark.x - self.panel.x.low) / span)
-        wide = max(self.sheet.width_of(line, SMALL) for line in mark.text.splitlines())
-        left = {"left": x - 7 - wide, "right": x + 7}.get(mark.side, x - wide / 2)
-        return max(0.0, 4 - left) - max(0.0, left + wide - whole + 4)
+    def _corner(self, mark: Words, side: Side) -> Corners:
+        """Where words would stand: left, bottom, right, top in pixels, never off the sheet."""
+        x, y = (float(value) for value in self.axes.transData.transform((mark.x, mark.y)))
+        lines = mark.text.splitlines()
+        wide = max(self.sheet.width_of(line, SMALL) for line in lines)
+        tall = 1.25 * SMALL * len(lines)
+        left = {"left": x - 7 - wide, "right": x + 7}.get(side, x - wide / 2)
+        beside = y - tall / 2
+        if mark.others:
+            beside = max(beside, float(self.axes.get_window_extent().y0) + 1)
+        bottom = {"above": y + 5, "below": y - 5 - tall}.get(side, beside)
+        left += max(0.0, 4 - left) - max(0.0, left + wide - self.sheet.look.width + 4)
+        return left, bottom, left + wide, bottom + tall
+
+    def _side(self, mark: Words) -> Side:
+        """The first side on which words lie inside the plot's room and on nothing else."""
+        for side in (mark.side, *mark.others):
+            box = self._corner(mark, side)
+            if not mark.others or self._free(box):
+                return side
+        return mark.others[-1]
+
+    def _free(self, box: Corners) -> bool:
+        """Whether nothing stands there: no words, no points, no ticks, no edge of the sheet."""
+        left, bottom, right, top = box
+        plot = self.axes.get_window_extent()
+        if left < plot.x0 or bottom < plot.y0 or top > plot.y1 + 2:
+            return False
+        return not any(
+            left < other[2] and other[0] < right and bottom < other[3] and other[1] < top
+            for other in self.taken
+        )
 
     def _words(self, mark: Words) -> None:
-        offset, across, up = {
-            "left": ((-7, 0), "right", "center"),
-            "right": ((7, 0), "left", "center"),
-            "above": ((0, 5), "center", "bottom"),
-            "below": ((0, -5), "center", "top"),
-        }[mark.side]
+        side = self._side(mark)
+        box = self._corner(mark, side)
+        self.taken.append(box)
+        x, y = (float(value) for value in self.axes.transData.transform((mark.x, mark.y)))
+        raised = (box[1] + box[3]) / 2 - y if side in ("left", "right") else 0.0
+        across, upright, up = ANCHORS[side]
+        anchor = {"left": box[2], "right": box[0]}.get(side, (box[0] + box[2]) / 2)
         self.axes.annotate(
             mark.text,
-            (mark.x, mark.y + self.lift * (mark.side in ("left", "right"))),
-            xytext=(offset[0] + self._nudge(mark), offset[1]),
+            (mark.x, mark.y + self.lift * (side in ("left", "right"))),
+            xytext=(anchor - x, up + raised),
             textcoords="offset points",
             ha=across,
-            va=up,
+            va=upright,
             size=SMALL,
             color=self.palette.quiet if mark.quiet else self.palette.ink,
             parse_math=False,

@@ -130,12 +130,8 @@ def _panels(
         if spread:
             box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top, hatched=True)
             marked.append(box)
-        chance = percent(pass_fraction(pmf, *mark))
-        marked += [
-            rule,
-            Words(x=at - spread, y=1.26 * top, text=f"pass {percent(mark[0])}", side="left"),
-            Words(x=at + spread, y=1.26 * top, text=f"{chance} chance to reach it", side="right"),
-        ]
+        text = f"pass {percent(mark[0])}: {percent(pass_fraction(pmf, *mark))} chance"
+        marked += [rule, Words(x=at + spread, y=1.26 * top, text=text, side="right")]
         below.append(rule)
     x = count_axis(f"Items right of {items}", first, last, 6)
     failing = tuple(point for point in points if mark and point[0] < mark[0] * items - 1e-9)

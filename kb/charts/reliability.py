@@ -114,10 +114,8 @@ def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
 
 
 def _words(x: float, row: Level) -> Words:
-    """A level's own words: to its right while there is room, else clear of the diagonal."""
+    """A level's own words, on whichever side of its point there is room."""
     text = f"{NAMES[row.certainty]}\n{percent(row.fraction)} of {row.tried_count}"
-    if x < 0.8:
-        return Words(x=x, y=row.fraction, text=text, side="right", bare=True)
-    if row.fraction < x:
-        return Words(x=x, y=row.interval.low, text=text, side="below", bare=True)
-    return Words(x=x, y=row.interval.high, text=text, side="above", bare=True)
+    return Words(
+        x=x, y=row.fraction, text=text, side="right", others=("below", "left", "above"), bare=True
+    )

@@ -1,0 +1,123 @@
+"""`missbook chart` writes a picture, prints its words and numbers, or says why it cannot."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+import pytest
+from chart_bases import full
+from click.testing import CliRunner
+
+from kb.charts import chart_names
+from kb.cli import main
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+    from click.testing import Result
+
+
+@pytest.fixture
+def run(
+    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> Callable[..., Result]:
+    """Run `missbook chart` on a base with something to draw, in an empty folder."""
+    monkeypatch.setenv("MISSBOOK_BASE", str(base(full())))
+    monkeypatch.chdir(tmp_path)
+
+    def call(*arguments: str, as_of: str = "2027-02-14") -> Result:
+        return CliRunner().invoke(main, ["chart", *arguments, "--as-of", as_of])
+
+    return call
+
+
+@pytest.mark.parametrize(
+    ("file", "begins"), [("a.svg", b"<?xml"), ("a.png", b"\x89PNG"), ("a.PDF", b"%PDF")]
+)
+def test_the_suffix_tells_the_form(
+    run: Callable[..., Result], tmp_path: Path, file: str, begins: bytes
+) -> None:
+    """SVG, PNG or PDF, in capitals too; what it says and where it lies is printed."""
+    result = run("plan", "--out", file)
+    assert result.exit_code == 0, result.stderr
+    assert (tmp_path / file).read_bytes().startswith(begins)
+    assert f"Written: {file}" in result.stdout
+    assert "planned questions were done" in result.stdout
+
+
+def test_an_existing_file_is_replaced(run: Callable[..., Result], tmp_path: Path) -> None:
+    """As with every export, and nothing else is left beside it."""
+    (tmp_path / "out").mkdir()
+    (tmp_path / "out/plan.svg").write_bytes(b"old")
+    assert run("plan", "--out", "out/plan.svg").exit_code == 0
+    assert (tmp_path / "out/plan.svg").read_bytes().startswith(b"<?xml")
+    assert [path.name for path in (tmp_path / "out").iterdir()] == ["plan.svg"]
+
+
+@pytest.mark.parametrize("name", chart_names())
+def test_without_a_file_words_and_numbers_are_printed(
+    run: Callable[..., Result], name: str
+) -> None:
+    """Every chart can be read in a terminal, in 80 columns."""
+    result = run(name)
+    assert result.exit_code == 0, result.stderr
+    assert all(len(line) <= 80 for line in result.stdout.splitlines())
+    assert "2027" in result.stdout
+
+
+def test_json_holds_the_table(run: Callable[..., Result]) -> None:
+    """The numbers drawn, by key, and where the picture lies."""
+    content = json.loads(run("reliability", "--json", "--out", "r.svg").stdout)
+    assert (content["report"], content["file"]) == ("chart reliability", "r.svg")
+    assert [row["certainty"] for row in content["certainty"]] == [1, 2, 3]
+    assert json.loads(run("reliability", "--json").stdout)["file"] is None
+
+
+def test_options_are_those_of_the_chart(run: Callable[..., Result]) -> None:
+    """By day, two weeks back: fourteen days behind and fourteen ahead."""
+    content = json.loads(run("plan", "--by", "day", "--weeks", "2", "--json").stdout)
+    assert len([row for row in content["progress"] if row["done_count"] is not None]) == 14
+
+
+def test_too_little_to_draw_writes_nothing(run: Callable[..., Result], tmp_path: Path) -> None:
+    """A sentence, no empty picture, and no error: there is nothing to mend."""
+    result = run("forecast", "--out", "f.svg", as_of="2027-01-22")
+    assert result.exit_code == 0
+    assert "Too little to say" in result.stdout
+    assert not (tmp_path / "f.svg").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "said", "hint"),
+    [
+        (("plan", "--out", "a.jpg"), "a.jpg: a chart cannot be written in that form", ".svg"),
+        (("plan", "--out", "a"), "a: a chart cannot be written in that form", ".pdf"),
+        (("plam",), "no chart called 'plam'", "plan"),
+        (("plan", "--width", "20"), "20 pixels wide", "280"),
+        (("pace", "--sitting", "paper-9"), "no sitting called 'paper-9'", "paper-1"),
+        (("forecast", "--pass-mark", "61"), "share of the items", "0.6"),
+        (("plan", "--weeks", "x"), "'x' is not a valid integer", "--help"),
+    ],
+)
+def test_what_cannot_be_drawn_is_one_clear_line(
+    run: Callable[..., Result], tmp_path: Path, arguments: tuple[str, ...], said: str, hint: str
+) -> None:
+    """An unknown name, suffix, width or value: one line, a hint, exit 2, and no file."""
+    result = run(*arguments)
+    assert result.exit_code == 2
+    first, second = result.stderr.splitlines()
+    assert said in first
+    assert second.startswith("  hint: ")
+    assert hint in second
+    assert [path for path in tmp_path.iterdir() if path.name.startswith("a")] == []
+
+
+def test_a_folder_that_refuses_is_named(run: Callable[..., Result], tmp_path: Path) -> None:
+    """Where a file stands in the way of the folder, its name is in the message."""
+    (tmp_path / "blocked").write_text("", encoding="utf-8")
+    result = run("plan", "--out", "blocked/plan.svg")
+    assert result.exit_code == 2
+    assert "blocked" in result.stderr
+    assert "Traceback" not in result.output
