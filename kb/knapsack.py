@@ -11,6 +11,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+DENSE = 20_000_000
+"""Cells of the table, up to which it is made; beyond it would take too much memory."""
+
 
 def choose(costs: Sequence[int], values: Sequence[float], limit: int) -> tuple[int, ...]:
     """The places of the things to take so that their values add up to the most.
@@ -26,14 +29,44 @@ def choose(costs: Sequence[int], values: Sequence[float], limit: int) -> tuple[i
     Raises:
         ValueError: A cost is negative, or the two lists differ in length.
 
-    Source: nemhauser1969, dynamic programming over the choices that no other beats in both cost
-    and value.
+    Source: nemhauser1969, dynamic programming: over a table of costs where it is small enough,
+    else over the choices that no other beats in both cost and value.
     """
     if len(costs) != len(values):
         raise ValueError("each cost belongs to one value")
     if any(cost < 0 for cost in costs):
         raise ValueError("a cost is at least 0")
     places = _candidates(costs, values, limit)
+    if len(places) * (limit + 1) <= DENSE:
+        return _by_table(costs, values, limit, places)
+    return _by_choices(costs, values, limit, places)
+
+
+def _by_table(
+    costs: Sequence[int], values: Sequence[float], limit: int, places: Sequence[int]
+) -> tuple[int, ...]:
+    """The most for every limit up to this one, thing by thing: quickest for minutes of reading."""
+    most: NDArray[np.float64] = np.zeros(limit + 1)
+    takes: list[NDArray[np.bool_]] = []
+    for place in places:
+        cost = costs[place]
+        with_it = most[: limit + 1 - cost] + values[place]
+        better = with_it > most[cost:]
+        takes.append(better)
+        most[cost:] = np.where(better, with_it, most[cost:])
+    at = int(most.argmax())  # the first of the best, so the cheapest
+    taken: list[int] = []
+    for place, better in zip(reversed(places), reversed(takes), strict=True):
+        if at >= costs[place] and better[at - costs[place]]:
+            taken.append(place)
+            at -= costs[place]
+    return tuple(sorted(taken))
+
+
+def _by_choices(
+    costs: Sequence[int], values: Sequence[float], limit: int, places: Sequence[int]
+) -> tuple[int, ...]:
+    """Only the choices that no other beats: whatever the limit, as long as they are not many."""
     spent: NDArray[np.int64] = np.zeros(1, dtype=np.int64)
     worth: NDArray[np.float64] = np.zeros(1)
     steps: list[NDArray[np.int64]] = []
