@@ -201,6 +201,7 @@ def fresh_chances(
 
     Source: own, see `flattery`.
     """
-    gaps = again.gaps(questions, day)
-    lift = np.array([0.0 if gap is None else max(0.0, flattery(gap) + shift) for gap in gaps])
+    gaps = np.array(again.gaps(questions, day), dtype=float)  # nan where never met
+    lift = np.select([gaps < 1, gaps < 7], [WITHIN_DAY, WITHIN_WEEK], LATER) + shift
+    lift = np.where(np.isnan(gaps), 0.0, np.maximum(0.0, lift))
     return expit(logit(seen) - lift)
