@@ -7,11 +7,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 from screens import NOTE
+from selenium.webdriver.common.keys import Keys
 
 from kb.web.login import Door, Passphrase
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from serving import Server
     from visitor import Visitor
@@ -243,3 +245,62 @@ def test_an_edit_waits_until_one_signs_in_again(
     visitor.one("main form button").click()
     visitor.until(lambda: "Sign in again" in visitor.one(".steady").text, "what to do")
     assert "Typed before the door closed." in str(visitor.one("#text").get_attribute("value"))
+
+
+def note_file(server: Server) -> Path:
+    """The note's file."""
+    return server.root / NOTE.removeprefix("/note/")
+
+
+def from_elsewhere(server: Server, line: str) -> None:
+    """Another hand adds a line to the note."""
+    path = note_file(server)
+    path.write_text(f"{path.read_text(encoding='utf-8').rstrip()}\n{line}\n", encoding="utf-8")
+
+
+@pytest.mark.parametrize("scripts", [True, False], ids=["scripts", "no scripts"])
+def test_an_edit_conflict_loses_nothing(visitor: Visitor, server: Server, scripts: bool) -> None:
+    """A file that changed is not written over unseen: both versions are shown, one's own stays."""
+    mine, other = f"My own line, {scripts}.", f"A line from elsewhere, {scripts}."
+    visitor.phone()
+    visitor.scripts(allowed=scripts)
+    visitor.open(f"{NOTE}/edit")
+    visitor.one("#text").send_keys(f"{mine}\n")
+    from_elsewhere(server, other)
+    visitor.leave(visitor.one("main form button").click)
+    assert "The file changed while you were writing" in visitor.text
+    assert other in [line.text for line in visitor.all("del")]
+    assert mine in [line.text for line in visitor.all("ins")]
+    assert mine in str(visitor.one("#text").get_attribute("value"))
+    assert other in note_file(server).read_text(encoding="utf-8")
+    assert visitor.accessibility() == []
+    assert visitor.sideways() == []
+    visitor.leave(visitor.one("main form button").click)
+    visitor.scripts(allowed=True)
+    saved = note_file(server).read_text(encoding="utf-8")
+    assert mine in saved
+    assert other not in saved
+
+
+def test_keys_alone_edit_a_note(visitor: Visitor, server: Server) -> None:
+    """From the note to its edit, through a preview, to the saved file, without a mouse."""
+    visitor.open(NOTE)
+    tab_to(visitor, "a[href$='/edit']")
+    visitor.leave(lambda: visitor.press(Keys.ENTER))
+    tab_to(visitor, "#text")
+    visitor.press("Typed by keys alone. ")
+    tab_to(visitor, "button[name=preview]")
+    visitor.leave(lambda: visitor.press(Keys.ENTER))
+    assert "Typed by keys alone." in visitor.one("article").text
+    tab_to(visitor, "main form button")
+    visitor.leave(lambda: visitor.press(Keys.ENTER))
+    assert "Typed by keys alone." in note_file(server).read_text(encoding="utf-8")
+
+
+def tab_to(visitor: Visitor, css: str) -> None:
+    """Press Tab until something has the focus."""
+    for _ in range(80):
+        visitor.press(Keys.TAB)
+        if visitor.run("return document.activeElement.matches(arguments[0])", css):
+            return
+    raise AssertionError(f"Tab never comes to {css}")
