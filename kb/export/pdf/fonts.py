@@ -82,26 +82,29 @@ def runs(text: str, family: str = TEXT) -> Iterator[tuple[str, str]]:
 
     What no font has is tried in its plain form, then shown as a box. Controls are left out.
     """
-    text = unicodedata.normalize("NFC", text)
     piece, last = "", family
-    for sign in text:
-        for shown in _plain(sign, family):
-            face = family if ord(shown) in _signs(family) else SIGNS
-            if face != last and piece:
-                yield piece, last
-                piece = ""
-            piece, last = piece + shown, face
+    for sign in unicodedata.normalize("NFC", text):
+        shown, face = _shown(sign, family)
+        if face != last and piece:
+            yield piece, last
+            piece = ""
+        piece, last = piece + shown, face
     if piece:
         yield piece, last
 
 
-def _plain(sign: str, family: str) -> str:
-    known = _signs(family) | _signs(SIGNS)
-    if ord(sign) in known or sign in "\t\n ":
-        return sign
-    if unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Mn", "Me"):
-        return ""
-    return "".join(c if ord(c) in known else BOX for c in unicodedata.normalize("NFKC", sign))
+@cache
+def _shown(sign: str, family: str) -> tuple[str, str]:
+    """What stands for one sign, and the family that has all of it."""
+    own, more = _signs(family), _signs(SIGNS)
+    if ord(sign) in own or sign in "\t\n ":
+        return sign, family
+    if ord(sign) not in more:
+        if unicodedata.category(sign) in ("Cc", "Cf", "Cs", "Mn", "Me"):
+            return "", family
+        plain = unicodedata.normalize("NFKC", sign)
+        sign = "".join(c if ord(c) in more else BOX for c in plain)
+    return sign, family if all(ord(c) in own for c in sign) else SIGNS
 
 
 def width(text: str, size: float, family: str = TEXT, *, bold: bool = False) -> float:
