@@ -20,10 +20,10 @@ from kb.errors import KBError, NotFoundError, QueryError, nearest
 from kb.imports import Import, imports_of, latest_of
 from kb.model import AreaId, Aside, NoteId, Score, parse_question
 from kb.options import chosen
+from kb.pages import Pages
 from kb.text import log
 from kb.text.frontmatter import set_value, split
 from kb.text.note import format_note, slug
-from kb.text.outline import head_mark
 from kb.text.taken_sheets import TakenSheet, digest_of
 
 if TYPE_CHECKING:
@@ -128,7 +128,7 @@ class Session:
 
     def reload(self) -> None:
         """Forget what was loaded; the next use reads the disk again."""
-        for name in ("whole", "base", "now", "index", "_by_path", "_remarks"):
+        for name in ("whole", "base", "now", "index", "_pages"):
             self.__dict__.pop(name, None)
 
     def later(self, now: datetime) -> Session:
@@ -136,7 +136,7 @@ class Session:
         after = Session(self.root, now=now, device=self.device, as_of=self.as_of)
         after._seen, after.watch = scan(self.root), self.watch
         if after._seen == self._seen:
-            kept = ("whole", "index", "_by_path", "_remarks")
+            kept = ("whole", "index", "_pages")
             after.__dict__.update({k: v for k, v in self.__dict__.items() if k in kept})
             if "base" in self.__dict__ and after.today == self.today:
                 after.__dict__["base"] = self.base
@@ -199,14 +199,22 @@ class Session:
         index.sync(stamp, self._page_digests, self._counted_page(not index.fingerprint))
         return index
 
+    @cached_property
+    def _pages(self) -> Pages:
+        return Pages(self.root, self.catalogue, self.whole)
+
+    def _page_digests(self) -> dict[str, str]:
+        """Asked for only when a file changed since the index was last up to date."""
+        return self._pages.digests()
+
     def _counted_page(self, everything: bool) -> Callable[[str], Page]:
-        """`_page`, telling who watches; of how many is known when all are to be taken in."""
+        """A page by its path, telling who watches; of how many when all are to be taken in."""
         total = len(self.whole.notes) if everything else 0
         done = count(1)
 
         def page(path: str) -> Page:
             self.watch("Taking notes into the search", next(done), total)
-            return self._page(path)
+            return self._pages.page(path)
 
         return page
 
@@ -501,53 +509,6 @@ class Session:
         self.catalogue.discard()
         self.reload()
         _ = self.base, self.index
-
-    # What the index sees
-
-    @cached_property
-    def _by_path(self) -> dict[str, Note]:
-        return {note.path: note for note in self.whole.notes}
-
-    @cached_property
-    def _remarks(self) -> dict[QuestionId, tuple[str, ...]]:
-        found: dict[QuestionId, dict[str, None]] = {}
-        for attempt in self.whole.attempts:
-            if attempt.remark and not attempt.right:
-                found.setdefault(attempt.question, {})[attempt.remark] = None
-        return {question: tuple(remarks) for question, remarks in found.items()}
-
-    def _note_remarks(self, note: Note) -> tuple[str, ...]:
-        return tuple(r for question in note.questions for r in self._remarks.get(question, ()))
-
-    def _page_digests(self) -> dict[str, str]:
-        marks = self.catalogue.digests()
-        notes = self._by_path
-        return {
-            path: log.digest(mark, notes[path].id, *self._note_remarks(notes[path]))
-            for path, mark in marks.items()
-            if path in notes
-        }
-
-    def _page(self, path: str) -> Page:
-        from kb.index import Page
-
-        note = self._by_path[path]
-        mark = self.catalogue.digests_of(path)
-        remarks = self._note_remarks(note)
-        parts = split(self.text(note)[0], note.path)[0]
-        return Page(
-            id=note.id,
-            path=path,
-            digest=log.digest(mark, note.id, *remarks),
-            title=note.title,
-            areas=note.areas,
-            concepts=note.concepts,
-            headings=tuple(heading.text for heading in note.headings),
-            body=parts.body,
-            remarks=remarks,
-            line=parts.body_line,
-            head=head_mark(parts.head) if note.dated else "",
-        )
 
 
 def _place_of(entry: Attempt) -> tuple[str, str, str]:

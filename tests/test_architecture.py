@@ -41,7 +41,7 @@ RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
         ),
     ),
     ("show", ("blocks", "options", "reports", "charts", "render")),
-    ("session", ("session", "quick", "gather", "imports", "misses", "taking", "editing")),
+    ("session", ("session", "quick", "pages", "gather", "imports", "misses", "taking", "editing")),
     ("cli", ("cli", "__main__")),
     ("web", ("web",)),
 )
