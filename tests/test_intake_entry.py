@@ -89,6 +89,7 @@ def test_only_a_wrong_answer_has_options_and_reason() -> None:
         ({"source": ""}, "source"),
         ({"item": " "}, "number"),
         ({"item": "4 1"}, "reference"),
+        ({"item": "1" * 101}, "reference"),
         ({"outcome": "maybe"}, "right, wrong"),
         ({"outcome": "wrong", "reason": "tired"}, "reason"),
         ({"outcome": "wrong", "chosen": "F"}, "option"),

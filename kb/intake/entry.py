@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 ENTRY_ID = re.compile(r"[0-9A-Za-z-]{8,64}")
 COUNTED = re.compile(r"(?P<before>.*?)(?P<number>[0-9]{1,15})")
+LONGEST_QUESTION = 100
+"""Characters of a question reference."""
 LONGEST_REMARK = 500
 """Characters of a remark: a remark is a clause, not a question copied."""
 
@@ -92,9 +94,10 @@ def _question(source: str, item: str) -> QuestionId:
         lacking = "source" if not source else "number"
         raise QueryError(f"the {lacking} is missing", hint="a question has both")
     question = parse_question(f"{source}:{item}")
-    if question is None:
+    if question is None or len(question) > LONGEST_QUESTION:
         hint = "letters, digits and hyphens, such as north and 1041"
-        raise QueryError(f"'{source}:{item}' is not a question reference", hint=hint)
+        shown = f"{source}:{item}"[:LONGEST_QUESTION]
+        raise QueryError(f"'{shown}' is not a question reference", hint=hint)
     return question
 
 
