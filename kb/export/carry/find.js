@@ -13,6 +13,7 @@ function makeFinder(data, count) {
       groupsOf.get(form).push(group);
     }
   });
+  let titleWords = null;
   const SHORTEST = 4, EXACT = 3, BEGUN = 1, IN_TITLE = 4;
 
   function fold(word) {
@@ -70,9 +71,10 @@ function makeFinder(data, count) {
         if (level[note]) { matched[note]++; score[note] += level[note]; }
     }
     const order = [];
+    titleWords = titleWords || titles.map(words);
     for (let note = 0; asked.length && note < count; note++) {
       if (matched[note] < asked.length) continue;
-      const inTitle = words(titles[note]).filter(word => fits(word, shown)).length;
+      const inTitle = titleWords[note].filter(word => fits(word, shown)).length;
       score[note] += IN_TITLE * Math.min(inTitle, asked.length);
       order.push(note);
     }

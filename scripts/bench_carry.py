@@ -1,0 +1,106 @@
+"""How quick a carried file is on a phone: 2,000 notes, in a browser slowed down four times.
+
+    python scripts/bench_carry.py [--notes 2000] [--slower 4]
+
+Makes a big base in a temporary folder, carries all of it, opens the file and searches. The time of
+a search is from a key being typed until the results stand in the page and are laid out.
+"""
+
+from __future__ import annotations
+
+import argparse
+import gzip
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+from statistics import median
+from typing import Any
+
+sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+
+import find_browser
+
+FOLDER = Path(__file__).resolve().parent
+DAY = "2027-04-05"
+QUERIES = (
+    "edema",
+    "siadh sodium",
+    "potassium",
+    "raised anion gap",
+    "frusemide",
+    "diagnoses",
+    "myasthenia antibody",
+    "the",
+    "no such words zzzzzz",
+)
+LOADED = """
+const [entry] = performance.getEntriesByType('navigation');
+return [entry.domContentLoadedEventEnd, entry.loadEventEnd];
+"""
+SEARCH = """
+const field = document.getElementById('words'), times = [];
+for (const query of arguments[0])
+  for (let end = 1; end <= query.length; end++) {
+    field.value = query.slice(0, end);
+    const before = performance.now();
+    field.dispatchEvent(new Event('input', {bubbles: true}));
+    document.body.getBoundingClientRect();
+    times.push(performance.now() - before);
+  }
+return times;
+"""
+
+
+def browser(program: Any, driver: Any) -> Any:  # noqa: ANN401
+    """A headless browser with an empty profile."""
+    from selenium.webdriver import Chrome, ChromeOptions
+    from selenium.webdriver.chrome.service import Service
+
+    options = ChromeOptions()
+    options.binary_location = str(program)
+    for flag in find_browser.FLAGS:
+        options.add_argument(flag)
+    return Chrome(options=options, service=Service(str(driver)))
+
+
+def main() -> int:
+    """Measure and print."""
+    given = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
+    given.add_argument("--notes", type=int, default=2000)
+    given.add_argument("--slower", type=float, default=4)
+    options = given.parse_args()
+    found = find_browser.find()
+    if found is None:
+        print(find_browser.MISSING)
+        return 2
+    with tempfile.TemporaryDirectory() as name:
+        base, carried = Path(name) / "base", Path(name) / "notes.html"
+        python = sys.executable
+        size = ["--notes", str(options.notes), "--attempts", str(3 * options.notes)]
+        make = [python, str(FOLDER / "make_base.py"), *size, str(base)]
+        subprocess.run(make, check=True, stdout=subprocess.DEVNULL)
+        carry = [python, "-m", "kb", "--base", str(base), "carry", "--as-of", DAY]
+        subprocess.run([*carry, "--out", str(carried)], check=True, cwd=FOLDER.parent)
+        raw = carried.read_bytes()
+        print(f"{len(raw) / 1e6:.1f} MB, {len(gzip.compress(raw)) / 1e6:.1f} MB when zipped")
+        driver = browser(found.program, found.driver)
+        try:
+            driver.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": options.slower})
+            screen = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}
+            driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", screen)
+            driver.get(carried.as_uri())
+            ready, loaded = driver.execute_script(LOADED)
+            first, *times = driver.execute_script(SEARCH, QUERIES)
+        finally:
+            driver.quit()
+    print(f"slowed down {options.slower:g} times:")
+    print(f"  opened in {ready / 1000:.1f} s, all laid out in {loaded / 1000:.1f} s")
+    print(f"  first key typed {first:.0f} ms (the index is read then)")
+    print(f"  {len(times)} keys typed after it: median {median(times):.0f} ms,", end=" ")
+    print(f"slowest {max(times):.0f} ms")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
