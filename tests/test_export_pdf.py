@@ -235,6 +235,22 @@ def test_what_is_too_wide_or_too_tall_is_printed_to_its_end(body: str) -> None:
 MARKS = st.text(st.sampled_from(list("ab1\n #*_-`>|[]()!<&:.\t~α→")), max_size=120)
 
 
+def test_no_word_of_a_table_is_broken() -> None:
+    """A table too wide for its column is written out, each cell behind its heading."""
+    heads = ("", "sign", "titre", "biopsy", "treatment", "relapse")
+    cells = (
+        "glomerulonephritis",
+        "haematuria",
+        "antineutrophil",
+        "crescents",
+        "rituximab",
+        "often",
+    )
+    rows = (heads, ("---",) * 6, cells)
+    text = words("\n".join(f"| {' | '.join(row)} |" for row in rows))
+    assert "glomerulonephritis; sign haematuria; titre antineutrophil; biopsy crescents" in text
+
+
 @settings(max_examples=40)
 @given(st.one_of(MARKS, st.text(max_size=80)))
 def test_any_text_at_all_is_printed(body: str) -> None:

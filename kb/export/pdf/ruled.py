@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from kb.export.pdf import fonts
-from kb.export.pdf.styles import HAIRLINE, NARROWEST, TABLE_SIZES, style
+from kb.export.pdf.styles import HAIRLINE, TABLE_SIZES, style
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -34,9 +34,7 @@ def table(
         widths = _widths(plain, room, size)
         if widths:
             return [_grid(rows, widths, name, line)]
-    if room / count < NARROWEST:
-        return _written_out(rows, line)
-    return [_grid(rows, [room / count] * count, "small_cell", line)]
+    return _written_out(rows, line)
 
 
 def _widths(plain: Sequence[Sequence[str]], room: float, size: float) -> list[float]:
@@ -120,7 +118,7 @@ def _written_out(
             for head, text in zip(heads, told, strict=False)
             if text.strip()
         ]
-        found.append(Paragraph("; ".join(named), style("cell")))
+        found.append(Paragraph("; ".join(named), style("row")))
     return found
 
 

@@ -23,14 +23,12 @@ TEXT_SIZE, SMALL_SIZE, CODE_SIZE = 9.0, 7.6, 7.0
 """An x-height of 4.4 points at 9: about that of a newspaper."""
 TABLE_SIZES = (8.4, 7.4)
 """Letters of a table; the smaller size where it is too wide for its column in the larger one."""
-NARROWEST = 26.0
-"""A column of a table under this width holds no words: such a table is written out instead."""
 INDENT = 11.0
 
 
 @cache
 def style(name: str) -> ParagraphStyle:
-    """One of the paragraph styles: text, small, title, area, heading, cell."""
+    """One of the paragraph styles: text, small, title, area, heading, cell, row."""
     from reportlab.lib.styles import ParagraphStyle
 
     text = ParagraphStyle(
@@ -60,9 +58,15 @@ def style(name: str) -> ParagraphStyle:
         "text": {},
         "small": small,
         "title": {**title, "spaceAfter": 0},
-        "area": {**title, "fontSize": 11.5, "leading": 14, "spaceAfter": 3},
+        "area": {**title, "rightIndent": 0, "fontSize": 11.5, "leading": 14, "spaceAfter": 3},
         "heading": heading,
         "cell": {"fontSize": TABLE_SIZES[0], "leading": 10.2, "spaceAfter": 0},
         "small_cell": {"fontSize": TABLE_SIZES[1], "leading": 9.0, "spaceAfter": 0},
+        "row": {
+            "fontSize": TABLE_SIZES[0],
+            "leading": 10.2,
+            "leftIndent": 8,
+            "firstLineIndent": -8,
+        },
     }
     return ParagraphStyle(name, parent=text, **kinds[name])
