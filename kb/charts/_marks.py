@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from dataclasses import replace
+from itertools import combinations, pairwise, product
 from typing import TYPE_CHECKING, Any
 
 from kb.charts._chart import Bars, Box, Dots, Fill, Line, Rule, Spans, Words
@@ -37,7 +38,8 @@ def draw_marks(axes: Axes, panel: Panel, sheet: Sheet) -> None:
         if not isinstance(mark, Words):
             pen.draw(mark)
     kept = [mark for mark in words if not mark.quiet]
-    for mark in [*kept, *pen.fitting([mark for mark in words if mark.quiet])]:
+    fixed, loose = [m for m in kept if not m.others], [m for m in kept if m.others]
+    for mark in [*fixed, *pen.settle(loose), *pen.fitting([mark for mark in words if mark.quiet])]:
         pen.draw(mark)
 
 
@@ -49,6 +51,13 @@ def _mixed(ink: str, paper: str, share: float) -> str:
 
 def _channels(colour: str) -> tuple[int, ...]:
     return tuple(int(colour[at : at + 2], 16) for at in (1, 3, 5))
+
+
+def _overlap(one: Corners, two: Corners) -> float:
+    """How deep two boxes lie in each other, 0 when they do not."""
+    across = min(one[2], two[2]) - max(one[0], two[0])
+    upright = min(one[3], two[3]) - max(one[1], two[1])
+    return max(0.0, min(across, upright))
 
 
 class _Pen:
@@ -207,29 +216,30 @@ class _Pen:
         left += max(0.0, 4 - left) - max(0.0, left + wide - self.sheet.look.width + 4)
         return left, bottom, left + wide, bottom + tall
 
-    def _side(self, mark: Words) -> Side:
-        """The first side on which words lie inside the plot's room and on nothing else."""
-        for side in (mark.side, *mark.others):
-            box = self._corner(mark, side)
-            if not mark.others or self._free(box):
-                return side
-        return mark.others[-1]
+    def settle(self, words: list[Words]) -> list[Words]:
+        """Words that may stand on several sides, each on the one where all have most room."""
+        offered = [(mark.side, *mark.others) for mark in words]
+        tried = sorted(product(*(range(len(sides)) for sides in offered)), key=sum)
+        chosen = min(tried, key=lambda places: self._crowding(words, places))
+        return [
+            replace(mark, side=sides[place])
+            for mark, sides, place in zip(words, offered, chosen, strict=True)
+        ]
 
-    def _free(self, box: Corners) -> bool:
-        """Whether nothing stands there: no words, no points, no ticks, no edge of the sheet."""
-        left, bottom, right, top = box
+    def _crowding(self, words: list[Words], places: tuple[int, ...]) -> float:
+        """How far words would lie on each other, on points, or beyond the plot, in pixels."""
+        sides = [(mark.side, *mark.others)[at] for mark, at in zip(words, places, strict=True)]
+        boxes = [self._corner(mark, side) for mark, side in zip(words, sides, strict=True)]
         plot = self.axes.get_window_extent()
-        if left < plot.x0 or bottom < plot.y0 or top > plot.y1 + 2:
-            return False
-        return not any(
-            left < other[2] and other[0] < right and bottom < other[3] and other[1] < top
-            for other in self.taken
+        pairs = [*combinations(boxes, 2), *product(boxes, self.taken)]
+        beyond: float = sum(
+            max(0.0, plot.x0 - box[0], plot.y0 - box[1], box[3] - plot.y1 - 2) for box in boxes
         )
+        return float(round(beyond + sum(_overlap(one, two) for one, two in pairs), 3))
 
     def _words(self, mark: Words) -> None:
-        side = self._side(mark)
+        side = mark.side
         box = self._corner(mark, side)
-        self.taken.append(box)
         x, y = (float(value) for value in self.axes.transData.transform((mark.x, mark.y)))
         raised = (box[1] + box[3]) / 2 - y if side in ("left", "right") else 0.0
         across, upright, up = ANCHORS[side]
