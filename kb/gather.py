@@ -5,14 +5,14 @@ What is printed is what the report of the same name lists, in its order.
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
 from kb.blocks import Entries, day_line
-from kb.errors import NotFoundError, QueryError
+from kb.errors import NoBaseError, NotFoundError, QueryError
 from kb.export.carry import AnswerForm
 from kb.export.handout import Handout, Leaf, Picture
-from kb.files import read_bytes
 from kb.model import ROUNDS, AreaId, NoteId
 from kb.stats.failing import judge
 from kb.text.log import digest
@@ -224,10 +224,16 @@ def _leaf(session: Session, note: Note, judged: Judged, row: _Row, wanted: AreaI
 
 
 def _pictures(session: Session, note: Note) -> tuple[Picture, ...]:
-    """Image files of the base that the note's text points to; links out of it are not followed."""
+    """Image files of the base that the note's text points to; one that cannot be read, or is too
+    large, is left out.
+    """
     paths = dict.fromkeys(
         link.path
         for link in note.links
         if link.path in session.base.files and link.path.casefold().endswith(PICTURES)
     )
-    return tuple(Picture(path=path, raw=read_bytes(session.root / path, path)) for path in paths)
+    found = []
+    for path in paths:
+        with suppress(NotFoundError, NoBaseError):
+            found.append(Picture(path=path, raw=session.beside(path)))
+    return tuple(found)

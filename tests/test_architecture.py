@@ -77,6 +77,7 @@ EXCLUSIVE = {
     "matplotlib": ("charts",),
     "reportlab": ("export",),
     "PIL": ("export",),
+    "jinja2": ("export", "web"),
 }
 CLOCK = {"today", "now", "utcnow", "time"}
 WRITES = {"write_text", "write_bytes", "unlink", "rename", "rmdir", "mkdir", "touch"}

@@ -174,7 +174,7 @@ def test_without_a_name_the_file_is_named_after_the_list(
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [
-        (("nonsense",), "'nonsense' is none of the lists"),
+        (("palsy",), "for a note write: notes palsy"),
         (("queue", "--day", "2027-02-15"), "--day does not go with queue"),
         (("all", "--minutes", "5"), "--minutes does not go with all"),
         (("queue", "nephrology"), "queue takes no words"),
@@ -216,3 +216,36 @@ def test_a_picture_outside_the_base_is_not_printed(printer: Printer, tmp_path: P
     )
     assert printer.titles("notes", "salt") == ["Salt"]
     assert len(PdfReader(printer.out).pages[0].images) == 0
+
+
+def test_a_picture_that_is_a_link_out_of_the_base_is_left_out(
+    printer: Printer, tmp_path: Path
+) -> None:
+    """The note is printed, the file outside is not."""
+    picture = BytesIO()
+    Image.new("L", (4, 4)).save(picture, "PNG")
+    (tmp_path / "secret.png").write_bytes(picture.getvalue())
+    note = printer.root / "nephrology" / "salt.md"
+    try:
+        (printer.root / "nephrology" / "s.png").symlink_to(tmp_path / "secret.png")
+    except OSError:
+        pytest.skip("this system makes no symbolic links")
+    note.write_text(
+        NOTE.format("Salt", "nephrology", "north:102", "One salt fact. ![s](s.png)"),
+        encoding="utf-8",
+    )
+    assert printer.titles("notes", "salt") == ["Salt"]
+    assert len(PdfReader(printer.out).pages[0].images) == 0
+
+
+def test_a_picture_in_the_base_is_printed(printer: Printer) -> None:
+    """It lies beside its note."""
+    picture = BytesIO()
+    Image.new("L", (4, 4)).save(picture, "PNG")
+    (printer.root / "nephrology" / "s.png").write_bytes(picture.getvalue())
+    (printer.root / "nephrology" / "salt.md").write_text(
+        NOTE.format("Salt", "nephrology", "north:102", "One salt fact. ![s](s.png)"),
+        encoding="utf-8",
+    )
+    assert printer.titles("notes", "salt") == ["Salt"]
+    assert len(PdfReader(printer.out).pages[0].images) == 1

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from kb.cli.params import DAY
+from kb.errors import QueryError
 from kb.gather import KINDS, Choice, Kind
 
 if TYPE_CHECKING:
@@ -43,7 +44,8 @@ def choice_of(
     kind = which or ("all" if narrowed else default)
     if kind not in KINDS:
         lists = ", ".join(KINDS)
-        raise click.UsageError(f"'{kind}' is none of the lists {lists}")
+        hint = f"for a note write: notes {kind}; for an area: --area {kind}"
+        raise QueryError(f"'{kind}' is none of the lists {lists}", hint=hint)
     return Choice(kind=kind, words=words, **options)  # type: ignore[arg-type]
 
 

@@ -42,8 +42,8 @@ def command(
 ) -> None:
     """Write one HTML file of notes that needs no network.
 
-    LIST is what to take: all (also when nothing is said), reading (today's list of the second
-    look), brief AREA or WORDS, queue, or notes NOTE.... --area and --state narrow it.
+    LIST is what to take: all (also when nothing is said), notes NOTE..., brief AREA or WORDS,
+    queue, or reading (today's list of the second look). --area and --state narrow it.
 
     Open it in any browser. Words are found inside, and answers typed into it come out as an
     answer sheet for missbook log sheet. An existing file is replaced.
