@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 from conftest import DAY, ROOT
 from selenium.webdriver.common.keys import Keys
+from test_hostile_base import BODY, BREAK, HEAD, SVG, TAG
 from visitor import Visitor
 
 from kb.base import load
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
     from selenium.webdriver.chrome.webdriver import WebDriver
 
 pytestmark = pytest.mark.browser
-STORED = "return localStorage.length"
 OPEN_ANSWERS = "document.getElementById('answers').open = true"
 
 
@@ -242,3 +242,29 @@ def test_the_same_question_again_takes_the_place_of_the_first(reader: Visitor) -
     log(reader, "7", "wrong")
     assert sheet(reader).splitlines()[1:] == ["7 x"]
     assert "in place of" in reader.one("#said").text
+
+
+def test_a_note_by_somebody_else_runs_nothing(
+    visit: Callable[..., Visitor], tmp_path: Path
+) -> None:
+    """Whatever title, text, basis and evidence hold is shown as text, searched or not."""
+    root = tmp_path / "base"
+    shutil.copytree(ROOT / "notes", root, ignore=shutil.ignore_patterns(".*"))
+    (root / "nephrology" / "sentinel.md").write_text(HEAD + BODY, encoding="utf-8")
+    (root / "nephrology" / "near.svg").write_text(SVG, encoding="utf-8")
+    exam = (root / "exam.yaml").read_text(encoding="utf-8")
+    exam = exam.replace("name: Nephrology", f"name: 'Nephrology {TAG} {BREAK}'")
+    (root / "exam.yaml").write_text(exam, encoding="utf-8")
+    given = ["carry", "--out", str(tmp_path / "train.html")]
+    done = CliRunner().invoke(main, [*given, "--base", str(root), "--as-of", str(DAY)])
+    assert done.exit_code == 0, done.stderr
+    visitor = visit(Folder(tmp_path))
+    visitor.open("/train.html")
+    visitor.one("#words").send_keys("sentinel script onload")
+    visitor.one("#results a").click()
+    visitor.run(OPEN_ANSWERS)
+    log(visitor, "1", "right", remark=TAG + BREAK)
+    assert TAG in visitor.one("article:has(mark) h3").text
+    assert visitor.run("return window.ran") is None
+    assert visitor.foreign_requests() == []
+    assert visitor.console_errors() == []
