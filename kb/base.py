@@ -70,21 +70,26 @@ def log_stamp(found: tuple[FileStat, ...]) -> LogStamp:
     return LogStamp(tuple(entry for entry in found if entry.path.startswith("log/")))
 
 
-def load(root: Path, catalogue: Catalogue) -> Base:
+def load(root: Path, catalogue: Catalogue, memory: logbook.LogMemory | None = None) -> Base:
     """Read the whole base; what is wrong with it goes into `Base.problems`.
+
+    Args:
+        root: Its folder.
+        catalogue: Its notes; brought up to date.
+        memory: What was read of its log before.
 
     Raises:
         FormatError: exam.yaml cannot be understood, so that nothing can be computed.
         NoBaseError: The folder cannot be read.
     """
     try:
-        return _load(root, catalogue)
+        return _load(root, catalogue, memory or logbook.LogMemory())
     except OSError as error:
         why = error.strerror or str(error)
         raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
 
 
-def _load(root: Path, catalogue: Catalogue) -> Base:
+def _load(root: Path, catalogue: Catalogue, memory: logbook.LogMemory) -> Base:
     found = scan(root)
     exam, problems = _exam(root)
     study, more = _study(root)
@@ -96,7 +101,7 @@ def _load(root: Path, catalogue: Catalogue) -> Base:
     notes, more = assign_ids(listed)
     problems += more
     problems += _twins(root, [row.note.path for row in listed])
-    attempts, asides, more = logbook.read_log(root, found, study)
+    attempts, asides, more = logbook.read_log(root, found, study, memory)
     problems += more
     seen, more = logbook.read_readings(root, found)
     problems += more

@@ -119,6 +119,7 @@ class Catalogue:
         self.folder = derived_folder(root)
         self._path = self.folder / CATALOGUE
         self.step: Callable[[int, int], None] | None = None
+        self._listed: dict[str, tuple[tuple[str, str], Listed]] = {}
 
     def refresh(self, files: tuple[FileStat, ...] | None = None) -> str:
         """Bring the catalogue up to date; returns the fingerprint of all notes.
@@ -159,7 +160,13 @@ class Catalogue:
         """All notes in order of path, as of the last refresh."""
         with closing(self._open()) as store:
             rows = store.execute("SELECT path, digest, record FROM note ORDER BY path").fetchall()
-        return tuple(_listed(path, mark, record) for path, mark, record in rows)
+        known, self._listed = self._listed, {}
+        for path, mark, record in rows:
+            before = known.get(path)
+            if before is None or before[0] != (mark, record):
+                before = ((mark, record), _listed(path, mark, record))
+            self._listed[path] = before
+        return tuple(row for _, row in self._listed.values())
 
     def digests(self) -> dict[str, str]:
         """Digest of every note's bytes by its path."""

@@ -35,12 +35,29 @@ SHEETS = re.compile(r"log/sheets[^/]*\.csv", re.I)
 BATCH = re.compile(rb"\bb-[0-9a-f]{10}\b")
 
 
+class LogMemory:
+    """What was read of the log, so that a base opened again only reads the lines that are new."""
+
+    def __init__(self) -> None:
+        self._study: Study | None = None
+        self._readers: dict[str, log.LogReader] = {}
+
+    def read(self, raw: bytes, path: str, study: Study) -> log.LogFile:
+        """A log file; numbering tells areas, so another study is read from the first line on."""
+        if study != self._study:
+            self._study, self._readers = study, {}
+        reader = self._readers.get(path)
+        if reader is None:
+            reader = self._readers[path] = log.LogReader(path, study.area_of)
+        return reader.read(raw)
+
+
 def read_log(
-    root: Path, found: tuple[FileStat, ...], study: Study
+    root: Path, found: tuple[FileStat, ...], study: Study, memory: LogMemory
 ) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
     """Answers and misses set aside, from the log files of every device."""
     parsed = [
-        log.parse_log(files.read_bytes(root / entry.path, entry.path), entry.path, study.area_of)
+        memory.read(files.read_bytes(root / entry.path, entry.path), entry.path, study)
         for entry in found
         if ATTEMPTS.fullmatch(entry.path)
     ]

@@ -88,6 +88,7 @@ class Session:
         self.root, self.device, self.as_of = root, device, as_of
         self._now = now
         self.catalogue = Catalogue(root)
+        self._memory = logbook.LogMemory()
         self.cards: Mapping[str, tuple[object, ...]] = {}
         self._seen: tuple[FileStat, ...] = ()
         self.watch: Watch = _unwatched
@@ -96,7 +97,7 @@ class Session:
     def whole(self) -> Base:
         """The base as loaded, not cut to any day."""
         self.catalogue.step = lambda done, total: self.watch("Reading notes", done, total)
-        return store.load(self.root, self.catalogue)
+        return store.load(self.root, self.catalogue, self._memory)
 
     @cached_property
     def base(self) -> Base:
@@ -135,6 +136,7 @@ class Session:
         """The same base at another moment: read again only when a file of it changed since."""
         after = Session(self.root, now=now, device=self.device, as_of=self.as_of)
         after._seen, after.watch = scan(self.root), self.watch
+        after.catalogue, after._memory = self.catalogue, self._memory
         if after._seen == self._seen:
             kept = ("whole", "index", "_pages")
             after.__dict__.update({k: v for k, v in self.__dict__.items() if k in kept})

@@ -107,6 +107,24 @@ def test_a_bad_line_is_left_out_and_its_neighbour_kept(bad: bytes, code: str) ->
     assert list(parsed.attempts) == [DRAFT]
 
 
+@given(
+    st.lists(st.sampled_from((row(), "torn", '"open', "", "\ufeff", "a,b")), max_size=8), st.data()
+)
+def test_a_file_that_grew_reads_like_one_read_at_once(rows: list[str], data: st.DataObject) -> None:
+    """Wherever the first look ended, inside a line too; and a file that is another starts anew."""
+    raw = lines(*rows)
+    reader = log.LogReader("log/a.csv")
+    for cut in sorted(data.draw(st.lists(st.integers(0, len(raw)), max_size=3))):
+        reader.read(raw[:cut])
+    again = reader.read(raw)
+    assert again == log.parse_log(raw, "log/a.csv")
+    assert [a.place for a in again.attempts] == [
+        a.place for a in log.parse_log(raw, "log/a.csv").attempts
+    ]
+    other = lines(row(), row())
+    assert reader.read(other) == log.parse_log(other, "log/a.csv")
+
+
 def test_columns_may_stand_in_another_order() -> None:
     """The header decides; columns that are missing are empty, others are passed over."""
     raw = b"outcome,question,at,id,mine\nright,North:7,2027-01-14T08:00:00+01:00,x1,!\n"

@@ -91,45 +91,64 @@ def parse_log(raw: bytes, path: str, area_of: Callable[[QuestionId], str] | None
         area_of: The area of a question whose line gives none, empty if not known; asked once for
             each question.
     """
-    return _Reader(path, area_of).read(raw)
+    return LogReader(path, area_of).read(raw)
 
 
-class _Reader:
-    def __init__(self, path: str, area_of: Callable[[QuestionId], str] | None) -> None:
+class LogReader:
+    """Reads one log file, see `parse_log`; of a file that only grew, it reads no line twice."""
+
+    def __init__(self, path: str, area_of: Callable[[QuestionId], str] | None = None) -> None:
         self.path = path
         self._area_of = area_of
         self._questions: dict[str, QuestionId | None] = {}
         self._areas: dict[QuestionId, AreaId] = {}
+        self._begin()
+
+    def _begin(self) -> None:
+        self._taken = b""
+        self._line_count = 0
+        self._refused = False
         self._order: tuple[int, ...] = ()
+        self.columns: tuple[str, ...] = ()
         self.attempts: list[Attempt] = []
         self.voids: list[Void] = []
         self.asides: list[Aside] = []
         self.aside_ids: list[str] = []
         self.problems: list[Problem] = []
-        self.columns: tuple[str, ...] = ()
 
     def read(self, raw: bytes) -> LogFile:
-        lines = raw.removeprefix(b"\xef\xbb\xbf").split(b"\n")
+        """All that the file says, whose bytes are these now."""
+        if not raw.startswith(self._taken):
+            self._begin()
+        lines = raw[len(self._taken) :].split(b"\n")
         torn = lines.pop()
-        for number, line in enumerate(lines, start=1):
-            row = self._row(line, number)
+        if not self._taken and lines:
+            lines[0] = lines[0].removeprefix(b"\xef\xbb\xbf")
+        for number, line in enumerate(lines, start=self._line_count + 1):
+            row = None if self._refused else self._row(line, number)
             if row is None:
                 continue
-            if not self.columns:
-                if not self._header(row, number):
-                    break
-                continue
-            self._record(row, number)
-        if torn:
-            hint = "end it with a line break if it is whole; otherwise log that answer again"
-            self._report(len(lines) + 1, "torn-line", "the last line is cut off; set aside", hint)
+            if self.columns:
+                self._record(row, number)
+            else:
+                self._refused = not self._header(row, number)
+        self._taken = raw[: len(raw) - len(torn)]
+        self._line_count += len(lines)
         return LogFile(
             attempts=tuple(self.attempts),
             voids=tuple(self.voids),
             asides=tuple(self.asides),
             aside_ids=tuple(self.aside_ids),
-            problems=tuple(self.problems),
+            problems=(*self.problems, *self._torn(torn)),
         )
+
+    def _torn(self, line: bytes) -> tuple[Problem, ...]:
+        if not line:
+            return ()
+        place = Place(self.path, self._line_count + 1)
+        hint = "end it with a line break if it is whole; otherwise log that answer again"
+        message = "the last line is cut off; set aside"
+        return (Problem(place=place, code="torn-line", message=message, hint=hint),)
 
     def _report(self, line: int, code: str, message: str, hint: str = "") -> None:
         self.problems.append(
