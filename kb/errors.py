@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 Severity = Literal["error", "warning"]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True, unsafe_hash=True)
 class Place:
-    """A line of a file, as a person would point at it.
+    """A line of a file, as a person would point at it. Never changed; see `kb.record`.
 
     `path` is relative to the base where it lies in one, with forward slashes; `line` counts
     from 1, and 0 means the file as a whole.

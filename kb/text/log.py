@@ -54,6 +54,8 @@ COLUMNS = (
 )
 NEEDED = ("id", "at", "question", "outcome")
 HEADER = ",".join(COLUMNS) + "\r\n"
+CERTAINTY_OF = {"": None, "1": 1, "2": 2, "3": 3}
+MOST_SECONDS = 1e6
 AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))
 
 
@@ -100,8 +102,7 @@ class LogReader:
     def __init__(self, path: str, area_of: Callable[[QuestionId], str] | None = None) -> None:
         self.path = path
         self._area_of = area_of
-        self._questions: dict[str, QuestionId | None] = {}
-        self._areas: dict[QuestionId, AreaId] = {}
+        self._known: dict[str, tuple[QuestionId, AreaId]] = {}
         self._begin()
 
     def _begin(self) -> None:
@@ -200,6 +201,56 @@ class LogReader:
             return
         if self._order:
             row = [row[number_] if number_ >= 0 else "" for number_ in self._order]
+        if not self._take(row, number):
+            self._look_closer(row, number)
+
+    def _take(self, row: Sequence[str], number: int) -> bool:
+        """Take an answer written as we write it; False when anything about the line is not so.
+
+        This runs for every line of the log, hence all of it in one place.
+        """
+        own, at_text, text, area, concept, outcome, first, chosen, key, *rest = row
+        certainty, seconds, reason, round_, sitting, batch, _, remark = rest
+        try:
+            at = datetime.fromisoformat(at_text)
+            question, known_area = self._known.get(text) or self._know(text)
+            attempt = Attempt(
+                id=AttemptId(own),
+                at=at,
+                question=question,
+                outcome=OUTCOME_OF[outcome],
+                area=AreaId(area.casefold()) if area else known_area,
+                concept=concept,
+                first=first,
+                chosen=chosen,
+                key=key,
+                certainty=CERTAINTY_OF[certainty],
+                seconds=float(seconds) if seconds else None,
+                reason=REASON_OF[reason],
+                round=ROUND_OF[round_],
+                sitting=sitting,
+                batch=batch,
+                remark=remark,
+                place=Place(self.path, number),
+            )
+        except (KeyError, ValueError):
+            return False
+        if at.tzinfo is None or not 0 <= (attempt.seconds or 0) < MOST_SECONDS:
+            return False
+        self.attempts.append(attempt)
+        return True
+
+    def _know(self, text: str) -> tuple[QuestionId, AreaId]:
+        """A question as it is written, and its area if the numbering tells; KeyError if none."""
+        question = parse_question(text)
+        if question is None:
+            raise KeyError(text)
+        area = AreaId(self._area_of(question) if self._area_of else "")
+        self._known[text] = (question, area)
+        return question, area
+
+    def _look_closer(self, row: Sequence[str], number: int) -> None:
+        """A void, a miss set aside, or an answer in another spelling; else say what is wrong."""
         at = self._moment(row[AT], number)
         if at is None:
             return
@@ -208,26 +259,17 @@ class LogReader:
             self._void(row, at, number)
             return
         text = row[QUESTION]
-        if text not in self._questions:
-            self._questions[text] = parse_question(text)
-        question = self._questions[text]
+        question = parse_question(text)
         if question is None:
             message = f"'{text}' is not a question reference; left out"
             self._report(number, "bad-question", message, "write source:item, such as north:1041")
         elif outcome == "aside":
             self._aside(row, at, question, number)
         elif outcome in OUTCOME_OF:
-            self._attempt(row, at, question, number)
+            self._take(self._cleaned(row, number), number)
         else:
             hint = "write one of " + ", ".join((*OUTCOMES, "void", "aside"))
             self._report(number, "bad-outcome", f"unknown outcome '{outcome}'; left out", hint)
-
-    def _area(self, text: str, question: QuestionId) -> AreaId:
-        if text or self._area_of is None:
-            return AreaId(text.casefold())
-        if question not in self._areas:
-            self._areas[question] = AreaId(self._area_of(question))
-        return self._areas[question]
 
     def _void(self, row: Sequence[str], at: datetime, number: int) -> None:
         cells = dict(zip(COLUMNS, row, strict=True))
@@ -267,31 +309,15 @@ class LogReader:
             return None
         return at
 
-    def _attempt(self, row: Sequence[str], at: datetime, question: QuestionId, number: int) -> None:
-        """Take one answer. This runs for every line of the log, hence the plain unpacking."""
-        own, _, _, area, concept, outcome, first, chosen, key, *rest = row
-        certainty, seconds, reason, round_, sitting, batch, _, remark = rest
-        self.attempts.append(
-            Attempt(
-                id=AttemptId(own),
-                at=at,
-                question=question,
-                outcome=OUTCOME_OF[outcome.strip().casefold()],
-                area=self._area(area, question),
-                concept=concept,
-                first=first,
-                chosen=chosen,
-                key=key,
-                certainty=self._certainty(certainty, number) if certainty else None,
-                seconds=self._seconds(seconds, number) if seconds else None,
-                reason=REASON_OF[self._word(reason, REASONS, "reason", number) if reason else ""],
-                round=ROUND_OF[self._word(round_, ROUNDS, "round", number) if round_ else ""],
-                sitting=sitting,
-                batch=batch,
-                remark=remark,
-                place=Place(self.path, number),
-            )
-        )
+    def _cleaned(self, row: Sequence[str], number: int) -> list[str]:
+        """The cells of an answer as we write them; what is not understood is told and left out."""
+        cells = dict(zip(COLUMNS, row, strict=True))
+        cells["outcome"] = cells["outcome"].strip().casefold()
+        cells["certainty"] = self._certainty(cells["certainty"], number)
+        cells["seconds"] = self._seconds(cells["seconds"], number)
+        cells["reason"] = self._word(cells["reason"], REASONS, "reason", number)
+        cells["round"] = self._word(cells["round"], ROUNDS, "round", number)
+        return list(cells.values())
 
     def _word(self, text: str, known: tuple[str, ...], name: str, number: int) -> str:
         word = text.strip().casefold()
@@ -301,26 +327,25 @@ class LogReader:
         self._report(number, f"bad-{name}", message, nearest(word, known))
         return ""
 
-    def _certainty(self, text: str, number: int) -> int | None:
-        if text in ("1", "2", "3"):
-            return int(text)
-        if text:
-            message = f"certainty '{text}' is not 1, 2 or 3; the answer is taken without it"
-            self._report(number, "bad-certainty", message)
-        return None
+    def _certainty(self, text: str, number: int) -> str:
+        if text in CERTAINTY_OF:
+            return text
+        message = f"certainty '{text}' is not 1, 2 or 3; the answer is taken without it"
+        self._report(number, "bad-certainty", message)
+        return ""
 
-    def _seconds(self, text: str, number: int) -> float | None:
+    def _seconds(self, text: str, number: int) -> str:
         if not text:
-            return None
+            return text
         try:
             seconds = float(text)
         except ValueError:
             seconds = -1.0
-        if 0 <= seconds < 1e6:
-            return seconds
+        if 0 <= seconds < MOST_SECONDS:
+            return text
         message = f"seconds '{text}' is not a number of seconds; the answer is taken without it"
         self._report(number, "bad-seconds", message)
-        return None
+        return ""
 
 
 def format_attempt(attempt: Attempt) -> str:
