@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from hashlib import blake2b
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.errors import DerivedError, NoBaseError, Place, Problem
 from kb.files import digest
@@ -42,9 +42,8 @@ CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT);
 """
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FileStat:
-    """What a look at a folder tells about one file."""
+class FileStat(NamedTuple):
+    """What a look at a folder tells about one file; in order of path."""
 
     path: str
     size: int
@@ -86,7 +85,7 @@ def scan(root: Path) -> tuple[FileStat, ...]:
         NoBaseError: A folder cannot be read.
     """
     try:
-        return tuple(sorted(_walk(root, ""), key=lambda entry: entry.path))
+        return tuple(sorted(_walk(root, "")))
     except OSError as error:
         why = error.strerror or str(error)
         raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
@@ -103,7 +102,7 @@ def _walk(folder: Path, prefix: str) -> Iterator[FileStat]:
             elif entry.is_file(follow_symlinks=False):
                 stat = entry.stat(follow_symlinks=False)
                 path = prefix + name
-                yield FileStat(path=path, size=stat.st_size, mtime_ns=stat.st_mtime_ns)
+                yield FileStat(path, stat.st_size, stat.st_mtime_ns)
 
 
 def is_note(path: str) -> bool:

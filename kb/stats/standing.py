@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from kb.stats.history import History
 
 ROUGH_HALF_LIFE = 80.0
+BLOCK = 512
+"""Answers worked out together."""
 
 PRIOR_MEAN = 0.65
 PRIOR_STRENGTH = 10.0
@@ -117,21 +119,30 @@ class Tracker:
         return totals, numbers
 
     def _foretell(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Before each answer the weighted mean chance; after all, the log weight of each model.
+
+        In blocks of answers, so that what one step makes is still at hand for the next.
+        """
         count = len(self.rights)
         strengths = np.asarray(self.averaging.strengths)[:, None, None, None]
-        means = self._overall[None, :, None, :count]
-        chances = (self._totals[None, None] + strengths * means) / (
-            self._numbers[None, None] + strengths
-        )
-        chances = chances.reshape(int(np.prod(chances.shape[:-1])), count)
-        likely = np.where(self.rights > 0, chances, 1.0 - chances)
-        steps = np.log(np.maximum(likely, 1e-12)) * self.weights
-        log_weights = np.zeros((len(chances), count + 1))
-        np.cumsum(steps, axis=1, out=log_weights[:, 1:])
-        log_weights -= log_weights.max(axis=0)
-        shares = np.exp(log_weights[:, :count])
-        foretold = (shares * chances).sum(axis=0) / shares.sum(axis=0)
-        return foretold, log_weights[:, -1]
+        shape = (len(self.averaging.strengths), *self._overall.shape[:1], *self._totals.shape[:1])
+        log_weights = np.zeros((math.prod(shape), 1))
+        foretold = np.empty(count)
+        for start in range(0, count, BLOCK):
+            rows = slice(start, min(start + BLOCK, count))
+            chances = (
+                self._totals[None, None, :, rows] + strengths * self._overall[None, :, None, rows]
+            )
+            chances /= self._numbers[None, None, :, rows] + strengths
+            chances = chances.reshape(len(log_weights), -1)
+            likely = np.where(self.rights[rows] > 0, chances, 1.0 - chances)
+            steps = np.log(np.maximum(likely, 1e-12)) * self.weights[rows]
+            after = log_weights + np.cumsum(steps, axis=1)
+            before = after - steps
+            shares = np.exp(before - before.max(axis=0))
+            foretold[rows] = (shares * chances).sum(axis=0) / shares.sum(axis=0)
+            log_weights = after[:, -1:]
+        return foretold, (log_weights - log_weights.max())[:, 0]
 
     def standing(self, area: str) -> Standing:
         """Where the learner stands in `area` after all answers; areas never met too.
