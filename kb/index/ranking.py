@@ -27,7 +27,7 @@ FEEDBACK_DOCS = 3
 FEEDBACK_TERMS = 60
 COMMON_FRACTION = 0.2
 """Words in a larger fraction of all notes are not added: they cost most and tell least."""
-FEEDBACK_REACH = 300
+FEEDBACK_REACH = 200
 """Notes that feedback puts into a new order: the best of those that hold a word of the query."""
 FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""

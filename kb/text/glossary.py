@@ -166,10 +166,9 @@ class Glossary:
         """The longest name that begins here, with everything else it is called."""
         best = 0
         others: dict[str, None] = {}
-        initial = _initial(typed[at])
-        for long, other in (*self._own_names.get(initial, ()), *_stock_names(initial)):
-            if long[:2].isascii() and _lead(long) != names[at]:
-                continue
+        initial, lead = _initial(typed[at]), names[at]
+        own = [pair for pair in self._own_names.get(initial, ()) if _lead(pair[0]) == lead]
+        for long, other in (*own, *_stock_names_led(initial).get(lead, ())):
             spelt = _keys(long)
             count = len(spelt)
             if count >= max(best, 1) and spelt == tuple(names[at : at + count]) and any(spelt):
@@ -263,8 +262,19 @@ def _forms(
 
 
 @cache
+def _stock_names_led(initial: str) -> dict[str, list[tuple[str, str]]]:
+    """The names of `_stock_names` by the key of their first word."""
+    found: dict[str, list[tuple[str, str]]] = {}
+    for pair in _stock_names(initial):
+        found.setdefault(_lead(pair[0]), []).append(pair)
+    return found
+
+
+@cache
 def _lead(text: str) -> str:
     """Key of the first word of a name, to pass over most names without parting them."""
+    if not text.isascii():
+        return next(iter(_keys(text)), "")
     match = LEAD.match(text)
     return key(match[0]) if match else ""
 
