@@ -82,7 +82,13 @@ class Listing:
 
     def numbers(self, wanted: frozenset[str] | set[str]) -> set[int]:
         """Numbers of the live notes at these paths."""
-        found = {doc for doc, path in enumerate(self.paths) if path in wanted}
+        found = set()
+        if len(wanted) <= FEW:  # to look for each is quicker than to look at all
+            for path in wanted:
+                with suppress(ValueError):
+                    found.add(self.paths.index(path))
+        else:
+            found.update(doc for doc, path in enumerate(self.paths) if path in wanted)
         return found - self.deleted
 
 
@@ -201,7 +207,7 @@ class Files:
         present: dict[str, str] = {}
         for listing in listings:
             present.update(listing.live())
-        again = {path for path, mark in wanted.items() if present.get(path) != mark}
+        again = {path for path, _ in wanted.items() - present.items()}
         gone = present.keys() - wanted.keys()
         dropped: set[str] = set()
         for listing in sorted(listings, key=lambda listing: listing.live_count):
