@@ -11,7 +11,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from kb.index import Index, Page
+from kb.index import Index, Page, dictionary
 from kb.index.ranking import K1, B
 from kb.model import NoteId
 
@@ -112,6 +112,23 @@ def test_a_slip_is_helped_with_the_bases_own_words(index: Index) -> None:
     assert index.search("tropnoin").nearest == ("troponin",)
     assert index.search("asthmma").nearest == ("asthma",)
     assert index.search("troponin").nearest == ()
+
+
+def test_a_medical_word_list_of_the_computer_helps(
+    index: Index, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where there is one, its words are offered last, and a word it has is not called a slip."""
+    words = tmp_path / "list.dic"
+    words.write_text("3\nxanthelasma\nbezoar/S\nasthmas\n", encoding="utf-8")
+    monkeypatch.setattr(dictionary, "PLACES", (str(tmp_path / "none"), str(words)))
+    dictionary._text.cache_clear()
+    dictionary.dictionary.cache_clear()
+    assert index.search("xanthelsama").nearest == ("xanthelasma",)
+    assert index.search("bezoar").nearest == ()
+    assert index.search("asthmma").nearest == ("asthma",)
+    monkeypatch.undo()
+    dictionary._text.cache_clear()
+    dictionary.dictionary.cache_clear()
 
 
 def test_a_whole_title_or_concept_comes_first(tmp_path: Path) -> None:

@@ -188,15 +188,17 @@ def _nearest(
     ]
     if not lost or len(typed) > HELP_LENGTH:
         return ()
+    from kb.index.dictionary import dictionary, in_dictionary
     from kb.text.spelling import nearest_words, stock_words
 
     found: dict[str, None] = {}
     stock = stock_words()
     for word in lost[:HELPED_WORDS]:
-        if word.lower() in stock:
+        if word.lower() in stock or in_dictionary(word.lower()):
             continue  # spelt right, only not in the base
         near = [w for w in nearest_words(word, reader.vocabulary()) if reader.frequency(key(w))[0]]
-        found.update(dict.fromkeys(near or nearest_words(word, stock)))
+        near = near or list(nearest_words(word, stock) or nearest_words(word, dictionary()))
+        found.update(dict.fromkeys(near))
     return tuple(found)
 
 
