@@ -47,6 +47,7 @@ REPEAT_FEATURES = (
 )
 SOON, LONG = 50, 1000
 NO_REPEATS = 10
+FACT_COUNT = 6
 
 
 class Kind(IntEnum):
@@ -144,24 +145,33 @@ class Again:
         shared = np.zeros((len(questions), 3))
         shared[:, 0] = logit(np.array([standings[area] for area in areas]))
         shared[:, 1] = _form_feature(np.array([self._form]))[0]
-        places: dict[Kind, list[int]] = {kind: [] for kind in Kind}
-        told: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
-        count = len(self.history)
-        repeats = self._repeats / (count + NO_REPEATS)
-        for place, question in enumerate(questions):
-            story = self._stories.get(question)
-            kind = _kind(story)
-            places[kind].append(place)
-            if story is not None:
-                since = (count - story.row, day - story.day)
-                told[kind].append((story.hits, story.misses, *since, count, repeats))
+        stories = [self._stories.get(question) for question in questions]
+        met = [story for story in stories if story is not None]
+        facts = self._facts_now(met, day)
+        right = np.array([story.last_right for story in met], dtype=bool)
+        kinds = np.full(len(questions), Kind.FIRST)
+        kinds[[story is not None for story in stories]] = np.where(right, Kind.REVISIT, Kind.RETRY)
+        told = {Kind.FIRST: facts[:0], Kind.RETRY: facts[~right], Kind.REVISIT: facts[right]}
         found = np.empty(len(questions))
         for kind in Kind:
-            rows, own = _rows(places[kind], told[kind], shared, kind), self._kinds[kind]
+            rows = _rows(np.flatnonzero(kinds == kind), told[kind], shared, kind)
+            own = self._kinds[kind]
             rights = self._rights[own.index]
             beta = fit_map(own.features, rights, START[kind], SPREAD[kind])
             found[rows.index] = expit(rows.features @ beta)
         return found
+
+    def _facts_now(self, met: Sequence[_Story], day: float) -> NDArray[np.float64]:
+        """What is known of questions that were met, a row for each; see `_story_features`."""
+        count = len(self.history)
+        facts = np.empty((len(met), FACT_COUNT))
+        facts[:, 0] = [story.hits for story in met]
+        facts[:, 1] = [story.misses for story in met]
+        facts[:, 2] = [count - story.row for story in met]
+        facts[:, 3] = [day - story.day for story in met]
+        facts[:, 4] = count
+        facts[:, 5] = self._repeats / (count + NO_REPEATS)
+        return facts
 
     def rows(self, kind: Kind) -> Rows:
         """The answers of one kind with what is known before each.
@@ -213,7 +223,15 @@ class Again:
         shared = np.column_stack(
             (logit(self.tracker.chances), self._forms(), _last_in_area(history))
         )
-        return {kind: _rows(places[kind], told[kind], shared, kind) for kind in Kind}
+        return {
+            kind: _rows(
+                np.array(places[kind], dtype=int),
+                np.array(told[kind], dtype=float).reshape(-1, FACT_COUNT),
+                shared,
+                kind,
+            )
+            for kind in Kind
+        }
 
     def _forms(self) -> NDArray[np.float64]:
         """Recent form before each answer; the form after all is kept in `_form`."""
@@ -223,12 +241,6 @@ class Again:
             form = FORM_FADE * form + (1 - FORM_FADE) * right
         self._form = form
         return _form_feature(np.asarray(found))
-
-
-def _kind(story: _Story | None) -> Kind:
-    if story is None:
-        return Kind.FIRST
-    return Kind.REVISIT if story.last_right else Kind.RETRY
 
 
 def _story_features(facts: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -262,13 +274,12 @@ def _last_in_area(history: History) -> NDArray[np.float64]:
 
 
 def _rows(
-    places: list[int], told: list[tuple[float, ...]], shared: NDArray[np.float64], kind: Kind
+    index: NDArray[np.int_], facts: NDArray[np.float64], shared: NDArray[np.float64], kind: Kind
 ) -> Rows:
-    index = np.asarray(places, dtype=int)
     own = shared[index]
     parts = [np.ones((len(index), 1)), own[:, :1]]
     if kind is not Kind.FIRST:
-        parts.append(_story_features(np.asarray(told, dtype=float).reshape(-1, 6)))
+        parts.append(_story_features(facts))
     return Rows(index, np.hstack([*parts, own[:, 1:]]))
 
 

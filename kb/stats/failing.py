@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from kb.model import AreaId
+from kb.record import record
 from kb.stats.marks import Risk
 from kb.wording import dated, often
 
@@ -25,7 +26,7 @@ SETTLE_DAYS = 1
 RECENT_COUNT = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Judged:
     """What the log says of one note.
 
