@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from pathlib import Path
 
-SCHEMA = 2
+SCHEMA = 3
 """Raise it whenever what is kept, or how a note is judged, changes."""
 
 RACY_NS = 2_000_000_000
@@ -120,12 +120,13 @@ def changed_since(root: Path, folder: Path) -> Change:
     """
     found = look(root)
     try:
-        mark, racy, rows = json.loads((folder / FILES).read_bytes())
-        held = {(path, size, mtime) for path, size, mtime in rows}
+        with (folder / FILES).open("rb") as stream:
+            mark, racy = json.loads(stream.readline())
+            if found.mark == mark and not racy:
+                return found.mark, mark, ()
+            held = {(path, size, mtime) for path, size, mtime in json.loads(stream.read())}
     except (OSError, ValueError, TypeError):
         return found.mark, "", None
-    if found.mark == mark and not racy:
-        return found.mark, mark, ()
     paths = {path for path, _, _ in set(found.entries).difference(held)}
     before = {path for path, _, _ in held.difference(found.entries)}
     few = paths == before and len(paths) <= FEW_CHANGED and all(map(is_note, paths))
@@ -190,7 +191,10 @@ class Kept:
         ]
         whole = "\n".join(lines) + "\n"
         self._put(self._path, whole.encode("ascii"))
-        self._put(self.folder / FILES, json.dumps([seen.mark, racy, entries]).encode("ascii"))
+        self._put(
+            self.folder / FILES,
+            f"{json.dumps([seen.mark, racy])}\n{json.dumps(entries)}\n".encode("ascii"),
+        )
 
     @staticmethod
     def _put(path: Path, raw: bytes) -> None:
