@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from kb.session import report_module, report_names
+from kb.web.links import SCREENS
 
 NOTE = "/note/nephrology/acid-base-in-four-steps.md"
 MAIN = (
     "/",
     "/log",
+    "/log/misses",
+    "/log/miss/harbour:1826",
     "/find",
     "/find?words=low+sodium",
     NOTE,
@@ -18,16 +21,19 @@ MAIN = (
     "/sittings/mock",
     "/plan",
     "/gaps",
+    "/more",
     "/report/brief?words=nephrology",
 )
-ASKING = {"words": "nephrology", "minutes": "30"}
+ASKING = {"words": "acid-base-in-four-steps"}
 """What is asked of reports that cannot do without."""
 
 
 def reports() -> tuple[str, ...]:
-    """The address of every report, with what it needs to be told."""
+    """Reports that have no screen of their own, with what each needs to be told."""
     found = []
     for name in report_names():
+        if name in SCREENS:
+            continue
         needed = [o.name for o in report_module(name).OPTIONS if o.required]
         query = "&".join(f"{word}={ASKING.get(word, '1')}" for word in needed)
         found.append(f"/report/{name}" + (f"?{query}" if query else ""))
