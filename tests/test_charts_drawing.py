@@ -57,7 +57,10 @@ def test_the_same_chart_is_the_same_file(charts: dict[str, Chart], name: str, fo
 
 
 def test_another_run_draws_the_same_bytes(base: Callable[..., Path]) -> None:
-    """Two processes with different hash seeds write one and the same picture."""
+    """Two processes with different hash seeds write one and the same picture.
+
+    Nor does the drawing library say a word when its own folder cannot be made.
+    """
     root = base(full())
     code = (
         "import sys\nfrom kb.cli import main\n"
@@ -65,14 +68,17 @@ def test_another_run_draws_the_same_bytes(base: Callable[..., Path]) -> None:
         " '--out', sys.argv[1]])"
     )
     files = [root.parent / f"{seed}.svg" for seed in "12"]
+    blocked = root.parent / "blocked"
+    blocked.write_text("", encoding="utf-8")
     for seed, file in zip("12", files, strict=True):
-        environment = {"PYTHONHASHSEED": seed, "MISSBOOK_DEVICE": "test"}
-        subprocess.run(
+        environment = {"PYTHONHASHSEED": seed, "MPLCONFIGDIR": str(blocked / "none")}
+        done = subprocess.run(
             [sys.executable, "-c", code, str(file)],
             check=True,
             env={**os.environ, **environment},
             capture_output=True,
         )
+        assert done.stderr == b""
     assert files[0].read_bytes() == files[1].read_bytes()
 
 

@@ -8,6 +8,7 @@ for the time of drawing, under a lock, since they are shared by all threads.
 from __future__ import annotations
 
 import io
+import logging
 import threading
 import warnings
 from itertools import pairwise
@@ -57,6 +58,8 @@ def draw_chart(chart: Chart, form: str, look: Look) -> bytes:
     """
     if not chart.panels:
         raise ValueError(chart.alternative)
+    # Where it keeps its list of fonts is no matter of the person's; set before it is imported.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     import matplotlib
 
     with LOCK, matplotlib.rc_context(), warnings.catch_warnings():
