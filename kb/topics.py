@@ -62,7 +62,7 @@ def find_topics(
         base: The base as it stands on the day.
         graph: Its concept graph.
         area: An area of the blueprint.
-        judged: Every note judged.
+        judged: The notes of the area judged.
         risk: What is at risk.
 
     Source: blondel2008 for the groups; names and order are own.

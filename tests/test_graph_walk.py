@@ -240,9 +240,9 @@ def test_a_linked_note_is_not_suggested_again() -> None:
 
 def test_reading_order_puts_what_a_note_leans_on_first() -> None:
     """Links come before worth, and worth before name."""
-    links = {"a": ["b"], "b": [], "c": []}
-    first = {"a": (-9.0, "a"), "b": (-1.0, "b"), "c": (-5.0, "c")}
-    assert order_by_links(links, first) == ("c", "b", "a")
+    links = {"a": ["b"], "b": [], "c": [], "d": []}
+    first = {"a": (-5.0, "a"), "b": (-1.0, "b"), "c": (-9.0, "c"), "d": (-5.0, "d")}
+    assert order_by_links(links, first) == ("c", "b", "a", "d")
 
 
 def test_links_in_a_circle_do_not_stop_the_order() -> None:
@@ -252,8 +252,15 @@ def test_links_in_a_circle_do_not_stop_the_order() -> None:
     assert order_by_links(links, first) == ("b", "a", "c")
 
 
+def test_what_leads_to_an_urgent_note_is_as_urgent() -> None:
+    """A note of no weight stands before a dear one when the dearest builds on it."""
+    links = {"dearest": ["base"], "base": [], "dear": []}
+    first = {"dearest": (-3.0, "dearest"), "base": (0.0, "base"), "dear": (-2.0, "dear")}
+    assert order_by_links(links, first) == ("base", "dearest", "dear")
+
+
 def test_the_walk_by_hand_is_the_walk_of_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Small graphs are walked without scipy, to the same ranks, dangling nodes included.
+    """Small graphs by lists and large ones by arrays, to the same ranks, dangling nodes included.
 
     Source: Zachary WW 1977 J Anthropol Res 33:452 (the network, carried by networkx).
     """
@@ -265,7 +272,10 @@ def test_the_walk_by_hand_is_the_walk_of_the_library(monkeypatch: pytest.MonkeyP
     seeds = {0: 2.0, 5: 1.0, 99: 1.0}
     by_hand = walk.nearness(graph, seeds)  # type: ignore[arg-type]
     monkeypatch.setattr(walk, "SMALL_EDGES", 0)
-    assert by_hand == pytest.approx(walk.nearness(graph, seeds), abs=1e-7)  # type: ignore[arg-type]
+    by_arrays = walk.nearness(graph, seeds)  # type: ignore[arg-type]
+    library = nx.pagerank(graph, personalization=seeds, dangling=seeds, tol=1e-12, max_iter=500)
+    assert by_hand == pytest.approx(library, abs=1e-7)
+    assert by_arrays == pytest.approx(library, abs=1e-7)
 
 
 def test_a_cut_base_has_the_same_companions(session: Callable[..., Session]) -> None:

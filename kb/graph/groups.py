@@ -81,7 +81,8 @@ def order_by_links(
 
     Args:
         links: For every name those it leans on; names not in it are passed over.
-        first_key: Smallest first wherever links leave the choice; one for every name.
+        first_key: Smallest first wherever links leave the choice; one for every name. What
+            leads to a name is as urgent as the name.
 
     Links in a circle leave the choice open among the notes of the circle.
 
@@ -98,5 +99,9 @@ def order_by_links(
         part: sorted(whole.nodes[part]["members"], key=lambda name: first_key[name])
         for part in whole
     }
-    order = nx.lexicographical_topological_sort(whole, key=lambda p: first_key[members[p][0]])
+    own = {part: first_key[members[part][0]] for part in whole}
+    urgent = dict(own)
+    for part in reversed(list(nx.topological_sort(whole))):
+        urgent[part] = min([own[part], *(urgent[after] for after in whole.successors(part))])
+    order = nx.lexicographical_topological_sort(whole, key=lambda part: (urgent[part], own[part]))
     return tuple(name for part in order for name in members[part])

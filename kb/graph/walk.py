@@ -44,24 +44,41 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
         return {}
     if graph.number_of_edges() <= SMALL_EDGES:
         return _small_walk(graph, known)
-    import networkx as nx
+    return _large_walk(graph, known)
 
-    # The walk begins at the seeds, so that what they cannot reach is exactly 0.
-    ranks: dict[Node, float] = nx.pagerank(
-        graph,
-        alpha=DAMPING,
-        personalization=known,
-        dangling=known,
-        nstart=known,
-        weight="weight",
-        tol=1e-10,
-        max_iter=500,
-    )
-    return {node: rank for node, rank in ranks.items() if rank > 0}
+
+def _large_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
+    """The walk over arrays. The library's own needs scipy, which takes longer to load than this."""
+    import numpy as np
+
+    nodes = list(graph)
+    places = {node: place for place, node in enumerate(nodes)}
+    ties = [
+        (places[one], places[other], weight) for one, other, weight in graph.edges.data("weight")
+    ]
+    one, other, weight = (np.array(column) for column in zip(*ties, strict=True))
+    twice = one != other  # a tie to itself stands once among the ties of its node
+    origin, goal = np.append(one, other[twice]), np.append(other, one[twice])
+    weight = np.append(weight, weight[twice])
+    strength = np.bincount(origin, weight, len(nodes))
+    share = DAMPING * weight / strength[origin]
+    lone = strength == 0
+    start = np.zeros(len(nodes))
+    start[[places[node] for node in seeds]] = list(seeds.values())
+    start /= start.sum()
+    ranks = start
+    for _ in range(MOST_STEPS):
+        kept = 1 - DAMPING + DAMPING * ranks[lone].sum()
+        new = kept * start + np.bincount(goal, ranks[origin] * share, len(nodes))
+        moved = np.abs(new - ranks).sum()
+        ranks = new
+        if moved < TOLERANCE:
+            break
+    return {node: rank for node, rank in zip(nodes, ranks.tolist(), strict=True) if rank > 0}
 
 
 def _small_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
-    """The same walk by hand, for a graph so small that loading scipy for it would take longer."""
+    """The same without arrays, for a graph so small that loading numpy would take longer."""
     nodes = list(graph)
     places = {node: place for place, node in enumerate(nodes)}
     ties: list[list[tuple[int, float]]] = []

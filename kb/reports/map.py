@@ -85,11 +85,10 @@ def _area(base: Base, words: str) -> Area | None:
 
 def _around_area(base: Base, graph: nx.Graph, area: Area, limit: int, today: date) -> list[Block]:
     risk = Risk(base, today)
-    judged = judge(base, today, risk)
-    topics = find_topics(base, graph, area, judged, risk)
-    inside = sum(area.id in note.areas for note in base.notes)
+    inside = [note for note in base.notes if area.id in note.areas]
+    topics = find_topics(base, graph, area, judge(base, today, risk, inside), risk)
     items = f"{area.item_count} items of the exam"
-    said = f"{counted(inside, 'note')}, {items}. Notes stand in the order to read them."
+    said = f"{counted(len(inside), 'note')}, {items}. Notes stand in the order to read them."
     notes = {note.id: note for note in base.notes}
     blocks: list[Block] = [Text(text=said, quiet=True)]
     entries = tuple(_topic(topic, notes, limit) for topic in topics)
@@ -171,10 +170,8 @@ def _bridges(base: Base, area: Area, limit: int) -> Block:
 
 
 def _around_note(base: Base, graph: nx.Graph, note: Note, limit: int, today: date) -> list[Block]:
-    row = next((row for row in judge(base, today) if row.note == note.id), None)
-    said = f"{', '.join(note.areas) or 'no area'}; {note.path}"
-    if row is not None:
-        said += f"; {row.state}: {row.evidence}"
+    (row,) = judge(base, today, notes=(note,))
+    said = f"{', '.join(note.areas) or 'no area'}; {note.path}; {row.state}: {row.evidence}"
     notes = {other.id: other for other in base.notes}
     found = near_note(base, graph, note, limit)
     blocks: list[Block] = [

@@ -11,6 +11,7 @@ from kb.stats.marks import Risk
 from kb.wording import dated, often
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from datetime import date, datetime
 
     from kb.model import Attempt, Base, Note, NoteId, QuestionId, State
@@ -101,8 +102,10 @@ class OpenMiss:
     marks: float
 
 
-def judge(base: Base, today: date, risk: Risk | None = None) -> tuple[Judged, ...]:
-    """Judge every note, worst first: by marks at risk, times failed since written, then id.
+def judge(
+    base: Base, today: date, risk: Risk | None = None, notes: Iterable[Note] | None = None
+) -> tuple[Judged, ...]:
+    """Judge notes, worst first: by marks at risk, times failed since written, then id.
 
     A note is failing when one of its questions was missed since the note was last written and
     has not come right twice in a row since; holding when its questions were tried since and
@@ -112,6 +115,7 @@ def judge(base: Base, today: date, risk: Risk | None = None) -> tuple[Judged, ..
         base: The base as it stands on `today`.
         today: The day to judge for.
         risk: What is at risk, if the caller has worked it out already.
+        notes: Which; all of the base if not given.
 
     Returns:
         One row for each note, whether or not it needs anything.
@@ -120,7 +124,8 @@ def judge(base: Base, today: date, risk: Risk | None = None) -> tuple[Judged, ..
     """
     risk = risk or Risk(base, today)
     by_question = _by_question(base.attempts)
-    found = [_judge(note, by_question, risk, today) for note in base.notes]
+    wanted = base.notes if notes is None else notes
+    found = [_judge(note, by_question, risk, today) for note in wanted]
     return tuple(sorted(found, key=lambda row: (-row.marks, -row.wrong_count, row.note)))
 
 
