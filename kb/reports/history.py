@@ -1,4 +1,4 @@
-"""What happened to a note: the answers to its questions, and when it was read.
+"""What happened to a note: every answer, reading and writing.
 
 Name the note by its title, path or id.
 """

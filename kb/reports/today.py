@@ -1,4 +1,4 @@
-"""What the plan holds for today, and the notes that most want doing."""
+"""What today holds, and the notes that most want doing."""
 
 from __future__ import annotations
 
