@@ -100,7 +100,7 @@ def test_too_little_to_draw_is_no_broken_picture(browser: Callable[..., Browser]
     assert [src for src in addresses(page) if "accuracy" in src] == []
     refused = own.get("/chart/forecast.svg")
     assert refused.status == 404
-    assert "Too little to say: 1 answers so far" in refused.words
+    assert "Too little to say: 1 answer so far" in refused.words
 
 
 @pytest.mark.parametrize(

@@ -82,7 +82,7 @@ def build(base: Base, today: date, pass_mark: float | None, pass_sd: float | Non
 def too_little(base: Base) -> str:
     """Why there is no forecast yet."""
     answers = len(base.attempts)
-    return f"Too little to say: {answers} answers so far, {LEAST_ANSWERS} are needed."
+    return f"Too little to say: {counted(answers, 'answer')} so far, {LEAST_ANSWERS} are needed."
 
 
 def _report(base: Base, today: date, blocks: list[Block]) -> Report:
