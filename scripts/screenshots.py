@@ -23,6 +23,13 @@ import find_browser
 ROOT = Path(__file__).resolve().parent.parent
 NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
 TALLEST_PX = 2400
+PICTURES = """
+const done = arguments[0], all = [...document.images].filter(i => i.checkVisibility());
+all.forEach(i => { i.loading = 'eager'; });
+requestAnimationFrame(() => setTimeout(() =>
+  Promise.allSettled(all.map(i => i.decode())).then(() => requestAnimationFrame(done)), 0));
+"""
+"""Waits for pictures: those far down are else fetched only when one gets there."""
 
 
 def main() -> int:
@@ -72,6 +79,7 @@ def _take(driver: Any, server: Any, target: Path, words: list[str]) -> None:  # 
             visitor.open(path)
             for scheme in ("light", "dark"):
                 visitor.scheme(scheme)
+                driver.execute_async_script(PICTURES)
                 name = re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-") or "today"
                 (target / f"{name}-{size}-{scheme}.png").write_bytes(_picture(driver))
         print(path, flush=True)

@@ -70,11 +70,14 @@ def seen() -> dict[str, dict[str, list[str]]]:
 @pytest.mark.parametrize("question", QUESTIONS)
 @pytest.mark.parametrize("path", EVERY)
 def test_every_screen_is_sound(
-    visitor: Visitor, seen: dict[str, dict[str, list[str]]], path: str, question: str
+    request: pytest.FixtureRequest,
+    seen: dict[str, dict[str, list[str]]],
+    path: str,
+    question: str,
 ) -> None:
     """No screen is wider than 320 px, too small to touch, noisy, or closed to anybody."""
-    if path not in seen:
-        seen[path] = look(visitor, path)
+    if path not in seen:  # a screen is opened once for all questions asked of it
+        seen[path] = look(request.getfixturevalue("visitor"), path)
     assert seen[path][question] == []
 
 
