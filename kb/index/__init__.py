@@ -31,6 +31,7 @@ class Index:
     """
 
     def __init__(self, folder: Path, glossary: Path | None = None) -> None:
+        self._folder = folder
         self._files = Files(folder)
         self._glossary = glossary
         self._opened: tuple[str, Reader] | None = None
@@ -111,7 +112,16 @@ class Index:
             count: How many at most.
             paths: Only for these notes; None for all.
         """
-        return self._reader().neighbours(count, paths)
+        from kb.index.near_kept import NearKept
+
+        reader = self._reader()
+        kept = NearKept(self._folder, reader.stamp.mark, count)
+        near = kept.read()
+        wanted = reader.paths() if paths is None else paths & reader.paths()
+        if missing := wanted - near.keys():
+            near |= reader.neighbours(count, missing)
+            kept.write(near)
+        return {path: near[path] for path in sorted(wanted)}
 
     def close(self) -> None:
         """Let go of open files; the next use opens them again."""

@@ -326,20 +326,27 @@ class Reader:
             self._vocabulary = known
         return self._vocabulary
 
-    def neighbours(
-        self, count: int, paths: frozenset[str] | None = None
-    ) -> dict[str, tuple[tuple[str, float], ...]]:
-        """See `Index.neighbours`."""
-        from kb.index.nearness import neighbours
+    def paths(self) -> frozenset[str]:
+        """Of all notes that the index holds."""
+        return frozenset(self._path_of().values())
 
+    def _path_of(self) -> dict[int, str]:
         base_of = {s.id: base for s, base in zip(self._segments, self._bases, strict=True)}
-        path_of = {
+        return {
             base_of[listing.segment] + doc: path
             for listing in self._listings
             for doc, path in enumerate(listing.paths)
             if doc not in listing.deleted
         }
-        rows = [doc for doc, path in path_of.items() if paths is None or path in paths]
+
+    def neighbours(
+        self, count: int, paths: frozenset[str]
+    ) -> dict[str, tuple[tuple[str, float], ...]]:
+        """See `Index.neighbours`."""
+        from kb.index.nearness import neighbours
+
+        path_of = self._path_of()
+        rows = [doc for doc, path in path_of.items() if path in paths]
         near = neighbours(self._columns(), self._total, rows, count)
         return {
             path_of[doc]: tuple((path_of[other], value) for other, value in found)
