@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import networkx as nx
@@ -10,13 +12,11 @@ import pytest
 from click.testing import CliRunner
 
 from kb.cli import main
-from kb.graph import build_graph, companions, concept_key, format_graphml
+from kb.graph import build_graph, build_plain, companions, concept_key, format_graphml
+from kb.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
-
-    from kb.session import Session
 
 
 def note(area: str, concepts: str = "", questions: str = "", body: str = "Text.") -> str:
@@ -204,3 +204,16 @@ def test_companions_do_not_mind_an_unknown_note(
     """A note that is not in the graph brings nothing."""
     base = session({"x/a.md": note("nephrology")}).base
     assert companions(base, build_graph(base), {"gone": seed}) == {}  # type: ignore[dict-item]
+
+
+def test_the_plain_graph_is_the_graph_of_the_library() -> None:
+    """Nodes, ties and their weights, in one order; of the demo base, which has every kind."""
+    demo = Path(__file__).parent.parent / "notes"
+    now = datetime(2027, 4, 5, 12, tzinfo=UTC)
+    base = Session(demo, now=now, device="test", as_of=now.date()).base
+    whole, plain = build_graph(base), build_plain(base)
+    assert list(plain) == list(whole)
+    assert plain.nodes == dict(whole.nodes)
+    assert plain.number_of_edges() == whole.number_of_edges()
+    assert {node: dict(around) for node, around in whole.adj.items()} == plain.adj
+    assert [list(plain[node]) for node in plain] == [list(whole[node]) for node in whole]

@@ -7,7 +7,7 @@ on use: `build` makes the graph, `walk` finds what is near, `groups` finds what 
 
 from __future__ import annotations
 
-from kb.graph.build import Node, build_graph, concept_key
+from kb.graph.build import Node, build_graph, build_plain, concept_key
 from kb.graph.companions import Companion, companions, neighbourhood
 from kb.graph.graphml import format_graphml
 from kb.graph.groups import find_groups, order_by_links
@@ -18,6 +18,7 @@ __all__ = [
     "Near",
     "Node",
     "build_graph",
+    "build_plain",
     "companions",
     "concept_key",
     "find_groups",

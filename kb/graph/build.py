@@ -6,17 +6,19 @@ question that n notes share weighs 1/sqrt(n). So a path through a crowded node c
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from math import sqrt
 from typing import TYPE_CHECKING, Literal
 
+from kb.graph.plain import PlainGraph
 from kb.mixups import parse_pair, rank_mixups
 from kb.naming import Naming
 from kb.text.english import keys
 from kb.wording import often
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Iterator
 
     import networkx as nx
 
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
 
 NodeKind = Literal["area", "concept", "note", "question"]
 Node = tuple[NodeKind, str]
-Neighbours = dict[str, tuple[tuple[str, float], ...]]
+Neighbours = Mapping[str, tuple[tuple[str, float], ...]]
 
 LINK_WEIGHT = 2.0
 QUESTION_WEIGHT = 2.0
@@ -60,9 +62,7 @@ def concept_key(concept: str) -> str:
     return " ".join(keys(concept)) or " ".join(concept.casefold().split())
 
 
-def build_graph(
-    base: Base, neighbours: Mapping[str, tuple[tuple[str, float], ...]] | None = None
-) -> nx.Graph:
+def build_graph(base: Base, neighbours: Neighbours | None = None) -> nx.Graph:
     """The graph of a base, weighted by what the log says.
 
     Args:
@@ -80,6 +80,21 @@ def build_graph(
     import networkx as nx
 
     graph = nx.Graph()
+    _fill(graph, base, neighbours or {})
+    return graph
+
+
+def build_plain(base: Base) -> PlainGraph:
+    """The same graph without likeness, for walks alone; networkx is not loaded for it.
+
+    Source: own, see `build_graph`.
+    """
+    graph = PlainGraph()
+    _fill(graph, base, {})
+    return graph
+
+
+def _fill(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
     for area in base.exam.areas:
         graph.add_node(("area", area.id), name=area.name)
     misses = _miss_counts(base)
@@ -99,8 +114,7 @@ def build_graph(
     _add_links(graph, base)
     _add_shared_questions(graph, base)
     _add_mixups(graph, base)
-    _add_similar(graph, base, neighbours or {})
-    return graph
+    _add_similar(graph, base, neighbours)
 
 
 _WEIGHTS: dict[str, float] = {
@@ -191,9 +205,7 @@ def _add_mixups(graph: nx.Graph, base: Base) -> None:
                 _join(graph, first, second, weight, "mix-up", why)
 
 
-def _add_similar(
-    graph: nx.Graph, base: Base, neighbours: Mapping[str, tuple[tuple[str, float], ...]]
-) -> None:
+def _add_similar(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
     by_path = {note.path: note for note in base.notes}
     pairs: dict[tuple[str, str], float] = {}
     for note in base.notes:

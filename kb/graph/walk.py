@@ -53,13 +53,12 @@ def _large_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, floa
 
     nodes = list(graph)
     places = {node: place for place, node in enumerate(nodes)}
-    ties = [
-        (places[one], places[other], weight) for one, other, weight in graph.edges.data("weight")
+    ends = [
+        (places[node], places[other], edge["weight"])
+        for node, around in graph.adj.items()
+        for other, edge in around.items()
     ]
-    one, other, weight = (np.array(column) for column in zip(*ties, strict=True))
-    twice = one != other  # a tie to itself stands once among the ties of its node
-    origin, goal = np.append(one, other[twice]), np.append(other, one[twice])
-    weight = np.append(weight, weight[twice])
+    origin, goal, weight = (np.array(column) for column in zip(*ends, strict=True))
     strength = np.bincount(origin, weight, len(nodes))
     share = DAMPING * weight / strength[origin]
     lone = strength == 0

@@ -29,13 +29,13 @@ def find_along(
     wanted = frozenset(failing) if only is None else only & set(failing)
     if not wanted:
         return {}
-    from kb.graph import build_graph, companions, neighbourhood
+    from kb.graph import build_plain, companions, neighbourhood
 
     if only is not None:
         base = neighbourhood(base, wanted)
         near = {note.id for note in base.notes}
         failing = {note: marks for note, marks in failing.items() if note in near}
-    found = companions(base, build_graph(base), failing, MOST)
+    found = companions(base, build_plain(base), failing, MOST)
     return {note: rows for note, rows in found.items() if note in wanted}
 
 
