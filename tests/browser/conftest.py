@@ -5,12 +5,15 @@ from __future__ import annotations
 import importlib
 import shutil
 import sys
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from serving import Server
+
+# A package, so that this file and tests/conftest.py are two modules; its own are found by name.
+sys.path.insert(0, str(Path(__file__).parent))
+
+from serving import NOON, ROOT, Server
 from visitor import Visitor
 
 if TYPE_CHECKING:
@@ -18,9 +21,6 @@ if TYPE_CHECKING:
 
     from selenium.webdriver.chrome.webdriver import WebDriver
 
-ROOT = Path(__file__).parent.parent.parent
-DAY = date(2027, 4, 5)
-NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
 
 # The browser's clock tells the moment that the server's does.
 SAME_MOMENT = """

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import socket
 import threading
+from datetime import UTC, date, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from waitress import create_server
@@ -12,7 +14,11 @@ from kb.web.serving import SETTINGS
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
+
+ROOT = Path(__file__).parent.parent.parent
+DAY = date(2027, 4, 5)
+NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
+"""The demo base ends on this day."""
 
 
 class Server:

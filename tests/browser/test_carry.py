@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
-from conftest import DAY, ROOT
 from selenium.webdriver.common.keys import Keys
+from serving import DAY, ROOT
 from test_hostile_base import BODY, BREAK, HEAD, SVG, TAG
 from visitor import Visitor
 
