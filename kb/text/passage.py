@@ -6,7 +6,7 @@ import re
 from itertools import accumulate
 from typing import TYPE_CHECKING
 
-from kb.text.english import AS_WRITTEN, key, spans
+from kb.text.english import key, spans
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -16,13 +16,18 @@ LENGTH = 220
 AGAIN_FRACTION = 0.1
 """What a word that is in the passage already adds, against its first time."""
 MARKUP = re.compile(
-    r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)"  # the target of a link
-    r"|^[ \t]*(?:#{1,6}|>|[-*+]|\d+[.)])[ \t]+|[*`\[]+|[ \t]#+$|\]"
-    r"|^[ \t]*\|[-: |]+\|[ \t]*$|[ \t]*\|[ \t]*",  # the rule and the bars of a table
+    r"[\]\n*`\[ \t|](?:"  # one of these leads every mark, which is quick to look for
+    r"(?<=\])(?:\([^)\s]*(?:\s+\"[^\"]*\")?\))?"  # the end of a link, with its target
+    r"|(?<=\n)[ \t]*(?:(?:#{1,6}|>|[-*+]|\d+[.)])[ \t]+|\|[-: |]+\|[ \t]*$)"
+    r"|(?<=[*`\[])[*`\[]*|(?<=[ \t])#+$"
+    r"|(?<=[ \t])[ \t]*\|[ \t]*|(?<=\|)[ \t]*)",  # the bars of a table
     re.MULTILINE,
 )
+"""What of Markdown is not read, in a text with a line break in front of it: of marks at the
+beginning of a line the break before it is a part."""
 SPACE = re.compile(r"\s+")
-PARTS = re.compile(f"({AS_WRITTEN.pattern})")
+PARTS = re.compile("([A-Za-z0-9]+(?:'[A-Za-z]+)?)")
+"""`AS_WRITTEN` for a text in ASCII."""
 SENTENCE_END = re.compile(r"[.;:!?]\s|\n")
 
 Pieces = tuple[tuple[str, bool], ...]
@@ -31,12 +36,14 @@ Sequences = tuple[tuple[tuple[str, int], ...], ...]
 
 def readable(text: str) -> str:
     """A note's body without marks of Markdown, line by line as it was."""
-    return MARKUP.sub(_plain, text)
+    return MARKUP.sub(_plain, f"\n{text}")[1:]
 
 
 def _plain(match: re.Match[str]) -> str:
     """Cells of a table are parted by white space; any other mark goes."""
-    return "  " if "|" in match.group() else ""
+    mark = match[0]
+    gap = "  " if "|" in mark else ""
+    return f"\n{gap}" if mark[0] == "\n" else gap
 
 
 def best_passage(
@@ -167,7 +174,7 @@ def _bounds(text: str, earlier: Sequence[int], window: tuple[int, int]) -> tuple
 
 def _joined(pieces: Sequence[tuple[str, bool]]) -> Pieces:
     """White space made single, empty pieces left out, and the ends stripped."""
-    clean = [(SPACE.sub(" ", text), marked) for text, marked in pieces]
+    clean = [(text if marked else SPACE.sub(" ", text), marked) for text, marked in pieces]
     clean = [piece for piece in clean if piece[0]]
     if clean:
         clean[0] = (clean[0][0].lstrip(), clean[0][1])
