@@ -33,6 +33,8 @@ FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 
 
+DENSE = 0.5
+"""With more postings than this fraction of all notes, scores are added up in a list."""
 KEPT_LISTS = 3000
 """Lists of single words held in memory while an index is open."""
 
@@ -131,32 +133,42 @@ class Collection:
                 found[doc] = count
         return found
 
-    def score(self, groups: Iterable[Group], scores: dict[int, float]) -> None:
+    def score(self, wanted: Iterable[Group], scores: dict[int, float]) -> None:
         """Add what each group is worth to the notes that hold it.
 
         Args:
-            groups: What is looked for.
+            wanted: What is looked for.
             scores: By note; changed in place.
 
         Source: robertson2009, equation 3.15 without the constant factor k1 + 1; fields weighted
         as in robertson2004.
         """
-        get = scores.get
-        for group in groups:
-            held = self.saturated(group)
-            worth = group.weight * self.idf(len(held))
-            if not scores:
-                scores.update({doc: worth * part for doc, part in held.items()})
-            else:
+        groups = [(group.weight, self.saturated(group)) for group in wanted]
+        if sum(len(held) for _, held in groups) < DENSE * len(self.norms):
+            get = scores.get
+            for weight, held in groups:
+                worth = weight * self.idf(len(held))
+                if not scores:
+                    scores.update({doc: worth * part for doc, part in held.items()})
+                    continue
                 for doc, part in held.items():
                     scores[doc] = get(doc, 0.0) + worth * part
+            return
+        row = [0.0] * len(self.norms)  # of many words most notes hold some: a list is quicker
+        for doc, value in scores.items():
+            row[doc] = value
+        for weight, held in groups:
+            worth = weight * self.idf(len(held))
+            for doc, part in held.items():
+                row[doc] += worth * part
+        scores.update({doc: value for doc, value in enumerate(row) if value})
 
     def score_again(self, groups: Iterable[Group], scores: dict[int, float]) -> None:
         """Add what single words are worth to notes that have a score already, to no others.
 
         What `score` does, for many words and few notes: only the notes in question are looked at.
         """
-        norms, known = self.norms, scores.keys()
+        norms, known = self.norms, set(scores)
         for group in groups:
             name = group.forms[0][0][0]
             weights = self._weights.get(name)
@@ -167,7 +179,8 @@ class Collection:
                     self._weights.clear()
                 self._weights[name] = weights
             worth = group.weight * self.idf(len(weights))
-            for doc in known & weights.keys():
+            few, many = (weights, known) if len(weights) < len(known) else (known, weights)
+            for doc in filter(many.__contains__, few):
                 weight = weights[doc]
                 scores[doc] += worth * (weight / (weight + norms[doc]))
 
@@ -194,12 +207,20 @@ class Collection:
     def titled(self, groups: Sequence[Group]) -> bool:
         """Whether the title of some note already holds all that is looked for."""
         shared: set[int] | None = None
-        for group in groups:
-            here = self._holders(group)
-            shared = here if shared is None else shared & here
+        for group in sorted(groups, key=self._at_most):
+            if shared is None:
+                shared = self._holders(group)
+            elif len(group.forms) == len(group.forms[0]) == 1:
+                shared.intersection_update(self.postings(group.forms[0][0][0]).docs)
+            else:
+                shared &= self._holders(group)
             if not shared:
                 return False
         return any(all(self._in_title(group, doc) for group in groups) for doc in shared or ())
+
+    def _at_most(self, group: Group) -> int:
+        """No more notes than this hold a group."""
+        return sum(len(self.postings(form[0][0]).docs) for form in group.forms)
 
     def _holders(self, group: Group) -> set[int]:
         """Notes that hold every word of some form of a group."""

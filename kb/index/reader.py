@@ -18,7 +18,7 @@ from kb.text.english import words as words_of
 from kb.text.query import parse_query
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping, Sequence
+    from collections.abc import Iterable, Iterator, Mapping, Sequence
     from pathlib import Path
 
     from kb.index.looking import Wanted
@@ -36,6 +36,8 @@ LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
 KEPT_RECORDS = 500
 """Notes held in memory while an index is open."""
+SAMPLED = 20
+"""One score in so many tells roughly where the best begin."""
 TRIES = 5
 """How often to look again when another process publishes a new generation meanwhile."""
 
@@ -367,5 +369,20 @@ def _reach(scores: Mapping[int, float]) -> dict[int, float]:
     """The best notes by score, and all that are level with the last of them."""
     if len(scores) <= FEEDBACK_REACH:
         return dict(scores)
-    least = sorted(scores.values())[-FEEDBACK_REACH] - LEVEL
+    least = _ranked(scores.values(), FEEDBACK_REACH) - LEVEL
     return {doc: score for doc, score in scores.items() if score >= least}
+
+
+def _ranked(values: Iterable[float], place: int) -> float:
+    """The value at that place from the highest, counted from 1.
+
+    Of many values only those above a bound that a few of them tell are sorted.
+    """
+    held = list(values)
+    few = sorted(held[::SAMPLED])
+    at = 2 * place // SAMPLED + SAMPLED
+    if at < len(few):
+        above = [value for value in held if value >= few[-at]]
+        if len(above) >= place:
+            held = above
+    return sorted(held)[-place]

@@ -284,6 +284,7 @@ def _keys(text: str) -> tuple[str, ...]:
     return tuple(key(word) for word in words(text))
 
 
+@cache
 def _plain(abbreviation: str) -> str:
     """One spelling for an abbreviation: small letters and digits only."""
     return "".join(letter for letter in abbreviation.casefold() if letter.isalnum())
