@@ -12,6 +12,8 @@ import json
 from bisect import bisect_left
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import compress
+from operator import ne
 from typing import TYPE_CHECKING
 
 from kb.errors import ConflictError, DerivedError, KBError
@@ -97,6 +99,7 @@ class Files:
 
     def __init__(self, folder: Path) -> None:
         self.parent, self.folder = folder, folder / "index"
+        self._listed: dict[str, tuple[list[str], list[str]]] = {}
 
     def stamp(self) -> Stamp:
         """The stamp as it is on the disk now; an empty one if there is none of this schema."""
@@ -113,11 +116,13 @@ class Files:
 
     def listings(self, stamp: Stamp) -> list[Listing]:
         """The notes of every segment."""
-        found = []
-        for segment, _, deleted in stamp.segments:
-            paths, digests = json.loads((self.folder / f"pages-{segment}.json").read_bytes())
-            found.append(Listing(segment, paths, digests, deleted))
-        return found
+        listed = self._listed
+        self._listed = {}
+        for segment, *_ in stamp.segments:  # what a segment holds never changes, only what is gone
+            self._listed[segment] = listed.get(segment) or tuple(
+                json.loads((self.folder / f"pages-{segment}.json").read_bytes())
+            )
+        return [Listing(name, *self._listed[name], gone) for name, _, gone in stamp.segments]
 
     def ghosts(self, stamp: Stamp) -> Ghosts:
         """What to take off the counts of every segment."""
@@ -207,7 +212,8 @@ class Files:
         present: dict[str, str] = {}
         for listing in listings:
             present.update(listing.live())
-        again = {path for path, _ in wanted.items() - present.items()}
+        differs = map(ne, map(present.get, wanted), wanted.values())
+        again = set(compress(wanted, differs))
         gone = present.keys() - wanted.keys()
         dropped: set[str] = set()
         for listing in sorted(listings, key=lambda listing: listing.live_count):
