@@ -19,7 +19,10 @@ def main() -> int:
     """Run every step even if one fails, and say at the end which did."""
     python = environment.ready(tests=True)
     chosen = sys.argv[1:]
-    pytest = ["pytest", "-q", *(chosen or ["--cov=kb", f"--cov-fail-under={COVERAGE_FLOOR}"])]
+    # Files, not single tests, go to the cores: what a file opens it opens once.
+    cores = ["-n", str(os.cpu_count() or 1), "--dist", "loadfile"]
+    every = [*cores, "--cov=kb", f"--cov-fail-under={COVERAGE_FLOOR}"]
+    pytest = ["pytest", "-q", *(chosen or every)]
     steps: list[tuple[str, str, list[str]]] = [
         ("test data", "seconds", ["scripts/fetch_test_data.py"]),
         ("browser", "half a minute the first time", ["scripts/find_browser.py"]),
