@@ -48,6 +48,8 @@ def main() -> int:
         if status:
             return status
         print(f"\nTry next: {following}\n", flush=True)
+    page = f"serve --base {os.path.relpath(DEMO)} --as-of {DEMO_DAY}"
+    print(f"The same in your browser: python3 scripts/start.py {page}")
     print("Start your own base: python3 scripts/start.py new FOLDER")
     print("Revision notes for an exam, not advice for care: follow current local guidelines.")
     return 0
