@@ -34,7 +34,9 @@ def build(base: Base, today: date, *, errors: bool) -> Report:
     said = f"{counted(error_count, 'error')}, {counted(len(found) - error_count, 'caution')}"
     blocks: list[Block] = []
     if found:
-        blocks.append(Entries(key="list", entries=tuple(map(_entry, found)), numbered=False))
+        ids = {note.path: note.id for note in base.notes}
+        entries = tuple(_entry(problem, ids.get(problem.place.path, "")) for problem in found)
+        blocks.append(Entries(key="list", entries=entries, numbered=False))
     else:
         said = "nothing found"
         notes, answers = counted(len(base.notes), "note"), counted(len(base.attempts), "answer")
@@ -44,7 +46,7 @@ def build(base: Base, today: date, *, errors: bool) -> Report:
     )
 
 
-def _entry(problem: Problem) -> Entry:
+def _entry(problem: Problem, note: str) -> Entry:
     caution = "caution: " if problem.severity == "warning" else ""
     lines = (f"  {problem.hint}",) if problem.hint else ()
-    return Entry(head=f"{problem.place}: {caution}{problem.message}", lines=lines)
+    return Entry(head=f"{problem.place}: {caution}{problem.message}", lines=lines, note=note)

@@ -41,25 +41,25 @@ OPTIONS = (
 )
 NEIGHBOUR_COUNT = 5
 AREA_COLUMNS = (
-    Column(key="area", label="area"),
-    Column(key="exam_fraction", label="exam", kind="fraction"),
-    Column(key="note_fraction", label="notes", kind="fraction"),
-    Column(key="met_fraction", label="met", kind="fraction"),
-    Column(key="miss_fraction", label="misses", kind="fraction"),
-    Column(key="note_count", label="notes n", kind="count"),
-    Column(key="met_count", label="met n", kind="count"),
+    Column(key="area", label="Area"),
+    Column(key="exam_fraction", label="Exam", kind="fraction"),
+    Column(key="note_fraction", label="Of notes", kind="fraction"),
+    Column(key="met_fraction", label="Of met", kind="fraction"),
+    Column(key="miss_fraction", label="Of misses", kind="fraction"),
+    Column(key="note_count", label="Notes", kind="count"),
+    Column(key="met_count", label="Met", kind="count"),
 )
 TOPIC_COLUMNS = (
-    Column(key="topic", label="topic"),
-    Column(key="note_count", label="notes", kind="count"),
-    Column(key="met_count", label="met", kind="count"),
-    Column(key="miss_count", label="misses", kind="count"),
+    Column(key="topic", label="Topic"),
+    Column(key="note_count", label="Notes", kind="count"),
+    Column(key="met_count", label="Met", kind="count"),
+    Column(key="miss_count", label="Misses", kind="count"),
 )
 TERMS = (
     ("exam", "the area's share of the exam's items"),
-    ("notes", "its share of the notes; a note of two areas counts half in each"),
-    ("met", "its share of the questions met"),
-    ("misses", "its share of all misses"),
+    ("of notes", "its share of the notes; a note of two areas counts half in each"),
+    ("of met", "its share of the questions met"),
+    ("of misses", "its share of all misses"),
 )
 
 
