@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.index.ranking import Form, Group
 from kb.text.english import key, other_forms, words
@@ -30,8 +29,7 @@ SPLIT_LETTERS = 3
 """Letters of the shorter half when a word is read as two written together."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
+class Wanted(NamedTuple):
     """What to look for.
 
     `names` are the keys of the words as typed, `typed` those in order; `worth` and `sequences`

@@ -9,10 +9,9 @@ from __future__ import annotations
 import math
 from array import array
 from bisect import bisect_left
-from dataclasses import dataclass
 from heapq import nlargest
 from sys import byteorder
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.index.pages import TITLE_END
 
@@ -42,8 +41,7 @@ Form = tuple[tuple[str, int], ...]
 """Keys in order, each with its distance from the first: one key is a word, several a phrase."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Group:
+class Group(NamedTuple):
     """One thing looked for: any of `forms`.
 
     Its occurrences are counted together, as if they were one word.

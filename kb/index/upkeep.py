@@ -11,10 +11,9 @@ from __future__ import annotations
 import json
 from bisect import bisect_left
 from contextlib import suppress
-from dataclasses import dataclass
 from itertools import compress
 from operator import ne
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.errors import ConflictError, DerivedError, KBError
 
@@ -43,8 +42,7 @@ Ghosts = dict[str, dict[str, tuple[int, float]]]
 """Frequency and weight of the keys of deleted notes, by segment."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Stamp:
+class Stamp(NamedTuple):
     """Which generation of the index holds, for which notes.
 
     Of every segment its id, how many documents it holds, and those of them that are deleted.

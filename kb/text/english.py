@@ -91,15 +91,17 @@ METRE = re.compile(r"(met|lit|tit|fib|cent|goit|calib|theat)re(s?)$")
 
 SINGULAR = (
     (re.compile(r"(?<=..[a-z])ae$"), "a"),
-    (re.compile(r"omata$"), "oma"),
-    (re.compile(r"cocci$"), "coccus"),
-    (re.compile(r"bacilli$"), "bacillus"),
-    (re.compile(r"itides$"), "itis"),
-    (re.compile(r"stases$"), "stasis"),
     (re.compile(r"(?<=[a-z]{2}[nrhlmtc])oses$"), "osis"),
     (re.compile(r"(?<=[hrtnu])eses$"), "esis"),
     (re.compile(r"(?<=[lh])yses$"), "ysis"),
-    (re.compile(r"ptyses$"), "ptysis"),
+)
+ENDINGS = (
+    ("omata", "oma"),
+    ("cocci", "coccus"),
+    ("bacilli", "bacillus"),
+    ("itides", "itis"),
+    ("stases", "stasis"),
+    ("ptyses", "ptysis"),
 )
 OSES_KEPT = frozenset(
     """purposes supposes exposes proposes composes discloses encloses overdoses glucoses celluloses
@@ -183,6 +185,9 @@ def singular(word: str) -> str:
         return known
     if len(word) < 6 or word in OSES_KEPT or word[-1] not in "eias":
         return word
+    for many, one in ENDINGS:
+        if word.endswith(many):
+            return word[: -len(many)] + one
     for pattern, ending in SINGULAR:
         changed = pattern.sub(ending, word)
         if changed != word:

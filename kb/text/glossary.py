@@ -7,9 +7,8 @@ is laid over it and comes first. Nothing in a note is rewritten.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.text.english import STOP, key, words
 from kb.text.words import lines, rows, text_of
@@ -35,8 +34,7 @@ LONG_QUERY = 8
 rather a word than an abbreviation."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Expansion:
+class Expansion(NamedTuple):
     """Words `start` to `stop` (not included) of a query, and other ways to say them.
 
     `forms` are (text, keys of its words in order; "" for a stop word). An abbreviation with

@@ -6,7 +6,7 @@ Any other character is text: there is no syntax to trip over.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 PART = re.compile(r"""(?:(?<=\s)|^)(-?)(?:"([^"]*)"|([^\s"]+))|"([^"]*)"|([^\s"]+)""")
 MAXIMUM_LENGTH = 20_000
@@ -15,8 +15,7 @@ SENTENCE_WORDS = 12
 """Longer texts are sentences, in which a minus is a dash or a sign."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Query:
+class Query(NamedTuple):
     """What was asked: texts to look for, phrases that must be there, texts to leave out."""
 
     plain: str
