@@ -6,6 +6,7 @@ import math
 
 STEPS = 300
 TINY = 1e-300
+MOST_HALVINGS = 200
 
 
 def beta_cdf(x: float, a: float, b: float) -> float:
@@ -75,17 +76,27 @@ def beta_quantile(share: float, a: float, b: float) -> float:
     Raises:
         ValueError: `share` is outside [0, 1] or a shape is not above 0.
 
-    Source: own, because bisection on `beta_cdf` cannot fail to converge; tested against scipy.
+    Source: own, because Newton's steps, halved wherever they leave what is known to hold the
+    point, cannot fail to converge; tested against scipy.
     """
     if not 0 <= share <= 1:
         raise ValueError("a share lies in [0, 1]")
-    low, high = 0.0, 1.0
-    for _ in range(60):
-        middle = (low + high) / 2
-        if beta_cdf(middle, a, b) < share:
-            low = middle
-        else:
-            high = middle
-        if high - low < 1e-13:
-            break
-    return (low + high) / 2
+    if share in (0, 1):
+        return float(share)
+    low, high, at = 0.0, 1.0, a / (a + b)
+    for _ in range(MOST_HALVINGS):
+        over = beta_cdf(at, a, b) - share
+        low, high = (low, at) if over >= 0 else (at, high)
+        slope = _density(at, a, b)
+        after = at - over / slope if slope > 0 else -1.0
+        if not low < after < high:
+            after = (low + high) / 2
+        if abs(after - at) < 1e-14 or high - low < 1e-13:
+            return after
+        at = after
+    return at
+
+
+def _density(x: float, a: float, b: float) -> float:
+    logs = math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b)
+    return math.exp(min(700.0, logs + (a - 1) * math.log(x) + (b - 1) * math.log1p(-x)))
