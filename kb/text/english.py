@@ -38,13 +38,12 @@ GREEK = {
     )
     for letter in letters
 }
-LETTERED = re.compile(
+LETTERED = (
     r"\b(hepatitis|vitamins?|influenza|ha?emophilia|groups?|types?|immunoglobulins?|factors?|"
     r"vitamin|class|streptococcus|streptococci|botulinum toxin|toxin|protein|lipoprotein|chain|"
-    r"child-pugh|child|wave|waves|cannon) a\b(?! [a-z])",
-    re.IGNORECASE,
+    r"child-pugh|child|wave|waves|cannon) a\b(?! [a-z])"
 )
-"""Where a lone letter a is a name, not an article."""
+"""Where a lone letter a is a name, not an article; prepared when one is met."""
 
 LONE_A = re.compile(r" [aA]\b(?! [a-zA-Z])")
 """What `LETTERED` needs at its end: most texts have none, which is quickly seen."""
@@ -80,7 +79,7 @@ OUR = re.compile(
     r"^(tum|col|discol|hum|behavi|lab|fav|od|rum|vap|flav|hon|harb|neighb|rig|vig|endeav|arm)our"
 )
 ISE = re.compile(r"(?<=[a-z]{3})is(e|ed|es|ing|er|ers|ation|ations|able)$")
-ISE_KEPT = re.compile(
+ISE_KEPT = (
     r"^(?:exerc|prec|conc|adv|rev|superv|surpr|compr|comprom|enterpr|exc|inc|circumc|improv|telev|"
     r"disgu|prom|prem|franch|expert|treat|parad|merchand|dem|desp|dev|ar|an|mort|misadv|"
     r"otherw|likew|clockw|anticlockw|stepw|pairw|.*w|.*ra|.*oo|.*no|.*po|.*rui|.*bru|.*cru|.*lia|"
@@ -121,7 +120,7 @@ def words(text: str) -> list[str]:
     if not text.isascii():
         text = plain(text)
     if LONE_A.search(text):
-        text = LETTERED.sub(r"\1 =a", text)
+        text = re.sub(LETTERED, r"\1 =a", text, flags=re.IGNORECASE)
     return WORD.findall(text)
 
 
@@ -159,8 +158,10 @@ def american(word: str) -> str:
         word = OE_FOLDED.sub("e", word)
     if "our" in word:
         word = OUR.sub(r"\1or", word)
-    if "is" in word and not ISE_KEPT.match(word):
-        word = ISE.sub(r"iz\1", word)
+    if "is" in word:
+        changed = ISE.sub(r"iz\1", word)
+        if changed != word and not re.match(ISE_KEPT, word):  # prepared when it is needed
+            word = changed
     if "lys" in word:
         word = YSE.sub(r"yz\1", word)
     if "re" in word:

@@ -9,6 +9,7 @@ import re
 from typing import NamedTuple
 
 PART = re.compile(r"""(?:(?<=\s)|^)(-?)(?:"([^"]*)"|([^\s"]+))|"([^"]*)"|([^\s"]+)""")
+QUOTES = dict.fromkeys(map(ord, "\u201c\u201d\u201e\u00ab\u00bb"), '"')
 MAXIMUM_LENGTH = 20_000
 """Characters looked at: some 3,000 words, more than any stem with its options."""
 SENTENCE_WORDS = 12
@@ -29,8 +30,9 @@ def parse_query(text: str) -> Query:
     >>> parse_query('"tall T waves" potassium -hypokalaemia')
     Query(plain='potassium', phrases=('tall T waves',), excluded=('hypokalaemia',))
     """
-    text = re.sub("[\u201c\u201d\u201e\u00ab\u00bb]", '"', text[:MAXIMUM_LENGTH])
-    text = re.sub(r"(?:(?<=\s)|^)[\u2212\u2013](?=\S)", "-", text)
+    text = text[:MAXIMUM_LENGTH].translate(QUOTES)
+    if "\u2212" in text or "\u2013" in text:
+        text = re.sub(r"(?:(?<=\s)|^)[\u2212\u2013](?=\S)", "-", text)
     sentence = len(text.split()) > SENTENCE_WORDS
     plain: list[str] = []
     phrases: list[str] = []
