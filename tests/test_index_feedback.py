@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
 
 from kb.index import Index, Page
+from kb.index.pages import entries, record, weights
 from kb.index.ranking import Collection
 from kb.index.segment import Postings
 from kb.model import NoteId
@@ -90,3 +92,16 @@ def test_added_words_weigh_as_the_published_formula_says() -> None:
     groups = collection.expand([{"often": 2.0, "seldom": 1.0}], set())
     weights = {group.forms[0][0][0]: group.weight for group in groups}
     assert weights == pytest.approx({"often": 1.0, "seldom": 3.596935 / 4.100137}, abs=1e-6)
+
+
+def test_a_note_lends_its_words_with_the_weights_they_are_indexed_with() -> None:
+    """Title, concepts, headings, text and remarks weigh in feedback as they do in the index."""
+    whole = replace(
+        page("all", 'Potassium is high. [Potassium](k.md "salt"), potassium', "High potassium"),
+        concepts=("Serum potassium", "heart"),
+        headings=("High", "Heart", "Missing"),
+        remarks=("Read high as low",),
+    )
+    indexed = {name: weight for name, (weight, _) in entries(whole)[0].items() if name.isalnum()}
+    assert weights(record(whole)) == indexed
+    assert indexed["potassium"] == 3 + 3 + 3

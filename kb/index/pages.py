@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from array import array
+from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -132,8 +133,27 @@ def entries(
     return result, length
 
 
+def weights(page: Record) -> dict[str, int]:
+    """Keys of a page with their weights: those of `entries`, without places and whole titles."""
+    _, _, title, _, concepts, headings, body, remarks, *_ = page
+    found = Counter(_names(LINK_TARGET.sub("]", body) if "](" in body else body))
+    for texts, weight in (
+        ((title,), TITLE_WEIGHT),
+        (concepts, CONCEPT_WEIGHT),
+        (remarks, REMARK_WEIGHT),
+    ):
+        for text in texts:
+            for name in _names(text):
+                found[name] += weight
+    for heading in headings:
+        for name in _names(heading):
+            if name in found:
+                found[name] += HEADING_EXTRA
+    return found
+
+
 def _names(text: str) -> list[str]:
-    return [name for word in words(text) if (name := key(word))]
+    return [name for name in map(key, words(text)) if name]
 
 
 def surface(seen: Iterable[str]) -> set[str]:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from kb.answer import Answer, Hit, NoteId
 from kb.errors import DerivedError
-from kb.index.pages import entries, exact
+from kb.index.pages import exact, weights
 from kb.index.ranking import FEEDBACK_DOCS, FEEDBACK_REACH, Collection, Group
 from kb.index.segment import DamagedError, Postings, Segment, open_segments
 from kb.index.upkeep import count_off
@@ -258,8 +258,7 @@ class Reader:
         """Keys of a note with their weights."""
         held = self._vectors.get(doc)
         if held is None:
-            found, _ = entries(self.record(doc))
-            held = {name: weight for name, (weight, _) in found.items() if name[0] != "\x01"}
+            held = weights(self.record(doc))
             if len(self._vectors) >= KEPT_RECORDS:
                 self._vectors.clear()
             self._vectors[doc] = held
