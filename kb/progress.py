@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import dataclass, replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from kb.plan import hours_text, plan_for
@@ -37,18 +38,19 @@ def days_done(
 
     Source: own, both figures come from the log.
     """
-    then = replace(
-        base,
-        attempts=tuple(attempt for attempt in base.attempts if attempt.day < start),
-        readings=(),
-    )
+    # Answers stand in order of time; where the doctor was, the day began at most two days later.
+    moment = datetime.combine(start - timedelta(days=2), time.min, UTC)
+    cut = bisect_left(base.attempts, moment, key=lambda attempt: attempt.at)
+    late = base.attempts[cut:]
+    earlier = (*base.attempts[:cut], *(attempt for attempt in late if attempt.day < start))
+    then = replace(base, attempts=earlier, readings=())
     before = situation(then, start, marks or {})
     if not before.bank_count or not then.attempts:
         return ()
     planned = {day.day: day.question_count for day in plan_for(before).days}
     papers = paper_prefixes(base)
     done: dict[date, int] = {}
-    for attempt in base.attempts:
+    for attempt in late:
         if not in_paper(attempt, papers):
             done[attempt.day] = done.get(attempt.day, 0) + 1
     days = [start + timedelta(days=number) for number in range((today - start).days)]

@@ -88,10 +88,8 @@ class Tracker:
         self.averaging = averaging
         self.weights = np.ones(count) if weights is None else weights
         self.rights = np.asarray(history.rights, dtype=float)
-        self._index: dict[str, int] = {}
-        self._codes = np.empty(count, dtype=int)
-        for row, area in enumerate(history.areas):
-            self._codes[row] = self._index.setdefault(area, len(self._index))
+        self._index = {area: code for code, area in enumerate(dict.fromkeys(history.areas))}
+        self._codes = np.fromiter(map(self._index.__getitem__, history.areas), int, count)
         self._overall = self._overall_means()
         self._totals, self._numbers = self._area_sums()
         self.chances, self._log_weights = self._foretell()
