@@ -70,33 +70,72 @@ def log_stamp(found: tuple[FileStat, ...]) -> LogStamp:
     return LogStamp(tuple(entry for entry in found if entry.path.startswith("log/")))
 
 
-def load(root: Path, catalogue: Catalogue, memory: logbook.LogMemory | None = None) -> Base:
+def load(
+    root: Path,
+    catalogue: Catalogue,
+    memory: logbook.LogMemory | None = None,
+    found: tuple[FileStat, ...] | None = None,
+) -> Base:
     """Read the whole base; what is wrong with it goes into `Base.problems`.
 
     Args:
         root: Its folder.
-        catalogue: Its notes; brought up to date.
+        catalogue: Its notes; brought up to date unless `found` is given.
         memory: What was read of its log before.
+        found: Its files as they are, of which the catalogue knows already.
 
     Raises:
         FormatError: exam.yaml cannot be understood, so that nothing can be computed.
         NoBaseError: The folder cannot be read.
     """
     try:
-        return _load(root, catalogue, memory or logbook.LogMemory())
+        return _load(root, catalogue, memory or logbook.LogMemory(), found)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
+        raise _unreadable(root, error) from error
 
 
-def _load(root: Path, catalogue: Catalogue, memory: logbook.LogMemory) -> Base:
-    found = scan(root)
+def look(
+    root: Path, catalogue: Catalogue, found: tuple[FileStat, ...] = ()
+) -> tuple[tuple[FileStat, ...], str]:
+    """Look at all files, and bring the catalogue up to date with them.
+
+    Args:
+        root: The base.
+        catalogue: Of its notes.
+        found: The files, if they were looked at just now.
+
+    Returns:
+        The files, and what stands for all notes.
+
+    Raises:
+        NoBaseError: The folder cannot be read.
+    """
+    try:
+        found = found or scan(root)
+        return found, catalogue.refresh(found)
+    except OSError as error:
+        raise _unreadable(root, error) from error
+
+
+def _unreadable(root: Path, error: OSError) -> NoBaseError:
+    why = error.strerror or str(error)
+    return NoBaseError(f"{root} cannot be read: {why.lower()}")
+
+
+def _load(
+    root: Path,
+    catalogue: Catalogue,
+    memory: logbook.LogMemory,
+    found: tuple[FileStat, ...] | None,
+) -> Base:
+    if found is None:
+        found = scan(root)
+        catalogue.refresh(found)
     exam, problems = _exam(root)
     study, more = _study(root)
     problems += more
     glossary, more = _glossary(root)
     problems += more
-    catalogue.refresh(found)
     listed = catalogue.listed()
     notes, more = assign_ids(listed)
     problems += more

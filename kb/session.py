@@ -96,8 +96,13 @@ class Session:
     @cached_property
     def whole(self) -> Base:
         """The base as loaded, not cut to any day."""
+        return store.load(self.root, self.catalogue, self._memory, self._look[0])
+
+    @cached_property
+    def _look(self) -> tuple[tuple[FileStat, ...], str]:
+        """The files as they are, and what stands for all notes; the catalogue is up to date."""
         self.catalogue.step = lambda done, total: self.watch("Reading notes", done, total)
-        return store.load(self.root, self.catalogue, self._memory)
+        return store.look(self.root, self.catalogue, self._seen)
 
     @cached_property
     def base(self) -> Base:
@@ -129,7 +134,8 @@ class Session:
 
     def reload(self) -> None:
         """Forget what was loaded; the next use reads the disk again."""
-        for name in ("whole", "base", "now", "index", "_pages"):
+        self._seen = ()
+        for name in ("whole", "base", "now", "index", "_pages", "_look"):
             self.__dict__.pop(name, None)
 
     def later(self, now: datetime) -> Session:
@@ -138,7 +144,7 @@ class Session:
         after._seen, after.watch = scan(self.root), self.watch
         after.catalogue, after._memory = self.catalogue, self._memory
         if after._seen == self._seen:
-            kept = ("whole", "index", "_pages")
+            kept = ("whole", "index", "_pages", "_look")
             after.__dict__.update({k: v for k, v in self.__dict__.items() if k in kept})
             if "base" in self.__dict__ and after.today == self.today:
                 after.__dict__["base"] = self.base
@@ -195,8 +201,7 @@ class Session:
         from kb.index import Index
 
         index = Index(self.catalogue.folder, self.root / store.GLOSSARY)
-        found = scan(self.root)
-        notes = self.catalogue.refresh(found)
+        found, notes = self._look
         stamp = log.digest(notes, str(store.log_stamp(found)))
         index.sync(stamp, self._page_digests, self._counted_page(not index.fingerprint))
         return index
