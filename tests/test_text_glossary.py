@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kb.text import glossary
 from kb.text.english import key, words
 from kb.text.glossary import Glossary, also, parse_glossary, stock
 from kb.text.words import rows
@@ -161,3 +162,10 @@ def test_no_glossary_raises(text: str) -> None:
     """Any text is read as a glossary or reported."""
     own, _ = parse_glossary(text, "glossary.yaml")
     Glossary(own)
+
+
+def test_names_looked_for_all_at_once_are_those_of_each_letter() -> None:
+    """Later words of a process find the names that the first ones do, in the same order."""
+    every = glossary._all_stock_names_led()
+    for letter in "0123456789abcdefghijklmnopqrstuvwxyz":
+        assert every.get(letter, {}) == glossary._led(glossary._stock_names(letter))

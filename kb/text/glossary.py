@@ -259,11 +259,39 @@ def _forms(
     return tuple((text, spelt) for text, spelt in found if any(spelt) and spelt != own)
 
 
+FEW_LETTERS = 3
+"""Up to so many first letters are looked for one by one; then all at once is quicker."""
+
+
 @cache
 def _stock_names_led(initial: str) -> dict[str, list[tuple[str, str]]]:
     """The names of `_stock_names` by the key of their first word."""
+    if _stock_names_led.cache_info().currsize >= FEW_LETTERS:
+        return _all_stock_names_led().get(initial, {})
+    return _led(_stock_names(initial))
+
+
+@cache
+def _all_stock_names_led() -> dict[str, dict[str, list[tuple[str, str]]]]:
+    """What `_stock_names_led` gives for every letter."""
+    text = text_of("abbreviations")
+    found: list[tuple[str, str]] = []
+    for line in text.split("\n"):
+        name, _, meanings = line.partition(": ")
+        if meanings and name[0] != "#":
+            found += [(meaning, name.lstrip("=")) for meaning in meanings.split("; ")]
+    for name, current, _ in rows("drugs"):
+        if " " in name or " " in current:
+            found += [(name, current), (current, name)]
+    letters: dict[str, list[tuple[str, str]]] = {}
+    for pair in found:
+        letters.setdefault(_initial(pair[0]), []).append(pair)
+    return {initial: _led(pairs) for initial, pairs in letters.items() if initial.isalnum()}
+
+
+def _led(names: Iterable[tuple[str, str]]) -> dict[str, list[tuple[str, str]]]:
     found: dict[str, list[tuple[str, str]]] = {}
-    for pair in _stock_names(initial):
+    for pair in names:
         found.setdefault(_lead(pair[0]), []).append(pair)
     return found
 
