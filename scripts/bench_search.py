@@ -7,6 +7,7 @@ milliseconds.
 from __future__ import annotations
 
 import argparse
+import gc
 import os
 import platform
 import random
@@ -345,7 +346,10 @@ def _commands(base: Path, path: str, queries: Sequence[str], large: bool) -> lis
 
 def run(note_count: int, base: Path | None) -> None:
     """Measure a base, made for the purpose unless one is named, and print the table."""
+    from kb.cli import FEW_LOOKS
+
     warnings.simplefilter("ignore")
+    gc.set_threshold(FEW_LOOKS)  # as every command does; it holds for all that is compared
     with tempfile.TemporaryDirectory() as name:
         place = Path(name)
         if base is None:
