@@ -94,8 +94,12 @@ def look(root: Path) -> Look:
     found: list[Entry] = []
     _walk(str(root), "", found)
     found.sort()
-    mark = blake2b(marshal.dumps(found, 2), digest_size=16).hexdigest()
-    return Look(mark, tuple(found))
+    return Look(mark_of(found), tuple(found))
+
+
+def mark_of(entries: list[Entry]) -> str:
+    """What stands for files in order of path."""
+    return blake2b(marshal.dumps(entries, 2), digest_size=16).hexdigest()
 
 
 def _walk(folder: str, prefix: str, found: list[Entry]) -> None:

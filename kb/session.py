@@ -104,6 +104,11 @@ class Session:
         self.catalogue.step = lambda done, total: self.watch("Reading notes", done, total)
         return store.look(self.root, self.catalogue, self._seen)
 
+    @property
+    def files(self) -> tuple[FileStat, ...]:
+        """All files of the base as they were looked at before it was read."""
+        return self._look[0]
+
     @cached_property
     def base(self) -> Base:
         """The base as it stands on `today`."""

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import os
 import platform
+import shutil
 import statistics
 import subprocess
 import sys
@@ -16,6 +17,8 @@ import time
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from kb.said import FOLDER
 
 if TYPE_CHECKING:
     import argparse
@@ -48,26 +51,33 @@ def seconds_of(command: Sequence[str]) -> float:
 
 
 def measure(base: Path, day: date, runs: int) -> None:
-    """Print a table: a line for each command, the fastest and the median of the runs."""
-    print("| command | fastest | median | of a bare process | at most | met |")
+    """Print a table: each command asked anew, and asked again while nothing changed (medians)."""
+    print("| command | anew | of a bare process | again | of a bare process | wanted |")
     print("| --- | --- | --- | --- | --- | --- |")
     bare_command = [sys.executable, "-c", FLOOR]
     for words, limit in COMMANDS:
         command = [sys.executable, "-m", "kb", "--base", str(base), *words.split()]
         command += ["--as-of", day.isoformat()]
-        seconds_of(command)
-        bare, ours = [], []
+        bare, anew, again = [], [], []
         for _ in range(runs):
             bare.append(seconds_of(bare_command))
-            ours.append(seconds_of(command))
-        middle = statistics.median(ours)
-        ratio = middle / statistics.median(bare)
-        met = "yes" if middle <= limit else "no"
-        print(
-            f"| {words} | {min(ours):.2f} s | {middle:.2f} s | {ratio:.1f} times"
-            f" | {limit:.0f} s | {met} |",
-            flush=True,
-        )
+            shutil.rmtree(base / ".missbook" / FOLDER, ignore_errors=True)
+            anew.append(seconds_of(command))
+            again.append(seconds_of(command))
+        floor = statistics.median(bare)
+        cells = [
+            f"{statistics.median(times):.2f} s | {statistics.median(times) / floor:.1f} times"
+            for times in (anew, again)
+        ]
+        print(f"| {words} | {' | '.join(cells)} | {limit:.0f} s |", flush=True)
+
+
+def settle(base: Path) -> None:
+    """Let every file look old: nothing is kept of one that may still change unseen."""
+    past = time.time() - 3600
+    for path in base.rglob("*"):
+        if path.is_file() and ".missbook" not in path.parts:
+            os.utime(path, (past, past))
 
 
 def run(note_count: int, answer_count: int, base: Path | None, day: date, runs: int) -> None:
@@ -79,6 +89,7 @@ def run(note_count: int, answer_count: int, base: Path | None, day: date, runs: 
             base = Path(name) / "base"
             make(base, note_count, answer_count, 1)
         count = sum(1 for _ in base.rglob("*.md"))
+        settle(base)
         print(f"{count} notes, {os.cpu_count()} cores, Python {platform.python_version()}\n")
         measure(base, day, runs)
 

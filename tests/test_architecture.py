@@ -37,11 +37,15 @@ RINGS: tuple[tuple[str, tuple[str, ...]], ...] = (
             "settings_file",
             "beside",
             "kept",
+            "said",
             "merge",
         ),
     ),
     ("show", ("blocks", "options", "reports", "charts", "render")),
-    ("session", ("session", "quick", "pages", "gather", "imports", "misses", "taking", "editing")),
+    (
+        "session",
+        ("session", "quick", "pages", "said", "gather", "imports", "misses", "taking", "editing"),
+    ),
     ("cli", ("cli", "__main__")),
     ("web", ("web",)),
 )

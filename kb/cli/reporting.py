@@ -12,6 +12,7 @@ import click
 from kb.cli.params import DAY, common, named_base, open_session, say_problems, width
 from kb.discover import load
 from kb.render import Shown, render_json, render_text
+from kb.said import Said
 
 if TYPE_CHECKING:
     from datetime import date
@@ -53,14 +54,24 @@ def report_command(name: str) -> click.Command:
             show(*known, as_json=as_json, shown=shown)
             return
         session = open_session(ctx, base_folder, as_of)
+        form = {"json": as_json, "shown": str(shown)}
+        said = Said(
+            session.root, datetime.now(UTC), {"report": name, "as_of": as_of, **given, **form}
+        )
+        text = None if quick else said.recall()
+        if text is not None:
+            click.echo(text, nl=False)
+            return
         report = session.report(name, given)
         if not report.findings:
             say_problems(session)
-        show(report, session.today, as_json=as_json, shown=shown)
-        if quick:
-            quick.keep(session)
+        text = show(report, session.today, as_json=as_json, shown=shown)
         if report.findings:
             ctx.exit(1)
+        if quick:
+            quick.keep(session)
+        elif not session.whole.problems:
+            said.keep(text, session.files, session.now if as_of is None else None)
 
     for option in reversed(module.OPTIONS):
         run = parameter(option)(run)
@@ -74,10 +85,11 @@ def _quick(ctx: click.Context, base_folder: str | None, as_of: date | None) -> Q
     return Quick(Path.cwd(), named_base(ctx, base_folder), datetime.now(UTC), as_of)
 
 
-def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> None:
-    """Print a report."""
+def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> str:
+    """Print a report; returns what was printed."""
     text = render_json(report, as_of) if as_json else render_text(report, shown)
     click.echo(text, nl=False)
+    return text
 
 
 def parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
