@@ -1,6 +1,9 @@
-"""Set up and pass every test: format, lint, types, then the tests with branch coverage.
+"""Set up and pass every test: format, lint, types, then the tests.
 
-Arguments go to pytest, and then only the tests run: python3 scripts/test.py tests/test_files.py
+With --coverage the tests also measure which branches they reach, which takes half as long again.
+Other arguments go to pytest, and then only the tests run:
+
+    python3 scripts/test.py tests/test_files.py
 """
 
 from __future__ import annotations
@@ -18,11 +21,12 @@ COVERAGE_FLOOR = 85
 def main() -> int:
     """Run every step even if one fails, and say at the end which did."""
     python = environment.ready(tests=True)
-    chosen = sys.argv[1:]
+    measured = "--coverage" in sys.argv
+    chosen = [word for word in sys.argv[1:] if word != "--coverage"]
     # Files, not single tests, go to the cores: what a file opens it opens once.
     cores = ["-n", str(os.cpu_count() or 1), "--dist", "loadfile"]
-    every = [*cores, "--cov=kb", f"--cov-fail-under={COVERAGE_FLOOR}"]
-    pytest = ["pytest", "-q", *(chosen or every)]
+    coverage = ["--cov=kb", f"--cov-fail-under={COVERAGE_FLOOR}"] if measured else []
+    pytest = ["pytest", "-q", *(chosen or [*cores, *coverage])]
     steps: list[tuple[str, str, list[str]]] = [
         ("test data", "seconds", ["scripts/fetch_test_data.py"]),
         ("browser", "half a minute the first time", ["scripts/find_browser.py"]),
