@@ -89,7 +89,7 @@ def live(
         for question, area in todo[at : at + max(1, round(pace * PER_DAY[shift]))]:
             z = doctor.ability[area] + mood - hard[question]
             if question in last:
-                lift = flattery(day - last[question]) + doctor.recognition_shift
+                lift = float(flattery(day - last[question])) + doctor.recognition_shift
                 z += LIFT_BY_ITEM * max(0.0, lift)
             right = bool(rng.random() < 1 / (1 + math.exp(-z)))
             rows.append((question, area, day + 0.8, right))

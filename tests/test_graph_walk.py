@@ -259,23 +259,26 @@ def test_what_leads_to_an_urgent_note_is_as_urgent() -> None:
     assert order_by_links(links, first) == ("base", "dearest", "dear")
 
 
-def test_the_walk_by_hand_is_the_walk_of_the_library(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Small graphs by lists and large ones by arrays, to the same ranks, dangling nodes included.
+def test_the_walk_by_hand_is_the_walk_of_the_library() -> None:
+    """The same ranks, dangling nodes and seeds outside the graph included.
 
     Source: Zachary WW 1977 J Anthropol Res 33:452 (the network, carried by networkx).
     """
-    from kb.graph import walk
-
     graph = nx.karate_club_graph()
     nx.set_edge_attributes(graph, 1.0, "weight")
     graph.add_node(99)
     seeds = {0: 2.0, 5: 1.0, 99: 1.0}
-    by_hand = walk.nearness(graph, seeds)  # type: ignore[arg-type]
-    monkeypatch.setattr(walk, "SMALL_EDGES", 0)
-    by_arrays = walk.nearness(graph, seeds)  # type: ignore[arg-type]
+    by_hand = nearness(graph, {**seeds, 1000: 3.0})  # type: ignore[arg-type]
     library = nx.pagerank(graph, personalization=seeds, dangling=seeds, tol=1e-12, max_iter=500)
     assert by_hand == pytest.approx(library, abs=1e-7)
-    assert by_arrays == pytest.approx(library, abs=1e-7)
+
+
+def test_a_walk_without_ties_stays_where_it_began() -> None:
+    """A graph of lone nodes."""
+    graph = nx.Graph()
+    graph.add_nodes_from((1, 2, 3))
+    near = nearness(graph, {1: 3.0, 2: 1.0})  # type: ignore[arg-type]
+    assert near == pytest.approx({1: 0.75, 2: 0.25})
 
 
 def test_a_cut_base_has_the_same_companions(session: Callable[..., Session]) -> None:

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
 DAMPING = 0.85
 """PageRank's usual share of steps that follow an edge."""
-SMALL_EDGES = 1500
 MOST_STEPS = 500
 TOLERANCE = 1e-9
 
@@ -42,15 +41,9 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
     known = {node: weight for node, weight in seeds.items() if weight > 0 and node in graph}
     if not known:
         return {}
-    if graph.number_of_edges() <= SMALL_EDGES:
-        return _small_walk(graph, known)
-    return _large_walk(graph, known)
-
-
-def _large_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
-    """The walk over arrays. The library's own needs scipy, which takes longer to load than this."""
     import numpy as np
 
+    # By hand: the library's own walk needs scipy, which takes longer to load than this.
     nodes = list(graph)
     places = {node: place for place, node in enumerate(nodes)}
     ends = [
@@ -58,12 +51,13 @@ def _large_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, floa
         for node, around in graph.adj.items()
         for other, edge in around.items()
     ]
-    origin, goal, weight = (np.array(column) for column in zip(*ends, strict=True))
+    columns = np.array(ends, dtype=float).reshape(-1, 3).T
+    origin, goal, weight = columns[0].astype(int), columns[1].astype(int), columns[2]
     strength = np.bincount(origin, weight, len(nodes))
     share = DAMPING * weight / strength[origin]
     lone = strength == 0
     start = np.zeros(len(nodes))
-    start[[places[node] for node in seeds]] = list(seeds.values())
+    start[[places[node] for node in known]] = list(known.values())
     start /= start.sum()
     ranks = start
     for _ in range(MOST_STEPS):
@@ -74,33 +68,6 @@ def _large_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, floa
         if moved < TOLERANCE:
             break
     return {node: rank for node, rank in zip(nodes, ranks.tolist(), strict=True) if rank > 0}
-
-
-def _small_walk(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
-    """The same without arrays, for a graph so small that loading numpy would take longer."""
-    nodes = list(graph)
-    places = {node: place for place, node in enumerate(nodes)}
-    ties: list[list[tuple[int, float]]] = []
-    for node in nodes:
-        around = [(places[other], edge["weight"]) for other, edge in graph.adj[node].items()]
-        strength = sum(weight for _, weight in around)
-        ties.append([(other, DAMPING * weight / strength) for other, weight in around])
-    total = sum(seeds.values())
-    start = [seeds.get(node, 0.0) / total for node in nodes]
-    ranks = start
-    for _ in range(MOST_STEPS):
-        stuck = sum(rank for rank, around in zip(ranks, ties, strict=True) if not around)
-        kept = 1 - DAMPING + DAMPING * stuck
-        new = [kept * weight for weight in start]
-        for rank, around in zip(ranks, ties, strict=True):
-            if rank:
-                for other, share in around:
-                    new[other] += rank * share
-        moved = sum(abs(one - other) for one, other in zip(new, ranks, strict=True))
-        ranks = new
-        if moved < TOLERANCE:
-            break
-    return {node: rank for node, rank in zip(nodes, ranks, strict=True) if rank > 0}
 
 
 def near_note(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
