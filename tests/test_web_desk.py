@@ -46,15 +46,17 @@ def test_a_long_first_look_says_so_and_asks_again(
     own = browser({"cardiology/one.md": NOTE.format("One")})
     desk = own.app.extensions["missbook"]
     desk.patience_seconds = 0.0
-    go_on, load = threading.Event(), store.load
+    begun, go_on, load = threading.Event(), threading.Event(), store.load
 
     def slowly(*given: object) -> object:
         desk._watch("Reading notes", 1200, 6000)
+        begun.set()
         go_on.wait(30)
         return load(*given)
 
     monkeypatch.setattr(store, "load", slowly)
     first = own.get("/more")
+    assert begun.wait(30)
     again = own.get("/more")
     suggested = own.get("/find/suggest?words=one", {"Accept": "application/json"})
     go_on.set()
