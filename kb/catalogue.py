@@ -21,19 +21,17 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.errors import DerivedError, NoBaseError, Place, Problem
 from kb.files import digest
+from kb.kept import RACY_NS, files_in, is_note
 from kb.model import AreaId, Heading, Link, Note, NoteId, QuestionId
 from kb.text.note import parse_note
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable
 
 CATALOGUE = "catalogue.sqlite3"
 
 SCHEMA = 3
 """Raise it whenever what is stored, or how a note is read, changes."""
-
-RACY_NS = 2_000_000_000
-"""A file whose time is this close to the look at it may change again without showing it."""
 
 TABLES = """
 CREATE TABLE note (path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, looked_ns INTEGER,
@@ -85,29 +83,10 @@ def scan(root: Path) -> tuple[FileStat, ...]:
         NoBaseError: A folder cannot be read.
     """
     try:
-        return tuple(sorted(_walk(root, "")))
+        return tuple(map(FileStat._make, files_in(root)))
     except OSError as error:
         why = error.strerror or str(error)
         raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
-
-
-def _walk(folder: Path, prefix: str) -> Iterator[FileStat]:
-    with os.scandir(folder) as entries:
-        for entry in entries:
-            name = entry.name
-            if name.startswith("."):
-                continue
-            if entry.is_dir(follow_symlinks=False):
-                yield from _walk(folder / name, f"{prefix}{name}/")
-            elif entry.is_file(follow_symlinks=False):
-                stat = entry.stat(follow_symlinks=False)
-                path = prefix + name
-                yield FileStat(path, stat.st_size, stat.st_mtime_ns)
-
-
-def is_note(path: str) -> bool:
-    """Whether a file of the base is a note."""
-    return path.casefold().endswith(".md") and not path.startswith("log/")
 
 
 class Catalogue:

@@ -11,6 +11,7 @@ import json
 import marshal
 import os
 from contextlib import suppress
+from datetime import timedelta
 from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from kb import __version__
@@ -22,6 +23,7 @@ except ImportError:
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from datetime import datetime
     from pathlib import Path
 
 SCHEMA = 3
@@ -91,10 +93,33 @@ class Header(NamedTuple):
 
 def look(root: Path) -> Look:
     """Names, sizes and times of all files of a base that are not hidden."""
+    found = files_in(root)
+    return Look(mark_of(found), tuple(found))
+
+
+def files_in(root: Path) -> list[Entry]:
+    """Every file of a base that is not hidden, in order of path. Links are not followed."""
     found: list[Entry] = []
     _walk(str(root), "", found)
     found.sort()
-    return Look(mark_of(found), tuple(found))
+    return found
+
+
+def put(path: Path, raw: bytes) -> None:
+    """Write a derived file whole. A disk that refuses is passed over: nothing is lost by it."""
+    beside = path.with_name(f"{path.name}-{os.getpid()}.new")
+    with suppress(OSError):
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside.write_bytes(raw)
+        beside.replace(path)
+    with suppress(OSError):
+        beside.unlink(missing_ok=True)
+
+
+def span_of_day(moment: datetime) -> tuple[float, float]:
+    """When the day of a moment begins and ends where that is, in seconds since 1970."""
+    begins = moment.replace(hour=0, minute=0, second=0, microsecond=0, fold=0)
+    return begins.timestamp(), (begins + timedelta(days=1)).timestamp()
 
 
 def mark_of(entries: list[Entry]) -> str:
@@ -194,20 +219,11 @@ class Kept:
             for name in sorted(rows, key=lambda name: json.dumps(name).encode())
         ]
         whole = "\n".join(lines) + "\n"
-        self._put(self._path, whole.encode("ascii"))
-        self._put(
+        put(self._path, whole.encode("ascii"))
+        put(
             self.folder / FILES,
             f"{json.dumps([seen.mark, racy])}\n{json.dumps(entries)}\n".encode("ascii"),
         )
-
-    @staticmethod
-    def _put(path: Path, raw: bytes) -> None:
-        beside = path.with_name(f"{path.name}-{os.getpid()}.new")
-        with suppress(OSError):
-            beside.write_bytes(raw)
-            beside.replace(path)
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
 
 
 def _seek(stream: BinaryIO, start: int, end: int, name: str) -> Row | None:

@@ -6,17 +6,18 @@ missing, stale or damaged, it steps aside.
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from kb import discover
 from kb.answer import NoteId
 from kb.beside import Beside
-from kb.kept import RACY_NS, Header, Kept, changed_since, is_note, look
+from kb.kept import RACY_NS, Header, Kept, changed_since, is_note, look, span_of_day
 from kb.text.outline import halves, head_mark, outline
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
+    from datetime import datetime
     from pathlib import Path
 
     from kb.blocks import Report
@@ -105,14 +106,9 @@ class Quick:
             return  # something changed meanwhile
         if any(mtime > since_ns and not is_note(path) for path, _, mtime in seen.entries):
             return
-        zone, today = session.now.tzinfo, session.today
-        begins = datetime(today.year, today.month, today.day, tzinfo=zone)
-        tomorrow = today + timedelta(days=1)
-        ends = datetime(tomorrow.year, tomorrow.month, tomorrow.day, tzinfo=zone)
+        begins, ends = span_of_day(session.now)
         kept = Kept(session.catalogue.folder)
-        header = Header.fresh(
-            seen, fingerprint, str(today), begins.timestamp(), ends.timestamp(), self._as_of
-        )
+        header = Header.fresh(seen, fingerprint, str(session.today), begins, ends, self._as_of)
         kept.write(header, session.cards, seen, since_ns)
 
 

@@ -9,12 +9,11 @@ from __future__ import annotations
 import json
 import os
 from contextlib import suppress
-from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb import __version__
-from kb.kept import RACY_NS, look, mark_of
+from kb.kept import RACY_NS, look, mark_of, put, span_of_day
 from kb.text.log import digest
 
 if TYPE_CHECKING:
@@ -54,8 +53,7 @@ class Said:
             return None
 
     def keep(self, text: str, files: Sequence[FileStat], day: datetime | None) -> None:
-        """Keep an answer, unless a file may still change unseen. A disk that refuses is passed
-        over: nothing is lost by it.
+        """Keep an answer, unless a file may still change unseen.
 
         Args:
             text: What was said.
@@ -66,20 +64,11 @@ class Said:
         newest_ns = max((entry.mtime_ns for entry in files), default=0)
         if newest_ns > self._now.timestamp() * 1e9 - RACY_NS:
             return
-        begins, ends = 0.0, float("1e18")
-        if day is not None:
-            start = day.replace(hour=0, minute=0, second=0, microsecond=0)
-            begins, ends = start.timestamp(), (start + timedelta(days=1)).timestamp()
+        begins, ends = span_of_day(day) if day else (0.0, 1e18)
         mark = mark_of([(entry.path, entry.size, entry.mtime_ns) for entry in files])
-        beside = self._path.with_name(f"{os.getpid()}.new")
+        put(self._path, json.dumps([self._header, mark, begins, ends, text]).encode())
         with suppress(OSError):
-            self._path.parent.mkdir(parents=True, exist_ok=True)
-            content = json.dumps([self._header, mark, begins, ends, text])
-            beside.write_text(content, encoding="utf-8")
-            beside.replace(self._path)
             self._make_room()
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
 
     def _make_room(self) -> None:
         kept = sorted(self._path.parent.glob("*.json"), key=lambda path: path.stat().st_mtime_ns)

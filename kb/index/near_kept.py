@@ -6,9 +6,9 @@ Derived and safe to delete; what cannot be read, or is of another state of the i
 from __future__ import annotations
 
 import json
-import os
-from contextlib import suppress
 from typing import TYPE_CHECKING
+
+from kb.kept import put
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -45,10 +45,5 @@ class NearKept:
             return {}
 
     def write(self, near: Mapping[str, Near]) -> None:
-        """Keep them. A disk that refuses is passed over: nothing is lost by it."""
-        beside = self._path.with_name(f"near-{os.getpid()}.new")
-        with suppress(OSError):
-            beside.write_text(json.dumps([self._header, near]), encoding="utf-8")
-            beside.replace(self._path)
-        with suppress(OSError):
-            beside.unlink(missing_ok=True)
+        """Keep them."""
+        put(self._path, json.dumps([self._header, near]).encode())
