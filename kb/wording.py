@@ -18,6 +18,11 @@ def often(number: int) -> str:
     return {1: "once", 2: "twice"}.get(number, f"{number} times")
 
 
+def short_day(day: date) -> str:
+    """`5 Apr`."""
+    return f"{day.day} {day:%b}"
+
+
 def dated(day: date, year: int | None = None) -> str:
     """`5 Apr 2027`; without the year, `5 Apr`, when it is `year`."""
-    return f"{day.day} {day:%b}" if day.year == year else f"{day.day} {day:%b %Y}"
+    return short_day(day) if day.year == year else f"{short_day(day)} {day:%Y}"

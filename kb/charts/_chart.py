@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING, Literal
 
 from kb.blocks import Report, Text
+from kb.wording import short_day
 
 if TYPE_CHECKING:
     from kb.blocks import Block, Table
@@ -207,8 +208,3 @@ def day_axis(label: str, first: date, last: date, days: int = 7) -> Axis:
     marked = [last - timedelta(days=days * back) for back in range(count, -1, -1)]
     ticks = tuple((float(day.toordinal()), short_day(day)) for day in marked)
     return Axis(label=label, low=first.toordinal(), high=last.toordinal(), ticks=ticks)
-
-
-def short_day(day: date) -> str:
-    """`5 Apr`."""
-    return f"{day.day} {day:%b}"

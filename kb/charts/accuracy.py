@@ -23,11 +23,10 @@ from kb.charts._chart import (
     day_axis,
     percent,
     percent_axis,
-    short_day,
 )
 from kb.errors import QueryError
 from kb.stats.accuracy import ORDER, SPAN_DAYS, shares_over_time
-from kb.wording import counted
+from kb.wording import counted, short_day
 
 if TYPE_CHECKING:
     from datetime import date

@@ -16,12 +16,11 @@ from kb.charts._chart import (
     Rule,
     Words,
     count_axis,
-    short_day,
 )
 from kb.errors import NotFoundError, nearest
 from kb.reports.sitting import bare_sittings
 from kb.stats.sitting import clock_of, find_sittings, pace_of, parts
-from kb.wording import counted
+from kb.wording import counted, short_day
 
 if TYPE_CHECKING:
     from datetime import date

@@ -18,11 +18,10 @@ from kb.charts._chart import (
     Rule,
     Words,
     count_axis,
-    short_day,
 )
 from kb.errors import QueryError
 from kb.progress import PROGRESS_DAYS, past_and_coming
-from kb.wording import counted
+from kb.wording import counted, short_day
 
 if TYPE_CHECKING:
     from datetime import date

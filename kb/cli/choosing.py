@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -19,8 +20,14 @@ STATES = ("failing", "unproven", "holding")
 
 
 def choosing(function: F) -> F:
-    """Add the words and options that say which notes."""
+    """Add the words and options that say which notes, and into which file."""
     for option in (
+        click.option(
+            "--out",
+            type=click.Path(path_type=Path, dir_okay=False),
+            metavar="FILE",
+            help="The file to write; else it is named after the list.",
+        ),
         click.option("--state", type=click.Choice(STATES), help="Only notes in this state."),
         click.option("--limit", type=int, metavar="N", help="With queue: how many."),
         click.option("--minutes", type=float, metavar="MINUTES", help="With brief: time to read."),
@@ -34,9 +41,10 @@ def choosing(function: F) -> F:
 
 
 def choice_of(
+    default: Kind,
+    *,
     which: str | None,
     words: tuple[str, ...],
-    default: Kind,
     **options: Any,  # noqa: ANN401 - the options as they came
 ) -> Choice:
     """What was asked for. Without a list, an area or a state means all notes of it."""

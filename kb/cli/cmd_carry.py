@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -18,27 +18,16 @@ MOMENT = "before a topic"
 
 @click.command(name="carry")
 @choosing
-@click.option(
-    "--out",
-    type=click.Path(path_type=Path, dir_okay=False),
-    metavar="FILE",
-    help="The file to write; else it is named after the list.",
-)
 @common
 @click.pass_context
 def command(
     ctx: click.Context,
-    which: str | None,
-    words: tuple[str, ...],
-    area: str | None,
-    day: date | None,
-    minutes: float | None,
-    limit: int | None,
-    state: str | None,
+    /,
     out: Path | None,
     as_json: bool,
     as_of: date | None,
     base_folder: str | None,
+    **asked: Any,  # noqa: ANN401 - what `choosing` added
 ) -> None:
     """Write one HTML file of notes that needs no network.
 
@@ -55,9 +44,7 @@ def command(
     from kb.wording import counted
 
     session = open_session(ctx, base_folder, as_of)
-    choice = choice_of(
-        which, words, "all", area=area, day=day, minutes=minutes, limit=limit, state=state
-    )
+    choice = choice_of("all", **asked)
     handout = gather(session, choice)
     say_problems(session)
     raw = write_carry(handout, answer_form(session), session.base.glossary)

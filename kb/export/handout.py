@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.caution import CAUTION
+from kb.wording import dated
 
 if TYPE_CHECKING:
     from datetime import date
@@ -43,6 +44,14 @@ class Leaf:
     basis: str = ""
     checked: date | None = None
     pictures: tuple[Picture, ...] = ()
+
+    @property
+    def foot(self) -> str:
+        """Its questions, and where and when its facts were checked."""
+        basis = f"basis: {self.basis}" if self.basis else "no basis"
+        if self.checked:
+            basis += f", checked {dated(self.checked)}"
+        return f"{', '.join(self.questions)}; {basis}" if self.questions else basis
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

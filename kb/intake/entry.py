@@ -6,17 +6,17 @@ The id comes from the one that the sender gave the entry, so that an entry sent 
 from __future__ import annotations
 
 import re
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 from kb.errors import QueryError
 from kb.intake.block import round_of
 from kb.model import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, Attempt, AttemptId, parse_question
 from kb.text.identifiers import find_identifiers
-from kb.text.log import digest, one_line
+from kb.text.log import MOMENT_HINT, digest, one_line, parse_moment
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import datetime
 
     from kb.model import Exam, QuestionId, Round, Study
 
@@ -147,12 +147,8 @@ def _moment(text: str, now: datetime) -> datetime:
     """When it was answered, on the sender's own clock; a clock that runs ahead is held at now."""
     if not text:
         return now
-    try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
-        at = None
-    if at is None or at.utcoffset() is None:
-        hint = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
-        raise QueryError(f"'{text}' is not a moment", hint=hint)
+    at = parse_moment(text)
+    if at is None:
+        raise QueryError(f"'{text}' is not a moment", hint=MOMENT_HINT)
     at = at.replace(microsecond=0)
     return at if at <= now else now

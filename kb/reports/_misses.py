@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from kb.blocks import Block, Entries, Entry, Report, Text, day_line
 from kb.reports._words import TERMS, in_marks, of_area
 from kb.stats.failing import OpenMiss, open_misses
-from kb.wording import dated, often
+from kb.wording import often, short_day
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,7 +37,7 @@ def misses_report(base: Base, today: date, limit: int) -> Report:
 
 def _miss(row: OpenMiss) -> Entry:
     attempt = row.attempt
-    said = f"missed {often(row.miss_count)}, last on {dated(attempt.day, attempt.day.year)}"
+    said = f"missed {often(row.miss_count)}, last on {short_day(attempt.day)}"
     parts = [said]
     if attempt.chosen and attempt.key:
         parts.append(f"chose {attempt.chosen}, key {attempt.key}")
@@ -68,7 +68,7 @@ def covering_report(base: Base, today: date, question: QuestionId, hits: tuple[H
     blocks: list[Block] = []
     if misses:
         last = misses[-1]
-        said = f"Missed {often(len(misses))}, last on {dated(last.day, last.day.year)}"
+        said = f"Missed {often(len(misses))}, last on {short_day(last.day)}"
         if last.chosen and last.key:
             said += f": chose {last.chosen}, key {last.key}"
         blocks.append(Text(text="; ".join([said, *told]) + "."))

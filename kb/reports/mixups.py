@@ -16,7 +16,7 @@ from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.mixups import Mixup, clusters, pair_misses, rank_mixups
 from kb.reports._words import in_marks
 from kb.stats.marks import Risk
-from kb.wording import dated, often
+from kb.wording import often, short_day
 
 if TYPE_CHECKING:
     from datetime import date
@@ -64,7 +64,7 @@ def build(base: Base, today: date, *, limit: int, days: int) -> Report:
 
 
 def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
-    when = dated(row.last_day, row.last_day.year)
+    when = short_day(row.last_day)
     by_remark = row.count - row.inferred_count
     told = f" ({by_remark} by your remarks)" if row.inferred_count and by_remark else ""
     said = f"mixed up {often(row.count)}{told}, last on {when}"

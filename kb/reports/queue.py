@@ -14,7 +14,7 @@ from kb.reports._along import along_lines, find_along
 from kb.reports._words import TERMS, in_marks, of_area
 from kb.stats.failing import Judged, OpenMiss, judge, open_misses
 from kb.stats.marks import Risk
-from kb.wording import counted, dated, often
+from kb.wording import counted, often, short_day
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -110,7 +110,7 @@ def _note(row: Judged, along: Sequence[Companion], titles: Mapping[NoteId, str])
 
 def _miss(row: OpenMiss, today: date) -> Entry:
     attempt = row.attempt
-    when = dated(attempt.day, attempt.day.year)
+    when = short_day(attempt.day)
     times = f"missed {often(row.miss_count)}"
     told = f", {attempt.remark}" if attempt.remark else ""
     return Entry(

@@ -54,6 +54,7 @@ COLUMNS = (
 )
 NEEDED = ("id", "at", "question", "outcome")
 HEADER = ",".join(COLUMNS) + "\r\n"
+MOMENT_HINT = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
 CERTAINTY_OF = {"": None, "1": 1, "2": 2, "3": 3}
 MOST_SECONDS = 1e6
 AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))
@@ -299,14 +300,10 @@ class LogReader:
         self.aside_ids.append(cells["id"])
 
     def _moment(self, text: str, number: int) -> datetime | None:
-        try:
-            at = datetime.fromisoformat(text)
-        except ValueError:
-            at = None
-        if at is None or at.utcoffset() is None:
-            hint = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
-            self._report(number, "bad-date", f"'{text}' is not a moment; left out", hint)
-            return None
+        at = parse_moment(text)
+        if at is None:
+            message = f"'{text}' is not a moment; left out"
+            self._report(number, "bad-date", message, MOMENT_HINT)
         return at
 
     def _cleaned(self, row: Sequence[str], number: int) -> list[str]:
@@ -346,6 +343,15 @@ class LogReader:
         message = f"seconds '{text}' is not a number of seconds; the answer is taken without it"
         self._report(number, "bad-seconds", message)
         return ""
+
+
+def parse_moment(text: str) -> datetime | None:
+    """A moment with its offset, as the log has it; None if it is none."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    return None if at.utcoffset() is None else at
 
 
 def format_attempt(attempt: Attempt) -> str:

@@ -135,15 +135,12 @@ def _page(leaf: Leaf, numbers: Mapping[str, int]) -> Page:
         found = small(pictures[path], PICTURE_PIXELS) if path in pictures else None
         return f"data:{found.kind};base64,{b64encode(found.raw).decode()}" if found else ""
 
-    basis = f"basis: {leaf.basis}" if leaf.basis else "no basis"
-    if leaf.checked:
-        basis += f", checked {leaf.checked.day} {leaf.checked:%b %Y}"
     return Page(
         number=numbers[leaf.path],
         leaf=leaf,
         html=_markup(_below(to_page(leaf.body, leaf.path, address))),
         evidence=": ".join(part for part in (leaf.state, leaf.evidence) if part),
-        foot="; ".join((*((", ".join(leaf.questions),) if leaf.questions else ()), basis)),
+        foot=leaf.foot,
     )
 
 

@@ -126,11 +126,7 @@ def _leaf(leaf: Leaf, numbers: Mapping[str, int], handout: Handout, line_count: 
             paragraph.keepWithNext = 1
             found.append(paragraph)
     found += Flow(leaf, numbers).all()
-    basis = f"basis: {leaf.basis}" if leaf.basis else "no basis"
-    if leaf.checked:
-        basis += f", checked {leaf.checked.day} {leaf.checked:%b %Y}"
-    foot = "; ".join((*((", ".join(leaf.questions),) if leaf.questions else ()), basis))
-    found.append(Paragraph(marked(foot), style("small")))
+    found.append(Paragraph(marked(leaf.foot), style("small")))
     if line_count:
         found.append(ruled(line_count))
     return found
