@@ -1,6 +1,6 @@
 """Set up and pass every test: format, lint, types, then the tests.
 
-With --coverage the tests also measure which branches they reach, which takes half as long again.
+With --coverage the tests also measure which branches they reach, which takes two thirds longer.
 Other arguments go to pytest, and then only the tests run:
 
     python3 scripts/test.py tests/test_files.py
