@@ -1,5 +1,18 @@
-"""Run missbook as a module: python -m kb."""
+"""Run missbook: `missbook` and `python -m kb` begin here."""
 
-from kb.cli import main
+import os
+import sys
 
-main(prog_name="missbook")
+
+def run() -> None:
+    """Begin what can go on while the rest is loaded, then do what the command line says."""
+    from kb.ahead import set_out
+
+    set_out(sys.argv[1:], os.environ)
+    from kb.cli import main
+
+    main(prog_name="missbook")
+
+
+if __name__ == "__main__":
+    run()

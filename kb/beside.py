@@ -7,6 +7,7 @@ there are other threads already, it is a thread.
 
 from __future__ import annotations
 
+import gc
 import marshal
 import os
 import sys
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
 
 PIECE = 1 << 20
 """Bytes read at once."""
+MOST_HELPERS = 4
+"""More processes gain nothing: they wait for one disk."""
 
 
 class Beside:
@@ -64,6 +67,7 @@ class Beside:
         if self._process:
             os.close(writing)
             return
+        gc.disable()  # it would look through all memory, and so copy it
         try:
             self._do()
             with os.fdopen(writing, "wb") as stream:
@@ -82,6 +86,11 @@ class Beside:
             self._value = marshal.loads(b"".join(pieces))
         except (EOFError, ValueError, TypeError):
             self._value = None
+
+
+def helper_count() -> int:
+    """Pieces of work that go on side by side: as many as there are processors, a few at most."""
+    return min(MOST_HELPERS, os.cpu_count() or 1) if _may_copy() else 1
 
 
 def _may_copy() -> bool:

@@ -21,7 +21,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.errors import DerivedError, NoBaseError, Place, Problem
 from kb.files import digest
-from kb.kept import RACY_NS, files_in, is_note
+from kb.looks import RACY_NS, files_in, is_note
 from kb.model import AreaId, Heading, Link, Note, NoteId, QuestionId
 from kb.text.note import parse_note
 

@@ -8,52 +8,27 @@ notes, nor log, nor settings.
 from __future__ import annotations
 
 import json
-import marshal
 import os
 from contextlib import suppress
 from datetime import timedelta
 from typing import TYPE_CHECKING, BinaryIO, NamedTuple
 
 from kb import __version__
-
-try:  # hashlib itself loads a whole cryptographic library
-    from _blake2 import blake2b
-except ImportError:
-    from hashlib import blake2b
+from kb.looks import FILES, listing
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
     from datetime import datetime
     from pathlib import Path
 
-SCHEMA = 3
+    from kb.looks import Look
+
+SCHEMA = 4
 """Raise it whenever what is kept, or how a note is judged, changes."""
 
-RACY_NS = 2_000_000_000
-"""A file whose time is this close to the look at it may change again without showing it."""
-
-ROWS, FILES = "find.jsonl", "find-files.json"
+ROWS = "find.jsonl"
 
 Row = tuple[object, ...]
-Entry = tuple[str, int, int]
-"""Path, size and time of a file."""
-
-FEW_CHANGED = 20
-"""With more edited notes a search had better bring everything up to date."""
-RACY_SIZE = -1
-"""Stands for the size of a note that may change again unseen: it is read again every time."""
-
-
-class Look(NamedTuple):
-    """A look at all files of a base: equal marks mean that nothing changed."""
-
-    mark: str
-    entries: tuple[Entry, ...]
-
-
-Change = tuple[str, str, tuple[str, ...] | None]
-"""Mark of the files now; mark of those for which the rows hold; and the notes edited since, None if
-more than that changed."""
 
 
 class Header(NamedTuple):
@@ -91,20 +66,6 @@ class Header(NamedTuple):
         return self.as_of == as_of and (bool(as_of) or self.day_begins <= now < self.day_ends)
 
 
-def look(root: Path) -> Look:
-    """Names, sizes and times of all files of a base that are not hidden."""
-    found = files_in(root)
-    return Look(mark_of(found), tuple(found))
-
-
-def files_in(root: Path) -> list[Entry]:
-    """Every file of a base that is not hidden, in order of path. Links are not followed."""
-    found: list[Entry] = []
-    _walk(str(root), "", found)
-    found.sort()
-    return found
-
-
 def put(path: Path, raw: bytes) -> None:
     """Write a derived file whole. A disk that refuses is passed over: nothing is lost by it."""
     beside = path.with_name(f"{path.name}-{os.getpid()}.new")
@@ -120,51 +81,6 @@ def span_of_day(moment: datetime) -> tuple[float, float]:
     """When the day of a moment begins and ends where that is, in seconds since 1970."""
     begins = moment.replace(hour=0, minute=0, second=0, microsecond=0, fold=0)
     return begins.timestamp(), (begins + timedelta(days=1)).timestamp()
-
-
-def mark_of(entries: list[Entry]) -> str:
-    """What stands for files in order of path."""
-    return blake2b(marshal.dumps(entries, 2), digest_size=16).hexdigest()
-
-
-def _walk(folder: str, prefix: str, found: list[Entry]) -> None:
-    with os.scandir(folder) as entries:
-        for entry in entries:
-            name = entry.name
-            if name[0] == ".":
-                continue
-            if entry.is_dir(follow_symlinks=False):
-                _walk(entry.path, f"{prefix}{name}/", found)
-            elif entry.is_file(follow_symlinks=False):
-                stat = entry.stat(follow_symlinks=False)
-                found.append((prefix + name, stat.st_size, stat.st_mtime_ns))
-
-
-def changed_since(root: Path, folder: Path) -> Change:
-    """What changed in a base since its rows were kept.
-
-    Args:
-        root: The base.
-        folder: Where derived files go.
-    """
-    found = look(root)
-    try:
-        with (folder / FILES).open("rb") as stream:
-            mark, racy = json.loads(stream.readline())
-            if found.mark == mark and not racy:
-                return found.mark, mark, ()
-            held = {(path, size, mtime) for path, size, mtime in json.loads(stream.read())}
-    except (OSError, ValueError, TypeError):
-        return found.mark, "", None
-    paths = {path for path, _, _ in set(found.entries).difference(held)}
-    before = {path for path, _, _ in held.difference(found.entries)}
-    few = paths == before and len(paths) <= FEW_CHANGED and all(map(is_note, paths))
-    return found.mark, mark, tuple(sorted(paths)) if few else None
-
-
-def is_note(path: str) -> bool:
-    """Whether a file of the base is a note."""
-    return path.casefold().endswith(".md") and not path.startswith("log/")
 
 
 class Kept:
@@ -208,11 +124,6 @@ class Kept:
             seen: All files of the base.
             since_ns: Files with a later time may change again unseen.
         """
-        entries = [
-            (path, RACY_SIZE if mtime > since_ns else size, mtime)
-            for path, size, mtime in seen.entries
-        ]
-        racy = any(size == RACY_SIZE for _, size, _ in entries)
         lines = [json.dumps(header)]
         lines += [
             json.dumps([name, *rows[name]], ensure_ascii=True)
@@ -220,10 +131,7 @@ class Kept:
         ]
         whole = "\n".join(lines) + "\n"
         put(self._path, whole.encode("ascii"))
-        put(
-            self.folder / FILES,
-            f"{json.dumps([seen.mark, racy])}\n{json.dumps(entries)}\n".encode("ascii"),
-        )
+        put(self.folder / FILES, listing(seen, since_ns))
 
 
 def _seek(stream: BinaryIO, start: int, end: int, name: str) -> Row | None:

@@ -10,9 +10,10 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from kb import discover
+from kb.ahead import find_root, glance
 from kb.answer import NoteId
-from kb.beside import Beside
-from kb.kept import RACY_NS, Header, Kept, changed_since, is_note, look, span_of_day
+from kb.kept import Header, Kept, span_of_day
+from kb.looks import RACY_NS, is_note, look
 from kb.text.outline import halves, head_mark, outline
 
 if TYPE_CHECKING:
@@ -39,11 +40,11 @@ class Quick:
     def __init__(
         self, start: Path, named: str | None, now: datetime, as_of: date | None = None
     ) -> None:
-        self._root = root = _find_root(start, named)
+        self._root = root = find_root(start, named)
         self._now = now.timestamp()
         self._as_of = str(as_of or "")
         # The disk is looked at while all else is prepared.
-        self._seen = Beside(lambda: changed_since(root, root / ".missbook")) if root else None
+        self._seen = glance(root) if root else None
 
     def find(self, given: Mapping[str, Any], report: str = "find") -> tuple[Report, date] | None:
         """The report and the day, or None when only the long way will do.
@@ -70,9 +71,10 @@ class Quick:
             if not index.holds(header.fingerprint):
                 return None
             answer = index.search(words, limit=limit, start=start)
-            _, mark, paths = self._seen.result()
-            if paths is None or mark != header.mark:
+            seen = self._seen.result()
+            if seen is None or seen[2] is None or seen[1] != header.mark:
                 return None
+            paths = seen[2]
             if paths:
                 edited = edited_pages(self._root, paths, index)
                 if edited is None:
@@ -173,18 +175,6 @@ def _told_by(
         links = tuple((link.target, link.text) for link in targets)
     title = next((text for level, text in heads if level == 1), None)
     return tuple(text for _, text in heads), title, links
-
-
-def _find_root(start: Path, named: str | None) -> Path | None:
-    from pathlib import Path
-
-    if named:
-        root = Path(named).expanduser()
-        return root if (root / "exam.yaml").is_file() else None
-    for folder in (start, *start.parents):
-        if (folder / "exam.yaml").is_file():
-            return folder
-    return None
 
 
 def _only_words(given: Mapping[str, Any]) -> tuple[str, int]:

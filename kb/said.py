@@ -13,7 +13,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb import __version__
-from kb.kept import RACY_NS, look, mark_of, put, span_of_day
+from kb.kept import put, span_of_day
+from kb.looks import RACY_NS, look, mark_of
 from kb.text.log import digest
 
 if TYPE_CHECKING:

@@ -8,7 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from kb.kept import Header, Kept, look
+from kb.kept import Header, Kept
+from kb.looks import look
 from kb.quick import Quick
 from kb.render import render_json
 from kb.session import Session

@@ -12,7 +12,6 @@ import click
 from kb.cli.params import DAY, common, named_base, open_session, say_problems, width
 from kb.discover import load
 from kb.render import Shown, render_json, render_text
-from kb.said import Said
 
 if TYPE_CHECKING:
     from datetime import date
@@ -53,6 +52,8 @@ def report_command(name: str) -> click.Command:
         if known:
             show(*known, as_json=as_json, shown=shown)
             return
+        from kb.said import Said  # the short way needs none of it
+
         session = open_session(ctx, base_folder, as_of)
         form = {"json": as_json, "shown": str(shown)}
         said = Said(

@@ -69,7 +69,9 @@ class Collection:
     ) -> None:
         self.postings, self.frequency, self.live_count = postings, frequency, live_count
         mean = max(1.0, sum(lengths) / max(1, live_count))
-        self.norms = [K1 * (1 - B + B * length / mean) for length in lengths]
+        # There are few lengths beside the notes that have them.
+        norm_of = {length: K1 * (1 - B + B * length / mean) for length in set(lengths)}
+        self.norms = list(map(norm_of.__getitem__, lengths))
         self._saturated: dict[str, dict[int, float]] = {}
         self._weights: dict[str, dict[int, float]] = {}
 
