@@ -10,9 +10,12 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
 Severity = Literal["error", "warning"]
+
+SHORTEST_PART = 4
+"""Letters that a part of a name must have before it is taken for the name."""
 
 
 @dataclass(slots=True, unsafe_hash=True)
@@ -91,14 +94,42 @@ class DerivedError(KBError):
     """The full-text index or the catalogue cannot be used and could not be rebuilt."""
 
 
-def nearest(word: str, known: Iterable[str]) -> str:
-    """A hint naming what the caller may have meant: up to two known words, or all if few."""
+def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = None) -> str:
+    """A hint naming what the caller may have meant: up to two known names, or all if few.
+
+    Args:
+        word: As typed.
+        known: The names there are.
+        also: Other ways to say some of them, such as a title -> the name it stands for.
+    """
     from difflib import get_close_matches
 
     names = sorted(set(known))
-    close = get_close_matches(word.casefold(), names, n=2, cutoff=0.6)
+    spelled = {name.casefold(): name for name in names}
+    for spelling, name in (also or {}).items():
+        spelled.setdefault(spelling.casefold(), name)
+    wanted = " ".join(word.casefold().split())
+    close = get_close_matches(wanted, spelled, n=4, cutoff=0.6)
+    if not close and len(wanted) >= SHORTEST_PART:
+        close = sorted(spelling for spelling in spelled if wanted in spelling)[:2]
     if close:
-        return "did you mean " + " or ".join(close) + "?"
+        meant = list(dict.fromkeys(spelled[spelling] for spelling in close))
+        return "did you mean " + " or ".join(meant[:2]) + "?"
     if 0 < len(names) <= 8:
         return "known are: " + ", ".join(names)
     return ""
+
+
+def likely_slip(word: str, known: Iterable[str]) -> str:
+    """The known name that `word` is all but; empty if it is none.
+
+    Names that differ in their numbers, such as paper-5 and paper-6, are different on purpose.
+    """
+    from difflib import get_close_matches
+
+    alike = [name for name in sorted(set(known)) if _digits(name) == _digits(word)]
+    return "".join(get_close_matches(word, alike, n=1, cutoff=0.8))
+
+
+def _digits(text: str) -> str:
+    return "".join(character for character in text if character.isdigit())

@@ -92,7 +92,10 @@ class Exam:
                 return area
         raise NotFoundError(
             f"no area called '{text}' in the blueprint",
-            hint=nearest(wanted, [area.id for area in self.areas]),
+            hint=nearest(
+                wanted, [area.id for area in self.areas], {a.name: a.id for a in self.areas}
+            )
+            or "exam.yaml lists them",
         )
 
 
@@ -158,13 +161,22 @@ class Shift:
 class RestLimits:
     """Limits of rest and duty; each is a setting.
 
-    `hours_between` duties is what study never eats into. The others only lead to cautions.
-    Sources of the defaults: eu2003 (11 hours, 48 hours), uk2016 (the rest).
+    What is named `free` keeps study away and is off (0, none) unless set: the day after so many
+    nights or long days in a row, or the hours after them if hours are given; days of the week
+    (0 is Monday); so many days of each week. `hours_between` duties is what study never eats into.
+    From `duty_hours` on they only lead to cautions. Sources of the defaults: eu2003 (11 hours, 48
+    hours), uk2016 (the rest).
     """
 
     hours_between: float = 11.0
     between_nights_minutes: int = 0
     after_nights_fraction: float = 0.5
+    free_after_nights: int = 0
+    free_hours_after_nights: float = 0.0
+    free_after_long_days: int = 0
+    free_hours_after_long_days: float = 0.0
+    free_days_a_week: int = 0
+    free_weekdays: tuple[int, ...] = ()
     duty_hours: float = 13.0
     nights_in_a_row: int = 4
     long_days_in_a_row: int = 5
@@ -197,7 +209,8 @@ class PlanSettings:
     `area_order` are areas to take first, in this order; the others follow by marks at risk.
     `second_fraction` is the share of the bank that the second round takes again.
     `paper_day_minutes` are for study on a day off among the last `paper_days`. `seconds` of 0
-    means: measure them in the log.
+    means: measure them in the log. After `break_after_minutes` of study (0: never) come
+    `break_minutes` of break.
     """
 
     first_per_day: int = 100
@@ -211,6 +224,8 @@ class PlanSettings:
     last_look_days: int = 3
     seconds: float = 0.0
     paper_start: time | None = None
+    break_after_minutes: int = 0
+    break_minutes: int = 15
     area_order: tuple[AreaId, ...] = ()
 
 

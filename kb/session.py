@@ -19,6 +19,7 @@ from kb.catalogue import Catalogue, scan
 from kb.errors import KBError, NotFoundError, QueryError, nearest
 from kb.imports import Import, imports_of, latest_of
 from kb.model import AreaId, Aside, NoteId, Score, parse_question
+from kb.named import named_note
 from kb.options import chosen
 from kb.pages import Pages
 from kb.text import log
@@ -162,25 +163,12 @@ class Session:
     # Looking
 
     def note(self, handle: str) -> Note:
-        """The note of that id, path, title or question.
+        """The note of that id, path or title, or the only one whose id begins so.
 
         Raises:
-            NotFoundError: There is none; the hint offers the nearest.
+            NotFoundError: There is none, or several; the hint offers the nearest, or their paths.
         """
-        wanted = handle.strip().replace("\\", "/").casefold()
-        notes = self.base.notes
-        for key in (_note_id, _note_path, _note_title):
-            found = [note for note in notes if key(note).casefold() == wanted]
-            if len(found) == 1:
-                return found[0]
-            if found:
-                paths = ", ".join(note.path for note in found[:3])
-                raise NotFoundError(f"'{handle}' names several notes", hint=f"say which: {paths}")
-        begins = [note for note in notes if note.id.casefold().startswith(wanted)]
-        if wanted and len(begins) == 1:
-            return begins[0]
-        hint = nearest(wanted, [note.id for note in notes])
-        raise NotFoundError(f"no note called '{handle}'", hint=hint)
+        return named_note(self.base.notes, handle)
 
     def text(self, note: Note) -> tuple[str, str]:
         """The whole text of a note's file, and its digest."""
@@ -525,18 +513,6 @@ class Session:
 
 def _place_of(entry: Attempt) -> tuple[str, str, str]:
     return entry.day.isoformat(), entry.source, entry.round
-
-
-def _note_id(note: Note) -> str:
-    return note.id
-
-
-def _note_path(note: Note) -> str:
-    return note.path
-
-
-def _note_title(note: Note) -> str:
-    return note.title
 
 
 def later_written(keep: Note, other: Note, now: datetime) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Entries, Entry, Facts, Option, Report, Text, day_line
-from kb.reports._named import named_note
+from kb.named import named_note
 from kb.reports._words import TERMS, in_marks
 from kb.reports.queue import TO_DO
 from kb.stats.failing import judge
@@ -33,7 +33,7 @@ OPTIONS = (
 
 def build(base: Base, today: date, *, words: str) -> Report:
     """What the log says of the note, then its questions, the last missed first."""
-    note = named_note(base, words)
+    note = named_note(base.notes, words)
     row = next(row for row in judge(base, today) if row.note == note.id)
     told = row.evidence[:1].upper() + row.evidence[1:]
     said = f"{told}: {TO_DO[row.advice]}." if row.question_count else f"{told}."

@@ -14,7 +14,7 @@ from urllib.parse import quote
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.errors import NotFoundError, QueryError
 from kb.graph import build_graph, near_area, near_note, suggest_links
-from kb.reports._named import named_note
+from kb.named import named_note
 from kb.reports._words import TERMS, in_marks
 from kb.stats.failing import judge, open_misses
 from kb.stats.marks import Risk
@@ -54,7 +54,7 @@ def build(base: Base, today: date, *, words: str, limit: int, index: Index) -> R
         raise QueryError("limit: at least one", hint="such as --limit 8")
     area = _area(base, words)
     areas = [one.id for one in base.exam.areas]
-    note = None if area else named_note(base, words, others=areas, what="area and no note")
+    note = None if area else named_note(base.notes, words, others=areas, what="area and no note")
     asked = [note] if note else [one for one in base.notes if area and area.id in one.areas]
     paths = frozenset(one.path for one in asked)
     graph = build_graph(base, index.neighbours(NEIGHBOUR_COUNT, paths))
