@@ -16,6 +16,8 @@ Severity = Literal["error", "warning"]
 
 SHORTEST_PART = 4
 """Letters that a part of a name must have before it is taken for the name."""
+LESS_LIKE = 0.1
+"""A second name is offered only if it is not much less like what was typed than the first."""
 
 
 @dataclass(slots=True, unsafe_hash=True)
@@ -102,7 +104,7 @@ def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = No
         known: The names there are.
         also: Other ways to say some of them, such as a title -> the name it stands for.
     """
-    from difflib import get_close_matches
+    from difflib import SequenceMatcher, get_close_matches
 
     names = sorted(set(known))
     spelled = {name.casefold(): name for name in names}
@@ -110,6 +112,8 @@ def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = No
         spelled.setdefault(spelling.casefold(), name)
     wanted = " ".join(word.casefold().split())
     close = get_close_matches(wanted, spelled, n=4, cutoff=0.6)
+    likeness = [SequenceMatcher(None, spelling, wanted).ratio() for spelling in close]
+    close = [s for s, like in zip(close, likeness, strict=True) if like > likeness[0] - LESS_LIKE]
     if not close and len(wanted) >= SHORTEST_PART:
         close = sorted(spelling for spelling in spelled if wanted in spelling)[:2]
     if close:

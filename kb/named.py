@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.errors import NotFoundError, QueryError, likely_slip, nearest
+from kb.model import parse_question
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -108,10 +109,11 @@ def source_to_log(base: Base, words: str) -> str:
     """
     wanted = words.strip().casefold()
     known = known_sources(base)
-    meant = "" if wanted in known else likely_slip(wanted, known)
+    new = wanted not in known and parse_question(f"{wanted}:1") is not None
+    meant = likely_slip(wanted, known) if new else ""
     if meant:
-        hint = f"did you mean {meant}? If it is one, declare it in study.yaml under 'sources:'"
-        raise QueryError(f"'{words}' is no source of yours", hint=hint)
+        hint = f"did you mean {meant}? If not, declare {wanted} in study.yaml, under 'sources:'"
+        raise QueryError(f"'{words}' is not one of your sources", hint=hint)
     return wanted
 
 

@@ -42,12 +42,19 @@ def _value(option: Option, value: object, exam: Exam) -> object:
     except (TypeError, ValueError) as error:
         message = f"{option.name}: '{value}' is not of the kind {option.kind}"
         raise QueryError(message, hint=option.help) from error
+    if option.required and isinstance(value, str) and not value.strip():
+        raise QueryError(f"{option.name}: nothing was typed", hint=f"type {_small(option.help)}")
     if option.kind == "area":
         return exam.area(str(value)).id
     if option.choices and value not in option.choices:
-        hint = "one of " + ", ".join(option.choices)
+        known = [choice for choice in option.choices if choice]
+        hint = nearest(str(value), known) or "one of " + ", ".join(known)
         raise QueryError(f"{option.name}: '{value}' is not known", hint=hint)
     return value
+
+
+def _small(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:].rstrip(".")
 
 
 def _flag(value: object) -> bool:

@@ -183,7 +183,8 @@ def _only_words(given: Mapping[str, Any]) -> tuple[str, int]:
         if name not in ("words", "page") and value not in (None, "", (), False):
             return "", 0
     words = given.get("words") or ""
-    return words if isinstance(words, str) else " ".join(words), int(given.get("page") or 1)
+    words = words if isinstance(words, str) else " ".join(words)
+    return words if words.strip() else "", int(given.get("page") or 1)
 
 
 def _tuples(row: tuple[object, ...]) -> tuple[object, ...]:

@@ -19,7 +19,7 @@ from kb.catalogue import Catalogue, scan
 from kb.errors import KBError, NotFoundError, QueryError, nearest
 from kb.imports import Import, imports_of, latest_of
 from kb.model import AreaId, Aside, NoteId, Score, parse_question
-from kb.named import named_note
+from kb.named import named_note, source_to_log
 from kb.options import chosen
 from kb.pages import Pages
 from kb.text import log
@@ -297,12 +297,13 @@ class Session:
         """A question reference.
 
         Raises:
-            QueryError: It has no source, or is none at all.
+            QueryError: It has no source, or one that is a slip of a known one, or is none at all.
         """
         question = parse_question(text)
         if question is None:
             hint = "write source:item, such as north:1041"
             raise QueryError(f"'{text}' is not a question reference", hint=hint)
+        source_to_log(self.base, question.partition(":")[0])
         return question
 
     def record(

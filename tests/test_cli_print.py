@@ -183,7 +183,7 @@ def test_without_a_name_the_file_is_named_after_the_list(
         (("--area", "nowhere"), "no area called 'nowhere'"),
         (("reading", "--day", "2027-02-01"), "2027-02-01 is past"),
         (("reading", "--day", "soon"), "'soon' is not a date"),
-        (("brief", "zzzz"), "no note to take"),
+        (("brief", "zzzz"), "no area called 'zzzz', and no note has these words"),
         (("all", "--out", "."), "'.' is a directory"),
     ],
 )

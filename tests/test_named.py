@@ -111,7 +111,7 @@ def test_a_new_source_can_be_logged() -> None:
 
 def test_a_slip_of_a_source_is_not_logged() -> None:
     """Answers would stand under a source of their own, and nobody would miss them."""
-    with pytest.raises(QueryError, match="'nourth' is no source of yours") as raised:
+    with pytest.raises(QueryError, match="'nourth' is not one of your sources") as raised:
         source_to_log(base_of("north"), "nourth")
     assert "did you mean north?" in raised.value.hint
 

@@ -17,7 +17,8 @@ import click
 
 from kb import __version__, discover
 from kb.caution import CAUTION
-from kb.errors import KBError, nearest
+from kb.cli.params import Named
+from kb.errors import KBError
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -40,7 +41,7 @@ class OneLineError(click.ClickException):
         click.echo(self.message, err=True)
 
 
-class Commands(click.Group):
+class Commands(Named):
     """All commands and reports, grouped in the help by the moment they serve."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
@@ -60,17 +61,6 @@ class Commands(click.Group):
 
             return report_command(module_name)
         return None
-
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """Name the nearest commands when there is none of that name."""
-        name = args[0]
-        if not name.startswith("-") and self.get_command(ctx, name) is None:
-            hint = nearest(name, self.list_commands(ctx))
-            hint = hint or "missbook --help lists them"
-            raise OneLineError(f"no command called '{name}'\n  hint: {hint}")
-        return super().resolve_command(ctx, args)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List commands by moment."""

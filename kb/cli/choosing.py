@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from kb.cli.params import DAY
-from kb.errors import QueryError
+from kb.cli.params import DAY, OneOf
+from kb.errors import QueryError, likely_slip
 from kb.gather import KINDS, Choice, Kind
 
 if TYPE_CHECKING:
@@ -28,7 +28,7 @@ def choosing(function: F) -> F:
             metavar="FILE",
             help="The file to write; else it is named after the list.",
         ),
-        click.option("--state", type=click.Choice(STATES), help="Only notes in this state."),
+        click.option("--state", type=OneOf(STATES), help="Only notes in this state."),
         click.option("--limit", type=int, metavar="N", help="With queue: how many."),
         click.option("--minutes", type=float, metavar="MINUTES", help="With brief: time to read."),
         click.option("--day", type=DAY, metavar="DATE", help="With reading: the list of that day."),
@@ -53,6 +53,8 @@ def choice_of(
     if kind not in KINDS:
         lists = ", ".join(KINDS)
         hint = f"for a note write: notes {kind}; for an area: --area {kind}"
+        if meant := likely_slip(kind, KINDS):
+            hint = f"did you mean {meant}?"
         raise QueryError(f"'{kind}' is none of the lists {lists}", hint=hint)
     return Choice(kind=kind, words=words, **options)  # type: ignore[arg-type]
 

@@ -12,9 +12,8 @@ import click
 
 from kb.blocks import Text
 from kb.charts import WIDTH, chart_module, chart_names, draw, form_of, look_of
-from kb.cli.params import common, open_session, say_problems, width
+from kb.cli.params import Named, common, open_session, say_problems, width
 from kb.cli.reporting import parameter
-from kb.errors import QueryError, nearest
 from kb.render import Shown, render_json, render_text, to_json
 
 if TYPE_CHECKING:
@@ -23,18 +22,10 @@ if TYPE_CHECKING:
 MOMENT = "each week"
 
 
-class Charts(click.Group):
-    """The charts, with the nearest named when there is none of that name."""
+class Charts(Named):
+    """The charts there are."""
 
-    def resolve_command(
-        self, ctx: click.Context, args: list[str]
-    ) -> tuple[str | None, click.Command | None, list[str]]:
-        """The chart that was named."""
-        name = args[0]
-        if not name.startswith("-") and name not in self.commands:
-            hint = nearest(name, self.commands)
-            raise QueryError(f"no chart called '{name}'", hint=hint)
-        return super().resolve_command(ctx, args)
+    what = "chart"
 
 
 @click.group(name="chart", cls=Charts)

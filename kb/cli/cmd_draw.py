@@ -56,6 +56,7 @@ def command(
 
     session = open_session(ctx, base_folder, as_of)
     round_: Round = "second"
+    sources = tuple(source.strip().casefold() for source in sources)
     for source in sources:
         if session.study.source(source) is None:
             known = [one.id for one in session.study.sources]

@@ -5,12 +5,15 @@ from __future__ import annotations
 import click
 
 from kb import discover
+from kb.cli.params import Named
 
 MOMENT = "after questions"
 
 
-class Ways(click.Group):
+class Ways(Named):
     """The ways of logging: each is a file `log_<name>.py` beside this one, imported on use."""
+
+    what = "way of logging"
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of the ways."""

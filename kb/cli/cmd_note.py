@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, interactive, open_session, say, say_problems, width
+from kb.cli.params import OneOf, common, interactive, open_session, say, say_problems, width
 from kb.cli.reporting import show
 from kb.cli.writing import edited, next_miss
 from kb.errors import QueryError
@@ -35,7 +35,7 @@ MOMENT = "after questions"
 @click.option("--concept", "concepts", multiple=True, metavar="TEXT", help="May be repeated.")
 @click.option("--basis", default="", metavar="TEXT", help="Where you checked the fact.")
 @click.option("--edit", is_flag=True, help="Write the new note in your editor.")
-@click.option("--aside", type=click.Choice([*REASONS, "nothing"]), help="Set QUESTION aside.")
+@click.option("--aside", type=OneOf([*REASONS, "nothing"]), help="Set QUESTION aside.")
 @click.option("--limit", default=10, show_default=True, help="How many open misses to list.")
 @common
 @click.pass_context
@@ -78,6 +78,12 @@ def command(
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
         return
     reference = session.question(question)
+    logged = any(attempt.question == reference for attempt in session.base.attempts)
+    if aside and not logged:
+        hint = "log the answer first, or mend the number"
+        raise QueryError(f"the log does not have {reference}", hint=hint)
+    if not logged and (link or edit or text is not None):
+        say(f"The log does not have {reference} yet.")
     if link:
         note = session.note(link)
         session.link(note, reference)

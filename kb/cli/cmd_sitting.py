@@ -13,6 +13,7 @@ from kb.cli.params import common, open_session, say_problems, width
 from kb.cli.reporting import show
 from kb.cli.taking import take
 from kb.errors import FormatError, QueryError
+from kb.named import source_to_log
 from kb.render import Shown, to_json
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ def _record_answers(session: Session, name: str, file: str, as_json: bool) -> No
         first = problems[0]
         raise FormatError(first.message, place=first.place, hint=first.hint)
     began = datetime.combine(session.today, time(9), ZoneInfo(session.study.timezone))
-    drafts = parse_answers(text, file, session.exam, name.casefold(), began)
+    drafts = parse_answers(text, file, session.exam, source_to_log(session.base, name), began)
     for area in {draft.area for draft in drafts if draft.area}:
         session.exam.area(area)
     take(session, drafts, title=f"sitting {name}", as_json=as_json)
@@ -92,7 +93,8 @@ def _record_scores(
             raise QueryError(f"--score: '{text}' is not a score", hint=hint)
         place = "" if area.strip().casefold() == "all" else session.exam.area(area).id
         rows.append((place, int(right), int(items)))
-    count = session.record_scores(name.casefold(), rows, official=official)
+    sitting = source_to_log(session.base, name)
+    count = session.record_scores(sitting, rows, official=official)
     if as_json:
         click.echo(to_json({"sitting": name, "added_count": count}), nl=False)
     else:

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, open_session
+from kb.cli.params import OneOf, common, open_session
 from kb.cli.taking import take
 from kb.intake.block import block_drafts, parse_items
 from kb.model import ROUND_OF, ROUNDS
+from kb.named import source_to_log
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 @click.option("--guessed", default="", metavar="ITEMS", help="Items right by a guess.")
 @click.option("--area", default="", metavar="AREA", help="Their area; else from study.yaml.")
 @click.option("--minutes", type=click.FloatRange(0.1, 1440), help="How long the block took.")
-@click.option("--round", "round_", type=click.Choice(ROUNDS), help="Which round it belongs to.")
+@click.option("--round", "round_", type=OneOf(ROUNDS), help="Which round it belongs to.")
 @click.option("--again", is_flag=True, help="The same block was truly done twice that day.")
 @common
 @click.pass_context
@@ -54,7 +55,7 @@ def command(
     }
     drafts = block_drafts(
         session.study,
-        source.casefold(),
+        source_to_log(session.base, source),
         parse_items(items, "ITEMS"),
         marks,
         session.now,

@@ -27,6 +27,7 @@ from kb.intake.columns import (
 )
 from kb.intake.rows import take_rows
 from kb.intake.table import Grid, read_table
+from kb.named import source_to_log
 from kb.render import Shown
 from kb.reports._table import dry_report
 
@@ -88,7 +89,7 @@ def command(
 
     session = open_session(ctx, base_folder, as_of)
     grid = read_table(read_bytes(file, str(file)), str(file), encoding=encoding, sheet=sheet)
-    source = source.casefold()
+    source = source_to_log(session.base, source) if source else ""
     columns = _columns(session, grid, source, pairs)
     source = _source(session, columns, source)
     with _bar(len(grid.rows)) as step:
@@ -195,7 +196,7 @@ def _source(session: Session, columns: Columns, source: str) -> str:
     if source or "source" in columns or "question" in columns:
         return source
     if interactive():
-        return str(click.prompt("Source of these questions", err=True)).strip().casefold()
+        return source_to_log(session.base, click.prompt("Source of these questions", err=True))
     known = ", ".join(one.id for one in session.study.sources)
     hint = f"name it with --source; declared are: {known}" if known else "name it with --source"
     raise QueryError("which source are these questions from?", hint=hint)

@@ -40,6 +40,44 @@ class Day(click.ParamType[date]):
 DAY = Day()
 
 
+class OneOf(click.Choice[str]):
+    """One of a few words; a slip of one of them is told which it was."""
+
+    def get_invalid_choice_message(self, value: object, ctx: click.Context | None) -> str:
+        """What is said of a word that is none of them."""
+        from kb.errors import nearest
+
+        known = [str(choice) for choice in self.choices if choice]
+        meant = nearest(str(value), known)
+        meant = f": {meant}" if meant.startswith("did") else ""
+        return f"'{value}' is not one of {', '.join(known)}{meant}"
+
+
+class Named(click.Group):
+    """Commands of one kind; where there is none of a name, the nearest is offered.
+
+    `what` is how one of them is called.
+    """
+
+    what = "command"
+
+    def resolve_command(
+        self, ctx: click.Context, args: list[str]
+    ) -> tuple[str | None, click.Command | None, list[str]]:
+        """The command that was named.
+
+        Raises:
+            NotFoundError: There is none.
+        """
+        name = args[0]
+        if not name.startswith("-") and self.get_command(ctx, name) is None:
+            from kb.errors import NotFoundError, nearest
+
+            hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
+            raise NotFoundError(f"no {self.what} called '{name}'", hint=hint)
+        return super().resolve_command(ctx, args)
+
+
 def common(function: F) -> F:
     """Add the options that every command has: --base, --as-of and --json."""
     for option in (

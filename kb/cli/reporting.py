@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import DAY, common, named_base, open_session, say_problems, width
+from kb.cli.params import DAY, OneOf, common, named_base, open_session, say_problems, width
 from kb.discover import load
 from kb.render import Shown, render_json, render_text
 
@@ -102,7 +102,7 @@ def parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
         return click.option(flag, option.name, is_flag=True, help=option.help)
     kind: click.ParamType[Any] = TYPES[option.kind]
     if option.choices:
-        kind = click.Choice(option.choices)
+        kind = OneOf(option.choices)
     shows_default = option.default not in (None, "")
     return click.option(
         flag,

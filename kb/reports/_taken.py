@@ -6,6 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Column, Facts, Kind, Report, Table, Text
+from kb.errors import likely_slip
 from kb.reports._words import in_marks
 from kb.stats.failing import open_misses
 from kb.wording import counted
@@ -56,7 +57,11 @@ def taken_report(
     declared = {source.id for source in base.study.sources}
     undeclared = sorted({question.partition(":")[0] for question in questions} - declared)
     if undeclared:
-        names = ", ".join(undeclared)
+        meant = [likely_slip(name, declared) for name in undeclared]
+        names = ", ".join(
+            f"{name} (did you mean {near}?)" if near else name
+            for name, near in zip(undeclared, meant, strict=True)
+        )
         blocks.append(Text(text=f"Not declared in study.yaml yet: {names}."))
     misses = open_misses(base, today)
     mine = [row for row in misses if row.question in questions]

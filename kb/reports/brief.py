@@ -11,7 +11,7 @@ import math
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.errors import NotFoundError, QueryError
+from kb.errors import NotFoundError, QueryError, nearest
 from kb.knapsack import choose
 from kb.reports._along import along_lines, find_along
 from kb.reports._words import TERMS, in_marks, minutes, of_area
@@ -87,9 +87,19 @@ def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozens
     try:
         area = base.exam.area(words)
     except NotFoundError:
-        hits = answer.hits if answer else ()
-        return words, frozenset(hit.note for hit in hits)
+        if answer is None or not answer.hits:
+            raise _nothing(base, words, answer) from None
+        return words, frozenset(hit.note for hit in answer.hits)
     return area.name, frozenset(note.id for note in base.notes if area.id in note.areas)
+
+
+def _nothing(base: Base, words: str, answer: Answer | None) -> NotFoundError:
+    """Words that are no area and are in no note, with what is nearest of either."""
+    areas = {area.name: area.id for area in base.exam.areas}
+    hint = nearest(words, areas.values(), areas)
+    if not hint.startswith("did") and answer and answer.nearest:
+        hint = f"did you mean {' or '.join(answer.nearest[:2])}?"
+    return NotFoundError(f"no area called '{words}', and no note has these words", hint=hint)
 
 
 def _entry(row: Judged, seconds: int, value: float, along: tuple[str, ...]) -> Entry:

@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Facts, Option, Report, Text, day_line
+from kb.errors import NotFoundError, nearest
 from kb.reports.sitting import sureness
 from kb.stats.certainty import certainty_marks, certainty_murphy, chosen_answers
 
@@ -37,6 +38,10 @@ TERMS = (
 
 def build(base: Base, today: date, *, sitting: str, first: bool) -> Report:
     """Shares right by certainty with intervals, marks, and the Brier score in its parts."""
+    sat = {attempt.sitting for attempt in base.attempts if attempt.sitting}
+    if sitting and sitting.casefold() not in {name.casefold() for name in sat}:
+        hint = nearest(sitting, sat) or "missbook sitting lists them"
+        raise NotFoundError(f"no sitting called '{sitting}'", hint=hint)
     answers = chosen_answers(base.attempts, sitting, first=first)
     blocks: list[Block] = list(sureness(answers))
     parts = certainty_murphy(answers)

@@ -68,8 +68,11 @@ def paths(
     """The notes that the filters leave; None when nothing is filtered."""
     if not (area or state or concept or source or since or minutes is not None):
         return None
+    from kb.named import named_concept, named_source
+
     states = _states(base, today) if state else {}
-    wanted = " ".join(concept.casefold().split())
+    wanted = named_concept(base.notes, concept) if concept.strip() else ""
+    source = named_source(base, source) if source.strip() else ""
     kept = []
     for note in base.notes:
         if area and area not in note.areas:
@@ -78,7 +81,7 @@ def paths(
             continue
         if wanted and wanted not in {" ".join(c.casefold().split()) for c in note.concepts}:
             continue
-        if source and not any(q.startswith(f"{source.casefold()}:") for q in note.questions):
+        if source and not any(q.startswith(f"{source}:") for q in note.questions):
             continue
         if since and (note.written_on is None or note.written_on < since):
             continue
