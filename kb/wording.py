@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
 
@@ -18,6 +19,14 @@ def often(number: int) -> str:
     return {1: "once", 2: "twice"}.get(number, f"{number} times")
 
 
+NUMBERS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten")
+
+
+def in_words(number: int) -> str:
+    """`three`; figures from 11 on."""
+    return NUMBERS[number - 1] if 1 <= number <= len(NUMBERS) else str(number)
+
+
 def short_day(day: date) -> str:
     """`5 Apr`."""
     return f"{day.day} {day:%b}"
@@ -26,3 +35,18 @@ def short_day(day: date) -> str:
 def dated(day: date, year: int | None = None) -> str:
     """`5 Apr 2027`; without the year, `5 Apr`, when it is `year`."""
     return short_day(day) if day.year == year else f"{short_day(day)} {day:%Y}"
+
+
+def listed(words: Sequence[str]) -> str:
+    """`a`, `a and b`, `a, b and c`."""
+    first, last = words[:-1], words[-1:]
+    return " and ".join((*((", ".join(first),) if first else ()), *last))
+
+
+def capital(text: str) -> str:
+    """The text with a capital at its start; `pH`, `eGFR`, `north:12` and `a/b.md` stay as they
+    are.
+    """
+    first = text.split(" ", 1)[0]
+    written_so = first != first.lower() or ":" in first.rstrip(":") or "/" in first
+    return text if written_so else text[:1].upper() + text[1:]

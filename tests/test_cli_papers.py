@@ -94,8 +94,8 @@ def test_two_diagnoses_are_compared_in_one_note(run: Callable[..., Result]) -> N
     made = run("compare", "gout", "sepsis", "--text", "Aspirate first.", "--basis", "own")
     assert made.exit_code == 0, made.stderr
     assert "it answers 1 question" in made.stdout
-    assert "Compared already in: gout or sepsis?" in run("compare", "Sepsis", "gout").stdout
-    assert "compared in: gout or sepsis?" in run("mixups").stdout
+    assert "Compared already in: Gout or sepsis?" in run("compare", "Sepsis", "gout").stdout
+    assert "compared in: Gout or sepsis?" in run("mixups").stdout
 
 
 def test_a_groups_paper_is_judged(run: Callable[..., Result], tmp_path: Path) -> None:

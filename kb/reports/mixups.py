@@ -63,11 +63,14 @@ def build(base: Base, today: date, *, limit: int, days: int) -> Report:
     )
 
 
-def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
-    when = short_day(row.last_day)
+def evidence(row: Mixup) -> str:
+    """How often the two were mixed up, how that is known, and when last."""
     by_remark = row.count - row.inferred_count
     told = f" ({by_remark} by your remarks)" if row.inferred_count and by_remark else ""
-    said = f"mixed up {often(row.count)}{told}, last on {when}"
+    return f"mixed up {often(row.count)}{told}, last on {short_day(row.last_day)}"
+
+
+def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
     if row.note:
         todo = f"compared in: {titles[row.note]}"
     else:
@@ -75,7 +78,7 @@ def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
     return Entry(
         head=f"{row.one} / {row.other}",
         right=(in_marks(row.marks),),
-        lines=(f"{said}; {todo}",),
+        lines=(f"{evidence(row)}; {todo}",),
         fields=(
             ("one", row.one),
             ("other", row.other),
