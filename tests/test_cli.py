@@ -49,7 +49,13 @@ def test_an_unknown_command_offers_the_nearest(run: Callable[..., Result]) -> No
 
 @pytest.mark.parametrize(
     "arguments",
-    [("queue", "--foo"), ("queue", "--as-of", "soon"), ("find",), ("draw", "0"), ("log", "void", "x", "y")],
+    [
+        ("queue", "--foo"),
+        ("queue", "--as-of", "soon"),
+        ("find",),
+        ("draw", "0"),
+        ("log", "void", "x", "y"),
+    ],
 )
 def test_a_slip_in_the_words_of_a_command_is_one_line_and_a_hint(
     run: Callable[..., Result], arguments: tuple[str, ...]

@@ -6,12 +6,35 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.params import say
-from kb.errors import KBError
+from kb.errors import FormatError, KBError, Place
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from kb.errors import Problem
     from kb.session import Session
 
 KEPT = "-not-understood"
+
+
+def none_taken(file: str, count: int, what: str, problems: Sequence[Problem]) -> FormatError:
+    """Why nothing of a file is taken: it is empty, or nothing of it is understood.
+
+    Nothing is kept beside it then: the file itself is all there is to mend.
+
+    Args:
+        file: How messages name it.
+        count: Lines that were not understood.
+        what: What it holds none of, such as `answers`.
+        problems: Why they were not; the first is told.
+    """
+    if not count:
+        return FormatError(f"there are no {what} in it; nothing was logged", place=Place(file))
+    lines = "its one line was not" if count == 1 else f"none of its {count} lines was"
+    first = problems[0]
+    why = f"{first.message}; {first.hint}" if first.hint else first.message
+    hint = f"line {first.place.line}: {why}" if first.place.line else why
+    return FormatError(f"{lines} understood; nothing was logged", place=Place(file), hint=hint)
 
 
 def keep_beside(session: Session, file: str, text: str, count: int) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.keeping import keep_beside
+from kb.cli.keeping import keep_beside, none_taken
 from kb.cli.params import DAY, common, interactive, open_session, say, width
 from kb.cli.reporting import show
 from kb.cli.taking import take
@@ -28,9 +28,11 @@ SHOWN_ROWS = 20
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadSheet:
-    """A sheet as read: its bytes, what it says, and the day of answers without one."""
+    """A sheet as read: how messages name it, its bytes, what it says, and the day of answers
+    without one.
+    """
 
-    file: str
+    shown: str
     raw: bytes
     sheet: Sheet
     day: date
@@ -57,11 +59,17 @@ def command(
 
     When FILE is -, standard input is read.
 
-    A line that is not understood is said, and kept in a file beside the sheet.
+    A line that is not understood is said, and kept in a file beside the sheet. When none is,
+    nothing is logged or kept.
     """
     session = open_session(ctx, base_folder, as_of)
     read = read_sheet(session, file, day, ask=interactive() and not dry_run)
     sheet = read.sheet
+    if not sheet.answers:
+        if file == "-" and sheet.left and not dry_run:
+            # What was piped in is nowhere else.
+            keep_beside(session, file, format_left(sheet.left), len(sheet.left))
+        raise none_taken(read.shown, len(sheet.left), "answers", sheet.problems)
     for problem in sheet.problems:
         say(str(problem))
     drafts = sheet_drafts(sheet.answers, session.study, session.now, read.day)
@@ -73,7 +81,7 @@ def command(
         keep_beside(session, file, format_left(sheet.left), len(sheet.left))
     title, left_count = f"sheet {Path(file).name}", len(sheet.left)
     added = take(session, drafts, title=title, as_json=as_json, left_count=left_count, again=again)
-    if file != "-" and drafts:
+    if file != "-":
         session.remember_sheet(Path(file).name, read.raw, read.day, added.batch)
 
 
@@ -101,7 +109,7 @@ def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> R
     sheet = parse_sheet(text, shown, known)
     if sheet.undated_count and day is None:
         own = _asked(sheet.undated_count, own, ask and file != "-")
-    return ReadSheet(file=file, raw=raw, sheet=sheet, day=own)
+    return ReadSheet(shown=shown, raw=raw, sheet=sheet, day=own)
 
 
 def _asked(count: int, own: date, ask: bool) -> date:

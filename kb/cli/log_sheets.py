@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.keeping import KEPT, keep_beside
+from kb.cli.keeping import KEPT, keep_beside, none_taken
 from kb.cli.log_sheet import read_sheet
 from kb.cli.params import common, open_session, say, width
 from kb.cli.reporting import show
-from kb.errors import NotFoundError, QueryError
+from kb.errors import FormatError, NotFoundError, QueryError
 from kb.imports import items_beyond
 from kb.intake.changes import Changes, compare
 from kb.intake.sheets import sheet_drafts
@@ -58,10 +58,19 @@ def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: 
     first_ever = not session.whole.attempts
     folder = sheet_folder(session)
     done = []
+    off = []
     for file in sheets_in(folder):
-        one = _take(session, folder, file)
+        try:
+            one = _take(session, folder, file)
+        except FormatError as error:
+            off.append(error)
+            continue
         if one is not None:
             done.append(one)
+    if off and not done:
+        raise off[0]
+    for error in off:
+        say(str(error))
     drafts = tuple(draft for one in done for draft in one.drafts)
     counts = (
         sum(one.added_count for one in done),
@@ -113,7 +122,12 @@ def sheets_in(folder: Path) -> tuple[Path, ...]:
 
 
 def _take(session: Session, folder: Path, file: Path) -> Done | None:
-    """Take one sheet in, or None if it was taken before."""
+    """Take one sheet in, or None if it was taken before.
+
+    Raises:
+        FormatError: Nothing of it is understood. It is not remembered, so it is said each time
+            until it is mended or moved away.
+    """
     from kb.files import read_bytes
 
     name = file.relative_to(folder).as_posix()
@@ -122,6 +136,8 @@ def _take(session: Session, folder: Path, file: Path) -> Done | None:
         return None
     earlier = [sheet for sheet in taken if sheet.name == name]
     read = read_sheet(session, str(file), None, ask=False)
+    if read.sheet.left and not read.sheet.answers:
+        raise none_taken(name, len(read.sheet.left), "answers", read.sheet.problems)
     top = grown_from(read.raw, taken)
     answers = tuple(answer for answer in read.sheet.answers if answer.line > top)
     left = tuple(line for line in read.sheet.left if line.line > top)

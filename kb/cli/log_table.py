@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.keeping import keep_beside
+from kb.cli.keeping import keep_beside, none_taken
 from kb.cli.params import DAY, common, interactive, open_session, say, width
 from kb.cli.reporting import show
 from kb.cli.taking import take
@@ -103,6 +103,9 @@ def command(
             day=day or _file_day(session, file, as_of),
             step=step,
         )
+    if not taken.drafts:
+        _say_reading(taken, columns, grid)
+        raise none_taken(str(file), len(taken.left), "answers", taken.problems)
     changes = compare(taken.drafts, () if again else session.whole.attempts, timed=taken.timed)
     if dry_run:
         from kb.base import with_areas
@@ -119,8 +122,7 @@ def command(
     _say_taken(taken, columns, grid)
     if taken.left:
         keep_beside(session, str(file), _csv(grid, taken), len(taken.left))
-    if taken.drafts:
-        _remember(session, grid, columns, source or ANY_SOURCE)
+    _remember(session, grid, columns, source or ANY_SOURCE)
     changed = tuple(draft for _, draft in changes.changed)
     take(
         session,
@@ -216,9 +218,13 @@ def _bar(count: int) -> Iterator[Callable[[], None]]:
         yield lambda: progress.advance(task)
 
 
-def _say_taken(taken: Taken, columns: Columns, grid: Grid) -> None:
+def _say_reading(taken: Taken, columns: Columns, grid: Grid) -> None:
     pairs = ", ".join(f"{field} = {grid.header[at]}" for field, at in columns.items())
     say(click.wrap_text(f"Read as: {', '.join(taken.told)}; {pairs}.", width(), "", "  "))
+
+
+def _say_taken(taken: Taken, columns: Columns, grid: Grid) -> None:
+    _say_reading(taken, columns, grid)
     for problem in taken.problems[:SHOWN_ROWS]:
         say(str(problem))
     if len(taken.problems) > SHOWN_ROWS:

@@ -1,0 +1,115 @@
+"""Input of which nothing can be used: one line and where it is wrong, status 2, nothing written."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from click.testing import CliRunner
+
+from kb.cli import main
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from click.testing import Result
+
+STUDY = """\
+timezone: Europe/London
+sheets: ../phone
+sources: [{source: north, kind: bank, items: 300}]
+"""
+NONSENSE = "shopping: milk\nbread\n"
+
+
+@pytest.fixture
+def run(
+    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> Callable[..., Result]:
+    """Run a way of logging beside a base without answers, whose sheet folder is `phone`."""
+    monkeypatch.setenv("MISSBOOK_BASE", str(base({"study.yaml": STUDY})))
+    monkeypatch.chdir(tmp_path)
+    Path("phone").mkdir()
+
+    def call(*arguments: str, text: str | None = None) -> Result:
+        return CliRunner().invoke(main, ["log", *arguments, "--as-of", "2027-02-14"], input=text)
+
+    return call
+
+
+def files() -> set[str]:
+    """Everything on the disk but what is derived."""
+    found = (path for path in Path().rglob("*") if path.is_file())
+    return {path.as_posix() for path in found if ".missbook" not in path.parts}
+
+
+@pytest.mark.parametrize("more", [(), ("--dry-run",)])
+def test_a_sheet_not_understood_at_all_is_refused(run: Callable[..., Result], more: tuple) -> None:
+    """It says so in one line, with the first thing that is wrong; no copy of it is kept."""
+    Path("s.txt").write_text(NONSENSE, encoding="utf-8")
+    before = files()
+    result = run("sheet", "s.txt", *more)
+    assert (result.exit_code, result.stdout) == (2, "")
+    first, hint = result.stderr.splitlines()
+    assert first == "s.txt: none of its 2 lines was understood; nothing was logged"
+    assert hint.startswith("  hint: line 1: not understood: 'shopping' is no source")
+    assert files() == before
+
+
+@pytest.mark.parametrize("text", ["", "\n\r\n", "14 Feb north\n"])
+def test_a_sheet_without_answers_is_refused(run: Callable[..., Result], text: str) -> None:
+    """Nothing was logged, and it does not look as if something was."""
+    Path("s.txt").write_bytes(text.encode())
+    result = run("sheet", "s.txt")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr == "s.txt: there are no answers in it; nothing was logged\n"
+
+
+def test_what_was_piped_in_is_kept(run: Callable[..., Result]) -> None:
+    """It is nowhere else."""
+    result = run("sheet", "-", text=NONSENSE)
+    assert result.exit_code == 2
+    assert "kept in log/set-aside-sheets-test.txt" in result.stderr
+    kept = Path("base/log/set-aside-sheets-test.txt").read_text(encoding="utf-8")
+    assert kept.endswith(NONSENSE)
+
+
+def test_another_file_in_the_sheet_folder_keeps_no_sheet_back(run: Callable[..., Result]) -> None:
+    """It is named, and the sheets are taken."""
+    Path("phone/list.txt").write_text(NONSENSE, encoding="utf-8")
+    Path("phone/week.txt").write_text("14 Feb north\n1 x\n2\n", encoding="utf-8")
+    result = run("sheets")
+    assert result.exit_code == 0
+    assert "list.txt: none of its 2 lines was understood" in result.stderr
+    assert "2 answers added" in result.stdout
+
+
+def test_a_sheet_not_understood_is_looked_at_again(run: Callable[..., Result]) -> None:
+    """It does not count as taken in until something of it was."""
+    Path("phone/list.txt").write_text(NONSENSE, encoding="utf-8")
+    before = files()
+    assert [run("sheets").exit_code, run("sheets").exit_code] == [2, 2]
+    assert files() == before
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("item,outcome\nfoo bar?,right\n", "its one line was not understood"),
+        ("item,outcome\n1,perhaps\n2,maybe\n", "none of its 2 lines was understood"),
+        ("item,outcome\n", "there are no answers in it"),
+    ],
+)
+def test_a_table_not_understood_at_all_is_refused(
+    run: Callable[..., Result], text: str, said: str
+) -> None:
+    """How it was read is said first; its columns are not remembered."""
+    Path("t.csv").write_text(text, encoding="utf-8")
+    before = files()
+    result = run("table", "t.csv", "--source", "north")
+    assert (result.exit_code, result.stdout) == (2, "")
+    assert result.stderr.startswith("Read as: UTF-8, separator comma; item = item")
+    assert f"t.csv: {said}" in result.stderr
+    assert files() == before
+    assert "tables:" not in Path("base/study.yaml").read_text(encoding="utf-8")
