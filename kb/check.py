@@ -35,15 +35,25 @@ def find_problems(base: Base, today: date) -> tuple[Problem, ...]:
     return tuple(sorted(found, key=lambda problem: problem.sort_key))
 
 
+def _not_read(base: Base) -> frozenset[str]:
+    """Files of which something could not be read: what they seem to lack may stand in it, and to
+    say so too would be a second finding for one cause.
+    """
+    return frozenset(p.place.path for p in base.problems if p.severity == "error")
+
+
 def unknown_areas(base: Base, today: date) -> Iterator[Problem]:
     """Areas of notes and sources that the blueprint does not have."""
     known = [area.id for area in base.exam.areas]
+    off = _not_read(base)
     for note in base.notes:
         for area in note.areas:
             if area not in known:
                 message = f"area '{area}' is not in the blueprint"
-                yield _problem(note.place, "unknown-area", message, nearest(area, known))
-        if not note.areas:
+                parts = [part.strip() for part in area.split(",")]
+                hint = f"write a list: areas: [{', '.join(parts)}]" if len(parts) > 1 else ""
+                yield _problem(note.place, "unknown-area", message, hint or nearest(area, known))
+        if not note.areas and note.path not in off:
             hint = "add a line such as 'area: cardiology'"
             yield _problem(note.place, "no-area", "the note has no area", hint, "warning")
     for source in base.study.sources:
@@ -119,8 +129,9 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
 
 def no_basis(base: Base, today: date) -> Iterator[Problem]:
     """Notes that do not say where their fact was checked."""
+    off = _not_read(base)
     for note in base.notes:
-        if note.questions and not note.basis:
+        if note.questions and not note.basis and note.path not in off:
             hint = "add a line such as 'basis: physiology text, 2024 edition'"
             yield _problem(note.place, "no-basis", "the note has no basis", hint, "warning")
 

@@ -58,6 +58,8 @@ def test_a_sound_base_has_no_finding(session: Callable[..., Session]) -> None:
         ({"link": "../../x.md"}, "link-outside", "cardiology/one.md:9", "copy the file"),
         ({"swap": "area: cardiology|area: cardiolgy"}, "unknown-area", "cardiology/one.md:1",
          "did you mean cardiology?"),
+        ({"swap": "area: cardiology|area: cardiology, neurology"}, "unknown-area",
+         "cardiology/one.md:1", "write a list: areas: [cardiology, neurology]"),
         ({"swap": "area: cardiology|"}, "no-area", "cardiology/one.md:1", "area: cardiology"),
         ({"area": "renal"}, "unknown-area", "log/attempts-a.csv:3", "known are"),
         ({"item": "301"}, "item-out-of-range", "log/attempts-a.csv:3", "mend 'items'"),
@@ -90,3 +92,20 @@ def test_every_check_has_a_name_and_a_reason() -> None:
     """The list of checks is what it says."""
     assert len({name for name, _ in CHECKS}) == len(CHECKS)
     assert all(check.__doc__ for _, check in CHECKS)
+
+
+@pytest.mark.parametrize(
+    "front",
+    [
+        "title: a: b\narea: cardiology",
+        "area: {a: 1}\nquestions: [north:1]\nbasis: text",
+        "area: [a",
+    ],
+)
+def test_one_cause_is_one_finding(session: Callable[..., Session], front: str) -> None:
+    """What a front matter that cannot be read seems to lack may well stand in it."""
+    note = f"---\n{front}\n---\nText.\n"
+    start = session({**files(), "cardiology/x.md": note})
+    found = [p for p in find_problems(start.base, start.today) if p.place.path == "cardiology/x.md"]
+    assert len(found) == 1
+    assert found[0].severity == "error"

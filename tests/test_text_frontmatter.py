@@ -77,7 +77,7 @@ def test_an_unclosed_front_matter_is_never_edited() -> None:
     ("text", "code", "line"),
     [
         ("---\ntitle: T\n", "unclosed-front-matter", 1),
-        ("---\ntitle: [a\n---\n", "bad-yaml", 3),
+        ("---\ntitle: [a\n---\n", "bad-yaml", 2),
         ("---\na: 1\nb: @x\n---\n", "bad-yaml", 3),
         ("---\n- a\n- b\n---\n", "not-a-mapping", 2),
         ("---\nplain words\n---\n", "not-a-mapping", 2),

@@ -180,7 +180,7 @@ def test_the_same_change_by_two_hands_is_no_conflict(page: Browser) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "place"),
     [
-        ("title: Order", "title: [Order", "Line 3"),
+        ("title: Order", "title: [Order", "Line 2"),
         ("area: nephrology   # the kidneys", "area nephrology", "Line "),
         ("questions: [north:141]", "questions: [north]", "Line 5"),
         ("written: 2027-01-02T10:00+00:00", "written: soon", "Line 6"),

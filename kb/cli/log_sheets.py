@@ -69,8 +69,8 @@ def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: 
             done.append(one)
     if off and not done:
         raise off[0]
-    for error in off:
-        say(str(error))
+    for one_off in off:
+        say(str(one_off))
     drafts = tuple(draft for one in done for draft in one.drafts)
     counts = (
         sum(one.added_count for one in done),

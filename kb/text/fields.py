@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 import yaml
 
 from kb.errors import Place, Problem, nearest
+from kb.text.yaml_faults import DEEP, fault_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -243,17 +244,17 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
     try:
         node = yaml.compose(text, Loader=LOADER)
     except yaml.MarkedYAMLError as error:
-        mark = error.problem_mark or error.context_mark
-        line = first_line + (mark.line if mark else 0)
-        message = f"this is not YAML: {error.problem or error.context}"
-        problems.append(_yaml_problem(path, line, message))
+        fault = fault_of(error, text)
+        problems.append(_not_yaml(path, first_line + fault.line, fault.message, fault.hint))
         return None
     except yaml.YAMLError as error:
-        message = f"this is not YAML: {str(error).splitlines()[0]}"
-        problems.append(_yaml_problem(path, first_line, message))
+        at = getattr(error, "position", 0)
+        line = first_line + (text.count("\n", 0, at) if isinstance(at, int) else 0)
+        what = "a character that cannot be seen or typed"
+        problems.append(_not_yaml(path, line, what, "take it out"))
         return None
     except RecursionError:
-        problems.append(_yaml_problem(path, first_line, "this is not YAML: nested too deep"))
+        problems.append(_not_yaml(path, first_line, DEEP, "take some out"))
         return None
     if node is None:
         start = yaml.Mark(path, 0, 0, 0, "", 0)
@@ -273,8 +274,8 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
     return Fields(node, path, first_line, problems)
 
 
-def _yaml_problem(path: str, line: int, message: str) -> Problem:
-    hint = "put the value in quotes if it holds a colon, a hash or a bracket"
+def _not_yaml(path: str, line: int, what: str, hint: str) -> Problem:
+    message = f"this is not YAML: {what}"
     return Problem(place=Place(path, line), code="bad-yaml", message=message, hint=hint)
 
 

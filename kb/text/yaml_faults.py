@@ -1,0 +1,62 @@
+"""What is wrong with a YAML text, in the words of the person who typed it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    import yaml
+
+QUOTES = "put the value in quotes"
+DEEP = "brackets inside brackets, too deep"
+WORDS: tuple[tuple[str, str, str], ...] = (
+    ("flow level", DEEP, "take some out"),
+    ("flow sequence", "the bracket '[' opened here is not closed", "close it with ']'"),
+    ("flow mapping", "the bracket '{' opened here is not closed", "close it with '}'"),
+    (
+        "quoted scalar: found unexpected end",
+        "the quotation mark opened here is not closed",
+        "close it, or leave quotation marks out",
+    ),
+    ("unknown escape", "a backslash inside double quotes", "use single quotes, or / for \\"),
+    ("expected ':'", "no colon in this line", "write a key, a colon, a space and a value"),
+    ("mapping values", "a second colon in this line, or an indent that does not fit", QUOTES),
+    ("tab", "a tab where spaces belong", "put spaces in its place"),
+    ("cannot start", "a value cannot begin with this sign", QUOTES),
+    ("alias", "a value cannot begin with *", QUOTES),
+    ("anchor", "a value cannot begin with &", QUOTES),
+    ("block scalar", "a value cannot begin with | or >", QUOTES),
+    ("node content", "a bracket is closed here that was not opened", "open it, or " + QUOTES),
+    ("another document", "a second text begins here", "take the line with three dashes out"),
+    (
+        "block ",
+        "this line does not fit those above: its indent, or words behind a closed quotation mark",
+        "give keys of one kind one indent; put a whole value in one pair of quotes",
+    ),
+)
+"""Part of what the parser says -> what is wrong, and how to mend it; the first that fits counts."""
+OPENED = ("flow", "quoted", "expected ':'")
+"""Parts of what the parser says where the mistake is in the line in which something began."""
+
+
+class Fault(NamedTuple):
+    """What is wrong, how to mend it, and in which line, from 0."""
+
+    message: str
+    hint: str
+    line: int
+
+
+def fault_of(error: yaml.MarkedYAMLError, text: str) -> Fault:
+    """What is wrong with `text` by what the parser says of it, whichever parser it is."""
+    said = f"{error.context or ''}: {error.problem or ''}"
+    begun = error.context_mark if any(part in said for part in OPENED) else None
+    mark = begun or error.problem_mark or error.context_mark
+    line = mark.line if mark else 0
+    lines = text.splitlines()
+    if "cannot start" in said and "\t" in "".join(lines[line : line + 1]):
+        said = "tab"
+    for part, message, hint in WORDS:
+        if part in said:
+            return Fault(message, hint, line)
+    return Fault("this line cannot be read", QUOTES, line)
