@@ -85,11 +85,61 @@ def test_the_longer_duty_of_a_day_counts() -> None:
     assert taken.days == ((date(2027, 3, 10), "long"),)
 
 
-@pytest.mark.parametrize("raw", [b"", b"hello", b"BEGIN:VCALENDAR\r\n"])
-def test_what_is_no_calendar_is_one_clear_error(raw: bytes) -> None:
-    """Anything else is refused with its place and a hint."""
-    with pytest.raises(FormatError, match=r"^r\.ics:1: this is not an iCalendar file.*\n  hint: "):
+EVENT = b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nSUMMARY:Night,\r\n  on call\r\n"
+ENDS = b"END:VEVENT\r\nEND:VCALENDAR\r\n"
+START = b"DTSTART;VALUE=DATE:20270310\r\n"
+
+
+@pytest.mark.parametrize(
+    ("raw", "said"),
+    [
+        (b"", "r.ics: the file is empty"),
+        (b"hello", "r.ics:1: this is not an iCalendar file"),
+        (b"Day,Shift\n2027-03-10,night\n", "r.ics:1: this is not an iCalendar file"),
+        (b"BEGIN:VCALENDAR\r\n", "r.ics:1: the file is cut off"),
+        (EVENT + START, "r.ics:2: the file is cut off: VEVENT begins here"),
+        (EVENT + ENDS, "r.ics:2: the event that begins here has no start"),
+        (EVENT + b"DTSTART:2027-03-10\n" + ENDS, "r.ics:5: DTSTART: '2027-03-10' is not a date"),
+        (EVENT + START + b"RRULE:FREQ=SOON\n" + ENDS, "r.ics:6: how the event repeats"),
+        (b"BEGIN:VCALENDAR\r\nhello\r\n" + ENDS, "r.ics:2: this line has no colon"),
+        (b"BEGIN:VCALENDAR\r\n" + ENDS, "r.ics:2: VEVENT ends here, but was not begun"),
+    ],
+)
+def test_what_is_no_calendar_is_one_clear_error(raw: bytes, said: str) -> None:
+    """In plain words, with the line, and how to mend it."""
+    with pytest.raises(FormatError) as raised:
         read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST)
+    assert str(raised.value).startswith(said)
+    assert raised.value.hint
+
+
+def test_two_calendars_in_one_file_are_both_read() -> None:
+    """Some departments publish one for each ward."""
+    raw = calendar(TWILIGHT) + calendar(TWILIGHT.replace("0310", "0311"))
+    found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST)
+    assert [event.day.day for event in found] == [10, 11]
+
+
+@pytest.mark.parametrize(
+    ("events", "said"),
+    [
+        ((), "it has no event from 2027-02-14 to 2027-06-08; nothing was set"),
+        ((TWILIGHT,), "none of its events stands for a shift; nothing was set"),
+    ],
+)
+def test_a_calendar_that_sets_no_day_is_refused(
+    base: Callable[..., Path], events: tuple[str, ...], said: str
+) -> None:
+    """It does not end as if a rota had been taken in; study.yaml stays."""
+    root = base()
+    before = (root / "study.yaml").read_bytes()
+    file = root.parent / "a.ics"
+    file.write_bytes(calendar(*events))
+    words = ["--base", str(root), "rota", str(file), "--as-of", "2027-02-14"]
+    done = CliRunner().invoke(main, words)
+    assert (done.exit_code, done.stdout) == (2, "")
+    assert said in done.stderr
+    assert (root / "study.yaml").read_bytes() == before
 
 
 @given(st.binary(max_size=120))
@@ -117,7 +167,7 @@ def test_the_command_writes_days_and_remembers_words(base: Callable[..., Path]) 
     second = root.parent / "b.ics"
     second.write_bytes(calendar(TWILIGHT.replace("0310", "0311")))
     again = CliRunner().invoke(main, ["--base", str(root), "rota", str(second), *day])
-    assert again.stdout == "2027-03-11  late\n1 days set in study.yaml\n"
+    assert again.stdout == "2027-03-11  late\n1 day set in study.yaml\n"
     text = (root / "study.yaml").read_text(encoding="utf-8")
     assert text.startswith(study)
     rota = parse_study(text, "study.yaml")[0].rota

@@ -52,6 +52,7 @@ def command(
     """
     from kb.cli.reporting import show
     from kb.render import Shown, to_json
+    from kb.wording import counted
 
     session = open_session(ctx, base_folder, as_of)
     if file is None:
@@ -65,13 +66,13 @@ def command(
     for day, name in taken["days"]:
         click.echo(f"{day.isoformat()}  {name}")
     done = "would be set" if dry_run else "set in study.yaml"
-    click.echo(f"{len(taken['days'])} days {done}")
+    click.echo(f"{counted(len(taken['days']), 'day')} {done}")
 
 
 def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool) -> dict[str, Any]:
     """Read the file, say what is not understood, and write the days into study.yaml."""
     from kb import files
-    from kb.errors import QueryError, nearest
+    from kb.errors import FormatError, Place, QueryError, nearest
     from kb.intake.rota_ics import read_events, take_rota
     from kb.settings_file import edit_study
     from kb.text.fields import plain
@@ -98,7 +99,11 @@ def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool
     taken = take_rota(events, str(file), shifts, remembered)
     for problem in taken.problems:
         say(str(problem))
-    if not dry_run and taken.days:
+    if not taken.days:
+        span = f"from {session.today.isoformat()} to {last.isoformat()}"
+        message = "none of its events stands for a shift" if events else f"it has no event {span}"
+        raise FormatError(f"{message}; nothing was set", place=Place(str(file)))
+    if not dry_run:
         days = tuple((day.isoformat(), name) for day, name in taken.days)
         kept = {**remembered, **dict(taken.words)}
         said_words = tuple((plain(said), name) for said, name in sorted(kept.items()))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import re
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
@@ -9,6 +10,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from kb.errors import FormatError, Place, Problem, nearest
+from kb.intake.ics_faults import fault_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -48,14 +50,15 @@ def read_events(
     import recurring_ical_events
     from icalendar import Calendar
 
+    found = []
     try:
-        calendar = Calendar.from_ical(raw)
-        found = recurring_ical_events.of(calendar).between(first, last + timedelta(days=1))
+        calendars = Calendar.from_ical(raw.removeprefix(codecs.BOM_UTF8), multiple=True)
+        for calendar in calendars:
+            found += recurring_ical_events.of(calendar).between(first, last + timedelta(days=1))
     except (ValueError, IndexError, KeyError, AttributeError, TypeError) as error:
-        line = raw.count(b"\n", 0, max(0, raw.find(b"BEGIN:VEVENT"))) + 1
-        hint = "export the rota again as an .ics file"
-        message = f"this is not an iCalendar file: {str(error).splitlines()[0][:100]}"
-        raise FormatError(message, place=Place(path, line), hint=hint) from error
+        raise _refused(raw, path) from error
+    if not calendars:
+        raise _refused(raw, path)
     events: set[RotaEvent] = set()
     for event in found:
         words = " ".join(str(event.get("SUMMARY", "")).split())
@@ -63,6 +66,11 @@ def read_events(
         events.update(_days(words, start, end, ZoneInfo(zone)))
     inside = (event for event in events if first <= event.day <= last)
     return tuple(sorted(inside, key=lambda e: (e.day, e.start or time(), e.words)))
+
+
+def _refused(raw: bytes, path: str) -> FormatError:
+    fault = fault_of(raw)
+    return FormatError(fault.message, place=Place(path, fault.line), hint=fault.hint)
 
 
 def _days(
@@ -120,6 +128,9 @@ def take_rota(
         hint = nearest(said, [shift.name for shift in shifts])
         hint = f'say which shift it is: --word "{said}=night"' + (f" ({hint})" if hint else "")
         message = f"'{said}' on {day.isoformat()} stands for no known shift; left out"
+        if not said:
+            message = f"an event on {day.isoformat()} has no words (SUMMARY); left out"
+            hint = "name it in your calendar, and export it anew"
         problems.append(
             Problem(
                 place=Place(path),
