@@ -7,6 +7,7 @@ import struct
 import zlib
 from datetime import date
 from io import BytesIO
+from typing import Any
 
 import pytest
 from hypothesis import given, settings
@@ -119,6 +120,57 @@ def test_pages_are_a4_with_title_and_language_and_no_author() -> None:
     assert reader.metadata.title == "Chosen notes"
     assert not reader.metadata.author
     assert reader.root_object["/Lang"] == "en-GB"
+
+
+def outline(made: Printed) -> list[tuple[int, str, int]]:
+    """Every entry of the outline: how deep it stands, its title, the number of its page."""
+    reader = PdfReader(BytesIO(made.raw))
+
+    def walk(entries: list[Any], depth: int) -> list[tuple[int, str, int]]:
+        found: list[tuple[int, str, int]] = []
+        for entry in entries:
+            if isinstance(entry, list):
+                found += walk(entry, depth + 1)
+            else:
+                page = reader.get_destination_page_number(entry)
+                found.append((depth, str(entry.title), 1 + (page or 0)))
+        return found
+
+    return walk(reader.outline, 0)
+
+
+def test_the_outline_leads_to_the_page_of_each_note() -> None:
+    """On a screen a note is reached by its title, whatever signs that has."""
+    titles = ["α-blockers & <Hüfte>", *(f"Note {n}" for n in range(8))]
+    made = printed(*(leaf("word " * 300, title) for title in titles))
+    found = outline(made)
+    assert [title for _, title, _ in found] == [f"{n} {t}" for n, t in enumerate(titles, start=1)]
+    assert [found[0][2], found[-1][2]] == [1, made.page_count]
+
+
+def test_in_the_outline_notes_stand_under_their_areas() -> None:
+    """As they do on the pages."""
+    notes = (leaf(title="One"), leaf(title="Two", area_name="Neurology"))
+    made = printed(*notes, by_area=True)
+    assert [(depth, title) for depth, title, _ in outline(made)] == [
+        (0, "Nephrology"),
+        (1, "1 One"),
+        (0, "Neurology"),
+        (1, "2 Two"),
+    ]
+
+
+def test_the_window_of_a_reading_program_bears_the_title() -> None:
+    """Not the name of the file."""
+    reader = PdfReader(BytesIO(printed(leaf()).raw))
+    assert reader.root_object["/ViewerPreferences"]["/DisplayDocTitle"].value
+
+
+def test_the_file_says_of_itself_what_it_is_not_for() -> None:
+    """Where a program shows a file's particulars, the caution stands among them."""
+    metadata = PdfReader(BytesIO(printed(leaf()).raw)).metadata
+    assert metadata is not None
+    assert metadata.subject == CAUTION
 
 
 def test_the_same_notes_give_the_same_bytes() -> None:

@@ -1,5 +1,7 @@
 """Chosen notes as a PDF: A4, two columns, the caution at the foot of every page.
 
+Its outline, which a reading program shows beside the pages, leads to each area and note.
+
 The same notes on the same day always give the same bytes.
 """
 
@@ -13,7 +15,7 @@ from typing import TYPE_CHECKING, Any
 from kb.export.pdf import fonts
 from kb.export.pdf.flow import Flow
 from kb.export.pdf.inline import marked
-from kb.export.pdf.lines import rule, ruled, ticked
+from kb.export.pdf.lines import place, rule, ruled, ticked
 from kb.export.pdf.styles import (
     BOTTOM,
     COLUMN,
@@ -64,7 +66,9 @@ def write_pdf(handout: Handout, line_count: int = 0) -> Printed:
         pagesize=(PAGE_WIDTH, PAGE_HEIGHT),
         title=handout.title,
         author="",
+        subject=handout.caution,
         creator=CREATOR,
+        displayDocTitle=1,
         lang=LANGUAGE,
         invariant=1,
         pageCompression=1,
@@ -98,12 +102,12 @@ def _story(handout: Handout, line_count: int) -> list[Any]:
     numbers = {leaf.path: number for number, leaf in enumerate(handout.leaves, start=1)}
     story: list[Any] = []
     groups = handout.areas() if handout.by_area else (("", handout.leaves),)
-    for name, leaves in groups:
-        for place, leaf in enumerate(leaves):
+    for area, leaves in groups:
+        for at, leaf in enumerate(leaves):
             parts = _leaf(leaf, numbers, handout, line_count)
-            if handout.by_area and place == 0:
-                heading = Paragraph(marked(name or "No area"), style("area"))
-                parts = [heading, *parts[1:]]
+            if handout.by_area and at == 0:
+                name = area or "No area"
+                parts = [place(name, 0), Paragraph(marked(name), style("area")), *parts[1:]]
                 if story:
                     parts.insert(0, rule(above=8.0))
             story.append(KeepTogether(parts))
@@ -116,7 +120,12 @@ def _leaf(leaf: Leaf, numbers: Mapping[str, int], handout: Handout, line_count: 
 
     above = rule()
     above.keepWithNext = 1
-    found: list[Any] = [above, ticked(f"{numbers[leaf.path]}&nbsp;&nbsp;{marked(leaf.title)}")]
+    number = numbers[leaf.path]
+    found: list[Any] = [
+        above,
+        place(f"{number}  {leaf.title}", int(handout.by_area)),
+        ticked(f"{number}&nbsp;&nbsp;{marked(leaf.title)}"),
+    ]
     area = "" if handout.by_area else leaf.area_name
     why = ", ".join(part for part in (area, leaf.state) if part)
     told = ": ".join(part for part in (why, leaf.evidence) if part)
@@ -173,16 +182,18 @@ def _short(text: str, room: float, size: float, *, bold: bool) -> str:
 
 
 def _numbered_canvas() -> Any:  # noqa: ANN401 - a class of the untyped PDF library
-    """A canvas that knows, when a page is written, how many there are."""
+    """A canvas that knows, when a page is written, how many there are, and fills the outline."""
     from reportlab.pdfgen.canvas import Canvas
 
     class Numbered(Canvas):  # type: ignore[misc]
         def __init__(self, *words: Any, **options: Any) -> None:  # noqa: ANN401
             super().__init__(*words, **options)
             self._pages: list[dict[str, Any]] = []
+            self.places: list[tuple[str, int, float, float]] = []
 
         def showPage(self) -> None:
             self._pages.append(dict(self.__dict__))
+            self.places = []
             self._startPage()
 
         def save(self) -> None:
@@ -191,7 +202,14 @@ def _numbered_canvas() -> Any:  # noqa: ANN401 - a class of the untyped PDF libr
                 self.setFont(fonts.TEXT, 8)
                 told = f"page {number} of {len(self._pages)}"
                 self.drawRightString(PAGE_WIDTH - MARGIN, BOTTOM - 3.2 * MM - 8, told)
+                self._outline(number)
                 super().showPage()
             super().save()
+
+        def _outline(self, page: int) -> None:
+            for at, (title, level, left, top) in enumerate(self.places):
+                key = f"page{page}place{at}"
+                self.bookmarkPage(key, fit="XYZ", left=left, top=top)
+                self.addOutlineEntry(" ".join(title.split()), key, level)
 
     return Numbered

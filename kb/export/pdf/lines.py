@@ -1,4 +1,7 @@
-"""What is drawn rather than written on a print: hairlines, a box to tick, lines to write on."""
+"""What is drawn rather than written on a print: hairlines, a box to tick, lines to write on.
+
+And what is not seen at all: the places that the file's outline leads to.
+"""
 
 from __future__ import annotations
 
@@ -18,7 +21,7 @@ FAINT = (0.55, 0.55, 0.55)
 
 
 @cache
-def _kinds() -> tuple[type[Flowable], type[Flowable], type[Flowable]]:
+def _kinds() -> tuple[type[Flowable], ...]:
     from reportlab.platypus import Paragraph
     from reportlab.platypus.flowables import Flowable
 
@@ -64,7 +67,21 @@ def _kinds() -> tuple[type[Flowable], type[Flowable], type[Flowable]]:
             top = self.height - style("title").leading + 1.5
             self.canv.rect(COLUMN - BOX - 0.5, top, BOX, BOX)
 
-    return Rule, Ruled, Ticked
+    class Place(Flowable):  # type: ignore[misc]
+        """A place for the outline, which takes no room."""
+
+        def __init__(self, title: str, level: int) -> None:
+            super().__init__()
+            self._title, self._level = title, level
+
+        def wrap(self, *_: float) -> tuple[float, float]:
+            return 0, 0
+
+        def draw(self) -> None:
+            left, height = self.canv.absolutePosition(0, 0)
+            self.canv.places.append((self._title, self._level, left, height))
+
+    return Rule, Ruled, Ticked, Place
 
 
 def rule(width: float = COLUMN, above: float = 3.0, below: float = 2.5) -> Any:  # noqa: ANN401
@@ -75,6 +92,13 @@ def rule(width: float = COLUMN, above: float = 3.0, below: float = 2.5) -> Any: 
 def ruled(count: int) -> Any:  # noqa: ANN401
     """So many lines to write on."""
     return _kinds()[1](count)
+
+
+def place(title: str, level: int) -> Any:  # noqa: ANN401
+    """Where an area (level 0) or a note begins, for the outline that a reading program shows."""
+    found = _kinds()[3](title, level)
+    found.keepWithNext = 1
+    return found
 
 
 def ticked(text: str) -> Any:  # noqa: ANN401
