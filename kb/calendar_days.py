@@ -1,29 +1,21 @@
-"""What a rota leaves for study, day by day, with rest counted in elapsed hours.
-
-Clocks change: a night may last 11 or 13 hours by the clock's face of 12, so every length is taken
-between instants, never between clock times.
-"""
+"""What a rota leaves for study, day by day, with rest counted in elapsed hours."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, time, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from kb.duties import NOON, OFF, Duty, duty_on, elapsed_hours, is_long, is_night, shift_on
+from kb.free_time import LOOK_BACK_DAYS, Window, free_windows, lightest_days, room_outside
 from kb.model import Rota, Shift
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
     from zoneinfo import ZoneInfo
 
-NIGHT_FROM, NIGHT_TO, NIGHT_HOURS = time(23), time(6), 3.0
-"""A duty counts as a night when three hours or more of it lie between 23:00 and 06:00, as in the
-working time rules for night workers (eu2003, article 2; hours from memory)."""
-NOON = time(12)
-LONG_HOURS = 10.0
-"""A duty longer than this counts as long (uk2016; from memory)."""
-OFF = Shift(name="off", start=None, end=None, study_minutes=240)
+    from kb.model import RestLimits
 
 OFFICE = Rota(
     starts=date(2024, 1, 1),
@@ -34,27 +26,14 @@ OFFICE = Rota(
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Duty:
-    """One spell of work: aware instants on the doctor's clock."""
-
-    day: date
-    shift: str
-    start: datetime
-    end: datetime
-
-    @property
-    def hours(self) -> float:
-        """How long it lasts, in elapsed hours."""
-        return elapsed_hours(self.start, self.end)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class StudyDay:
     """What one day leaves for study.
 
     `minutes` are what may be planned; `set_minutes` what the shift would allow before rest is
     kept. `why` says in plain words why they differ. On the day `after_night` no note is due. A day
-    is `free` when it has no duty, does not follow a night and may be used for study.
+    is `free` when it has no duty, does not follow a night and may be used for study; it never holds
+    more than `room_minutes`, however much is set for the last weeks. `rest_minutes` were taken by
+    time kept free of study, which may last `until` a time of the day. `spent_minutes` are used.
     """
 
     day: date
@@ -64,6 +43,10 @@ class StudyDay:
     why: str = ""
     after_night: bool = False
     free: bool = False
+    room_minutes: int = 24 * 60
+    rest_minutes: int = 0
+    until: time | None = None
+    spent_minutes: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,71 +57,28 @@ class Caution:
     text: str
 
 
-def elapsed_hours(start: datetime, end: datetime) -> float:
-    """Hours that pass between two aware moments, whatever the clock's face says.
-
-    Source: own, because two moments of one zone subtract by clock face in Python; through UTC
-    they subtract by time.
-    """
-    return (end.astimezone(UTC) - start.astimezone(UTC)).total_seconds() / 3600
-
-
-def shift_on(rota: Rota, day: date) -> Shift:
-    """The shift of one day: its exception, else that of the repeating week, else a day off."""
-    name = dict(rota.exceptions).get(day, "")
-    if not name and rota.weeks:
-        name = rota.weeks[((day - rota.starts).days // 7) % len(rota.weeks)][day.weekday()]
-    found = next((shift for shift in rota.shifts if shift.name == name), None)
-    return found or OFF
-
-
-def duty_on(rota: Rota, day: date, zone: ZoneInfo) -> Duty | None:
-    """The duty that begins on a day, or None."""
-    shift = shift_on(rota, day)
-    if shift.start is None or shift.end is None:
-        return None
-    last = day if shift.end > shift.start else day + timedelta(days=1)
-    return Duty(
-        day=day,
-        shift=shift.name,
-        start=datetime.combine(day, shift.start, zone),
-        end=datetime.combine(last, shift.end, zone),
-    )
-
-
-def is_night(duty: Duty | None) -> bool:
-    """Whether a duty is a night: three hours or more of it between 23:00 and 06:00."""
-    if duty is None:
-        return False
-    hours = 0.0
-    for offset in (-1, 0):
-        evening = duty.day + timedelta(days=offset)
-        begins = datetime.combine(evening, NIGHT_FROM, duty.start.tzinfo)
-        ends = datetime.combine(evening + timedelta(days=1), NIGHT_TO, duty.start.tzinfo)
-        start, end = _later(begins, duty.start), _earlier(ends, duty.end)
-        hours += max(0.0, elapsed_hours(start, end))
-    return hours >= NIGHT_HOURS
-
-
-def _later(one: datetime, two: datetime) -> datetime:
-    return one if one.astimezone(UTC) >= two.astimezone(UTC) else two
-
-
-def _earlier(one: datetime, two: datetime) -> datetime:
-    return one if one.astimezone(UTC) <= two.astimezone(UTC) else two
-
-
 def study_days(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[StudyDay, ...]:
     """Minutes for study on each day from `first` to `last`, both included, rest kept.
 
-    Nothing is left between two nights in a row, less after the last night, and on no day so much
-    that fewer than `rest.hours_between` hours of rest remain between two duties.
+    Nothing is left between two nights in a row, less after the last night, nothing in time kept
+    free by `rota.rest`, and on no day so much that fewer than `rest.hours_between` hours of rest
+    remain between two duties. A day comes out the same whatever days are asked for with it.
     """
-    span = [first + timedelta(days=i) for i in range(-2, (last - first).days + 3)]
+    rest = rota.rest
+    monday, sunday = first, last
+    if rest.free_days_a_week:  # a free day is chosen from its whole week
+        monday -= timedelta(days=first.weekday())
+        sunday += timedelta(days=6 - last.weekday())
+    back = LOOK_BACK_DAYS if rest.free_after_nights or rest.free_after_long_days else 2
+    span = [monday + timedelta(days=i) for i in range(-back, (sunday - monday).days + 3)]
     duties = {day: duty_on(rota, day, zone) for day in span}
-    days = {day: _after_nights(rota, day, duties) for day in span[1:]}
-    kept = _keep_rest(rota, days, duties)
-    return tuple(kept[day] for day in span[2:-2])
+    windows = free_windows(rest, duties)
+    days = {day: _after_nights(rota, day, duties) for day in span[back - 1 :]}
+    days = {day: _keep_free(rest, one, duties, windows) for day, one in days.items()}
+    days = _keep_rest(rota, days, duties)
+    if rest.free_days_a_week:
+        days = _keep_a_day_a_week(rest, days, duties, monday, sunday)
+    return tuple(days[first + timedelta(days=i)] for i in range((last - first).days + 1))
 
 
 def _after_nights(rota: Rota, day: date, duties: dict[date, Duty | None]) -> StudyDay:
@@ -161,6 +101,62 @@ def _after_nights(rota: Rota, day: date, duties: dict[date, Duty | None]) -> Stu
     )
 
 
+def _keep_free(
+    rest: RestLimits,
+    day: StudyDay,
+    duties: Mapping[date, Duty | None],
+    windows: Sequence[Window],
+) -> StudyDay:
+    """One day with the hours and the days of the week that are kept free of study."""
+    if day.day.weekday() in rest.free_weekdays:
+        return _free(day, f"rest: {day.day:%A} kept free")
+    found = room_outside(windows, day.day, duties)
+    if found is None:
+        return day
+    room, until, why = found
+    if not room:
+        return _free(day, f"rest: {why}")
+    left = min(day.minutes, room)
+    return replace(
+        day,
+        minutes=left,
+        room_minutes=room,
+        rest_minutes=day.minutes - left,
+        until=until.time(),
+        why=f"rest until {until:%H:%M}: {why}" if day.minutes else day.why,
+    )
+
+
+def _free(day: StudyDay, why: str) -> StudyDay:
+    """The day without study; one that had no minutes anyway keeps its own reason."""
+    return replace(
+        day,
+        minutes=0,
+        room_minutes=0,
+        rest_minutes=day.rest_minutes + day.minutes,
+        free=False,
+        why=why if day.minutes else day.why,
+    )
+
+
+def _keep_a_day_a_week(
+    rest: RestLimits,
+    days: Mapping[date, StudyDay],
+    duties: Mapping[date, Duty | None],
+    monday: date,
+    sunday: date,
+) -> dict[date, StudyDay]:
+    """Keep so many days of each week free of study: those that cost least of it."""
+    kept = dict(days)
+    for start in range(0, (sunday - monday).days + 1, 7):
+        week = [days[monday + timedelta(days=start + i)] for i in range(7)]
+        busy = {day.day for day in week if duties[day.day] is not None or day.after_night}
+        minutes = {day.day: day.minutes for day in week}
+        for chosen in lightest_days(minutes, busy, rest.free_days_a_week):
+            kept[chosen] = _free(kept[chosen], "rest: free day of the week")
+    return kept
+
+
 def _keep_rest(
     rota: Rota, days: dict[date, StudyDay], duties: dict[date, Duty | None]
 ) -> dict[date, StudyDay]:
@@ -176,6 +172,10 @@ def _keep_rest(
                 left, why = kept[day].minutes - cut, f"{rota.rest.hours_between:g} h of rest"
                 kept[day] = replace(kept[day], minutes=left, why=why)
                 excess -= cut
+        spare = max(0, int(room)) - sum(kept[day].minutes for day in inside)
+        for day in inside:
+            most = kept[day].minutes + max(0, spare)
+            kept[day] = replace(kept[day], room_minutes=min(kept[day].room_minutes, most))
     return kept
 
 
@@ -244,7 +244,7 @@ def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
     found += _night_runs(rota, duties)
     found += _busy_weeks(rota, duties)
     limits = rota.rest
-    long = [duty for duty in duties if duty.hours > LONG_HOURS]
+    long = [duty for duty in duties if is_long(duty)]
     found += _runs(long, limits.long_days_in_a_row, "long days")
     found += _runs(duties, limits.shifts_in_a_row, "shifts")
     weeks = len(span) / 7

@@ -10,18 +10,17 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-from kb.errors import QueryError, nearest
 from kb.export.events import Entry
 from kb.model import AreaId
-from kb.schedule import Plan, order_areas, schedule
-from kb.text.fields import parse_day
+from kb.schedule import Plan, schedule
 from kb.wording import dated
 from kb.workload import Situation
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from kb.model import Base, PlanSettings, RestLimits
+    from kb.model import Base
+    from kb.schedule import DayPlan
 
 MOST_EXTRA_MINUTES = 360
 LATER_DAYS = 182
@@ -208,136 +207,6 @@ def _together(now: Situation, plan: Plan) -> Remedy:
     return Remedy(key="together", change=change, enough=tried.fits, minutes_gained=gained)
 
 
-REST = ("hours_between", "between_nights_minutes", "after_nights_fraction")
-PLAIN = {
-    "paper_days": (0, 60),
-    "paper_day_minutes": (0, 720),
-    "first_per_day": (1, 1000),
-    "second_per_day": (1, 1000),
-}
-WHAT_IF = (
-    "reserve",
-    "exam",
-    "minutes",
-    "sample",
-    "papers",
-    "mock",
-    "seconds",
-    "reading",
-    "order",
-    *PLAIN,
-    *REST,
-)
-
-
-def with_reserve(base: Base, text: str) -> tuple[Base, str]:
-    """Take `reserve=300` out of a what-if, since it changes what there is to plan.
-
-    Returns:
-        The base with that reserve, and the rest of the text.
-
-    Raises:
-        QueryError: It is not a whole number.
-
-    Source: own, because it only changes a setting.
-    """
-    left = []
-    for part in text.replace(";", ",").split(","):
-        key, _, value = part.partition("=")
-        if key.strip().casefold() != "reserve":
-            left.append(part)
-        elif not value.strip().isdigit():
-            raise QueryError(f"what-if: reserve: '{value.strip()}' is off", hint="reserve=300")
-        else:
-            base = replace(base, study=replace(base.study, reserve_count=int(value)))
-    return base, ",".join(left)
-
-
-def what_if(now: Situation, text: str) -> Situation:
-    """The situation with settings changed as written, such as `minutes=+30, papers=10`.
-
-    A name of a shift sets its study minutes: `off=300`.
-
-    Raises:
-        QueryError: A setting is not known, or its value is off.
-
-    Source: own, because it only changes settings.
-    """
-    for part in text.replace(";", ",").split(","):
-        key, equals, value = (piece.strip() for piece in part.partition("="))
-        if not key:
-            continue
-        key = key.casefold().replace("-", "_")
-        shifts = {shift.name for shift in now.rota.shifts}
-        if not equals or (key not in WHAT_IF and key not in shifts):
-            hint = nearest(key, [*WHAT_IF, *shifts]) or "write minutes=+30 or papers=10"
-            raise QueryError(f"what-if: '{part.strip()}' is not a setting", hint=hint)
-        try:
-            now = _changed(now, key, value)
-        except ValueError as error:
-            hint = "such as exam=2027-06-01, minutes=+30, sample=0.5, papers=10, off=300"
-            raise QueryError(f"what-if: {key}: '{value}' is off", hint=hint) from error
-    return now
-
-
-def _changed(now: Situation, key: str, value: str) -> Situation:
-    settings, work = now.settings, now.work
-    if key == "exam":
-        return replace(now, exam_day=parse_day(value))
-    if key == "minutes":
-        return with_minutes(now, int(value))
-    if key == "sample":
-        return with_sample(now, _within(float(value), 0, 1))
-    if key == "papers":
-        count = int(_within(int(value), 0, 100))
-        return replace(now, work=replace(work, paper_count=count))
-    if key == "mock":
-        return replace(now, work=replace(work, mock=value.casefold() in ("yes", "true", "1")))
-    if key == "seconds":
-        return replace(now, work=replace(work, seconds=_within(float(value), 1, 3600)))
-    if key == "order":
-        first = tuple(AreaId(area.casefold()) for area in value.split())
-        return replace(now, work=replace(work, areas=order_areas(work.areas, first)))
-    if key in REST:
-        return replace(now, rota=replace(now.rota, rest=_rest(now.rota.rest, key, value)))
-    if key in PLAIN:
-        number = int(_within(int(value), *PLAIN[key]))
-        return replace(now, settings=_plain(settings, key, number))
-    if key == "reading":
-        settings = replace(settings, reading_fraction=_within(float(value), 0, 0.9))
-        return replace(now, settings=settings)
-    minutes = int(_within(int(value), 0, 960))
-    shifts = tuple(
-        replace(shift, study_minutes=minutes) if shift.name == key else shift
-        for shift in now.rota.shifts
-    )
-    return replace(now, rota=replace(now.rota, shifts=shifts))
-
-
-def _rest(rest: RestLimits, key: str, value: str) -> RestLimits:
-    if key == "hours_between":
-        return replace(rest, hours_between=_within(float(value), 0, 24))
-    if key == "between_nights_minutes":
-        return replace(rest, between_nights_minutes=int(_within(int(value), 0, 480)))
-    return replace(rest, after_nights_fraction=_within(float(value), 0, 1))
-
-
-def _plain(settings: PlanSettings, key: str, number: int) -> PlanSettings:
-    if key == "paper_days":
-        return replace(settings, paper_days=number)
-    if key == "paper_day_minutes":
-        return replace(settings, paper_day_minutes=number)
-    if key == "first_per_day":
-        return replace(settings, first_per_day=number)
-    return replace(settings, second_per_day=number)
-
-
-def _within(value: float, low: float, high: float) -> float:
-    if not low <= value <= high:
-        raise ValueError(value)
-    return value
-
-
 def hours_text(minutes: int) -> str:
     """Minutes as hours, the way a person says it.
 
@@ -355,34 +224,44 @@ def calendar_entries(
 ) -> tuple[Entry, ...]:
     """The plan as calendar events: questions of a day, its papers, the mock and the exam.
 
-    Papers of one day follow each other, with half an hour between.
+    Papers of one day follow each other, with half an hour between, and never begin in time that is
+    kept free.
 
     Source: own, because it only puts the plan into words.
     """
-    found = []
+    found: list[Entry] = []
     for day in plan.days:
         if last is not None and day.day > last:
             break
         if day.question_count:
-            parts = [
-                f"{count} {names.get(area, area) or 'mixed areas'}" for area, count in day.first
-            ]
-            parts += [f"{day.second_count} mixed"] if day.second_count else []
-            detail = f"{day.reading_minutes} minutes of reading" if day.reading_minutes else ""
-            title = f"Questions: {', '.join(parts)}"
-            found.append(Entry(day=day.day, kind="questions", title=title, detail=detail))
-        begins = datetime.combine(day.day, now.settings.paper_start or PAPER_START)
-        sat = [("mock", "The mock", now.work.mock_minutes)] if day.mock else []
-        sat += [
-            (f"paper {i}", "Paper, timed", now.work.paper_minutes)
-            for i in range(1, day.paper_count + 1)
-        ]
-        for kind, title, minutes in sat:
-            if begins.date() == day.day:
-                found.append(
-                    Entry(day=day.day, kind=kind, title=title, start=begins.time(), minutes=minutes)
-                )
-            begins += timedelta(minutes=minutes + 30)
+            found.append(_question_entry(day, names))
+        found += _paper_entries(now, day)
     if last is None or now.exam_day <= last:
         found.append(Entry(day=now.exam_day, kind="exam", title="The exam"))
     return tuple(found)
+
+
+def _question_entry(day: DayPlan, names: Mapping[AreaId, str]) -> Entry:
+    parts = [f"{count} {names.get(area, area) or 'mixed areas'}" for area, count in day.first]
+    parts += [f"{day.second_count} mixed"] if day.second_count else []
+    details = [f"{day.reading_minutes} minutes of reading"] if day.reading_minutes else []
+    details += [day.why] if day.until else []
+    title = f"Questions: {', '.join(parts)}"
+    return Entry(day=day.day, kind="questions", title=title, detail="; ".join(details))
+
+
+def _paper_entries(now: Situation, day: DayPlan) -> list[Entry]:
+    starts = max(now.settings.paper_start or PAPER_START, day.until or time())
+    begins = datetime.combine(day.day, starts)
+    sat = [("mock", "The mock", now.work.mock_minutes)] if day.mock else []
+    sat += [
+        (f"paper {i}", "Paper, timed", now.work.paper_minutes)
+        for i in range(1, day.paper_count + 1)
+    ]
+    found = []
+    for kind, title, minutes in sat:
+        if begins.date() == day.day:
+            start = begins.time()
+            found.append(Entry(day=day.day, kind=kind, title=title, start=start, minutes=minutes))
+        begins += timedelta(minutes=minutes + 30)
+    return found

@@ -4,13 +4,14 @@ Decided: for each day t, whole numbers of first-round questions of each area, se
 questions, papers, and whether the mock is sat.
 
 Constraints:
-  1. Work and reading of a day never exceed the minutes that the rota leaves on it; a share of the
-     minutes before the papers is set aside for reading. Nothing is planned on a day without any.
-     No reading on the day after a night.
+  1. Work, reading and breaks of a day never exceed the minutes that the rota leaves on it; a share
+     of the minutes before the papers is set aside for reading. Nothing is planned on a day without
+     any. No reading on the day after a night. A break comes after so many minutes of study, if set,
+     and after a paper; a paper and the mock are sat through.
   2. No more of anything than there is; at most `first_per_day` and `second_per_day` questions.
   3. The second round begins when the first is done; both lie before the last `paper_days` days.
   4. Papers and mock lie in those days and are taken whole; the eve of the exam has none. On a day
-     off among them at least `paper_day_minutes` may be used.
+     off among them at least `paper_day_minutes` may be used, as far as rest leaves room.
 
 Maximised, one after the other:
   a. the mock, then the number of papers;
@@ -29,7 +30,7 @@ force on small random cases.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, time
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -68,7 +69,10 @@ class Work:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayPlan:
-    """What one day holds. `first` are (area, questions) in the order to take them."""
+    """What one day holds. `first` are (area, questions) in the order to take them.
+
+    Rest may last `until` a time of the day; study comes after it.
+    """
 
     day: date
     shift: str
@@ -78,7 +82,9 @@ class DayPlan:
     paper_count: int = 0
     mock: bool = False
     reading_minutes: int = 0
+    break_minutes: int = 0
     why: str = ""
+    until: time | None = None
 
     @property
     def first_count(self) -> int:
@@ -144,7 +150,7 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> Pl
     rounds = days[: min(window, len(days) - 1)] if days else ()
     placed = _place_rounds(rounds, work, settings)
     last_days = [_longer(day, settings) if wants_papers else day for day in days[len(rounds) :]]
-    late, papers_missing, mock_missing = _place_papers(last_days, work)
+    late, papers_missing, mock_missing = _place_papers(last_days, work, settings)
     first_missing = work.first_count - sum(day.first_count for day in placed)
     second_missing = work.second_count - sum(day.second_count for day in placed)
     questions_missing = first_missing + second_missing
@@ -160,7 +166,9 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> Pl
         mock_missing=mock_missing,
         missing_minutes=int(minutes) + (work.mock_minutes if mock_missing else 0),
         slack_days=sum(day.minutes > 0 for day in spare) if not questions_missing else 0,
-        slack_minutes=sum(day.minutes - day.reading_minutes for day in spare)
+        slack_minutes=sum(
+            without_breaks(day.minutes, settings) - day.reading_minutes for day in spare
+        )
         if not questions_missing
         else 0,
     )
@@ -168,9 +176,24 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> Pl
 
 def _longer(day: StudyDay, settings: PlanSettings) -> StudyDay:
     """A day off in the last weeks holds more than before: 5 to 6 hours (common practice)."""
-    if not day.free or day.minutes >= settings.paper_day_minutes:
-        return day
-    return replace(day, minutes=settings.paper_day_minutes)
+    longer = min(settings.paper_day_minutes, day.room_minutes) - day.spent_minutes
+    return replace(day, minutes=longer) if day.free and longer > day.minutes else day
+
+
+def without_breaks(minutes: int, settings: PlanSettings) -> int:
+    """Minutes of study in so many minutes once breaks are taken; none comes at the end."""
+    if not settings.break_after_minutes:
+        return minutes
+    spells, left = divmod(minutes, settings.break_after_minutes + settings.break_minutes)
+    return spells * settings.break_after_minutes + min(left, settings.break_after_minutes)
+
+
+def _breaks_within(studied: float, settings: PlanSettings) -> int:
+    """Minutes of break between the spells of so many minutes of study."""
+    if not settings.break_after_minutes or studied <= 0:
+        return 0
+    spells = -(-(studied - 1e-6) // settings.break_after_minutes)
+    return int(spells - 1) * settings.break_minutes
 
 
 def _place_rounds(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> list[DayPlan]:
@@ -179,8 +202,9 @@ def _place_rounds(days: Sequence[StudyDay], work: Work, settings: PlanSettings) 
     second_left, at = work.second_count, 0
     placed = []
     for day in days:
-        reading = 0 if day.after_night else int(day.minutes * settings.reading_fraction)
-        room = _question_count(60 * (day.minutes - reading), work.seconds)
+        studied = without_breaks(day.minutes, settings)
+        reading = 0 if day.after_night else int(studied * settings.reading_fraction)
+        room = _question_count(60 * (studied - reading), work.seconds)
         taken = wanted = min(room, settings.first_per_day)
         first = []
         while at < len(areas) and taken:
@@ -197,6 +221,7 @@ def _place_rounds(days: Sequence[StudyDay], work: Work, settings: PlanSettings) 
             most = int(settings.second_per_day * share + 1e-9)
             second = min(second_left, room - done, most)
             second_left -= second
+        used = (done + second) * work.seconds / 60 + reading
         placed.append(
             DayPlan(
                 day=day.day,
@@ -205,7 +230,9 @@ def _place_rounds(days: Sequence[StudyDay], work: Work, settings: PlanSettings) 
                 first=tuple(first),
                 second_count=second,
                 reading_minutes=reading,
+                break_minutes=_breaks_within(used, settings),
                 why=day.why,
+                until=day.until,
             )
         )
     return placed
@@ -216,21 +243,29 @@ def _question_count(seconds_left: float, seconds: float) -> int:
     return int(seconds_left / seconds + 1e-9)
 
 
-def _place_papers(days: Sequence[StudyDay], work: Work) -> tuple[list[DayPlan], int, bool]:
+def _place_papers(
+    days: Sequence[StudyDay], work: Work, settings: PlanSettings
+) -> tuple[list[DayPlan], int, bool]:
     """Papers level over the days that can hold one, the mock on the last that can hold it."""
+    pause = settings.break_minutes if settings.break_after_minutes else 0
     usable = days[:-1]
-    room = [day.minutes // work.paper_minutes for day in usable]
+    room = [(day.minutes + pause) // (work.paper_minutes + pause) for day in usable]
     mock_at = -1
     if work.mock:
         fit = [i for i, day in enumerate(usable) if day.minutes >= work.mock_minutes]
         if fit:
             mock_at = fit[-1]
-            room[mock_at] = (usable[mock_at].minutes - work.mock_minutes) // work.paper_minutes
+            left = usable[mock_at].minutes - work.mock_minutes
+            room[mock_at] = left // (work.paper_minutes + pause)
     counts = _level(room, work.paper_count)
     placed = []
     for i, day in enumerate(days):
         papers = counts[i] if i < len(usable) else 0
+        sat = papers + (i == mock_at)
         busy = papers * work.paper_minutes + (work.mock_minutes if i == mock_at else 0)
+        left = max(0, day.minutes - busy - sat * pause)
+        reading = 0 if day.after_night else without_breaks(left, settings)
+        breaks = (sat - (not reading)) * pause if sat else 0
         placed.append(
             DayPlan(
                 day=day.day,
@@ -238,8 +273,10 @@ def _place_papers(days: Sequence[StudyDay], work: Work) -> tuple[list[DayPlan], 
                 minutes=day.minutes,
                 paper_count=papers,
                 mock=i == mock_at,
-                reading_minutes=0 if day.after_night else day.minutes - busy,
+                reading_minutes=reading,
+                break_minutes=breaks + _breaks_within(reading, settings),
                 why=day.why,
+                until=day.until,
             )
         )
     return placed, work.paper_count - sum(counts), work.mock and mock_at < 0

@@ -53,7 +53,8 @@ class Situation:
             return ()
         found = study_days(self.rota, ZoneInfo(self.zone), self.today, last)
         left = max(0, found[0].minutes - self.spent_minutes)
-        return (replace(found[0], minutes=left), *found[1:])
+        today = replace(found[0], minutes=left, spent_minutes=self.spent_minutes)
+        return (today, *found[1:])
 
 
 def seconds_per_question(base: Base) -> tuple[float, int]:

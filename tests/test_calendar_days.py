@@ -10,16 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.calendar_days import (
-    OFFICE,
-    duty_cautions,
-    duty_on,
-    elapsed_hours,
-    is_night,
-    rest_cautions,
-    shift_on,
-    study_days,
-)
+from kb.calendar_days import OFFICE, duty_cautions, rest_cautions, study_days
+from kb.duties import duty_on, elapsed_hours, is_night, shift_on
 from kb.model import RestLimits, Rota, Shift
 
 LONDON = ZoneInfo("Europe/London")

@@ -10,17 +10,15 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 from conftest import Golden
+from plan_bases import OFFICE, PART_TIME, ROLLING, TODAY, attempts, look, study
 
 from kb.blocks import Text
 from kb.cli import main
-from kb.errors import QueryError
-from kb.model import Base
 from kb.plan import (
     area_marks,
     calendar_entries,
     plan_for,
     remedies,
-    what_if,
     with_minutes,
     with_papers,
     with_sample,
@@ -28,73 +26,8 @@ from kb.plan import (
 from kb.progress import progress_line
 from kb.render import render_text
 from kb.session import Session
-from kb.workload import Situation, seconds_per_question, situation
-
-TODAY = date(2027, 2, 14)
-SOURCES = """\
-timezone: Europe/London
-sources:
-  - source: north
-    kind: bank
-    items: {items}
-    areas: {{1-{a}: cardiology, {b}-{c}: nephrology, {d}-{items}: neurology}}
-reserve: {reserve}
-"""
-OFFICE = """\
-rota:
-  starts: 2027-01-04
-  weeks: [[day, day, day, day, day, off, off]]
-"""
-ROLLING = """\
-rota:
-  starts: 2027-01-04
-  shifts:
-    rest: {study_minutes: 60}
-  weeks:
-    - [day, day, day, day, day, off, off]
-    - [day, day, long, day, day, off, off]
-    - [night, night, night, night, rest, off, off]
-    - [day, long, day, day, day, off, off]
-    - [day, day, day, long, day, off, off]
-    - [day, day, off, off, night, night, night]
-    - [rest, off, day, day, day, off, off]
-    - [day, day, off, off, long, long, long]
-  exceptions:
-    2027-05-03 to 2027-05-10: leave
-"""
-PART_TIME = """\
-rota:
-  starts: 2027-01-04
-  shifts:
-    day: {from: "08:00", to: "17:00", study_minutes: 90}
-    off: {study_minutes: 270}
-  weeks: [[day, day, day, off, off, off, off]]
-  exceptions:
-    2027-03-01 to 2027-03-07: holiday
-plan: {papers: 10, area_order: [neurology]}
-"""
-
-
-def study(rota: str, items: int = 3000, reserve: int = 300) -> str:
-    """A study.yaml with one bank of three areas and a rota."""
-    a, c = items * 2 // 5, items * 7 // 10
-    head = SOURCES.format(items=items, a=a, b=a + 1, c=c, d=c + 1, reserve=reserve)
-    return head + rota
-
-
-def attempts(*rows: str) -> str:
-    """A log with these answers: `day question outcome seconds round`."""
-    lines = ["id,at,question,outcome,seconds,round"]
-    for i, row in enumerate(rows):
-        day, question, outcome, seconds, round_ = row.split()
-        seconds = seconds.replace("-", "")
-        lines.append(f"i{i},{day}T18:00:00+00:00,{question},{outcome},{seconds},{round_}")
-    return "\r\n".join(lines) + "\r\n"
-
-
-def look(base: Base, today: date = TODAY) -> Situation:
-    """The situation of a base, with its areas by blueprint items."""
-    return situation(base, today, {a.id: float(a.item_count) for a in base.exam.areas})
+from kb.what_if import what_if
+from kb.workload import Situation, seconds_per_question
 
 
 @pytest.mark.parametrize(
@@ -217,58 +150,6 @@ def test_fewer_papers_give_their_days_to_questions(session: Callable[..., Sessio
     assert with_papers(now, 7).settings.paper_days == 7
     before, after = plan_for(now), plan_for(with_papers(now, 7))
     assert after.second_missing + after.first_missing < before.second_missing + before.first_missing
-
-
-@pytest.mark.parametrize(
-    ("text", "said"),
-    [
-        ("paper=3", "what-if: 'paper=3' is not a setting"),
-        ("papers", "what-if: 'papers' is not a setting"),
-        ("papers=some", "what-if: papers: 'some' is off"),
-        ("sample=3", "what-if: sample: '3' is off"),
-        ("exam=soon", "what-if: exam: 'soon' is off"),
-    ],
-)
-def test_a_wrong_what_if_is_said(session: Callable[..., Session], text: str, said: str) -> None:
-    """A setting that is not known or off is one clear line with a hint."""
-    with pytest.raises(QueryError) as caught:
-        what_if(look(session().base), text)
-    assert str(caught.value).startswith(f"{said}\n  hint: ")
-
-
-@pytest.mark.parametrize(
-    "text",
-    [
-        *("exam=2027-06-01", "minutes=+30", "sample=0.5", "papers=2", "paper_days=10", "mock=no"),
-        "paper_day_minutes=240",
-        *("seconds=60", "first_per_day=20", "second_per_day=20", "reading=0.3", "off=300"),
-        "order=neurology",
-    ],
-)
-def test_every_setting_can_be_tried(session: Callable[..., Session], text: str) -> None:
-    """Each what-if changes the plan."""
-    now = look(session({"study.yaml": study(OFFICE)}).base)
-    assert plan_for(what_if(now, text)) != plan_for(now)
-
-
-def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
-    """A what-if with a smaller reserve plans the questions it sets free."""
-    opened = session({"study.yaml": study(OFFICE, items=1000, reserve=200)})
-    report = opened.report("plan", {"what_if": "reserve=0, papers=3"})
-    assert "Kept unseen       0" in render_text(report)
-    assert "first round" in render_text(report)
-    with pytest.raises(QueryError, match="reserve: 'x' is off"):
-        opened.report("plan", {"what_if": "reserve=x"})
-
-
-@pytest.mark.parametrize(
-    "text", ["hours_between=14", "between_nights_minutes=60", "after_nights_fraction=0.1"]
-)
-def test_limits_of_rest_can_be_tried(session: Callable[..., Session], text: str) -> None:
-    """A what-if with another limit of rest changes the days of a rota with nights."""
-    night = "    night: {from: '20:00', to: '07:30', study_minutes: 60}\n    rest:"
-    now = look(session({"study.yaml": study(ROLLING.replace("    rest:", night))}).base)
-    assert what_if(now, text).days() != now.days()
 
 
 def test_every_weekly_report_begins_with_progress(session: Callable[..., Session]) -> None:

@@ -6,12 +6,13 @@ from dataclasses import replace
 from datetime import date, timedelta
 from itertools import permutations, product
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.calendar_days import StudyDay
 from kb.model import AreaId, PlanSettings
-from kb.schedule import AreaWork, Plan, Work, order_areas, schedule
+from kb.schedule import AreaWork, Plan, Work, order_areas, schedule, without_breaks
 
 START = date(2027, 1, 4)
 PLAIN = PlanSettings(reading_fraction=0.0)
@@ -142,6 +143,50 @@ def test_no_other_plan_holds_more_papers(minutes: list[int], wanted: int) -> Non
     assert found == brute_papers(tuple(minutes), wanted)
 
 
+BREAKS = PlanSettings(break_after_minutes=90, break_minutes=15)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "studied"), [(0, 0), (90, 90), (100, 90), (105, 90), (120, 105), (240, 210)]
+)
+def test_breaks_come_after_each_spell_and_none_at_the_end(minutes: int, studied: int) -> None:
+    """Ninety minutes, a quarter of an hour off, ninety minutes: 240 minutes hold 210 of study."""
+    assert without_breaks(minutes, BREAKS) == studied
+    assert without_breaks(minutes, PlanSettings()) == minutes
+
+
+@given(st.integers(0, 12), st.integers(1, 4), st.integers(1, 3))
+@settings(deadline=None)
+def test_no_other_way_to_take_breaks_leaves_more_study(
+    minutes: int, spell: int, pause: int
+) -> None:
+    """Against every way to spend each minute: none studies longer than a spell without a break."""
+    most = 0
+    for way in product((True, False), repeat=minutes):
+        spent = "".join("s" if study else "-" for study in way)
+        parts = spent.replace("-" * pause, " ").replace("-", "").split()
+        if all(len(part) <= spell for part in parts):
+            most = max(most, spent.count("s"))
+    limits = PlanSettings(break_after_minutes=spell, break_minutes=pause)
+    assert without_breaks(minutes, limits) == most
+
+
+def test_a_paper_is_sat_through_and_followed_by_a_break() -> None:
+    """Two papers of three hours need a quarter between them; the mock is one sitting.
+
+    After them reading has its own breaks.
+    """
+    last = PlanSettings(paper_days=3, break_after_minutes=90, break_minutes=15)
+    short = schedule(days(374, 360, 60), Work(paper_count=2), last)
+    assert [day.paper_count for day in short.days] == [1, 1, 0]
+    one = schedule(days(375, 60), Work(paper_count=2), last)
+    assert (one.days[0].paper_count, one.days[0].break_minutes) == (2, 15)
+    mock = schedule(days(360, 60), Work(mock=True), last)
+    assert (mock.days[0].mock, mock.days[0].break_minutes) == (True, 0)
+    after = schedule(days(495, 60), Work(mock=True), last).days[0]
+    assert (after.reading_minutes, after.break_minutes) == (105, 30)
+
+
 WORKS = st.builds(
     lambda first, second, papers, mock, seconds: Work(
         areas=areas(("a", first, 3.0), ("b", first // 2, 5.0)),
@@ -166,14 +211,22 @@ def used_minutes(plan: Plan, work: Work) -> list[float]:
         + day.paper_count * work.paper_minutes
         + day.mock * work.mock_minutes
         + day.reading_minutes
+        + day.break_minutes
         for day in plan.days
     ]
 
 
-@given(MINUTES, WORKS)
-def test_a_day_never_holds_more_than_its_minutes(minutes: list[int], work: Work) -> None:
-    """Work and reading fit into each day; a blocked day holds nothing; nothing is lost."""
-    plan = schedule(days(*minutes), work, PlanSettings())
+LIMITS = st.sampled_from(
+    [PlanSettings(), BREAKS, PlanSettings(break_after_minutes=25, break_minutes=5)]
+)
+
+
+@given(MINUTES, WORKS, LIMITS)
+def test_a_day_never_holds_more_than_its_minutes(
+    minutes: list[int], work: Work, limits: PlanSettings
+) -> None:
+    """Work, reading and breaks fit in each day; a blocked day holds nothing; nothing is lost."""
+    plan = schedule(days(*minutes), work, limits)
     for used, day in zip(used_minutes(plan, work), plan.days, strict=True):
         assert used <= day.minutes + 1e-6
     assert sum(d.first_count for d in plan.days) + plan.first_missing == work.first_count
@@ -181,12 +234,14 @@ def test_a_day_never_holds_more_than_its_minutes(minutes: list[int], work: Work)
     assert sum(d.paper_count for d in plan.days) + plan.papers_missing == work.paper_count
 
 
-@given(MINUTES, WORKS, st.lists(st.integers(0, 200), min_size=30, max_size=30))
-def test_more_minutes_never_finish_later(minutes: list[int], work: Work, more: list[int]) -> None:
+@given(MINUTES, WORKS, st.lists(st.integers(0, 200), min_size=30, max_size=30), LIMITS)
+def test_more_minutes_never_finish_later(
+    minutes: list[int], work: Work, more: list[int], limits: PlanSettings
+) -> None:
     """With more minutes on any days, no less is placed and the rounds end no later."""
-    before = schedule(days(*minutes), work, PlanSettings())
+    before = schedule(days(*minutes), work, limits)
     longer = [m + x for m, x in zip(minutes, more, strict=False)]
-    after = schedule(days(*longer), work, PlanSettings())
+    after = schedule(days(*longer), work, limits)
     assert after.first_missing <= before.first_missing
     assert after.first_missing + after.second_missing <= (
         before.first_missing + before.second_missing
@@ -219,6 +274,15 @@ def test_a_day_off_among_the_papers_holds_the_mock() -> None:
         (True, 360),
         (False, 360),
     ]
+
+
+def test_a_day_off_among_the_papers_is_no_longer_than_rest_leaves() -> None:
+    """What is used already is gone, and hours kept free of study stay free."""
+    off = replace(days(240)[0], free=True)
+    spent = replace(off, minutes=40, spent_minutes=200)
+    cut = replace(off, minutes=240, room_minutes=300)
+    plan = schedule([spent, cut, *days(0)], Work(paper_count=1), PlanSettings(paper_days=3))
+    assert [day.minutes for day in plan.days] == [160, 300, 0]
 
 
 def test_no_day_left() -> None:

@@ -7,13 +7,16 @@ seconds=90, off=300"; nothing is changed by it.
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from kb.blocks import Block, Column, Facts, Option, Report, Table, Text, day_line
 from kb.calendar_days import rest_cautions
-from kb.plan import area_marks, hours_text, plan_for, remedies, what_if, with_reserve
+from kb.plan import PAPER_START, area_marks, calendar_entries, hours_text, plan_for, remedies
+from kb.what_if import what_if as changed_by
+from kb.what_if import with_reserve
+from kb.wording import counted, dated, short_day
 from kb.workload import situation
 
 if TYPE_CHECKING:
@@ -44,6 +47,7 @@ DAY_COLUMNS = (
     Column(key="reading_minutes", label="Reading", kind="count"),
     Column(key="work", label="Questions and papers"),
 )
+BREAK_COLUMN = Column(key="break_minutes", label="Breaks", kind="count")
 REMEDY_COLUMNS = (
     Column(key="change", label="What would help"),
     Column(key="minutes_gained", label="Buys minutes", kind="count"),
@@ -54,6 +58,7 @@ TERMS = (
     ("second round", "questions of the whole bank, mixed (missbook draw picks them)"),
     ("reserve", "unseen questions kept back for an honest check late on"),
     ("study day", "a day with minutes for study after rest is kept"),
+    ("rest", "time kept free of study by the settings under rota: rest:, whatever is missing"),
 )
 
 
@@ -69,9 +74,11 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
     blocks.append(Text(text=_verdict(changed, plan)))
     if what_if.strip():
         blocks.append(Text(text=f"As planned without it: {_verdict(now, plan_for(now))}"))
+        blocks.extend(Text(text=text) for text in _beside_the_plan(now, changed, plan))
+    blocks.extend(_rest(changed, plan))
     blocks.append(_basis(changed, plan))
     blocks.append(Table(key="phases", columns=PHASE_COLUMNS, rows=_phases(plan)))
-    blocks.append(_coming(plan, exam, days))
+    blocks.append(_coming(plan, exam, days, breaks=changed.settings.break_after_minutes > 0))
     found = remedies(changed)
     if found:
         rows = tuple((r.change, r.minutes_gained, "yes" if r.enough else "no") for r in found)
@@ -88,7 +95,7 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
 
 
 def _what_if(now: Situation, text: str) -> Situation:
-    return what_if(now, text) if text.strip() else now
+    return changed_by(now, text) if text.strip() else now
 
 
 def _verdict(now: Situation, plan: Plan) -> str:
@@ -104,6 +111,46 @@ def _verdict(now: Situation, plan: Plan) -> str:
         return "Both rounds are done."
     days = f"{plan.slack_days} study day{'' if plan.slack_days == 1 else 's'}"
     return f"It fits, with {days} to spare before the papers ({hours_text(plan.slack_minutes)})."
+
+
+def _beside_the_plan(now: Situation, tried: Situation, plan: Plan) -> list[str]:
+    """What was tried that moves no question: when the last look begins, and when papers do."""
+    said = []
+    before, days = now.settings.last_look_days, tried.settings.last_look_days
+    if days != before:
+        first = dated(tried.exam_day - timedelta(days=days), now.today.year)
+        said.append(
+            f"Last look at notes: {counted(days, 'day')} instead of {before}, from {first} on"
+            " (missbook reading)."
+        )
+    was, starts = now.settings.paper_start, tried.settings.paper_start
+    if starts and starts != (was or PAPER_START):
+        text = f"Papers begin at {starts:%H:%M} instead of {was or PAPER_START:%H:%M}"
+        ends = [
+            datetime.combine(entry.day, entry.start) + timedelta(minutes=entry.minutes)
+            for entry in calendar_entries(tried, plan, {})
+            if entry.start
+        ]
+        if ends:
+            latest = max(ends, key=lambda end: end.time())
+            text += f"; the latest ends at {latest:%H:%M}, on {short_day(latest)}"
+        said.append(f"{text}.")
+    return said
+
+
+def _rest(now: Situation, plan: Plan) -> list[Text]:
+    """How much of the time till the exam is kept free of study, if any was asked for."""
+    kept = [day for day in now.days() if day.rest_minutes]
+    if not kept:
+        return []
+    free = sum(not day.minutes for day in kept)
+    parts = [f"keeps {counted(free, 'day')} free of study"] if free else []
+    if len(kept) > free:
+        parts.append(f"shortens {counted(len(kept) - free, 'day')}")
+    hours = hours_text(sum(day.rest_minutes for day in kept))
+    behind = "" if plan.fits else ", though the plan is short"
+    text = f"Rest {' and '.join(parts)}, {hours} in all; nothing is planned there{behind}."
+    return [Text(text=text)]
 
 
 def _missing(plan: Plan) -> str:
@@ -127,7 +174,7 @@ def _basis(now: Situation, plan: Plan) -> Facts:
         pace += ", as set"
     else:
         pace += ", the exam's own until 20 answers are timed"
-    minutes = sum(day.minutes for day in plan.days)
+    minutes = sum(day.minutes - day.break_minutes for day in plan.days)
     return Facts(
         key="basis",
         facts=(
@@ -157,8 +204,9 @@ def _phase(name: str, days: list[DayPlan], count: int, missing: int) -> tuple[ob
     return (name, first, last, count, len(days), missing)
 
 
-def _coming(plan: Plan, exam: Exam, count: int) -> Table:
+def _coming(plan: Plan, exam: Exam, count: int, *, breaks: bool) -> Table:
     names = {area.id: area.name for area in exam.areas}
+    columns = (*DAY_COLUMNS[:-1], *((BREAK_COLUMN,) if breaks else ()), DAY_COLUMNS[-1])
     rows = tuple(
         (
             f"{day.day:%a}",
@@ -166,13 +214,12 @@ def _coming(plan: Plan, exam: Exam, count: int) -> Table:
             day.shift,
             day.minutes,
             day.reading_minutes,
+            *((day.break_minutes,) if breaks else ()),
             work_text(day, names),
         )
         for day in plan.days[: max(0, count)]
     )
-    return Table(
-        key="days", columns=DAY_COLUMNS, rows=rows, empty="No day is left before the exam."
-    )
+    return Table(key="days", columns=columns, rows=rows, empty="No day is left before the exam.")
 
 
 def work_text(day: DayPlan, names: dict[AreaId, str]) -> str:
@@ -184,6 +231,8 @@ def work_text(day: DayPlan, names: dict[AreaId, str]) -> str:
         parts.append("1 paper" if day.paper_count == 1 else f"{day.paper_count} papers")
     if day.mock:
         parts.append("the mock")
+    if not parts and not day.minutes and day.why.startswith("rest"):
+        return day.why
     if not parts:
         parts.append("reading only" if day.reading_minutes else "none")
     if day.why:

@@ -51,7 +51,8 @@ def build(base: Base, today: date, *, days: int, area: AreaId | None) -> Report:
     last_from = base.exam.date - timedelta(days=base.study.plan.last_look_days)
     lists = reading_list(notes, budget, last_from)
     blocks: list[Block] = []
-    blocks += [_day(one, one.day in nights) for one in lists]
+    rest = {day.day: day.why for day in plan.days if day.why.startswith("rest")}
+    blocks += [_day(one, one.day in nights, rest.get(one.day, "")) for one in lists]
     if not lists:
         blocks.append(Text(text="No day is left before the exam."))
     waiting = _waiting(notes, lists, today + timedelta(days=max(0, days - 1)))
@@ -71,13 +72,15 @@ def build(base: Base, today: date, *, days: int, area: AreaId | None) -> Report:
     )
 
 
-def _day(one: DayList, after_night: bool) -> Entries:
+def _day(one: DayList, after_night: bool, rest: str) -> Entries:
     day = one.day
     kind = ", last look" if one.last_look else ""
     title = f"{day:%A} {day.day} {day:%b}, {one.minutes} minutes for reading{kind}"
     empty = "Nothing: the day after a night." if after_night else "Nothing is due."
     if not one.minutes and not after_night:
         empty = "Nothing: no minutes on this day."
+    if not one.minutes and rest:
+        empty = f"Nothing ({rest})."
     return Entries(
         key=f"day_{day:%Y_%m_%d}",
         title=title,

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
-from kb.calendar_days import OFFICE, duty_cautions, duty_on, rest_cautions, study_days
+from kb.calendar_days import OFFICE, duty_cautions, rest_cautions, study_days
+from kb.duties import duty_on
 
 if TYPE_CHECKING:
     from datetime import date

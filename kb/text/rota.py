@@ -1,4 +1,4 @@
-"""The `rota:` and `plan:` parts of study.yaml: shifts, weeks, days that differ, limits of rest."""
+"""The `rota:` part of study.yaml: shifts, weeks, and days that differ."""
 
 from __future__ import annotations
 
@@ -9,40 +9,15 @@ from typing import TYPE_CHECKING
 import yaml
 
 from kb.errors import nearest
-from kb.model import AreaId, PlanSettings, RestLimits, Rota, Shift
+from kb.model import RestLimits, Rota, Shift
 from kb.text.fields import DAY, parse_day
+from kb.text.planning import parse_rest
 
 if TYPE_CHECKING:
     from kb.text.fields import Fields
 
 KNOWN = ("starts", "shifts", "weeks", "exceptions", "rest", "calendar_words")
 KNOWN_SHIFT = ("from", "to", "study_minutes")
-KNOWN_REST = (
-    "hours_between",
-    "between_nights_minutes",
-    "after_nights_fraction",
-    "duty_hours",
-    "nights_in_a_row",
-    "long_days_in_a_row",
-    "shifts_in_a_row",
-    "hours_after_nights",
-    "hours_in_seven_days",
-    "average_week_hours",
-)
-KNOWN_PLAN = (
-    "first_per_day",
-    "second_per_day",
-    "second_fraction",
-    "papers",
-    "paper_days",
-    "paper_day_minutes",
-    "mock",
-    "reading_fraction",
-    "last_look_days",
-    "seconds",
-    "paper_start",
-    "area_order",
-)
 SPAN = re.compile(rf"({DAY.pattern})\s+(?:to|until)\s+({DAY.pattern})")
 LONGEST_SPAN_DAYS = 366
 
@@ -76,13 +51,14 @@ def parse_rota(fields: Fields) -> Rota | None:
             hint = "add weeks of seven shift names, such as - [day, day, day, day, day, off, off]"
             fields.report(fields.line, "no-weeks", "the rota has no weeks", hint)
         return None
+    rest = fields.mapping("rest")
     return Rota(
         starts=starts,
         shifts=shifts,
         weeks=weeks,
         exceptions=exceptions,
         calendar_words=_words(fields, known),
-        rest=_rest(fields),
+        rest=parse_rest(rest) if rest else RestLimits(),
     )
 
 
@@ -205,46 +181,6 @@ def _words(fields: Fields, known: frozenset[str]) -> tuple[tuple[str, str], ...]
             if _is_known(fields, given.place(key).line, name, known):
                 found[" ".join(key.casefold().split())] = name
     return tuple(sorted(found.items()))
-
-
-def _rest(fields: Fields) -> RestLimits:
-    given = fields.mapping("rest")
-    if given is None:
-        return RestLimits()
-    given.warn_unknown(KNOWN_REST)
-    usual = RestLimits()
-    return RestLimits(
-        hours_between=given.number("hours_between", usual.hours_between, high=24),
-        between_nights_minutes=given.integer("between_nights_minutes", 0, high=480),
-        after_nights_fraction=given.number("after_nights_fraction", 0.5, high=1.0),
-        duty_hours=given.number("duty_hours", usual.duty_hours, high=48),
-        nights_in_a_row=given.integer("nights_in_a_row", usual.nights_in_a_row, low=1, high=31),
-        long_days_in_a_row=given.integer("long_days_in_a_row", 5, low=1, high=31),
-        shifts_in_a_row=given.integer("shifts_in_a_row", 7, low=1, high=31),
-        hours_after_nights=given.number("hours_after_nights", usual.hours_after_nights, high=168),
-        hours_in_seven_days=given.number("hours_in_seven_days", 72.0, high=168),
-        average_week_hours=given.number("average_week_hours", 48.0, high=168),
-    )
-
-
-def parse_plan(fields: Fields) -> PlanSettings:
-    """Read the `plan:` mapping; a value that is off falls back to its default, with a Problem."""
-    fields.warn_unknown(KNOWN_PLAN)
-    usual = PlanSettings()
-    return PlanSettings(
-        first_per_day=fields.integer("first_per_day", usual.first_per_day, low=1, high=1000),
-        second_per_day=fields.integer("second_per_day", usual.second_per_day, low=1, high=1000),
-        second_fraction=fields.number("second_fraction", usual.second_fraction, high=1.0),
-        paper_count=fields.integer("papers", usual.paper_count, high=100),
-        paper_days=fields.integer("paper_days", usual.paper_days, high=60),
-        paper_day_minutes=fields.integer("paper_day_minutes", usual.paper_day_minutes, high=720),
-        mock=fields.flag("mock", usual.mock),
-        reading_fraction=fields.number("reading_fraction", usual.reading_fraction, high=0.9),
-        last_look_days=fields.integer("last_look_days", usual.last_look_days, low=1, high=30),
-        seconds=fields.number("seconds", 0.0, high=3600),
-        paper_start=fields.clock("paper_start"),
-        area_order=tuple(AreaId(area.casefold()) for area in fields.texts("area_order")),
-    )
 
 
 def set_entries(text: str, keys: tuple[str, str], entries: tuple[tuple[str, str], ...]) -> str:

@@ -17,7 +17,8 @@ from kb.model import (
     TableColumns,
 )
 from kb.text.fields import Fields, compose, plain_in_list
-from kb.text.rota import parse_plan, parse_rota, set_entries
+from kb.text.planning import parse_plan
+from kb.text.rota import parse_rota, set_entries
 
 KNOWN = (
     "timezone",
@@ -226,7 +227,11 @@ day_first: true              # 03/04 is 3 April
 #   exceptions:
 #     2027-02-15: leave
 #     2027-02-20 to 2027-02-26: leave
-#   rest: {{hours_between: 11}}
+#   rest:
+#     hours_between: 11      # between two duties; study never eats into them
+#     free_days_a_week: 1    # so many days of each week without study
+#     free_after_nights: 3   # and none on the day after so many nights in a row
+#     free_after_long_days: 3
 #
 # How to plan; these are usual figures (common practice).
 # plan:
@@ -235,4 +240,6 @@ day_first: true              # 03/04 is 3 April
 #   second_fraction: 1.0     # how much of the bank the second round takes again
 #   papers: 15               # in the last paper_days, with the mock as the last
 #   paper_days: 14
+#   break_after_minutes: 0   # such as 90: then comes a break of break_minutes
+#   break_minutes: 15
 """
