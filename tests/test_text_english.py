@@ -37,6 +37,9 @@ RECALLED_SPELLINGS = (
     ("phaeochromocytoma", "pheochromocytoma"),
     ("oesophagoscopy", "esophagoscopy"),
     ("revascularisation", "revascularization"),
+    ("gonadotrophin", "gonadotropin"),
+    ("leucoencephalopathy", "leukoencephalopathy"),
+    ("fibreoptic", "fiberoptic"),
 )
 # Found by running naive rules over Debian's hunspell-en-med.
 MUST_STAY = (
@@ -60,6 +63,8 @@ DRUGS = (
     ("albuterol", "salbutamol"),
     ("meperidine", "pethidine"),
     ("rifampin", "rifampicin"),
+    ("norethindrone", "norethisterone"),
+    ("deferoxamine", "desferrioxamine"),
 )
 
 
@@ -148,6 +153,8 @@ def test_no_old_name_has_two_new_ones() -> None:
         ("foramina", "foramen"),
         ("criteria", "criterion"),
         ("thrombi", "thrombus"),
+        ("cervices", "cervix"),
+        ("acidoses", "acidosis"),
         ("biopsies", "biopsy"),
         ("infarcts", "infarct"),
     ],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,6 +12,9 @@ from kb.text import glossary
 from kb.text.english import key, words
 from kb.text.glossary import Glossary, also, parse_glossary, stock
 from kb.text.words import rows
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 STOCK = Glossary()
 
@@ -67,6 +72,10 @@ def test_american_spelling_of_a_meaning_finds_the_abbreviation() -> None:
         ("MS", {"multiple sclerosis", "mitral stenosis"}),
         ("PE", {"pulmonary embolism", "pleural effusion", "pre-eclampsia"}),
         ("CF", {"cystic fibrosis", "cardiac failure"}),
+        ("AS", {"aortic stenosis", "ankylosing spondylitis", "Alport syndrome"}),
+        ("RA", {"rheumatoid arthritis", "right atrium"}),
+        ("PD", {"Parkinson disease", "peritoneal dialysis", "Paget disease"}),
+        ("HP", {"hypersensitivity pneumonitis", "Helicobacter pylori"}),
     ],
 )
 def test_an_ambiguous_abbreviation_keeps_all_its_meanings(
@@ -88,6 +97,18 @@ def test_in_a_long_text_small_letters_are_words() -> None:
     assert told(stem) == ["atrial fibrillation"]
 
 
+@pytest.mark.parametrize("query", ["QRS 160 ms", "fever for 24 hr", "polyp of 12 mm"])
+def test_a_unit_behind_a_figure_is_no_abbreviation(query: str) -> None:
+    """`160 ms` is not about multiple sclerosis."""
+    assert told(query) == []
+
+
+def test_a_unit_in_capitals_or_without_a_figure_is_an_abbreviation() -> None:
+    """`ms` alone is asked for as before, and so is `type 1 MS`."""
+    assert "mitral stenosis" in told("ms")
+    assert "mitral stenosis" in told("type 1 MS")
+
+
 def test_capitals_throughout_are_shouting_not_abbreviations() -> None:
     """A query in capitals is read as if in small letters."""
     assert "acute lymphoblastic leukaemia" not in told("TREATMENT OF ALL PATIENTS")
@@ -100,6 +121,8 @@ def test_capitals_throughout_are_shouting_not_abbreviations() -> None:
         ("nitroglycerin", "glyceryl trinitrate"),
         ("penicillin G", "benzylpenicillin"),
         ("ursodiol", "ursodeoxycholic acid"),
+        ("leucovorin", "folinic acid"),
+        ("co-trimoxazole", "trimethoprim sulfamethoxazole"),
     ],
 )
 def test_drug_names_of_several_words_lead_to_each_other(one: str, other: str) -> None:
@@ -110,14 +133,33 @@ def test_drug_names_of_several_words_lead_to_each_other(one: str, other: str) ->
 
 def test_every_drug_name_of_several_words_leads_to_its_other_name() -> None:
     """No row of the table is lost: the keys agree, or each name is told of the other."""
-    lost = []
-    for name, current, _ in rows("drugs"):
-        if " " not in name + current or _spelt(name) == _spelt(current):
+    assert _lost([row for row in rows("drugs") if " " in row[0] + row[1]]) == []
+
+
+def test_every_old_name_of_a_disease_leads_to_the_new_one_and_back() -> None:
+    """A text read years ago and a guideline of this year find each other."""
+    assert len(rows("names")) > 80
+    assert _lost(rows("names")) == []
+    assert "granulomatosis with polyangiitis" in told("Wegener's")
+    assert "Streptococcus bovis" in told("Streptococcus gallolyticus")
+
+
+def test_no_disease_has_two_new_names() -> None:
+    """An old name leads to one new name only."""
+    names = [row[0] for row in rows("names")]
+    assert len(names) == len(set(names))
+
+
+def _lost(table: Iterable[tuple[str, ...]]) -> list[tuple[str, str]]:
+    """Pairs of which the first is not said to be called the second."""
+    lost: list[tuple[str, str]] = []
+    for name, current, *_ in table:
+        if _spelt(name) == _spelt(current):
             continue
         lost += [
             pair for pair in ((name, current), (current, name)) if pair[1] not in told(pair[0])
         ]
-    assert lost == []
+    return lost
 
 
 def _spelt(text: str) -> list[str]:

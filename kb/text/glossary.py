@@ -33,6 +33,9 @@ LONG_QUERY = 8
 """Words from which on a query is read as a sentence: there `la` or `ms` in small letters is
 rather a word than an abbreviation."""
 
+UNITS = frozenset(("cm", "hr", "mg", "mm", "ms", "pm"))
+"""Behind a figure and in small letters these are units, not abbreviations: `QRS 160 ms`."""
+
 
 class Expansion(NamedTuple):
     """Words `start` to `stop` (not included) of a query, and other ways to say them.
@@ -188,6 +191,8 @@ class Glossary:
                 continue
             written = any(letter.isupper() or letter.isdigit() for letter in "".join(piece))
             if not written or shouted:
+                if short in UNITS and at and typed[at - 1].isdigit():
+                    continue
                 if _is_word(short) and (short in STOP or len(typed) > 3):
                     continue
                 if len(typed) >= LONG_QUERY and not written:
@@ -238,11 +243,16 @@ def _stock_names(initial: str) -> tuple[tuple[str, str], ...]:
         if text[start] != "#":
             name = text[start : text.index(":", start)].lstrip("=")
             found.append((match[1], name))
-    for name, current, _ in rows("drugs"):
-        if " " in name or " " in current:
-            pairs = ((name, current), (current, name))
-            found += [pair for pair in pairs if _initial(pair[0]) == initial]
+    found += [pair for pair in _other_names() if _initial(pair[0]) == initial]
     return tuple(pair for pair in found if _initial(pair[0]) == initial)
+
+
+@cache
+def _other_names() -> tuple[tuple[str, str], ...]:
+    """Names of drugs and diseases of which one at least has several words, in both directions."""
+    pairs = [row[:2] for row in rows("drugs") if " " in row[0] or " " in row[1]]
+    pairs += [row[:2] for row in rows("names")]
+    return tuple(pair for one, other in pairs for pair in ((one, other), (other, one)))
 
 
 def _written_apart(piece: Sequence[str]) -> bool:
@@ -280,9 +290,7 @@ def _all_stock_names_led() -> dict[str, dict[str, list[tuple[str, str]]]]:
         name, _, meanings = line.partition(": ")
         if meanings and name[0] != "#":
             found += [(meaning, name.lstrip("=")) for meaning in meanings.split("; ")]
-    for name, current, _ in rows("drugs"):
-        if " " in name or " " in current:
-            found += [(name, current), (current, name)]
+    found += _other_names()
     letters: dict[str, list[tuple[str, str]]] = {}
     for pair in found:
         letters.setdefault(_initial(pair[0]), []).append(pair)

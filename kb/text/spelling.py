@@ -74,10 +74,12 @@ def nearest_words(word: str, known: Iterable[str], limit: int = 3) -> tuple[str,
 
 
 def stock_words() -> frozenset[str]:
-    """Words in small letters that come with missbook: of abbreviations, drug names, spellings."""
+    """Words in small letters that come with missbook: of abbreviations, names, spellings."""
     text = " ".join(meaning for _, meanings in stock() for meaning in meanings)
     tables = " ".join(
-        " ".join(row[:2]) for name in ("drugs", "plurals", "spelling") for row in rows(name)
+        " ".join(row[:2])
+        for name in ("drugs", "names", "plurals", "spelling")
+        for row in rows(name)
     )
     found = WORD.findall(f"{text} {tables}".casefold())
     return frozenset(word for word in found if len(word) >= SHORTEST)
