@@ -10,8 +10,10 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 from chart_bases import HEAD, full, line, one_answer
+from conftest import TODAY
 
 from kb.charts import chart_names
+from kb.charts._chart import day_axis
 from kb.errors import NotFoundError, QueryError
 from kb.render import render_json
 from kb.stats.forecast import Outlook
@@ -135,6 +137,26 @@ def test_days_taken_together_can_be_chosen(session: Callable[..., Session]) -> N
     for days in (0, 400):
         with pytest.raises(QueryError, match="out of range"):
             opened.chart("accuracy", {"days": days})
+
+
+@pytest.mark.parametrize(
+    ("days", "span", "label"),
+    [(1, "each day", "Day"), (7, "each week", "Week ending"), (3, "each 3 days", "3 days ending")],
+)
+def test_the_days_taken_together_have_their_name(
+    session: Callable[..., Session], days: int, span: str, label: str
+) -> None:
+    """One day is a day and seven are a week, in the words as on the axis."""
+    chart = session(full()).chart("accuracy", {"days": days})
+    said = chart.says[0].split(",")[0].removeprefix("Share right ")
+    assert (said, chart.panels[-1].x.label) == (span, label)
+
+
+def test_an_axis_of_days_bears_no_more_ticks_than_can_be_drawn() -> None:
+    """One answer with a slip in its year does not make the picture take minutes."""
+    ticks = day_axis("Week ending", date(1, 1, 1), TODAY).ticks
+    assert 50 < len(ticks) <= 101
+    assert ticks[-1][1] == "14 Feb"
 
 
 def test_the_forecast_is_that_of_the_report(session: Callable[..., Session]) -> None:

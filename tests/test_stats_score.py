@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 import scipy.stats
 
-from kb.stats.forecast import pass_fraction
+from kb.stats.forecast import least_right, pass_fraction
 from kb.stats.score import (
     Part,
     at_least,
@@ -92,3 +92,9 @@ def test_a_known_pass_mark_counts_whole_items() -> None:
     """With no doubt about the mark the chance is the tail from the mark on."""
     pmf = known(0.65, item_count=200)
     assert pass_fraction(pmf, 0.65) == pytest.approx(0.532470, abs=1e-6)
+
+
+@pytest.mark.parametrize(("mark", "least"), [(0.0, 0), (0.602, 121), (0.65, 130), (1.0, 200)])
+def test_a_pass_mark_between_two_items_asks_for_the_next_one(mark: float, least: int) -> None:
+    """Of 200 items 120.4 are needed: 120 do not reach the mark."""
+    assert least_right(200, mark) == least

@@ -21,6 +21,7 @@ Dash = Literal["solid", "dashed", "dotted"]
 Shape = Literal["disc", "ring", "square", "cross"]
 Side = Literal["left", "right", "above", "below"]
 Points = tuple[tuple[float, float], ...]
+MOST_TICKS = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,7 +204,11 @@ def round_step(least: float) -> float:
 
 
 def day_axis(label: str, first: date, last: date, days: int = 7) -> Axis:
-    """An axis of days, as ordinals, with a tick each `days` days counted back from `last`."""
+    """An axis of days, as ordinals, with a tick each `days` days counted back from `last`.
+
+    Over years, where nobody could tell so many ticks apart, only every second, third, ... is there.
+    """
+    days *= 1 + (last - first).days // (days * MOST_TICKS)
     count = (last - first).days // days
     marked = [last - timedelta(days=days * back) for back in range(count, -1, -1)]
     ticks = tuple((float(day.toordinal()), short_day(day)) for day in marked)

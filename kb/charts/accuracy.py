@@ -103,13 +103,17 @@ def _too_little(rows: tuple[SpanShare, ...], days: int) -> str:
     )
 
 
+def _span(days: int) -> str:
+    """What so many days together are called."""
+    return {1: "day", SPAN_DAYS: "week"}.get(days, f"{days} days")
+
+
 def _by_round(rows: tuple[SpanShare, ...]) -> dict[str, tuple[SpanShare, ...]]:
     return {name: tuple(own) for name, own in groupby(rows, key=lambda row: row.round)}
 
 
 def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
-    every = "each week" if days == SPAN_DAYS else f"each {counted(days, 'day')}"
-    said = [f"Share right {every}, by round, with its likely range (95 in 100)."]
+    said = [f"Share right each {_span(days)}, by round, with its likely range (95 in 100)."]
     told = []
     for name, own in _by_round(rows).items():
         first, last = own[0], own[-1]
@@ -139,7 +143,7 @@ def _panels(rows: tuple[SpanShare, ...], days: int) -> tuple[Panel, ...]:
     panels = []
     for name in shown:
         shape, dash = SHAPES[name]
-        label = f"{'Week' if days == SPAN_DAYS else counted(days, 'day')} ending"
+        label = "Day" if days == 1 else f"{_span(days)} ending".capitalize()
         x = day_axis(label if name == shown[-1] else "", first, last, days)
         x = replace(x, low=x.low - days / 2, high=x.high + days / 2)
         at = [(float(row.last_day.toordinal()), row) for row in by_round[name]]

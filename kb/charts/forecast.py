@@ -24,7 +24,13 @@ from kb.charts._chart import (
 )
 from kb.reports.forecast import OPTIONS as REPORT_OPTIONS
 from kb.reports.forecast import too_little
-from kb.stats.forecast import exam_outlook, pass_fraction, pass_mark_of, score_ranges
+from kb.stats.forecast import (
+    exam_outlook,
+    least_right,
+    pass_fraction,
+    pass_mark_of,
+    score_ranges,
+)
 from kb.stats.marks import Risk
 from kb.stats.score import mean_score, quantile
 
@@ -93,7 +99,7 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     if mark is not None:
         chance = pass_fraction(pmf, *mark)
         spread = f", give or take {100 * mark[1]:.0f} %" if mark[1] else ""
-        count = f"{mark[0] * items:.0f} items"
+        count = f"{least_right(items, mark[0])} items"
         said.append(
             f"The chance of reaching the pass mark of {percent(mark[0])}{spread}, {count}, is"
             f" {percent(chance)}."

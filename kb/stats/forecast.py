@@ -277,6 +277,14 @@ def plain_binomial(history: History, item_count: int) -> NDArray[np.float64]:
     return np.asarray(score_distributions([part])[0])
 
 
+def least_right(item_count: int, pass_mark: float) -> int:
+    """How many items must be right to reach a pass mark, a share of the items.
+
+    Source: own, because it is the definition: half an item cannot be right.
+    """
+    return max(0, math.ceil(pass_mark * item_count - 1e-9))
+
+
 def pass_fraction(pmf: NDArray[np.float64], pass_mark: float, pass_mark_sd: float = 0.0) -> float:
     """The chance of passing when the pass mark itself is not sure.
 
@@ -292,7 +300,7 @@ def pass_fraction(pmf: NDArray[np.float64], pass_mark: float, pass_mark_sd: floa
     """
     items = len(pmf) - 1
     if pass_mark_sd <= 0:
-        return float(min(1.0, pmf[max(0, math.ceil(pass_mark * items - 1e-9)) :].sum()))
+        return float(min(1.0, pmf[least_right(items, pass_mark) :].sum()))
     marks = NormalDist(pass_mark, pass_mark_sd)
     reached = np.array([marks.cdf(score / items) for score in range(items + 1)])
     return float(min(1.0, pmf @ reached))
