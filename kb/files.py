@@ -7,6 +7,7 @@ append that fails is taken back to where it began.
 from __future__ import annotations
 
 import os
+import re
 import secrets
 from contextlib import contextmanager, suppress
 from hashlib import sha256
@@ -20,6 +21,12 @@ if TYPE_CHECKING:
 
 LOCK_SECONDS = 15.0
 """How long to wait for another process; writes take milliseconds, an import some seconds."""
+
+
+LEFT_OVER = re.compile(r"\..+\.[0-9a-f]{8}\.new", re.S)
+"""The name under which a file is written before it takes its own."""
+LEFT_OVER_SECONDS = 86_400.0
+"""No write takes so long: one that is older was cut off, as by a power failure."""
 
 
 def digest(raw: bytes) -> str:
@@ -69,6 +76,7 @@ def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = N
             with suppress(OSError):
                 sibling.unlink(missing_ok=True)
         _sync_folder(path.parent)
+        _clear_left_over(path)
     except OSError as error:
         raise KBError(
             f"cannot be written: {_why(error)}", place=Place(shown), hint=_mend(error)
@@ -196,6 +204,21 @@ def _write_synced(path: Path, raw: bytes, mode: int | None) -> None:
         os.fsync(stream.fileno())
     if mode is not None:
         path.chmod(mode)
+
+
+def _clear_left_over(written: Path) -> None:
+    """Take away what writes cut off long ago left beside a file that was written just now.
+
+    The clock is that of the disk, so that a computer whose own is wrong removes nothing new.
+    """
+    with suppress(OSError):
+        newest = written.stat().st_mtime
+        for entry in os.scandir(written.parent):
+            if LEFT_OVER.fullmatch(entry.name) and entry.is_file(follow_symlinks=False):
+                with suppress(OSError):
+                    age = newest - entry.stat(follow_symlinks=False).st_mtime
+                    if age > LEFT_OVER_SECONDS:
+                        Path(entry.path).unlink()
 
 
 def _mode_of(path: Path) -> int | None:

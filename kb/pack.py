@@ -128,7 +128,7 @@ def unpack(source: Path, folder: Path) -> Packed:
         contents = _verified(raw, str(source))
     except DAMAGED as error:
         hint = "take another copy of the pack; nothing was restored"
-        message = f"this is no whole pack: {error}"
+        message = "this is no pack, or not a whole one"
         raise FormatError(message, place=Place(str(source)), hint=hint) from error
     _write_all(contents, folder)
     return Packed(

@@ -133,6 +133,41 @@ def test_a_new_file_never_replaces_one_of_its_name(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(os.name != "posix", reason="permission bits are a POSIX matter")
+def test_what_a_killed_write_left_is_cleared_after_a_day(tmp_path: Path) -> None:
+    """By the next write in that folder; nothing that is younger, or not of our naming, goes."""
+    path = tmp_path / "note.md"
+    names = [".other.md.0123abcd.new", ".young.md.0123abcd.new", ".mine.new", "x.0123abcd.new"]
+    names += [".upper.md.0123ABCD.new", ".other.md.0123abcd.new.md"]
+    for name in names:
+        (tmp_path / name).write_bytes(OLD)
+    (tmp_path / ".folder.0123abcd.new").mkdir()
+    day_ago = path.parent.stat().st_mtime - files.LEFT_OVER_SECONDS - 60
+    for left in tmp_path.iterdir():
+        if "young" not in left.name:
+            os.utime(left, (day_ago, day_ago))
+    files.replace_file(path, NEW, shown="note.md")
+    left = sorted(entry.name for entry in tmp_path.iterdir())
+    assert left == sorted(["note.md", ".folder.0123abcd.new", *names[1:]])
+
+
+def test_what_cannot_be_cleared_stops_no_write(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file that was asked for is written all the same."""
+    old = tmp_path / ".other.md.0123abcd.new"
+    old.write_bytes(OLD)
+    os.utime(old, (0, 0))
+
+    def refuse(*_: object) -> None:
+        raise PermissionError(errno.EACCES, "no")
+
+    path = tmp_path / "note.md"
+    with monkeypatch.context() as patch:
+        patch.setattr(files.os, "scandir", refuse)
+        files.replace_file(path, NEW, shown="note.md")
+    assert path.read_bytes() == NEW
+
+
 def test_permissions_survive_a_replacement(tmp_path: Path) -> None:
     """A private file stays private."""
     path = tmp_path / "note.md"
