@@ -77,8 +77,9 @@ def build(base: Base, today: date, *, words: str, minutes: float, answer: Answer
 
 
 def reading_seconds(note: Note, study: Study) -> int:
-    """Whole seconds to find, open and read a note once."""
-    return math.ceil(note.word_count / study.words_per_minute * 60 + study.opening_seconds)
+    """Whole seconds to find, open and read a note once; an empty one takes a second too."""
+    whole = math.ceil(note.word_count / study.words_per_minute * 60 + study.opening_seconds)
+    return max(1, whole)
 
 
 def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozenset[NoteId]]:
