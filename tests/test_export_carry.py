@@ -260,6 +260,14 @@ def test_the_index_knows_words_names_and_abbreviations() -> None:
     assert places(notes, "nothing") == list(range(40))
 
 
+def test_the_index_knows_every_other_name_of_a_disease() -> None:
+    """A name of several words is clear, however many others it has; `MS` is not."""
+    notes = [leaf("Granulomatosis with polyangiitis.", "Nose"), leaf("MS.", "Short")]
+    for word in ("wegener", "gpa"):
+        assert places(notes, folded(word)) == [0]
+    assert places(notes, folded("sclerosis")) == []
+
+
 def run_node(script: str, given: object) -> Any:
     """What a script of the carried file answers to `given`."""
     assert NODE is not None

@@ -40,7 +40,8 @@ LETTERS = {
 }
 """Letters that lose no accent when parted: what each is called or written instead."""
 CLEAR_FORMS = 2
-"""An abbreviation of more meanings than this is left as it stands."""
+"""An abbreviation of more meanings than this is left as it stands; a name of several words is
+clear, however many others it has."""
 DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
 
 _COMPILED = tuple((re.compile(old), re.sub(r"\$(\d)", r"\\\1", new)) for old, new in RULES)
@@ -101,7 +102,8 @@ def _said(leaf: Leaf, known: Glossary) -> Iterable[str]:
         typed = words(text)
         yield from typed
         for expansion in known.expand(typed):
-            if len(expansion.forms) <= CLEAR_FORMS:
+            named = expansion.stop - expansion.start > 1
+            if named or len(expansion.forms) <= CLEAR_FORMS:
                 for form, _ in expansion.forms:
                     yield from words(form)
 
