@@ -25,14 +25,27 @@ class Import:
     wrong_count: int
 
 
-def imports_of(attempts: Iterable[Attempt]) -> tuple[Import, ...]:
-    """Every import, in the order of their days; those of the same days as they were taken in."""
+def imports_of(attempts: Iterable[Attempt], device: str = "") -> tuple[Import, ...]:
+    """Every import, in the order in which they were taken in, as far as the log tells it.
+
+    It has no moment for an import, but each device adds its lines at the end of its own file. So
+    the imports of one device stand in their true order; those of several are put together by the
+    day before which each cannot have been taken in: the latest of its answers, and of what the
+    device took in before it. Of one such day `device` comes last.
+    """
     groups: dict[str, list[Attempt]] = {}
     for attempt in sorted(attempts, key=_line):
         if attempt.batch:
             groups.setdefault(attempt.batch, []).append(attempt)
-    found = [_import(batch, rows) for batch, rows in groups.items()]
-    return tuple(sorted(found, key=lambda row: (row.last_day, row.first_day)))
+    own = _log_of(device)
+    order: list[tuple[date, bool, tuple[str, int], str]] = []
+    earliest: dict[str, date] = {}
+    for batch, rows in sorted(groups.items(), key=lambda group: _line(group[1][-1])):
+        path = rows[-1].place.path
+        day = max(attempt.day for attempt in rows)
+        earliest[path] = max(day, earliest.get(path, day))
+        order.append((earliest[path], bool(own.fullmatch(path)), _line(rows[-1]), batch))
+    return tuple(_import(batch, groups[batch]) for *_, batch in sorted(order))
 
 
 def _import(batch: str, rows: list[Attempt]) -> Import:
@@ -49,9 +62,14 @@ def _import(batch: str, rows: list[Attempt]) -> Import:
 
 def latest_of(attempts: Iterable[Attempt], device: str) -> tuple[Attempt, ...]:
     """The answers that a device logged, the latest first."""
-    own = re.compile(rf"log/attempts-{re.escape(device)}(?:-\d+)?\.csv", re.I)
+    own = _log_of(device)
     mine = [attempt for attempt in attempts if own.fullmatch(attempt.place.path)]
     return tuple(sorted(mine, key=_line, reverse=True))
+
+
+def _log_of(device: str) -> re.Pattern[str]:
+    """The log files of a device."""
+    return re.compile(rf"log/attempts-{re.escape(device)}(?:-\d+)?\.csv", re.I)
 
 
 def _line(attempt: Attempt) -> tuple[str, int]:

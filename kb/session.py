@@ -388,8 +388,8 @@ class Session:
         return count
 
     def imports(self) -> tuple[Import, ...]:
-        """Every import whose answers count, in the order in which they were taken in."""
-        return imports_of(self.base.attempts)
+        """Every import whose answers count, in the order in which each device took them in."""
+        return imports_of(self.base.attempts, self.device)
 
     def latest(self, limit: int) -> tuple[Attempt, ...]:
         """Answers that this device logged last and that count, the latest first."""

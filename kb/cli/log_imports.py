@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.blocks import Column, Report, Table
+from kb.blocks import Block, Column, Report, Table, Text
 from kb.cli.params import common, open_session, width
 from kb.cli.reporting import show
 from kb.render import Shown
@@ -33,7 +33,7 @@ def command(
 ) -> None:
     """List what was logged, each with the id that takes it back.
 
-    The latest comes last.
+    What was taken in last comes last, whatever the days of its answers.
     """
     session = open_session(ctx, base_folder, as_of)
     imports = session.imports()
@@ -43,5 +43,9 @@ def command(
     )
     table = Table(key="imports", columns=COLUMNS, rows=rows, empty="Nothing was logged yet.")
     right = f"{len(imports)} in all"
-    report = Report(name="imports", title="What was logged", right=right, blocks=(table,))
+    blocks: tuple[Block, ...] = (table,)
+    if len(imports) > 1:
+        said = "In the order in which each device took them in; the log keeps no time of that."
+        blocks = (table, Text(text=said, quiet=True))
+    report = Report(name="imports", title="What was logged", right=right, blocks=blocks)
     show(report, session.today, as_json=as_json, shown=Shown(width=width()))
