@@ -36,7 +36,7 @@ WORKS: dict[str, Work] = {
         title="Two-sided confidence intervals for the single proportion",
         published="Stat Med 17:857-872",
         doi="10.1002/(SICI)1097-0258(19980430)17:8<857::AID-SIM777>3.0.CO;2-E",
-        where="method 3",
+        where="methods 3 and 4",
     ),
     "brysbaert2019": Work(
         authors="Brysbaert M",
@@ -282,27 +282,6 @@ WORKS: dict[str, Work] = {
         " correlation of mental abilities",
         published="Br J Psychol 3:271-295, 296-322",
         where="formula and pages from memory",
-    ),
-    "lord1955": Work(
-        authors="Lord FM",
-        year=1955,
-        title="Estimating test reliability",
-        published="Educ Psychol Meas 15:325-336",
-        where="binomial error; reference from memory",
-    ),
-    "frary1988": Work(
-        authors="Frary RB",
-        year=1988,
-        title="Formula scoring of multiple-choice tests (correction for guessing)",
-        published="Educ Meas Issues Pract 7(2):33-38",
-        where="reference from memory",
-    ),
-    "kelley1939": Work(
-        authors="Kelley TL",
-        year=1939,
-        title="The selection of upper and lower groups for the validation of test items",
-        published="J Educ Psychol 30:17-24",
-        where="27 % tails; reference from memory",
     ),
     "blondel2008": Work(
         authors="Blondel VD, Guillaume JL, Lambiotte R, Lefebvre E",

@@ -99,12 +99,12 @@ def test_two_diagnoses_are_compared_in_one_note(run: Callable[..., Result]) -> N
 
 
 def test_a_groups_paper_is_judged(run: Callable[..., Result], tmp_path: Path) -> None:
-    """Facility of each item, reliability and error of the whole."""
+    """Facility of each item, reliability of the whole, and its length for a good one."""
     rows = ["1,1,1", "1,1,0", "1,0,0", "0,0,0"]
     (tmp_path / "m.csv").write_text("a,b,c\n" + "\n".join(rows) + "\n", encoding="utf-8")
     content = json.loads(run("items", "m.csv", "--json").stdout)
     assert [row["facility"] for row in content["items"]] == [0.75, 0.5, 0.25]
-    assert content["paper"]["kr20"] == 0.75
+    assert (content["paper"]["kr20"], content["paper"]["needed_count"]) == (0.75, 9)
 
 
 @pytest.mark.parametrize("report", ["certainty", "reasons", "mixups", "papers", "sitting"])

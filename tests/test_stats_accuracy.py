@@ -47,6 +47,14 @@ def test_stretches_are_counted_back_from_today() -> None:
     assert [(row.right_count, row.tried_count) for row in (first, last)] == [(1, 1), (1, 2)]
 
 
+def test_a_stretch_does_not_begin_before_the_first_day_there_is() -> None:
+    """A slip in the year of an answer is counted with the others, and stops nothing."""
+    first, _ = shares_over_time(
+        [answer(date.min, "north:1", True), answer(TODAY, "north:2", True)], TODAY, 366
+    )
+    assert first.first_day == date.min
+
+
 def test_the_interval_is_the_published_one() -> None:
     """81 right of 263 lie between .2553 and .3662.
 

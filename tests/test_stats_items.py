@@ -11,14 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from kb.stats.items import (
-    binomial_error,
-    exam_statistic,
-    guessing_corrected,
-    spearman_brown,
-    standard_error,
-    upper_lower,
-)
+from kb.stats.items import exam_statistic, items_for, standard_error
 
 PATTERNS = [[int(bit) for bit in f"{number:05b}"] for number in range(32)]
 SECTION_6 = [3, 6, 2, 11, 1, 1, 3, 4, 1, 8, 0, 16, 0, 3, 2, 15]
@@ -130,40 +123,33 @@ def test_the_published_simulation_is_reproduced() -> None:
 
 
 @pytest.mark.parametrize(
-    ("reliability", "factor", "longer"),
-    [(0.6, 2, 0.75), (0.7, 2, 0.8235), (0.8, 0.5, 0.6667), (0.85, 2, 0.9189), (0.8, 2.25, 0.9)],
+    ("reliability", "wanted", "item_count"),
+    [(0.6, 0.75, 80), (0.7, 0.8235, 80), (0.8, 0.6667, 20), (0.8, 0.9, 90), (0.9, 0.9, 40)],
 )
-def test_a_longer_test_is_more_reliable(reliability: float, factor: float, longer: float) -> None:
-    """Source: Spearman 1910, Brown 1910 Br J Psychol 3 (formula from memory)."""
-    assert spearman_brown(reliability, factor) == pytest.approx(longer, abs=1e-4)
+def test_a_paper_grows_to_the_reliability_wanted(
+    reliability: float, wanted: float, item_count: int
+) -> None:
+    """Forty items: twice as many lift .6 to .75 and .7 to .8235, half as many leave .6667 of .8.
 
-
-def test_one_score_has_its_own_error() -> None:
-    """130 of 200: 6.7623 items; 65 of 100: 4.7937.
-
-    Source: Lord FM 1955 (binomial error; formula from memory).
+    Source: Spearman 1910, Brown 1910 Br J Psychol 3 (formula from memory).
     """
-    assert binomial_error(130, 200) == pytest.approx(6.7623, abs=1e-4)
-    assert binomial_error(65, 100) == pytest.approx(4.7937, abs=1e-4)
+    assert items_for(reliability, 40, wanted) == pytest.approx(item_count, abs=1)
 
 
-def test_guessing_is_corrected() -> None:
-    """130 right and 70 wrong of five options are 112.5 known; 40 and 160 are none.
+@given(st.floats(0.01, 0.99), st.integers(2, 300))
+def test_a_paper_of_the_length_given_is_as_reliable_as_wanted(rel: float, count: int) -> None:
+    """Put back into the formula of Spearman and Brown, and one item fewer is too few."""
+    needed = items_for(rel, count)
+    assert needed is not None
+    grown = [n / count * rel / (1 + (n / count - 1) * rel) for n in (needed, needed - 1)]
+    assert grown[0] >= 0.9 - 1e-9
+    assert needed == 1 or grown[1] < 0.9 + 1e-9
 
-    Source: classical formula (Frary 1988; from memory).
-    """
-    assert guessing_corrected(130, 70, 5) == 112.5
-    assert guessing_corrected(40, 160, 5) == 0
 
-
-def test_the_upper_and_lower_groups_are_compared() -> None:
-    """20 of the best 27 right and 8 of the worst 27 give 12/27.
-
-    Source: Kelley 1939, 27 % tails (formula seen at second hand).
-    """
-    totals = list(range(100))
-    column = [1] * 8 + [0] * 65 + [1] * 20 + [0] * 7
-    assert upper_lower(column, totals) == pytest.approx(12 / 27)
+@pytest.mark.parametrize("reliability", [0.0, -0.4])
+def test_no_length_makes_a_paper_of_chance_reliable(reliability: float) -> None:
+    """What ranks candidates at random does so at any length."""
+    assert items_for(reliability, 40) is None
 
 
 @given(st.lists(st.lists(st.integers(0, 1), min_size=4, max_size=4), min_size=2, max_size=30))

@@ -21,6 +21,10 @@ TERMS = (
     ("facility", "share of candidates who were right"),
     ("discrimination", "correlation of an item with the score on the other items"),
     ("KR-20", "how alike a second paper of the same kind would rank the candidates; 1 is alike"),
+    (
+        "items for KR-20 of 0.9",
+        "how many items of the same kind it takes; so much is asked of an exam for doctors",
+    ),
     ("standard error", "how far a candidate's score would move from paper to paper, in items"),
 )
 COLUMNS = (
@@ -50,7 +54,7 @@ def command(
     from kb.catalogue import decode
     from kb.files import read_bytes
     from kb.intake.matrix import parse_matrix
-    from kb.stats.items import exam_statistic
+    from kb.stats.items import WANTED, exam_statistic, items_for
 
     text, problems = decode(read_bytes(file, str(file)), str(file))
     if problems:
@@ -70,6 +74,7 @@ def command(
         for name, item in zip(matrix.items, exam.items, strict=True)
     )
     reliability = None if exam.kr20 is None else round(exam.kr20, 4)
+    needed = None if exam.kr20 is None else items_for(exam.kr20, exam.item_count)
     facts = Facts(
         key="paper",
         facts=(
@@ -78,6 +83,7 @@ def command(
             ("mean", "Mean score", round(exam.mean, 3), "number"),
             ("sd", "Standard deviation", round(exam.sd, 3), "number"),
             ("kr20", "KR-20", reliability, "number"),
+            ("needed_count", f"Items for KR-20 of {WANTED:.1f}", needed, "count"),
             ("sem", "Standard error", None if exam.sem is None else round(exam.sem, 3), "number"),
         ),
     )
@@ -86,7 +92,7 @@ def command(
         title=f"Paper of {file.name}",
         blocks=(facts, Table(key="items", columns=COLUMNS, rows=rows)),
         terms=TERMS,
-        cites=("kuder1937", "tighe2010"),
+        cites=("kuder1937", "spearman1910", "tighe2010"),
     )
     today = as_of or datetime.now(UTC).astimezone().date()
     show(report, today, as_json=as_json, shown=Shown(width=width(), explain=explain))

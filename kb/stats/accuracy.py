@@ -84,7 +84,7 @@ def shares_over_time(
     return tuple(
         SpanShare(
             round=ORDER[which],
-            first_day=today + timedelta(days=days * place - days + 1),
+            first_day=date.fromordinal(max(1, today.toordinal() + days * (place - 1) + 1)),
             last_day=today + timedelta(days=days * place),
             right_count=right,
             tried_count=tried,

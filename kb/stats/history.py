@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-    from datetime import date, datetime
+    from datetime import date
 
     from kb.model import Attempt
 
@@ -41,16 +41,8 @@ class History:
         )
 
 
-def day_number(moment: datetime) -> float:
-    """A moment as a count of days, so that gaps are differences.
-
-    Source: own, because it only changes the unit of a timestamp.
-    """
-    return moment.timestamp() / SECONDS_PER_DAY
-
-
 def noon_number(day: date) -> float:
-    """The noon of `day` on the same count of days.
+    """The noon of `day` on the count of days of `history_of`.
 
     Source: own, because it only changes the unit of a date.
     """

@@ -9,6 +9,9 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+WANTED = 0.9
+"""The reliability that is asked of examinations for doctors (tighe2010: .8 to .9)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemStatistic:
@@ -91,43 +94,23 @@ def standard_error(sd: float, reliability: float) -> float:
     return sd * math.sqrt(max(0.0, 1 - reliability))
 
 
-def spearman_brown(reliability: float, factor: float) -> float:
-    """Reliability of a test made `factor` times as long with items of the same kind.
+def items_for(reliability: float, item_count: int, wanted: float = WANTED) -> int | None:
+    """How many items of the same kind a paper needs to be as reliable as `wanted`.
 
-    Source: spearman1910.
+    Args:
+        reliability: Of the paper as it is, at most 1.
+        item_count: Its items.
+        wanted: A reliability above 0 and below 1.
+
+    Returns:
+        At least 1; None when the paper tells candidates apart no better than chance.
+
+    Source: spearman1910, solved for the length.
     """
-    return factor * reliability / (1 + (factor - 1) * reliability)
-
-
-def binomial_error(right_count: int, item_count: int) -> float:
-    """Standard error of one candidate's score in items, from the items alone.
-
-    Source: lord1955.
-    """
-    return math.sqrt(right_count * (item_count - right_count) / (item_count - 1))
-
-
-def guessing_corrected(right_count: int, wrong_count: int, option_count: int) -> float:
-    """Items known, if every wrong answer was a blind guess: R - W / (k - 1).
-
-    An estimate of knowledge, never of the mark where wrong answers cost nothing.
-
-    Source: frary1988.
-    """
-    return right_count - wrong_count / (option_count - 1)
-
-
-def upper_lower(column: Sequence[int], totals: Sequence[int], tail: float = 0.27) -> float:
-    """Upper-lower discrimination: share right in the best `tail` of candidates less the worst.
-
-    Ties at the edge of a group are broken by the order of candidates.
-
-    Source: kelley1939, tails of 27 %.
-    """
-    size = max(1, round(tail * len(totals)))
-    order = sorted(range(len(totals)), key=lambda row: totals[row])
-    low, high = order[:size], order[-size:]
-    return (sum(column[row] for row in high) - sum(column[row] for row in low)) / size
+    if reliability <= 0:
+        return None
+    factor = wanted * (1 - reliability) / (reliability * (1 - wanted))
+    return max(1, math.ceil(item_count * factor - 1e-9))
 
 
 def _item(
