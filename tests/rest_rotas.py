@@ -16,7 +16,7 @@ SHIFTS = (
     Shift(name="day", start=time(8), end=time(17), study_minutes=120),
     Shift(name="long", start=time(8), end=time(20, 30), study_minutes=30),
     Shift(name="late", start=time(14), end=time(22), study_minutes=90),
-    Shift(name="slog", start=time(11), end=time(23, 30), study_minutes=15),
+    Shift(name="slog", start=time(10), end=time(22, 30), study_minutes=15),
     Shift(name="night", start=time(20), end=time(8, 30), study_minutes=60),
     Shift(name="off", start=None, end=None, study_minutes=240),
     Shift(name="part", start=None, end=None, study_minutes=100),
@@ -28,17 +28,21 @@ RESTS = st.builds(
     RestLimits,
     hours_between=st.sampled_from([0.0, 11.0, 14.0, 24.0]),
     free_after_nights=st.integers(0, 3),
-    free_hours_after_nights=st.sampled_from([0.0, 11.0, 24.0, 46.0, 59.5, 168.0]),
+    free_hours_after_nights=st.sampled_from([0.0, 11.0, 46.0, 55.0, 58.0, 168.0]),
     free_after_long_days=st.integers(0, 3),
-    free_hours_after_long_days=st.sampled_from([0.0, 13.0, 24.0, 48.0]),
-    free_days_a_week=st.integers(0, 3),
-    free_weekdays=st.sets(st.integers(0, 6), max_size=3).map(lambda days: tuple(sorted(days))),
+    free_hours_after_long_days=st.sampled_from([0.0, 13.0, 20.0, 45.0, 48.0]),
+    free_days_a_week=st.sampled_from([0, 0, 1, 3]),
+    free_weekdays=st.sets(st.integers(0, 6), max_size=2).map(lambda days: tuple(sorted(days))),
 )
 ROTAS = st.builds(
     lambda names, rest: Rota(
         starts=MONDAY, shifts=SHIFTS, weeks=(tuple(names[:7]), tuple(names[7:])), rest=rest
     ),
-    st.lists(st.sampled_from((*NAMES, "night", "night", "long")), min_size=14, max_size=14),
+    st.lists(
+        st.sampled_from((*NAMES, "night", "night", "long", "off", "off", "off")),
+        min_size=14,
+        max_size=14,
+    ),
     RESTS,
 )
 FIRSTS = st.integers(0, 400).map(lambda days: date(2026, 1, 1) + timedelta(days=days))

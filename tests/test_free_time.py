@@ -148,7 +148,7 @@ def test_a_day_without_minutes_keeps_its_own_reason() -> None:
 
 
 @given(ROTAS, FIRSTS)
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 def test_no_study_lies_in_time_kept_free(week: Rota, first: date) -> None:
     """Whatever the rota: a day's minutes fit in what its stretches without study leave of it."""
     for day in study_days(week, LONDON, first, first + timedelta(days=20)):
@@ -163,7 +163,7 @@ def test_no_study_lies_in_time_kept_free(week: Rota, first: date) -> None:
 
 
 @given(ROTAS, FIRSTS, st.integers(0, 20), st.integers(0, 20))
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_a_day_is_the_same_whatever_else_is_asked(
     week: Rota, first: date, skip: int, length: int
 ) -> None:
@@ -175,7 +175,7 @@ def test_a_day_is_the_same_whatever_else_is_asked(
 
 
 @given(ROTAS, FIRSTS)
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_each_week_has_its_free_days_at_the_least_cost(week: Rota, first: date) -> None:
     """Against every choice of days: no other with as many days off duty loses less study."""
     monday = first - timedelta(days=first.weekday())
@@ -199,7 +199,7 @@ def test_each_week_has_its_free_days_at_the_least_cost(week: Rota, first: date) 
 
 
 @given(ROTAS, FIRSTS)
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=60, deadline=None)
 def test_what_rest_took_adds_up(week: Rota, first: date) -> None:
     """Minutes left and minutes taken are those that the same rota has without free time."""
     bare = replace(week, rest=RestLimits(hours_between=0))
