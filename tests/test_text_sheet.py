@@ -22,7 +22,7 @@ from kb.text.sheet import (
     format_sheet,
     parse_sheet,
 )
-from kb.text.sheet_marks import Marks, format_marks, read_marks, tidy
+from kb.text.sheet.marks import Marks, format_marks, read_marks, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

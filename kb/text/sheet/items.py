@@ -1,0 +1,132 @@
+"""A line of answers: the questions it is about, and where one answer ends and the next begins."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from kb.model import parse_question
+from kb.text.sheet.marks import REMARK_SIGN, Marks, read_marks
+from kb.text.sheet.records import Heading, NotUnderstoodError, SheetLine
+
+if TYPE_CHECKING:
+    from kb.model import QuestionId
+
+MOST_IN_RANGE = 300
+
+SOURCE = r"(?:(?P<source>[^\W\d][\w.-]*):)?"
+ITEM = re.compile(
+    SOURCE + r"(?P<first>\d{1,9})(?:\s*(?:-+|\bto\b)\s*(?P<last>\d{1,9})(?!\w))?(?!\w)", re.I
+)
+GLUED = re.compile(
+    r"^((?:[^\W\d][\w.-]*:)?\d+)(?=(?:x|w|[a-j](?:/[a-j])?\s*-*>)(?:\W|[a-j]\b|$))", re.I
+)
+BEFORE_REMARK = re.compile(rf"(?:^|\s){REMARK_SIGN}(?:\s|$)")
+NEXT = re.compile(
+    r"\s*[,;]\s*(?=(?:[^\W\d][\w.-]*:)?(?P<number>\d{1,9})(?:\s*-+\s*\d{1,9})?"
+    r"(?:(?P<alone>\s*(?:$|[,;]))|\s*(?P<mark>[?_]|x\b|[\u2713\u2717]|-\s*(?:$|[,;])|"
+    r"[a-j](?:/[a-j])?\s*-*>\s*[a-j]\b|"
+    r"(?:right|wrong|blank|skipped|guess(?:ed)?|ok|c[123]|\d{1,4}\s?s)\b)|(?=\s)))",
+    re.I,
+)
+UNIT = re.compile(
+    r"[\d.]+\s*(?:%|m?g|mcg|ml|mm|cm|mmol|mosm|units?|times|bpm|kpa|"
+    r"(?:second|minute|hour|day|week|month|year|fold)s?)\b",
+    re.I,
+)
+"""A number with a unit belongs to a remark."""
+
+
+def piece(line: str) -> tuple[str, str]:
+    """One answer from the beginning of a line, and the rest behind its comma.
+
+    A comma divides where another item follows. Behind a remark that item must bear a mark and be
+    one of the next few, since a remark may hold commas and numbers of its own.
+    """
+    match = ITEM.match(line)
+    if match is None:
+        return line, ""
+    sign = BEFORE_REMARK.search(line, match.end())
+    end = sign.start() if sign else len(line)
+    for comma in NEXT.finditer(line, match.end(), end):
+        before, after = line[: comma.start()], line[comma.end() :]
+        plain = not read_marks(behind(before, match.end()))[1]
+        ahead = 0 < int(comma["number"]) - int(match["last"] or match["first"]) <= MOST_IN_RANGE
+        told = comma["mark"] is not None or (plain and comma["alone"] is not None)
+        likely = ahead and plain and not UNIT.match(after)
+        if (told and (plain or ahead)) or likely:
+            return before, after
+    return line, ""
+
+
+def behind(line: str, start: int) -> str:
+    """What stands behind an item, without what divides them."""
+    return re.sub(r"^[\s.):]+", "", line[start:]) if start else line
+
+
+def answers_of(line: str, heading: Heading, number: int) -> list[SheetLine]:
+    """The answers of one line or one part of it.
+
+    Raises:
+        NotUnderstoodError: They cannot be taken.
+    """
+    match = ITEM.match(line)
+    if match is None:
+        raise NotUnderstoodError("", "a line begins with the number of a question")
+    parts = listed(line)
+    if parts:
+        return [answer for part in parts for answer in answers_of(part, heading, number)]
+    source = (match["source"] or heading.source).casefold()
+    if not source:
+        hint = "put a heading with the source above it, such as: 14 Jan north"
+        raise NotUnderstoodError(f"'{match[0]}' has no source", hint)
+    if source != heading.source:
+        heading = Heading(day=heading.day, source=source, number=heading.number)
+    marks, remark = read_marks(behind(line, match.end()))
+    if marks.unclear:
+        raise NotUnderstoodError(f"{match[0]}: {marks.unclear}", marks.unclear_hint)
+    found = []
+    items = _items(match)
+    for item in items:
+        question = parse_question(f"{source}:{item}")
+        if question is None:
+            raise NotUnderstoodError(f"'{source}' is no source", "such as north")
+        found.append(_line(question, heading, number, marks, remark, len(items)))
+    return found
+
+
+def listed(line: str) -> list[str]:
+    """Items of a line that has nothing but items with spaces between, if it has several."""
+    parts = line.replace(",", " ").split()
+    several = len(parts) > 1 and all(re.fullmatch(r"\d{1,9}(?:-+\d{1,9})?", p) for p in parts)
+    return parts if several else []
+
+
+def _items(match: re.Match[str]) -> range:
+    first = int(match["first"])
+    last = int(match["last"] or first)
+    if match["last"] and len(match["last"]) < len(match["first"]):
+        last = int(match["first"][: -len(match["last"])] + match["last"])
+    if not first <= last < first + MOST_IN_RANGE:
+        hint = f"a range goes up, over at most {MOST_IN_RANGE} questions"
+        raise NotUnderstoodError(f"the range {match[0]}", hint)
+    return range(first, last + 1)
+
+
+def _line(
+    question: QuestionId, heading: Heading, number: int, marks: Marks, remark: str, span: int
+) -> SheetLine:
+    return SheetLine(
+        question=question,
+        outcome=marks.outcome,
+        heading=heading,
+        line=number,
+        first=marks.first,
+        chosen=marks.chosen,
+        key=marks.key,
+        certainty=marks.certainty,
+        seconds=marks.seconds,
+        reason=marks.reason,
+        remark=remark,
+        span=span,
+    )
