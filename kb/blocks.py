@@ -14,7 +14,24 @@ if TYPE_CHECKING:
 
     from kb.errors import Problem
 
-Kind = Literal["text", "count", "fraction", "marks", "days", "minutes", "seconds", "date", "number"]
+Kind = Literal[
+    "text",
+    "count",
+    "fraction",
+    "marks",
+    "days",
+    "minutes",
+    "seconds",
+    "date",
+    "number",
+    "area",
+    "source",
+]
+"""How a value is written. `area` and `source` are ids: what one types. The page shows their names.
+"""
+
+WORDS: tuple[Kind, ...] = ("text", "date", "area", "source")
+"""Kinds that are read as words, and so stand to the left."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -45,6 +62,11 @@ class Column:
     label: str
     kind: Kind = "text"
     quiet: bool = False
+
+    @property
+    def is_number(self) -> bool:
+        """Whether its values stand to the right, under each other."""
+        return self.kind not in WORDS
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -99,10 +121,11 @@ class Entries:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Text:
-    """A paragraph. `quiet` ones are hints and cautions."""
+    """A paragraph. `quiet` ones are hints and cautions; a `key` names one that reports share."""
 
     text: str
     quiet: bool = False
+    key: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -99,11 +99,10 @@ def _about(session: Session, naming: Naming, name: str) -> tuple[Note, ...]:
 def sides(session: Session, found: Comparison) -> str:
     """What existing notes say of each, and of both where one note does, as Markdown."""
     parts = []
-    groups = ((found.one, found.first), (found.other, found.second))
-    for name, notes in groups:
-        parts += [f"## {name}\n", *_bodies(session, notes), "\n"]
     if found.both:
         parts += [f"## {found.one} and {found.other}\n", *_bodies(session, found.both), "\n"]
+    for name, notes in ((found.one, found.first), (found.other, found.second)):
+        parts += [f"## {name}\n", *_bodies(session, notes), "\n"]
     return "".join(parts)
 
 

@@ -80,6 +80,10 @@ class Exam:
         """The exam's own pace; 108 s for 200 items in two papers of 180 minutes."""
         return self.paper_count * self.paper_minutes * 60 / max(1, self.item_count)
 
+    def area_name(self, own: str) -> str:
+        """The name of the area of that id; the id itself where the blueprint has no such area."""
+        return next((area.name for area in self.areas if area.id == own), own)
+
     def area(self, text: str) -> Area:
         """The area whose id or name is `text`, whatever its case.
 

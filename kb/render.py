@@ -6,7 +6,7 @@ import json
 import textwrap
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, cast
 
 from kb.blocks import Column, Entries, Facts, Report, Table, Text
 
@@ -141,17 +141,14 @@ def _table(block: Table, width: int) -> str:
     title = f"{_wrap(block.title, width)}\n" if block.title else ""
     grid = Grid(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_edge=False)
     for column in block.columns:
-        right = column.kind not in ("text", "date")
         grid.add_column(
             Cell(column.label),
-            justify="right" if right else "left",
-            no_wrap=right,
+            justify="right" if column.is_number else "left",
+            no_wrap=column.is_number,
             overflow="fold",
         )
-    for row in block.rows:
-        grid.add_row(
-            *(Cell(_cell(column, value)) for column, value in zip(block.columns, row, strict=True))
-        )
+    for row in cell_texts(block):
+        grid.add_row(*(Cell(text) for text in row))
     out = StringIO()
     console = Console(
         file=out, width=width, color_system=None, force_terminal=False, highlight=False
@@ -160,8 +157,36 @@ def _table(block: Table, width: int) -> str:
     return title + "\n".join(line.rstrip() for line in out.getvalue().rstrip().split("\n"))
 
 
-def _cell(column: Column, value: object) -> str:
-    return format_value(value, column.kind)
+def cell_texts(table: Table) -> tuple[tuple[str, ...], ...]:
+    """Every cell of a table as it is read, row by row; a column has as many decimals throughout."""
+    if not table.rows:
+        return ()
+    columns = zip(table.columns, zip(*table.rows, strict=True), strict=True)
+    written = [_column(column, values) for column, values in columns]
+    return tuple(zip(*written, strict=True))
+
+
+def _column(column: Column, values: tuple[object, ...]) -> list[str]:
+    texts = [format_value(value, column.kind) for value in values]
+    if column.kind not in ("marks", "number"):
+        return texts
+    numbers = [_is_number(value) for value in values]
+    places = [
+        len(text.partition(".")[2])
+        for text, number in zip(texts, numbers, strict=True)
+        if number and "e" not in text
+    ]
+    if not places:
+        return texts
+    common = min(places) if column.kind == "marks" else max(places)
+    return [
+        f"{value:.{common}f}" if number and "e" not in text else text
+        for value, number, text in zip(values, numbers, texts, strict=True)
+    ]
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 def _entries(block: Entries, width: int) -> str:
@@ -216,8 +241,8 @@ def format_value(value: object, kind: Kind) -> str:
         return ", ".join(str(item) for item in value)
     if isinstance(value, date):
         return f"{value.day} {value:%b %Y}"
-    if isinstance(value, int | float) and not isinstance(value, bool):
-        return _number(float(value), kind)
+    if _is_number(value):
+        return _number(float(cast("float", value)), kind)
     return str(value)
 
 

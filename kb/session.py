@@ -53,6 +53,8 @@ if TYPE_CHECKING:
 REPORTS = "kb.reports"
 PROMISED = ("MOMENT", "OPTIONS", "build")
 WEEKLY = "each week"
+PROGRESS = "progress"
+"""Key of the line that heads every weekly report."""
 
 
 def report_names() -> tuple[str, ...]:
@@ -280,7 +282,8 @@ class Session:
         from kb.progress import progress_line
 
         line = progress_line(self.base, self.today)
-        return replace(report, blocks=(Text(text=line), *report.blocks)) if line else report
+        first = Text(text=line, key=PROGRESS)
+        return replace(report, blocks=(first, *report.blocks)) if line else report
 
     def _answer(
         self, words: str, module: ModuleType, options: dict[str, Any], paths: frozenset[str] | None

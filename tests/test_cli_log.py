@@ -125,7 +125,7 @@ def test_open_misses_are_counted_by_area(desk: Desk) -> None:
     """After each import: how many of these, where, and how many in all."""
     desk.run("block", "north", "1-3", "--wrong", "1")
     result = desk.run("block", "north", "99-104", "--wrong", "100,101,102")
-    assert "Of these, 3 misses have no note: nephrology 2, cardiology 1." in result.stdout
+    assert "Of these, 3 misses have no note: Nephrology 2, Cardiology 1." in result.stdout
     assert "Open misses in all: 4" in result.stdout
 
 

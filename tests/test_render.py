@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from datetime import date
+from typing import TYPE_CHECKING
 
 import pytest
 from hypothesis import given
@@ -11,7 +12,10 @@ from hypothesis import strategies as st
 
 from kb.blocks import Column, Entries, Entry, Facts, Report, Table, Text, day_line
 from kb.errors import Place, Problem
-from kb.render import Shown, format_value, render_json, render_text
+from kb.render import Shown, cell_texts, format_value, render_json, render_text
+
+if TYPE_CHECKING:
+    from kb.blocks import Kind
 
 DAY = date(2027, 2, 14)
 ENTRY = Entry(
@@ -136,3 +140,23 @@ def test_values_are_written_as_one_reads_them(value: object, kind: str, shown: s
 def test_the_day_line_counts_down(day: date, said: str) -> None:
     """Days left until the exam, in plain words."""
     assert day_line(day, date(2027, 5, 11)) == said
+
+
+@pytest.mark.parametrize(
+    ("kind", "values", "texts"),
+    [
+        ("marks", (0.434, 14.42), ("0.4", "14.4")),
+        ("marks", (0.434, 9.42), ("0.43", "9.42")),
+        ("number", (10.0, 3.9, None), ("10.0", "3.9", "-")),
+        ("number", (9, 12), ("9", "12")),
+        ("number", ("too few", 1e9), ("too few", "1e+09")),
+        ("count", (3, 12), ("3", "12")),
+    ],
+)
+def test_a_column_has_as_many_decimals_throughout(
+    kind: Kind, values: tuple[object, ...], texts: tuple[str, ...]
+) -> None:
+    """Figures that stand below each other can be compared at a glance."""
+    columns = (Column(key="n", label="N", kind=kind),)
+    table = Table(key="t", columns=columns, rows=tuple((value,) for value in values))
+    assert tuple(row[0] for row in cell_texts(table)) == texts

@@ -77,7 +77,7 @@ def test_misses_of_no_topic_are_counted(session: Callable[..., Session]) -> None
 
 def test_bridges_name_every_area_they_reach(session: Callable[..., Session]) -> None:
     """A concept of two areas stands with both."""
-    assert "vasculitis: cardiology, nephrology" in shown(session(FILES), "Nephrology")
+    assert "vasculitis: Cardiology, Nephrology" in shown(session(FILES), "Nephrology")
 
 
 def test_notes_of_other_areas_come_with_their_reason(session: Callable[..., Session]) -> None:

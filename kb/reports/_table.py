@@ -19,7 +19,7 @@ ANSWERS = (
     Column(key="at", label="Day", kind="date"),
     Column(key="question", label="Question"),
     Column(key="outcome", label="Outcome"),
-    Column(key="area", label="Area"),
+    Column(key="area", label="Area", kind="area"),
     Column(key="remark", label="Remark"),
 )
 CHANGED = (

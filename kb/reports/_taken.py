@@ -66,7 +66,7 @@ def taken_report(
     misses = open_misses(base, today)
     mine = [row for row in misses if row.question in questions]
     if mine:
-        by_area = Counter(row.area or "no area" for row in mine)
+        by_area = Counter(base.exam.area_name(row.area) or "no area" for row in mine)
         shown = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
         word = "1 miss has" if len(mine) == 1 else f"{len(mine)} misses have"
         blocks.append(Text(text=f"Of these, {word} no note: {shown}."))

@@ -84,7 +84,7 @@ def reading_seconds(note: Note, study: Study) -> int:
 
 def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozenset[NoteId]]:
     if not words.strip():
-        return "Everything", frozenset(note.id for note in base.notes)
+        return "Brief of everything", frozenset(note.id for note in base.notes)
     try:
         area = base.exam.area(words)
     except NotFoundError:

@@ -7,17 +7,27 @@ Reads every answer logged with a certainty of 1 to 3.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Facts, Option, Report, Text, day_line
 from kb.errors import NotFoundError, nearest
 from kb.reports.sitting import sureness
-from kb.stats.certainty import certainty_marks, certainty_murphy, chosen_answers
+from kb.stats.certainty import (
+    NAMES,
+    certainty_marks,
+    certainty_murphy,
+    chosen_answers,
+    levels,
+)
+from kb.wording import capital, counted
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
     from kb.model import Base
+    from kb.stats.certainty import Level, Murphy
 
 MOMENT = "each week"
 OPTIONS = (
@@ -36,6 +46,36 @@ TERMS = (
 )
 
 
+def in_one(found: Sequence[Level]) -> str:
+    """The one sentence that matters: which certainty would have paid better at another level."""
+    off = [
+        f"when {NAMES[row.certainty]} you are right {100 * row.fraction:.0f} %: {row.verdict}"
+        for row in found
+        if row.verdict
+    ]
+    if off:
+        return capital("; ".join(off)) + "."
+    return "Your certainty can be trusted: no level lies surely outside the range where it pays."
+
+
+def _earned(given_count: int, marks: int, best: int) -> str:
+    """Certainty-based marks, beside what certainty cost them."""
+    return (
+        f"{counted(given_count, 'answer')} with a certainty earned {marks} certainty-based marks:"
+        f" {best} for the right ones, less {best - marks} for the wrong ones."
+    )
+
+
+def _parts(parts: Murphy) -> str:
+    """The Brier score and its parts, each with what it means."""
+    return (
+        f"Brier score {parts.brier:.3f}: how far certainty and outcome lie apart, 0 is perfect. It"
+        f" is {parts.uncertainty:.3f} for how unsure the outcome is (uncertainty), plus"
+        f" {parts.reliability:.3f} that a better judgement of your certainty would take away"
+        f" (reliability), less {parts.resolution:.3f} for telling right from wrong (resolution)."
+    )
+
+
 def build(base: Base, today: date, *, sitting: str, first: bool) -> Report:
     """Shares right by certainty with intervals, marks, and the Brier score in its parts."""
     sat = {attempt.sitting for attempt in base.attempts if attempt.sitting}
@@ -43,7 +83,9 @@ def build(base: Base, today: date, *, sitting: str, first: bool) -> Report:
         hint = nearest(sitting, sat) or "missbook sitting lists them"
         raise NotFoundError(f"no sitting called '{sitting}'", hint=hint)
     answers = chosen_answers(base.attempts, sitting, first=first)
-    blocks: list[Block] = list(sureness(answers))
+    found = levels(answers)
+    blocks: list[Block] = [Text(text=in_one(found), key="in_one")] if found else []
+    blocks += [replace(block, title="") for block in sureness(answers)]
     parts = certainty_murphy(answers)
     if parts is None:
         said = "No answer has a certainty yet: write c1, c2 or c3 behind it on a sheet."
@@ -51,9 +93,12 @@ def build(base: Base, today: date, *, sitting: str, first: bool) -> Report:
     else:
         given = [a for a in answers if a.certainty is not None and a.outcome != "blank"]
         best = sum(max(0, a.certainty or 0) for a in given if a.right)
+        blocks += [Text(text=_earned(len(given), certainty_marks(given), best))]
+        blocks += [Text(text=_parts(parts), quiet=True)]
         blocks.append(
             Facts(
                 key="calibration",
+                quiet=True,
                 facts=(
                     ("answer_count", "Answers with a certainty", len(given), "count"),
                     ("marks", "Certainty-based marks", certainty_marks(given), "count"),

@@ -168,7 +168,7 @@ def _areas(risk: Risk, mean: float) -> list[Block]:
         if row.area.item_count
     ]
     columns = (
-        Column(key="area", label="Area"),
+        Column(key="area", label="Area", kind="area"),
         Column(key="item_count", label="Items", kind="count"),
         Column(key="right_marks", label="Adds", kind="marks"),
         Column(key="marks", label="At risk", kind="marks"),
@@ -204,7 +204,7 @@ def _cheapest(base: Base, today: date, risk: Risk) -> list[Block]:
     if not count:
         return [Text(text="No note carries marks at risk, so no cheapest marks can be named.")]
     best = sorted(by_area.items(), key=lambda entry: (-entry[1], entry[0]))[:4]
-    where = ", ".join(f"{area or 'no area'} {gain:.1f}" for area, gain in best)
+    where = ", ".join(f"{base.exam.area_name(area) or 'no area'} {gain:.1f}" for area, gain in best)
     head = "The five cheapest extra marks" if won >= CHEAPEST_MARKS else "All that notes can add"
     said = (
         f"{head}: {counted(count, 'note')} to read, {spent / 60:.0f} minutes, for"
@@ -217,7 +217,7 @@ def _backtest(past: tuple[Backtest, ...]) -> list[Block]:
     if not past:
         return [Text(text="No paper sat yet, so this forecast is untested on you.", quiet=True)]
     columns = (
-        Column(key="paper", label="Paper"),
+        Column(key="paper", label="Paper", kind="source"),
         Column(key="item_count", label="Items", kind="count"),
         Column(key="mean", label="Foretold", kind="number"),
         Column(key="range", label="8 in 10"),

@@ -41,7 +41,7 @@ OPTIONS = (
 )
 NEIGHBOUR_COUNT = 5
 AREA_COLUMNS = (
-    Column(key="area", label="Area"),
+    Column(key="area", label="Area", kind="area"),
     Column(key="exam_fraction", label="Exam", kind="fraction"),
     Column(key="note_fraction", label="Of notes", kind="fraction"),
     Column(key="met_fraction", label="Of met", kind="fraction"),
@@ -126,7 +126,7 @@ def _missing(
         by_area.setdefault(where, []).append(topic)
     entries = tuple(
         Entry(
-            head=f"{where}: {', '.join(topics)}",
+            head=f"{base.exam.area_name(where)}: {', '.join(topics)}",
             fields=(("area", where), ("topics", tuple(topics))),
         )
         for where, topics in list(by_area.items())[:limit]
@@ -143,7 +143,7 @@ def _missing(
     blocks += _more(len(by_area) - len(entries), "area")
     unmet = [known for known in unmet_areas(base) if area in (None, known.id)]
     if unmet:
-        told = ", ".join(f"{known.id} ({known.item_count} items)" for known in unmet)
+        told = ", ".join(f"{known.name} ({known.item_count} items)" for known in unmet)
         blocks.append(Text(text=f"No question met yet in: {told}."))
     return blocks
 

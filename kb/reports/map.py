@@ -147,7 +147,7 @@ def _bridges(base: Base, area: Area, limit: int) -> Block:
     found = find_bridges(base, area.id)[:limit]
     entries = tuple(
         Entry(
-            head=f"{row.concept}: {', '.join(row.areas)}",
+            head=f"{row.concept}: {', '.join(map(base.exam.area_name, row.areas))}",
             right=(counted(row.note_count, "note"),),
             fields=(
                 ("concept", row.concept),
@@ -171,7 +171,8 @@ def _bridges(base: Base, area: Area, limit: int) -> Block:
 
 def _around_note(base: Base, graph: nx.Graph, note: Note, limit: int, today: date) -> list[Block]:
     (row,) = judge(base, today, notes=(note,))
-    said = f"{', '.join(note.areas) or 'no area'}; {note.path}; {row.state}: {row.evidence}"
+    areas = ", ".join(map(base.exam.area_name, note.areas)) or "no area"
+    said = f"{areas}; {note.path}; {row.state}: {row.evidence}"
     notes = {other.id: other for other in base.notes}
     found = near_note(base, graph, note, limit)
     blocks: list[Block] = [

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 MOMENT = "each week"
 OPTIONS = ()
 COLUMNS = (
-    Column(key="paper", label="Paper"),
+    Column(key="paper", label="Paper", kind="source"),
     Column(key="kind", label="Kind"),
     Column(key="item_count", label="Items", kind="count"),
     Column(key="sat", label="Sat", kind="date"),

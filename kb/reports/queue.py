@@ -136,7 +136,9 @@ def _rest(misses: tuple[OpenMiss, ...], risk: Risk) -> list[Block]:
         blocks.append(Text(text=said))
     unmet = risk.unmet_areas()
     if unmet:
-        names = ", ".join(f"{row.area} ({in_marks(row.marks)})" for row in unmet[:5])
+        names = ", ".join(
+            f"{risk.base.exam.area_name(row.area)} ({in_marks(row.marks)})" for row in unmet[:5]
+        )
         more = f" and {len(unmet) - 5} more" if len(unmet) > 5 else ""
         blocks.append(Text(text=f"No question met yet in: {names}{more}."))
     return blocks

@@ -16,6 +16,7 @@ from kb.stats.sitting import changed_answers
 if TYPE_CHECKING:
     from datetime import date
 
+    from kb.blocks import Kind
     from kb.model import Attempt, Base
     from kb.stats.reasons import Share
 
@@ -45,9 +46,9 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
             blocks.append(Text(text=_summary(technique)))
         blocks.append(_reasons(shares))
         if not area:
-            blocks.append(_technique("by_area", "Area", by_area(attempts)))
+            blocks.append(_technique("by_area", "Area", "area", by_area(attempts)))
         recent = dict(list(by_week(attempts).items())[-max(1, weeks) :])
-        blocks.append(_technique("by_week", "Week of", recent))
+        blocks.append(_technique("by_week", "Week of", "date", recent))
     changed = changed_answers(attempts)
     if changed.count:
         gain = changed.gain
@@ -97,7 +98,10 @@ def _reasons(shares: tuple[Share, ...]) -> Table:
 
 
 def _technique(
-    key: str, label: str, groups: dict[str, tuple[Attempt, ...]] | dict[date, tuple[Attempt, ...]]
+    key: str,
+    label: str,
+    kind: Kind,
+    groups: dict[str, tuple[Attempt, ...]] | dict[date, tuple[Attempt, ...]],
 ) -> Table:
     """Technique's share of each group; groups with few misses are counted but not judged."""
     rows = []
@@ -115,7 +119,7 @@ def _technique(
             )
         )
     columns = (
-        Column(key="group", label=label),
+        Column(key="group", label=label, kind=kind),
         Column(key="count", label="Misses", kind="count"),
         Column(key="technique_fraction", label="Technique", kind="fraction"),
         Column(key="likely", label="Likely"),

@@ -37,7 +37,7 @@ from kb.stats.sitting import (
     score_interval,
     time_quantiles,
 )
-from kb.wording import counted, dated
+from kb.wording import capital, counted, dated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -81,10 +81,11 @@ def build(base: Base, today: date, *, name: str) -> Report:
         raise NotFoundError(f"no sitting called '{name}'", hint=hint)
     sitting = found[0]
     earlier = [other for other in sittings if (other.day, other.name) < (sitting.day, sitting.name)]
-    official = ", the official mock" if sitting.official else ""
+    names = {source.id: source.name for source in base.study.sources}
+    official = ", official" if sitting.official else ""
     return Report(
         name="sitting",
-        title=f"{sitting.name}, {dated(sitting.day)}{official}",
+        title=f"{capital(names.get(sitting.name) or sitting.name)}, {dated(sitting.day)}{official}",
         right=right,
         blocks=_whole(base, sitting, earlier),
         terms=TERMS,
@@ -112,7 +113,7 @@ def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
         counts = (score.right_count, score.item_count)
         rows.append((score.area or "whole paper", *counts, _range(likely), stood))
     columns = (
-        Column(key="area", label="Area"),
+        Column(key="area", label="Area", kind="area"),
         Column(key="right_count", label="Right", kind="count"),
         Column(key="item_count", label="of", kind="count"),
         Column(key="likely", label="Likely"),
@@ -148,7 +149,7 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
         likely = _range(wilson(right, asked))
         rows.append((name, day, f"{right} of {asked}", share, likely, None, None, mark))
     columns = (
-        Column(key="sitting", label="Paper"),
+        Column(key="sitting", label="Paper", kind="source"),
         Column(key="day", label="Day", kind="date"),
         Column(key="score", label="Score"),
         Column(key="fraction", label="", kind="fraction"),
@@ -198,9 +199,8 @@ def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
         facts.append(("pass", "Pass mark", f"{100 * need:.0f} %", "text"))
     facts.append(("blank_count", "Left blank", sitting.blank_count, "count"))
     if earlier:
-        last = earlier[-1]
-        change = _change(change_between(sitting, last))
-        facts.append(("change", f"Since {last.name}", change, "text"))
+        change = _change(change_between(sitting, earlier[-1]))
+        facts.append(("change", "Since the paper before", change, "text"))
     return Facts(key="score", facts=tuple(facts))
 
 
@@ -221,7 +221,7 @@ def _areas(base: Base, sitting: Sitting) -> list[Block]:
         return [Text(text="Its items have no areas, so nothing is said by area.", quiet=True)]
     rows.sort(key=lambda row: (round(row[0], 9), row[1]))
     columns = (
-        Column(key="area", label="Area"),
+        Column(key="area", label="Area", kind="area"),
         Column(key="right_count", label="Right", kind="count"),
         Column(key="item_count", label="of", kind="count"),
         Column(key="likely", label="Likely"),
@@ -277,7 +277,7 @@ def _times(sitting: Sitting) -> list[Block]:
     return [Table(key="times", columns=columns, rows=rows)]
 
 
-def sureness(answers: Sequence[Attempt]) -> list[Block]:
+def sureness(answers: Sequence[Attempt]) -> list[Entries]:
     """One sentence for each certainty that was given, with its likely range."""
     found = certainty.levels(answers)
     if not found:

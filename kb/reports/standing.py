@@ -47,7 +47,7 @@ TERMS = (
     ("at risk", "items of the area in the exam, times the chance of missing one"),
 )
 COLUMNS = (
-    Column(key="area", label="Area"),
+    Column(key="area", label="Area", kind="area"),
     Column(key="standing_fraction", label="Standing", kind="fraction"),
     Column(key="low_fraction", label="Low", kind="fraction", quiet=True),
     Column(key="high_fraction", label="High", kind="fraction", quiet=True),
@@ -141,14 +141,14 @@ def _cautions(base: Base, risk: Risk) -> list[Block]:
     tried = {
         area.id: risk.standing(area.id).tried_count for area in base.exam.areas if area.item_count
     }
-    few = [area for area, count in tried.items() if 0 < count < SURE_COUNT]
+    few = [base.exam.area_name(own) for own, count in tried.items() if 0 < count < SURE_COUNT]
     blocks: list[Block] = []
     if few:
         said = f"Fewer than {SURE_COUNT} answers, so leaning on your other areas: {', '.join(few)}."
         blocks.append(Text(text=said, quiet=True))
     unmet = risk.unmet_areas()
     if unmet:
-        names = ", ".join(row.area for row in unmet)
+        names = ", ".join(base.exam.area_name(row.area) for row in unmet)
         blocks.append(Text(text=f"No question met yet in {counted(len(unmet), 'area')}: {names}."))
     if any(count > PLAIN_COUNT for count in tried.values()):
         said = (
