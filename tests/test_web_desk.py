@@ -106,7 +106,7 @@ def test_a_conflict_is_a_page_of_its_own(
     monkeypatch.setattr("kb.web.screens.find.show_report", fail)
     answer = own.get("/find")
     assert (answer.status, answer.elements.texts("h1")) == (409, ["Changed meanwhile"])
-    assert "A/b.md: the file changed" in answer.words
+    assert "a/b.md: the file changed" in answer.words
     assert "Look at it again" in answer.words
 
 

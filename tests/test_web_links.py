@@ -19,7 +19,12 @@ from kb.web.links import line_links, with_links
         ("now: missbook draw 100 --reserve.", "<code>missbook draw 100 --reserve</code>."),
         ("missbook sitting --help.", '<a href="/sittings">see the sitting</a>.'),
         ("missbook forecast says more.", '<a href="/standing#forecast">see the forecast</a> says'),
-        ('both: missbook compare "DIC" "TTP"', "<code>missbook compare &#34;DIC&#34; "),
+        (
+            'both: missbook compare "DIC" "warm haemolysis"',
+            '<a href="/compare?one=DIC&amp;other=warm+haemolysis">see them side by side</a>',
+        ),
+        ('missbook compare "DIC"', "<code>missbook compare &#34;DIC&#34;</code>"),
+        ('missbook brief "raised gap"', '<a href="/report/brief?words=raised+gap">'),
         ("to make them one: missbook merge a-b c-d", "<code>missbook merge a-b c-d</code>"),
     ],
 )

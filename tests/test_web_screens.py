@@ -144,6 +144,46 @@ def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:
     assert "/sittings/paper-3" in sittings
 
 
+def test_more_says_what_its_screens_are_called(demo: Browser) -> None:
+    """Each word in the list begins the heading of the screen it leads to."""
+    more = demo.get("/more").elements
+    named = dict(zip(more.texts("a"), (link["href"] for link in more.all("a")), strict=True))
+    reports = {word: to for word, to in named.items() if str(to).startswith(("/report", "/comp"))}
+    assert len(reports) > 8
+    heads = {word: demo.get(str(to)).elements.texts("h1")[0] for word, to in reports.items()}
+    assert [word for word, head in heads.items() if not head.startswith(word)] == []
+
+
+def test_the_weeks_progress_is_said_once(demo: Browser) -> None:
+    """It heads the first screen, and no other."""
+    said = [screen for screen in SCREENS if "planned questions done;" in demo.get(screen).words]
+    assert said == ["/", "/report/today"]
+
+
+@pytest.mark.parametrize("address", SCREENS)
+def test_an_area_is_called_by_its_name(demo: Browser, address: str) -> None:
+    """What is typed in a command is not what one reads: the id stands in no screen."""
+    words = demo.get(address).words
+    assert [
+        area for area in ("palliative-care", "clinical-pharmacology") if f" {area} " in words
+    ] == []
+
+
+def test_a_row_begins_with_a_capital(demo: Browser) -> None:
+    """Phases, reasons and papers, as areas do."""
+    for address in ("/plan", "/report/reasons", "/sittings", "/standing"):
+        heads = demo.get(address).elements.texts("tbody")
+        assert heads
+        assert [head for head in heads if head[:1].islower()] == []
+
+
+def test_certainty_begins_with_what_matters(demo: Browser) -> None:
+    """One sentence and the picture, and only then the figures, each with what it means."""
+    html = demo.get("/report/certainty").html
+    order = [html.index(said) for said in ("would have paid better", "<figure", "Brier score 0.")]
+    assert order == sorted(order)
+
+
 def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
     """The navigation says where one is, to the eye and to a screen reader."""
     now = [link["href"] for link in demo.get("/plan").elements.all("a") if "aria-current" in link]
@@ -158,6 +198,8 @@ def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
         ("/sittings/paper-33", 404, "Did you mean"),
         ("/plan?days=soon", 400, "'soon' is not of the kind int"),
         ("/plan?dayz=3", 400, "There is no option 'dayz' here"),
+        ("/plan?dayz=3", 400, "The options here are days and what_if"),
+        ("/report/papers?x=1", 400, "It has none"),
         ("/gaps?area=cardio", 404, "Did you mean cardiology"),
         ("/nowhere", 404, "There is no such page"),
     ],

@@ -11,9 +11,10 @@ from werkzeug.exceptions import HTTPException, TooManyRequests
 from kb import discover
 from kb.caution import CAUTION
 from kb.errors import ConflictError, KBError, NotFoundError, QueryError
-from kb.render import format_value
+from kb.render import cell_texts, format_value
 from kb.web import guard, links, login, page
 from kb.web.desk import BusyError, Desk
+from kb.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -80,18 +81,16 @@ def create_app(
         area_address=links.area_address,
         entry_address=links.entry_address,
         cell_address=links.cell_address,
+        cell_texts=cell_texts,
+        entry_right=page.entry_right,
+        name_of=page.name_of,
     )
     app.jinja_env.filters.update(
-        value=format_value, linked=links.with_links, line_links=page.line_links, sentence=sentence
+        value=format_value, linked=links.with_links, line_links=page.line_links, sentence=capital
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     _say_errors(app)
     return app
-
-
-def sentence(text: str) -> str:
-    """The text with a capital at its start; one that begins with a link stays as it is."""
-    return text[:1].upper() + text[1:]
 
 
 def _say_errors(app: Flask) -> None:

@@ -9,6 +9,7 @@ from urllib.parse import quote, urlencode
 from markupsafe import Markup, escape
 
 from kb import discover
+from kb.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -41,7 +42,14 @@ SCREENS = {
 }
 """Reports that have a screen of their own."""
 
-WORDS = {"note": "write a note", "log": "log answers", "find": "find", "brief": "brief"}
+WORD = re.compile(r'"([^"]*)"|(\S+)')
+WORDS = {
+    "brief": "brief",
+    "compare": "see them side by side",
+    "find": "find",
+    "log": "log answers",
+    "note": "write a note",
+}
 
 
 def note_address(path: str) -> str:
@@ -57,6 +65,12 @@ def area_address(area: str) -> str:
 def miss_address(question: str) -> str:
     """Where the note for a missed question is written or linked."""
     return f"/log/miss/{quote(question, safe=':')}"
+
+
+def compare_address(one: str = "", other: str = "", *, write: bool = False) -> str:
+    """Where two diagnoses stand side by side, or the note that compares them is written."""
+    query = urlencode({key: said for key, said in (("one", one), ("other", other)) if said})
+    return ("/compare/note" if write else "/compare") + (f"?{query}" if query else "")
 
 
 def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
@@ -76,12 +90,31 @@ def entry_address(entry: Entry) -> str:
     if isinstance(path, str) and path.endswith(".md"):
         return note_address(path)
     named = entry.note or fields.get("note")
-    return note_address(str(named)) if named else ""
+    if named:
+        return note_address(str(named))
+    if "one" in fields and "other" in fields:
+        return compare_address(str(fields["one"]), str(fields["other"]))
+    return ""
+
+
+def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
+    """What stands to the right of an entry, its areas by their names.
+
+    Args:
+        entry: Its fields `area` or `areas` tell which of the texts are ids.
+        areas: Name by id.
+    """
+    fields = dict(entry.fields)
+    given = fields.get("areas") or fields.get("area") or ()
+    ids = (given,) if isinstance(given, str) else given
+    own = [str(each) for each in ids] if isinstance(ids, tuple) else []
+    names = ", ".join(areas.get(each, each) for each in own)
+    return [names if own and text == ", ".join(own) else text for text in entry.right]
 
 
 def cell_address(column: Column, cell: object) -> str:
     """Where a cell of a table leads: areas and papers have a page of their own."""
-    if column.key == "area" and isinstance(cell, str) and cell:
+    if column.kind == "area" and isinstance(cell, str) and cell:
         return area_address(cell)
     if column.key == "sitting" and isinstance(cell, str) and cell:
         return f"/sittings/{quote(cell, safe='')}"
@@ -141,7 +174,7 @@ def line_links(line: str, paths: Mapping[str, str]) -> Markup:
         link = Markup('<a href="{}">{}</a>').format(address, found["title"])
         return link + (found["state"] or "")
     text = with_links(line.strip())
-    return text if text.startswith("<") else text[:1].upper() + text[1:]
+    return text if text.startswith("<") else Markup(capital(text))
 
 
 def _command(match: re.Match[str]) -> tuple[int, int, str, str]:
@@ -161,8 +194,9 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
     words: list[str] = []
     options: dict[str, str] = {}
     waiting = ""
-    for word in rest.split():
-        if word.startswith("--"):
+    for quoted, bare in WORD.findall(rest):
+        word = quoted or bare
+        if bare.startswith("--"):
             waiting = word[2:].replace("-", "_")
         elif waiting:
             options[waiting], waiting = word, ""
@@ -172,7 +206,9 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return (miss_address(words[0]) if words else "/log/misses"), WORDS[name]
     if name == "log" and not words:
         return "/log", WORDS[name]
-    if '"' in rest or name not in discover.module_names("kb.reports"):
+    if name == "compare" and len(words) == 2:
+        return compare_address(*words), WORDS[name]
+    if name not in discover.module_names("kb.reports"):
         return "", ""
     said = " ".join([WORDS.get(name, f"see the {name}"), *words])
     if words:

@@ -9,6 +9,7 @@ from flask import current_app, g, redirect, render_template, request
 from kb.errors import KBError, QueryError
 from kb.session import Session, report_module
 from kb.web import links
+from kb.wording import capital, listed
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from markupsafe import Markup
     from werkzeug.wrappers import Response
 
-    from kb.blocks import Option, Report
+    from kb.blocks import Entry, Option, Report
     from kb.errors import Problem
     from kb.web.desk import Desk
 
@@ -57,6 +58,34 @@ def line_links(line: str) -> Markup:
     return links.line_links(line, g.titles)
 
 
+def area_names() -> dict[str, str]:
+    """The name of every area of the blueprint, by id."""
+    if "area_names" not in g:
+        g.area_names = {str(area.id): area.name for area in opened().exam.areas}
+    return cast("dict[str, str]", g.area_names)
+
+
+def name_of(kind: str, own: str, heads: bool = False) -> str:
+    """What the page calls a thing: areas and sources by their names, all else as it is written.
+
+    Args:
+        kind: Of the column it stands in.
+        own: The id, or what else is written there.
+        heads: It heads a row, and so begins with a capital.
+    """
+    known: dict[str, str] = {}
+    if kind == "area":
+        known = area_names()
+    elif kind == "source":
+        known = {source.id: source.name for source in opened().study.sources}
+    return known.get(own) or (capital(own) if heads else own)
+
+
+def entry_right(entry: Entry) -> list[str]:
+    """What stands to the right of an entry of a list."""
+    return links.entry_right(entry, area_names())
+
+
 def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401
     """A page made from a template; `right` stands beside its heading."""
     errors = () if "session" not in g else _errors(g.session)
@@ -82,7 +111,8 @@ def given_options(options: tuple[Option, ...]) -> dict[str, str]:
     known = {option.name for option in options}
     for name in request.args:
         if name not in known:
-            raise QueryError(f"there is no option '{name}' here", hint=", ".join(sorted(known)))
+            hint = f"the options here are {listed(sorted(known))}" if known else "it has none"
+            raise QueryError(f"there is no option '{name}' here", hint=hint)
     return {name: value for name, value in request.args.items() if value.strip()}
 
 

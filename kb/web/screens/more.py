@@ -7,11 +7,28 @@ import inspect
 from flask import Blueprint
 
 from kb.session import report_module, report_names
+from kb.web.links import compare_address, report_address
 from kb.web.page import opened, show
+from kb.wording import capital
 
 NAV = (90, "More", "/more")
 OWN_SCREEN = ("find", "forecast", "gaps", "history", "map", "plan", "sitting", "standing", "today")
 """Shown elsewhere: on a screen of their own, or as a part of one."""
+
+HEADINGS = {
+    "queue": "Notes that keep failing",
+    "reading": "Second look",
+    "brief": "Brief",
+    "mixups": "What you take for each other",
+    "reasons": "Why you miss",
+    "certainty": "How sure is sure",
+    "papers": "Papers left and papers sat",
+    "rota": "Rota",
+    "check": "Check of the base",
+}
+"""What stands at the head of each screen, so that one gets where one meant to go. Those wanted most
+often come first; a report not named here comes last.
+"""
 
 screen = Blueprint("more", __name__)
 
@@ -19,9 +36,17 @@ screen = Blueprint("more", __name__)
 @screen.get("/more")
 def more() -> str:
     """The reports without a screen of their own, and the areas."""
+    rest = [name for name in report_names() if name not in (*OWN_SCREEN, *HEADINGS)]
     rows = [
-        (name, (inspect.getdoc(report_module(name)) or "").splitlines()[0])
-        for name in report_names()
-        if name not in OWN_SCREEN
+        (report_address(name), HEADINGS.get(name, name.capitalize()), _purpose(name))
+        for name in (*HEADINGS, *rest)
     ]
+    after = 1 + list(HEADINGS).index("mixups")
+    rows.insert(after, (compare_address(), "Compare two", "What your notes say of each."))
     return show("more.html", title="More", rows=rows, areas=opened().exam.areas)
+
+
+def _purpose(name: str) -> str:
+    """The first line of a report's help, without what its heading says already."""
+    line = (inspect.getdoc(report_module(name)) or "").splitlines()[0]
+    return capital(line.removeprefix(HEADINGS.get(name, "")).lstrip(",: "))

@@ -1,0 +1,138 @@
+"""Two diagnoses side by side; and, as a step of its own, the one note that compares them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from flask import Blueprint, flash, request
+
+from kb.comparing import APART, compare, sides, write
+from kb.errors import KBError, QueryError
+from kb.misses import identifiers
+from kb.reports.mixups import evidence
+from kb.web.links import compare_address, note_address
+from kb.web.page import opened, said, see_other, show
+from kb.web.screens.note import body_html
+from kb.wording import capital, counted
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from flask.typing import ResponseReturnValue
+
+    from kb.comparing import Comparison
+    from kb.model import Note
+    from kb.session import Session
+
+NAV = None
+FIELDS = ("apart", "text", "area", "basis")
+screen = Blueprint("compare", __name__)
+
+
+@screen.get("/compare")
+def look() -> ResponseReturnValue:
+    """What the notes say of each; where a note compares them already, that note."""
+    one, other = _names(request.args)
+    if not one or not other:
+        return show("compare_ask.html", title="Compare two", one=one, other=other)
+    session = opened(indexed=True)
+    found = compare(session, one, other)
+    if found.note is not None:
+        return see_other(note_address(found.note.path))
+    groups = (
+        (capital(found.one), _told(session, found.first)),
+        (capital(found.other), _told(session, found.second)),
+    )
+    return show(
+        "compare.html",
+        title=found.title,
+        evidence=_evidence(found),
+        groups=groups,
+        both=_told(session, found.both),
+        write_address=compare_address(one, other, write=True),
+    )
+
+
+def _names(given: Mapping[str, str]) -> tuple[str, str]:
+    return given.get("one", "").strip(), given.get("other", "").strip()
+
+
+def _evidence(found: Comparison) -> str:
+    return f"{capital(evidence(found.mixup))}." if found.mixup else ""
+
+
+def _told(session: Session, notes: tuple[Note, ...]) -> list[dict[str, Any]]:
+    return [
+        {
+            "title": note.title,
+            "address": note_address(note.path),
+            "body": body_html(session, note),
+        }
+        for note in notes
+    ]
+
+
+@screen.get("/compare/note")
+def ask() -> ResponseReturnValue:
+    """The form of the note: what tells the two apart, and what the notes say of each."""
+    one, other = _names(request.args)
+    if not one or not other:
+        return see_other(compare_address(one, other))
+    session = opened(indexed=True)
+    found = compare(session, one, other)
+    if found.note is not None:
+        return see_other(note_address(found.note.path))
+    typed = {"apart": "", "text": sides(session, found), "area": found.area, "basis": ""}
+    return _form(session, found, typed)
+
+
+def _form(
+    session: Session,
+    found: Comparison,
+    typed: Mapping[str, str],
+    **more: Any,  # noqa: ANN401 - whatever the template wants
+) -> str:
+    return show(
+        "compare_note.html",
+        title=found.title,
+        evidence=_evidence(found),
+        one=found.one,
+        other=found.other,
+        back=compare_address(found.one, found.other),
+        typed=typed,
+        areas=session.exam.areas,
+        question_count=len(found.questions),
+        **more,
+    )
+
+
+@screen.post("/compare/note")
+def save() -> ResponseReturnValue:
+    """Write the note; sent twice, it is written once."""
+    session = opened(indexed=True)
+    found = compare(session, *_names(request.form))
+    if found.note is not None:
+        return see_other(note_address(found.note.path))
+    typed = {name: request.form.get(name, "").replace("\r\n", "\n") for name in FIELDS}
+    warned = identifiers(*typed.values())
+    if warned and not request.form.get("confirmed"):
+        return _form(session, found, typed, warned=warned)
+    try:
+        note = _written(session, found, typed)
+    except KBError as error:
+        message, hint = said(error)
+        hint = "choose it below" if "area" in message and not typed["area"] else hint
+        return _form(session, found, typed, refused=message, hint=hint), 400
+    count = len(found.questions)
+    answers = f"; it answers {counted(count, 'question')}" if count else ""
+    flash(f"Written{answers}.")
+    return see_other(f"{note_address(note.path)}#done")
+
+
+def _written(session: Session, found: Comparison, typed: Mapping[str, str]) -> Note:
+    apart = typed["apart"].strip()
+    if not apart:
+        raise QueryError("what tells them apart is still empty", hint="one line is enough")
+    parts = (typed["text"].strip(), f"{APART} {apart}\n")
+    body = "\n\n".join(part for part in parts if part)
+    return write(session, found, body, typed["area"], typed["basis"].strip())
