@@ -143,6 +143,13 @@ def test_one_answer_is_logged_as_on_a_sheet(desk: Desk) -> None:
     assert (attempt.chosen, attempt.key, attempt.remark) == ("C", "B", "gout vs pseudogout")
 
 
+@pytest.mark.parametrize("item", ["17a", "b12"])
+def test_an_item_with_letters_is_logged(desk: Desk, item: str) -> None:
+    """As its bank writes it, and also of a source that is not declared."""
+    desk.run("one", f"westbook:{item}", "x", "C>B", "low", "folate")
+    assert desk.told() == [f"{DAY} westbook:{item} wrong low folate"]
+
+
 def test_a_whole_import_is_taken_back(desk: Desk) -> None:
     """By its id, which the import names and `imports` lists."""
     desk.run("block", "north", "1-3")

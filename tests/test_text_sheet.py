@@ -149,8 +149,9 @@ def lines(draw: st.DrawFn) -> SheetLine:
     if outcome == "right" and draw(st.booleans()):
         chosen = key = draw(LETTERS)
         first = draw(st.just("") | LETTERS)
+    item = draw(st.integers(1, 5000) | st.sampled_from(["b12", "17a", "q7c"]))
     return SheetLine(
-        question=QuestionId(f"{source}:{draw(st.integers(1, 5000))}"),
+        question=QuestionId(f"{source}:{item}"),
         outcome=outcome,  # type: ignore[arg-type]
         heading=heading,
         line=1,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import click
@@ -40,6 +41,7 @@ def command(
     session = open_session(ctx, base_folder, as_of)
     reference = session.question(question)
     known = known_names(session.exam, session.study, session.today)
+    known = replace(known, sources=(*known.sources, reference.partition(":")[0]))
     heading = f"{session.exam.area(area).id}\n" if area else ""
     sheet = parse_sheet(f"{heading}{reference} {' '.join(marks)}", "one", known)
     if sheet.problems:

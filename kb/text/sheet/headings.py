@@ -100,6 +100,8 @@ def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
 def _hint(word: str, known: Known) -> str:
     names = [*known.sources, *known.areas, *ROUND_WORDS]
     close = get_close_matches(word, names, n=1, cutoff=0.6)
+    if not close and re.search(r"\d", word):
+        return f"write an item with letters whole, such as north:{word}; a source as source {word}"
     return nearest(word, names) if close else f"if it is a source, write: source {word}"
 
 
@@ -142,7 +144,7 @@ def meant_as_heading(line: str, known: Known) -> bool:
     """Whether a line that was not understood looks like a heading."""
     if begins_with_day(line):
         return True
-    if ITEM.match(line):
+    if ITEM.match(GLUED.sub(r"\1 ", line)):
         return False
     words = set(re.split(r"[^\w-]+", line.casefold()))
     return bool(words & {*known.sources, *known.areas})

@@ -5,25 +5,36 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
+from kb.errors import likely_slip
 from kb.model import parse_question
 from kb.text.sheet.marks import REMARK_SIGN, Marks, read_marks
 from kb.text.sheet.records import Heading, NotUnderstoodError, SheetLine
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
+
     from kb.model import QuestionId
 
 MOST_IN_RANGE = 300
 
+LETTERED = r"[^\W\d][\w.-]*:(?:[a-z]{1,4}\d{1,6}[a-z]?|\d{1,6}[a-vyz])(?=[\s,;.]|$)"
+"""A whole reference whose item has letters. Without its source b12 or 17c could be a remark or an
+option, and with x or w behind it an item is wrong.
+"""
 SOURCE = r"(?:(?P<source>[^\W\d][\w.-]*):)?"
 ITEM = re.compile(
-    SOURCE + r"(?P<first>\d{1,9})(?:\s*(?:-+|\bto\b)\s*(?P<last>\d{1,9})(?!\w))?(?!\w)", re.I
+    rf"(?P<lettered>{LETTERED})|"
+    + SOURCE
+    + r"(?P<first>\d{1,9})(?:\s*(?:-+|\bto\b)\s*(?P<last>\d{1,9})(?!\w))?(?!\w)",
+    re.I,
 )
 GLUED = re.compile(
     r"^((?:[^\W\d][\w.-]*:)?\d+)(?=(?:x|w|[a-j](?:/[a-j])?\s*-*>)(?:\W|[a-j]\b|$))", re.I
 )
 BEFORE_REMARK = re.compile(rf"(?:^|\s){REMARK_SIGN}(?:\s|$)")
 NEXT = re.compile(
-    r"\s*[,;]\s*(?=(?:[^\W\d][\w.-]*:)?(?P<number>\d{1,9})(?:\s*-+\s*\d{1,9})?"
+    rf"\s*[,;]\s*(?=(?P<lettered>{LETTERED})|"
+    r"(?:[^\W\d][\w.-]*:)?(?P<number>\d{1,9})(?:\s*-+\s*\d{1,9})?"
     r"(?:(?P<alone>\s*(?:$|[,;]))|\s*(?P<mark>[?_]|x\b|[\u2713\u2717]|-\s*(?:$|[,;])|"
     r"[a-j](?:/[a-j])?\s*-*>\s*[a-j]\b|"
     r"(?:right|wrong|blank|skipped|guess(?:ed)?|ok|c[123]|\d{1,4}\s?s)\b)|(?=\s)))",
@@ -37,11 +48,12 @@ UNIT = re.compile(
 """A number with a unit belongs to a remark."""
 
 
-def piece(line: str) -> tuple[str, str]:
+def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
     """One answer from the beginning of a line, and the rest behind its comma.
 
     A comma divides where another item follows. Behind a remark that item must bear a mark and be
-    one of the next few, since a remark may hold commas and numbers of its own.
+    one of the next few, since a remark may hold commas and numbers of its own; or it is an item
+    with letters of one of `sources` (of any, if None).
     """
     match = ITEM.match(line)
     if match is None:
@@ -50,8 +62,13 @@ def piece(line: str) -> tuple[str, str]:
     end = sign.start() if sign else len(line)
     for comma in NEXT.finditer(line, match.end(), end):
         before, after = line[: comma.start()], line[comma.end() :]
+        if comma["lettered"]:
+            if sources is None or comma["lettered"].partition(":")[0].casefold() in sources:
+                return before, after
+            continue
         plain = not read_marks(behind(before, match.end()))[1]
-        ahead = 0 < int(comma["number"]) - int(match["last"] or match["first"]) <= MOST_IN_RANGE
+        last = match["last"] or match["first"]
+        ahead = last is not None and 0 < int(comma["number"]) - int(last) <= MOST_IN_RANGE
         told = comma["mark"] is not None or (plain and comma["alone"] is not None)
         likely = ahead and plain and not UNIT.match(after)
         if (told and (plain or ahead)) or likely:
@@ -64,8 +81,10 @@ def behind(line: str, start: int) -> str:
     return re.sub(r"^[\s.):]+", "", line[start:]) if start else line
 
 
-def answers_of(line: str, heading: Heading, number: int) -> list[SheetLine]:
-    """The answers of one line or one part of it.
+def answers_of(
+    line: str, heading: Heading, number: int, sources: Collection[str]
+) -> list[SheetLine]:
+    """The answers of one line or one part of it; `sources` are those whose items may have letters.
 
     Raises:
         NotUnderstoodError: They cannot be taken.
@@ -75,8 +94,17 @@ def answers_of(line: str, heading: Heading, number: int) -> list[SheetLine]:
         raise NotUnderstoodError("", "a line begins with the number of a question")
     parts = listed(line)
     if parts:
-        return [answer for part in parts for answer in answers_of(part, heading, number)]
-    source = (match["source"] or heading.source).casefold()
+        return [answer for part in parts for answer in answers_of(part, heading, number, sources)]
+    if match["lettered"]:
+        source, _, lettered = match["lettered"].partition(":")
+        source = source.casefold()
+        if source not in sources:
+            meant = likely_slip(source, sources)
+            hint = "if it is one, declare it in study.yaml, under 'sources:'"
+            hint = f"did you mean {meant}?" if meant else hint
+            raise NotUnderstoodError(f"'{source}' is no source", hint)
+    else:
+        source, lettered = (match["source"] or heading.source).casefold(), ""
     if not source:
         hint = "put a heading with the source above it, such as: 14 Jan north"
         raise NotUnderstoodError(f"'{match[0]}' has no source", hint)
@@ -86,7 +114,7 @@ def answers_of(line: str, heading: Heading, number: int) -> list[SheetLine]:
     if marks.unclear:
         raise NotUnderstoodError(f"{match[0]}: {marks.unclear}", marks.unclear_hint)
     found = []
-    items = _items(match)
+    items = (lettered,) if lettered else _items(match)
     for item in items:
         question = parse_question(f"{source}:{item}")
         if question is None:

@@ -72,8 +72,9 @@ class _Reader:
         if found is not None:
             self.heading, rest = found
             return rest
-        part, rest = piece(GLUED.sub(r"\1 ", text))
-        answers = answers_of(part, self.heading, number)
+        sources = {*self.known.sources, self.heading.source}
+        part, rest = piece(GLUED.sub(r"\1 ", text), sources)
+        answers = answers_of(part, self.heading, number, sources)
         for answer in answers:
             self._check(answer)
         for answer in answers:

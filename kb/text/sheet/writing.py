@@ -19,7 +19,7 @@ def format_sheet(answers: tuple[SheetLine, ...]) -> str:
         if heading != shown:
             lines.append(_format_heading(heading))
             shown = heading
-        lines.append(_format_line(answer, item))
+        lines.append(_format_line(answer, item if item.isdigit() else answer.question))
     return "\n".join(lines) + "\n" if lines else ""
 
 
