@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from datetime import UTC, date, datetime, time
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,6 +22,8 @@ settings.load_profile("same-every-time")
 
 GOLDEN = Path(__file__).parent / "golden"
 TODAY = date(2027, 2, 14)
+DEMO = Path(__file__).parent.parent / "notes"
+DEMO_DAY = date(2027, 4, 5)
 
 EXAM = """\
 exam: The Quill Examination
@@ -89,6 +92,15 @@ def session(base: Callable[..., Path], today: date) -> Callable[..., Session]:
         return Session(base(files), now=now, device="test")
 
     return start
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Session:
+    """The demo base on its last day: a copy to read, so that nothing is written beside it."""
+    root = tmp_path_factory.mktemp("demo") / "notes"
+    shutil.copytree(DEMO, root, ignore=shutil.ignore_patterns(".*"))
+    now = datetime.combine(DEMO_DAY, time(12), UTC)
+    return Session(root, now=now, device="test", as_of=DEMO_DAY)
 
 
 @pytest.fixture

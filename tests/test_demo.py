@@ -42,13 +42,10 @@ def script(name: str) -> Any:
     return importlib.import_module(name)
 
 
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Base:
-    """The demo base with its log, loaded from a copy so that the original stays clean."""
-    copy = tmp_path_factory.mktemp("demo") / "notes"
-    shutil.copytree(NOTES, copy, ignore=shutil.ignore_patterns(".missbook", ".lock"))
-    now = datetime(2027, 4, 5, 22, tzinfo=UTC)
-    return Session(copy, now=now, device="test").whole
+@pytest.fixture
+def whole(demo: Session) -> Base:
+    """The demo base with its log."""
+    return demo.whole
 
 
 def bodies() -> list[tuple[str, str]]:
@@ -57,42 +54,42 @@ def bodies() -> list[tuple[str, str]]:
     return [(path.relative_to(NOTES).as_posix(), path.read_text("utf-8")) for path in paths]
 
 
-def test_the_blueprint_adds_up_to_the_exam(demo: Base) -> None:
+def test_the_blueprint_adds_up_to_the_exam(whole: Base) -> None:
     """Two papers of 100 items are spread over 16 areas or more."""
-    assert demo.exam.item_count == 200
-    assert len(demo.exam.areas) >= 16
+    assert whole.exam.item_count == 200
+    assert len(whole.exam.areas) >= 16
 
 
-def test_there_are_enough_notes(demo: Base) -> None:
+def test_there_are_enough_notes(whole: Base) -> None:
     """Every area has a note, and there are 90 or more."""
-    assert len(demo.notes) >= 90
-    bare = {area.id for area in demo.exam.areas} - {a for note in demo.notes for a in note.areas}
+    assert len(whole.notes) >= 90
+    bare = {area.id for area in whole.exam.areas} - {a for note in whole.notes for a in note.areas}
     assert not bare
 
 
 @pytest.mark.parametrize("source", ["north", "harbour"])
-def test_the_ranges_of_a_bank_cover_all_its_items(demo: Base, source: str) -> None:
+def test_the_ranges_of_a_bank_cover_all_its_items(whole: Base, source: str) -> None:
     """No item of a bank is without an area."""
-    bank = demo.study.source(source)
+    bank = whole.study.source(source)
     assert bank is not None
     assert all(bank.area_of(str(item)) for item in range(1, bank.item_count + 1))
 
 
-def test_every_linked_question_lies_in_its_areas_range(demo: Base) -> None:
+def test_every_linked_question_lies_in_its_areas_range(whole: Base) -> None:
     """A note's first area is that of its questions in the bank's own numbering."""
-    for note in demo.notes:
+    for note in whole.notes:
         for question in note.questions:
             source_id, _, item = question.partition(":")
-            source = demo.study.source(source_id)
+            source = whole.study.source(source_id)
             assert source is not None, question
             assert source.area_of(item) == note.areas[0], (note.path, question)
 
 
-def test_every_linked_question_was_missed_before_its_note(demo: Base) -> None:
+def test_every_linked_question_was_missed_before_its_note(whole: Base) -> None:
     """A note is an answer to misses that the log has."""
-    for note in demo.notes:
+    for note in whole.notes:
         for question in note.questions:
-            missed = [a for a in demo.attempts if a.question == question and not a.right]
+            missed = [a for a in whole.attempts if a.question == question and not a.right]
             assert any(not note.answered_since(a) for a in missed), (note.path, question)
 
 
@@ -108,35 +105,35 @@ def test_every_link_between_notes_resolves() -> None:
             assert (NOTES / link.path).is_file(), (path, link.target)
 
 
-def test_only_the_deliberate_findings_are_there(demo: Base) -> None:
+def test_only_the_deliberate_findings_are_there(whole: Base) -> None:
     """The demo shows one note without a basis and one fact not checked for a year."""
-    found = [(p.place.path, p.code) for p in find_problems(demo, LAST_DAY)]
+    found = [(p.place.path, p.code) for p in find_problems(whole, LAST_DAY)]
     assert found == DELIBERATE
 
 
-def test_the_log_shows_every_feature(demo: Base) -> None:
+def test_the_log_shows_every_feature(whole: Base) -> None:
     """About 6,000 answers, five sittings, readings, mix-ups, and notes in every state."""
-    assert 5700 <= len(demo.attempts) <= 6300
+    assert 5700 <= len(whole.attempts) <= 6300
     sittings = {"paper-1", "paper-2", "paper-3", "paper-4", "mock"}
-    assert {a.sitting for a in demo.attempts if a.sitting} == sittings
-    assert any(a.outcome == "blank" for a in demo.attempts)
-    assert any(a.first for a in demo.attempts)
-    assert len(demo.readings) >= 100
-    assert len(demo.asides) == 1
-    assert sum(" vs " in a.remark for a in demo.attempts) >= 120
-    states = [row.state for row in judge(demo, LAST_DAY)]
+    assert {a.sitting for a in whole.attempts if a.sitting} == sittings
+    assert any(a.outcome == "blank" for a in whole.attempts)
+    assert any(a.first for a in whole.attempts)
+    assert len(whole.readings) >= 100
+    assert len(whole.asides) == 1
+    assert sum(" vs " in a.remark for a in whole.attempts) >= 120
+    states = [row.state for row in judge(whole, LAST_DAY)]
     assert states.count("failing") >= len(states) / 4
     assert states.count("holding") >= len(states) * 0.4
     assert states.count("unproven") >= 10
-    assert 150 <= len(open_misses(demo, LAST_DAY)) <= 250
+    assert 150 <= len(open_misses(whole, LAST_DAY)) <= 250
 
 
-def test_no_answer_falls_on_a_night_shift(demo: Base) -> None:
+def test_no_answer_falls_on_a_night_shift(whole: Base) -> None:
     """Nothing is learned on the days of night shifts."""
-    assert demo.study.rota is not None
+    assert whole.study.rota is not None
     shift_of = script("demo_months").shift_of
-    for day in sorted({a.day for a in demo.attempts}):
-        assert shift_of(demo.study.rota, day) != "night", day
+    for day in sorted({a.day for a in whole.attempts}):
+        assert shift_of(whole.study.rota, day) != "night", day
 
 
 def test_one_line_takes_another_back() -> None:

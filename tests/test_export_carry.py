@@ -11,12 +11,12 @@ import json
 import re
 import shutil
 import subprocess
-from datetime import date
 from html.parser import HTMLParser
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from handouts import DAY, leaf
 from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
@@ -25,34 +25,16 @@ from kb.caution import CAUTION
 from kb.export.carry import FOLDER, AnswerForm, write_carry
 from kb.export.carry.finding import folded, index
 from kb.export.handout import Handout, Leaf, Picture
-from kb.model import REASONS, ROUNDS, AreaId, NoteId, QuestionId
+from kb.model import REASONS, ROUNDS, AreaId
 from kb.text.sheet import Known, parse_sheet
 
 if TYPE_CHECKING:
     from kb.text.sheet import Sheet
 
-DAY = date(2027, 2, 14)
 SOURCES = ("north", "paper-1", "westbook_2.1", "may", "sources")
 AREAS = ("cardiology", "clinical-pharmacology", "medicine-of-old-age")
 NODE = shutil.which("node")
 needs_node = pytest.mark.skipif(NODE is None, reason="needs Node.js; the browser tests do not")
-
-
-def leaf(body: str = "A fact.", title: str = "A title", **more: object) -> Leaf:
-    """A note of nephrology with that text."""
-    given: dict[str, object] = {
-        "note": NoteId(title),
-        "path": f"nephrology/{title.casefold().replace(' ', '-')}.md",
-        "title": title,
-        "body": body,
-        "area": AreaId("nephrology"),
-        "area_name": "Nephrology",
-        "state": "failing",
-        "evidence": "wrong 2 of the last 3",
-        "questions": (QuestionId("north:101"),),
-        "basis": "physiology text",
-    }
-    return Leaf(**{**given, **more})  # type: ignore[arg-type]
 
 
 def form() -> AnswerForm:
@@ -172,7 +154,7 @@ def test_contents_lead_to_every_note_by_area() -> None:
     assert [lead for lead in leads if re.match(r"n\d", lead)] == ["n1", "n2", "n3"]
     assert re.findall(r"<h3[^>]*>(One|Two|Three)", text) == ["One", "Three", "Two"]
     assert "failing: wrong 2 of the last 3" in page.words
-    assert "north:101; basis: physiology text" in page.words
+    assert "north:101; basis: physiology text, 2024 edition" in page.words
 
 
 def test_links_between_carried_notes_lead_to_them() -> None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 import struct
 import zlib
-from datetime import date
 from io import BytesIO
 from typing import Any
 
 import pytest
+from handouts import DAY, leaf
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PageObject, PdfReader
@@ -17,29 +17,10 @@ from pypdf import PageObject, PdfReader
 from kb.caution import CAUTION
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.pdf import Printed, write_pdf
-from kb.model import AreaId, NoteId, QuestionId
+from kb.model import AreaId
 
-DAY = date(2027, 2, 14)
 HALF_A_PAGE = 270
 TABLE = "| sign | one | two |\n| --- | :-: | --: |\n| x | 1 | 2 |\n"
-
-
-def leaf(body: str = "A fact.", title: str = "A title", **more: object) -> Leaf:
-    """A note of nephrology with that text."""
-    path = f"nephrology/{title.casefold().replace(' ', '-')}.md"
-    given: dict[str, object] = {
-        "note": NoteId(title),
-        "path": path,
-        "title": title,
-        "body": body,
-        "area": AreaId("nephrology"),
-        "area_name": "Nephrology",
-        "state": "failing",
-        "evidence": "wrong 2 of the last 3",
-        "questions": (QuestionId("north:101"),),
-        "basis": "physiology text, 2024 edition",
-    }
-    return Leaf(**{**given, **more})  # type: ignore[arg-type]
 
 
 def handout(*leaves: Leaf, **more: object) -> Handout:

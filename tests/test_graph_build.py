@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -206,12 +205,9 @@ def test_companions_do_not_mind_an_unknown_note(
     assert companions(base, build_graph(base), {"gone": seed}) == {}  # type: ignore[dict-item]
 
 
-def test_the_plain_graph_is_the_graph_of_the_library() -> None:
+def test_the_plain_graph_is_the_graph_of_the_library(demo: Session) -> None:
     """Nodes, ties and their weights, in one order; of the demo base, which has every kind."""
-    demo = Path(__file__).parent.parent / "notes"
-    now = datetime(2027, 4, 5, 12, tzinfo=UTC)
-    base = Session(demo, now=now, device="test", as_of=now.date()).base
-    whole, plain = build_graph(base), build_plain(base)
+    whole, plain = build_graph(demo.base), build_plain(demo.base)
     assert list(plain) == list(whole)
     assert plain.nodes == dict(whole.nodes)
     assert plain.number_of_edges() == whole.number_of_edges()

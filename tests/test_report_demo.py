@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import json
 from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
+from conftest import DEMO_DAY
 
 from kb.render import render_json, render_text
 from kb.reports._misses import misses_report
@@ -15,16 +15,6 @@ from kb.session import Session
 
 if TYPE_CHECKING:
     from tests.conftest import Golden
-
-DEMO = Path(__file__).parent.parent / "notes"
-DEMO_DAY = date(2027, 4, 5)
-
-
-@pytest.fixture(scope="module")
-def demo() -> Session:
-    """The demo base on its day."""
-    now = datetime(2027, 4, 5, 12, tzinfo=UTC)
-    return Session(DEMO, now=now, device="test", as_of=DEMO_DAY)
 
 
 def read(session: Session, name: str, **given: object) -> dict[str, Any]:
@@ -89,7 +79,7 @@ def test_the_blueprint_is_whole_in_standing_and_forecast(demo: Session) -> None:
 def test_an_earlier_day_shows_the_base_as_it_stood(demo: Session) -> None:
     """In February there were fewer answers and fewer notes, and the report says that day."""
     now = datetime(2027, 4, 5, 12, tzinfo=UTC)
-    then = Session(DEMO, now=now, device="test", as_of=date(2027, 2, 1))
+    then = Session(demo.root, now=now, device="test", as_of=date(2027, 2, 1))
     assert len(then.base.attempts) < len(demo.base.attempts)
     assert len(then.base.notes) < len(demo.base.notes)
     assert then.report("queue").right.startswith("1 Feb 2027, 99 days left")

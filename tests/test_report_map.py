@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import json
-import shutil
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
+from conftest import TODAY
 
 from kb.cli import main
 from kb.errors import NotFoundError, QueryError
@@ -20,9 +19,6 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from tests.conftest import Golden
-
-DEMO = Path(__file__).parent.parent / "notes"
-DEMO_DAY = date(2027, 4, 5)
 
 
 def note(area: str, concepts: str, questions: str = "", body: str = "Text.") -> str:
@@ -47,14 +43,6 @@ FILES = {
 def shown(start: Session, words: str, **more: object) -> str:
     """The report as text."""
     return render_text(start.report("map", {"words": words, **more}))
-
-
-@pytest.fixture(scope="module")
-def demo(tmp_path_factory: pytest.TempPathFactory) -> Session:
-    """The demo base, copied, on its own day."""
-    root = tmp_path_factory.mktemp("demo") / "notes"
-    shutil.copytree(DEMO, root, ignore=shutil.ignore_patterns(".*"))
-    return Session(root, now=datetime(2027, 4, 5, 12, tzinfo=UTC), device="test", as_of=DEMO_DAY)
 
 
 @pytest.mark.parametrize("area", ["cardiology", "nephrology", "rheumatology"])
@@ -83,7 +71,7 @@ def test_bridges_name_every_area_they_reach(session: Callable[..., Session]) -> 
 def test_notes_of_other_areas_come_with_their_reason(session: Callable[..., Session]) -> None:
     """A note from elsewhere says what it shares; one that shares nothing stays away."""
     report = session(FILES).report("map", {"words": "nephrology"})
-    near = json.loads(render_json(report, DEMO_DAY))["near"]
+    near = json.loads(render_json(report, TODAY))["near"]
     assert [(row["note"], row["lines"][0].startswith("shares vasculitis")) for row in near] == [
         ("d", True)
     ]

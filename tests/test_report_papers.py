@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
 from kb.errors import NotFoundError
 from kb.render import render_text
-from kb.session import Session
 
 if TYPE_CHECKING:
+    from kb.session import Session
     from tests.conftest import Golden
-
-DEMO = Path(__file__).parent.parent / "notes"
-DEMO_DAY = date(2027, 4, 5)
-
-
-@pytest.fixture(scope="module")
-def demo() -> Session:
-    """The demo base on its day."""
-    now = datetime(2027, 4, 5, 12, tzinfo=UTC)
-    return Session(DEMO, now=now, device="test", as_of=DEMO_DAY)
 
 
 @pytest.mark.parametrize(

@@ -1,0 +1,27 @@
+"""Notes as a print and a carried file get them."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from kb.export.handout import Leaf
+from kb.model import AreaId, NoteId, QuestionId
+
+DAY = date(2027, 2, 14)
+
+
+def leaf(body: str = "A fact.", title: str = "A title", **more: object) -> Leaf:
+    """A note of nephrology with that text."""
+    given: dict[str, object] = {
+        "note": NoteId(title),
+        "path": f"nephrology/{title.casefold().replace(' ', '-')}.md",
+        "title": title,
+        "body": body,
+        "area": AreaId("nephrology"),
+        "area_name": "Nephrology",
+        "state": "failing",
+        "evidence": "wrong 2 of the last 3",
+        "questions": (QuestionId("north:101"),),
+        "basis": "physiology text, 2024 edition",
+    }
+    return Leaf(**{**given, **more})  # type: ignore[arg-type]
