@@ -31,9 +31,10 @@ class StudyDay:
 
     `minutes` are what may be planned; `set_minutes` what the shift would allow before rest is
     kept. `why` says in plain words why they differ. On the day `after_night` no note is due. A day
-    is `free` when it has no duty, does not follow a night and may be used for study; it never holds
-    more than `room_minutes`, however much is set for the last weeks. `rest_minutes` were taken by
-    time kept free of study, which may last `until` a time of the day. `spent_minutes` are used.
+    is `free` when it has no duty, does not follow a night and may be used for study; among the
+    papers it may hold the `paper_day_minutes` of its shift, and never more than `room_minutes`.
+    `rest_minutes` were taken by time kept free of study, which may last `until` a time of the day.
+    `spent_minutes` are used already.
     """
 
     day: date
@@ -43,6 +44,7 @@ class StudyDay:
     why: str = ""
     after_night: bool = False
     free: bool = False
+    paper_day_minutes: int | None = None
     room_minutes: int = 24 * 60
     rest_minutes: int = 0
     until: time | None = None
@@ -97,6 +99,7 @@ def _after_nights(rota: Rota, day: date, duties: dict[date, Duty | None]) -> Stu
         set_minutes=shift.study_minutes,
         why=why if minutes < shift.study_minutes else "",
         after_night=was_night,
+        paper_day_minutes=shift.paper_day_minutes,
         free=duties[day] is None and not was_night and shift.study_minutes > 0,
     )
 

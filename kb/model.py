@@ -152,13 +152,14 @@ class Source:
 class Shift:
     """A kind of working day. `start` and `end` are None for a day without duty.
 
-    An `end` not after `start` lies on the next day.
+    An `end` not after `start` lies on the next day. `paper_day_minutes` go before the plan's.
     """
 
     name: str
     start: time | None
     end: time | None
     study_minutes: int
+    paper_day_minutes: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 from kb.export.events import Entry
 from kb.model import AreaId
 from kb.schedule import Plan, schedule
-from kb.wording import dated
+from kb.wording import counted, dated
 from kb.workload import Situation
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 MOST_EXTRA_MINUTES = 360
 LATER_DAYS = 182
 """How far the remedies look: six more hours a day, an exam half a year later."""
-MOST_PAPER_DAYS = 42
+MOST_PAPER_DAYS, MOST_PAPER_DAY_MINUTES = 42, 480
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,9 +115,10 @@ def remedies(now: Situation) -> tuple[Remedy, ...]:
         _smaller_sample(now, plan),
         _fewer_papers(now, plan),
         _longer_window(now, plan),
+        _longer_paper_days(now, plan),
         _later_sitting(now, plan),
     )
-    alone = tuple(remedy for remedy in alone if remedy.minutes_gained)
+    alone = tuple(remedy for remedy in alone if remedy.minutes_gained > 0)
     if any(remedy.enough for remedy in alone):
         return alone
     return (*alone, _together(now, plan))
@@ -177,21 +178,36 @@ def _longer_window(now: Situation, plan: Plan) -> Remedy:
     return Remedy(key="window", change=change, enough=best.fits, minutes_gained=gained)
 
 
+def _longer_paper_days(now: Situation, plan: Plan) -> Remedy:
+    """More minutes on days off among the papers: the fewest that do, or that do most."""
+    best, minutes = plan, now.settings.paper_day_minutes
+    if plan.papers_missing or plan.mock_missing:
+        for more in range(minutes // 30 * 30 + 30, MOST_PAPER_DAY_MINUTES + 1, 30):
+            tried = plan_for(replace(now, settings=replace(now.settings, paper_day_minutes=more)))
+            if tried.fits or tried.missing_minutes < best.missing_minutes:
+                best, minutes = tried, more
+            if tried.fits:
+                break
+    change = f"{minutes} minutes on a day off among the papers"
+    gained = plan.missing_minutes - best.missing_minutes
+    return Remedy(key="paper_days", change=change, enough=best.fits, minutes_gained=gained)
+
+
 def _later_sitting(now: Situation, plan: Plan) -> Remedy:
+    """A later exam: the first that is enough, else the first of those that leave least over."""
     ahead = now.days(now.exam_day + timedelta(days=LATER_DAYS - 1))
     have = (now.exam_day - now.today).days
+    best, later = plan, 0
     for more in range(1, LATER_DAYS + 1):
         tried = schedule(ahead[: have + more], now.work, now.settings)
+        if tried.fits or tried.missing_minutes < best.missing_minutes:
+            best, later = tried, more
         if tried.fits:
-            day = now.exam_day + timedelta(days=more)
-            change = f"a sitting {more} days later, on {dated(day)}"
-            return Remedy(
-                key="later", change=change, enough=True, minutes_gained=plan.missing_minutes
-            )
-    tried = schedule(ahead, now.work, now.settings)
-    gained = plan.missing_minutes - tried.missing_minutes
-    change = f"a sitting {LATER_DAYS} days later"
-    return Remedy(key="later", change=change, enough=False, minutes_gained=gained)
+            break
+    day = now.exam_day + timedelta(days=later)
+    change = f"a sitting {counted(later, 'day')} later, on {dated(day)}"
+    gained = plan.missing_minutes - best.missing_minutes
+    return Remedy(key="later", change=change, enough=best.fits, minutes_gained=gained)
 
 
 def _together(now: Situation, plan: Plan) -> Remedy:

@@ -11,7 +11,8 @@ Constraints:
   2. No more of anything than there is; at most `first_per_day` and `second_per_day` questions.
   3. The second round begins when the first is done; both lie before the last `paper_days` days.
   4. Papers and mock lie in those days and are taken whole; the eve of the exam has none. On a day
-     off among them at least `paper_day_minutes` may be used, as far as rest leaves room.
+     off among them at least `paper_day_minutes` may be used, and breaks between its papers, as far
+     as rest leaves room.
 
 Maximised, one after the other:
   a. the mock, then the number of papers;
@@ -149,7 +150,9 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> Pl
     window = max(0, len(days) - settings.paper_days) if wants_papers else len(days)
     rounds = days[: min(window, len(days) - 1)] if days else ()
     placed = _place_rounds(rounds, work, settings)
-    last_days = [_longer(day, settings) if wants_papers else day for day in days[len(rounds) :]]
+    last_days = list(days[len(rounds) :])
+    if wants_papers:
+        last_days = [_longer(day, work, settings) for day in last_days]
     late, papers_missing, mock_missing = _place_papers(last_days, work, settings)
     first_missing = work.first_count - sum(day.first_count for day in placed)
     second_missing = work.second_count - sum(day.second_count for day in placed)
@@ -174,10 +177,20 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> Pl
     )
 
 
-def _longer(day: StudyDay, settings: PlanSettings) -> StudyDay:
-    """A day off in the last weeks holds more than before: 5 to 6 hours (common practice)."""
-    longer = min(settings.paper_day_minutes, day.room_minutes) - day.spent_minutes
+def _longer(day: StudyDay, work: Work, settings: PlanSettings) -> StudyDay:
+    """A day off in the last weeks holds more than before: 5 to 6 hours (common practice).
+
+    Breaks between its papers come on top, or one that holds two papers would hold but one.
+    """
+    own, usual = day.paper_day_minutes, settings.paper_day_minutes
+    minutes = usual if own is None else own
+    pauses = _pause(settings) * max(0, minutes // work.paper_minutes - 1)
+    longer = min(minutes + pauses, day.room_minutes) - day.spent_minutes
     return replace(day, minutes=longer) if day.free and longer > day.minutes else day
+
+
+def _pause(settings: PlanSettings) -> int:
+    return settings.break_minutes if settings.break_after_minutes else 0
 
 
 def without_breaks(minutes: int, settings: PlanSettings) -> int:
@@ -247,7 +260,7 @@ def _place_papers(
     days: Sequence[StudyDay], work: Work, settings: PlanSettings
 ) -> tuple[list[DayPlan], int, bool]:
     """Papers level over the days that can hold one, the mock on the last that can hold it."""
-    pause = settings.break_minutes if settings.break_after_minutes else 0
+    pause = _pause(settings)
     usable = days[:-1]
     room = [(day.minutes + pause) // (work.paper_minutes + pause) for day in usable]
     mock_at = -1

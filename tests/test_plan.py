@@ -144,6 +144,32 @@ def test_a_smaller_sample_is_the_largest_that_fits(session: Callable[..., Sessio
     assert not plan_for(with_sample(now, share + 0.01)).fits
 
 
+def test_a_later_sitting_that_is_not_enough_is_the_one_that_leaves_least(
+    session: Callable[..., Session],
+) -> None:
+    """Of the later days none fits; the first of the best is named, and what it buys is true."""
+    now = look(session({"study.yaml": study(OFFICE)}).base)
+    found = {remedy.key: remedy for remedy in remedies(now)}["later"]
+    days = int(found.change.split()[2])
+    left = [
+        plan_for(replace(now, exam_day=now.exam_day + timedelta(days=more))).missing_minutes
+        for more in range(60)
+    ]
+    assert not found.enough
+    assert left[days] == min(left)
+    assert left.index(min(left)) == days
+    assert found.minutes_gained == left[0] - left[days]
+
+
+def test_longer_days_among_the_papers_may_be_enough(session: Callable[..., Session]) -> None:
+    """A day off of three hours holds no mock; the fewest minutes that do are named."""
+    text = study(PART_TIME.replace("papers: 10", "papers: 1, paper_day_minutes: 180"), items=400)
+    now = look(session({"study.yaml": text}).base)
+    found = {remedy.key: remedy for remedy in remedies(now)}["paper_days"]
+    assert plan_for(now).mock_missing
+    assert (found.change, found.enough) == ("360 minutes on a day off among the papers", True)
+
+
 def test_fewer_papers_give_their_days_to_questions(session: Callable[..., Session]) -> None:
     """With fewer papers the days kept for them shrink in proportion."""
     now = infeasible(session)

@@ -19,7 +19,7 @@ rota:
   shifts:
     day: {from: "08:00", to: "17:00", study_minutes: 90}
     ward: {from: "09:00", to: "21:00"}
-    off: {study_minutes: 200}
+    off: {study_minutes: 200, paper_day_minutes: 300}
   weeks:
     - [day, day, ward, day, day, off, off]
     - [Night, night, off, off, day, off, off]
@@ -47,6 +47,7 @@ def test_a_whole_rota() -> None:
     shifts = {shift.name: shift for shift in rota.shifts}
     assert (shifts["day"].start, shifts["day"].study_minutes) == (time(8), 90)
     assert (shifts["ward"].study_minutes, shifts["night"].study_minutes) == (30, 0)
+    assert (shifts["off"].paper_day_minutes, shifts["day"].paper_day_minutes) == (300, None)
     assert dict(rota.exceptions)[date(2027, 2, 22)] == "course"
     assert (rota.rest.hours_between, rota.rest.nights_in_a_row) == (12, 4)
     assert rota.calendar_words == (("ward cover", "night"),)
@@ -64,6 +65,7 @@ def test_a_whole_rota() -> None:
         ('to: "21:00"', 'to: "25:00"', "study.yaml:5: to: '25:00' is not a time"),
         ('{from: "09:00", to: "21:00"}', '{from: "09:00"}', "study.yaml:5: the shift 'ward' has"),
         ("study_minutes: 200", "study_minutes: lots", "study.yaml:6: study_minutes: 'lots' is"),
+        ("minutes: 300", "minutes: -1", "study.yaml:6: paper_day_minutes: '-1' is not"),
         ("hours_between: 12", "hours_between: x", "study.yaml:13: hours_between: 'x' is not"),
         ("hours_between: 12", "hours_betwen: 12", "study.yaml:13: the setting 'hours_betwen' is"),
         ("ward cover: night", "ward cover: nite", "study.yaml:14: the shift 'nite' is not"),

@@ -285,6 +285,22 @@ def test_a_day_off_among_the_papers_is_no_longer_than_rest_leaves() -> None:
     assert [day.minutes for day in plan.days] == [160, 300, 0]
 
 
+def test_a_kind_of_day_off_may_hold_less_among_the_papers() -> None:
+    """A day at home with children is no day for the mock, though it is off duty."""
+    home = replace(days(100)[0], free=True, paper_day_minutes=100)
+    short = replace(home, paper_day_minutes=0)
+    plan = schedule([home, short, *days(0)], Work(mock=True), PlanSettings(paper_days=3))
+    assert [day.minutes for day in plan.days] == [100, 100, 0]
+    assert plan.mock_missing
+
+
+def test_breaks_between_the_papers_of_a_day_off_come_on_top() -> None:
+    """Six hours for papers hold two of three hours, with or without breaks."""
+    rest = [replace(days(240)[0], free=True), *days(0)]
+    plan = schedule(rest, Work(paper_count=2), replace(BREAKS, paper_days=2))
+    assert (plan.days[0].minutes, plan.days[0].paper_count) == (375, 2)
+
+
 def test_no_day_left() -> None:
     """On the day of the exam the plan is empty and everything is missing."""
     plan = schedule((), Work(areas=areas(("a", 5, 1.0)), paper_count=1), PlanSettings())

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from kb.text.fields import Fields
 
 KNOWN = ("starts", "shifts", "weeks", "exceptions", "rest", "calendar_words")
-KNOWN_SHIFT = ("from", "to", "study_minutes")
+KNOWN_SHIFT = ("from", "to", "study_minutes", "paper_day_minutes")
 SPAN = re.compile(rf"({DAY.pattern})\s+(?:to|until)\s+({DAY.pattern})")
 LONGEST_SPAN_DAYS = 366
 
@@ -78,9 +78,13 @@ def _shifts(fields: Fields) -> tuple[Shift, ...]:
             start = end = None
         usual = found.get(name.casefold())
         default = usual.study_minutes if usual else _usual_minutes(start, end)
-        minutes = row.integer("study_minutes", default, high=960)
+        papers = row.integer("paper_day_minutes", -1, high=720)
         found[name.casefold()] = Shift(
-            name=name.casefold(), start=start, end=end, study_minutes=minutes
+            name=name.casefold(),
+            start=start,
+            end=end,
+            study_minutes=row.integer("study_minutes", default, high=960),
+            paper_day_minutes=None if papers < 0 else papers,
         )
     return tuple(found.values())
 
