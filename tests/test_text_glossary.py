@@ -109,6 +109,20 @@ def test_a_unit_in_capitals_or_without_a_figure_is_an_abbreviation() -> None:
     assert "mitral stenosis" in told("type 1 MS")
 
 
+def test_a_symbol_of_an_element_is_no_abbreviation() -> None:
+    """`Mg` is magnesium and `MG` is not; no dose in mg is found under magnesium."""
+    assert told("low Mg") == ["magnesium"]
+    assert told("MG") == ["myasthenia gravis"]
+    assert told("magnesium") == []
+
+
+def test_an_abbreviation_of_one_thing_is_written_out_although_it_has_two_names() -> None:
+    """PBC and EAA changed their names, not their meaning; PE means several things."""
+    assert STOCK.written_out("PBC") == "primary biliary cholangitis"
+    assert STOCK.written_out("EAA") == "hypersensitivity pneumonitis"
+    assert STOCK.written_out("PE") == "PE"
+
+
 def test_capitals_throughout_are_shouting_not_abbreviations() -> None:
     """A query in capitals is read as if in small letters."""
     assert "acute lymphoblastic leukaemia" not in told("TREATMENT OF ALL PATIENTS")

@@ -33,6 +33,9 @@ LONG_QUERY = 8
 """Words from which on a query is read as a sentence: there `la` or `ms` in small letters is
 rather a word than an abbreviation."""
 
+SYMBOLS = {"Cu": "copper", "Fe": "iron", "Li": "lithium", "Mg": "magnesium", "Zn": "zinc"}
+"""Written exactly so; one way only, since `magnesium` must not find every dose in mg."""
+
 UNITS = frozenset(("cm", "hr", "mg", "mm", "ms", "pm"))
 """Behind a figure and in small letters these are units, not abbreviations: `QRS 160 ms`."""
 
@@ -122,10 +125,13 @@ class Glossary:
         """The one long form of a name that is an abbreviation, else the name itself.
 
         The base's own first meaning decides; an abbreviation of the stock counts only where it has
-        a single meaning. A name that the base abbreviates becomes that first meaning too.
+        a single meaning, or several that are names of one thing. A name that the base abbreviates
+        becomes that first meaning too.
 
         >>> Glossary().written_out("DIC")
         'disseminated intravascular coagulation'
+        >>> Glossary().written_out("PBC")
+        'primary biliary cholangitis'
         >>> Glossary().written_out("MS")
         'MS'
         """
@@ -139,7 +145,7 @@ class Glossary:
         if len(short) > LONGEST or (_is_word(short) and not name.isupper()):
             return name
         meanings = _stock_meanings(short)
-        return meanings[0] if len(meanings) == 1 else name
+        return meanings[0] if meanings and _one_thing(meanings) else name
 
     def expand(self, typed: Sequence[str]) -> tuple[Expansion, ...]:
         """What else the words of a query may be called.
@@ -187,6 +193,8 @@ class Glossary:
             piece = typed[at : at + count]
             short = _plain("".join(piece))
             meanings = self.meanings(short)
+            if piece[0] in SYMBOLS and count == 1:
+                meanings = (SYMBOLS[piece[0]],)
             if not meanings or len(piece) < count or (count == 2 and not _written_apart(piece)):
                 continue
             written = any(letter.isupper() or letter.isdigit() for letter in "".join(piece))
@@ -253,6 +261,12 @@ def _other_names() -> tuple[tuple[str, str], ...]:
     pairs = [row[:2] for row in rows("drugs") if " " in row[0] or " " in row[1]]
     pairs += [row[:2] for row in rows("names")]
     return tuple(pair for one, other in pairs for pair in ((one, other), (other, one)))
+
+
+def _one_thing(meanings: Sequence[str]) -> bool:
+    """Whether all meanings after the first are other names of the first."""
+    first = meanings[0]
+    return all((first, other) in _other_names() for other in meanings[1:])
 
 
 def _written_apart(piece: Sequence[str]) -> bool:
