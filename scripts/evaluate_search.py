@@ -9,7 +9,6 @@ id, rank, weight, tag. Measures are those of trec_eval, through a package.
 
 from __future__ import annotations
 
-import argparse
 import json
 import sys
 import tempfile
@@ -24,6 +23,7 @@ from kb.index import Index, Page
 from kb.model import NoteId
 
 if TYPE_CHECKING:
+    import argparse
     from collections.abc import Iterable
 
 DEPTH = 1000
@@ -200,15 +200,3 @@ def _run(given: argparse.Namespace) -> None:
     if given.plain:
         without_feedback()
     evaluate(given.folder, given.out)
-
-
-def main() -> None:
-    """Run on its own, as scripts/evaluate.py does."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    add_to(parser.add_subparsers(required=True))
-    given = parser.parse_args()
-    given.run(given)
-
-
-if __name__ == "__main__":
-    main()

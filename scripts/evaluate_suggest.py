@@ -10,7 +10,6 @@ notes of one area; each is left out in turn.
 
 from __future__ import annotations
 
-import argparse
 import re
 import sys
 import tempfile
@@ -27,6 +26,7 @@ from kb.model import AreaId, Hit, NoteId
 from kb.suggest import LIKELY_SAME, SAME_COVERED, SAME_LEAD, SAME_LEVEL, vote_area
 
 if TYPE_CHECKING:
+    import argparse
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
@@ -183,15 +183,3 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("folders", type=Path, nargs="+", metavar="DIR")
     parser.add_argument("--base", type=Path, metavar="BASE", help="measure areas on it as well")
     parser.set_defaults(run=lambda given: evaluate(given.folders, given.base))
-
-
-def main() -> None:
-    """Run on its own, as scripts/evaluate.py does."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    add_to(parser.add_subparsers(required=True))
-    given = parser.parse_args()
-    given.run(given)
-
-
-if __name__ == "__main__":
-    main()
