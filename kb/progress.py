@@ -21,11 +21,15 @@ PROGRESS_DAYS = 7
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayProgress:
-    """Questions of both rounds on one day, papers left out; `done_count` is None ahead of today."""
+    """Questions of both rounds on one day, papers left out; `done_count` is None ahead of today.
+
+    A day ahead is `free` when it is kept without study by a setting of rest.
+    """
 
     day: date
     planned_count: int
     done_count: int | None
+    free: bool = False
 
 
 def days_done(
@@ -74,7 +78,9 @@ def past_and_coming(base: Base, today: date, back_days: int) -> tuple[DayProgres
         found += days_done(base, start, start + timedelta(days=PROGRESS_DAYS))
     plan = plan_for(situation(base, today, {}))
     found += [
-        DayProgress(day=day.day, planned_count=day.question_count, done_count=None)
+        DayProgress(
+            day=day.day, planned_count=day.question_count, done_count=None, free=day.kept_free
+        )
         for day in plan.days
     ]
     return tuple(found)

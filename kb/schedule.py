@@ -88,6 +88,11 @@ class DayPlan:
     until: time | None = None
 
     @property
+    def kept_free(self) -> bool:
+        """Whether a setting of rest keeps the whole day without study."""
+        return not self.minutes and self.why.startswith("rest")
+
+    @property
     def first_count(self) -> int:
         """Questions of the first round on this day."""
         return sum(count for _, count in self.first)

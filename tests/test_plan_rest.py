@@ -12,6 +12,7 @@ from plan_bases import OFFICE, ROLLING, look, study
 from rest_rotas import FIRSTS, LONDON, ROTAS, kept_hours, latest_study
 
 from kb.blocks import Table, Text
+from kb.charts._chart import Words
 from kb.duties import elapsed_hours
 from kb.model import AreaId, PlanSettings, Rota
 from kb.plan import calendar_entries, plan_for, remedies, with_minutes
@@ -192,6 +193,30 @@ def test_no_remedy_takes_rest_away(session: Callable[..., Session], rest: str) -
     assert not any(word in r.change for r in found for word in ("rest", "free"))
     saturdays = [day for day in with_minutes(now, 60).days() if day.day.weekday() >= 5]
     assert all(day.minutes == 0 for day in saturdays)
+
+
+def test_the_chart_by_day_names_days_kept_free(session: Callable[..., Session]) -> None:
+    """A free day is no day on which nothing was planned; by week the bar alone stands."""
+    opened = session({"study.yaml": study(OFFICE) + "  rest: {free_weekdays: [sunday]}\n"})
+    said = {
+        by: [
+            mark.text
+            for panel in opened.chart("plan", {"by": by}).panels
+            for mark in panel.marks
+            if isinstance(mark, Words)
+        ]
+        for by in ("day", "week")
+    }
+    assert said["day"].count("kept free") == 2
+    assert "kept free" not in said["week"]
+
+
+def test_what_was_planned_without_is_said_beside(session: Callable[..., Session]) -> None:
+    """A what-if that costs study says how the plan stood before."""
+    opened = session({"study.yaml": study(OFFICE, items=4000, reserve=0)})
+    said = texts(opened, what_if="free_days_a_week=1")
+    assert said[1].startswith("As planned without it: it does not fit: ")
+    assert said[2].startswith("Rest keeps 13 days free of study, 52 hours in all")
 
 
 def test_breaks_have_a_column_of_their_own(session: Callable[..., Session]) -> None:

@@ -61,6 +61,8 @@ def test_rest_and_breaks_are_read() -> None:
         ("weekend", (5, 6)),
         ("[weekend, wed]", (2, 5, 6)),
         ("Sunday", (6,)),
+        ("sat, sun", (5, 6)),
+        ("Wednesday and Friday", (2, 4)),
         ("none", ()),
         ("[]", ()),
     ],

@@ -24,6 +24,7 @@ from kb.progress import PROGRESS_DAYS, past_and_coming
 from kb.wording import counted, short_day
 
 if TYPE_CHECKING:
+    from collections.abc import Collection
     from datetime import date
 
     from kb.charts._chart import Mark
@@ -60,7 +61,7 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
         says=_says(bins, base, today) if counts else (_nothing(base, today),),
         table=Table(key="progress", columns=COLUMNS, rows=bins if counts else ()),
         key="Hollow: planned. Filled: done. Papers and the mock are not counted here.",
-        panels=_panels(bins, by) if counts else (),
+        panels=_panels(bins, by, {day.day for day in days if day.free}) if counts else (),
     )
 
 
@@ -123,7 +124,7 @@ def _says(bins: tuple[Bin, ...], base: Base, today: date) -> tuple[str, ...]:
     return tuple(said)
 
 
-def _panels(bins: tuple[Bin, ...], by: str) -> tuple[Panel, ...]:
+def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Panel, ...]:
     names = tuple(_name(first, last, by) for first, last, _, _ in bins)
     planned = tuple((float(at), float(row[2])) for at, row in enumerate(bins))
     done = tuple((float(at), float(row[3] or 0)) for at, row in enumerate(bins))
@@ -133,8 +134,10 @@ def _panels(bins: tuple[Bin, ...], by: str) -> tuple[Panel, ...]:
         Bars(bars=done, width=0.34, shade=0.8, across=True),
         Bars(bars=planned, width=0.64, shade=0.0, across=True),
     ]
-    for at, (_, _, plan, did) in enumerate(bins):
+    for at, (first, _, plan, did) in enumerate(bins):
         text = f"{plan} planned" if did is None else f"{did} of {plan}"
+        if by == "day" and first in free:
+            text = "kept free"
         marks.append(Words(x=max(plan, did or 0), y=at, text=text, side="right"))
     past = sum(row[3] is not None for row in bins)
     if 0 < past < len(bins):

@@ -73,7 +73,9 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
     blocks: list[Block] = []
     blocks.append(Text(text=_verdict(changed, plan)))
     if what_if.strip():
-        blocks.append(Text(text=f"As planned without it: {_verdict(now, plan_for(now))}"))
+        without = _verdict(now, plan_for(now))
+        without = without[:1].lower() + without[1:]
+        blocks.append(Text(text=f"As planned without it: {without}"))
         blocks.extend(Text(text=text) for text in _beside_the_plan(now, changed, plan))
     blocks.extend(_rest(changed, plan))
     blocks.append(_basis(changed, plan))
@@ -231,7 +233,7 @@ def work_text(day: DayPlan, names: dict[AreaId, str]) -> str:
         parts.append("1 paper" if day.paper_count == 1 else f"{day.paper_count} papers")
     if day.mock:
         parts.append("the mock")
-    if not parts and not day.minutes and day.why.startswith("rest"):
+    if not parts and day.kept_free:
         return day.why
     if not parts:
         parts.append("reading only" if day.reading_minutes else "none")

@@ -51,7 +51,7 @@ def build(base: Base, today: date, *, days: int, area: AreaId | None) -> Report:
     last_from = base.exam.date - timedelta(days=base.study.plan.last_look_days)
     lists = reading_list(notes, budget, last_from)
     blocks: list[Block] = []
-    rest = {day.day: day.why for day in plan.days if day.why.startswith("rest")}
+    rest = {day.day: day.why for day in plan.days if day.kept_free}
     blocks += [_day(one, one.day in nights, rest.get(one.day, "")) for one in lists]
     if not lists:
         blocks.append(Text(text="No day is left before the exam."))

@@ -6,6 +6,7 @@ serve the file and a what-if.
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from kb.errors import nearest
@@ -100,12 +101,13 @@ def _weekdays(fields: Fields, usual: tuple[int, ...]) -> tuple[int, ...]:
     if "free_weekdays" not in fields:
         return usual
     found: set[int] = set()
-    for word in fields.texts("free_weekdays"):
+    words = re.split(r"[,\s]+", " ".join(fields.texts("free_weekdays")))
+    for word in words:
         name = word.casefold()
         at = [i for i, day in enumerate(WEEKDAYS) if len(name) >= 3 and day.startswith(name)]
         if name in ("weekend", "weekends"):
             at = list(WEEKEND)
-        if not at and name not in ("", "none"):
+        if not at and name not in ("", "and", "none"):
             hint = nearest(name, (*WEEKDAYS, "weekend"))
             hint = hint or "write [saturday, sunday], or weekend for both"
             line = fields.place("free_weekdays").line
