@@ -145,7 +145,7 @@ def _smaller_sample(now: Situation, plan: Plan) -> Remedy:
     share = (now.second_done + kept) / now.bank_count if now.bank_count else 0.0
     share = int(share * 100) / 100
     tried = plan_for(with_sample(now, share))
-    change = f"a second round over {100 * share:.0f} % of the bank"
+    change = f"a second round over {100 * share:.0f} % of the bank" if share else "no second round"
     gained = plan.missing_minutes - tried.missing_minutes
     return Remedy(key="sample", change=change, enough=tried.fits, minutes_gained=gained)
 
@@ -158,8 +158,7 @@ def _fewer_papers(now: Situation, plan: Plan) -> Remedy:
             best, count = tried, fewer
         if tried.fits:
             break
-    shown = "1 paper" if count == 1 else f"{count} papers"
-    change = f"{shown} instead of {now.work.paper_count}"
+    change = f"{counted(count, 'paper')} instead of {now.work.paper_count}"
     gained = plan.missing_minutes - best.missing_minutes
     return Remedy(key="papers", change=change, enough=best.fits, minutes_gained=gained)
 
@@ -212,13 +211,14 @@ def _later_sitting(now: Situation, plan: Plan) -> Remedy:
 
 def _together(now: Situation, plan: Plan) -> Remedy:
     """A second round over a quarter of the bank, half the papers, and as much time as it takes."""
-    papers = now.work.paper_count // 2
-    lean = with_papers(with_sample(now, min(0.25, now.settings.second_fraction)), papers)
+    papers, share = now.work.paper_count // 2, min(0.25, now.settings.second_fraction)
+    lean = with_papers(with_sample(now, share), papers)
     extra = next(
         (more for more in range(0, 241, 15) if plan_for(with_minutes(lean, more)).fits), 240
     )
     tried = plan_for(with_minutes(lean, extra))
-    change = f"25 % of the bank, {papers} papers and {extra} more minutes a study day together"
+    change = f"{100 * share:.0f} % of the bank, {counted(papers, 'paper')} and {extra} more minutes"
+    change = f"{change} a study day together"
     gained = plan.missing_minutes - tried.missing_minutes
     return Remedy(key="together", change=change, enough=tried.fits, minutes_gained=gained)
 

@@ -8,6 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from kb.plan import hours_text, plan_for
+from kb.wording import counted
 from kb.workload import in_paper, paper_prefixes, situation
 
 if TYPE_CHECKING:
@@ -106,5 +107,5 @@ def progress_line(base: Base, today: date, marks: Mapping[AreaId, float] | None 
 
 def _ahead(plan: Plan) -> str:
     if plan.fits:
-        return f"the plan fits with {plan.slack_days} study days to spare"
+        return f"the plan fits with {counted(plan.slack_days, 'study day')} to spare"
     return f"the plan is short by {hours_text(plan.missing_minutes)}"

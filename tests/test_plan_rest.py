@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 import pytest
@@ -17,6 +18,7 @@ from kb.duties import elapsed_hours
 from kb.model import AreaId, PlanSettings, Rota
 from kb.plan import calendar_entries, plan_for, remedies, with_minutes
 from kb.render import render_text
+from kb.reports import plan as plan_report
 from kb.schedule import AreaWork, DayPlan, Work
 from kb.session import Session
 from kb.what_if import what_if
@@ -51,6 +53,15 @@ SITUATIONS = st.builds(
     ),
     st.sampled_from([0, 0, 60, 500]),
 )
+
+
+CLEAR = {
+    "first_missing": 0,
+    "second_missing": 0,
+    "papers_missing": 0,
+    "mock_missing": False,
+    "missing_minutes": 90,
+}
 
 
 def used_minutes(day: DayPlan, work: Work) -> float:
@@ -209,6 +220,36 @@ def test_the_chart_by_day_names_days_kept_free(session: Callable[..., Session]) 
     }
     assert said["day"].count("kept free") == 2
     assert "kept free" not in said["week"]
+
+
+@pytest.mark.parametrize(
+    ("missing", "said"),
+    [
+        ({"mock_missing": True}, "It does not fit: the mock finds no place, 90 minutes."),
+        ({"papers_missing": 1}, "It does not fit: 1 paper finds no place, 90 minutes."),
+        (
+            {"first_missing": 1, "second_missing": 2},
+            "It does not fit: 1 question of the first round and 2 of the second find no place,"
+            " 90 minutes.",
+        ),
+        (
+            {"second_missing": 5, "papers_missing": 2, "mock_missing": True},
+            "It does not fit: 5 questions of the second round, 2 papers and the mock find no"
+            " place, 90 minutes.",
+        ),
+    ],
+)
+def test_what_does_not_fit_is_a_sentence(
+    session: Callable[..., Session],
+    monkeypatch: pytest.MonkeyPatch,
+    missing: dict[str, int],
+    said: str,
+) -> None:
+    """One thing finds, several find; the second round is named in full where it stands first."""
+    opened = session({"study.yaml": study(OFFICE)})
+    plan = replace(plan_for(look(opened.base)), **CLEAR | missing)  # type: ignore[arg-type]
+    monkeypatch.setattr(plan_report, "plan_for", lambda _: plan)
+    assert texts(opened)[0] == said
 
 
 def test_what_was_planned_without_is_said_beside(session: Callable[..., Session]) -> None:

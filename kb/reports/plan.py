@@ -106,12 +106,10 @@ def _verdict(now: Situation, plan: Plan) -> str:
     if not now.bank_count:
         return "No bank with a number of items is declared in study.yaml, so no round is planned."
     if not plan.fits:
-        return (
-            f"It does not fit: {_missing(plan)} find no place, {hours_text(plan.missing_minutes)}."
-        )
+        return f"It does not fit: {_missing(plan)}, {hours_text(plan.missing_minutes)}."
     if not plan.first_missing and plan.questions_end is None:
         return "Both rounds are done."
-    days = f"{plan.slack_days} study day{'' if plan.slack_days == 1 else 's'}"
+    days = counted(plan.slack_days, "study day")
     return f"It fits, with {days} to spare before the papers ({hours_text(plan.slack_minutes)})."
 
 
@@ -128,14 +126,12 @@ def _beside_the_plan(now: Situation, tried: Situation, plan: Plan) -> list[str]:
     was, starts = now.settings.paper_start, tried.settings.paper_start
     if starts and starts != (was or PAPER_START):
         text = f"Papers begin at {starts:%H:%M} instead of {was or PAPER_START:%H:%M}"
-        ends = [
-            datetime.combine(entry.day, entry.start) + timedelta(minutes=entry.minutes)
-            for entry in calendar_entries(tried, plan, {})
-            if entry.start
-        ]
-        if ends:
-            latest = max(ends, key=lambda end: end.time())
-            text += f"; the latest ends at {latest:%H:%M}, on {short_day(latest)}"
+        sat = [entry for entry in calendar_entries(tried, plan, {}) if entry.start]
+        if sat:
+            last = max(sat, key=lambda entry: (entry.start or starts, entry.minutes))
+            ends = datetime.combine(last.day, last.start or starts)
+            ends += timedelta(minutes=last.minutes)
+            text += f"; the latest ends at {ends:%H:%M}, on {short_day(ends)}"
         said.append(f"{text}.")
     return said
 
@@ -156,16 +152,21 @@ def _rest(now: Situation, plan: Plan) -> list[Text]:
 
 
 def _missing(plan: Plan) -> str:
+    """What finds no place: `140 questions of the first round and the mock find no place`."""
     parts = []
     if plan.first_missing:
-        parts.append(f"{plan.first_missing} questions of the first round")
+        parts.append(f"{counted(plan.first_missing, 'question')} of the first round")
     if plan.second_missing:
-        parts.append(f"{plan.second_missing} of the second")
+        second = plan.second_missing
+        what = str(second) if parts else counted(second, "question")
+        parts.append(f"{what} of the second{'' if parts else ' round'}")
     if plan.papers_missing:
-        parts.append(f"{plan.papers_missing} papers")
+        parts.append(counted(plan.papers_missing, "paper"))
     if plan.mock_missing:
         parts.append("the mock")
-    return ", ".join(parts[:-1]) + (" and " if parts[:-1] else "") + parts[-1]
+    alone = len(parts) == 1 and parts[0].startswith(("1 ", "the "))
+    listed = ", ".join(parts[:-1]) + (" and " if parts[:-1] else "") + parts[-1]
+    return f"{listed} {'finds' if alone else 'find'} no place"
 
 
 def _basis(now: Situation, plan: Plan) -> Facts:
