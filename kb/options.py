@@ -14,6 +14,14 @@ if TYPE_CHECKING:
     from kb.model import Exam
 
 
+LARGEST = 100_000
+"""Largest whole number of an option: so many days back lie before any exam, and a date can still
+be told of it."""
+
+LONGEST = 1000
+"""Characters of an option's words. A search for more would take minutes, and finds no more."""
+
+
 def chosen(
     name: str, options: Sequence[Option], given: Mapping[str, Any] | None, exam: Exam
 ) -> dict[str, Any]:
@@ -42,6 +50,7 @@ def _value(option: Option, value: object, exam: Exam) -> object:
     except (TypeError, ValueError) as error:
         message = f"{option.name}: '{value}' is not of the kind {option.kind}"
         raise QueryError(message, hint=option.help) from error
+    _bounded(option, value)
     if option.required and isinstance(value, str) and not value.strip():
         raise QueryError(f"{option.name}: nothing was typed", hint=f"type {_small(option.help)}")
     if option.kind == "area":
@@ -51,6 +60,15 @@ def _value(option: Option, value: object, exam: Exam) -> object:
         hint = nearest(str(value), known) or "one of " + ", ".join(known)
         raise QueryError(f"{option.name}: '{value}' is not known", hint=hint)
     return value
+
+
+def _bounded(option: Option, value: object) -> None:
+    """Refuse what no computation is made for."""
+    if isinstance(value, int | float) and not abs(value) <= LARGEST:
+        lacking = f"{option.name}: more than {LARGEST} is not asked for"
+        raise QueryError(lacking, hint=option.help)
+    if isinstance(value, str) and len(value) > LONGEST:
+        raise QueryError(f"{option.name}: at most {LONGEST} characters", hint=option.help)
 
 
 def _small(sentence: str) -> str:

@@ -109,6 +109,7 @@ def test_the_passphrase_can_stand_in_a_file(
         (["--lan"], {}, "nobody to ask for the passphrase"),
         (["--lan"], {"MISSBOOK_PASSPHRASE": "short"}, "the passphrase is too short"),
         (["--lan"], {"MISSBOOK_PASSPHRASE": ""}, "the passphrase is too short"),
+        (["--lan"], {"MISSBOOK_PASSPHRASE": "\udcff" * 20}, "holds what cannot be typed"),
         (["--port", "0"], {}, "0 is not in the range"),
     ],
 )
@@ -122,6 +123,18 @@ def test_what_cannot_be_served_is_said_in_a_line(
     """Exit 2, what is wrong, and how to mend it; nothing is listened on."""
     result = serve(base(), *options, **environment)
     assert (result.exit_code, said in result.stderr, "hint: " in result.stderr) == (2, True, True)
+    assert server.asked == []
+
+
+def test_a_file_that_is_no_text_is_refused(
+    base: Callable[..., Path], server: Server, tmp_path: Path
+) -> None:
+    """A picture named by mistake is told in a line, not in a traceback."""
+    file = tmp_path / "words.txt"
+    file.write_bytes(b"\xff\xfe\x00 not a text\n")
+    result = serve(base(), "--lan", "--passphrase-file", str(file))
+    assert result.exit_code == 2
+    assert "words.txt: the file is not UTF-8" in result.stderr
     assert server.asked == []
 
 

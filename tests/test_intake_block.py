@@ -54,3 +54,22 @@ def test_an_item_outside_the_block_is_refused() -> None:
     """A slip of the finger is not logged."""
     with pytest.raises(QueryError, match="9 is not in the block"):
         block_drafts(STUDY, "north", (1, 2), {**NONE, "wrong": (9,)}, END)
+
+
+@pytest.mark.parametrize(
+    ("items", "sentence"),
+    [
+        ("1-600, 1001-1600", "more than 1000 items at once"),
+        ("9" * 5000, "is not an item or a range"),
+    ],
+)
+def test_a_block_has_an_end(items: str, sentence: str) -> None:
+    """Ranges without end would fill the memory, and the log."""
+    with pytest.raises(QueryError, match=sentence):
+        parse_items(items, "ITEMS")
+
+
+def test_a_source_is_a_short_word() -> None:
+    """A text pasted into the wrong field does not become a source of the log."""
+    with pytest.raises(QueryError, match="is not a name for a source"):
+        block_drafts(STUDY, "x" * 100, (1,), NONE, END)

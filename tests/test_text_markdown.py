@@ -121,3 +121,14 @@ def test_headings_and_links_know_their_lines() -> None:
 def test_a_link_is_resolved_inside_the_base(target: str, path: str | None) -> None:
     """Web addresses are no files, and nothing leads out of the base."""
     assert resolve(target, "neph/x.md") == path
+
+
+def test_very_many_brackets_are_text() -> None:
+    """A paragraph of nothing but brackets is shown as it is: looking for links in it would take
+    minutes. A paragraph beside it has its links.
+    """
+    crowd = "[a](b) ![c](d) " * 1500
+    html = to_html(f"{crowd}\n\n[e](f)\n")
+    assert crowd.strip() in html
+    assert html.count("<a ") == 1
+    assert "<img" not in html

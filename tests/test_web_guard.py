@@ -106,3 +106,8 @@ def test_a_script_gets_errors_as_json(browser: Callable[..., Browser]) -> None:
     """Who asks for JSON is told in JSON what is wrong."""
     answer = browser().get("/report/quue", {"Accept": "application/json"})
     assert (answer.status, answer.json["error"]) == (404, "no report called 'quue'")
+
+
+def test_two_bases_side_by_side_keep_their_own_cookies(browser: Callable[..., Browser]) -> None:
+    """A browser sends a cookie to every port of a machine, so each port names its own."""
+    assert browser().get("/token").headers["Set-Cookie"].startswith(f"missbook-{PORT}=")

@@ -8,6 +8,7 @@ import pytest
 from web_client import PORT
 
 from kb.errors import QueryError
+from kb.web.guard import cookie_name
 from kb.web.login import (
     FREE_GUESSES,
     FREE_GUESSES_OVERALL,
@@ -129,6 +130,33 @@ def test_many_addresses_together_wait_but_not_long(ticks: Ticks) -> None:
     assert waits.seconds("the owner") == LONGEST_WAIT_OVERALL_SECONDS
 
 
+@pytest.mark.parametrize("owner", ["127.0.0.1", "192.168.7.9"])
+def test_strangers_cannot_shut_out_who_came_in_before(ticks: Ticks, owner: str) -> None:
+    """Guessing on and on from many addresses keeps neither this machine waiting nor a device
+    that knew the words; a new one waits.
+    """
+    waits = Waits(ticks)
+    waits.right("192.168.7.9")
+    for number in range(FREE_GUESSES_OVERALL + 20):
+        waits.wrong(f"address {number}")
+    assert waits.seconds(owner) == 0
+    assert waits.seconds("a new device") > 0
+
+
+def test_an_address_that_came_in_before_may_not_guess_on(ticks: Ticks) -> None:
+    """Its own wrong guesses keep it waiting like any other."""
+    waits = Waits(ticks)
+    waits.right("a")
+    for _ in range(FREE_GUESSES):
+        waits.wrong("a")
+    assert waits.seconds("a") > 0
+
+
+def test_an_accent_is_one_however_it_is_typed() -> None:
+    """One device sends a letter with its accent, another the accent as a sign of its own."""
+    assert Passphrase.of("caf\u00e9 by the weir").matches("cafe\u0301 by the weir")
+
+
 def test_a_visit_ends_by_itself(outside: Browser, ticks: Ticks) -> None:
     """After half a day the passphrase is asked again."""
     enter(outside)
@@ -140,16 +168,18 @@ def test_a_visit_ends_by_itself(outside: Browser, ticks: Ticks) -> None:
 def test_signing_out_makes_the_cookie_worthless(outside: Browser) -> None:
     """A copy of the cookie opens nothing once its owner has signed out."""
     enter(outside)
-    copied = outside.client.get_cookie("missbook", domain="127.0.0.1")
+    copied = outside.client.get_cookie(cookie_name(PORT), domain="127.0.0.1")
     assert copied is not None
     outside.post("/leave")
-    outside.client.set_cookie("missbook", copied.value, domain="127.0.0.1")
+    outside.client.set_cookie(cookie_name(PORT), copied.value, domain="127.0.0.1")
     assert outside.get("/more").status == 303
 
 
 def test_a_forged_cookie_opens_nothing(outside: Browser) -> None:
     """A cookie that this run did not sign is no visit."""
-    outside.client.set_cookie("missbook", "eyJ2aXNpdCI6ICJ4In0.aaaa.bbbb", domain="127.0.0.1")
+    outside.client.set_cookie(
+        cookie_name(PORT), "eyJ2aXNpdCI6ICJ4In0.aaaa.bbbb", domain="127.0.0.1"
+    )
     assert outside.get("/more").status == 303
 
 

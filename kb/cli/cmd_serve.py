@@ -76,7 +76,11 @@ def _door(passphrase_file: Path | None) -> Door:
 
 def _words(passphrase_file: Path | None) -> str:
     if passphrase_file:
-        lines = passphrase_file.read_text(encoding="utf-8-sig").splitlines()
+        try:
+            lines = passphrase_file.read_text(encoding="utf-8-sig").splitlines()
+        except ValueError as error:
+            hint = "save the file as UTF-8"
+            raise QueryError(f"{passphrase_file}: the file is not UTF-8", hint=hint) from error
         return lines[0] if lines else ""
     given = os.environ.get(PASSPHRASE)
     if given is not None:

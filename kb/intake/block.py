@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from kb.model import Round, Study
 
 MOST_ITEMS = 1000
-SPAN = re.compile(r"(\d+)(?:\s*[-\u2010-\u2015]\s*(\d+))?")
+SPAN = re.compile(r"(\d{1,15})(?:\s*[-\u2010-\u2015]\s*(\d{1,15}))?")
+LONGEST_QUESTION = 100
+"""Characters of a question reference."""
 
 
 def parse_items(text: str, name: str) -> tuple[int, ...]:
@@ -34,6 +36,9 @@ def parse_items(text: str, name: str) -> tuple[int, ...]:
             hint = "write numbers and ranges, such as 1041-1050,1060"
             raise QueryError(f"{name}: '{part.strip()}' is not an item or a range", hint=hint)
         found.update(dict.fromkeys(range(first, last + 1)))
+        if len(found) > MOST_ITEMS:
+            hint = "log it as several blocks"
+            raise QueryError(f"{name}: more than {MOST_ITEMS} items at once", hint=hint)
     return tuple(found)
 
 
@@ -118,7 +123,7 @@ def question_of(source: str, item: int) -> QuestionId:
         QueryError: The source is not a word that a reference can begin with.
     """
     question = parse_question(f"{source}:{item}")
-    if question is None:
+    if question is None or len(question) > LONGEST_QUESTION:
         hint = "use letters, digits and hyphens, such as north"
         raise QueryError(f"'{source}' is not a name for a source", hint=hint)
     return question

@@ -6,10 +6,11 @@ The id comes from the one that the sender gave the entry, so that an entry sent 
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.errors import QueryError
-from kb.intake.block import round_of
+from kb.intake.block import LONGEST_QUESTION, round_of
 from kb.model import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, Attempt, AttemptId, parse_question
 from kb.text.identifiers import find_identifiers
 from kb.text.log import MOMENT_HINT, digest, one_line, parse_moment
@@ -22,10 +23,10 @@ if TYPE_CHECKING:
 
 ENTRY_ID = re.compile(r"[0-9A-Za-z-]{8,64}")
 COUNTED = re.compile(r"(?P<before>.*?)(?P<number>[0-9]{1,15})")
-LONGEST_QUESTION = 100
-"""Characters of a question reference."""
 LONGEST_REMARK = 500
 """Characters of a remark: a remark is a clause, not a question copied."""
+OLDEST = timedelta(days=366)
+"""An entry does not wait longer for a connection; a clock that lost its setting tells 1970."""
 
 
 def entry_id(given: str) -> AttemptId:
@@ -66,7 +67,7 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
     question = _question(told.get("source", ""), told.get("item", ""))
     outcome = OUTCOME_OF.get(told.get("outcome", ""))
     if outcome is None:
-        raise QueryError("right, wrong or not answered?", hint="press one of the three")
+        raise QueryError("the outcome is missing", hint="press right, wrong or not answered")
     wrong = outcome == "wrong"
     round_, sitting = _round(told, question, study)
     area = told.get("area", "")
@@ -149,6 +150,9 @@ def _moment(text: str, now: datetime) -> datetime:
         return now
     at = parse_moment(text)
     if at is None:
-        raise QueryError(f"'{text}' is not a moment", hint=MOMENT_HINT)
+        raise QueryError(f"'{text}' is not a moment: is the clock right?", hint=MOMENT_HINT)
     at = at.replace(microsecond=0)
+    if now - at > OLDEST:
+        hint = "set the clock of that device, then log it again"
+        raise QueryError(f"it is dated {at.date()}, more than a year ago", hint=hint)
     return at if at <= now else now

@@ -55,6 +55,7 @@ COLUMNS = (
 NEEDED = ("id", "at", "question", "outcome")
 HEADER = ",".join(COLUMNS) + "\r\n"
 MOMENT_HINT = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
+EARLIEST_YEAR = 2000
 CERTAINTY_OF = {"": None, "1": 1, "2": 2, "3": 3}
 MOST_SECONDS = 1e6
 AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))
@@ -351,7 +352,8 @@ def parse_moment(text: str) -> datetime | None:
         at = datetime.fromisoformat(text)
     except ValueError:
         return None
-    return None if at.utcoffset() is None else at
+    # A clock that lost its setting; and the first years of the calendar have no day before them.
+    return None if at.utcoffset() is None or at.year < EARLIEST_YEAR else at
 
 
 def format_attempt(attempt: Attempt) -> str:

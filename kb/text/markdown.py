@@ -18,9 +18,15 @@ if TYPE_CHECKING:
     from collections.abc import Callable
 
     from markdown_it import MarkdownIt
+    from markdown_it.rules_inline import StateInline
     from markdown_it.token import Token
 
     from kb.text.outline import Heads, Targets
+
+CROWD = 2000
+"""Opening brackets of one paragraph beyond which none of them begins a link."""
+CROWDED = -1
+"""Where their number is kept: a place that no text has."""
 
 
 @cache
@@ -29,7 +35,28 @@ def renderer() -> MarkdownIt:
     from markdown_it import MarkdownIt
 
     settings = {"html": False, "linkify": False, "typographer": False, "xhtmlOut": True}
-    return MarkdownIt("js-default", settings)
+    parser = MarkdownIt("js-default", settings)
+    parser.inline.ruler.before("link", "crowd", _crowd)
+    return parser
+
+
+def _crowd(state: StateInline, silent: bool) -> bool:
+    """Take brackets as they are where one paragraph holds very many.
+
+    Each opening one is looked at with all that follows it: a file of nothing else would take
+    minutes, and every note of the base waits behind it.
+    """
+    begins = state.src.startswith(("[", "!["), state.pos)
+    if not begins or len(state.src) < CROWD:
+        return False
+    if CROWDED not in state.cache:
+        state.cache[CROWDED] = state.src.count("[")
+    if state.cache[CROWDED] < CROWD:
+        return False
+    if not silent:
+        state.pending += state.src[state.pos]
+    state.pos += 1
+    return True
 
 
 def to_html(body: str) -> str:

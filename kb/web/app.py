@@ -64,7 +64,7 @@ def create_app(
     """
     app = Flask("kb.web")
     app.extensions["missbook"] = Desk(root, clock=clock, device=device, as_of=as_of)
-    guard.install(app, guard.trusted_hosts(port, lan.hosts if lan else ()))
+    guard.install(app, guard.trusted_hosts(port, lan.hosts if lan else ()), port)
     if lan:
         login.install(app, lan)
     app.teardown_request(page.give_back)

@@ -46,14 +46,21 @@ def trusted_hosts(port: int, names: tuple[str, ...] = ()) -> frozenset[str]:
     return bare | {f"{host}:{port}".casefold() for host in hosts}
 
 
-def install(app: Flask, hosts: frozenset[str]) -> None:
+def cookie_name(port: int) -> str:
+    """A browser sends cookies to every port of a machine: two bases side by side, each on a port
+    of its own, must not take each other's.
+    """
+    return f"missbook-{port}"
+
+
+def install(app: Flask, hosts: frozenset[str], port: int) -> None:
     """Check every request before a screen sees it, and put the headers on every answer."""
     app.config.update(
         MAX_CONTENT_LENGTH=BODY_BYTES,
         MAX_FORM_MEMORY_SIZE=BODY_BYTES,
         MAX_FORM_PARTS=FIELD_COUNT,
         SECRET_KEY=secrets.token_bytes(32),
-        SESSION_COOKIE_NAME="missbook",
+        SESSION_COOKIE_NAME=cookie_name(port),
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Strict",
     )

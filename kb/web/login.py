@@ -11,6 +11,7 @@ import hmac
 import secrets
 import threading
 import time
+import unicodedata
 from collections import OrderedDict
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -40,6 +41,7 @@ LONGEST_WAIT_SECONDS = 900.0
 LONGEST_WAIT_OVERALL_SECONDS = 60.0
 """A stranger who guesses must not be able to shut the owner out for long."""
 
+OWN_MACHINE = "127.0.0.1"
 FORGET_SECONDS = 3600.0
 ADDRESS_COUNT = 500
 """Addresses remembered at most; the one heard of longest ago is forgotten first."""
@@ -65,6 +67,9 @@ class Passphrase:
         if len(words.strip()) < LEAST_LETTERS:
             hint = f"at least {LEAST_LETTERS} characters: three or four words that do not belong"
             raise QueryError("the passphrase is too short", hint=hint)
+        if not words.strip().isprintable():
+            hint = "letters, digits and blanks can be typed on every device"
+            raise QueryError("the passphrase holds what cannot be typed", hint=hint)
         salt = secrets.token_bytes(16)
         return cls(salt=salt, digest=_scrypt(words, salt))
 
@@ -74,7 +79,9 @@ class Passphrase:
 
 
 def _scrypt(words: str, salt: bytes) -> bytes:
-    raw = words.strip().encode()
+    # Composed, as RFC 8265 has it for passphrases: one device types an accent as a sign of its
+    # own, another types the letter that has it.
+    raw = unicodedata.normalize("NFC", words).strip().encode()
     memory = 2 * 128 * COST * BLOCK
     return hashlib.scrypt(raw, salt=salt, n=COST, r=BLOCK, p=PARALLEL, maxmem=memory, dklen=32)
 
@@ -93,12 +100,19 @@ class Waits:
         self._ticks = ticks
         self._guessers: OrderedDict[str, _Guesser] = OrderedDict()
         self._all = _Guesser()
+        self._known: OrderedDict[str, None] = OrderedDict()
 
     def seconds(self, address: str) -> float:
-        """How long this address must still wait; 0 when it may try."""
+        """How long this address must still wait; 0 when it may try.
+
+        What strangers guess keeps neither this machine waiting nor an address that came in
+        before: who guesses on and on from many addresses cannot shut the owner out.
+        """
         now = self._ticks()
-        own = self._guessers.get(address, _Guesser())
-        return max(0.0, own.wait_until - now, self._all.wait_until - now)
+        own = self._guessers.get(address, _Guesser()).wait_until - now
+        known = address == OWN_MACHINE or address in self._known
+        strangers = 0.0 if known else self._all.wait_until - now
+        return max(0.0, own, strangers)
 
     def wrong(self, address: str) -> None:
         """Count a wrong guess."""
@@ -110,8 +124,12 @@ class Waits:
         self._count(self._all, FREE_GUESSES_OVERALL, LONGEST_WAIT_OVERALL_SECONDS)
 
     def right(self, address: str) -> None:
-        """Forget what this address guessed wrong."""
+        """Forget what this address guessed wrong, and remember that it came in."""
         self._guessers.pop(address, None)
+        self._known.pop(address, None)
+        self._known[address] = None
+        while len(self._known) > ADDRESS_COUNT:
+            self._known.popitem(last=False)
 
     def _count(self, guesser: _Guesser, free_count: int, longest: float) -> None:
         now = self._ticks()

@@ -1,0 +1,44 @@
+"""What is asked of a report or chart has its bounds, from whichever door it comes."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from kb.blocks import Option
+from kb.errors import QueryError
+from kb.model import Exam
+from kb.options import LONGEST, chosen
+
+EXAM = Exam(name="X", date=date(2027, 5, 11), areas=())
+OPTIONS = (
+    Option(name="days", kind="int", help="How far back to look."),
+    Option(name="minutes", kind="float", help="How long."),
+    Option(name="words", kind="words", help="What to find."),
+)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("days", "999999999999"),
+        ("days", "-999999999999"),
+        ("days", "9" * 400),
+        ("minutes", "inf"),
+        ("minutes", "nan"),
+        ("minutes", "1e400"),
+        ("words", "a" * (LONGEST + 1)),
+    ],
+)
+def test_what_no_computation_is_made_for_is_refused(name: str, value: str) -> None:
+    """A slip of the finger ends in a sentence, not in a day that no calendar has."""
+    with pytest.raises(QueryError, match=f"{name}: (more than|at most)"):
+        chosen("report", OPTIONS, {name: value}, EXAM)
+
+
+def test_what_a_person_asks_for_is_taken() -> None:
+    """Years of days, and a sentence of words."""
+    asked = {"days": "3650", "minutes": "0.5", "words": "low sodium " * 20}
+    found = chosen("report", OPTIONS, asked, EXAM)
+    assert (found["days"], found["minutes"]) == (3650, 0.5)
