@@ -63,6 +63,11 @@ def notes(page: Browser) -> dict[str, str]:
     }
 
 
+def links_of(page: Browser, address: str) -> set[str]:
+    """Where the links of a screen lead."""
+    return {str(link.get("href")) for link in page.get(address).elements.all("a")}
+
+
 def test_open_misses_are_listed_with_their_worth(page: Browser) -> None:
     """Each row leads to the form of its note, costliest first as the command line lists them."""
     answer = page.get("/log/misses")
@@ -70,6 +75,19 @@ def test_open_misses_are_listed_with_their_worth(page: Browser) -> None:
     assert set(links) == {"/log/miss/north%3A141", "/log/miss/paper-1%3A9"}
     assert answer.elements.texts("h1")[0].startswith("2 misses without a note, worth")
     assert "marks" in answer.words
+
+
+def test_a_remark_that_names_two_leads_to_both_sides(page: Browser) -> None:
+    """What is to be told apart can be read first."""
+    assert "/compare?one=membranous&other=minimal+change" in links_of(page, "/log/miss/north:141")
+    assert not [to for to in links_of(page, "/log/miss/paper-1:9") if "/compare" in to]
+
+
+def test_the_area_of_a_miss_is_called_by_its_name(page: Browser) -> None:
+    """Beside the heading, and beside the notes that may cover it."""
+    words = page.get("/log/miss/north:141").words
+    assert "Nephrology" in words.partition("What will you remember")[0]
+    assert "Membranous or minimal change Nephrology" in words
 
 
 def test_a_miss_shows_what_may_cover_it(page: Browser) -> None:

@@ -20,6 +20,10 @@ DEMO_DAY = date(2027, 4, 5)
 NOTE = "/note/haematology/al-amyloid-in-the-heart.md"
 SCREENS = (
     "/",
+    "/compare?one=DIC&other=TTP",
+    "/compare/note?one=DIC&other=TTP",
+    "/log/misses",
+    "/log/miss/harbour:1826",
     "/find",
     "/find?words=low+sodium&state=failing",
     NOTE,
@@ -175,6 +179,13 @@ def test_a_row_begins_with_a_capital(demo: Browser) -> None:
         heads = demo.get(address).elements.texts("tbody")
         assert heads
         assert [head for head in heads if head[:1].islower()] == []
+
+
+def test_a_column_without_anything_is_left_out(demo: Browser) -> None:
+    """No paper has a score on the rest, for none of its questions was met before."""
+    heads = demo.get("/report/papers").elements.texts("th")
+    assert "Score" in heads
+    assert "Score on the rest" not in heads
 
 
 def test_certainty_begins_with_what_matters(demo: Browser) -> None:

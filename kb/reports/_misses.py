@@ -94,5 +94,5 @@ def covering_report(base: Base, today: date, question: QuestionId, hits: tuple[H
     blocks.append(Entries(key="covering", entries=entries, title=title, empty=empty))
     todo = f"missbook note {question} --link NOTE, or --text TEXT, or --aside REASON"
     blocks.append(Text(text=todo, quiet=True))
-    area = misses[-1].area if misses else ""
+    area = base.exam.area_name(misses[-1].area) if misses else ""
     return Report(name="note", title=str(question), right=of_area(area), blocks=tuple(blocks))

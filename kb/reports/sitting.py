@@ -200,7 +200,8 @@ def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
     facts.append(("blank_count", "Left blank", sitting.blank_count, "count"))
     if earlier:
         change = _change(change_between(sitting, earlier[-1]))
-        facts.append(("change", "Since the paper before", change, "text"))
+        points = f"{change} points" if change else None
+        facts.append(("change", "Since the paper before", points, "text"))
     return Facts(key="score", facts=tuple(facts))
 
 

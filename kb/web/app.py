@@ -82,6 +82,7 @@ def create_app(
         entry_address=links.entry_address,
         cell_address=links.cell_address,
         cell_texts=cell_texts,
+        compare_address=links.compare_address,
         entry_right=page.entry_right,
         name_of=page.name_of,
     )

@@ -8,12 +8,13 @@ from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
 from kb.errors import KBError, QueryError
 from kb.misses import Draft, area_of, cover, draft, identifiers, suggestions, written_already
+from kb.mixups import parse_pair
 from kb.model import REASONS
 from kb.reports._misses import covering_report, misses_report
 from kb.session import blank_note
 from kb.text.log import digest
 from kb.web.links import note_address
-from kb.web.page import opened, said, see_other, show
+from kb.web.page import name_of, opened, said, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -66,11 +67,18 @@ def _miss_page(
         title=report.title,
         right=report.right,
         told=report.blocks[:-2],
+        pair=_pair(session, question),
         messages=get_flashed_messages(),
         back=own_address(request.values.get("back", "")),
         **miss_parts(session, question, typed),
         **more,
     )
+
+
+def _pair(session: Session, question: QuestionId) -> tuple[str, str] | None:
+    """The two that were taken for each other, where a remark of a miss names them."""
+    remarks = [a.remark for a in session.base.attempts if a.question == question and not a.right]
+    return next((pair for remark in remarks[::-1] if (pair := parse_pair(remark))), None)
 
 
 def miss_parts(
@@ -131,7 +139,7 @@ def _near(note: Note, *, likely: bool, passage: tuple[tuple[str, bool], ...]) ->
         "title": note.title,
         "path": note.path,
         "address": note_address(note.path),
-        "areas": ", ".join(note.areas),
+        "areas": ", ".join(name_of("area", area) for area in note.areas),
         "likely": likely,
         "passage": "".join(text for text, _ in passage),
     }
