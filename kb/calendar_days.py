@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
@@ -234,8 +234,8 @@ def rest_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
 def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[Caution, ...]:
     """Where the rota itself passes a limit of duty: it is for the doctor to raise, not for a plan.
 
-    Source: uk2016 for 13 hours, 4 nights, 46 and 72 hours, 5 long days and 7 shifts in a row;
-    eu2003 for 48 hours on average.
+    Source: uk2016 for 13 hours, 4 nights, 46 and 72 hours, 5 long days, 48 hours after them and 7
+    shifts in a row; eu2003 for 48 hours on average, and for 24 hours of rest in a week beside 11.
     """
     span = [first + timedelta(days=i) for i in range((last - first).days + 1)]
     duties = [duty for day in span if (duty := duty_on(rota, day, zone)) is not None]
@@ -250,6 +250,8 @@ def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
     long = [duty for duty in duties if is_long(duty)]
     found += _runs(long, limits.long_days_in_a_row, "long days")
     found += _runs(duties, limits.shifts_in_a_row, "shifts")
+    found += _after_long_days(rota, duties)
+    found += _restless_weeks(rota, zone, first, last)
     weeks = len(span) / 7
     average = sum(duty.hours for duty in duties) / weeks if weeks >= 4 else 0.0
     if average > rota.rest.average_week_hours:
@@ -287,6 +289,45 @@ def _night_runs(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
                 text = f"{text} {rota.rest.hours_after_nights:g} h"
                 found.append(Caution(day=duty.day, text=text))
         run = [duty] if is_night(duty) else []
+    return found
+
+
+def _after_long_days(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
+    """Too few hours off after as many long days in a row as the limit allows, or more."""
+    limits = rota.rest
+    found: list[Caution] = []
+    run = 0
+    for duty, after in pairwise(duties):
+        run = run + 1 if is_long(duty) else 0
+        gap = (after.day - duty.day).days
+        rest = elapsed_hours(duty.end, after.start)
+        goes_on = gap == 1 and is_long(after)
+        if run >= limits.long_days_in_a_row and not goes_on and rest < limits.hours_after_long_days:
+            text = f"{rest:.4g} h off after {run} long days;"
+            text = f"{text} the limit is {limits.hours_after_long_days:g} h"
+            found.append(Caution(day=after.day, text=text))
+        run = run if goes_on else 0
+    return found
+
+
+def _restless_weeks(rota: Rota, zone: ZoneInfo, first: date, last: date) -> list[Caution]:
+    """Weeks from Monday, whole within the days asked for, without one stretch of rest so long."""
+    found: list[Caution] = []
+    monday = first + timedelta(days=-first.weekday() % 7)
+    while monday + timedelta(days=6) <= last:
+        days = [monday + timedelta(days=i) for i in range(-1, 7)]
+        begins = datetime.combine(monday, time(), zone)
+        ends = datetime.combine(monday + timedelta(days=7), time(), zone)
+        longest = 0.0
+        for duty in (duty for day in days if (duty := duty_on(rota, day, zone)) is not None):
+            longest = max(longest, elapsed_hours(begins, duty.start))
+            begins = max(begins, duty.end)
+        longest = max(longest, elapsed_hours(begins, ends))
+        if longest < rota.rest.rest_hours_a_week:
+            text = f"at most {longest:.4g} h without duty in this week; the limit is"
+            text = f"{text} {rota.rest.rest_hours_a_week:g} h"
+            found.append(Caution(day=monday, text=text))
+        monday += timedelta(days=7)
     return found
 
 

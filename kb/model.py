@@ -170,7 +170,7 @@ class RestLimits:
     nights or long days in a row, or the hours after them if hours are given; days of the week
     (0 is Monday); so many days of each week. `hours_between` duties is what study never eats into.
     From `duty_hours` on they only lead to cautions. Sources of the defaults: eu2003 (11 hours, 48
-    hours), uk2016 (the rest).
+    hours a week, 24 and 11 hours of rest in a week), uk2016 (the rest).
     """
 
     hours_between: float = 11.0
@@ -187,6 +187,8 @@ class RestLimits:
     long_days_in_a_row: int = 5
     shifts_in_a_row: int = 7
     hours_after_nights: float = 46.0
+    hours_after_long_days: float = 48.0
+    rest_hours_a_week: float = 35.0
     hours_in_seven_days: float = 72.0
     average_week_hours: float = 48.0
 

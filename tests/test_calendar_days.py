@@ -118,16 +118,38 @@ def test_exceptions_replace_the_weeks() -> None:
         ("long long long long long long off", "more than 5 long days in a row"),
         ("day day day day day day day", "more than 7 shifts in a row"),
         ("long long long long long long off", "75 h of duty in seven days"),
+        ("long long long long long off day", "35.5 h off after 5 long days; the limit is 48 h"),
+        (
+            "day day day day day day day",
+            "at most 15 h without duty in this week; the limit is 35 h",
+        ),
     ],
 )
 def test_limits_of_duty_are_said(week: str, said: str) -> None:
     """Runs of nights, rest after them and hours in seven days are held against the terms of 2016.
 
     The national terms for doctors in training, schedule 3: at most 4 nights in a row, 46 hours
-    after more than 3, 5 long days and 7 shifts in a row, 72 hours in any 168 (from memory).
+    after more than 3, 5 long days in a row and 48 hours after them, 7 shifts in a row, 72 hours in
+    any 168 (from memory). A day and 11 hours a week: Directive 2003/88/EC, article 5.
     """
     found = duty_cautions(rota(week), LONDON, MONDAY, MONDAY + timedelta(days=7))
     assert any(said in caution.text for caution in found)
+
+
+@pytest.mark.parametrize(
+    ("week", "said"),
+    [
+        ("long long long long long off off", "off after"),  # 59.5 h
+        ("long long long long off day day", "off after"),  # four are no five
+        ("day day day day day off off", "without duty"),
+        ("night night night off off day day", "without duty"),
+        ("day day day day off day day", "without duty"),  # 17:00 to 08:00 and a day: 39 h
+    ],
+)
+def test_rest_that_is_long_enough_is_not_mentioned(week: str, said: str) -> None:
+    """48 hours after five long days, and 35 hours somewhere in each week, are enough."""
+    found = duty_cautions(rota(week), LONDON, MONDAY, MONDAY + timedelta(days=27))
+    assert not [caution for caution in found if said in caution.text]
 
 
 def test_average_hours_are_held_against_forty_eight() -> None:

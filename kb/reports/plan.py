@@ -2,7 +2,7 @@
 
 First round by area, second round mixed, papers last. Computed anew from the log and the rota every
 time. --what-if tries other settings, such as "minutes=+30, papers=10, sample=0.5, exam=2027-06-01,
-seconds=90, off=300"; nothing is changed by it.
+seconds=90, off=300, free_days_a_week=1"; nothing is changed by it.
 """
 
 from __future__ import annotations

@@ -30,6 +30,8 @@ KNOWN_REST = (
     "long_days_in_a_row",
     "shifts_in_a_row",
     "hours_after_nights",
+    "hours_after_long_days",
+    "rest_hours_a_week",
     "hours_in_seven_days",
     "average_week_hours",
 )
@@ -79,6 +81,8 @@ def parse_rest(fields: Fields, usual: RestLimits | None = None) -> RestLimits:
         long_days_in_a_row=whole("long_days_in_a_row", was.long_days_in_a_row, low=1, high=31),
         shifts_in_a_row=whole("shifts_in_a_row", was.shifts_in_a_row, low=1, high=31),
         hours_after_nights=number("hours_after_nights", was.hours_after_nights, high=168),
+        hours_after_long_days=number("hours_after_long_days", was.hours_after_long_days, high=168),
+        rest_hours_a_week=number("rest_hours_a_week", was.rest_hours_a_week, high=168),
         hours_in_seven_days=number("hours_in_seven_days", was.hours_in_seven_days, high=168),
         average_week_hours=number("average_week_hours", was.average_week_hours, high=168),
     )
