@@ -198,7 +198,7 @@ WORKS: dict[str, Work] = {
         year=2003,
         title="Directive 2003/88/EC concerning certain aspects of working time",
         published="Official Journal of the European Union",
-        where="articles 2, 3 and 6; seen at second hand",
+        where="articles 2, 3, 5 and 6; seen at second hand",
     ),
     "uk2016": Work(
         authors="National terms for doctors in training",
