@@ -76,6 +76,14 @@ WORKS: dict[str, Work] = {
         published="doctoral thesis",
         where="query expansion with Bose-Einstein statistics (Bo1); recalled, not read again",
     ),
+    "diaz2007": Work(
+        authors="Diaz F",
+        year=2007,
+        title="Regularizing query-based retrieval scores",
+        published="Inf Retrieval 10:531-562",
+        doi="10.1007/s10791-007-9034-8",
+        where="documents that are alike should have like scores; recalled, not read again",
+    ),
     "cover1967": Work(
         authors="Cover TM, Hart PE",
         year=1967,

@@ -146,6 +146,13 @@ def without_feedback() -> None:
     vars(reader)["FEEDBACK_DOCS"] = sys.maxsize  # it is never given to fewer documents
 
 
+def without_lending() -> None:
+    """Rank without lifting notes by those like them, to see what that is worth."""
+    from kb.index import smoothing
+
+    vars(smoothing)["SHARE"] = 0.0
+
+
 def evaluate(folder: Path, out: Path | None) -> None:
     """Index, rank, write the run, and print what can be measured."""
     documents = read_lines(folder / "docs.jsonl")
@@ -193,10 +200,13 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("folder", type=Path, metavar="DIR")
     parser.add_argument("--out", type=Path, metavar="RUN", help="write the ranking to this file")
     parser.add_argument("--plain", action="store_true", help="without relevance feedback")
+    parser.add_argument("--unlifted", action="store_true", help="without likeness between notes")
     parser.set_defaults(run=_run)
 
 
 def _run(given: argparse.Namespace) -> None:
     if given.plain:
         without_feedback()
+    if given.unlifted:
+        without_lending()
     evaluate(given.folder, given.out)

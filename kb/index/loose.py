@@ -10,7 +10,7 @@ from kb.index.segment import NOTHING, Postings
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from kb.index.pages import Page
+    from kb.index.pages import Page, Record
 
 
 class Loose:
@@ -24,13 +24,14 @@ class Loose:
         self.id = ""
         self.count = len(pages)
         self.deleted: frozenset[int] = frozenset()
-        self._records = [record(page) for page in pages]
+        self._records: list[Record] = []
         self._lengths: list[int] = []
         self._lists: dict[str, Postings] = {}
         seen: set[str] = set()
         for doc, page in enumerate(pages):
             found, length = entries(page, seen)
             self._lengths.append(length)
+            self._records.append(record(page, found))
             for name, (weight, places) in found.items():
                 docs, weights, positions = self._lists.setdefault(name, Postings([], [], []))
                 docs.append(doc)  # type: ignore[attr-defined]

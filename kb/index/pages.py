@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import re
 from array import array
-from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.text.english import key, words
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Mapping
 
     from kb.model import NoteId
 
@@ -51,12 +50,14 @@ class Page:
 
 
 Names = tuple[str, ...]
-Record = tuple[str, str, str, Names, Names, Names, str, Names, int, str]
-"""What is stored of a page: its fields in order, without the digest."""
+Counted = tuple[str, bytes]
+"""Keys, a line each, and their weights."""
+Record = tuple[str, str, str, Names, Names, Names, str, Names, int, str, Counted]
+"""What is stored of a page: its fields in order, without the digest, and its keys with weights."""
 
 
-def record(page: Page) -> Record:
-    """What is stored of a page."""
+def record(page: Page, found: Mapping[str, tuple[int, bytes]]) -> Record:
+    """What is stored of a page; `found` are its `entries`."""
     return (
         page.id,
         page.path,
@@ -68,6 +69,7 @@ def record(page: Page) -> Record:
         page.remarks,
         page.line,
         page.head,
+        counted(found),
     )
 
 
@@ -76,17 +78,13 @@ def exact(kind: str, keys: Iterable[str]) -> str:
     return f"\x01{kind} " + " ".join(keys)
 
 
-def entries(
-    page: Page | Record, seen: set[str] | None = None
-) -> tuple[dict[str, tuple[int, bytes]], int]:
+def entries(page: Page, seen: set[str] | None = None) -> tuple[dict[str, tuple[int, bytes]], int]:
     """Keys of a page with weight and positions, and the page's weighted length.
 
     Whole titles and concepts have keys of their own, which do not count for the length. The
     words as written are added to `seen`, if it is given.
     """
-    if isinstance(page, Page):
-        page = record(page)
-    _, _, title, _, concepts, headings, body, remarks, *_ = page
+    body = page.body
     found: dict[str, list[int]] = {}
     extra: dict[str, int] = {}
     whole: list[str] = []
@@ -109,16 +107,16 @@ def entries(
                 at += 1
         return at
 
-    take(title, 0, TITLE_WEIGHT, TITLE_END - 1)
-    whole.append(exact("t", _names(title)))
+    take(page.title, 0, TITLE_WEIGHT, TITLE_END - 1)
+    whole.append(exact("t", _names(page.title)))
     at = TITLE_END + FIELD_GAP
-    for concept in concepts:
+    for concept in page.concepts:
         at = take(concept, at, CONCEPT_WEIGHT) + FIELD_GAP
         whole.append(exact("c", _names(concept)))
     at = take(LINK_TARGET.sub("]", body) if "](" in body else body, at, 1) + FIELD_GAP
-    for remark in remarks:
+    for remark in page.remarks:
         at = take(remark, min(at, LAST_POSITION), REMARK_WEIGHT) + FIELD_GAP
-    for heading in headings:
+    for heading in page.headings:
         for name in _names(heading):
             if name in found:
                 extra[name] = extra.get(name, 0) + HEADING_EXTRA
@@ -133,23 +131,15 @@ def entries(
     return result, length
 
 
-def weights(page: Record) -> dict[str, int]:
-    """Keys of a page with their weights: those of `entries`, without places and whole titles."""
-    _, _, title, _, concepts, headings, body, remarks, *_ = page
-    found = Counter(_names(LINK_TARGET.sub("]", body) if "](" in body else body))
-    for texts, weight in (
-        ((title,), TITLE_WEIGHT),
-        (concepts, CONCEPT_WEIGHT),
-        (remarks, REMARK_WEIGHT),
-    ):
-        for text in texts:
-            for name in _names(text):
-                found[name] += weight
-    for heading in headings:
-        for name in _names(heading):
-            if name in found:
-                found[name] += HEADING_EXTRA
-    return found
+def counted(found: Mapping[str, tuple[int, bytes]]) -> Counted:
+    """Keys and weights of `entries` as they are stored."""
+    return "\n".join(found), array("I", (weight for weight, _ in found.values())).tobytes()
+
+
+def weights(stored: Counted) -> dict[str, int]:
+    """Keys and weights as `counted` stored them."""
+    names, raw = stored
+    return dict(zip(names.split("\n"), array("I", raw), strict=True)) if names else {}
 
 
 def _names(text: str) -> list[str]:

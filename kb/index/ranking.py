@@ -253,8 +253,7 @@ class Collection:
         summed: dict[str, float] = {}
         for vector in vectors:
             for name, weight in vector.items():
-                if name[:1] != "\x01":
-                    summed[name] = summed.get(name, 0.0) + weight
+                summed[name] = summed.get(name, 0.0) + weight
         worth: dict[str, float] = {}
         for name, weight in summed.items():
             found_count, whole = self.frequency(name)

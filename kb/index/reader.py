@@ -12,6 +12,7 @@ from kb.errors import DerivedError
 from kb.index.pages import exact, weights
 from kb.index.ranking import FEEDBACK_DOCS, FEEDBACK_REACH, Collection, Group
 from kb.index.segment import DamagedError, Postings, Segment, open_segments
+from kb.index.smoothing import SMOOTHED, smooth
 from kb.index.upkeep import count_off
 from kb.text.english import key
 from kb.text.english import words as words_of
@@ -35,7 +36,8 @@ EXACT_CONCEPT = 300.0
 LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
 KEPT_RECORDS = 500
-"""Notes held in memory while an index is open."""
+KEPT_VECTORS = 2000
+"""Notes, and words of notes, held in memory while an index is open."""
 SAMPLED = 20
 """One score in so many tells roughly where the best begin."""
 TRIES = 5
@@ -234,6 +236,9 @@ class Reader:
             pool = _reach(scores)
             vectors = [self.vector(doc) for doc in self._best(pool, FEEDBACK_DOCS)]
             collection.score_again(collection.expand(vectors, wanted.names), pool)
+            best = self._best(pool, SMOOTHED)
+            lifted = smooth([pool[doc] for doc in best], [self.vector(doc) for doc in best])
+            pool.update(zip(best, lifted, strict=True))
             scores.update(pool)
         if wanted.typed:
             for kind, worth in (("t", EXACT_TITLE), ("c", EXACT_CONCEPT)):
@@ -258,8 +263,12 @@ class Reader:
         """Keys of a note with their weights."""
         held = self._vectors.get(doc)
         if held is None:
-            held = weights(self.record(doc))
-            if len(self._vectors) >= KEPT_RECORDS:
+            held = {
+                name: weight
+                for name, weight in weights(self.record(doc)[10]).items()
+                if name[:1] != "\x01"
+            }
+            if len(self._vectors) >= KEPT_VECTORS:
                 self._vectors.clear()
             self._vectors[doc] = held
         return held

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from kb.index.pages import Page
     from kb.index.segment import Segment
 
-SCHEMA = 5
+SCHEMA = 6
 """Raise it whenever what is indexed, or how words are folded, changes."""
 
 FOLD_IN = 1
@@ -269,7 +269,7 @@ class Files:
         for path_again in change.again:
             note = page(path_again)
             found, length = entries(note, seen)
-            writer.add_page(found, record(note), length)
+            writer.add_page(found, record(note, found), length)
         generation = store.commit(writer, change.deleted or {}, change.dropped)
         words = self._words_file(stamp, surface(seen), generation)
         rows = change.rows
@@ -306,11 +306,11 @@ class Files:
 
 def count_off(ghosts: Ghosts, segment: Segment | Loose, docs: Iterable[int]) -> None:
     """Note what is to be taken off the counts of a segment when these documents are deleted."""
-    from kb.index.pages import entries
+    from kb.index.pages import weights
 
     for doc in sorted(docs):
         held = ghosts.setdefault(segment.id, {})
-        for name, (weight, _) in entries(segment.stored(doc))[0].items():
+        for name, weight in weights(segment.stored(doc)[10]).items():
             count, whole = held.get(name, (0, 0))
             held[name] = (count + 1, whole + weight)
 
