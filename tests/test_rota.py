@@ -65,6 +65,11 @@ def test_a_whole_rota() -> None:
         ('to: "21:00"', 'to: "25:00"', "study.yaml:5: to: '25:00' is not a time"),
         ('{from: "09:00", to: "21:00"}', '{from: "09:00"}', "study.yaml:5: the shift 'ward' has"),
         ("study_minutes: 200", "study_minutes: lots", "study.yaml:6: study_minutes: 'lots' is"),
+        (
+            "study_minutes: 90",
+            "paper_day_minutes: 90",
+            "study.yaml:4: paper_day_minutes has no effect",
+        ),
         ("minutes: 300", "minutes: -1", "study.yaml:6: paper_day_minutes: '-1' is not"),
         ("hours_between: 12", "hours_between: x", "study.yaml:13: hours_between: 'x' is not"),
         ("hours_between: 12", "hours_betwen: 12", "study.yaml:13: the setting 'hours_betwen' is"),

@@ -86,18 +86,20 @@ def parse_rest(fields: Fields, usual: RestLimits | None = None) -> RestLimits:
         hours_in_seven_days=number("hours_in_seven_days", was.hours_in_seven_days, high=168),
         average_week_hours=number("average_week_hours", was.average_week_hours, high=168),
     )
-    _warn_without_run(fields, "nights", rest.free_after_nights)
-    _warn_without_run(fields, "long_days", rest.free_after_long_days)
+    if rest.free_hours_after_nights and not rest.free_after_nights:
+        _warn_without_run(fields, "nights")
+    if rest.free_hours_after_long_days and not rest.free_after_long_days:
+        _warn_without_run(fields, "long_days")
     return rest
 
 
-def _warn_without_run(fields: Fields, what: str, least: int) -> None:
+def _warn_without_run(fields: Fields, what: str) -> None:
     """Say that hours are kept after no run at all, since it is not said after how long a one."""
     hours, run = f"free_hours_after_{what}", f"free_after_{what}"
-    if not least and fields.text(hours, "0") != "0" and fields.text(run, "0") == "0":
+    if hours in fields and fields.text(run, "0") == "0":
         hint = f"add {run}: 3, after so many in a row; 1 for each"
         message = f"{hours} has no effect without {run}"
-        fields.report(fields.place(hours).line, "no-run", message, hint, "warning")
+        fields.report(fields.place(hours).line, "no-effect", message, hint, "warning")
 
 
 def _weekdays(fields: Fields, usual: tuple[int, ...]) -> tuple[int, ...]:

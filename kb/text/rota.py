@@ -79,6 +79,11 @@ def _shifts(fields: Fields) -> tuple[Shift, ...]:
         usual = found.get(name.casefold())
         default = usual.study_minutes if usual else _usual_minutes(start, end)
         papers = row.integer("paper_day_minutes", -1, high=720)
+        if papers >= 0 and start is not None:
+            hint = "it is for kinds of days without 'from' and 'to'; set study_minutes here"
+            message = f"paper_day_minutes has no effect on '{name}', which is no day off"
+            line = row.place("paper_day_minutes").line
+            row.report(line, "no-effect", message, hint, "warning")
         found[name.casefold()] = Shift(
             name=name.casefold(),
             start=start,
