@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from kb.web.links import line_links, with_links
+from kb.blocks import Entry
+from kb.web.links import entry_right, line_links, with_links
 
 
 @pytest.mark.parametrize(
@@ -57,6 +58,24 @@ def test_a_title_in_a_list_leads_to_its_note() -> None:
     """Topics list titles; each is a link, with its state behind it."""
     found = line_links("- Iron first (failing)", {"Iron first": "haem/iron.md"})
     assert found == '<a href="/note/haem/iron.md">Iron first</a> (failing)'
+
+
+def test_a_figure_stays_with_its_per_cent_sign() -> None:
+    """A line never ends between the two."""
+    assert with_links("about 24 % of them") == "about 24\u00a0% of them"
+
+
+def test_areas_beside_an_entry_have_their_names() -> None:
+    """The ids that its fields tell become names; a figure is not torn from its unit."""
+    entry = Entry(
+        head="Needles",
+        right=("joints, renal", "0.42 marks"),
+        fields=(("areas", ("joints", "renal")), ("marks", 0.42)),
+    )
+    assert entry_right(entry, {"joints": "Rheumatology", "renal": "Nephrology"}) == [
+        "Rheumatology, Nephrology",
+        "0.42\u00a0marks",
+    ]
 
 
 def test_a_line_begins_with_a_capital() -> None:

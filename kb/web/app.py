@@ -87,7 +87,11 @@ def create_app(
         name_of=page.name_of,
     )
     app.jinja_env.filters.update(
-        value=format_value, linked=links.with_links, line_links=page.line_links, sentence=capital
+        value=format_value,
+        linked=links.with_links,
+        line_links=page.line_links,
+        sentence=capital,
+        together=links.together,
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     _say_errors(app)

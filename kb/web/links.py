@@ -27,6 +27,8 @@ else follows is the rest of the sentence."""
 TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge")
 NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|unproven)\))?")
 OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
+UNBROKEN = "\u00a0"
+PER_CENT = re.compile(r"(?<=\d) (?=%)")
 NEAREST = "Did you mean "
 ALL = "1000"
 """As many rows as `--limit` without a number stands for."""
@@ -109,7 +111,13 @@ def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
     ids = (given,) if isinstance(given, str) else given
     own = [str(each) for each in ids] if isinstance(ids, tuple) else []
     names = ", ".join(areas.get(each, each) for each in own)
-    return [names if own and text == ", ".join(own) else text for text in entry.right]
+    said = (names if own and text == ", ".join(own) else text for text in entry.right)
+    return [text.replace(" ", UNBROKEN) if text[:1].isdigit() else text for text in said]
+
+
+def together(text: str) -> str:
+    """The text with each figure and its per cent sign on one line."""
+    return PER_CENT.sub(UNBROKEN, text)
 
 
 def cell_address(column: Column, cell: object) -> str:
@@ -129,6 +137,7 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
         name: The report it stands in.
         asked: The options that report was asked with.
     """
+    text = together(text)
     found = [_command(match) for match in COMMAND.finditer(text)]
     found += _nearest_words(text, dict(asked or {})) if name == "find" else []
     taken = {place for start, end, *_ in found for place in range(start, end)}
