@@ -257,3 +257,39 @@ def test_without_scripts_one_can_log_and_write(phone: Visitor, server: Server) -
     assert logged(server, 2091) == [(2091, "right", ""), (2092, "wrong", "switched")]
     written = [p.read_text("utf-8") for p in server.root.glob("*/*.md")]
     assert any("Wernicke first" in text and "harbour:2092" in text for text in written)
+
+
+def test_all_that_waited_goes_out_however_much_it_is(phone: Visitor, server: Server) -> None:
+    """A night's answers, more than are sent at once, are sent one lot after the other."""
+    begin(phone, 2101)
+    phone.run(
+        """
+        const base = document.getElementById("entry").dataset.base;
+        for (let n = 0; n < 53; n++) {
+          const entry = {entry: `${n}`.padStart(32, "0"), at: "2027-04-05T08:00:00+00:00", order: n,
+            source: "harbour", item: `${2101 + n}`, outcome: "right", round: "", area: ""};
+          localStorage.setItem(`missbook-${base}-${entry.entry}`, JSON.stringify(entry));
+        }
+        """
+    )
+    phone.open("/log")
+    phone.until(lambda: phone.run("return localStorage.length") == 0, "nothing that waits")
+    wanted = {f"harbour:{2101 + n}" for n in range(53)}
+    assert wanted <= {row["question"] for row in answers(server)}
+
+
+def test_what_waits_for_one_miss_is_not_done_to_the_next(phone: Visitor, server: Server) -> None:
+    """A miss set aside while the connection is lost is the one set aside when it is back."""
+    begin(phone, 2161)
+    wrong(phone)
+    phone.until(all_saved(phone, 1), "a saved answer")
+    with phone.without_connection():
+        phone.run("document.querySelector('#miss form.aside').closest('details').open = true")
+        phone.one("#miss form.aside button").click()
+        phone.until(lambda: "Waiting for a connection" in phone.one("#miss").text, "what waits")
+        wrong(phone)
+        settle(phone)
+    phone.run("dispatchEvent(new Event('online'))")
+    phone.until(lambda: phone.all(".done"), "what was done")
+    aside = {row["question"] for row in answers(server) if row["outcome"] == "aside"}
+    assert aside & {"harbour:2161", "harbour:2162"} == {"harbour:2161"}

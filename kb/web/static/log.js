@@ -145,6 +145,8 @@
       answers.forEach(settle);
       lost = false;
       pause = FIRST_PAUSE_MS;
+      // The next lot, if there is one; not where missbook passed one over, which never ended.
+      again = again || entries.every((entry) => entry.refused || !queue.has(entry.entry));
     } catch (error) {
       again = false;
       lost = true;

@@ -154,6 +154,7 @@
   let pause = FIRST_RETRY_MS;
 
   let held = null;
+  let busy = false;
 
   function again() {
     // The form as it is by now: one may have typed on.
@@ -177,24 +178,20 @@
   async function act(path, values, button) {
     clearTimeout(retry);
     held = null;
-    const own = question;
-    button.disabled = true;
+    button.disabled = busy = true;
     let answer;
     try {
       answer = await post(path, values);
     } catch {
-      button.disabled = false;
+      button.disabled = busy = false;
       status.textContent = "Waiting for a connection. It stays here and is sent again.";
       held = button;
       retry = setTimeout(again, pause);
       pause = Math.min(2 * pause, LONGEST_RETRY_MS);
       return;
     }
-    button.disabled = false;
+    button.disabled = busy = false;
     pause = FIRST_RETRY_MS;
-    if (own !== question) {
-      return;
-    }
     if (answer.warned) {
       tell(
         `This looks like ${answer.warned.join(" and ")}. A note never needs to say who a patient` +
@@ -291,8 +288,8 @@
 
   // From the form above it: a miss was just logged.
   document.addEventListener("miss", function (event) {
-    if (!section.hidden && field("body").value.trim()) {
-      return; // A note is being written; the new miss waits among those without one.
+    if (!section.hidden && (busy || held || field("body").value.trim())) {
+      return; // One is being seen to; the new miss waits among those without a note.
     }
     for (const done of document.querySelectorAll("p.done")) {
       done.remove();
