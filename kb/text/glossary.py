@@ -283,7 +283,7 @@ def _forms(
     return tuple((text, spelt) for text, spelt in found if any(spelt) and spelt != own)
 
 
-FEW_LETTERS = 3
+FEW_LETTERS = 8
 """Up to so many first letters are looked for one by one; then all at once is quicker."""
 
 
