@@ -44,6 +44,8 @@ COLUMNS = (
     Column(key="done_count", label="Done", kind="count"),
 )
 MOST_WEEKS, DAYS_AHEAD = 52, 14
+ROOM = 1.6
+"""Length of the axis for the longest bar of 1: what is written behind it fits on a phone too."""
 Bin = tuple["date", "date", int, "int | None"]
 
 
@@ -142,10 +144,10 @@ def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Pan
     past = sum(row[3] is not None for row in bins)
     if 0 < past < len(bins):
         marks.append(Rule(at=past - 0.5, level=True))
-        marks.append(Words(x=1.45 * top, y=past - 0.5, text="today", side="left"))
+        marks.append(Words(x=ROOM * top, y=past - 0.5, text="today", side="left"))
     return (
         Panel(
-            x=replace(x, high=1.45 * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),
+            x=replace(x, high=ROOM * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),
             y=Axis(low=-0.5, high=len(bins) - 0.5, names=names),
             marks=tuple(marks),
         ),
