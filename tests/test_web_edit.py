@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from kb.errors import ConflictError
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -293,3 +295,39 @@ def test_a_reading_without_a_time_is_a_reading(page: Browser) -> None:
     """An empty field records that it was read, and claims no time."""
     page.post(f"{ADDRESS}/read", {"seconds": ""})
     assert readings(page)[0].endswith(",potassium,")
+
+
+def test_a_time_that_cannot_be_stays_in_its_field(page: Browser) -> None:
+    """The note is shown again, with what was typed and what is wrong with it."""
+    answer = page.post(f"{ADDRESS}/read", {"seconds": "4x"})
+    assert "'4x' is not a number of seconds. Such as 90. Nothing was recorded." in answer.words
+    seconds = next(e for e in answer.elements.all("input") if e.get("name") == "seconds")
+    assert seconds["value"] == "4x"
+    assert "Tall T waves" in answer.words
+
+
+def test_another_process_that_writes_is_no_conflict(
+    page: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file is as it was read, so it is not said to have changed; the text stays."""
+
+    def busy(*_: object, **__: object) -> None:
+        raise ConflictError("the base is locked", hint="try again when it is done")
+
+    form = page.get(EDIT)
+    monkeypatch.setattr("kb.base.edit_note", busy)
+    answer = save(page, NOTE.replace("Tall", "Peaked"), form)
+    assert answer.status == 409
+    assert "The base is locked. Try again when it is done. Nothing was saved." in answer.words
+    assert "The file changed" not in answer.words
+    assert "Peaked" in field(answer)
+
+
+def test_a_conflict_shows_some_of_very_many_lines(page: Browser) -> None:
+    """Two texts that have nothing in common do not become a page without end."""
+    form = page.get(EDIT)
+    (page.root / PATH).write_text(NOTE.replace("Tall", "Narrow"))
+    answer = save(page, NOTE + "".join(f"{number}\n" for number in range(700)), form)
+    assert answer.status == 409
+    assert len(answer.elements.all("ins")) < 600
+    assert "more lines." in answer.words

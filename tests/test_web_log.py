@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 import pytest
 from web_client import ADDRESS, Answer, Browser, Elements
 
+from kb import logbook
+from kb.errors import KBError
 from kb.model import REASONS
 
 if TYPE_CHECKING:
@@ -298,3 +301,83 @@ def test_a_remark_with_markup_is_shown_as_text(browser: Callable[..., Browser]) 
     html = page.get("/log").html
     assert "<script>alert" not in html
     assert "&lt;script&gt;alert" in html
+
+
+def test_another_source_stays_in_its_field(browser: Callable[..., Browser]) -> None:
+    """A new source whose answer was refused is not lost with it."""
+    answer = browser().post("/log", one(other="Course-7", item="4 1"))
+    values = {e.get("name"): e.get("value") for e in answer.elements.all("input")}
+    assert (answer.status, values["other"]) == (400, "Course-7")
+
+
+def test_a_refusal_is_a_sentence_however_much_was_sent(browser: Callable[..., Browser]) -> None:
+    """What a message repeats of the input has an end."""
+    answer = browser().post("/log", one(round="x" * 100_000))
+    (said,) = [p for p in answer.elements.texts("p") if p.startswith("There is no round")]
+    assert len(said) < 600
+
+
+def test_the_next_form_starts_with_what_there_is(browser: Callable[..., Browser]) -> None:
+    """An area that the blueprint does not know does not travel on in an address."""
+    answer = browser().post("/log", one(area="x" * 100_000))
+    assert answer.goes_to == "/log?source=north&item=42"
+
+
+def full_disk(monkeypatch: pytest.MonkeyPatch) -> None:
+    """From now on the disk takes no line of a log."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise KBError("cannot be written: no space left on device", hint="make room")
+
+    monkeypatch.setattr(logbook.files, "append_lines", refuse)
+
+
+def test_what_was_typed_stays_when_the_disk_is_full(
+    browser: Callable[..., Browser], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The form comes back filled in, and says what to do."""
+    page = browser()
+    full_disk(monkeypatch)
+    answer = page.post("/log", one(reason="misread", outcome="wrong", remark="gout vs pseudogout"))
+    assert answer.status == 400
+    assert "no space left on device. Make room." in answer.words
+    assert 'value="gout vs pseudogout"' in answer.html
+
+
+def test_a_queue_waits_while_the_disk_is_full(
+    browser: Callable[..., Browser], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Nothing is told as taken or as refused for good, so that all of it is sent again."""
+    page = browser()
+    send(page, one())
+    with monkeypatch.context() as full:
+        full_disk(full)
+        back = {"entry": "entry-0002", "void": "entry-0001"}
+        answer = send(page, one(entry="entry-0003", item="42"), back)
+        assert "answers" not in answer.json
+        assert answer.json["error"] == "cannot be written: no space left on device"
+    again = send(page, one(entry="entry-0003", item="42"), back)
+    assert [a["saved"] for a in again.json["answers"]] == [True, True]
+    assert counting(page) == ["north:42 right"]
+
+
+def test_endless_nesting_is_no_queue(browser: Callable[..., Browser]) -> None:
+    """A message built to exhaust its reader is refused like any other that is none."""
+    page = browser()
+    headers = {"Origin": ADDRESS, "X-Token": page.token(), **JSON}
+    answer = page.client.post(
+        "/log/queue",
+        base_url=ADDRESS,
+        data="[" * 100_000,
+        content_type="application/json",
+        headers=headers,
+    )
+    assert answer.status_code == 400
+
+
+def test_the_queue_is_told_what_time_it_is(browser: Callable[..., Browser]) -> None:
+    """A device whose clock is wrong can say so; at a set day there is nothing to compare."""
+    page = browser()
+    assert send(page, one()).json["now"].startswith("2027-02-14T12:00:00")
+    at = Browser(page.root, date(2027, 2, 14), as_of=date(2027, 2, 13))
+    assert send(at, one()).json["now"] == ""

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from kb import logbook
+from kb.errors import KBError
 from kb.session import Session
 
 if TYPE_CHECKING:
@@ -179,3 +181,53 @@ def test_markup_in_a_sheet_is_text(browser: Callable[..., Browser]) -> None:
     html = browser().post("/log/sheet", {"text": evil}).html
     assert "<script>alert" not in html
     assert "<b>" not in html
+
+
+@pytest.mark.parametrize("address", ["/log/sheet", "/log/sheet/take"])
+@pytest.mark.parametrize(
+    ("text", "day", "sentence"),
+    [
+        ("north\n143\n", "soon", "'soon' is not a date. Write it as 2027-02-14."),
+        ("north\n143\n", "2027-02-15", "2027-02-15 has not come yet. Mend the day."),
+        ("north\n" * 40_000, "", "The sheet is too long: at most 200000 characters."),
+    ],
+)
+def test_what_was_pasted_stays_when_it_is_refused(
+    browser: Callable[..., Browser], address: str, text: str, day: str, sentence: str
+) -> None:
+    """The sheet is in its field again, with what is wrong said above it."""
+    page = browser()
+    answer = page.post(address, {"text": text, "day": day})
+    assert answer.status == 400
+    assert sentence in answer.words
+    assert " ".join(text.split()) in answer.elements.texts("textarea")
+    assert outcomes(page) == {}
+
+
+def test_a_sheet_without_answers_stays_in_its_field(browser: Callable[..., Browser]) -> None:
+    """Nothing to log is said beside the text."""
+    answer = browser().post("/log/sheet/take", {"text": "nothing of the kind"})
+    assert "The sheet holds no answer." in answer.words
+    assert "nothing of the kind" in answer.elements.texts("textarea")
+
+
+def test_what_was_typed_of_a_block_stays_when_the_disk_is_full(
+    browser: Callable[..., Browser], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The form comes back filled in, and says what to do."""
+
+    def refuse(*_: object, **__: object) -> None:
+        raise KBError("cannot be written: no space left on device", hint="make room")
+
+    page = browser()
+    monkeypatch.setattr(logbook.files, "append_lines", refuse)
+    answer = block(page, wrong="142")
+    assert answer.status == 400
+    assert "no space left on device. Make room." in answer.words
+    assert 'value="142"' in answer.html
+
+
+def test_a_page_shows_some_of_very_many_lines(browser: Callable[..., Browser]) -> None:
+    """A text that is no sheet at all does not become a page without end."""
+    words = browser().post("/log/sheet", {"text": "no such thing\n" * 250}).words
+    assert "And 50 more lines." in words

@@ -257,3 +257,32 @@ def test_markup_in_a_remark_or_title_is_text(browser: Callable[..., Browser]) ->
     )
     for address in ("/log/misses", "/log/miss/north:141"):
         assert "<img" not in page.get(address).html
+
+
+def test_a_note_that_is_gone_loses_nothing_typed(page: Browser) -> None:
+    """When the note to link was removed meanwhile, the form stays as it was filled in."""
+    fields = {"body": "irregular pulse", "basis": "a book", "note": "cardiology/gone.md"}
+    answer = page.post("/log/miss/paper-1:9/link", fields)
+    assert answer.status == 400
+    assert "No note called" in answer.words
+    assert "irregular pulse" in answer.elements.texts("textarea")
+    assert 'value="a book"' in answer.html
+
+
+def test_a_note_that_is_there_keeps_its_basis_and_says_so(page: Browser) -> None:
+    """Sent again with another basis it is not told as written: the new basis would be lost."""
+    fields = {"body": "Adults get membranous; children do not."}
+    page.post("/log/miss/north:141", fields)
+    answer = page.post("/log/miss/north:141", {**fields, "basis": "a book"})
+    assert answer.status == 400
+    assert "The note is there already, with another basis." in answer.words
+    assert 'value="a book"' in answer.html
+
+
+def test_a_title_is_short(page: Browser) -> None:
+    """A text pasted into the field of the title is not made the name of a file."""
+    fields = {"body": "Adults get membranous.", "title": "word " * 50}
+    answer = page.post("/log/miss/north:141", fields)
+    assert answer.status == 400
+    assert "Give the note a shorter title." in answer.words
+    assert len(notes(page)) == 2

@@ -227,3 +227,14 @@ def test_a_form_from_before_a_restart_can_be_sent_again(browser: Callable[..., B
     assert (stale.status, "Send it once more" in stale.words) == (403, True)
     assert "two\nlines" in stale.html
     assert own.post("/find", {"words": "x"}, {"Origin": "http://evil.example"}).status == 403
+
+
+def test_a_passphrase_is_never_put_into_a_page(outside: Browser) -> None:
+    """A form from before a restart is not shown to be sent once more: it is asked for anew."""
+    fields = {"passphrase": WORDS, "next": "/plan"}
+    answer = outside.post("/login", fields, token="from-an-earlier-run")
+    assert answer.status == 403
+    assert WORDS not in answer.html
+    assert "type the passphrase again" in answer.words
+    inputs = {e.get("name"): e.get("value") for e in answer.elements.all("input")}
+    assert inputs["next"] == "/plan"

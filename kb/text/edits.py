@@ -10,6 +10,8 @@ from typing import Literal
 from kb.text.outline import BOM, split_lines
 
 Side = Literal["both", "first", "second"]
+MOST_COMPARED = 2000
+"""Lines of a text up to which each is compared with each."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,7 +34,10 @@ def differences(first: str, second: str, context: int = 2) -> tuple[Line, ...]:
     one, other = _plain(first), _plain(second)
     found: list[Line] = []
     last = 0
-    for group in SequenceMatcher(None, one, other, autojunk=False).get_grouped_opcodes(context):
+    # Lines that stand there a hundred times are compared with each other, which takes minutes in
+    # very long texts; there they are passed over.
+    many = min(len(one), len(other)) > MOST_COMPARED
+    for group in SequenceMatcher(None, one, other, autojunk=many).get_grouped_opcodes(context):
         skipped = group[0][1] - last
         lines: list[tuple[Side, str]] = []
         for tag, start, end, other_start, other_end in group:

@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 SCREENS = "kb.web.screens"
 PROMISED = ("NAV", "screen")
 ASK_AGAIN_SECONDS = 1
+TOO_MUCH = "That is too much for one form: 2 MB at most. Go back: what you typed is still there."
 STATUS: tuple[tuple[type[KBError], int], ...] = (
     (NotFoundError, 404),
     (QueryError, 400),
@@ -119,6 +120,9 @@ def _say_errors(app: Flask) -> None:
     def stale(_: guard.StaleFormError) -> ResponseReturnValue:
         if request.accept_mimetypes.best == "application/json":
             return error_page(403, "the token is an old one", "get a new one from /token")
+        if request.endpoint == "login.take":
+            # Not shown to be sent once more: a passphrase does not belong in a page.
+            return login.ask_again(request.form.get("next", "/"))
         fields = [(k, v) for k, v in request.form.items(multi=True) if k != guard.TOKEN_FIELD]
         title = "Send it once more"
         return render_template("resend.html", title=title, fields=fields), 403
@@ -128,7 +132,7 @@ def _say_errors(app: Flask) -> None:
         code = error.code or 500
         if code < 400:
             return error
-        plain = {404: "There is no such page.", 413: "That is too much for one form: 2 MB at most."}
+        plain = {404: "There is no such page.", 413: TOO_MUCH}
         own = type(error).description != error.description
         text = str(error.description) if own else plain.get(code, "This could not be done.")
         response = make_response(error_page(code, text))

@@ -224,6 +224,11 @@ def _inside_only(address: str) -> str:
     return address if fine and address.isprintable() and "\\" not in address else "/"
 
 
+def ask_again(onwards: str) -> ResponseReturnValue:
+    """The form anew, after one that was loaded before missbook was started anew."""
+    return _form(onwards, "missbook was started anew meanwhile: type the passphrase again."), 403
+
+
 @screen.get("/login")
 def ask() -> ResponseReturnValue:
     """Ask for the passphrase."""

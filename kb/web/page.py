@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from kb.errors import Problem
     from kb.web.desk import Desk
 
+LONGEST_SENTENCE, ENDS = 400, 180
+"""Characters of a sentence that are shown, and of each end where it is longer."""
+
 
 def opened(*, indexed: bool = False, patient: bool = False) -> Session:
     """The open base, this request's alone until it has been answered.
@@ -147,11 +150,16 @@ def show_report(
     )
 
 
+def shortened(text: str) -> str:
+    """A sentence that repeats what was typed stays one, however much that was."""
+    return text if len(text) <= LONGEST_SENTENCE else f"{text[:ENDS]} \u2026 {text[-ENDS:]}"
+
+
 def said(error: KBError) -> tuple[str, str]:
     """Message and hint of an error, without where on this machine the base lies."""
     desk: Desk = current_app.extensions["missbook"]
     place = f"{error.place}: " if error.place else ""
-    message, hint = f"{place}{error.message}", error.hint
+    message, hint = f"{place}{shortened(error.message)}", shortened(error.hint)
     for path in (str(desk.root.resolve()), str(desk.root)):
         if len(path) > 1:
             message, hint = message.replace(path, "the base"), hint.replace(path, "the base")

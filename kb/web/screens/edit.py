@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 NAV = None
 BOM = "\ufeff"
+MOST_LINES = 500
+"""Lines that differ, as far as they are shown."""
 screen = Blueprint("edit", __name__)
 
 
@@ -69,11 +71,15 @@ def save(path: str) -> ResponseReturnValue:
         if warned and not request.form.get("confirmed"):
             return _page(session, note, typed, digest, warned=warned)
         done = save_note(session, note, typed, digest, small=bool(request.form.get("small")))
-    except ConflictError:
+    except ConflictError as error:
         now, new_digest = session.text(note)
+        if new_digest == digest:  # the file is as it was: another process was writing elsewhere
+            message, hint = said(error)
+            return _page(session, note, typed, digest, refused=message, hint=hint), 409
         lines = differences(now, typed)
         if lines:
-            return _page(session, note, typed, new_digest, lines=lines, now=now), 409
+            shown = {"lines": lines[:MOST_LINES], "more_count": len(lines[MOST_LINES:])}
+            return _page(session, note, typed, new_digest, **shown, now=now), 409
         return see_other(note_address(note.path))
     except KBError as error:
         message, hint = said(error)

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
-from kb.errors import KBError, NotFoundError
+from kb.errors import KBError, NotFoundError, QueryError
 from kb.imports import items_beyond
 from kb.intake.entry import entry_id, next_item, option_letters, parse_entry
 from kb.model import REASONS, ROUNDS
@@ -53,13 +53,16 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         typed["area"] = typed["area"] or ("" if told else last.area)
     if not typed["source"] and session.study.sources:
         typed["source"] = session.study.sources[0].id
+    others = other_sources(session)
+    if typed["source"] not in (*others, *(source.id for source in session.study.sources)):
+        typed["other"] = typed["source"]
     return show(
         "log.html",
         title="Log",
         typed=typed,
         entry=secrets.token_hex(16),
         sources=[_told(session.exam, source) for source in session.study.sources],
-        others=other_sources(session),
+        others=others,
         rounds=ROUNDS,
         reasons=REASONS,
         letters=option_letters(session.exam),
@@ -127,22 +130,23 @@ def take() -> ResponseReturnValue:
     fields = _fields(request.form)
     try:
         attempt = parse_entry(fields, session.exam, session.study, session.now)
+        new = session.record_entries([attempt])
     except KBError as error:
         message, hint = said(error)
         return log_page(session, fields, entry_refused=message, entry_hint=hint), 400
-    new = session.record_entries([attempt])
     flash(
         f"{attempt.question} {row(attempt)['told']}: {'saved' if new else 'it was saved already'}."
     )
     for problem in items_beyond(session.study, (attempt,)):
         flash(problem[:1].upper() + problem[1:] + ".")
     source, _, item = attempt.question.partition(":")
+    areas = {area.id for area in session.exam.areas}
     return see_other(
         log_address(
             source=source,
             item=next_item(item),
             round=fields.get("round", ""),
-            area=fields.get("area", ""),
+            area=fields.get("area", "") if fields.get("area") in areas else "",
             miss="" if attempt.right else attempt.question,
         )
     )
@@ -159,10 +163,14 @@ def take_queue() -> ResponseReturnValue:
     """Take what a phone held back: answers, and ids of answers to take back, in their order.
 
     Each is judged by itself, so that one that cannot be taken holds up no other. What came
-    already is told as saved, and adds nothing.
+    already is told as saved, and adds nothing. Where the disk refuses, or another process writes,
+    the whole message fails, and what of it was saved before comes again without harm.
     """
     session = opened()
-    sent = request.get_json(silent=True)
+    try:
+        sent = request.get_json(silent=True)
+    except RecursionError:
+        sent = None
     rows = sent.get("entries") if isinstance(sent, dict) else None
     if not isinstance(rows, list) or not all(isinstance(each, dict) for each in rows):
         return jsonify(error="these are no entries", hint=""), 400
@@ -178,11 +186,13 @@ def take_queue() -> ResponseReturnValue:
             attempt = parse_entry(_fields(each), session.exam, session.study, session.now)
             waiting.append(attempt)
             answers.append({"entry": each["entry"], "saved": True, **row(attempt)})
-        except KBError as error:
+        except (QueryError, NotFoundError) as error:
             message, _ = said(error)
             answers.append({"entry": each.get("entry"), "saved": False, "error": message})
     session.record_entries(waiting)
-    return jsonify(answers=answers)
+    # At a set day the clock stands still, and nobody's can agree with it.
+    now = session.now.isoformat() if session.as_of is None else ""
+    return jsonify(answers=answers, now=now)
 
 
 def _take_back(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:

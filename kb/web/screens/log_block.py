@@ -32,6 +32,8 @@ NAV = None
 SHOWN_ROWS = 200
 BLOCK = ("source", "round", "area", "items", "wrong", "blank", "guessed", "minutes")
 MOST_MINUTES = 1440
+MOST_PASTED = 200_000
+"""Characters of a pasted sheet: ten thousand answers and more, read in some seconds."""
 SHEET_NAME = "pasted sheet"
 
 screen = Blueprint("log_block", __name__)
@@ -44,13 +46,12 @@ def block() -> ResponseReturnValue:
     typed = {name: request.form.get(name, "").strip() for name in BLOCK}
     try:
         drafts = _block_drafts(session, typed)
+        title = f"block {typed['source'].casefold()} {typed['items']}"
+        return _go_on(_take(session, drafts, title))
     except KBError as error:
         message, hint = said(error)
         refused = {"block_refused": message.removeprefix("--"), "block_hint": hint}
         return log_page(session, {}, block=typed, **refused), 400
-    source = typed["source"].casefold()
-    title = f"block {source} {typed['items']}"
-    return _go_on(_take(session, drafts, title))
 
 
 def _block_drafts(session: Session, typed: Mapping[str, str]) -> tuple[Attempt, ...]:
@@ -133,17 +134,20 @@ def take_back(batch: str) -> ResponseReturnValue:
 def look_at_sheet() -> ResponseReturnValue:
     """Show what a pasted sheet would add, and the lines not understood; log nothing."""
     session = opened()
-    text, day, shown_day = _pasted(session)
-    if not text.strip():
-        return log_page(session, {}, sheet_refused="the sheet is empty", sheet_day=shown_day), 400
+    try:
+        text, day = _pasted(session)
+    except KBError as error:
+        return _sheet_refused(session, error), 400
     sheet = _read(session, text, day)
     drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
+    problems = [(p.place.line, p.message, p.hint) for p in sheet.problems]
     return show(
         "log_sheet.html",
         title="Nothing was logged yet",
         right=counted(len(drafts), "answer"),
         report=dry_report(drafts, len(sheet.left), SHOWN_ROWS),
-        problems=[(p.place.line, p.message, p.hint) for p in sheet.problems],
+        problems=problems[:SHOWN_ROWS],
+        more_problem_count=len(problems[SHOWN_ROWS:]),
         known=known_count(session, drafts),
         count=len(drafts),
         undated=sheet.undated_count,
@@ -156,21 +160,46 @@ def look_at_sheet() -> ResponseReturnValue:
 def take_sheet() -> ResponseReturnValue:
     """Log a pasted sheet that was looked at; lines not understood are kept aside."""
     session = opened()
-    text, day, _ = _pasted(session)
-    sheet = _read(session, text, day)
-    drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
-    if not drafts:
-        raise QueryError("the sheet holds no answer", hint="go back: nothing was logged")
-    if sheet.left:
-        session.keep_aside(format_left(sheet.left))
-    added = _take(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
-    session.remember_sheet(SHEET_NAME, text.encode(), day, added.batch)
+    try:
+        text, day = _pasted(session)
+        sheet = _read(session, text, day)
+        drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
+        if not drafts:
+            raise QueryError("the sheet holds no answer", hint="nothing was logged")
+        if sheet.left:
+            session.keep_aside(format_left(sheet.left))
+        added = _take(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
+        session.remember_sheet(SHEET_NAME, text.encode(), day, added.batch)
+    except KBError as error:
+        return _sheet_refused(session, error), 400
     return _go_on(added)
 
 
-def _pasted(session: Session) -> tuple[str, date, str]:
-    """The text, the day of its answers without a date, and that day as it was typed."""
+def _sheet_refused(session: Session, error: KBError) -> str:
+    """The log screen, with what was pasted in its form and what is wrong with it."""
+    message, hint = said(error)
+    return log_page(
+        session,
+        {},
+        sheet_refused=message,
+        sheet_hint=hint,
+        sheet_text=request.form.get("text", ""),
+        sheet_day=request.form.get("day", ""),
+    )
+
+
+def _pasted(session: Session) -> tuple[str, date]:
+    """The text, and the day of its answers without a date.
+
+    Raises:
+        QueryError: There is no text, or too much of it, or the day cannot be.
+    """
     text = request.form.get("text", "").replace("\r\n", "\n")
+    if not text.strip():
+        raise QueryError("the sheet is empty", hint="a heading, then one line for each question")
+    if len(text) > MOST_PASTED:
+        hint = "paste it in parts"
+        raise QueryError(f"the sheet is too long: at most {MOST_PASTED} characters", hint=hint)
     shown_day = request.form.get("day", "").strip()
     day = session.today
     if shown_day:
@@ -180,8 +209,8 @@ def _pasted(session: Session) -> tuple[str, date, str]:
             hint = "write it as 2027-02-14"
             raise QueryError(f"'{shown_day}' is not a date", hint=hint) from error
         if day > session.today:
-            raise QueryError(f"{shown_day} has not come yet", hint="go back and mend the day")
-    return text, day, shown_day
+            raise QueryError(f"{shown_day} has not come yet", hint="mend the day")
+    return text, day
 
 
 def _read(session: Session, text: str, day: date) -> Sheet:

@@ -28,6 +28,9 @@ NAV = None
 LISTED_COUNT = 30
 FIELDS = ("body", "title", "area", "concepts", "basis")
 NOTHING = "nothing"
+LONGEST_TITLE = 200
+MOST_COMPARED = 20_000
+"""Characters of a text that are compared with the notes; one idea has fewer."""
 
 screen = Blueprint("log_miss", __name__)
 
@@ -116,7 +119,7 @@ def base_mark(session: Session) -> str:
 
 def _found(session: Session, question: QuestionId, text: str) -> dict[str, Any]:
     """Notes that may cover a text, its area and its concepts, as the form shows them."""
-    offered = suggestions(session, question, text)
+    offered = suggestions(session, question, text[:MOST_COMPARED])
     area = area_of(session, question) or offered.area
     notes = {note.id: note for note in session.base.notes}
     if text.strip():
@@ -160,8 +163,11 @@ def link(question: str) -> ResponseReturnValue:
     """Let a note that is there answer the miss."""
     session = opened()
     reference = session.question(question)
-    note = session.note(request.form.get("note", ""))
-    session.link(note, reference)
+    try:
+        note = session.note(request.form.get("note", ""))
+        session.link(note, reference)
+    except KBError as error:
+        return _refused(session, reference, request.form, error)
     return _done(f"{note.title} answers {reference}.", note_address(note.path))
 
 
@@ -191,18 +197,32 @@ def write(question: str) -> ResponseReturnValue:
     try:
         note = _written(session, reference, typed)
     except KBError as error:
-        message, hint = said(error)
-        hint = "choose it below" if "area" in message and not typed["area"] else hint
-        if wants_json():
-            return jsonify(error=message, hint=hint), 400
-        return _miss_page(session, reference, typed, refused=message, hint=hint), 400
+        return _refused(session, reference, typed, error)
     return _done(f"Written: {note.title}.", note_address(note.path))
+
+
+def _refused(
+    session: Session, question: QuestionId, typed: Mapping[str, str], error: KBError
+) -> ResponseReturnValue:
+    """What is wrong, with the form as it was typed."""
+    message, hint = said(error)
+    hint = "choose it below" if "area" in message and not typed.get("area") else hint
+    if wants_json():
+        return jsonify(error=message, hint=hint), 400
+    return _miss_page(session, question, typed, refused=message, hint=hint), 400
 
 
 def _written(session: Session, question: QuestionId, typed: Mapping[str, str]) -> Note:
     body = typed["body"].replace("\r\n", "\n")
     new: Draft = draft(session, question, body, typed["title"].strip(), typed["area"])
+    if len(new.title) > LONGEST_TITLE:
+        hint = f"at most {LONGEST_TITLE} characters; the text itself may be longer"
+        raise QueryError("give the note a shorter title", hint=hint)
     known = written_already(session, question, new.title, body)
+    if known is not None and known.basis != typed["basis"].strip():
+        raise QueryError(
+            "the note is there already, with another basis", hint="open it and edit it"
+        )
     if known is not None:
         return known
     concepts = tuple(part.strip() for part in typed["concepts"].split(",") if part.strip())

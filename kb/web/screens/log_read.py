@@ -6,9 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, flash, request
 
-from kb.errors import QueryError
+from kb.errors import KBError, QueryError
 from kb.web.links import note_address
-from kb.web.page import opened, see_other
+from kb.web.page import opened, said, see_other
+from kb.web.screens.note import note_page
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -33,11 +34,15 @@ def estimates() -> dict[str, Any]:
 @screen.post("/note/<path:path>/read")
 def read(path: str) -> ResponseReturnValue:
     """Record one reading."""
-    session = opened()
+    session = opened(indexed=True)
     note = session.note(path)
     typed = request.form.get("seconds", "").strip() or request.form.get("measured", "").strip()
-    seconds = _seconds(typed) if typed else None
-    session.read(note, seconds)
+    try:
+        seconds = _seconds(typed) if typed else None
+        session.read(note, seconds)
+    except KBError as error:
+        message, hint = said(error)
+        return note_page(session, note, refused=message, hint=hint, typed=typed), 400
     flash("Marked as read." if seconds is None else f"Marked as read: {seconds:.0f} seconds.")
     return see_other(f"{note_address(note.path)}#done")
 
