@@ -123,31 +123,57 @@ def _span(row: ScoreRange) -> str:
 def _panels(
     pmf: NDArray[np.float64], mark: tuple[float, float] | None, low: int, high: int
 ) -> tuple[Panel, ...]:
+    """The distribution over the ranges, on one scale of items that holds the pass mark too."""
     items = len(pmf) - 1
-    points = tuple((float(score), 100 * float(pmf[score])) for score in range(low, high + 1))
-    top = max(chance for _, chance in points)
-    marked: list[Mark] = []
-    below: list[Mark] = []
     first, last = float(low), float(high)
     if mark is not None:
         at, spread = mark[0] * items, mark[1] * items
         first, last = min(first, at - spread), max(last, at + spread)
-        rule = Rule(at=at)
-        if spread:
-            box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top, hatched=True)
-            marked.append(box)
-        text = f"pass {percent(mark[0])}: {percent(pass_fraction(pmf, *mark))} chance"
-        marked += [rule, Words(x=at + spread, y=1.26 * top, text=text, side="right")]
-        below.append(rule)
     x = count_axis(f"Items right of {items}", first, last, 6)
+    return _distribution(pmf, mark, low, high, replace(x, label="")), _ranges(pmf, mark, x)
+
+
+def _distribution(
+    pmf: NDArray[np.float64], mark: tuple[float, float] | None, low: int, high: int, x: Axis
+) -> Panel:
+    """The chance of each score, dark below the pass mark."""
+    items = len(pmf) - 1
+    points = tuple((float(score), 100 * float(pmf[score])) for score in range(low, high + 1))
     failing = tuple(point for point in points if mark and point[0] < mark[0] * items - 1e-9)
+    top = max(chance for _, chance in points)
     y = count_axis("Chance of each score, %", 0.0, 1.2 * top, 4)
     y = replace(y, high=1.35 * top, ticks=tuple(t for t in y.ticks if t[0] <= 1.2 * top))
     mean = mean_score(pmf)
-    peak = Words(x=mean, y=top, text=f"{mean:.0f} expected", side="above")
-    stem = Line(points=((mean, 0.0), (mean, top)), dash="dotted", thin=True)
+    return Panel(
+        x=x,
+        y=y,
+        height=210,
+        marks=(
+            Fill(points=points, shade=0.12),
+            Fill(points=failing, shade=0.6),
+            Line(points=points, stepped=True, thin=True),
+            Line(points=((mean, 0.0), (mean, top)), dash="dotted", thin=True),
+            *(_pass_marks(pmf, mark, top) if mark else ()),
+            Words(x=mean, y=top, text=f"{mean:.0f} expected", side="above"),
+        ),
+    )
+
+
+def _pass_marks(
+    pmf: NDArray[np.float64], mark: tuple[float, float], top: float
+) -> tuple[Mark, ...]:
+    """The pass mark with the chance of reaching it, hatched as far as it is unsure."""
+    items = len(pmf) - 1
+    at, spread = mark[0] * items, mark[1] * items
+    box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top, hatched=True)
+    text = f"pass {percent(mark[0])}: {percent(pass_fraction(pmf, *mark))} chance"
+    words = Words(x=at + spread, y=1.26 * top, text=text, side="right")
+    return (*((box,) if spread else ()), Rule(at=at), words)
+
+
+def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis) -> Panel:
+    """A band for each likely range, with the scores at its ends."""
     ranges = score_ranges(pmf)
-    names = tuple(f"{100 * row.level:.0f} in 100" for row in ranges)
     spans = tuple(
         (float(at), float(row.low_count), float(row.high_count)) for at, row in enumerate(ranges)
     )
@@ -155,23 +181,10 @@ def _panels(
     for at, begin, end in spans:
         ends.append(Words(x=begin, y=at, text=f"{begin:.0f}", side="left"))
         ends.append(Words(x=end, y=at, text=f"{end:.0f}", side="right"))
-    return (
-        Panel(
-            x=replace(x, label=""),
-            y=y,
-            height=210,
-            marks=(
-                Fill(points=points, shade=0.12),
-                Fill(points=failing, shade=0.6),
-                Line(points=points, stepped=True, thin=True),
-                stem,
-                *marked,
-                peak,
-            ),
-        ),
-        Panel(
-            x=x,
-            y=Axis(label="Likely ranges", low=-0.5, high=len(ranges) - 0.5, names=names),
-            marks=(*below, Spans(spans=spans, across=True, thick=True), *ends),
-        ),
+    names = tuple(f"{100 * row.level:.0f} in 100" for row in ranges)
+    below = (Rule(at=mark[0] * (len(pmf) - 1)),) if mark else ()
+    return Panel(
+        x=x,
+        y=Axis(label="Likely ranges", low=-0.5, high=len(ranges) - 0.5, names=names),
+        marks=(*below, Spans(spans=spans, across=True, thick=True), *ends),
     )
