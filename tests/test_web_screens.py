@@ -195,6 +195,12 @@ def test_certainty_begins_with_what_matters(demo: Browser) -> None:
     assert order == sorted(order)
 
 
+def test_two_notes_that_say_the_same_are_a_touch_away_each(demo: Browser) -> None:
+    """Who is told to read both can read both."""
+    links = {link["href"] for link in demo.get("/gaps").elements.all("a")}
+    assert {"/note/al-amyloid-in-the-heart", "/note/cardiac-amyloid-voltages"} <= links
+
+
 def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
     """The navigation says where one is, to the eye and to a screen reader."""
     now = [link["href"] for link in demo.get("/plan").elements.all("a") if "aria-current" in link]

@@ -80,7 +80,7 @@ def create_app(
         navigation=sorted(navigation),
         token=guard.token,
         area_address=links.area_address,
-        entry_address=links.entry_address,
+        entry_heads=links.entry_heads,
         cell_address=links.cell_address,
         cell_texts=cell_texts,
         compare_address=links.compare_address,

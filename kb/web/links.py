@@ -27,6 +27,7 @@ else follows is the rest of the sentence."""
 TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge")
 NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|unproven)\))?")
 OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
+PAIR = " / "
 UNBROKEN = "\u00a0"
 PER_CENT = re.compile(r"(?<=\d) (?=%)")
 NEAREST = "Did you mean "
@@ -97,6 +98,19 @@ def entry_address(entry: Entry) -> str:
     if "one" in fields and "other" in fields:
         return compare_address(str(fields["one"]), str(fields["other"]))
     return ""
+
+
+def entry_heads(entry: Entry) -> list[tuple[str, str]]:
+    """The parts of an entry's head, each with where it leads; two notes that say the same are two.
+
+    The second of those has no address of its own in the entry: its id leads there as well.
+    """
+    fields = dict(entry.fields)
+    names = entry.head.split(PAIR)
+    if len(names) == 2 and "keep" in fields and "other" in fields:
+        ids = (str(fields["keep"]), str(fields["other"]))
+        return [(name, note_address(own)) for name, own in zip(names, ids, strict=True)]
+    return [(capital(entry.head), entry_address(entry))]
 
 
 def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
