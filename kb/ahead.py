@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 _begun: dict[Path, Glance] = {}
 
 
-def find_root(start: Path, named: str | None) -> Path | None:
+def base_at(start: Path, named: str | None) -> Path | None:
     """The base that was named, else the nearest one around a folder; None if there is none."""
     if named:
         root = Path(named).expanduser()
@@ -40,7 +40,7 @@ def set_out(words: Sequence[str], environ: Mapping[str, str]) -> None:
         if word.startswith("--base"):
             named = word[len("--base=") :] or "".join(words[at + 1 : at + 2])
     try:
-        root = find_root(Path.cwd(), named)
+        root = base_at(Path.cwd(), named)
         if root:
             _begun[root] = glance(root)
     except (OSError, RuntimeError):

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb import files, logbook
+from kb.ahead import base_at
 from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
 from kb.errors import ConflictError, FormatError, NoBaseError, NotFoundError, Place, Problem
 from kb.model import Attempt, Base, Exam, Note, NoteId, Study
@@ -37,15 +38,13 @@ def find_root(start: Path, named: str | None) -> Path:
     Raises:
         NoBaseError: There is none.
     """
+    root = base_at(start, named)
+    if root is not None:
+        return root
     hint = "make one with: missbook new FOLDER, or name it with --base FOLDER"
     if named:
-        root = Path(named).expanduser()
-        if not (root / EXAM).is_file():
-            raise NoBaseError(f"{root} is not a base: it has no {EXAM}", hint=hint)
-        return root
-    for folder in (start, *start.parents):
-        if (folder / EXAM).is_file():
-            return folder
+        place = Path(named).expanduser()
+        raise NoBaseError(f"{place} is not a base: it has no {EXAM}", hint=hint)
     raise NoBaseError(f"no base here: no {EXAM} in {start} or above it", hint=hint)
 
 

@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from kb import discover
-from kb.ahead import find_root, glance
+from kb.ahead import base_at, glance
 from kb.answer import NoteId
 from kb.kept import Header, Kept, span_of_day
 from kb.looks import RACY_NS, is_note, look
@@ -40,7 +40,7 @@ class Quick:
     def __init__(
         self, start: Path, named: str | None, now: datetime, as_of: date | None = None
     ) -> None:
-        self._root = root = find_root(start, named)
+        self._root = root = base_at(start, named)
         self._now = now.timestamp()
         self._as_of = str(as_of or "")
         # The disk is looked at while all else is prepared.

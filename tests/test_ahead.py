@@ -55,7 +55,7 @@ def test_what_was_begun_is_used_once(bases: Path) -> None:
     """The next search of the same process looks again."""
     ahead.set_out(["find", "x"], {})
     root = bases / "first" / "renal"
-    found = ahead.find_root(root, None)
+    found = ahead.base_at(root, None)
     assert found is not None
     (begun,) = ahead._begun.values()
     assert ahead.glance(found) is begun
