@@ -14,6 +14,7 @@
   const PATIENCE_MS = 15000;
   const DOUBLE_TOUCH_MS = 200;
   const ROWS = 12;
+  const CLOCK_MINUTES = 10;
   const LASTING = ["source", "round", "area"];
 
   // Not form.elements.item: that is a method.
@@ -58,7 +59,10 @@
     }
     for (const key of keys) {
       try {
-        found.push(JSON.parse(localStorage.getItem(key)));
+        const entry = JSON.parse(localStorage.getItem(key));
+        if (entry && entry.entry === key.slice(PREFIX.length)) {
+          found.push(entry);
+        }
       } catch {
         // Not of our making: it is left alone.
       }
@@ -80,6 +84,7 @@
   let again = false;
   let lost = false;
   let signedOut = false;
+  let trouble = ""; // What missbook itself says, such as that its disk is full.
   let pause = FIRST_PAUSE_MS;
   let timer = 0;
 
@@ -121,9 +126,19 @@
       answer = await post(entries);
     }
     if (!answer.ok) {
-      throw new Error(String(answer.status));
+      throw await failure(answer);
     }
-    return (await answer.json()).answers;
+    return answer.json();
+  }
+
+  async function failure(answer) {
+    const error = new Error(String(answer.status));
+    try {
+      error.told = (await answer.json()).error;
+    } catch {
+      // No word of missbook's.
+    }
+    return error;
   }
 
   async function send() {
@@ -141,8 +156,9 @@
       entry.tried = true;
     }
     try {
-      const answers = await deliver(entries);
-      answers.forEach(settle);
+      const reply = await deliver(entries);
+      reply.answers.forEach(settle);
+      compareClocks(reply.now);
       lost = false;
       pause = FIRST_PAUSE_MS;
       // The next lot, if there is one; not where missbook passed one over, which never ended.
@@ -151,8 +167,10 @@
       again = false;
       lost = true;
       signedOut = error.message === "401";
+      trouble = (!signedOut && error.told) || "";
       for (const entry of entries) {
-        state(entry.entry, signedOut ? "waiting until you sign in" : "waiting for a connection");
+        const what = trouble ? "" : " for a connection";
+        state(entry.entry, signedOut ? "waiting until you sign in" : "waiting" + what);
       }
       timer = setTimeout(send, pause);
       pause = Math.min(2 * pause, LONGEST_PAUSE_MS);
@@ -170,14 +188,16 @@
     if (!entry) {
       return;
     }
+    if (!answer.saved && (entry.void || entry.void_id)) {
+      drop(answer.entry);
+      last = `Not taken back: ${answer.error}.`;
+      return;
+    }
     if (!answer.saved) {
       entry.refused = answer.error;
       keep(entry);
       state(answer.entry, "not taken: " + answer.error);
-      const row = rowOf(answer.entry);
-      if (row) {
-        row.querySelector("button").textContent = "Put back";
-      }
+      offerBack(answer.entry);
       return;
     }
     drop(answer.entry);
@@ -203,16 +223,37 @@
   // Showing
 
   let last = "";
+  let clock = "";
+
+  function compareClocks(now) {
+    // Answers carry this device's time; a day that is wrong would stay in the log unseen.
+    const apart = now ? Date.now() - Date.parse(now) : 0;
+    const minutes = Math.round(Math.abs(apart) / 60000);
+    clock = "";
+    if (minutes >= CLOCK_MINUTES) {
+      const size = minutes < 120 ? `${minutes} minutes` : `${Math.round(minutes / 60)} hours`;
+      clock = ` The clock of this device is ${size} ${apart < 0 ? "behind" : "ahead"}: `;
+      clock += apart < 0 ? "answers are dated by it." : "answers are dated as they arrive.";
+    }
+  }
+
+  function offerBack(id) {
+    const row = rowOf(id);
+    if (row) {
+      row.querySelector("button").textContent = "Put back";
+    }
+  }
 
   function tell() {
     const count = waiting().length;
     let text = last;
     if (count && lost) {
       const many = count === 1 ? "1 entry is" : count + " entries are";
-      text += ` ${many} waiting ${signedOut ? "until you sign in again" : "for a connection"}`;
+      const what = signedOut ? " until you sign in again" : " for a connection";
+      text += ` ${many} waiting${trouble ? `; missbook says: ${trouble}` : what}`;
       text += lasting ? "; kept in this browser." : "; do not close this page.";
     }
-    said.textContent = text;
+    said.textContent = text + clock;
     if (count && lost && signedOut) {
       const link = document.createElement("a");
       link.href = "/login";
@@ -472,6 +513,9 @@
   for (const entry of queue.values()) {
     if (entry.item) {
       showRow(entry, entry.refused ? "not taken: " + entry.refused : "waiting for a connection");
+      if (entry.refused) {
+        offerBack(entry.entry);
+      }
       putBack({ ...entry, item: nextItem(entry.item), outcome: "" });
     }
   }
