@@ -13,7 +13,7 @@ from chart_bases import HEAD, full, line, one_answer
 from conftest import TODAY
 
 from kb.charts import chart_names
-from kb.charts._chart import day_axis
+from kb.charts._chart import count_axis, day_axis
 from kb.errors import NotFoundError, QueryError
 from kb.render import render_json
 from kb.stats.forecast import Outlook
@@ -53,21 +53,33 @@ def test_a_chart_has_words_and_numbers(session: Callable[..., Session], name: st
     assert any(letter.isdigit() for letter in chart.alternative)
 
 
-@pytest.mark.parametrize("name", chart_names())
-@pytest.mark.parametrize("files", [None, one_answer()], ids=["no answer", "one answer"])
-def test_too_little_to_draw_is_said(
-    session: Callable[..., Session], name: str, files: dict[str, str] | None
-) -> None:
+@pytest.mark.parametrize("name", sorted({*chart_names()} - {"plan"}))
+def test_nothing_to_draw_is_said(session: Callable[..., Session], name: str) -> None:
     """An empty picture is never shown: a sentence stands in its place."""
-    chart = session(files).chart(name)
-    if name == "standing" and files:
-        assert chart.panels
-    elif name == "plan":
-        assert "no earlier plan" in chart.alternative
-    else:
-        assert chart.panels == ()
-        assert chart.table.rows == () or name == "accuracy"
+    chart = session().chart(name)
+    assert (chart.panels, chart.table.rows) == ((), ())
     assert chart.alternative.endswith(".")
+
+
+@pytest.mark.parametrize("name", sorted({*chart_names()} - {"plan", "standing"}))
+def test_one_answer_is_too_little_to_draw(session: Callable[..., Session], name: str) -> None:
+    """That is said, not shown as a picture of one point."""
+    chart = session(one_answer()).chart(name)
+    assert chart.panels == ()
+    assert chart.alternative.endswith(".")
+
+
+def test_one_answer_gives_a_standing(session: Callable[..., Session]) -> None:
+    """A wide one, in every area of the exam."""
+    assert len(session(one_answer()).chart("standing").table.rows) == 3
+
+
+@pytest.mark.parametrize("files", [None, one_answer()], ids=["no answer", "one answer"])
+def test_without_an_earlier_plan_only_what_comes_is_drawn(
+    session: Callable[..., Session], files: dict[str, str] | None
+) -> None:
+    """What lies behind cannot be compared, and that is said."""
+    assert "no earlier plan" in session(files).chart("plan").alternative
 
 
 def test_nothing_planned_is_said(session: Callable[..., Session]) -> None:
@@ -213,6 +225,44 @@ def test_the_forecast_of_a_known_distribution(
     six = next(row for row in numbers(chart) if row["score_count"] == 6)
     assert (six["fraction"], six["at_least_fraction"]) == pytest.approx((0.2051, 0.3770), abs=5e-5)
     assert drawn(chart, "Fill")[1].points[-1][0] == 5
+
+
+def test_a_forecast_that_is_sure_of_one_score_names_it_once(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A range of one score is that score, shown by a point."""
+    pmf = (*([0.0] * 10), 1.0)
+    monkeypatch.setattr(
+        "kb.charts.forecast.exam_outlook", lambda base, history: Outlook(pmf=pmf, past=())
+    )
+    chart = session(full()).chart("forecast")
+    assert "50 in 100 at 10, of 80 in 100 at 10" in chart.alternative
+    assert [dots.points for dots in drawn(chart, "Dots", 1)] == [((10.0, at),) for at in range(3)]
+
+
+def test_the_ends_of_a_band_have_room_on_the_scale(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """At no item right, and at all of them, the figure does not stand on the name of its row."""
+    pmf = tuple([1 / 11] * 11)
+    monkeypatch.setattr(
+        "kb.charts.forecast.exam_outlook", lambda base, history: Outlook(pmf=pmf, past=())
+    )
+    scale = session(full()).chart("forecast").panels[1].x
+    assert scale.low < 0
+    assert scale.high > 10
+
+
+def test_items_are_counted_in_whole_numbers() -> None:
+    """An axis of one item has no half of it; other axes may have halves."""
+    assert [word for _, word in count_axis("Item", 0, 1, whole=True).ticks] == ["0", "1"]
+    assert [word for _, word in count_axis("Minutes", 0, 1, 2).ticks] == ["0", "0.5", "1"]
+
+
+def test_an_axis_on_which_all_is_alike_still_has_a_length() -> None:
+    """Every item took exactly its time: there is nothing to see, and nothing breaks."""
+    axis = count_axis("Minutes behind", 0.0, 0.0)
+    assert (axis.low, axis.high) == (0, 1)
 
 
 def test_the_pace_is_that_of_the_report(session: Callable[..., Session]) -> None:

@@ -182,10 +182,13 @@ def percent_axis(label: str, low: float = 0.0, high: float = 1.0, step: float = 
     return Axis(label=label, low=first * step, high=last * step, ticks=ticks)
 
 
-def count_axis(label: str, low: float, high: float, aim: int = 5) -> Axis:
-    """An axis with about `aim` round steps, widened to whole steps."""
-    step = round_step((high - low) / aim)
+def count_axis(label: str, low: float, high: float, aim: int = 5, *, whole: bool = False) -> Axis:
+    """An axis with about `aim` round steps, widened to whole steps; of what comes in pieces, such
+    as items, only in `whole` numbers.
+    """
+    step = max(round_step((high - low) / aim), 1.0 if whole else 0.0)
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    last = max(last, first + 1)
     ticks = tuple((n * step, _number(n * step)) for n in range(first, last + 1))
     return Axis(label=label, low=first * step, high=last * step, ticks=ticks)
 

@@ -13,6 +13,7 @@ from kb.charts._chart import (
     Axis,
     Box,
     Chart,
+    Dots,
     Fill,
     Line,
     Panel,
@@ -52,6 +53,9 @@ COLUMNS = (
 )
 TAIL = 0.0005
 """Scores in the outer tails, less likely than this together on each side, are not drawn."""
+ENDS_FRACTION = 0.08
+"""Part of the scale that the scores at the ends of a band have beside it, so that none of them
+stands on the name of its row."""
 
 
 def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | None) -> Chart:
@@ -91,7 +95,7 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     items = len(pmf) - 1
     ranges = score_ranges(pmf)
     mean = mean_score(pmf)
-    told = [f"{100 * row.level:.0f} in 100 between {_span(row)}" for row in ranges]
+    told = [f"{100 * row.level:.0f} in 100 {_span(row)}" for row in ranges]
     said = [
         f"The score to expect is {mean:.0f} of {items} items ({percent(mean / items)}).",
         f"The score lies with a chance of {', of '.join(told)}.",
@@ -117,7 +121,9 @@ def _key(mark: tuple[float, float] | None) -> str:
 
 
 def _span(row: ScoreRange) -> str:
-    return f"{row.low_count} and {row.high_count}"
+    if row.low_count == row.high_count:
+        return f"at {row.low_count}"
+    return f"between {row.low_count} and {row.high_count}"
 
 
 def _panels(
@@ -129,7 +135,10 @@ def _panels(
     if mark is not None:
         at, spread = mark[0] * items, mark[1] * items
         first, last = min(first, at - spread), max(last, at + spread)
-    x = count_axis(f"Items right of {items}", first, last, 6)
+    x = count_axis(f"Items right of {items}", first, last, 6, whole=True)
+    widest, room = score_ranges(pmf)[-1], ENDS_FRACTION * (x.high - x.low)
+    low_end, high_end = widest.low_count - room, widest.high_count + room
+    x = replace(x, low=min(x.low, low_end), high=max(x.high, high_end))
     return _distribution(pmf, mark, low, high, replace(x, label="")), _ranges(pmf, mark, x)
 
 
@@ -179,7 +188,10 @@ def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis)
     )
     ends: list[Mark] = []
     for at, begin, end in spans:
-        ends.append(Words(x=begin, y=at, text=f"{begin:.0f}", side="left"))
+        if begin == end:
+            ends.append(Dots(points=((end, at),)))
+        else:
+            ends.append(Words(x=begin, y=at, text=f"{begin:.0f}", side="left"))
         ends.append(Words(x=end, y=at, text=f"{end:.0f}", side="right"))
     names = tuple(f"{100 * row.level:.0f} in 100" for row in ranges)
     below = (Rule(at=mark[0] * (len(pmf) - 1)),) if mark else ()
