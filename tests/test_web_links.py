@@ -54,6 +54,12 @@ def test_a_script_in_a_command_stays_text() -> None:
     assert "<b>" not in found
 
 
+def test_a_link_to_be_written_can_be_copied() -> None:
+    """What belongs into a note's text is set apart from the sentence around it."""
+    found = line_links("both about gout. To link it, write: [A <b>](../a/b.md)", {})
+    assert found == ("Both about gout. To link it, write: <code>[A &lt;b&gt;](../a/b.md)</code>")
+
+
 def test_a_title_in_a_list_leads_to_its_note() -> None:
     """Topics list titles; each is a link, with its state behind it."""
     found = line_links("- Iron first (failing)", {"Iron first": "haem/iron.md"})

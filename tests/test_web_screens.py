@@ -188,6 +188,15 @@ def test_a_column_without_anything_is_left_out(demo: Browser) -> None:
     assert "Score on the rest" not in heads
 
 
+def test_what_is_wrong_leads_to_where_it_is_mended(demo: Browser) -> None:
+    """A finding stands under the title of its note, and one touch opens the note's text."""
+    answer = demo.get("/report/check")
+    links = {str(link["href"]) for link in answer.elements.all("a")}
+    edits = [link for link in links if link.endswith(".md/edit")]
+    assert len(edits) == len(demo.get("/report/check").html.split("Caution</span>")) - 1 > 0
+    assert "the note has no basis" in answer.words.lower()
+
+
 def test_certainty_begins_with_what_matters(demo: Browser) -> None:
     """One sentence and the picture, and only then the figures, each with what it means."""
     html = demo.get("/report/certainty").html

@@ -86,6 +86,7 @@ def create_app(
         compare_address=links.compare_address,
         entry_right=page.entry_right,
         name_of=page.name_of,
+        note_address=links.note_address,
     )
     app.jinja_env.filters.update(
         value=format_value,

@@ -27,6 +27,7 @@ else follows is the rest of the sentence."""
 TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge")
 NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|unproven)\))?")
 OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
+WRITTEN = re.compile(r"write: (?P<link>\[.+\]\(\S+\))$")
 PAIR = " / "
 UNBROKEN = "\u00a0"
 PER_CENT = re.compile(r"(?<=\d) (?=%)")
@@ -196,6 +197,10 @@ def line_links(line: str, paths: Mapping[str, str]) -> Markup:
         address = note_address(paths[found["title"]])
         link = Markup('<a href="{}">{}</a>').format(address, found["title"])
         return link + (found["state"] or "")
+    written = WRITTEN.search(line)
+    if written:
+        typed = Markup("<code>{}</code>").format(written["link"])
+        return with_links(capital(line[: written.start("link")].strip())) + " " + typed
     text = with_links(line.strip())
     return text if text.startswith("<") else Markup(capital(text))
 

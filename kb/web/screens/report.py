@@ -6,7 +6,7 @@ from flask import Blueprint
 
 from kb.errors import NotFoundError, nearest
 from kb.session import report_names
-from kb.web.page import show_report
+from kb.web.page import opened, show_report
 
 NAV = None
 DRAWN = {"certainty": "reliability"}
@@ -21,4 +21,7 @@ def report(name: str) -> str:
         raise NotFoundError(f"no report called '{name}'", hint=nearest(name, report_names()))
     if name in DRAWN:
         return show_report(name, template="drawn_report.html", drawn=DRAWN[name])
+    if name == "check":
+        titles = {note.path: note.title for note in opened().base.notes}
+        return show_report(name, template="check.html", titles=titles)
     return show_report(name)
