@@ -3,6 +3,7 @@
 python scripts/bench.py search [--notes 6000] [--base DIR]
 python scripts/bench.py reports [--notes 6000] [--answers 20000] [--base DIR]
 python scripts/bench.py graph speed|links|large|near DIR
+python scripts/bench.py carry [--notes 2000] [--slower 4]
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
+import bench_carry
 import bench_graph
 import bench_reports
 import bench_search
@@ -24,7 +26,7 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     commands = parser.add_subparsers(required=True)
-    for module in (bench_search, bench_reports, bench_graph):
+    for module in (bench_search, bench_reports, bench_graph, bench_carry):
         module.add_to(commands)
     given = parser.parse_args()
     given.run(given)

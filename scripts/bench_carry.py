@@ -1,6 +1,6 @@
 """How quick a carried file is on a phone: 2,000 notes, in a browser slowed down four times.
 
-    python scripts/bench_carry.py [--notes 2000] [--slower 4]
+    python scripts/bench.py carry [--notes 2000] [--slower 4]
 
 Makes a big base in a temporary folder, carries all of it, opens the file and searches. The time of
 a search is from a key being typed until the results stand in the page and are laid out.
@@ -8,18 +8,18 @@ a search is from a key being typed until the results stand in the page and are l
 
 from __future__ import annotations
 
-import argparse
 import gzip
 import subprocess
 import sys
 import tempfile
 from pathlib import Path
 from statistics import median
-from typing import Any
-
-sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
+from typing import TYPE_CHECKING, Any
 
 import find_browser
+
+if TYPE_CHECKING:
+    import argparse
 
 FOLDER = Path(__file__).resolve().parent
 DAY = "2027-04-05"
@@ -64,20 +64,15 @@ def browser(program: Any, driver: Any) -> Any:  # noqa: ANN401
     return Chrome(options=options, service=Service(str(driver)))
 
 
-def main() -> int:
+def run(note_count: int, slower: float) -> None:
     """Measure and print."""
-    given = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
-    given.add_argument("--notes", type=int, default=2000)
-    given.add_argument("--slower", type=float, default=4)
-    options = given.parse_args()
     found = find_browser.find()
     if found is None:
-        print(find_browser.MISSING)
-        return 2
+        sys.exit(find_browser.MISSING)
     with tempfile.TemporaryDirectory() as name:
         base, carried = Path(name) / "base", Path(name) / "notes.html"
         python = sys.executable
-        size = ["--notes", str(options.notes), "--attempts", str(3 * options.notes)]
+        size = ["--notes", str(note_count), "--attempts", str(3 * note_count)]
         make = [python, str(FOLDER / "make_base.py"), *size, str(base)]
         subprocess.run(make, check=True, stdout=subprocess.DEVNULL)
         carry = [python, "-m", "kb", "--base", str(base), "carry", "--as-of", DAY]
@@ -86,7 +81,7 @@ def main() -> int:
         print(f"{len(raw) / 1e6:.1f} MB, {len(gzip.compress(raw)) / 1e6:.1f} MB when zipped")
         driver = browser(found.program, found.driver)
         try:
-            driver.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": options.slower})
+            driver.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": slower})
             screen = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}
             driver.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", screen)
             driver.get(carried.as_uri())
@@ -94,13 +89,16 @@ def main() -> int:
             first, *times = driver.execute_script(SEARCH, QUERIES)
         finally:
             driver.quit()
-    print(f"slowed down {options.slower:g} times:")
+    print(f"slowed down {slower:g} times:")
     print(f"  opened in {ready / 1000:.1f} s, all laid out in {loaded / 1000:.1f} s")
     print(f"  first key typed {first:.0f} ms (the index is read then)")
     print(f"  {len(times)} keys typed after it: median {median(times):.0f} ms,", end=" ")
     print(f"slowest {max(times):.0f} ms")
-    return 0
 
 
-if __name__ == "__main__":
-    sys.exit(main())
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the subcommand `carry` to scripts/bench.py."""
+    parser = commands.add_parser("carry", help="a carried file in a phone's browser")
+    parser.add_argument("--notes", type=int, default=2000, help="notes of the base to make")
+    parser.add_argument("--slower", type=float, default=4, help="how far the browser is slowed")
+    parser.set_defaults(run=lambda given: run(given.notes, given.slower))

@@ -111,20 +111,42 @@ def test_only_the_deliberate_findings_are_there(whole: Base) -> None:
     assert found == DELIBERATE
 
 
-def test_the_log_shows_every_feature(whole: Base) -> None:
-    """About 6,000 answers, five sittings, readings, mix-ups, and notes in every state."""
+def test_the_log_is_that_of_some_months(whole: Base) -> None:
+    """About 6,000 answers."""
     assert 5700 <= len(whole.attempts) <= 6300
-    sittings = {"paper-1", "paper-2", "paper-3", "paper-4", "mock"}
-    assert {a.sitting for a in whole.attempts if a.sitting} == sittings
-    assert any(a.outcome == "blank" for a in whole.attempts)
-    assert any(a.first for a in whole.attempts)
-    assert len(whole.readings) >= 100
-    assert len(whole.asides) == 1
-    assert sum(" vs " in a.remark for a in whole.attempts) >= 120
+
+
+def test_four_papers_and_a_mock_were_sat(whole: Base) -> None:
+    """Each under its name."""
+    sat = {attempt.sitting for attempt in whole.attempts if attempt.sitting}
+    assert sat == {"paper-1", "paper-2", "paper-3", "paper-4", "mock"}
+
+
+def test_the_log_shows_every_feature(whole: Base) -> None:
+    """Blanks, changed answers, mix-ups, readings and a miss set aside; as many as reports need."""
+    attempts = whole.attempts
+    counts = {
+        "blank": sum(attempt.outcome == "blank" for attempt in attempts),
+        "changed": sum(bool(attempt.first) for attempt in attempts),
+        "mixed up": sum(" vs " in attempt.remark for attempt in attempts),
+        "read": len(whole.readings),
+        "set aside": len(whole.asides),
+    }
+    least = {"blank": 1, "changed": 1, "mixed up": 120, "read": 100, "set aside": 1}
+    assert [name for name, count in counts.items() if count < least[name]] == []
+
+
+@pytest.mark.parametrize(
+    ("state", "least"), [("failing", 0.25), ("holding", 0.4), ("unproven", 0.09)]
+)
+def test_notes_stand_in_every_state(whole: Base, state: str, least: float) -> None:
+    """A quarter fail, most of the others hold, and some were not tried yet."""
     states = [row.state for row in judge(whole, LAST_DAY)]
-    assert states.count("failing") >= len(states) / 4
-    assert states.count("holding") >= len(states) * 0.4
-    assert states.count("unproven") >= 10
+    assert states.count(state) >= least * len(states)
+
+
+def test_some_misses_have_no_note_yet(whole: Base) -> None:
+    """As in any base in use."""
     assert 150 <= len(open_misses(whole, LAST_DAY)) <= 250
 
 

@@ -53,7 +53,7 @@ def reading_effect(base: Base, chances: Sequence[float]) -> ReadingEffect:
         chances: The chance of each attempt said by standing before it, in the order of attempts.
 
     Returns:
-        The starting value, with an interval of all that is possible, when nothing was retried.
+        The starting value, with a very wide interval, when nothing was retried.
 
     Source: mantel1959, matching by strata; own, because the shrinking to a prior is a gamma
     prior on a ratio of counts.
