@@ -39,7 +39,7 @@ class Option:
     """One option of a report, the same on the command line and on the page.
 
     `kind` is `int`, `float`, `text`, `flag`, `date`, `area` (an area of the blueprint), or
-    `words` (the rest of the line, given without a name). `choices` limits a text.
+    `words` (the rest of the line, given without a name). `choices` limits a text, `least` a number.
     """
 
     name: str
@@ -49,6 +49,7 @@ class Option:
     unit: str = ""
     choices: tuple[str, ...] = ()
     required: bool = False
+    least: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -67,6 +67,9 @@ def _bounded(option: Option, value: object) -> None:
     if isinstance(value, int | float) and not abs(value) <= LARGEST:
         lacking = f"{option.name}: more than {LARGEST} is not asked for"
         raise QueryError(lacking, hint=option.help)
+    if isinstance(value, int | float) and option.least is not None and value < option.least:
+        message = f"{option.name}: {value:g} is too few; it must be {option.least:g} or more"
+        raise QueryError(message, hint=option.help)
     if isinstance(value, str) and len(value) > LONGEST:
         raise QueryError(f"{option.name}: at most {LONGEST} characters", hint=option.help)
 

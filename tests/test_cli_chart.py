@@ -98,7 +98,7 @@ def test_too_little_to_draw_writes_nothing(run: Callable[..., Result], tmp_path:
         (("plan", "--width", "20"), "20 pixels wide", "280"),
         (("pace", "--sitting", "paper-9"), "no sitting called 'paper-9'", "paper-1"),
         (("forecast", "--pass-mark", "61"), "share of the items", "0.6"),
-        (("plan", "--weeks", "x"), "'x' is not a valid integer", "--help"),
+        (("plan", "--weeks", "x"), "'x' is not a whole number", "--help"),
     ],
 )
 def test_what_cannot_be_drawn_is_one_clear_line(

@@ -15,6 +15,7 @@ EXAM = Exam(name="X", date=date(2027, 5, 11), areas=())
 OPTIONS = (
     Option(name="days", kind="int", help="How far back to look."),
     Option(name="minutes", kind="float", help="How long."),
+    Option(name="limit", kind="int", least=1, help="How many."),
     Option(name="words", kind="words", help="What to find."),
 )
 
@@ -35,6 +36,13 @@ def test_what_no_computation_is_made_for_is_refused(name: str, value: str) -> No
     """A slip of the finger ends in a sentence, not in a day that no calendar has."""
     with pytest.raises(QueryError, match=f"{name}: (more than|at most)"):
         chosen("report", OPTIONS, {name: value}, EXAM)
+
+
+@pytest.mark.parametrize("value", ["0", "-3"])
+def test_too_few_are_refused(value: str) -> None:
+    """Rather than to say that there is nothing to list."""
+    with pytest.raises(QueryError, match=f"limit: {value} is too few; it must be 1 or more"):
+        chosen("report", OPTIONS, {"limit": value}, EXAM)
 
 
 def test_what_a_person_asks_for_is_taken() -> None:

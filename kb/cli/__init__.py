@@ -94,17 +94,12 @@ class Commands(Named):
         except click.exceptions.NoArgsIsHelpError:
             raise
         except click.UsageError as error:
-            raise OneLineError(_usage(error)) from error
+            from kb.cli.slips import said_of
+
+            raise OneLineError(said_of(error)) from error
         except OSError as error:
             name = f"{error.filename}: " if error.filename else ""
             raise OneLineError(f"{name}{(error.strerror or str(error)).lower()}") from error
-
-
-def _usage(error: click.UsageError) -> str:
-    """What is wrong with the words of a command, and where its help is."""
-    text = " ".join(error.format_message().split())
-    text = text[:1].lower() + text[1:].rstrip(".")
-    return f"{text}\n  hint: see {error.ctx.command_path} --help" if error.ctx else text
 
 
 def _escape(error: UnicodeError) -> tuple[str, int]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from kb.cli.params import DAY, OneOf
+from kb.cli.params import DAY, Number, OneOf, Whole
 from kb.errors import QueryError, likely_slip
 from kb.gather import KINDS, Choice, Kind
 
@@ -29,8 +29,10 @@ def choosing(function: F) -> F:
             help="The file to write; else it is named after the list.",
         ),
         click.option("--state", type=OneOf(STATES), help="Only notes in this state."),
-        click.option("--limit", type=int, metavar="N", help="With queue: how many."),
-        click.option("--minutes", type=float, metavar="MINUTES", help="With brief: time to read."),
+        click.option("--limit", type=Whole(1), metavar="N", help="With queue: how many."),
+        click.option(
+            "--minutes", type=Number(0), metavar="MINUTES", help="With brief: time to read."
+        ),
         click.option("--day", type=DAY, metavar="DATE", help="With reading: the list of that day."),
         click.option("--area", metavar="AREA", help="Only notes of this area."),
         click.argument("words", nargs=-1),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, open_session
+from kb.cli.params import Whole, common, open_session
 
 if TYPE_CHECKING:
     from datetime import date
@@ -18,7 +18,9 @@ MOMENT = "each week"
 
 @click.command(name="calendar")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), default="plan.ics")
-@click.option("--days", default=0, metavar="DAYS", help="How many days; 0 for all to the exam.")
+@click.option(
+    "--days", type=Whole(0), default=0, metavar="DAYS", help="How many days; 0 for all to the exam."
+)
 @common
 @click.pass_context
 def command(

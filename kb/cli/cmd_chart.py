@@ -12,7 +12,7 @@ import click
 
 from kb.blocks import Text
 from kb.charts import WIDTH, chart_module, chart_names, draw, form_of, look_of
-from kb.cli.params import Named, common, open_session, say_problems, width
+from kb.cli.params import Named, Whole, common, open_session, say_problems, width
 from kb.cli.reporting import parameter
 from kb.render import Shown, render_json, render_text, to_json
 
@@ -52,7 +52,7 @@ def _chart_command(name: str) -> click.Command:
     @click.option(
         "--width",
         "pixels",
-        type=click.INT,
+        type=Whole(),
         default=WIDTH,
         show_default=True,
         metavar="PIXELS",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, open_session, say
+from kb.cli.params import Whole, common, open_session, say
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -19,7 +19,7 @@ MOMENT = "each week"
 
 
 @click.command(name="draw")
-@click.argument("count", type=click.IntRange(1, 10000), metavar="N")
+@click.argument("count", type=Whole(1, 10000), metavar="N")
 @click.option("--source", "sources", multiple=True, metavar="SOURCE", help="Only this source.")
 @click.option("--seed", default="", metavar="WORD", help="The same seed draws the same.")
 @click.option("--by-blueprint", is_flag=True, help="Each area by its items in the exam.")

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import OneOf, common, interactive, open_session, say, say_problems, width
+from kb.cli.params import OneOf, Whole, common, interactive, open_session, say, say_problems, width
 from kb.cli.reporting import show
 from kb.cli.writing import edited, next_miss
 from kb.errors import QueryError
@@ -36,7 +36,9 @@ MOMENT = "after questions"
 @click.option("--basis", default="", metavar="TEXT", help="Where you checked the fact.")
 @click.option("--edit", is_flag=True, help="Write the new note in your editor.")
 @click.option("--aside", type=OneOf([*REASONS, "nothing"]), help="Set QUESTION aside.")
-@click.option("--limit", default=10, show_default=True, help="How many open misses to list.")
+@click.option(
+    "--limit", type=Whole(1), default=10, show_default=True, help="How many open misses to list."
+)
 @common
 @click.pass_context
 def command(

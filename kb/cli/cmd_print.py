@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.cli.choosing import choice_of, choosing, size
-from kb.cli.params import common, open_session, say_problems
+from kb.cli.params import Whole, common, open_session, say_problems
 
 if TYPE_CHECKING:
     from datetime import date
@@ -21,7 +21,7 @@ MOMENT = "before a topic"
 @click.option(
     "--lines",
     "line_count",
-    type=click.IntRange(0, 20),
+    type=Whole(0, 20),
     default=0,
     metavar="N",
     help="Lines to write on under each note.",

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, open_session
+from kb.cli.params import Number, common, open_session
 
 if TYPE_CHECKING:
     from datetime import date
@@ -16,8 +16,8 @@ MOMENT = "each week"
 
 @click.command(name="read")
 @click.argument("notes", nargs=-1, required=True, metavar="NOTE...")
-@click.option("--seconds", type=click.FloatRange(0, 86400), help="How long it took.")
-@click.option("--minutes", type=click.FloatRange(0, 1440), help="The same in minutes.")
+@click.option("--seconds", type=Number(0, 86400), help="How long it took.")
+@click.option("--minutes", type=Number(0, 1440), help="The same in minutes.")
 @common
 @click.pass_context
 def command(

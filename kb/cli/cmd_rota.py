@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import common, open_session, say, width
+from kb.cli.params import Whole, common, open_session, say, width
 
 if TYPE_CHECKING:
     from datetime import date
@@ -21,7 +21,12 @@ MOMENT = "each week"
 @click.command(name="rota")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @click.option(
-    "--days", default=28, metavar="DAYS", help="How many days to show.", show_default=True
+    "--days",
+    type=Whole(1),
+    default=28,
+    metavar="DAYS",
+    help="How many days to show.",
+    show_default=True,
 )
 @click.option(
     "--word",

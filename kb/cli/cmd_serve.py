@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import DAY, named_base, say
+from kb.cli.params import DAY, Whole, named_base, say
 from kb.errors import KBError, QueryError
 from kb.model import CAUTION
 
@@ -25,7 +25,7 @@ PASSPHRASE = "MISSBOOK_PASSPHRASE"
 
 
 @click.command(name="serve")
-@click.option("--port", type=click.IntRange(1, 65535), default=PORT, show_default=True)
+@click.option("--port", type=Whole(1, 65535), default=PORT, show_default=True)
 @click.option("--lan", is_flag=True, help="Also for other devices here, with a passphrase.")
 @click.option(
     "--passphrase-file",

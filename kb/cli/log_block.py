@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import OneOf, common, open_session
+from kb.cli.params import Number, OneOf, common, open_session
 from kb.cli.taking import take
 from kb.intake.block import block_drafts, parse_items
 from kb.model import ROUND_OF, ROUNDS
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 @click.option("--blank", default="", metavar="ITEMS", help="Items not answered.")
 @click.option("--guessed", default="", metavar="ITEMS", help="Items right by a guess.")
 @click.option("--area", default="", metavar="AREA", help="Their area; else from study.yaml.")
-@click.option("--minutes", type=click.FloatRange(0.1, 1440), help="How long the block took.")
+@click.option("--minutes", type=Number(0.1, 1440), help="How long the block took.")
 @click.option("--round", "round_", type=OneOf(ROUNDS), help="Which round it belongs to.")
 @click.option("--again", is_flag=True, help="The same block was truly done twice that day.")
 @common

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.blocks import Block, Column, Report, Table, Text
-from kb.cli.params import common, open_session, width
+from kb.cli.params import Whole, common, open_session, width
 from kb.cli.reporting import show
 from kb.render import Shown
 
@@ -25,7 +25,9 @@ COLUMNS = (
 
 
 @click.command(name="imports")
-@click.option("--limit", default=15, show_default=True, help="How many, the latest last.")
+@click.option(
+    "--limit", type=Whole(1), default=15, show_default=True, help="How many, the latest last."
+)
 @common
 @click.pass_context
 def command(
@@ -39,7 +41,7 @@ def command(
     imports = session.imports()
     rows = tuple(
         (row.batch, row.first_day, row.last_day, row.sources, row.answer_count, row.wrong_count)
-        for row in imports[-max(1, limit) :]
+        for row in imports[-limit:]
     )
     table = Table(key="imports", columns=COLUMNS, rows=rows, empty="Nothing was logged yet.")
     right = f"{len(imports)} in all"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -38,6 +39,79 @@ class Day(click.ParamType[date]):
 
 
 DAY = Day()
+
+
+class Whole(click.ParamType[int]):
+    """A whole number from `least` to `most`."""
+
+    name = "number"
+
+    def __init__(self, least: int | None = None, most: int | None = None) -> None:
+        self.least, self.most = least, most
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> int:
+        """Text -> number."""
+        try:
+            number = int(str(value))
+        except ValueError:
+            self.fail(f"'{value}' is not a whole number", param, ctx)
+        _inside(self, number, param, ctx)
+        return number
+
+
+class Number(click.ParamType[float]):
+    """A number from `least` to `most`; a comma may divide its decimals."""
+
+    name = "number"
+
+    def __init__(self, least: float | None = None, most: float | None = None) -> None:
+        self.least, self.most = least, most
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> float:
+        """Text -> number."""
+        try:
+            number = float(str(value).replace(",", "."))
+        except ValueError:
+            self.fail(f"'{value}' is not a number; write it without its unit", param, ctx)
+        _inside(self, number, param, ctx)
+        return number
+
+
+def _inside(
+    kind: Whole | Number, number: float, param: click.Parameter | None, ctx: click.Context | None
+) -> None:
+    least, most = kind.least, kind.most
+    if (least is not None and not number >= least) or (most is not None and not number <= most):
+        span = f"from {least:g} to {most:g}" if most is not None else f"{least:g} or more"
+        kind.fail(f"{number:g} is out of range; it must be {span}", param, ctx)
+
+
+LEAVE_OUT = "\0"
+"""Stands for the minus before a word that is to be left out, while options are looked for."""
+
+
+class Wordy(click.Command):
+    """A command that looks for words: `-torsades` is one to leave out, and no option."""
+
+    def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
+        """Hide the minus of such words."""
+        return super().parse_args(ctx, [re.sub(r"^-(?=[^\W\d]\w)", LEAVE_OUT, a) for a in args])
+
+
+class Word(click.ParamType[str]):
+    """A word to look for, with its minus."""
+
+    name = "word"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> str:
+        """Text -> word."""
+        return str(value).replace(LEAVE_OUT, "-")
 
 
 class OneOf(click.Choice[str]):

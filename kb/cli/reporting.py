@@ -9,7 +9,19 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import DAY, OneOf, common, named_base, open_session, say_problems, width
+from kb.cli.params import (
+    DAY,
+    Number,
+    OneOf,
+    Whole,
+    Word,
+    Wordy,
+    common,
+    named_base,
+    open_session,
+    say_problems,
+    width,
+)
 from kb.discover import load
 from kb.render import Shown, render_json, render_text
 
@@ -20,8 +32,8 @@ if TYPE_CHECKING:
     from kb.quick import Quick
 
 TYPES: dict[str, click.ParamType[Any]] = {
-    "int": click.INT,
-    "float": click.FLOAT,
+    "int": Whole(),
+    "float": Number(),
     "text": click.STRING,
     "area": click.STRING,
     "date": DAY,
@@ -77,7 +89,8 @@ def report_command(name: str) -> click.Command:
     for option in reversed(module.OPTIONS):
         run = parameter(option)(run)
     help_text = inspect.cleandoc(module.__doc__ or "")
-    return click.command(name=name, help=help_text)(run)
+    kind = Wordy if getattr(module, "SEARCHES", "") else click.Command
+    return click.command(name=name, help=help_text, cls=kind)(run)
 
 
 def _quick(ctx: click.Context, base_folder: str | None, as_of: date | None) -> Quick:
@@ -97,7 +110,7 @@ def parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
     """The click option, or argument, of one option of a report or chart."""
     flag = "--" + option.name.replace("_", "-")
     if option.kind == "words":
-        return click.argument(option.name, nargs=-1, required=option.required)
+        return click.argument(option.name, nargs=-1, type=Word(), required=option.required)
     if option.kind == "flag":
         return click.option(flag, option.name, is_flag=True, help=option.help)
     kind: click.ParamType[Any] = TYPES[option.kind]

@@ -36,10 +36,11 @@ OPTIONS = (
     Option(
         name="minutes",
         kind="float",
+        least=0,
         unit="minutes",
         help="Only notes that can be read in this time at your reading speed.",
     ),
-    Option(name="page", kind="int", default=1, help="Which ten to show."),
+    Option(name="page", kind="int", default=1, least=1, help="Which ten to show."),
 )
 
 

@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Column, Entries, Entry, Option, Report, Table, Text, day_line
-from kb.errors import QueryError
 from kb.gaps import (
     share_areas,
     share_topics,
@@ -37,7 +36,14 @@ MOMENT = "each week"
 NEEDS_INDEX = True
 OPTIONS = (
     Option(name="area", kind="area", help="Only this area, with its topics."),
-    Option(name="limit", kind="int", default=10, unit="n", help="How many to list of each kind."),
+    Option(
+        name="limit",
+        kind="int",
+        default=10,
+        least=1,
+        unit="n",
+        help="How many to list of each kind.",
+    ),
 )
 NEIGHBOUR_COUNT = 5
 AREA_COLUMNS = (
@@ -65,8 +71,6 @@ TERMS = (
 
 def build(base: Base, today: date, *, area: str | None, limit: int, index: Index) -> Report:
     """Shares first, then what is missing, then what is double, out of reach or too long."""
-    if limit < 1:
-        raise QueryError("limit: at least one", hint="such as --limit 10")
     neighbours = index.neighbours(NEIGHBOUR_COUNT)
     graph = build_graph(base, neighbours)
     inside = {note.id for note in base.notes if area is None or area in note.areas}

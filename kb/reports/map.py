@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.errors import NotFoundError, QueryError
+from kb.errors import NotFoundError
 from kb.graph import build_graph, near_area, near_note, suggest_links
 from kb.named import named_note
 from kb.reports._words import TERMS, in_marks
@@ -41,7 +41,14 @@ OPTIONS = (
         required=True,
         help="an area of the blueprint, or a note's title, path or id",
     ),
-    Option(name="limit", kind="int", default=8, unit="n", help="How many to list of each kind."),
+    Option(
+        name="limit",
+        kind="int",
+        default=8,
+        least=1,
+        unit="n",
+        help="How many to list of each kind.",
+    ),
 )
 NEIGHBOUR_COUNT = 5
 SUGGESTION_COUNT = 3
@@ -50,8 +57,6 @@ CITES = ("langville2005", "blondel2008")
 
 def build(base: Base, today: date, *, words: str, limit: int, index: Index) -> Report:
     """The topics of an area, or the notes around a note."""
-    if limit < 1:
-        raise QueryError("limit: at least one", hint="such as --limit 8")
     area = _area(base, words)
     areas = [one.id for one in base.exam.areas]
     note = None if area else named_note(base.notes, words, others=areas, what="area and no note")

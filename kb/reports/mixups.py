@@ -25,8 +25,15 @@ if TYPE_CHECKING:
 
 MOMENT = "each week"
 OPTIONS = (
-    Option(name="limit", kind="int", default=10, unit="n", help="How many pairs to show."),
-    Option(name="days", kind="int", default=0, unit="days", help="Only misses so many days back."),
+    Option(name="limit", kind="int", default=10, least=1, unit="n", help="How many pairs to show."),
+    Option(
+        name="days",
+        kind="int",
+        default=0,
+        least=0,
+        unit="days",
+        help="Only misses so many days back.",
+    ),
 )
 TERMS = (
     ("mix-up", "two answers taken for each other: the key and the one you chose"),

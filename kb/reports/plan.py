@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 MOMENT = "each week"
 OPTIONS = (
-    Option(name="days", kind="int", default=7, unit="days", help="How many days to show."),
+    Option(name="days", kind="int", default=7, least=1, unit="days", help="How many days to show."),
     Option(name="what_if", kind="text", default="", help="Settings to try, such as minutes=+30."),
 )
 PHASE_COLUMNS = (

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 MOMENT = "each week"
 OPTIONS = (
-    Option(name="limit", kind="int", default=10, unit="n", help="How many notes to show."),
+    Option(name="limit", kind="int", default=10, least=1, unit="n", help="How many notes to show."),
     Option(name="area", kind="area", help="Only notes of this area."),
     Option(
         name="state",

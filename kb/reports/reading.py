@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 MOMENT = "each week"
 OPTIONS = (
-    Option(name="days", kind="int", default=7, unit="days", help="How many days ahead."),
+    Option(name="days", kind="int", default=7, least=1, unit="days", help="How many days ahead."),
     Option(name="area", kind="area", default=None, unit="area", help="Only this area."),
 )
 

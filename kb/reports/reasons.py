@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 MOMENT = "each week"
 OPTIONS = (
     Option(name="area", kind="area", help="Only misses of this area."),
-    Option(name="weeks", kind="int", default=6, unit="n", help="How many weeks to list."),
+    Option(name="weeks", kind="int", default=6, least=1, unit="n", help="How many weeks to list."),
 )
 TERMS = (
     ("knowledge", "unknown, forgotten, or two options left: reading and notes mend it"),

@@ -17,7 +17,11 @@ if TYPE_CHECKING:
     from kb.model import Base
 
 MOMENT = "each week"
-OPTIONS = (Option(name="days", kind="int", default=28, unit="days", help="How many days to show."),)
+OPTIONS = (
+    Option(
+        name="days", kind="int", default=28, least=1, unit="days", help="How many days to show."
+    ),
+)
 COLUMNS = (
     Column(key="weekday", label="Day"),
     Column(key="day", label="", kind="date"),

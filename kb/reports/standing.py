@@ -10,7 +10,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
-from kb.errors import QueryError
 from kb.stats.between_areas import spread_between
 from kb.stats.marks import Risk
 from kb.stats.trend import trends
@@ -26,7 +25,9 @@ if TYPE_CHECKING:
 MOMENT = "each week"
 OPTIONS = (
     Option(name="area", kind="area", help="Only this area."),
-    Option(name="days", kind="int", default=30, unit="days", help="Length of a month here."),
+    Option(
+        name="days", kind="int", default=30, least=1, unit="days", help="Length of a month here."
+    ),
 )
 SURE_COUNT = 20
 PLAIN_COUNT = 100
@@ -65,8 +66,6 @@ COLUMNS = (
 
 def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
     """One row for each area of the blueprint."""
-    if days < 1:
-        raise QueryError(f"a month of {days} days is none", hint="try --days 30")
     risk = Risk(base, today)
     changes = trends(base.attempts, today, days)
     areas = [row for row in risk.area_standings() if area in (None, "", row.area.id)]

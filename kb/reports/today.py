@@ -16,7 +16,9 @@ if TYPE_CHECKING:
     from kb.model import Base
 
 MOMENT = "each week"
-OPTIONS = (Option(name="limit", kind="int", default=5, unit="n", help="How many notes to show."),)
+OPTIONS = (
+    Option(name="limit", kind="int", default=5, least=1, unit="n", help="How many notes to show."),
+)
 
 
 def build(base: Base, today: date, *, limit: int) -> Report:
