@@ -5,9 +5,15 @@ from __future__ import annotations
 import warnings
 from dataclasses import dataclass
 from io import BytesIO
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from PIL import Image
 
 MOST_PIXELS = 40_000_000
 """Larger images are left out: unpacking them would take the machine's memory."""
+PHOTOGRAPHS = ("JPEG", "MPO")
+"""The second is what many phones write into a .jpg: several JPEGs, of which the first is shown."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,10 +39,9 @@ def small(raw: bytes, most: int) -> Small | None:
             with Image.open(BytesIO(raw)) as opened:
                 if opened.width * opened.height > MOST_PIXELS:
                     return None
-                photograph = opened.format == "JPEG"
-                image = ImageOps.exif_transpose(opened)
+                photograph = opened.format in PHOTOGRAPHS
+                image = _plain(ImageOps.exif_transpose(opened))
                 image.thumbnail((most, most))
-                image = image.convert("RGB" if photograph or not _clear(image) else "RGBA")
     except (OSError, ValueError, SyntaxError, Warning, Image.DecompressionBombError):
         return None
     out = BytesIO()
@@ -48,6 +53,11 @@ def small(raw: bytes, most: int) -> Small | None:
     return Small(raw=out.getvalue(), kind=kind, width=image.width, height=image.height)
 
 
-def _clear(image: object) -> bool:
-    """Whether parts of an image can be seen through."""
-    return "A" in getattr(image, "mode", "") or "transparency" in getattr(image, "info", {})
+def _plain(image: Image.Image) -> Image.Image:
+    """An image in colours of eight bits. Done before it is made smaller: one of few colours would
+    lose its thin lines, and greys of sixteen bits, as scanners make them, would not be shown.
+    """
+    if image.mode.startswith("I"):
+        image = image.convert("I").point(lambda grey: grey * (1 / 256)).convert("L")
+    seen_through = "A" in image.mode or "transparency" in image.info
+    return image.convert("RGBA" if seen_through else "RGB")
