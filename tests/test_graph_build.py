@@ -186,6 +186,22 @@ def test_a_failing_note_brings_what_it_leans_on_and_what_it_is_taken_for(
     assert found["gout"][0].why == "gout and pseudogout were mixed up once"
 
 
+def test_a_title_that_speaks_of_mixing_up_is_not_taken_for_the_mix_up(
+    session: Callable[..., Session],
+) -> None:
+    """The reason names the two that were taken for each other, whatever a note is called."""
+    text = "# Often mixed up: gout\n\nNot [pseudogout](pseudogout.md)."
+    base = session(
+        {
+            "x/gout.md": note("nephrology", "gout", "north:101", text),
+            "x/pseudogout.md": note("nephrology", "pseudogout"),
+            LOG: HEADER + row(1, "north:101", "wrong", "gout vs pseudogout"),
+        }
+    ).base
+    (found,) = companions(base, build_graph(base), {base.notes[0].id: 0.4})["gout"]
+    assert found.why == "gout and pseudogout were mixed up once"
+
+
 def test_a_note_that_leans_on_another_is_not_its_prerequisite(
     session: Callable[..., Session],
 ) -> None:

@@ -40,6 +40,8 @@ MUCH_THE_SAME = 0.5
 """Weights by judgement (own, because no corpus of doctors' notes is public): a link, a shared
 question or a mix-up happened on purpose or in earnest, a concept is a word, an area is a crowd."""
 
+MIXED_UP = " were mixed up "
+"""What tells the reason of a mix-up from the others of a tie."""
 SAME_IN_OTHER_WORDS = "says much the same in other words"
 SAME_WORDS = "uses many of the same words"
 MOST_SHARING = 8
@@ -198,7 +200,7 @@ def _add_mixups(graph: nx.Graph, base: Base) -> None:
     naming = Naming(base.notes, base.glossary, main=MAIN_CONCEPTS)
     for row in rows:
         one, other = (naming.about(name, row.questions) for name in (row.one, row.other))
-        why = f"{row.one} and {row.other} were mixed up {often(row.count)}"
+        why = f"{row.one} and {row.other}{MIXED_UP}{often(row.count)}"
         for first in [note for note in one if note not in other][:MOST_SIDES]:
             for second in [note for note in other if note not in one][:MOST_SIDES]:
                 weight = MIXUP_WEIGHT * row.count / (row.count + 1)

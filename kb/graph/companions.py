@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from kb.graph.build import MIXED_UP
 from kb.graph.walk import nearness
 from kb.mixups import pair_misses
 from kb.naming import Naming
@@ -142,7 +143,7 @@ def _kind(node: Node, kinds: list[str], leans_on: set[NoteId]) -> CompanionKind 
 
 def _why(kind: CompanionKind, said: str) -> str:
     if kind == "mix-up":
-        return next(part for part in said.split("; ") if "mixed up" in part)
+        return next(part for part in said.split("; ") if MIXED_UP in part)
     if kind == "prerequisite":
         return "it leans on this one"
     return "both answer one question"

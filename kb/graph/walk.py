@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.graph.build import SAME_IN_OTHER_WORDS, SAME_WORDS, concept_key
+from kb.graph.build import MIXED_UP, SAME_IN_OTHER_WORDS, SAME_WORDS, concept_key
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -167,7 +167,7 @@ def _direct_reasons(graph: nx.Graph, note: Note, other: Note) -> list[str]:
     edge = graph.get_edge_data(("note", note.id), ("note", other.id)) or {"kind": "", "why": ""}
     kinds = edge["kind"].split("+")
     if "mix-up" in kinds:
-        reasons += [why for why in edge["why"].split("; ") if "mixed up" in why][:1]
+        reasons += [why for why in edge["why"].split("; ") if MIXED_UP in why][:1]
     own = {concept_key(concept) for concept in note.concepts}
     concepts = [concept for concept in other.concepts if concept_key(concept) in own]
     if concepts:
