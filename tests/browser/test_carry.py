@@ -87,6 +87,13 @@ def test_it_is_read_and_found_in_without_a_network(reader: Visitor) -> None:
     assert reader.console_errors() == []
 
 
+def test_an_address_with_a_broken_end_still_offers_the_form(reader: Visitor) -> None:
+    """However the file was opened, answers can be typed."""
+    reader.driver.get("about:blank")
+    reader.open("/train.html#100%")
+    assert not reader.run("return document.getElementById('answers-body').hidden")
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_no_barriers_with_everything_open(reader: Visitor, scheme: str) -> None:
     """The accessibility engine finds nothing, in light and in dark, with form and results shown."""

@@ -94,7 +94,7 @@ function make(tag, text, marks = {}) {
   }
 
   function gone() {
-    const target = document.getElementById(decodeURIComponent(location.hash.slice(1)));
+    const target = by(location.hash.slice(1));
     if (!target) return;
     if (target.matches("article")) markIn(target);
     if (target.matches("details")) target.open = true;
