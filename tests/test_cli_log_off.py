@@ -113,3 +113,39 @@ def test_a_table_not_understood_at_all_is_refused(
     assert f"t.csv: {said}" in result.stderr
     assert files() == before
     assert "tables:" not in Path("base/study.yaml").read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "utf-16", "utf-8-sig"])
+def test_a_sheet_is_read_in_the_encoding_it_has(run: Callable[..., Result], encoding: str) -> None:
+    """A remark goes into the log as it was typed."""
+    text = "14 Feb north\r\n1 x C>B Ménière’s, not vestibular neuritis\r\n2\r\n"
+    Path("s.txt").write_bytes(text.encode(encoding))
+    result = run("sheet", "s.txt")
+    assert result.exit_code == 0
+    log = Path("base/log/attempts-test.csv").read_text(encoding="utf-8")
+    assert "Ménière’s, not vestibular neuritis" in log
+
+
+@pytest.mark.parametrize(("day", "said"), [("15 Feb", True), ("13 Feb", False)])
+def test_a_day_still_to_come_is_pointed_out(
+    run: Callable[..., Result], day: str, said: bool
+) -> None:
+    """Without a year it is taken for last year's, which is more often a slip than meant."""
+    Path("s.txt").write_text(f"{day} north\n1 x\n", encoding="utf-8")
+    result = run("sheet", "s.txt", "--dry-run")
+    assert ("The oldest of these answers is of 2026-02-15" in result.stderr) is said
+
+
+def test_a_block_in_the_wrong_order_is_said(run: Callable[..., Result]) -> None:
+    """With the order that was meant."""
+    result = run("block", "1-40", "north")
+    assert result.exit_code == 2
+    assert "write the source first: missbook log block north 1-40" in result.stderr
+
+
+def test_a_file_that_is_no_workbook_is_said(run: Callable[..., Result]) -> None:
+    """Rather than to be read as a table of text."""
+    Path("t.xlsx").write_bytes(b"<html>please log in</html>")
+    result = run("table", "t.xlsx", "--source", "north")
+    assert result.exit_code == 2
+    assert result.stderr.startswith("t.xlsx: this is no workbook, or a damaged one\n")

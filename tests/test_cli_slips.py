@@ -108,3 +108,13 @@ def test_a_minus_leaves_a_word_out(run: Callable[..., Result], word: str) -> Non
 def test_help_is_still_asked_for_in_short(run: Callable[..., Result]) -> None:
     """A single letter behind the minus is an option."""
     assert "Usage: main find" in run("find", "-h").stdout
+
+
+@pytest.mark.parametrize(
+    "arguments", [("rewrite", "kidney"), ("note", "north:1", "--edit"), ("rewrite", "a.md")]
+)
+def test_no_editor_opens_where_nobody_is(run: Callable[..., Result], arguments: tuple) -> None:
+    """A script would hang in it."""
+    result = run(*arguments)
+    assert result.exit_code == 2
+    assert "nobody is here to write it" in result.stderr

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, open_session
+from kb.cli.params import can_edit, common, open_session
 from kb.errors import KBError
 from kb.render import to_json
 from kb.text.frontmatter import split
@@ -44,6 +44,9 @@ def command(
     old = split(whole, found.path)[0].body
     body: str | None = None
     if not stamp:
+        if text is None and not can_edit():
+            hint = "give it with --text, or set EDITOR"
+            raise KBError("there is no new text, and nobody is here to write it", hint=hint)
         body = text if text is not None else click.edit(old, extension=".md")
         if body is None or body.strip() == old.strip():
             raise KBError("nothing was changed, so the note is as it was")

@@ -8,7 +8,8 @@ import click
 
 from kb.cli.params import Number, OneOf, common, open_session
 from kb.cli.taking import take
-from kb.intake.block import block_drafts, parse_items
+from kb.errors import QueryError
+from kb.intake.block import SPAN, block_drafts, parse_items
 from kb.model import ROUND_OF, ROUNDS
 from kb.named import source_to_log
 
@@ -48,6 +49,9 @@ def command(
 
     Such as: missbook log block north 1-40 --wrong 3,17
     """
+    if SPAN.fullmatch(source.partition(",")[0]) and not SPAN.fullmatch(items.partition(",")[0]):
+        hint = f"write the source first: missbook log block {items} {source}"
+        raise QueryError(f"'{source}' is not a source", hint=hint)
     session = open_session(ctx, base_folder, as_of)
     marks: dict[str, Sequence[int]] = {
         name: parse_items(text, f"--{name}") if text else ()

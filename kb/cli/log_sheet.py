@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from kb.session import Session
 
 SHOWN_ROWS = 20
+LONG_AGO_DAYS = 183
+"""A date without a year is the latest such day: one still to come is taken for last year's."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,6 +75,9 @@ def command(
     for problem in sheet.problems:
         say(str(problem))
     drafts = sheet_drafts(sheet.answers, session.study, session.now, read.day)
+    oldest = min(draft.day for draft in drafts)
+    if (session.today - oldest).days > LONG_AGO_DAYS:
+        say(f"The oldest of these answers is of {oldest.isoformat()}: see that no date is a slip.")
     if dry_run:
         report = dry_report(drafts, len(sheet.left), None if as_json else SHOWN_ROWS)
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
@@ -91,8 +96,8 @@ def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> R
     Raises:
         NotFoundError: There is no such file.
     """
-    from kb.catalogue import decode
     from kb.files import read_bytes
+    from kb.intake.table import decoded
 
     shown = "standard input" if file == "-" else file
     if file == "-":
@@ -101,9 +106,9 @@ def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> R
         raw = read_bytes(Path(file), file)
         modified = datetime.fromtimestamp(Path(file).stat().st_mtime, session.now.tzinfo)
         of_file = session.as_of or min(modified.date(), session.today)
-    text, problems = decode(raw, shown)
-    for problem in problems:
-        say(str(problem))
+    text, encoding = decoded(raw, shown)
+    if encoding != "UTF-8":
+        say(f"Read as {encoding}.")
     own = day or of_file
     known = known_names(session.exam, session.study, own, session.today)
     sheet = parse_sheet(text, shown, known)

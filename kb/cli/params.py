@@ -205,6 +205,11 @@ def interactive() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
+def can_edit() -> bool:
+    """Whether an editor can be opened: a person is here, or one is named that needs none."""
+    return interactive() or bool(os.environ.get("VISUAL") or os.environ.get("EDITOR"))
+
+
 def width() -> int:
     """Columns to use: 80, or fewer on a narrow terminal."""
     columns = os.environ.get("COLUMNS", "")

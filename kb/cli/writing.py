@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import say, width
+from kb.cli.params import can_edit, say, width
 from kb.errors import KBError, NotFoundError
 from kb.misses import area_of, cover, first_clause, suggestions
 from kb.render import Shown, render_text
@@ -33,6 +33,9 @@ def edited(session: Session, question: str, start: str = "") -> str:
     Raises:
         KBError: No editor could be started.
     """
+    if not can_edit():
+        hint = "give the note with --text, or set EDITOR"
+        raise KBError("the note has no text, and nobody is here to write it", hint=hint)
     misses = [a for a in session.base.attempts if a.question == question and a.remark]
     told = misses[-1].remark if misses else "no remark"
     try:

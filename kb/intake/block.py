@@ -34,6 +34,8 @@ def parse_items(text: str, name: str) -> tuple[int, ...]:
         last = int(match[2] or match[1]) if match else -1
         if not first <= last < first + MOST_ITEMS:
             hint = "write numbers and ranges, such as 1041-1050,1060"
+            if match:
+                hint = f"a range goes up, over at most {MOST_ITEMS} items"
             raise QueryError(f"{name}: '{part.strip()}' is not an item or a range", hint=hint)
         found.update(dict.fromkeys(range(first, last + 1)))
         if len(found) > MOST_ITEMS:

@@ -62,6 +62,9 @@ def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") ->
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         hint = "save it as .xlsx or CSV in your spreadsheet program"
         raise FormatError("an old kind of workbook cannot be read", place=Place(path), hint=hint)
+    if path.casefold().endswith((".xlsx", ".xlsm")):
+        hint = "save it again as .xlsx or CSV"
+        raise FormatError("this is no workbook, or a damaged one", place=Place(path), hint=hint)
     text, named = decoded(raw, path, encoding)
     if "\0" in text:
         hint = "save the table as CSV in UTF-8"

@@ -100,7 +100,7 @@ def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
 def _hint(word: str, known: Known) -> str:
     names = [*known.sources, *known.areas, *ROUND_WORDS]
     close = get_close_matches(word, names, n=1, cutoff=0.6)
-    if not close and re.search(r"\d", word):
+    if not close and re.fullmatch(r"[a-z]{1,4}\d{1,6}[a-z]?|\d{1,6}[a-z]", word):
         return f"write an item with letters whole, such as north:{word}; a source as source {word}"
     return nearest(word, names) if close else f"if it is a source, write: source {word}"
 

@@ -33,9 +33,11 @@ GUESS = ("?", "guess", "guessed")
 BLANK = ("-", "--", "_", "blank", "skipped", "unanswered", "n/a", "none")
 NOT_ANSWERED = re.compile(r"not (?:answered|done)(?!\w)", re.I)
 HALF_CHANGE = re.compile(
-    r"\W*[a-j]?\s?>|\W*[a-j]\W*$|.*(?<!\w)[a-j]\s?-*>+\s?[a-j](?!\w)", re.I | re.S
+    r"\W*[a-j]?\s?>|\W*[a-z]\W*$|.*(?<!\w)[a-j]\s?-*>+\s?[a-j](?!\w)", re.I | re.S
 )
 """A remark that looks like options, on a line that says neither right nor wrong."""
+OTHER_OPTIONS = re.compile(r"[a-z]\s?-*>+\s?[a-z](?!\w)", re.I)
+"""Letters and an arrow that are no options, or `CHANGE` would have taken them."""
 ONLY_ALONE = ("right", "ok", "r", "none")
 """Words that also begin remarks (right heart, none of these): marks where no remark follows."""
 REMARK_SIGN = "//"
@@ -100,6 +102,12 @@ def read_marks(text: str) -> tuple[Marks, str]:
     if rest and not said and HALF_CHANGE.match(rest):
         hint = "write x C>B if it was wrong, or ok if it was right"
         marks = replace(marks, unclear="is it right or wrong?", unclear_hint=hint)
+    if rest and marks.key and rest.lstrip("- ").startswith(">"):
+        hint = "for an answer that was changed write A/C>B: first A, then C, and the key was B"
+        marks = replace(marks, unclear="two arrows", unclear_hint=hint)
+    elif rest and said and not marks.key and OTHER_OPTIONS.match(rest):
+        hint = "options are A to J; put // before a remark that looks like them"
+        marks = replace(marks, unclear=f"'{rest.split()[0]}' is no option", unclear_hint=hint)
     return marks, rest.strip()
 
 
