@@ -41,6 +41,31 @@ def test_answers_become_attempts() -> None:
     assert one.at < two.at
 
 
+def test_a_paper_from_a_spreadsheet_is_read() -> None:
+    """Semicolons, decimal commas and Windows line ends; an area by its name."""
+    text = "item;chosen;key;seconds;area\r\n1;A;A;62,5;cardiology\r\n2;B;C;30;\r\n"
+    one, two = parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+    assert (one.outcome, one.seconds, one.area) == ("right", 62.5, "cardiology")
+    assert two.outcome == "wrong"
+    assert parse_matrix("q1;q2\r\n1;0\r\n0;1\r\n", "m.csv").rows == ((1, 0), (0, 1))
+
+
+def test_an_unknown_area_is_named_with_its_line() -> None:
+    """And with the nearest."""
+    with pytest.raises(FormatError) as caught:
+        text = "item,chosen,key,area\n1,A,A,\n2,A,A,cardiolgy\n"
+        parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+    assert str(caught.value).startswith("p.csv:3: no area called 'cardiolgy'")
+    assert caught.value.hint == "did you mean cardiology?"
+
+
+@pytest.mark.parametrize("text", ["", "\ufeff\r\n"])
+def test_an_empty_file_is_said_to_be_empty(text: str) -> None:
+    """Rather than to lack columns."""
+    with pytest.raises(FormatError, match=r"^p\.csv: the file is empty"):
+        parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+
+
 @pytest.mark.parametrize(
     ("body", "said"),
     [

@@ -51,14 +51,12 @@ def command(
     """
     from datetime import UTC, datetime
 
-    from kb.catalogue import decode
     from kb.files import read_bytes
     from kb.intake.matrix import parse_matrix
+    from kb.intake.table import decoded
     from kb.stats.items import WANTED, exam_statistic, items_for
 
-    text, problems = decode(read_bytes(file, str(file)), str(file))
-    if problems:
-        raise FormatError(problems[0].message, place=problems[0].place, hint=problems[0].hint)
+    text, _ = decoded(read_bytes(file, str(file)), str(file))
     matrix = parse_matrix(text, str(file))
     try:
         exam = exam_statistic(matrix.rows)

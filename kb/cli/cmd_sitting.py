@@ -12,7 +12,7 @@ import click
 from kb.cli.params import common, open_session, say_problems, width
 from kb.cli.reporting import show
 from kb.cli.taking import take
-from kb.errors import FormatError, QueryError
+from kb.errors import QueryError
 from kb.named import source_to_log
 from kb.render import Shown, to_json
 
@@ -65,18 +65,13 @@ def command(
 
 
 def _record_answers(session: Session, name: str, file: str, as_json: bool) -> None:
-    from kb.catalogue import decode
     from kb.files import read_bytes
     from kb.intake.answers import parse_answers
+    from kb.intake.table import decoded
 
-    text, problems = decode(read_bytes(Path(file), file), file)
-    if problems:
-        first = problems[0]
-        raise FormatError(first.message, place=first.place, hint=first.hint)
+    text, _ = decoded(read_bytes(Path(file), file), file)
     began = datetime.combine(session.today, time(9), ZoneInfo(session.study.timezone))
     drafts = parse_answers(text, file, session.exam, source_to_log(session.base, name), began)
-    for area in {draft.area for draft in drafts if draft.area}:
-        session.exam.area(area)
     take(session, drafts, title=f"sitting {name}", as_json=as_json)
 
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from kb.errors import FormatError, Place
+from kb.errors import FormatError, NotFoundError, Place
+from kb.intake.table import separator_of
 from kb.model import AreaId, Attempt, AttemptId, Outcome, QuestionId, parse_question
 
 if TYPE_CHECKING:
@@ -55,7 +57,8 @@ def parse_answers(
         seconds = _seconds(cells.get("seconds", ""), place)
         clock += seconds or 0.0
         moment = at + timedelta(seconds=round(clock) if clock else len(found))
-        answer = _answer(cells, options, sitting, place, moment)
+        area = _area(cells.get("area", ""), exam, place)
+        answer = replace(_answer(cells, options, sitting, place, moment), area=area)
         if answer.question in found:
             raise FormatError(f"item {cells['item']} stands twice", place=place, hint="keep one")
         found[answer.question] = answer
@@ -63,14 +66,24 @@ def parse_answers(
     return tuple(found.values())
 
 
+def _area(text: str, exam: Exam, place: Place) -> AreaId:
+    try:
+        return exam.area(text).id if text else AreaId("")
+    except NotFoundError as error:
+        raise FormatError(error.message, place=place, hint=error.hint) from error
+
+
 def read_csv(text: str, path: str) -> list[list[str]]:
-    """Rows of a CSV file, whatever its line ends.
+    """Rows of a CSV file, whatever its line ends and its separator.
 
     Raises:
-        FormatError: It is not CSV.
+        FormatError: It is not CSV, or empty.
     """
+    if not text.strip("\ufeff \t\r\n"):
+        raise FormatError("the file is empty", place=Place(path))
     try:
-        return list(csv.reader(io.StringIO(text.removeprefix("\ufeff"), newline="")))
+        source = io.StringIO(text.removeprefix("\ufeff"), newline="")
+        return list(csv.reader(source, delimiter=separator_of(text)))
     except csv.Error as error:
         hint = "save it as CSV"
         raise FormatError(f"this is not CSV: {error}", place=Place(path, 1), hint=hint) from error
@@ -130,7 +143,6 @@ def _answer(
         at=moment,
         question=question,
         outcome=outcome,
-        area=AreaId(cells.get("area", "").casefold()),
         first=first,
         chosen=chosen,
         key=key,

@@ -106,7 +106,7 @@ def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
 
 
 def _csv_rows(text: str, path: str) -> tuple[list[Row], str]:
-    separator = max(SEPARATORS, key=lambda mark: _fit(text, mark))
+    separator = separator_of(text)
     rows: list[Row] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
     start = 0
@@ -122,6 +122,11 @@ def _csv_rows(text: str, path: str) -> tuple[list[Row], str]:
         place = Place(path, reader.line_num)
         raise FormatError(f"this is not CSV: {error}", place=place, hint=hint) from error
     return rows, separator
+
+
+def separator_of(text: str) -> str:
+    """The sign that divides the cells of a CSV file."""
+    return max(SEPARATORS, key=lambda mark: _fit(text, mark))
 
 
 def _fit(text: str, separator: str) -> tuple[int, int]:
