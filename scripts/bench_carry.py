@@ -14,7 +14,7 @@ import sys
 import tempfile
 from pathlib import Path
 from statistics import median
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import find_browser
 
@@ -52,18 +52,6 @@ return times;
 """
 
 
-def browser(program: Any, driver: Any) -> Any:  # noqa: ANN401
-    """A headless browser with an empty profile."""
-    from selenium.webdriver import Chrome, ChromeOptions
-    from selenium.webdriver.chrome.service import Service
-
-    options = ChromeOptions()
-    options.binary_location = str(program)
-    for flag in find_browser.FLAGS:
-        options.add_argument(flag)
-    return Chrome(options=options, service=Service(str(driver)))
-
-
 def run(note_count: int, slower: float) -> None:
     """Measure and print."""
     found = find_browser.find()
@@ -79,7 +67,7 @@ def run(note_count: int, slower: float) -> None:
         subprocess.run([*carry, "--out", str(carried)], check=True, cwd=FOLDER.parent)
         raw = carried.read_bytes()
         print(f"{len(raw) / 1e6:.1f} MB, {len(gzip.compress(raw)) / 1e6:.1f} MB when zipped")
-        driver = browser(found.program, found.driver)
+        driver = find_browser.start(found, Path(name) / "profile")
         try:
             driver.execute_cdp_cmd("Emulation.setCPUThrottlingRate", {"rate": slower})
             screen = {"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": True}

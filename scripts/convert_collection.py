@@ -19,6 +19,7 @@ import math
 import re
 import sys
 from collections import Counter
+from contextlib import contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,6 +39,7 @@ CERTAINTY = {"1": 1, "2": 2, "3": 2, "4": 3}
 ROUNDS: dict[str, Round] = {"pass1": "first", "pass2": "second"}
 QUESTIONS_PER_NOTE = 5
 TITLE_LENGTH = 80
+MOST_SECONDS = 86_400
 Vector = dict[str, float]
 
 
@@ -75,22 +77,28 @@ def convert(docs_path: Path, attempts_path: Path, blueprint_path: Path, out: Pat
         raise KBError(f"cannot be written: {error.strerror}", place=Place(str(out))) from error
 
 
-def rows_of(path: Path, columns: Sequence[str]) -> Iterator[tuple[int, dict[str, str]]]:
-    """The lines of a CSV file as (line number, cells); raises KBError if a column is missing."""
+@contextmanager
+def reading(path: Path) -> Iterator[None]:
+    """Say in one line why a file cannot be read."""
     try:
-        with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.DictReader(file)
-            missing = [name for name in columns if name not in (reader.fieldnames or ())]
-            if missing:
-                raise KBError(f"the header lacks {', '.join(missing)}", place=Place(str(path), 1))
-            for row in reader:
-                if any(row[name] is None for name in columns):
-                    raise KBError("too few fields", place=Place(str(path), reader.line_num))
-                yield reader.line_num, {name: row[name].strip() for name in columns}
+        yield
     except OSError as error:
         raise KBError(f"cannot be read: {error.strerror}", place=Place(str(path))) from error
     except UnicodeDecodeError as error:
         raise KBError("not UTF-8", place=Place(str(path)), hint="save it as UTF-8") from error
+
+
+def rows_of(path: Path, columns: Sequence[str]) -> Iterator[tuple[int, dict[str, str]]]:
+    """The lines of a CSV file as (line number, cells); raises KBError if a column is missing."""
+    with reading(path), path.open(encoding="utf-8-sig", newline="") as file:
+        reader = csv.DictReader(file)
+        missing = [name for name in columns if name not in (reader.fieldnames or ())]
+        if missing:
+            raise KBError(f"the header lacks {', '.join(missing)}", place=Place(str(path), 1))
+        for row in reader:
+            if any(row[name] is None for name in columns):
+                raise KBError("too few fields", place=Place(str(path), reader.line_num))
+            yield reader.line_num, {name: row[name].strip() for name in columns}
 
 
 def read_blueprint(path: Path) -> tuple[Area, ...]:
@@ -123,7 +131,7 @@ def read_attempts(path: Path, areas: set[AreaId]) -> tuple[Attempt, ...]:
             seconds = float(row["seconds"])
         except ValueError:
             raise KBError("no date or no seconds", place=Place(str(path), line)) from None
-        if not math.isfinite(seconds) or seconds < 0 or digits is None or area not in areas:
+        if not 0 <= seconds <= MOST_SECONDS or digits is None or area not in areas:
             message = "the question has no number, its area is unknown or its seconds are unusable"
             raise KBError(message, place=Place(str(path), line))
         if row["correct"] not in ("0", "1") or (phase not in ROUNDS and paper is None):
@@ -156,22 +164,18 @@ def read_attempts(path: Path, areas: set[AreaId]) -> tuple[Attempt, ...]:
 
 def read_docs(path: Path) -> Iterator[tuple[str, str, str]]:
     """Documents as (id, title, text), one line at a time."""
-    try:
-        with path.open(encoding="utf-8") as file:
-            for line, text in enumerate(file, start=1):
-                if not text.strip():
-                    continue
-                try:
-                    doc = json.loads(text)
-                    body = " ".join(str(doc["text"]).split())
-                    yield str(doc["id"]), title_of(str(doc.get("title") or ""), body), body
-                except (ValueError, TypeError, KeyError, AttributeError):
-                    hint = 'write {"id": ..., "title": ..., "text": ...}'
-                    raise KBError(
-                        "not a document", place=Place(str(path), line), hint=hint
-                    ) from None
-    except OSError as error:
-        raise KBError(f"cannot be read: {error.strerror}", place=Place(str(path))) from error
+    with reading(path), path.open(encoding="utf-8-sig") as file:
+        for line, text in enumerate(file, start=1):
+            if not text.strip():
+                continue
+            try:
+                doc = json.loads(text)
+                body = " ".join(str(doc["text"]).split())
+                found = str(doc["id"]), title_of(str(doc.get("title") or ""), body), body
+            except (ValueError, TypeError, KeyError, AttributeError):
+                hint = 'write {"id": ..., "title": ..., "text": ...}'
+                raise KBError("not a document", place=Place(str(path), line), hint=hint) from None
+            yield found
 
 
 def title_of(title: str, text: str) -> str:

@@ -25,11 +25,13 @@ date,question,area,correct,seconds,confidence,phase
 BLUEPRINT = "area,blueprint_weight,questions_per_paper\na,0.6,6\nb,0.4,4\n"
 
 
-def convert(folder: Path, docs: str = DOCS) -> subprocess.CompletedProcess[str]:
+def convert(
+    folder: Path, docs: str = DOCS, attempts: str = ATTEMPTS, encoding: str = "utf-8"
+) -> subprocess.CompletedProcess[str]:
     """Run the script on the three small files, into `folder`/out."""
     names = ("docs.jsonl", "attempts.csv", "blueprint.csv")
-    for name, text in zip(names, (docs, ATTEMPTS, BLUEPRINT), strict=True):
-        (folder / name).write_text(text, encoding="utf-8")
+    for name, text in zip(names, (docs, attempts, BLUEPRINT), strict=True):
+        (folder / name).write_text(text, encoding=encoding)
     paths = [str(folder / name) for name in (*names, "out")]
     return subprocess.run(
         [sys.executable, str(SCRIPT), *paths], capture_output=True, text=True, check=False
@@ -84,13 +86,21 @@ def test_a_leading_number_is_no_title(tmp_path: Path) -> None:
 
 def test_answers_of_an_unknown_area_are_named(tmp_path: Path) -> None:
     """An answer whose area the blueprint lacks ends with its file and line."""
-    (tmp_path / "docs.jsonl").write_text(DOCS, encoding="utf-8")
-    (tmp_path / "attempts.csv").write_text(ATTEMPTS.replace(",b,", ",z,"), encoding="utf-8")
-    (tmp_path / "blueprint.csv").write_text(BLUEPRINT, encoding="utf-8")
-    paths = [str(tmp_path / n) for n in ("docs.jsonl", "attempts.csv", "blueprint.csv", "out")]
-    done = subprocess.run(
-        [sys.executable, str(SCRIPT), *paths], capture_output=True, text=True, check=False
-    )
+    done = convert(tmp_path, attempts=ATTEMPTS.replace(",b,", ",z,"))
     assert done.returncode == 2
     assert "attempts.csv:3: " in done.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_documents_in_another_encoding_are_named(tmp_path: Path) -> None:
+    """As an older program may save them; one line, exit 2."""
+    done = convert(tmp_path, docs=DOCS.replace("cardiac", "c\xe4rdiac"), encoding="latin-1")
+    assert done.returncode == 2
+    assert done.stderr.splitlines()[0].endswith("docs.jsonl: not UTF-8")
+
+
+def test_a_time_that_cannot_be_is_named(tmp_path: Path) -> None:
+    """Longer than a day, for one question."""
+    done = convert(tmp_path, attempts=ATTEMPTS.replace(",66,", ",1e300,"))
+    assert done.returncode == 2
+    assert "attempts.csv:3: " in done.stderr
