@@ -52,8 +52,8 @@ def test_a_paper_from_a_spreadsheet_is_read() -> None:
 
 def test_an_unknown_area_is_named_with_its_line() -> None:
     """And with the nearest."""
+    text = "item,chosen,key,area\n1,A,A,\n2,A,A,cardiolgy\n"
     with pytest.raises(FormatError) as caught:
-        text = "item,chosen,key,area\n1,A,A,\n2,A,A,cardiolgy\n"
         parse_answers(text, "p.csv", EXAM, "paper-5", AT)
     assert str(caught.value).startswith("p.csv:3: no area called 'cardiolgy'")
     assert caught.value.hint == "did you mean cardiology?"
