@@ -43,6 +43,11 @@ def listed(words: Sequence[str]) -> str:
     return " and ".join((*((", ".join(first),) if first else ()), *last))
 
 
+def ended(text: str) -> str:
+    """The text with a full stop at its end, unless it has its own."""
+    return text if text.endswith((".", "?", "!", ":")) else f"{text}."
+
+
 def capital(text: str) -> str:
     """The text with a capital at its start; `pH`, `eGFR`, `north:12` and `a/b.md` stay as they
     are.

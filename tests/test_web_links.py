@@ -18,7 +18,8 @@ from kb.web.links import entry_right, line_links, with_links
         ("missbook rota lists them.", '<a href="/report/rota">see the rota</a> lists them.'),
         ("(missbook draw picks them)", "<code>missbook draw</code> picks them)"),
         ("now: missbook draw 100 --reserve.", "<code>missbook draw 100 --reserve</code>."),
-        ("missbook sitting --help.", '<a href="/sittings">see the sitting</a>.'),
+        ("missbook sitting --help.", "<code>missbook sitting --help</code>."),
+        ("No answer yet: missbook log", '<a href="/log">log answers</a>'),
         ("missbook forecast says more.", '<a href="/standing#forecast">see the forecast</a> says'),
         (
             'both: missbook compare "DIC" "warm haemolysis"',

@@ -381,3 +381,22 @@ def test_the_queue_is_told_what_time_it_is(browser: Callable[..., Browser]) -> N
     assert send(page, one()).json["now"].startswith("2027-02-14T12:00:00")
     at = Browser(page.root, date(2027, 2, 14), as_of=date(2027, 2, 13))
     assert send(at, one()).json["now"] == ""
+
+
+def test_the_first_source_is_named_above_the_answer(browser: Callable[..., Browser]) -> None:
+    """A base that knows no source yet asks for its name where others would be chosen."""
+    page = browser({"study.yaml": "timezone: Europe/London\n"})
+    html = page.get("/log").html
+    assert html.index('name="other"') < html.index('value="right"')
+    assert html.count('name="other"') == 1
+    fields = {"source": "", "other": "north", "item": "141", "area": "nephrology"}
+    assert page.post("/log", {**fields, "outcome": "right", "entry": "ab" * 16}).status == 303
+    html = page.get("/log").html
+    assert html.index('name="other"') > html.index('value="right"')
+
+
+def test_before_the_first_answer_today_leads_to_the_log(browser: Callable[..., Browser]) -> None:
+    """There is nothing else to do yet, and nothing else is said."""
+    words = browser({}).get("/").words
+    assert "No answer in the log yet: log answers" in words
+    assert "No question met yet" not in words

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kb.wording import capital, listed
+from kb.wording import capital, ended, listed
 
 
 @pytest.mark.parametrize(
@@ -32,3 +32,8 @@ def test_words_are_listed_as_one_says_them() -> None:
         "a and b",
         "a, b and c",
     ]
+
+
+def test_a_sentence_ends() -> None:
+    """With a full stop, or with what it has."""
+    assert [ended(text) for text in ("gone", "did you mean x?")] == ["gone.", "did you mean x?"]

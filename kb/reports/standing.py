@@ -72,7 +72,8 @@ def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
     rows = tuple(_row(row, changes.get(row.area.id)) for row in areas)
     blocks: list[Block] = [Table(key="areas", columns=COLUMNS, rows=rows)]
     if not base.attempts:
-        blocks.append(Text(text="No answer in the log yet, so every area shows the same guess."))
+        said = "No answer in the log yet, so every area shows the same guess."
+        blocks.insert(0, Text(text=said))
     elif not area:
         blocks.append(Text(text=_in_all(base, risk)))
         blocks += _between(base)

@@ -25,7 +25,9 @@ def build(base: Base, today: date, *, limit: int) -> Report:
     """The day's questions and reading, then the head of the queue."""
     queue = queue_report.build(base, today, limit=limit, area=None, state="")
     blocks: list[Block] = [_day(base, today)]
-    for block in queue.blocks:
+    if not base.attempts:
+        blocks.append(Text(text="No answer in the log yet: missbook log"))
+    for block in queue.blocks if base.attempts or base.notes else ():
         if isinstance(block, Entries) and block.key == "notes" and block.entries:
             title = "Notes that most want doing"
             blocks.append(Entries(key="notes", title=title, entries=block.entries))

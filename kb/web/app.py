@@ -14,7 +14,7 @@ from kb.errors import ConflictError, KBError, NotFoundError, QueryError
 from kb.render import cell_texts, format_value
 from kb.web import guard, links, login, page
 from kb.web.desk import BusyError, Desk
-from kb.wording import capital
+from kb.wording import capital, ended
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -93,6 +93,7 @@ def create_app(
         linked=links.with_links,
         line_links=page.line_links,
         sentence=capital,
+        ended=ended,
         together=links.together,
     )
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True

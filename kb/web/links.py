@@ -236,7 +236,7 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return "/log", WORDS[name]
     if name == "compare" and len(words) == 2:
         return compare_address(*words), WORDS[name]
-    if name not in discover.module_names("kb.reports"):
+    if waiting == "help" or name not in discover.module_names("kb.reports"):
         return "", ""
     said = " ".join([WORDS.get(name, f"see the {name}"), *words])
     if words:
