@@ -12,6 +12,7 @@ from kb import files, logbook
 from kb.ahead import base_at
 from kb.catalogue import Catalogue, FileStat, Listed, decode, scan
 from kb.errors import ConflictError, FormatError, NoBaseError, NotFoundError, Place, Problem
+from kb.looks import UNREADABLE
 from kb.model import Attempt, Base, Exam, Note, NoteId, Study
 from kb.text.exam import parse_exam
 from kb.text.frontmatter import add_to_list
@@ -138,6 +139,7 @@ def _load(
     listed = catalogue.listed()
     notes, more = assign_ids(listed)
     problems += more
+    problems += _misnamed(found)
     problems += _twins(root, [row.note.path for row in listed])
     attempts, asides, more = logbook.read_log(root, found, study, memory)
     problems += more
@@ -156,10 +158,23 @@ def _load(
         readings=seen,
         draws=drawn,
         scores=bare,
-        files=frozenset(entry.path for entry in found),
+        files=frozenset(entry.path for entry in found if UNREADABLE not in entry.path),
         glossary=glossary,
         problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
     )
+
+
+def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:
+    return [
+        Problem(
+            place=Place(entry.path),
+            code="bad-name",
+            message="a name that is not UTF-8; left out",
+            hint="rename the file or folder",
+        )
+        for entry in found
+        if UNREADABLE in entry.path
+    ]
 
 
 def _twins(root: Path, paths: list[str]) -> list[Problem]:
@@ -345,6 +360,10 @@ def read_beside(root: Path, path: str) -> bytes:
     """
     target = root / path
     inside = root.resolve() / path
-    if target.resolve() != inside or target.stat().st_size > LARGEST_BESIDE:
+    try:
+        fitting = target.resolve() == inside and target.stat().st_size <= LARGEST_BESIDE
+    except (OSError, ValueError):  # it went meanwhile, or no disk has such a name
+        fitting = False
+    if not fitting:
         raise NotFoundError(f"no file '{path}' in the base")
     return files.read_bytes(target, path)

@@ -27,11 +27,11 @@ if TYPE_CHECKING:
 Row = TypeVar("Row")
 
 LOG = "log"
-ATTEMPTS = re.compile(r"log/attempts[^/]*\.csv", re.I)
-SCORES = re.compile(r"log/scores[^/]*\.csv", re.I)
-READINGS = re.compile(r"log/readings[^/]*\.csv", re.I)
-DRAWS = re.compile(r"log/draws[^/]*\.csv", re.I)
-SHEETS = re.compile(r"log/sheets[^/]*\.csv", re.I)
+ATTEMPTS = re.compile(r"log/attempts[^/\ufffd]*\.csv", re.I)
+SCORES = re.compile(r"log/scores[^/\ufffd]*\.csv", re.I)
+READINGS = re.compile(r"log/readings[^/\ufffd]*\.csv", re.I)
+DRAWS = re.compile(r"log/draws[^/\ufffd]*\.csv", re.I)
+SHEETS = re.compile(r"log/sheets[^/\ufffd]*\.csv", re.I)
 BATCH = re.compile(rb"\bb-[0-9a-f]{10}\b")
 
 

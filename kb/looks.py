@@ -33,6 +33,10 @@ RACY_SIZE = -1
 SHARED_FILES = 8_000
 """A second process is worth its while for so many files."""
 
+UNREADABLE = "\ufffd"
+"""Stands in a name for what is not UTF-8, as in files from an old archive: a name that holds it
+leads to no file. Text of such a name could not be kept, printed or sent."""
+
 Entry = tuple[str, int, int]
 """Path, size and time of a file; within its folder the name instead of the path."""
 
@@ -84,7 +88,9 @@ def mark_of(entries: Iterable[Entry]) -> str:
 
 def is_note(path: str) -> bool:
     """Whether a file of the base is a note."""
-    return path.casefold().endswith(".md") and not path.startswith("log/")
+    return (
+        path.casefold().endswith(".md") and not path.startswith("log/") and UNREADABLE not in path
+    )
 
 
 def listing(seen: Look, since_ns: int) -> bytes:
@@ -213,14 +219,24 @@ def _walk(path: str, folder: str) -> Iterator[tuple[str, list[Entry]]]:
         yield from _walk(f"{path}/{name}", f"{folder}/{name}" if folder else name)
 
 
+def readable(name: str) -> str:
+    """A name, with a sign in place of what is not UTF-8."""
+    return "".join(UNREADABLE if "\ud800" <= sign <= "\udfff" else sign for sign in name)
+
+
 def _list_folder(path: str) -> tuple[list[Entry], list[str]]:
-    """Files in order of name, and names of folders; none that are hidden, no links."""
+    """Files in order of name, and names of folders; none that are hidden, no links. What has a
+    name that is not UTF-8, a folder too, is a file without content.
+    """
     files: list[Entry] = []
     folders: list[str] = []
     with os.scandir(path) as entries:
         for entry in entries:
             name = entry.name
             if name[0] == ".":
+                continue
+            if not name.isascii() and readable(name) != name:
+                files.append((readable(name), 0, 0))
                 continue
             if entry.is_file(follow_symlinks=False):
                 stat = entry.stat(follow_symlinks=False)

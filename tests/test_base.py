@@ -348,3 +348,35 @@ def test_the_base_brings_its_own_abbreviations(session: Callable[..., Session]) 
     assert problem.place.line
     start = session({"glossary.yaml": "AIN: [interstitial nephritis]\n"})
     assert start.base.glossary == (("AIN", ("interstitial nephritis",)),)
+
+
+def test_a_name_that_is_not_utf8_is_left_out_and_said(
+    session: Callable[..., Session],
+) -> None:
+    """Files from an old archive have such names: they stop no report, and are named."""
+    good = NOTE.format(title="Good", day="2027-01-01")
+    opened = session({"cardiology/good.md": good})
+    folder = os.fsencode(opened.root)
+    text = NOTE.format(title="Bad", day="2027-01-01").encode()
+    try:
+        for name in (b"cardiology/b\xe4d.md", b"log/attempts-\xe4.csv", b"cardiology/p\xe4.png"):
+            Path(os.fsdecode(folder + b"/" + name)).parent.mkdir(exist_ok=True)
+            Path(os.fsdecode(folder + b"/" + name)).write_bytes(text)
+        Path(os.fsdecode(folder + b"/f\xe4lder")).mkdir()
+    except OSError:
+        pytest.skip("this disk has no such names")
+    assert [note.title for note in opened.base.notes] == ["Good"]
+    assert opened.search("Text").hits
+    found = [str(p.place) for p in opened.base.problems if p.code == "bad-name"]
+    assert found == [
+        "cardiology/b\ufffdd.md",
+        "cardiology/p\ufffd.png",
+        "f\ufffdlder",
+        "log/attempts-\ufffd.csv",
+    ]
+
+
+def test_a_picture_that_went_meanwhile_is_not_found(base: Callable[..., Path]) -> None:
+    """Between the look at the base and the request it may be removed."""
+    with pytest.raises(NotFoundError):
+        store.read_beside(base(), "cardiology/gone.png")

@@ -400,7 +400,7 @@
     byNumber();
   }
 
-  let touched = 0;
+  let touched = -Infinity; // The first touch is none too soon.
 
   form.addEventListener("submit", function (event) {
     const button = event.submitter;
