@@ -140,6 +140,14 @@ def test_a_header_without_an_id_leaves_the_file_out() -> None:
     assert [p.code for p in parsed.problems] == ["bad-header"]
 
 
+def test_a_log_saved_with_semicolons_says_so() -> None:
+    """As a spreadsheet may do; the file is left out as it is."""
+    raw = b"id;at;question;outcome\r\na1;2027-01-02T10:00:00+00:00;north:1;right\r\n"
+    (problem,) = log.parse_log(raw, "log/attempts-a.csv").problems
+    assert problem.code == "bad-header"
+    assert problem.message == "semicolons divide the header, not commas; the file is left out"
+
+
 def test_the_same_import_twice_gives_the_same_ids() -> None:
     """Ids come from content and place in the import, not from the clock or the batch."""
     first = log.with_ids([DRAFT, DRAFT], "b-1", day_only=True)

@@ -186,6 +186,9 @@ class LogReader:
         if missing:
             hint = "the first line names the columns: " + ",".join(COLUMNS)
             message = f"the header lacks {', '.join(missing)}; the file is left out"
+            if ";" in row[0]:
+                message = "semicolons divide the header, not commas; the file is left out"
+                hint = "save it as CSV with commas, in UTF-8; no answer in it is lost"
             self._report(number, "bad-header", message, hint)
             return False
         self.columns = names
