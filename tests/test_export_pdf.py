@@ -16,7 +16,9 @@ from pypdf import PageObject, PdfReader
 
 from kb.caution import CAUTION
 from kb.export.handout import Handout, Leaf, Picture
-from kb.export.pdf import Printed, write_pdf
+from kb.export.pdf import Printed, fonts, write_pdf
+from kb.export.pdf.lines import ticked
+from kb.export.pdf.styles import BOX, COLUMN, style
 from kb.model import AreaId
 
 HALF_A_PAGE = 270
@@ -200,6 +202,16 @@ def test_raw_html_stays_text() -> None:
 def test_a_heading_that_repeats_the_title_is_left_out() -> None:
     """The title stands once."""
     assert words("# A Title\n\nA fact.").count("itle") == 1
+
+
+def test_a_title_breaks_before_its_box() -> None:
+    """One that fills a column to its edge takes two lines: the box stands beside the first."""
+    fonts.register()
+    size, text = style("title").fontSize, "iii iii"
+    while fonts.width(text, size, bold=True) < COLUMN - BOX:
+        text = f"i{text}"
+    _, height = ticked(text).wrap(COLUMN, 1000)
+    assert height == 2 * style("title").leading
 
 
 def test_links_are_text_with_the_number_of_a_printed_note() -> None:

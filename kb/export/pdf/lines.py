@@ -8,14 +8,13 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
-from kb.export.pdf.styles import COLUMN, HAIRLINE, MM, style
+from kb.export.pdf.styles import BOX, COLUMN, HAIRLINE, MM, style
 
 if TYPE_CHECKING:
     from reportlab.platypus.flowables import Flowable
 
 LINE_HEIGHT = 7.0 * MM
 """Room for one line of handwriting (common practice, no source: ruled paper has 7 to 8 mm)."""
-BOX = 6.5
 FAINT = (0.55, 0.55, 0.55)
 """Grey of lines to write on; the writing is darker."""
 

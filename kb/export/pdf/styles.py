@@ -24,6 +24,8 @@ TEXT_SIZE, SMALL_SIZE, CODE_SIZE = 9.0, 7.6, 7.0
 TABLE_SIZES = (8.4, 7.4)
 """Letters of a table; the smaller size where it is too wide for its column in the larger one."""
 INDENT = 11.0
+BOX = 6.5
+"""A side of the box to tick at the right of a title."""
 
 
 @cache
@@ -57,8 +59,8 @@ def style(name: str) -> ParagraphStyle:
     kinds: dict[str, dict[str, object]] = {
         "text": {},
         "small": small,
-        "title": {**title, "spaceAfter": 0},
-        "area": {**title, "rightIndent": 0, "fontSize": 11.5, "leading": 14, "spaceAfter": 3},
+        "title": {**title, "spaceAfter": 0, "rightIndent": BOX + 4},
+        "area": {**title, "fontSize": 11.5, "leading": 14, "spaceAfter": 3},
         "heading": heading,
         "cell": {"fontSize": TABLE_SIZES[0], "leading": 10.2, "spaceAfter": 0},
         "small_cell": {"fontSize": TABLE_SIZES[1], "leading": 9.0, "spaceAfter": 0},
