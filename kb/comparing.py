@@ -5,6 +5,7 @@ Shared by both doors, so that command line and page begin the note alike.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,7 @@ FOUND_COUNT = 2
 """So many are looked up by words when no note names one of the two."""
 ANY_FOLDER = "area/note.md"
 """Notes lie in a folder of their area: links that lead out of one such folder lead out of each."""
+EMPTY_SECTION = re.compile(r"^## [^\n]*\n\s*(?=## |\Z)", re.M)
 APART = "What tells them apart in a stem:"
 
 
@@ -109,6 +111,11 @@ def sides(session: Session, found: Comparison) -> str:
 def _bodies(session: Session, notes: tuple[Note, ...]) -> list[str]:
     bodies = (move_links(session.body(n), n.path, ANY_FOLDER, "", "") for n in notes)
     return [f"{body.strip()}\n" for body in bodies]
+
+
+def without_empty(text: str) -> str:
+    """A note's text without headings under which nothing was written."""
+    return EMPTY_SECTION.sub("", text).strip()
 
 
 def begin(session: Session, found: Comparison) -> str:

@@ -107,6 +107,14 @@ def test_the_note_is_written_on_the_second_step(page: Browser) -> None:
     assert "/note/nephrology/rhomboids.md" in links(page, ADDRESS)
 
 
+def test_a_heading_without_text_is_not_kept(page: Browser) -> None:
+    """A side of which no note says anything leaves no trace in the new note."""
+    page.post("/compare/note", {**FIELDS, "text": "## gout\nNeedles.\n\n## pseudogout\n\n"})
+    written = (page.root / "nephrology/gout-or-pseudogout.md").read_text(encoding="utf-8")
+    assert "## gout\nNeedles." in written
+    assert "## pseudogout" not in written
+
+
 def test_a_pair_compared_already_leads_to_its_note(page: Browser) -> None:
     """However often the form is sent and whichever name stands first, there is one note."""
     for _ in range(2):

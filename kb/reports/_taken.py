@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
 MOST_AREAS = 6
 COLUMNS = (
-    Column(key="day", label="Day", kind="date"),
     Column(key="question", label="Question"),
+    Column(key="day", label="Day", kind="date"),
     Column(key="outcome", label="Outcome"),
     Column(key="options", label="Options"),
     Column(key="remark", label="Remark"),
@@ -97,7 +97,7 @@ def _outcomes(base: Base, batch: str) -> str:
 def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
     """What a sheet would add, the first rows of it."""
     rows = tuple(
-        (draft.day, draft.question, draft.outcome, _options(draft), draft.remark)
+        (draft.question, draft.day, draft.outcome, _options(draft), draft.remark)
         for draft in drafts[:limit]
     )
     blocks: list[Block] = [Table(key="answers", columns=COLUMNS, rows=rows)]

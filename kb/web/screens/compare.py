@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, flash, request
 
-from kb.comparing import APART, compare, sides, write
+from kb.comparing import APART, compare, sides, without_empty, write
 from kb.errors import KBError, QueryError
 from kb.misses import identifiers
 from kb.reports.mixups import evidence
@@ -133,6 +133,6 @@ def _written(session: Session, found: Comparison, typed: Mapping[str, str]) -> N
     apart = typed["apart"].strip()
     if not apart:
         raise QueryError("what tells them apart is still empty", hint="one line is enough")
-    parts = (typed["text"].strip(), f"{APART} {apart}\n")
+    parts = (without_empty(f"{typed['text']}\n"), f"{APART} {apart}\n")
     body = "\n\n".join(part for part in parts if part)
     return write(session, found, body, typed["area"], typed["basis"].strip())
