@@ -8,13 +8,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from click.testing import CliRunner
 from hypothesis import settings
 
+from kb.cli import main
 from kb.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
+    from click.testing import Result
     from web_client import Browser
 
 settings.register_profile("same-every-time", deadline=None, derandomize=True)
@@ -90,6 +93,27 @@ def session(base: Callable[..., Path], today: date) -> Callable[..., Session]:
     def start(files: Mapping[str, str | bytes] | None = None, on: date = today) -> Session:
         now = datetime.combine(on, time(12), UTC)
         return Session(base(files), now=now, device="test")
+
+    return start
+
+
+@pytest.fixture
+def beside(
+    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> Callable[..., Callable[..., Result]]:
+    """Run missbook in a folder beside a base of these files, on the fixed day or on another."""
+
+    def start(
+        files: Mapping[str, str | bytes] | None = None, *before: str, on: date = TODAY
+    ) -> Callable[..., Result]:
+        monkeypatch.setenv("MISSBOOK_BASE", str(base(files)))
+        monkeypatch.chdir(tmp_path)
+
+        def run(*arguments: str, text: str | None = None, as_of: date = on) -> Result:
+            given = [*before, *arguments, "--as-of", as_of.isoformat()]
+            return CliRunner().invoke(main, given, input=text)
+
+        return run
 
     return start
 

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import json
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
 from chart_bases import full
-from click.testing import CliRunner
 
 from kb.charts import chart_names
-from kb.cli import main
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -20,17 +19,9 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture
-def run(
-    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Callable[..., Result]:
-    """Run `missbook chart` on a base with something to draw, in an empty folder."""
-    monkeypatch.setenv("MISSBOOK_BASE", str(base(full())))
-    monkeypatch.chdir(tmp_path)
-
-    def call(*arguments: str, as_of: str = "2027-02-14") -> Result:
-        return CliRunner().invoke(main, ["chart", *arguments, "--as-of", as_of])
-
-    return call
+def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
+    """Run `missbook chart` on a base with something to draw."""
+    return beside(full(), "chart")
 
 
 @pytest.mark.parametrize(
@@ -83,7 +74,7 @@ def test_options_are_those_of_the_chart(run: Callable[..., Result]) -> None:
 
 def test_too_little_to_draw_writes_nothing(run: Callable[..., Result], tmp_path: Path) -> None:
     """A sentence, no empty picture, and no error: there is nothing to mend."""
-    result = run("forecast", "--out", "f.svg", as_of="2027-01-22")
+    result = run("forecast", "--out", "f.svg", as_of=date(2027, 1, 22))
     assert result.exit_code == 0
     assert "Too little to say" in result.stdout
     assert not (tmp_path / "f.svg").exists()

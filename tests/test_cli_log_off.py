@@ -6,9 +6,6 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from click.testing import CliRunner
-
-from kb.cli import main
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -24,17 +21,10 @@ NONSENSE = "shopping: milk\nbread\n"
 
 
 @pytest.fixture
-def run(
-    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Callable[..., Result]:
+def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
     """Run a way of logging beside a base without answers, whose sheet folder is `phone`."""
-    monkeypatch.setenv("MISSBOOK_BASE", str(base({"study.yaml": STUDY})))
-    monkeypatch.chdir(tmp_path)
+    call = beside({"study.yaml": STUDY}, "log")
     Path("phone").mkdir()
-
-    def call(*arguments: str, text: str | None = None) -> Result:
-        return CliRunner().invoke(main, ["log", *arguments, "--as-of", "2027-02-14"], input=text)
-
     return call
 
 

@@ -28,17 +28,9 @@ FILES = {
 
 
 @pytest.fixture
-def run(
-    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Callable[..., Result]:
+def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
     """Run missbook on a small base, in a folder beside it."""
-    monkeypatch.setenv("MISSBOOK_BASE", str(base(FILES)))
-    monkeypatch.chdir(tmp_path)
-
-    def call(*arguments: str) -> Result:
-        return CliRunner().invoke(main, [*arguments, "--as-of", "2027-02-14"])
-
-    return call
+    return beside(FILES)
 
 
 @pytest.mark.parametrize(

@@ -6,9 +6,7 @@ import json
 from typing import TYPE_CHECKING
 
 import pytest
-from click.testing import CliRunner
-
-from kb.cli import main
+from conftest import DEMO_DAY
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -18,19 +16,11 @@ if TYPE_CHECKING:
 
 
 @pytest.fixture
-def run(
-    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Callable[..., Result]:
+def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
     """Run missbook on a small base on 5 April 2027."""
     note = "---\ntitle: {0}\narea: cardiology\nconcepts: [{0}]\n---\nAbout {0}.\n"
     files = {f"cardiology/{name}.md": note.format(name) for name in ("gout", "sepsis")}
-    monkeypatch.setenv("MISSBOOK_BASE", str(base(files)))
-    monkeypatch.chdir(tmp_path)
-
-    def call(*arguments: str) -> Result:
-        return CliRunner().invoke(main, [*arguments, "--as-of", "2027-04-05"])
-
-    return call
+    return beside(files, on=DEMO_DAY)
 
 
 PAPER = "item,chosen,key,first,seconds,certainty\n" + "".join(

@@ -5,13 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from click.testing import CliRunner
-
-from kb.cli import main
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from click.testing import Result
 
@@ -22,17 +18,9 @@ FILES = {
 
 
 @pytest.fixture
-def run(
-    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
-) -> Callable[..., Result]:
+def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
     """Run missbook on a small base."""
-    monkeypatch.setenv("MISSBOOK_BASE", str(base(FILES)))
-    monkeypatch.chdir(tmp_path)
-
-    def call(*arguments: str) -> Result:
-        return CliRunner().invoke(main, [*arguments, "--as-of", "2027-02-14"])
-
-    return call
+    return beside(FILES)
 
 
 @pytest.mark.parametrize(
