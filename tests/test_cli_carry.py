@@ -93,7 +93,7 @@ def test_it_says_how_large_the_file_is(root: Path, tmp_path: Path) -> None:
         (("all", "--day", "2027-02-15"), "--day does not go with all"),
         (("--area", "nowhere"), "no area called 'nowhere'"),
         (("--area", "neurology"), "no note to take"),
-        (("--out", "."), "'.' is a directory"),
+        (("--out", "."), "'.' is a folder"),
     ],
 )
 def test_bad_input_is_one_line_and_writes_nothing(

@@ -184,7 +184,7 @@ def test_without_a_name_the_file_is_named_after_the_list(
         (("reading", "--day", "2027-02-01"), "2027-02-01 is past"),
         (("reading", "--day", "soon"), "'soon' is not a date"),
         (("brief", "zzzz"), "no area called 'zzzz', and no note has these words"),
-        (("all", "--out", "."), "'.' is a directory"),
+        (("all", "--out", "."), "'.' is a folder"),
     ],
 )
 def test_bad_input_is_one_line_and_writes_nothing(
