@@ -6,8 +6,10 @@ a kind that tells how to write them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING, Literal
+
+from kb.record import record
 
 if TYPE_CHECKING:
     from datetime import date
@@ -34,7 +36,7 @@ WORDS: tuple[Kind, ...] = ("text", "date", "area", "source")
 """Kinds that are read as words, and so stand to the left."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Option:
     """One option of a report, the same on the command line and on the page.
 
@@ -52,7 +54,7 @@ class Option:
     least: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Column:
     """A column of a table. `key` names it in JSON; `kind` tells how its values are written.
 
@@ -70,7 +72,7 @@ class Column:
         return self.kind not in WORDS
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Table:
     """Rows of raw values, one for each column; None is shown as a dash."""
 
@@ -99,7 +101,7 @@ class Table:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Entry:
     """One line of a handover list: a head, what stands to its right, and lines beneath.
 
@@ -115,7 +117,7 @@ class Entry:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Entries:
     """A handover list: worst first, numbered when `numbered`.
 
@@ -129,7 +131,7 @@ class Entries:
     empty: str = "Nothing to show."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Text:
     """A paragraph. `quiet` ones are hints and cautions; a `key` names one that reports share."""
 
@@ -138,7 +140,7 @@ class Text:
     key: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Facts:
     """Single figures with a name: (key, label, raw value, kind). `quiet` ones are for JSON only,
     because the text says them already.
@@ -152,7 +154,7 @@ class Facts:
 Block = Table | Entries | Text | Facts
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record
 class Report:
     """The answer to one question of the doctor.
 

@@ -1,7 +1,8 @@
-"""The form of the records that are made by the ten thousand: frozen to the type checker alone.
+"""The form of the records where time counts: frozen to the type checker alone.
 
 A frozen dataclass takes four times as long to make, and a base of a year's answers makes twenty
-thousand of them each time it is opened. mypy still refuses every assignment to a field.
+thousand of them each time it is opened; its class takes twice as long, and a search starts with
+none. mypy still refuses every assignment to a field.
 """
 
 from __future__ import annotations
