@@ -46,7 +46,11 @@ def read_bytes(path: Path, shown: str) -> bytes:
     except FileNotFoundError as error:
         raise NotFoundError("there is no such file", place=Place(shown)) from error
     except OSError as error:
-        raise NoBaseError(f"cannot be read: {_why(error)}", place=Place(shown)) from error
+        message = f"cannot be read: {_why(error)}"
+        with suppress(OSError):
+            if path.is_dir():  # Windows says that access is denied
+                message = "this is a folder, not a file"
+        raise NoBaseError(message, place=Place(shown)) from error
 
 
 def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = None) -> None:

@@ -230,11 +230,22 @@ class Session:
         prefix: bool = False,
     ) -> Answer:
         """Notes for words as typed, best first; `paths` restricts the answer to those notes."""
+        if paths is None and self._later_count:
+            paths = frozenset(note.path for note in self.base.notes)
         return self.index.search(words, limit=limit, start=start, paths=paths, prefix=prefix)
 
     def similar(self, text: str, *, limit: int = 10) -> tuple[Hit, ...]:
         """Notes whose text is nearest to `text`, best first."""
-        return self.index.similar(text, limit=limit)
+        hits = self.index.similar(text, limit=limit + self._later_count)
+        if self._later_count:
+            there = {note.id for note in self.base.notes}
+            hits = tuple(hit for hit in hits if hit.note in there)
+        return hits[:limit]
+
+    @property
+    def _later_count(self) -> int:
+        """Notes that the index has and the base, as it stands on `today`, has not."""
+        return len(self.whole.notes) - len(self.base.notes)
 
     def report(self, name: str, given: Mapping[str, Any] | None = None) -> Report:
         """Build one report; options not given take their defaults.
@@ -252,8 +263,6 @@ class Session:
         if wanted:
             among = getattr(module, "paths", None)
             paths = among(self.base, self.today, **options) if among else None
-            if paths is None and len(self.base.notes) < len(self.whole.notes):
-                paths = frozenset(note.path for note in self.base.notes)
             options["answer"] = self._answer(str(options[wanted] or ""), module, options, paths)
         if getattr(module, "NEEDS_INDEX", False):
             options["index"] = self.index

@@ -119,3 +119,17 @@ def test_no_words_at_all_are_asked_for(run: Callable[..., Result], report: str, 
     result = run(report, words)
     assert (result.exit_code, result.stdout) == (2, "")
     assert "words: nothing was typed" in result.stderr
+
+
+def test_a_diagnosis_that_no_note_has_is_pointed_out(run: Callable[..., Result]) -> None:
+    """It may be a slip; the note is begun all the same."""
+    result = run("compare", "hyperkalaemiaa", "gout", "--draft")
+    assert result.exit_code == 0
+    assert "No note of yours speaks of hyperkalaemiaa; did you mean hyperkalaemia?" in result.stderr
+
+
+def test_a_name_that_no_paper_can_have_is_refused(run: Callable[..., Result]) -> None:
+    """Its answers could not be logged under it later."""
+    result = run("sitting", "paper 9", "--score", "all=1/2")
+    assert result.exit_code == 2
+    assert "such as paper-9" in result.stderr

@@ -181,7 +181,7 @@ def test_missing_and_unreadable_files_are_told_apart(tmp_path: Path) -> None:
     """A missing file is NotFoundError; one that cannot be read is NoBaseError."""
     with pytest.raises(NotFoundError):
         files.read_bytes(tmp_path / "none", "none")
-    with pytest.raises(NoBaseError):
+    with pytest.raises(NoBaseError, match="this is a folder, not a file"):
         files.read_bytes(tmp_path, "a folder")
 
 

@@ -243,8 +243,25 @@ def test_columns_can_be_told_by_name_or_number() -> None:
     with pytest.raises(QueryError, match="no column 'Numer'") as caught:
         told_columns(["item=Numer"], ("Nummer", "Ergebnis"))
     assert caught.value.hint
-    with pytest.raises(QueryError, match="not field=column"):
+    with pytest.raises(QueryError, match="'itme' is nothing that a column holds") as caught:
         told_columns(["itme=1"], ("Nummer",))
+    assert "item" in caught.value.hint
+    with pytest.raises(QueryError, match="'item' is not field=column"):
+        told_columns(["item"], ("Nummer",))
+
+
+@pytest.mark.parametrize(
+    ("options", "said"),
+    [
+        ({"encoding": "klingon"}, "no encoding is called 'klingon'"),
+        ({"encoding": "ascii"}, "this is not ascii"),
+        ({"sheet": "Answers"}, "--sheet is for workbooks"),
+    ],
+)
+def test_what_does_not_fit_a_csv_file_is_said(options: dict[str, str], said: str) -> None:
+    """Rather than to be passed over."""
+    with pytest.raises(FormatError, match=said):
+        read_table("item,outcome\n1,right,Café\n".encode(), "t.csv", **options)
 
 
 def test_remembered_columns_are_taken_as_far_as_a_table_has_them() -> None:

@@ -8,11 +8,13 @@ import click
 
 from kb.cli.params import common, interactive, open_session, say
 from kb.comparing import begin, compare, write
-from kb.errors import QueryError
+from kb.errors import QueryError, likely_slip
 from kb.render import to_json
 
 if TYPE_CHECKING:
     from datetime import date
+
+    from kb.session import Session
 
 MOMENT = "after questions"
 
@@ -55,6 +57,9 @@ def command(
             click.echo(f"Compared already in: {there.title} ({there.path})")
             click.echo(f"To write it anew: missbook rewrite {there.id}")
         return
+    for name, notes in ((found.one, found.first), (found.other, found.second)):
+        if not (notes or found.both or found.mixup):
+            _say_unknown(session, name)
     begun = begin(session, found)
     if draft:
         click.echo(to_json({"draft": begun}) if as_json else begun, nl=False)
@@ -74,3 +79,10 @@ def command(
         click.echo(f"Written: {note.path}{answered}")
     if not basis:
         say("It has no basis yet: add where you checked the facts, under 'basis:'.")
+
+
+def _say_unknown(session: Session, name: str) -> None:
+    """Point out a name that no note has: a slip, or what the note will be the first on."""
+    known = {" ".join(c.casefold().split()) for note in session.base.notes for c in note.concepts}
+    meant = likely_slip(" ".join(name.casefold().split()), known)
+    say(f"No note of yours speaks of {name}{f'; did you mean {meant}?' if meant else '.'}")

@@ -47,7 +47,8 @@ def command(
 
     With --lan a phone on the same network can use it too: it asks for a passphrase (or takes it
     from --passphrase-file or MISSBOOK_PASSPHRASE) and shows the address with a QR code. What is
-    sent is not encrypted, so use it only on a network you trust.
+    sent is not encrypted: whoever else is on that network can read it, the passphrase too. Use it
+    only at home, and with a passphrase that opens nothing else.
     """
     from kb.base import device_name, find_root
     from kb.web.app import create_app
@@ -132,5 +133,6 @@ def _say_where(port: int, door: Door | None) -> None:
 
         segno.make(address, error="m").terminal(out=sys.stderr, compact=True)
     say(f"other devices on this network: {address} (with the passphrase)")
-    say("what is sent is not encrypted: only on a network you trust")
+    say("not encrypted: whoever else is on that network can read all that is sent, the passphrase")
+    say("too, or stand in between; use it only at home, and a passphrase that opens nothing else")
     say(CAUTION)

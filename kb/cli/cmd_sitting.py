@@ -13,6 +13,7 @@ from kb.cli.params import common, open_session, say_problems, width
 from kb.cli.reporting import show
 from kb.cli.taking import take
 from kb.errors import QueryError
+from kb.model import parse_question
 from kb.named import source_to_log
 from kb.render import Shown, to_json
 
@@ -54,6 +55,9 @@ def command(
     if answers or scores:
         if not name:
             raise QueryError("which paper was it?", hint="such as: missbook sitting paper-5 ...")
+        if parse_question(f"{name}:1") is None:
+            hint = f"use letters, digits and hyphens, such as {'-'.join(name.split())}"
+            raise QueryError(f"'{name}' is not a name for a paper", hint=hint)
         if answers:
             _record_answers(session, name, answers, as_json)
         if scores:

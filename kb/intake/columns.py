@@ -135,9 +135,12 @@ def told_columns(given: Iterable[str], header: Sequence[str]) -> Columns:
     for pair in given:
         field, sign, column = (part.strip() for part in pair.partition("="))
         field = field.casefold()
-        if not sign or field not in TABLE_FIELDS:
-            hint = nearest(field, TABLE_FIELDS) or "known are: " + ", ".join(TABLE_FIELDS)
+        if not sign:
+            hint = "write what it holds, an equals sign and the column, such as item=1"
             raise QueryError(f"'{pair}' is not field=column", hint=hint)
+        if field not in TABLE_FIELDS:
+            hint = nearest(field, TABLE_FIELDS) or "known are: " + ", ".join(TABLE_FIELDS)
+            raise QueryError(f"'{field}' is nothing that a column holds", hint=hint)
         if column:
             found[field] = column_of(column, header)
     return found

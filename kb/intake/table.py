@@ -62,6 +62,9 @@ def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") ->
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         hint = "save it as .xlsx or CSV in your spreadsheet program"
         raise FormatError("an old kind of workbook cannot be read", place=Place(path), hint=hint)
+    if sheet:
+        hint = "leave it out: a CSV file has no sheets"
+        raise FormatError("--sheet is for workbooks", place=Place(path), hint=hint)
     if path.casefold().endswith((".xlsx", ".xlsm")):
         hint = "save it again as .xlsx or CSV"
         raise FormatError("this is no workbook, or a damaged one", place=Place(path), hint=hint)
@@ -84,7 +87,9 @@ def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
     if encoding:
         try:
             return raw.decode(encoding).removeprefix("\ufeff"), encoding
-        except (UnicodeDecodeError, LookupError) as error:
+        except LookupError as error:
+            raise FormatError(f"no encoding is called '{encoding}'", hint=hint) from error
+        except UnicodeDecodeError as error:
             message = f"this is not {encoding}"
             raise FormatError(message, place=Place(path), hint=hint) from error
     marks = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
