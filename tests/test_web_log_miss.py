@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from kb.model import REASONS
+from kb.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -286,3 +287,37 @@ def test_a_title_is_short(page: Browser) -> None:
     assert answer.status == 400
     assert "Give the note a shorter title." in answer.words
     assert len(notes(page)) == 2
+
+
+def test_a_note_written_at_the_same_moment_is_one(
+    page: Browser, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Sent to two servers of one base at once, it is written once, and both say so."""
+    fields = {"body": "Adults get membranous; children do not."}
+    add_note, ran = Session.add_note, []
+
+    def late(session: Session, *given: Any) -> Any:
+        if not ran:
+            ran.append(True)
+            other = Session(session.root, now=session.now, device="other")
+            add_note(other, *given)
+        return add_note(session, *given)
+
+    monkeypatch.setattr(Session, "add_note", late)
+    assert page.post("/log/miss/north:141", fields).status == 303
+    assert len(notes(page)) == 3
+
+
+@pytest.mark.parametrize(
+    ("address", "leads_to"),
+    [
+        ("/log/block", "/log"),
+        ("/log/sheet/take", "/log"),
+        ("/log/import/b-1/void", "/log"),
+        ("/log/miss/north:141/link", "/log/miss/north:141"),
+        ("/note/nephrology/membranous.md/read", "/note/nephrology/membranous.md"),
+    ],
+)
+def test_a_refused_form_can_be_loaded_again(page: Browser, address: str, leads_to: str) -> None:
+    """A phone that brings a page back asks for its address without the form."""
+    assert page.get(address).goes_to == leads_to

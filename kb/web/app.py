@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from typing import TYPE_CHECKING, NamedTuple
 
-from flask import Flask, jsonify, make_response, render_template, request
+from flask import Flask, jsonify, make_response, redirect, render_template, request
 from werkzeug.exceptions import HTTPException, TooManyRequests
 
 from kb import discover
@@ -134,6 +134,10 @@ def _say_errors(app: Flask) -> None:
         code = error.code or 500
         if code < 400:
             return error
+        if code == 405 and request.method == "GET" and request.path.startswith("/log/"):
+            # A refused form, loaded again: a phone does so by itself, and without what was sent.
+            miss = request.path.startswith("/log/miss/")
+            return redirect(request.path.rpartition("/")[0] if miss else "/log", code=303)
         plain = {404: "There is no such page.", 413: TOO_MUCH}
         own = type(error).description != error.description
         text = str(error.description) if own else plain.get(code, "This could not be done.")

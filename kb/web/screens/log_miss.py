@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
-from kb.errors import KBError, QueryError
+from kb.errors import ConflictError, KBError, QueryError
 from kb.misses import Draft, area_of, cover, draft, identifiers, suggestions, written_already
 from kb.mixups import parse_pair
 from kb.model import REASONS
@@ -227,7 +227,12 @@ def _written(session: Session, question: QuestionId, typed: Mapping[str, str]) -
         return known
     concepts = tuple(part.strip() for part in typed["concepts"].split(",") if part.strip())
     blank = blank_note(new.title, new.area, concepts, (question,), typed["basis"].strip())
-    return session.add_note(blank, body)
+    try:
+        return session.add_note(blank, body)
+    except ConflictError:  # another missbook wrote a note of that name meanwhile: this very one?
+        session.reload()
+        known = written_already(session, question, new.title, body)
+        return known or session.add_note(blank, body)
 
 
 def _done(sentence: str, address: str) -> ResponseReturnValue:

@@ -31,6 +31,12 @@ def estimates() -> dict[str, Any]:
     return {"seconds_for": seconds_for}
 
 
+@screen.get("/note/<path:path>/read")
+def again(path: str) -> ResponseReturnValue:
+    """A refused form, loaded again: back to the note."""
+    return see_other(note_address(path))
+
+
 @screen.post("/note/<path:path>/read")
 def read(path: str) -> ResponseReturnValue:
     """Record one reading."""
