@@ -146,6 +146,9 @@ def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:
     sittings = {link["href"] for link in demo.get("/sittings").elements.all("a")}
     assert "/area/neurology" in standing
     assert "/sittings/paper-3" in sittings
+    papers = {link["href"] for link in demo.get("/report/papers").elements.all("a")}
+    assert "/sittings/paper-3" in papers & standing
+    assert "/sittings/paper-5" not in papers
 
 
 def test_more_says_what_its_screens_are_called(demo: Browser) -> None:

@@ -12,7 +12,7 @@ from kb import discover
 from kb.wording import capital
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
 
     from kb.blocks import Column, Entry
 
@@ -29,6 +29,8 @@ NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|unproven)\))?")
 OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
 WRITTEN = re.compile(r"write: (?P<link>\[.+\]\(\S+\))$")
 PAIR = " / "
+SAT = {"sitting", "sat", "score_count"}
+"""Columns that have something only when the paper of their row was sat."""
 UNBROKEN = "\u00a0"
 PER_CENT = re.compile(r"(?<=\d) (?=%)")
 NEAREST = "Did you mean "
@@ -135,11 +137,13 @@ def together(text: str) -> str:
     return PER_CENT.sub(UNBROKEN, text)
 
 
-def cell_address(column: Column, cell: object) -> str:
-    """Where a cell of a table leads: areas and papers have a page of their own."""
+def cell_address(columns: Sequence[Column], row: Sequence[object], place: int) -> str:
+    """Where a cell of a table leads: areas have a page of their own, and papers that were sat."""
+    column, cell = columns[place], row[place]
+    known = {one.key for one, value in zip(columns, row, strict=True) if value is not None}
     if column.kind == "area" and isinstance(cell, str) and cell:
         return area_address(cell)
-    if column.key == "sitting" and isinstance(cell, str) and cell:
+    if column.kind == "source" and isinstance(cell, str) and known & SAT:
         return f"/sittings/{quote(cell, safe='')}"
     return ""
 
