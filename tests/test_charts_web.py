@@ -8,6 +8,8 @@ from xml.etree import ElementTree
 import pytest
 from chart_bases import full, one_answer
 
+from kb.web.pictures import KEPT, KEPT_COUNT
+
 if TYPE_CHECKING:
     from collections.abc import Callable
 
@@ -143,3 +145,11 @@ def test_a_new_answer_changes_the_picture(browser: Callable[..., Browser]) -> No
     row = f"{'f' * 16},2027-02-14T11:00:00+00:00,north:299,,,,right,,,first,\n"
     log.write_text(f"{head}\n{row}", encoding="utf-8")
     assert own.get("/chart/accuracy.svg").raw != before
+
+
+def test_memory_holds_some_charts_not_all(browser: Callable[..., Browser]) -> None:
+    """However many options are asked for, the charts that are kept have an end."""
+    own = browser(full())
+    asked = range(1, KEPT_COUNT + 5)
+    assert {own.get(f"/chart/accuracy.svg?days={days}").status for days in asked} == {200}
+    assert len(own.app.extensions[KEPT].charts) == KEPT_COUNT

@@ -111,3 +111,11 @@ def test_a_script_gets_errors_as_json(browser: Callable[..., Browser]) -> None:
 def test_two_bases_side_by_side_keep_their_own_cookies(browser: Callable[..., Browser]) -> None:
     """A browser sends a cookie to every port of a machine, so each port names its own."""
     assert browser().get("/token").headers["Set-Cookie"].startswith(f"missbook-{PORT}=")
+
+
+def test_titles_are_suggested_for_words_not_for_a_text(browser: Callable[..., Browser]) -> None:
+    """A text pasted where words are typed is not looked up: that would keep others waiting."""
+    own = browser({"cardiology/one.md": NOTE})
+    few, many = (own.get(f"/find/suggest?words={'one+' * count}").json for count in (4, 400))
+    assert [note["title"] for note in few["notes"]] == ["One idea"]
+    assert many == {"notes": []}

@@ -22,7 +22,8 @@ WIDTHS = {"narrow": 340, "wide": 660}
 """Pixels: a phone held upright, and the page's own column."""
 SCHEMES = ("light", "dark")
 KEPT = "missbook.charts"
-DRAWN_COUNT = 48
+KEPT_COUNT = DRAWN_COUNT = 48
+"""As many as one looks at in an evening; memory has an end."""
 
 
 class _Kept(NamedTuple):
@@ -48,6 +49,8 @@ def chart(name: str, given: Mapping[str, str] | None = None) -> Chart:
     asked = {key: value for key, value in (given or {}).items() if value}
     place = (name, *sorted(asked.items()))
     if place not in kept.charts:
+        while len(kept.charts) >= KEPT_COUNT:
+            kept.charts.pop(next(iter(kept.charts)))
         kept.charts[place] = session.chart(name, asked)
     return kept.charts[place]
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, jsonify, request
 
+from kb.options import LONGEST
 from kb.web.links import note_address
 from kb.web.page import opened, show_report
 
@@ -23,7 +24,7 @@ def find() -> str:
 def suggest() -> Response:
     """Titles and addresses of notes for words whose last is still being typed."""
     words = request.args.get("words", "").strip()
-    if len(words) < LEAST_LETTERS:
+    if not LEAST_LETTERS <= len(words) <= LONGEST:
         return jsonify(notes=[])
     session = opened(indexed=True)
     known = {note.id: note for note in session.base.notes}
