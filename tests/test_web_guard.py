@@ -116,6 +116,6 @@ def test_two_bases_side_by_side_keep_their_own_cookies(browser: Callable[..., Br
 def test_titles_are_suggested_for_words_not_for_a_text(browser: Callable[..., Browser]) -> None:
     """A text pasted where words are typed is not looked up: that would keep others waiting."""
     own = browser({"cardiology/one.md": NOTE})
-    few, many = (own.get(f"/find/suggest?words={'one+' * count}").json for count in (4, 400))
+    few, many = (own.get(f"/find/suggest?words={'idea+' * count}").json for count in (4, 400))
     assert [note["title"] for note in few["notes"]] == ["One idea"]
     assert many == {"notes": []}
