@@ -23,6 +23,7 @@ from kb.named import named_note, source_to_log
 from kb.options import chosen
 from kb.pages import Pages
 from kb.text import log
+from kb.text.exam import check_day
 from kb.text.frontmatter import set_value, split
 from kb.text.note import format_note, slug
 from kb.text.taken_sheets import TakenSheet, digest_of
@@ -99,7 +100,9 @@ class Session:
     @cached_property
     def whole(self) -> Base:
         """The base as loaded, not cut to any day."""
-        return store.load(self.root, self.catalogue, self._memory, self._look[0])
+        found = store.load(self.root, self.catalogue, self._memory, self._look[0])
+        check_day(found.exam.date, max(self._now.date(), self.as_of or date.min), store.EXAM)
+        return found
 
     @cached_property
     def _look(self) -> tuple[tuple[FileStat, ...], str]:

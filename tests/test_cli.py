@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
+from conftest import EXAM
 
 from kb import discover
 from kb.cli import COMMAND_PROMISES, MOMENTS, main
@@ -193,6 +194,7 @@ def test_new_never_overwrites_a_base(run: Callable[..., Result], tmp_path: Path)
     [
         (("--date", "soon"), "'soon' is not a date"),
         ((), "the exam's date is missing"),
+        (("--date", "2172-05-11"), "--date: the exam's day, 2172-05-11, is"),
         (("--date", "2027-05-11", "--area", "cardiology"), "is not an area with its items"),
         (("--date", "2027-05-11", "--area", "a b=3"), "is not a name for an area"),
     ],
@@ -215,6 +217,16 @@ def test_a_broken_log_line_is_said_and_the_rest_answers(
     result = run("map", "cardiology", "--base", base({"log/attempts-a.csv": log}))
     assert result.exit_code == 0
     assert "log/attempts-a.csv:3: too few fields" in result.stderr
+
+
+def test_a_slip_in_the_year_of_the_exam_is_said_at_once(
+    run: Callable[..., Result], base: Callable[..., Path]
+) -> None:
+    """No plan of decades is begun."""
+    root = base({"exam.yaml": EXAM.replace("2027-05-11", "2172-05-11")})
+    result = run("today", "--base", root)
+    assert result.exit_code == 2
+    assert "exam.yaml: the exam's day, 2172-05-11, is" in result.stderr
 
 
 def test_map_offers_the_nearest_name(run: Callable[..., Result], base: Callable[..., Path]) -> None:

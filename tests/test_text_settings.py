@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kb.errors import FormatError
 from kb.model import Area, AreaId, NoteId, Reading
 from kb.text import readings
-from kb.text.exam import format_exam, parse_exam
+from kb.text.exam import check_day, format_exam, parse_exam
 from kb.text.study import format_study, parse_study
 
 AREAS = (
@@ -27,6 +28,14 @@ def test_a_new_exam_reads_back() -> None:
     assert (exam.name, exam.date, exam.areas) == ("The Exam: 1", date(2027, 5, 11), AREAS)
     assert exam.item_count == 200
     assert exam.seconds_per_item == 108
+
+
+def test_an_exam_decades_ahead_is_a_slip() -> None:
+    """Said in one line with the day that was read; five years are no slip."""
+    today = date(2027, 2, 14)
+    check_day(date(2032, 2, 14), today, "exam.yaml")
+    with pytest.raises(FormatError, match=r"exam\.yaml: .*2072-05-11, is 45 years away"):
+        check_day(date(2072, 5, 11), today, "exam.yaml")
 
 
 @pytest.mark.parametrize(

@@ -68,7 +68,7 @@ def command(
     """
     from kb import base as store
     from kb.render import to_json
-    from kb.text.exam import format_exam, parse_exam
+    from kb.text.exam import check_day, format_exam, parse_exam
     from kb.text.study import format_study
 
     folder = Path(base_folder) if base_folder else folder
@@ -80,6 +80,7 @@ def command(
         if not interactive():
             raise KBError("the exam's date is missing", hint="give it with --date 2027-05-11")
         exam_day = click.prompt("Day of the exam (2027-05-11)", type=DAY)
+    check_day(exam_day, today, "--date")
     if exam_day < today:
         say(f"the exam's date, {exam_day.isoformat()}, has passed; exam.yaml says so for now")
     if exam_name is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.errors import Problem
+from kb.errors import FormatError, Place, Problem
 from kb.model import Area, AreaId, Exam
 from kb.text.fields import Fields, compose, plain, plain_in_list
 
@@ -13,6 +13,8 @@ if TYPE_CHECKING:
 
 KNOWN = ("exam", "date", "papers", "minutes", "options", "pass_mark", "pass_mark_sd", "blueprint")
 KNOWN_AREA = ("area", "name", "items", "topics")
+MOST_DAYS_AHEAD = 5 * 366
+"""A plan of decades, made of a slip in the year, would take minutes to work out."""
 
 
 def parse_exam(text: str, path: str) -> tuple[Exam | None, tuple[Problem, ...]]:
@@ -44,6 +46,22 @@ def parse_exam(text: str, path: str) -> tuple[Exam | None, tuple[Problem, ...]]:
         place=fields.place("exam"),
     )
     return exam, tuple(problems)
+
+
+def check_day(day: date, today: date, where: str) -> None:
+    """See that the exam's day is not a slip: nobody plans for one that is so far off.
+
+    Raises:
+        FormatError: It lies more than five years ahead.
+    """
+    if (day - today).days > MOST_DAYS_AHEAD:
+        years = (day - today).days // 365
+        hint = "is the year right? Write it such as 2027-05-11; else see to this machine's clock"
+        raise FormatError(
+            f"the exam's day, {day.isoformat()}, is {years} years away",
+            place=Place(where),
+            hint=hint,
+        )
 
 
 def _areas(fields: Fields) -> tuple[Area, ...]:
