@@ -20,8 +20,7 @@ FAINT = (0.55, 0.55, 0.55)
 
 
 @cache
-def _kinds() -> tuple[type[Flowable], ...]:
-    from reportlab.platypus import Paragraph
+def _rule_kind() -> type[Flowable]:
     from reportlab.platypus.flowables import Flowable
 
     class Rule(Flowable):  # type: ignore[misc]
@@ -41,6 +40,13 @@ def _kinds() -> tuple[type[Flowable], ...]:
                 self.canv.setLineWidth(HAIRLINE)
                 self.canv.line(0, self._below, self.width, self._below)
 
+    return Rule
+
+
+@cache
+def _ruled_kind() -> type[Flowable]:
+    from reportlab.platypus.flowables import Flowable
+
     class Ruled(Flowable):  # type: ignore[misc]
         """Lines to write on."""
 
@@ -57,6 +63,13 @@ def _kinds() -> tuple[type[Flowable], ...]:
             for row in range(self._count):
                 self.canv.line(0, 3 + row * LINE_HEIGHT, COLUMN, 3 + row * LINE_HEIGHT)
 
+    return Ruled
+
+
+@cache
+def _ticked_kind() -> type[Flowable]:
+    from reportlab.platypus import Paragraph
+
     class Ticked(Paragraph):  # type: ignore[misc]
         """A title with a box to tick at its right."""
 
@@ -65,6 +78,13 @@ def _kinds() -> tuple[type[Flowable], ...]:
             self.canv.setLineWidth(HAIRLINE * 1.5)
             top = self.height - style("title").leading + 1.5
             self.canv.rect(COLUMN - BOX - 0.5, top, BOX, BOX)
+
+    return Ticked
+
+
+@cache
+def _place_kind() -> type[Flowable]:
+    from reportlab.platypus.flowables import Flowable
 
     class Place(Flowable):  # type: ignore[misc]
         """A place for the outline, which takes no room."""
@@ -80,26 +100,26 @@ def _kinds() -> tuple[type[Flowable], ...]:
             left, height = self.canv.absolutePosition(0, 0)
             self.canv.places.append((self._title, self._level, left, height))
 
-    return Rule, Ruled, Ticked, Place
+    return Place
 
 
 def rule(width: float = COLUMN, above: float = 3.0, below: float = 2.5) -> Any:  # noqa: ANN401
     """A hairline between notes."""
-    return _kinds()[0](width, above, below)
+    return _rule_kind()(width, above, below)
 
 
 def ruled(count: int) -> Any:  # noqa: ANN401
     """So many lines to write on."""
-    return _kinds()[1](count)
+    return _ruled_kind()(count)
 
 
 def place(title: str, level: int) -> Any:  # noqa: ANN401
     """Where an area (level 0) or a note begins, for the outline that a reading program shows."""
-    found = _kinds()[3](title, level)
+    found = _place_kind()(title, level)
     found.keepWithNext = 1
     return found
 
 
 def ticked(text: str) -> Any:  # noqa: ANN401
     """A note's title with a box to tick when it was read."""
-    return _kinds()[2](text, style("title"))
+    return _ticked_kind()(text, style("title"))
