@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from evaluate_answers import Learner, read_learners
 
-from kb.stats.forecast import Forecaster, count_items, plain_binomial
+from kb.stats.forecast import Forecaster, count_items, least_right, plain_binomial
 from kb.stats.history import History, build_history, noon_number
 from kb.stats.score import at_least, crps, mean_score, quantile
 
@@ -63,7 +63,7 @@ def foretell(
                 pmf=tuple(forecaster.mix(matrices)),
                 plain=tuple(plain_binomial(before, size)),
                 score=score,
-                cut=round(cut * size) if cut < 1 else int(cut),
+                cut=least_right(size, cut) if cut < 1 else int(cut),
             )
         )
         forecaster.learn(matrices, score)
