@@ -350,12 +350,13 @@ def test_a_queue_waits_while_the_disk_is_full(
     """Nothing is told as taken or as refused for good, so that all of it is sent again."""
     page = browser()
     send(page, one())
+    back = {"entry": "entry-0002", "void": "entry-0001"}
     with monkeypatch.context() as full:
         full_disk(full)
-        back = {"entry": "entry-0002", "void": "entry-0001"}
-        answer = send(page, one(entry="entry-0003", item="42"), back)
-        assert "answers" not in answer.json
-        assert answer.json["error"] == "cannot be written: no space left on device"
+        for waiting in (back, one(entry="entry-0003", item="42")):
+            answer = send(page, waiting)
+            assert "answers" not in answer.json
+            assert answer.json["error"] == "cannot be written: no space left on device"
     again = send(page, one(entry="entry-0003", item="42"), back)
     assert [a["saved"] for a in again.json["answers"]] == [True, True]
     assert counting(page) == ["north:42 right"]

@@ -110,8 +110,19 @@ def test_guessing_must_wait_longer_each_time(outside: Browser, ticks: Ticks) -> 
         assert enter(outside, "wrong words here").status == 401
     refused = enter(outside)
     assert (refused.status, int(refused.headers["Retry-After"]) > 0) == (429, True)
+    assert "Try again in 15 seconds." in refused.words
+    assert "/login" in [link["href"] for link in refused.elements.all("a")]
     ticks.now += int(refused.headers["Retry-After"])
     assert enter(outside).status == 303
+
+
+def test_a_long_wait_is_said_in_minutes(outside: Browser, ticks: Ticks) -> None:
+    """Nobody counts nine hundred seconds."""
+    for _ in range(FREE_GUESSES + 7):
+        enter(outside, "wrong words here")
+        ticks.now += LONGEST_WAIT_SECONDS
+    enter(outside, "wrong words here")
+    assert "Try again in 15 minutes." in enter(outside).words
 
 
 def test_an_address_waits_a_quarter_hour_at_most(ticks: Ticks) -> None:

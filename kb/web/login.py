@@ -14,12 +14,14 @@ import time
 import unicodedata
 from collections import OrderedDict
 from dataclasses import dataclass
+from math import ceil
 from typing import TYPE_CHECKING
 
 from flask import Blueprint, current_app, redirect, render_template, request, session
 from werkzeug.exceptions import TooManyRequests, Unauthorized
 
 from kb.errors import QueryError
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -173,7 +175,7 @@ class Door:
         with self._lock:
             wait = self._waits.seconds(address)
             if wait > 0:
-                said = f"Too many wrong passphrases. Try again in {wait:.0f} seconds."
+                said = f"Too many wrong passphrases. Try again in {_span(wait)}."
                 raise TooManyRequests(said, retry_after=int(wait) + 1)
             if not self._passphrase.matches(words):
                 self._waits.wrong(address)
@@ -192,6 +194,10 @@ class Door:
     def leave(self, visit: str) -> None:
         """End a visit; its cookie is worth nothing from now on."""
         self._inside.pop(visit, None)
+
+
+def _span(seconds: float) -> str:
+    return counted(ceil(seconds), "second") if seconds < 120 else f"{ceil(seconds / 60)} minutes"
 
 
 screen = Blueprint("login", __name__)
