@@ -51,6 +51,7 @@ def test_no_base_is_one_clear_line(tmp_path: Path) -> None:
     [
         ("exam: X\ndate: 2027-05-32\nblueprint: [{area: a, items: 1}]\n", "exam.yaml:2: date:"),
         ("exam: X\nblueprint: [{area: a, items: 1}]\n", "exam.yaml:1: the exam has no date"),
+        ("date: 9999-12-31\nblueprint: [{area: a, items: 1}]\n", "exam.yaml:1: date:"),
         ("date: 2027-05-11\n", "exam.yaml:1: the blueprint has no items"),
         ("date: [2027\n", "exam.yaml:1: this is not YAML"),
         ("- a\n", "exam.yaml:1: expected lines such as 'key: value'"),

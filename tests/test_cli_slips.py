@@ -40,6 +40,10 @@ def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
         (("find", "heart", "--minutes", "five"), "--minutes: 'five' is not a number"),
         (("draw", "many"), "N: 'many' is not a whole number"),
         (("calendar", "."), "FILE: '.' is a folder"),
+        (
+            ("find", "heart", "--since", "9999-12-31"),
+            "'9999-12-31' is not a date from 1990 to 2200",
+        ),
         (("find",), "missing argument 'WORDS...'"),
     ],
 )

@@ -30,12 +30,15 @@ class Day(click.ParamType[date]):
         """Text -> day."""
         if isinstance(value, date):
             return value
-        from kb.text.fields import parse_day
+        from kb.text.fields import DAY, YEARS, parse_day
 
+        text = str(value)
         try:
-            return parse_day(str(value))
+            return parse_day(text)
         except ValueError:
-            self.fail(f"'{value}' is not a date; write 2027-05-11", param, ctx)
+            far = DAY.fullmatch(text) and not YEARS[0] <= int(text[:4]) <= YEARS[1]
+            within = f" from {YEARS[0]} to {YEARS[1]}" if far else ""
+            self.fail(f"'{text}' is not a date{within}; write 2027-05-11", param, ctx)
 
 
 DAY = Day()

@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 T = TypeVar("T")
+YEARS = (1990, 2200)
+"""A day outside them is a slip; near the ends of the calendar no plan could be made."""
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 REFERENCE = re.compile(r"[a-z][\w.-]*:[\w.-]*\w", re.A)
 """A question reference needs no quotes in any version of YAML, though the dumper would add them."""
@@ -280,12 +282,12 @@ def _not_yaml(path: str, line: int, what: str, hint: str) -> Problem:
 
 
 def parse_day(text: str) -> date:
-    """A day written 2027-05-11 and in no other way.
+    """A day written 2027-05-11 and in no other way, in one of `YEARS`.
 
     Raises:
         ValueError: It is something else, or no such day exists.
     """
-    if not DAY.fullmatch(text):
+    if not DAY.fullmatch(text) or not YEARS[0] <= int(text[:4]) <= YEARS[1]:
         raise ValueError(text)
     return date.fromisoformat(text)
 
