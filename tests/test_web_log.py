@@ -401,3 +401,14 @@ def test_before_the_first_answer_today_leads_to_the_log(browser: Callable[..., B
     words = browser({}).get("/").words
     assert "No answer in the log yet: log answers" in words
     assert "No question met yet" not in words
+
+
+def test_a_slip_of_a_source_is_not_logged(browser: Callable[..., Browser]) -> None:
+    """As on the command line: one letter changed places is asked about, not made a new source."""
+    page = browser()
+    form = page.post("/log", one(other="nroth"))
+    assert form.status == 400
+    assert "'nroth' is not one of your sources. Did you mean north?" in form.words
+    (answer,) = send(page, one(source="nroth")).json["answers"]
+    assert (answer["saved"], "did you mean north?" in answer["error"]) == (False, True)
+    assert counting(page) == []

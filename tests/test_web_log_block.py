@@ -87,6 +87,7 @@ def test_a_block_sent_twice_is_one(browser: Callable[..., Browser]) -> None:
         ({"area": "renla"}, "No area called 'renla' in the blueprint"),
         ({"round": "third"}, "There is no round 'third'"),
         ({"source": "no rth"}, "'no rth' is not a name for a source"),
+        ({"source": "nroth"}, "'nroth' is not one of your sources. Did you mean north?"),
     ],
 )
 def test_a_block_that_cannot_be_is_refused(
@@ -189,6 +190,7 @@ def test_markup_in_a_sheet_is_text(browser: Callable[..., Browser]) -> None:
     [
         ("north\n143\n", "soon", "'soon' is not a date. Write it as 2027-02-14."),
         ("north\n143\n", "2027-02-15", "2027-02-15 has not come yet. Mend the day."),
+        ("north\n143\n", "1989-12-31", "1989-12-31 is too long ago. Mend the day."),
         ("north\n" * 40_000, "", "The sheet is too long: at most 200000 characters."),
     ],
 )

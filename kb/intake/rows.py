@@ -31,6 +31,7 @@ from kb.model import (
     QuestionId,
     parse_question,
 )
+from kb.text.log import EARLIEST_YEAR
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -208,7 +209,7 @@ class _Taker:
             else:
                 clock, offset = told
         at = moment(day, clock or NOON, offset if clock else None, self.zone)
-        if at is None or not 1990 <= at.year <= 2200:
+        if at is None or not EARLIEST_YEAR <= at.year <= 2200:
             raise _RowError("bad-date", f"'{text}' is not a date; left out")
         if at.date() > self.today:
             hint = "check the order of day and month: day_first in study.yaml"

@@ -55,7 +55,8 @@ COLUMNS = (
 NEEDED = ("id", "at", "question", "outcome")
 HEADER = ",".join(COLUMNS) + "\r\n"
 MOMENT_HINT = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
-EARLIEST_YEAR = 2000
+EARLIEST_YEAR = 1990
+"""No log begins earlier: a day before it is a slip, or told by a clock that lost its setting."""
 CERTAINTY_OF = {"": None, "1": 1, "2": 2, "3": 3}
 MOST_SECONDS = 1e6
 AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))

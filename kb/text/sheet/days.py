@@ -6,6 +6,7 @@ import re
 from datetime import date
 from typing import TYPE_CHECKING
 
+from kb.text.log import EARLIEST_YEAR
 from kb.text.sheet.records import NotUnderstoodError
 
 if TYPE_CHECKING:
@@ -83,6 +84,8 @@ def _day(year: int, month: int, number: int, known: Known, *, check: bool = True
     except ValueError as error:
         hint = "write it as 14 Jan or 2027-01-14"
         raise NotUnderstoodError(f"{year}-{month:02}-{number:02} is no date", hint) from error
+    if year < EARLIEST_YEAR:
+        raise NotUnderstoodError(f"{found.isoformat()} is too long ago", "mend the year")
     if check and known.today is not None and found > known.today:
         hint = "answers are logged when they were given"
         raise NotUnderstoodError(f"{found.isoformat()} is still to come", hint)

@@ -12,6 +12,7 @@ from kb.errors import KBError, NotFoundError, QueryError
 from kb.imports import items_beyond
 from kb.intake.entry import entry_id, next_item, option_letters, parse_entry
 from kb.model import REASONS, ROUNDS
+from kb.named import source_to_log
 from kb.web.page import opened, said, see_other, show
 from kb.web.screens.log_miss import miss_parts
 
@@ -130,6 +131,7 @@ def take() -> ResponseReturnValue:
     fields = _fields(request.form)
     try:
         attempt = parse_entry(fields, session.exam, session.study, session.now)
+        source_to_log(session.base, attempt.source)
         new = session.record_entries([attempt])
     except KBError as error:
         message, hint = said(error)
@@ -184,11 +186,12 @@ def take_queue() -> ResponseReturnValue:
                 answers.append(_take_back(session, each))
                 continue
             attempt = parse_entry(_fields(each), session.exam, session.study, session.now)
+            source_to_log(session.base, attempt.source)
             waiting.append(attempt)
             answers.append({"entry": each["entry"], "saved": True, **row(attempt)})
         except (QueryError, NotFoundError) as error:
-            message, _ = said(error)
-            answers.append({"entry": each.get("entry"), "saved": False, "error": message})
+            told = "; ".join(part for part in said(error) if part)
+            answers.append({"entry": each.get("entry"), "saved": False, "error": told})
     session.record_entries(waiting)
     # At a set day the clock stands still, and nobody's can agree with it.
     now = session.now.isoformat() if session.as_of is None else ""

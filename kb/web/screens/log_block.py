@@ -11,8 +11,10 @@ from kb.errors import KBError, NotFoundError, QueryError
 from kb.intake.block import block_drafts, parse_items
 from kb.intake.sheets import known_names, sheet_drafts
 from kb.model import ROUND_OF
+from kb.named import source_to_log
 from kb.reports._taken import dry_report, taken_report
 from kb.taking import known_count, take
+from kb.text.log import EARLIEST_YEAR
 from kb.text.sheet import format_left, parse_sheet
 from kb.web.page import opened, said, see_other, show
 from kb.web.screens.log import log_page
@@ -64,7 +66,7 @@ def _block_drafts(session: Session, typed: Mapping[str, str]) -> tuple[Attempt, 
         raise QueryError(f"there is no round '{typed['round']}'")
     return block_drafts(
         session.study,
-        typed["source"].casefold(),
+        source_to_log(session.base, typed["source"]),
         parse_items(typed["items"], "numbers"),
         marks,
         session.now,
@@ -210,6 +212,8 @@ def _pasted(session: Session) -> tuple[str, date]:
             raise QueryError(f"'{shown_day}' is not a date", hint=hint) from error
         if day > session.today:
             raise QueryError(f"{shown_day} has not come yet", hint="mend the day")
+        if day.year < EARLIEST_YEAR:
+            raise QueryError(f"{shown_day} is too long ago", hint="mend the day")
     return text, day
 
 
