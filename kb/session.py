@@ -339,7 +339,14 @@ class Session:
                 the same attempts.
             again: They were truly answered twice; add them even so.
             replaced: Answers in the log that these replace, taken back in the same write.
+
+        Raises:
+            QueryError: An answer is of a day before any log began, and would not be read again.
         """
+        drafts = tuple(drafts)
+        first = min((draft.day for draft in drafts), default=self.today)
+        if first.year < log.EARLIEST_YEAR:
+            raise QueryError(f"{first.isoformat()} is too long ago", hint="mend the day")
         batch = "b-" + log.digest(title, self.now.isoformat(), self.device)[:10]
         attempts = log.with_ids(drafts, batch, day_only=day_only)
         voids = tuple(

@@ -13,7 +13,15 @@ import pytest
 
 from kb import base as store
 from kb import catalogue, logbook
-from kb.errors import ConflictError, DerivedError, FormatError, KBError, NoBaseError, NotFoundError
+from kb.errors import (
+    ConflictError,
+    DerivedError,
+    FormatError,
+    KBError,
+    NoBaseError,
+    NotFoundError,
+    QueryError,
+)
 from kb.model import Attempt, AttemptId, QuestionId
 from kb.text import log
 
@@ -381,3 +389,11 @@ def test_a_picture_that_went_meanwhile_is_not_found(base: Callable[..., Path]) -
     """Between the look at the base and the request it may be removed."""
     with pytest.raises(NotFoundError):
         store.read_beside(base(), "cardiology/gone.png")
+
+
+def test_what_would_not_be_read_again_is_not_logged(session: Callable[..., Session]) -> None:
+    """A day before any log began is refused in place of being left out of every report."""
+    opened = session()
+    with pytest.raises(QueryError, match="1989-12-31 is too long ago"):
+        opened.record([attempt(1, day=date(1989, 12, 31))], title="t", day_only=True)
+    assert opened.base.attempts == ()
