@@ -144,6 +144,7 @@ def test_a_reading_is_recorded_and_moves_the_next_look(base: Callable[..., Path]
 
 
 def test_an_unknown_note_is_one_line(base: Callable[..., Path]) -> None:
-    """A note that is not there ends in one line and exit 2."""
+    """A note that is not there ends in one line, a hint where to look, and exit 2."""
     result = CliRunner().invoke(main, ["--base", str(base()), "read", "nowhere"])
-    assert (result.exit_code, result.stderr) == (2, "no note called 'nowhere'\n")
+    said = "no note called 'nowhere'\n  hint: missbook find looks for words\n"
+    assert (result.exit_code, result.stderr) == (2, said)
