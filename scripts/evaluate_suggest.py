@@ -152,8 +152,12 @@ def judge_base_areas(base: Path) -> str:
     """Areas of the notes of a base."""
     from kb.session import Session
 
-    session = Session(base, now=datetime.now(UTC), device="evaluate")
+    now = datetime.now(UTC)
+    session = Session(base, now=now, device="evaluate")
     notes = [note for note in session.whole.notes if note.areas]
+    # A demo is dated ahead: look at it as it stands when its last note is written.
+    last = max((note.written_on for note in notes if note.written_on), default=None)
+    session = Session(base, now=now, device="evaluate", as_of=last)
     areas = {note.id: note.areas for note in notes}
     texts = [f"{note.title}. {session.body(note)}" for note in notes]
     return area_votes(len(notes), lambda n: session.similar(texts[n], limit=11), areas)
