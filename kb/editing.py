@@ -12,6 +12,8 @@ from kb.text.frontmatter import parse, set_value, split
 from kb.text.note import parse_note
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from kb.model import Note
     from kb.session import Session
 
@@ -49,7 +51,7 @@ def save_note(
         FormatError: The front matter cannot be used; the place names the line.
         KBError: There is no text, or the disk refused.
     """
-    check(typed, note.path)
+    check(typed, note.path, session.today)
     stamp = session.now.isoformat(timespec="minutes")
     done = Saved(changed=False, stamped=False)
 
@@ -68,18 +70,23 @@ def save_note(
     return done
 
 
-def check(text: str, path: str) -> None:
-    """Refuse a text that would not be a note any more.
+def check(text: str, path: str, today: date) -> None:
+    """Refuse a text that would not be a note any more, or that would be hidden until some day.
 
     Raises:
-        FormatError: Its front matter cannot be used.
+        FormatError: Its front matter cannot be used, or says that it is written after `today`.
         KBError: It has no text.
     """
-    _, body, problems = parse_note(text.replace("\r\n", "\n"), path)
+    note, body, problems = parse_note(text.replace("\r\n", "\n"), path)
     wrong = [problem for problem in problems if problem.severity == "error"]
     if wrong:
         first = wrong[0]
         raise FormatError(first.message, place=first.place, hint=first.hint)
+    if note.written_on is not None and note.written_on > today:
+        fields, _, _ = parse(text.replace("\r\n", "\n"), path)
+        place = fields.place("written") if fields is not None else note.place
+        message = f"written {note.written_on.isoformat()} is still to come"
+        raise FormatError(message, place=place, hint="a note counts from that day on: mend the day")
     if not body.strip():
         raise KBError("an empty note was not saved", hint="give it a line of your own")
 

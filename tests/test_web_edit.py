@@ -99,6 +99,17 @@ def test_a_stamp_typed_by_hand_stays(page: Browser) -> None:
     assert text_of(page) == new
 
 
+@pytest.mark.parametrize("extra", [{}, {"preview": "1"}], ids=["saved", "looked at"])
+def test_a_day_still_to_come_is_refused_with_its_line(page: Browser, extra: dict[str, str]) -> None:
+    """A note written tomorrow would be gone until then."""
+    typed = NOTE.replace("2027-01-02", "2072-01-02")
+    answer = save(page, typed, **extra)
+    assert answer.status == 400
+    assert "Line 6: written 2072-01-02 is still to come" in answer.html
+    assert field(answer) == typed
+    assert text_of(page) == NOTE
+
+
 def test_saving_without_a_change_changes_nothing(page: Browser) -> None:
     """Not one byte, and it is said."""
     save(page, NOTE)

@@ -64,7 +64,7 @@ def save(path: str) -> ResponseReturnValue:
         return show("edit.html", title="Edit", path=path, text=typed, gone=gone), 404
     try:
         if "preview" in request.form:
-            check(typed, note.path)
+            check(typed, note.path, session.today)
             body = body_html(session, note, body_of(typed, note.path))
             return _page(session, note, typed, digest, preview=body)
         warned = identifiers(typed)
