@@ -6,15 +6,17 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import pytest
+from index_pages import order, page
 
-from kb.index import Index, Page, smoothing
+from kb.index import smoothing
 from kb.index.pages import entries, record, weights
 from kb.index.ranking import Collection
 from kb.index.segment import Postings
-from kb.model import NoteId
 
 if TYPE_CHECKING:
     from pathlib import Path
+
+    from kb.index import Page
 
 FIRST = "Potassium potassium potassium spironolactone"
 PLAIN, AKIN = "a-plain", "z-akin"
@@ -24,21 +26,6 @@ PLAIN, AKIN = "a-plain", "z-akin"
 def _feedback_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     """Notes that are alike would put each other into order as well."""
     monkeypatch.setattr(smoothing, "SHARE", 0.0)
-
-
-def page(name: str, body: str, title: str = "") -> Page:
-    """A page of these words."""
-    return Page(
-        id=NoteId(name),
-        path=f"{name}.md",
-        digest=title + body,
-        title=title,
-        areas=(),
-        concepts=(),
-        headings=(),
-        body=body,
-        remarks=(),
-    )
 
 
 def base(others: str = "") -> list[Page]:
@@ -58,33 +45,29 @@ def base(others: str = "") -> list[Page]:
     ]
 
 
-def order(folder: Path, pages: list[Page]) -> list[str]:
-    """Ids of the notes found for potassium, best first."""
-    by_path = {held.path: held for held in pages}
-    index = Index(folder / ".missbook")
-    index.sync("once", lambda: dict.fromkeys(by_path, "0"), by_path.__getitem__)
-    return [hit.note for hit in index.search("potassium").hits]
-
-
 def test_a_note_akin_to_the_first_comes_before_one_that_is_not(tmp_path: Path) -> None:
     """Of two notes that match alike, the one with the first notes' words comes first."""
-    assert order(tmp_path, base())[3:] == [AKIN, PLAIN]
+    assert order(tmp_path, base(), "potassium")[3:] == [AKIN, PLAIN]
 
 
 def test_a_title_with_all_words_leaves_the_order_alone(tmp_path: Path) -> None:
     """Where a title holds what was typed, notes that match alike stay in order of path."""
-    found = order(tmp_path, [*base(), page("titled", "None.", "Potassium in the blood")])
+    found = order(
+        tmp_path, [*base(), page("titled", "None.", "Potassium in the blood")], "potassium"
+    )
     assert found.index(PLAIN) < found.index(AKIN)
 
 
 def test_a_word_of_a_fifth_of_all_notes_is_not_added(tmp_path: Path) -> None:
     """A word that stands in very many notes tells nothing of these: it changes no order."""
-    assert order(tmp_path, base(others="spironolactone"))[3:] == [PLAIN, AKIN]
+    assert order(tmp_path, base(others="spironolactone"), "potassium")[3:] == [PLAIN, AKIN]
 
 
 def test_feedback_finds_no_note_without_a_word_of_the_query(tmp_path: Path) -> None:
     """It puts what was found into order; a note with an added word alone is not found."""
-    assert "lone" not in order(tmp_path, [*base(), page("lone", "Spironolactone alone")])
+    assert "lone" not in order(
+        tmp_path, [*base(), page("lone", "Spironolactone alone")], "potassium"
+    )
 
 
 def test_added_words_weigh_as_the_published_formula_says() -> None:

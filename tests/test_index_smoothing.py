@@ -7,41 +7,18 @@ import random
 from typing import TYPE_CHECKING
 
 import pytest
+from index_pages import order, page
 
-from kb.index import Index, Page, smoothing
+from kb.index import smoothing
 from kb.index.smoothing import NEAREST, SHARE, smooth
-from kb.model import NoteId
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from pathlib import Path
 
+    from kb.index import Page
+
 ALIKE = "thirst polyuria hypernatraemia desmopressin"
-
-
-def page(name: str, body: str, title: str = "") -> Page:
-    """A page of these words."""
-    return Page(
-        id=NoteId(name),
-        path=f"{name}.md",
-        digest=title + body,
-        title=title,
-        areas=(),
-        concepts=(),
-        headings=(),
-        body=body,
-        remarks=(),
-    )
-
-
-def order(folder: Path, pages: Sequence[Page], words: str) -> list[str]:
-    """Ids of the notes found, best first."""
-    by_path = {held.path: held for held in pages}
-    index = Index(folder)
-    index.sync("once", lambda: dict.fromkeys(by_path, "0"), by_path.__getitem__)
-    found = [str(hit.note) for hit in index.search(words).hits]
-    index.close()
-    return found
 
 
 def pages() -> list[Page]:

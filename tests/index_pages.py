@@ -1,0 +1,37 @@
+"""Pages of few words, and what an index of them finds."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.index import Index, Page
+from kb.model import NoteId
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from pathlib import Path
+
+
+def page(name: str, body: str, title: str = "") -> Page:
+    """A page of these words."""
+    return Page(
+        id=NoteId(name),
+        path=f"{name}.md",
+        digest=title + body,
+        title=title,
+        areas=(),
+        concepts=(),
+        headings=(),
+        body=body,
+        remarks=(),
+    )
+
+
+def order(folder: Path, pages: Sequence[Page], words: str) -> list[str]:
+    """Ids of the notes found, best first."""
+    by_path = {held.path: held for held in pages}
+    index = Index(folder / ".missbook")
+    index.sync("once", lambda: dict.fromkeys(by_path, "0"), by_path.__getitem__)
+    found = [str(hit.note) for hit in index.search(words).hits]
+    index.close()
+    return found
