@@ -293,3 +293,20 @@ def test_what_waits_for_one_miss_is_not_done_to_the_next(phone: Visitor, server:
     phone.until(lambda: phone.all(".done"), "what was done")
     aside = {row["question"] for row in answers(server) if row["outcome"] == "aside"}
     assert aside & {"harbour:2161", "harbour:2162"} == {"harbour:2161"}
+
+
+def test_a_link_that_waits_outlives_the_list_it_stood_in(phone: Visitor, server: Server) -> None:
+    """Typing on may take the note off the list; what was touched is linked all the same."""
+    begin(phone, 2171)
+    wrong(phone)
+    phone.until(all_saved(phone, 1), "a saved answer")
+    phone.one("#body").send_keys("Potassium and the ECG")
+    phone.until(lambda: phone.all("#miss .near li button"), "notes that may cover it")
+    path = phone.all("#miss .near li button")[0].get_attribute("value")
+    with phone.without_connection():
+        phone.all("#miss .near li button")[0].click()
+        phone.until(lambda: "Waiting for a connection" in phone.one("#miss").text, "what waits")
+        phone.run("document.querySelector('#miss .near ul').replaceChildren()")
+    phone.run("dispatchEvent(new Event('online'))")
+    phone.until(lambda: phone.all(".done"), "what was done")
+    assert "harbour:2171" in (server.root / path).read_text("utf-8")

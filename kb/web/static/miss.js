@@ -157,12 +157,17 @@
   let busy = false;
 
   function again() {
-    // The form as it is by now: one may have typed on.
+    // The form as it is by now: one may have typed on, and the list may be another.
     const button = held;
     held = null;
     clearTimeout(retry);
-    if (button && button.isConnected && !section.hidden) {
+    if (!button || section.hidden) {
+      return;
+    }
+    if (button.isConnected) {
       button.form.requestSubmit(button);
+    } else if (button.name === "note") {
+      act(address("/link"), { note: button.value }, button);
     }
   }
 
