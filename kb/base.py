@@ -20,6 +20,7 @@ from kb.text.glossary import Entries as Glossary
 from kb.text.glossary import parse_glossary
 from kb.text.study import parse_study
 from kb.text.twins import find_twins, twin_problem
+from kb.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
@@ -283,6 +284,30 @@ def as_of(base: Base, day: date) -> Base:
         scores=tuple(score for score in base.scores if score.at.date() <= day),
         draws=tuple(drawn for drawn in base.draws if drawn.at.date() <= day),
     )
+
+
+def tell_later(base: Base, whole: Base, today: date) -> Base:
+    """Say as a finding that notes dated after today are left out: most likely a slip in the year.
+
+    Args:
+        base: As it stands today.
+        whole: With all its notes.
+        today: The day.
+    """
+    dated = (note for note in whole.notes if note.dated and note.written_on)
+    later = [note for note in dated if note.written_on and note.written_on > today]
+    if not later:
+        return base
+    first = later[0]
+    others = f", and {counted(len(later) - 1, 'other note')}" if len(later) > 1 else ""
+    told = Problem(
+        place=first.place,
+        code="written-in-future",
+        message=f"written {first.written_on}, which is still to come{others}: left out until then",
+        hint="mend 'written:', or look at a later day with --as-of",
+        severity="warning",
+    )
+    return replace(base, problems=(*base.problems, told))
 
 
 def link_question(root: Path, note: Note, question: QuestionId) -> None:

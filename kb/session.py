@@ -118,7 +118,8 @@ class Session:
     @cached_property
     def base(self) -> Base:
         """The base as it stands on `today`."""
-        return store.as_of(self.whole, self.today)
+        base = store.as_of(self.whole, self.today)
+        return store.tell_later(base, self.whole, self.today) if self.as_of is None else base
 
     @property
     def exam(self) -> Exam:

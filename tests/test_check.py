@@ -88,6 +88,23 @@ def test_a_year_and_a_day_is_too_long(session: Callable[..., Session]) -> None:
     assert {p.code for p in found} == {"not-checked-lately"}
 
 
+def test_notes_dated_ahead_are_one_finding(session: Callable[..., Session]) -> None:
+    """They are left out of everything else, so that it must be said somewhere."""
+    later = GOOD.format(title="Later", link="one.md").replace("2027-01-03", "2072-01-03")
+    start = session({**files(), "cardiology/a.md": later, "cardiology/b.md": later})
+    (found,) = find_problems(start.base, start.today)
+    assert (found.code, str(found.place)) == ("written-in-future", "cardiology/a.md:1")
+    assert "2072-01-03, which is still to come, and 1 other note" in found.message
+
+
+def test_a_day_asked_for_has_no_later_notes(session: Callable[..., Session]) -> None:
+    """Looking back, what was written since is no finding."""
+    later = GOOD.format(title="Later", link="one.md").replace("2027-01-03", "2072-01-03")
+    start = session({**files(), "cardiology/a.md": later})
+    start.as_of = start.today
+    assert find_problems(start.base, start.today) == ()
+
+
 def test_every_check_has_a_name_and_a_reason() -> None:
     """The list of checks is what it says."""
     assert len({name for name, _ in CHECKS}) == len(CHECKS)
