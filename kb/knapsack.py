@@ -54,7 +54,7 @@ def _by_table(
         better = with_it > most[cost:]
         takes.append(better)
         most[cost:] = np.where(better, with_it, most[cost:])
-    at = int(most.argmax())  # the first of the best, so the cheapest
+    at = int(np.argmax(most))  # the first of the best, so the cheapest
     taken: list[int] = []
     for place, better in zip(reversed(places), reversed(takes), strict=True):
         if at >= costs[place] and better[at - costs[place]]:

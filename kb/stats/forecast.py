@@ -76,7 +76,7 @@ class Forecaster:
         Source: own, see the class.
         """
         log_weights = self._log_weights + self._rise
-        weights = np.exp(log_weights - log_weights.max())
+        weights = np.exp(log_weights - np.max(log_weights))
         rows = [effect.mix(by) for effect, by in zip(self._effects, matrices, strict=True)]
         return np.asarray(weights / weights.sum() @ np.asarray(rows))
 

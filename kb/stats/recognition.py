@@ -136,7 +136,7 @@ def learned_shift(
             variance = spread + (DAY_SPREAD * spread) ** 2
             gap = rights[list(rows)].sum() - count * p
             log_weights[place] -= 0.5 * (gap**2 / variance + math.log(variance))
-    weights = np.exp(log_weights - log_weights.max())
+    weights = np.exp(log_weights - np.max(log_weights))
     return float(weights @ SHIFTS / weights.sum())
 
 
