@@ -17,7 +17,7 @@ from kb.wording import counted, dated
 from kb.workload import Situation
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Iterable, Mapping
 
     from kb.model import Base
     from kb.schedule import DayPlan
@@ -150,14 +150,31 @@ def _smaller_sample(now: Situation, plan: Plan) -> Remedy:
     return Remedy(key="sample", change=change, enough=tried.fits, minutes_gained=gained)
 
 
-def _fewer_papers(now: Situation, plan: Plan) -> Remedy:
-    best, count = plan, now.work.paper_count
-    for fewer in range(now.work.paper_count - 1, -1, -1):
-        tried = plan_for(with_papers(now, fewer))
+def _try(
+    plan: Plan, usual: int, values: Iterable[int], planned: Callable[[int], Plan]
+) -> tuple[Plan, int]:
+    """The first value that is enough, else the first of those that leave least over.
+
+    Args:
+        plan: As things are, with the value `usual`.
+        usual: Stays where no value leaves less over.
+        values: In the order in which they are tried.
+        planned: The plan with a value.
+    """
+    best, chosen = plan, usual
+    for value in values:
+        tried = planned(value)
         if tried.fits or tried.missing_minutes < best.missing_minutes:
-            best, count = tried, fewer
+            best, chosen = tried, value
         if tried.fits:
             break
+    return best, chosen
+
+
+def _fewer_papers(now: Situation, plan: Plan) -> Remedy:
+    usual = now.work.paper_count
+    fewer = range(usual - 1, -1, -1)
+    best, count = _try(plan, usual, fewer, lambda few: plan_for(with_papers(now, few)))
     change = f"{counted(count, 'paper')} instead of {now.work.paper_count}"
     gained = plan.missing_minutes - best.missing_minutes
     return Remedy(key="papers", change=change, enough=best.fits, minutes_gained=gained)
@@ -165,13 +182,14 @@ def _fewer_papers(now: Situation, plan: Plan) -> Remedy:
 
 def _longer_window(now: Situation, plan: Plan) -> Remedy:
     """More days for papers: the fewest that are enough, else the number that leaves least over."""
-    best, days = plan, now.settings.paper_days
-    for more in range(now.settings.paper_days + 1, MOST_PAPER_DAYS + 1):
-        tried = plan_for(replace(now, settings=replace(now.settings, paper_days=more)))
-        if tried.fits or tried.missing_minutes < best.missing_minutes:
-            best, days = tried, more
-        if tried.fits:
-            break
+    usual = now.settings.paper_days
+    more = range(usual + 1, MOST_PAPER_DAYS + 1)
+    best, days = _try(
+        plan,
+        usual,
+        more,
+        lambda n: plan_for(replace(now, settings=replace(now.settings, paper_days=n))),
+    )
     change = f"papers over the last {days} days instead of {now.settings.paper_days}"
     gained = plan.missing_minutes - best.missing_minutes
     return Remedy(key="window", change=change, enough=best.fits, minutes_gained=gained)
@@ -179,14 +197,15 @@ def _longer_window(now: Situation, plan: Plan) -> Remedy:
 
 def _longer_paper_days(now: Situation, plan: Plan) -> Remedy:
     """More minutes on days off among the papers: the fewest that do, or that do most."""
-    best, minutes = plan, now.settings.paper_day_minutes
-    if plan.papers_missing or plan.mock_missing:
-        for more in range(minutes // 30 * 30 + 30, MOST_PAPER_DAY_MINUTES + 1, 30):
-            tried = plan_for(replace(now, settings=replace(now.settings, paper_day_minutes=more)))
-            if tried.fits or tried.missing_minutes < best.missing_minutes:
-                best, minutes = tried, more
-            if tried.fits:
-                break
+    usual = now.settings.paper_day_minutes
+    missing = plan.papers_missing or plan.mock_missing
+    more = range(usual // 30 * 30 + 30, MOST_PAPER_DAY_MINUTES + 1, 30) if missing else ()
+    best, minutes = _try(
+        plan,
+        usual,
+        more,
+        lambda n: plan_for(replace(now, settings=replace(now.settings, paper_day_minutes=n))),
+    )
     change = f"{minutes} minutes on a day off among the papers"
     gained = plan.missing_minutes - best.missing_minutes
     return Remedy(key="paper_days", change=change, enough=best.fits, minutes_gained=gained)
@@ -196,13 +215,12 @@ def _later_sitting(now: Situation, plan: Plan) -> Remedy:
     """A later exam: the first that is enough, else the first of those that leave least over."""
     ahead = now.days(now.exam_day + timedelta(days=LATER_DAYS - 1))
     have = (now.exam_day - now.today).days
-    best, later = plan, 0
-    for more in range(1, LATER_DAYS + 1):
-        tried = schedule(ahead[: have + more], now.work, now.settings)
-        if tried.fits or tried.missing_minutes < best.missing_minutes:
-            best, later = tried, more
-        if tried.fits:
-            break
+    best, later = _try(
+        plan,
+        0,
+        range(1, LATER_DAYS + 1),
+        lambda more: schedule(ahead[: have + more], now.work, now.settings),
+    )
     day = now.exam_day + timedelta(days=later)
     change = f"a sitting {counted(later, 'day')} later, on {dated(day)}"
     gained = plan.missing_minutes - best.missing_minutes
