@@ -40,16 +40,24 @@ leads to no file. Text of such a name could not be kept, printed or sent."""
 Entry = tuple[str, int, int]
 """Path, size and time of a file; within its folder the name instead of the path."""
 
-Change = tuple[str, str, tuple[str, ...] | None]
-"""Mark of the files now; mark of those for which the rows hold; and the notes edited since, None if
-more than that changed."""
-
 
 class Look(NamedTuple):
     """A look at all files of a base: equal marks mean that nothing changed."""
 
     mark: str
     entries: tuple[Entry, ...]
+
+
+class Change(NamedTuple):
+    """What a look tells beside the one that was kept.
+
+    `mark` is that of the files now, `kept_mark` that of those for which the rows hold; `edited` are
+    the notes edited since, None if more than that changed.
+    """
+
+    mark: str
+    kept_mark: str
+    edited: tuple[str, ...] | None
 
 
 class Held(NamedTuple):
@@ -144,7 +152,8 @@ class Glance:
             paths = None if paths is None or part[2] is None else paths + part[2]
         if paths is not None and (len(paths) > FEW_CHANGED or not below.issuperset(self._table)):
             paths = None
-        return _mark_of_all(marks), self._mark, None if paths is None else tuple(sorted(paths))
+        edited = None if paths is None else tuple(sorted(paths))
+        return Change(_mark_of_all(marks), self._mark, edited)
 
 
 def _read_table(path: Path) -> tuple[str, dict[str, Held], int]:

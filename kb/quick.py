@@ -72,11 +72,10 @@ class Quick:
                 return None
             answer = index.search(words, limit=limit, start=start)
             seen = self._seen.result()
-            if seen is None or seen[2] is None or seen[1] != header.mark:
+            if seen is None or seen.edited is None or seen.kept_mark != header.mark:
                 return None
-            paths = seen[2]
-            if paths:
-                edited = edited_pages(self._root, paths, index)
+            if seen.edited:
+                edited = edited_pages(self._root, seen.edited, index)
                 if edited is None:
                     return None
                 if edited:
@@ -104,7 +103,7 @@ class Quick:
         except OSError:
             return
         since_ns = int(self._now * 1e9) - RACY_NS
-        if before is None or seen.mark != before[0]:
+        if before is None or seen.mark != before.mark:
             return  # something changed meanwhile
         if any(mtime > since_ns and not is_note(path) for path, _, mtime in seen.entries):
             return

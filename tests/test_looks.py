@@ -56,8 +56,8 @@ def changed(base: Path) -> tuple[str, ...] | None:
     """Notes edited since, None if more than that changed."""
     found = Glance(base, base / ".missbook").result()
     assert found is not None
-    assert found[0] == look(base).mark
-    return found[2]
+    assert found.mark == look(base).mark
+    return found.edited
 
 
 def test_nothing_changed(base: Path) -> None:
@@ -110,7 +110,7 @@ def test_a_folder_that_became_a_link_is_more_than_an_edit(base: Path) -> None:
         pytest.skip("links are not allowed here")
     found = Glance(base, base / ".missbook").result()
     assert found is not None
-    assert found[2] is None
+    assert found.edited is None
 
 
 @pytest.mark.parametrize("path", ["exam.yaml", "log/a.md"])
