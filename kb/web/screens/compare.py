@@ -121,7 +121,6 @@ def save() -> ResponseReturnValue:
         note = _written(session, found, typed)
     except KBError as error:
         message, hint = said(error)
-        hint = "choose it below" if "area" in message and not typed["area"] else hint
         return _form(session, found, typed, refused=message, hint=hint), 400
     count = len(found.questions)
     answers = f"; it answers {counted(count, 'question')}" if count else ""
@@ -133,6 +132,8 @@ def _written(session: Session, found: Comparison, typed: Mapping[str, str]) -> N
     apart = typed["apart"].strip()
     if not apart:
         raise QueryError("what tells them apart is still empty", hint="one line is enough")
+    if not typed["area"] and found.area not in {area.id for area in session.exam.areas}:
+        raise QueryError("the area of this note is not known", hint="choose it below")
     parts = (without_empty(f"{typed['text']}\n"), f"{APART} {apart}\n")
     body = "\n\n".join(part for part in parts if part)
     return write(session, found, body, typed["area"], typed["basis"].strip())
