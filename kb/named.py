@@ -29,7 +29,7 @@ def named_note(
             the hint has their paths.
     """
     known = tuple(notes)
-    wanted = " ".join(words.replace("\\", "/").casefold().split())
+    wanted = spelt(words.replace("\\", "/"))
     if not wanted:
         raise NotFoundError("which note?", hint="name it by its title, path or id")
     for key in _KEYS:
@@ -74,14 +74,24 @@ _KEYS: tuple[Callable[[Note], str], ...] = (_id, _path, _title)
 """What a note is named by, the surest first."""
 
 
+def spelt(words: str) -> str:
+    """The spelling in which names are compared."""
+    return " ".join(words.casefold().split())
+
+
+def concept_names(notes: Iterable[Note]) -> set[str]:
+    """Every concept of some notes, in the spelling in which they are compared."""
+    return {spelt(concept) for note in notes for concept in note.concepts}
+
+
 def named_concept(notes: Iterable[Note], words: str) -> str:
     """The concept of that name, in the spelling in which concepts are compared.
 
     Raises:
         NotFoundError: No note has it; the hint offers the nearest.
     """
-    wanted = " ".join(words.casefold().split())
-    known = {" ".join(concept.casefold().split()) for note in notes for concept in note.concepts}
+    wanted = spelt(words)
+    known = concept_names(notes)
     if wanted not in known:
         raise NotFoundError(f"no note has the concept '{words}'", hint=nearest(wanted, known))
     return wanted

@@ -9,6 +9,7 @@ import click
 from kb.cli.params import common, interactive, open_session, say
 from kb.comparing import begin, compare, write
 from kb.errors import QueryError, likely_slip
+from kb.named import concept_names, spelt
 from kb.render import to_json
 
 if TYPE_CHECKING:
@@ -83,6 +84,5 @@ def command(
 
 def _say_unknown(session: Session, name: str) -> None:
     """Point out a name that no note has: a slip, or what the note will be the first on."""
-    known = {" ".join(c.casefold().split()) for note in session.base.notes for c in note.concepts}
-    meant = likely_slip(" ".join(name.casefold().split()), known)
+    meant = likely_slip(spelt(name), concept_names(session.base.notes))
     say(f"No note of yours speaks of {name}{f'; did you mean {meant}?' if meant else '.'}")
