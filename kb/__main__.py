@@ -6,7 +6,7 @@ import sys
 
 def run() -> None:
     """Begin what can go on while the rest is loaded, then do what the command line says."""
-    from kb.ahead import set_out
+    from kb.storage.ahead import set_out
 
     set_out(sys.argv[1:], os.environ)
     from kb.cli import main

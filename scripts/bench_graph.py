@@ -20,18 +20,18 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.graph import build_graph, near_note, suggest_links
-from kb.model import NoteId, QuestionId
-from kb.session import Session
-from kb.stats.failing import judge
-from kb.stats.marks import Risk
-from kb.topics import find_topics
+from kb.core.model import NoteId, QuestionId
+from kb.knowledge import build_graph, near_note, suggest_links
+from kb.knowledge.topics import find_topics
+from kb.services.session import Session
+from kb.stats.marks_at_risk import Risk
+from kb.stats.note_state import judge
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Mapping
 
-    from kb.model import Base, Note
+    from kb.core.model import Base, Note
 
 CUTS = (1, 3, 5)
 LARGE = 50_000

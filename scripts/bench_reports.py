@@ -18,7 +18,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.said import FOLDER
+from kb.storage.report_cache import FOLDER
 
 if TYPE_CHECKING:
     import argparse

@@ -26,9 +26,9 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.index import Index, Page
-from kb.model import NoteId
-from kb.text.frontmatter import split
+from kb.core.model import NoteId
+from kb.formats.frontmatter import split
+from kb.search import Index, Page
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence
@@ -72,7 +72,7 @@ def clock(task: Callable[[], object]) -> float:
 
 def read_pages(base: Path) -> dict[str, Page]:
     """Every note of a base as the index sees it, held in memory."""
-    from kb.session import Session
+    from kb.services.session import Session
 
     session = Session(base, now=datetime.now(UTC), device="bench")
     found = {}

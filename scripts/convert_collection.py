@@ -26,11 +26,11 @@ from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from kb.errors import KBError, Place
-from kb.model import Area, AreaId, Attempt, AttemptId, Note, NoteId, Outcome, QuestionId, Round
-from kb.text.exam import format_exam
-from kb.text.log import HEADER, format_attempt, with_ids
-from kb.text.note import format_note, slug
+from kb.core.errors import KBError, Place
+from kb.core.model import Area, AreaId, Attempt, AttemptId, Note, NoteId, Outcome, QuestionId, Round
+from kb.formats.attempt_log import HEADER, format_attempt, with_ids
+from kb.formats.exam import format_exam
+from kb.formats.note import format_note, slug
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence

@@ -14,14 +14,14 @@ from zoneinfo import ZoneInfo
 
 from demo_learner import Learner
 
-from kb.apportion import largest_remainder
-from kb.model import AreaId, Attempt, AttemptId, Note, QuestionId
-from kb.text import log
+from kb.core.model import AreaId, Attempt, AttemptId, Note, QuestionId
+from kb.formats import attempt_log
+from kb.planning.apportionment import largest_remainder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from kb.model import Exam, NoteId, Reason, Rota, Round, Study
+    from kb.core.model import Exam, NoteId, Reason, Rota, Round, Study
 
 FIRST_DAY, SECOND_ROUND, LAST_DAY = date(2027, 1, 4), date(2027, 3, 1), date(2027, 4, 5)
 SITTINGS = {
@@ -336,9 +336,9 @@ class Months:
         kept = bool(setting.sitting) or (not right and self.rng.random() < 0.6)
         if not kept:
             return "", "", ""
-        key = LETTERS[int(log.digest("key", question), 16) % 5]
+        key = LETTERS[int(attempt_log.digest("key", question), 16) % 5]
         others = [letter for letter in LETTERS if letter != key]
-        near = others[int(log.digest("near", question), 16) % 4]
+        near = others[int(attempt_log.digest("near", question), 16) % 4]
         wrong = near if self.rng.random() < 0.65 else self.rng.choice(others)
         chosen = key if right else wrong
         first = ""
@@ -374,7 +374,7 @@ class Months:
         return float(round(max(12.0, seconds)))
 
     def _blank(self, question: str, begin: datetime, limit: int, setting: Setting) -> Attempt:
-        key = LETTERS[int(log.digest("key", question), 16) % 5]
+        key = LETTERS[int(attempt_log.digest("key", question), 16) % 5]
         at = begin + timedelta(seconds=limit)
         self.last_right[question] = False
         self.learner.learn(question, self.area_of[question], at, False)

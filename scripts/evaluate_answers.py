@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.stats.again import Again
 from kb.stats.history import SECONDS_PER_DAY, History, build_history
+from kb.stats.recall_model import Again
 
 if TYPE_CHECKING:
     import argparse

@@ -13,7 +13,7 @@ from evaluate_answers import Learner, read_learners
 
 from kb.stats.forecast import Forecaster, count_items, least_right, plain_binomial
 from kb.stats.history import History, build_history, noon_number
-from kb.stats.score import at_least, crps, mean_score, quantile
+from kb.stats.score_distribution import at_least, crps, mean_score, quantile
 
 if TYPE_CHECKING:
     import argparse

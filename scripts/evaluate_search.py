@@ -19,8 +19,8 @@ from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from kb.index import Index, Page
-from kb.model import NoteId
+from kb.core.model import NoteId
+from kb.search import Index, Page
 
 if TYPE_CHECKING:
     import argparse
@@ -141,16 +141,16 @@ def first_words(documents: list[dict[str, str]]) -> list[tuple[str, str]]:
 
 def without_feedback() -> None:
     """Rank by the query's own words alone, to see what feedback is worth."""
-    from kb.index import reader
+    from kb.search import searcher
 
-    vars(reader)["FEEDBACK_DOCS"] = sys.maxsize  # it is never given to fewer documents
+    vars(searcher)["FEEDBACK_DOCS"] = sys.maxsize  # it is never given to fewer documents
 
 
 def without_lending() -> None:
     """Rank without lifting notes by those like them, to see what that is worth."""
-    from kb.index import smoothing
+    from kb.search import regularisation
 
-    vars(smoothing)["SHARE"] = 0.0
+    vars(regularisation)["SHARE"] = 0.0
 
 
 def evaluate(folder: Path, out: Path | None) -> None:

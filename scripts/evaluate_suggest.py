@@ -22,8 +22,8 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 import numpy as np
 from evaluate_search import build, read_lines, read_relevance
 
-from kb.model import AreaId, Hit, NoteId
-from kb.suggest import LIKELY_SAME, SAME_COVERED, SAME_LEAD, SAME_LEVEL, vote_area
+from kb.core.model import AreaId, Hit, NoteId
+from kb.knowledge.suggestions import LIKELY_SAME, SAME_COVERED, SAME_LEAD, SAME_LEVEL, vote_area
 
 if TYPE_CHECKING:
     import argparse
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from kb.index import Index
+    from kb.search import Index
 
 SENTENCE = re.compile(r"(?<=[.])\s+")
 SHORT_WORDS = 12
@@ -150,7 +150,7 @@ def judge_collection_areas(folder: Path) -> str:
 
 def judge_base_areas(base: Path) -> str:
     """Areas of the notes of a base."""
-    from kb.session import Session
+    from kb.services.session import Session
 
     now = datetime.now(UTC)
     session = Session(base, now=now, device="evaluate")

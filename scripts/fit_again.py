@@ -1,4 +1,4 @@
-"""Fit the starting coefficients of `kb.stats.again`, and tell what they do for other learners.
+"""Fit the starting coefficients of `kb.stats.recall_model`, and test them on other learners.
 
     python scripts/fit_again.py FILE [FILE ...]
 
@@ -17,8 +17,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from evaluate_answers import LEAST_ANSWERS, WARM_UP, area_accuracy, auc, read_learners
 
-from kb.stats.again import REPEAT_FEATURES, Again, Kind, foretell
 from kb.stats.logistic import expit
+from kb.stats.recall_model import REPEAT_FEATURES, Again, Kind, foretell
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

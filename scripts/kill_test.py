@@ -126,8 +126,8 @@ def note_body(version: int) -> str:
 
 def work(root: Path, seed: int, die_at: int) -> None:
     """Write to the base until killed; at call number `die_at` if that is not 0."""
-    from kb.model import Attempt, AttemptId, QuestionId
-    from kb.session import Session, blank_note
+    from kb.core.model import Attempt, AttemptId, QuestionId
+    from kb.services.session import Session, blank_note
 
     rng = random.Random(seed)
     said = sys.stdout
@@ -230,8 +230,8 @@ def raw_lines(root: Path) -> list[list[str]]:
 
 def judge(root: Path, tally: Tally) -> None:
     """Read the base as a fresh process would, and compare it with what was acknowledged."""
-    from kb.session import Session
-    from kb.text.log import COLUMNS
+    from kb.formats.attempt_log import COLUMNS
+    from kb.services.session import Session
 
     rows = [dict(zip(COLUMNS, row, strict=True)) for row in raw_lines(root)]
     ids = Counter(row["id"] for row in rows)

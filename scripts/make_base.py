@@ -20,11 +20,11 @@ from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from kb.apportion import largest_remainder
-from kb.model import Area, AreaId, Attempt, AttemptId, Exam, Note, NoteId, QuestionId
-from kb.text.exam import parse_exam
-from kb.text.log import HEADER, format_attempt, with_ids
-from kb.text.note import format_note, parse_note, slug
+from kb.core.model import Area, AreaId, Attempt, AttemptId, Exam, Note, NoteId, QuestionId
+from kb.formats.attempt_log import HEADER, format_attempt, with_ids
+from kb.formats.exam import parse_exam
+from kb.formats.note import format_note, parse_note, slug
+from kb.planning.apportionment import largest_remainder
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -19,12 +19,12 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from demo_months import READING_COUNT, Months, NoDemoError
 
-from kb.logbook import new_reading
-from kb.model import Aside, Attempt, Note
-from kb.text import log, readings
-from kb.text.exam import parse_exam
-from kb.text.note import parse_note
-from kb.text.study import parse_study
+from kb.core.model import Aside, Attempt, Note
+from kb.formats import attempt_log, readings
+from kb.formats.exam import parse_exam
+from kb.formats.note import parse_note
+from kb.formats.study import parse_study
+from kb.storage.attempt_store import new_reading
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -35,12 +35,15 @@ def format_files(months: Months) -> dict[str, str]:
     lines: dict[str, list[str]] = {"laptop": [], "phone": []}
     whole: list[Attempt] = []
     for block in months.imports:
-        batch = "b-" + log.digest(block.title, block.device)[:10]
-        attempts = log.with_ids(block.drafts, batch, day_only=False)
-        lines[block.device] += [log.format_attempt(attempt) for attempt in attempts]
+        batch = "b-" + attempt_log.digest(block.title, block.device)[:10]
+        attempts = attempt_log.with_ids(block.drafts, batch, day_only=False)
+        lines[block.device] += [attempt_log.format_attempt(attempt) for attempt in attempts]
         whole += attempts
     lines["laptop"] += _corrections(months, whole)
-    found = {f"attempts-{device}.csv": log.HEADER + "".join(rows) for device, rows in lines.items()}
+    found = {
+        f"attempts-{device}.csv": attempt_log.HEADER + "".join(rows)
+        for device, rows in lines.items()
+    }
     found["readings-laptop.csv"] = readings.HEADER + "".join(_reading_lines(months))
     return found
 
@@ -49,14 +52,14 @@ def _corrections(months: Months, whole: list[Attempt]) -> Iterable[str]:
     """A line typed twice and taken back, and a miss set aside for good."""
     last = max(attempt.at for attempt in whole)
     slip = next(a for a in reversed(whole) if a.round == "second" and a.outcome == "wrong")
-    doubled = log.with_ids(
+    doubled = attempt_log.with_ids(
         [replace(slip, at=slip.at + timedelta(minutes=1))],
-        "b-" + log.digest("slip", slip.id)[:10],
+        "b-" + attempt_log.digest("slip", slip.id)[:10],
         day_only=False,
     )[0]
     at = last + timedelta(minutes=3)
-    void_id = log.digest("void", doubled.id, at.isoformat(), "laptop")
-    void = log.Void(id=void_id, at=at, voids=doubled.id, remark="typed twice")
+    void_id = attempt_log.digest("void", doubled.id, at.isoformat(), "laptop")
+    void = attempt_log.Void(id=void_id, at=at, voids=doubled.id, remark="typed twice")
     miss = next(a for a in whole if not a.right and a.sitting and not months.last_right[a.question])
     aside = Aside(
         at=at + timedelta(minutes=1),
@@ -64,11 +67,11 @@ def _corrections(months: Months, whole: list[Attempt]) -> Iterable[str]:
         reason="not for this exam",
         remark="the paper withdrew it",
     )
-    aside_id = log.digest("aside", miss.question, aside.at.isoformat(), "laptop")
+    aside_id = attempt_log.digest("aside", miss.question, aside.at.isoformat(), "laptop")
     return [
-        log.format_attempt(doubled),
-        log.format_void(void),
-        log.format_aside(aside, aside_id),
+        attempt_log.format_attempt(doubled),
+        attempt_log.format_void(void),
+        attempt_log.format_aside(aside, aside_id),
     ]
 
 

@@ -12,7 +12,7 @@ from click.testing import CliRunner
 from hypothesis import settings
 
 from kb.cli import main
-from kb.session import Session
+from kb.services.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
+from kb.core.model import AreaId, NoteId, QuestionId
 from kb.export.handout import Leaf
-from kb.model import AreaId, NoteId, QuestionId
 
 DAY = date(2027, 2, 14)
 

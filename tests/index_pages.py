@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.index import Index, Page
-from kb.model import NoteId
+from kb.core.model import NoteId
+from kb.search import Index, Page
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

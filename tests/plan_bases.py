@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from kb.model import Base
-from kb.workload import Situation, situation
+from kb.core.model import Base
+from kb.planning.workload import Situation, situation
 
 TODAY = date(2027, 2, 14)
 SOURCES = """\

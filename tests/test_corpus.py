@@ -11,17 +11,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.catalogue import decode
-from kb.errors import KBError
-from kb.intake.columns import guess_columns, missing
-from kb.intake.rows import take_rows
-from kb.intake.table import read_table
-from kb.model import Area, AreaId, Exam, Study
-from kb.text import log
-from kb.text.exam import parse_exam
-from kb.text.frontmatter import add_to_list, parse, set_value
-from kb.text.note import parse_note
-from kb.text.study import parse_study, with_columns
+from kb.core.errors import KBError
+from kb.core.model import Area, AreaId, Exam, Study
+from kb.formats import attempt_log
+from kb.formats.exam import parse_exam
+from kb.formats.frontmatter import add_to_list, parse, set_value
+from kb.formats.note import parse_note
+from kb.formats.study import parse_study, with_columns
+from kb.importers.column_mapping import guess_columns, missing
+from kb.importers.table_reader import read_table
+from kb.importers.table_rows import take_rows
+from kb.storage.note_catalogue import decode
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -64,9 +64,9 @@ def test_every_table_ends_in_rows_or_one_error(path: Path) -> None:
 @pytest.mark.parametrize("path", files("log"), ids=lambda path: path.name)
 def test_every_log_is_read_as_far_as_it_goes(path: Path) -> None:
     """Nothing is raised, and whatever is left out is said with its line."""
-    parsed = log.parse_log(path.read_bytes(), path.name)
+    parsed = attempt_log.parse_log(path.read_bytes(), path.name)
     assert all(problem.place.line for problem in parsed.problems)
-    log.merge([parsed, parsed])
+    attempt_log.merge([parsed, parsed])
 
 
 @pytest.mark.parametrize("path", files("note"), ids=lambda path: path.name)

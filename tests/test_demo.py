@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from kb.check import find_problems
-from kb.session import Session
-from kb.stats.failing import judge, open_misses
-from kb.text.log import parse_log
-from kb.text.markdown import structure
+from kb.formats.attempt_log import parse_log
+from kb.formats.markdown import structure
+from kb.knowledge.validation import find_problems
+from kb.services.session import Session
+from kb.stats.note_state import judge, open_misses
 
 if TYPE_CHECKING:
-    from kb.model import Base
+    from kb.core.model import Base
 
 ROOT = Path(__file__).parent.parent
 NOTES = ROOT / "notes"

@@ -10,11 +10,11 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from kb import discover
 from kb.cli import COMMAND_PROMISES, main
-from kb.model import REASONS
-from kb.session import report_names
-from kb.text import exam, log, study
+from kb.core import plugins
+from kb.core.model import REASONS
+from kb.formats import attempt_log, exam, study
+from kb.services.session import report_names
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
@@ -26,8 +26,8 @@ FENCE = re.compile(r"^```(\w*)(?: ([^\n]*))?\n(.*?)^```$", re.M | re.S)
 def commands() -> list[str]:
     """Every command with its subcommands, as typed."""
     found = list(report_names())
-    for name in discover.module_names("kb.cli", prefix="cmd_"):
-        command = discover.load("kb.cli", f"cmd_{name}", COMMAND_PROMISES).command
+    for name in plugins.module_names("kb.cli", prefix="cmd_"):
+        command = plugins.load("kb.cli", f"cmd_{name}", COMMAND_PROMISES).command
         inside = getattr(command, "commands", None)
         found += [f"{command.name} {part}" for part in inside] if inside else [command.name]
     return found
@@ -91,7 +91,7 @@ def test_every_setting_column_and_reason_is_named() -> None:
     """Keys of exam.yaml and study.yaml, columns of the log and reason words are documented."""
     text = README.read_text(encoding="utf-8")
     words = (*exam.KNOWN, *exam.KNOWN_AREA, *study.KNOWN, *study.KNOWN_SOURCE)
-    missing = [word for word in (*words, *log.COLUMNS, *REASONS) if f"`{word}`" not in text]
+    missing = [word for word in (*words, *attempt_log.COLUMNS, *REASONS) if f"`{word}`" not in text]
     assert missing == []
 
 

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from kb.errors import KBError
-from kb.model import Attempt, AttemptId, QuestionId
-from kb.session import Session, blank_note
+from kb.core.errors import KBError
+from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.services.session import Session, blank_note
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -8,14 +8,14 @@ import pytest
 from chart_bases import HEAD, STUDY, line
 
 from kb.charts import chart_names, draw, look_of
-from kb.export.carry import write_carry
+from kb.export.html_bundle import write_carry
 from kb.export.pdf import write_pdf
-from kb.gather import Choice, answer_form, gather
+from kb.services.selection import Choice, answer_form, gather
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from kb.session import Session
+    from kb.services.session import Session
 
 
 def exam(*areas: str, day: str = "2027-05-11", name: str = "The Quill Examination") -> str:

@@ -9,12 +9,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb import discover
-from kb.charts._chart import Chart as Chart
-from kb.charts._look import NARROWEST, PALETTES, WIDEST
-from kb.charts._look import WIDTH as WIDTH
-from kb.charts._look import Look as Look
-from kb.errors import NotFoundError, QueryError, nearest
+from kb.charts._model import Chart as Chart
+from kb.charts._theme import NARROWEST, PALETTES, WIDEST
+from kb.charts._theme import WIDTH as WIDTH
+from kb.charts._theme import Look as Look
+from kb.core import plugins
+from kb.core.errors import NotFoundError, QueryError, nearest
 
 if TYPE_CHECKING:
     from pathlib import PurePath
@@ -26,7 +26,7 @@ FORMS = ("svg", "png", "pdf")
 
 def chart_names() -> tuple[str, ...]:
     """Every chart there is, by file name."""
-    return discover.module_names("kb.charts")
+    return plugins.module_names("kb.charts")
 
 
 def chart_module(name: str) -> ModuleType:
@@ -37,7 +37,7 @@ def chart_module(name: str) -> ModuleType:
     """
     if name not in chart_names():
         raise NotFoundError(f"no chart called '{name}'", hint=nearest(name, chart_names()))
-    return discover.load("kb.charts", name, PROMISED)
+    return plugins.load("kb.charts", name, PROMISED)
 
 
 def form_of(path: PurePath) -> str:
@@ -83,6 +83,6 @@ def draw(chart: Chart, form: str, look: Look) -> bytes:
     Raises:
         ValueError: The chart has nothing to draw.
     """
-    from kb.charts._draw import draw_chart
+    from kb.charts._layout import draw_chart
 
     return draw_chart(chart, form, look)

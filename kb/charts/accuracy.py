@@ -10,8 +10,7 @@ from dataclasses import replace
 from itertools import groupby
 from typing import TYPE_CHECKING
 
-from kb.blocks import Column, Option, Table, day_line
-from kb.charts._chart import (
+from kb.charts._model import (
     Chart,
     Dash,
     Dots,
@@ -24,14 +23,15 @@ from kb.charts._chart import (
     percent,
     percent_axis,
 )
-from kb.errors import QueryError
+from kb.core.errors import QueryError
+from kb.core.wording import counted, short_day
+from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.stats.accuracy import ORDER, SPAN_DAYS, shares_over_time
-from kb.wording import counted, short_day
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base
+    from kb.core.model import Base
     from kb.stats.accuracy import SpanShare
 
 OPTIONS = (

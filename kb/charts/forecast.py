@@ -8,8 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from kb.blocks import Column, Option, Table, day_line
-from kb.charts._chart import (
+from kb.charts._model import (
     Axis,
     Box,
     Chart,
@@ -23,17 +22,12 @@ from kb.charts._chart import (
     count_axis,
     percent,
 )
+from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.forecast import OPTIONS as REPORT_OPTIONS
 from kb.reports.forecast import too_little
-from kb.stats.forecast import (
-    exam_outlook,
-    least_right,
-    pass_fraction,
-    pass_mark_of,
-    score_ranges,
-)
-from kb.stats.marks import Risk
-from kb.stats.score import mean_score, quantile
+from kb.stats.forecast import exam_outlook, least_right, pass_fraction, pass_mark_of, score_ranges
+from kb.stats.marks_at_risk import Risk
+from kb.stats.score_distribution import mean_score, quantile
 
 if TYPE_CHECKING:
     from datetime import date
@@ -41,8 +35,8 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from kb.charts._chart import Mark
-    from kb.model import Base
+    from kb.charts._model import Mark
+    from kb.core.model import Base
     from kb.stats.forecast import ScoreRange
 
 OPTIONS: tuple[Option, ...] = REPORT_OPTIONS

@@ -7,26 +7,18 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Column, Option, Table, day_line
-from kb.charts._chart import (
-    Chart,
-    Dots,
-    Line,
-    Panel,
-    Rule,
-    Words,
-    count_axis,
-)
-from kb.errors import NotFoundError, nearest
+from kb.charts._model import Chart, Dots, Line, Panel, Rule, Words, count_axis
+from kb.core.errors import NotFoundError, nearest
+from kb.core.wording import counted, short_day
+from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.sitting import bare_sittings
 from kb.stats.sitting import clock_of, find_sittings, pace_of, parts
-from kb.wording import counted, short_day
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.charts._chart import Mark
-    from kb.model import Attempt, Base
+    from kb.charts._model import Mark
+    from kb.core.model import Attempt, Base
     from kb.stats.sitting import Sitting, Tick
 
 OPTIONS = (Option(name="sitting", kind="text", default="", help="The sitting, such as paper-3."),)

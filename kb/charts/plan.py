@@ -9,27 +9,19 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from kb.blocks import Column, Option, Table, day_line
-from kb.charts._chart import (
-    Axis,
-    Bars,
-    Chart,
-    Panel,
-    Rule,
-    Words,
-    count_axis,
-)
-from kb.errors import QueryError
-from kb.progress import PROGRESS_DAYS, past_and_coming
-from kb.wording import counted, short_day
+from kb.charts._model import Axis, Bars, Chart, Panel, Rule, Words, count_axis
+from kb.core.errors import QueryError
+from kb.core.wording import counted, short_day
+from kb.planning.progress import PROGRESS_DAYS, past_and_coming
+from kb.presentation.report_model import Column, Option, Table, day_line
 
 if TYPE_CHECKING:
     from collections.abc import Collection
     from datetime import date
 
-    from kb.charts._chart import Mark
-    from kb.model import Base
-    from kb.progress import DayProgress
+    from kb.charts._model import Mark
+    from kb.core.model import Base
+    from kb.planning.progress import DayProgress
 
 OPTIONS = (
     Option(

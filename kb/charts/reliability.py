@@ -8,27 +8,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Column, Option, Table, day_line
-from kb.charts._chart import (
-    Box,
-    Chart,
-    Dots,
-    Line,
-    Panel,
-    Spans,
-    Words,
-    percent,
-    percent_axis,
-)
+from kb.charts._model import Box, Chart, Dots, Line, Panel, Spans, Words, percent, percent_axis
+from kb.core.wording import counted
+from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.certainty import OPTIONS as REPORT_OPTIONS
-from kb.stats.certainty import EXPECTED, NAMES, SPANS, chosen_answers, levels
-from kb.wording import counted
+from kb.stats.calibration import EXPECTED, NAMES, SPANS, chosen_answers, levels
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base
-    from kb.stats.certainty import Level
+    from kb.core.model import Base
+    from kb.stats.calibration import Level
 
 OPTIONS: tuple[Option, ...] = REPORT_OPTIONS
 COLUMNS = (

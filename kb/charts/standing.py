@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Column, Option, Table, day_line
-from kb.charts._chart import (
+from kb.charts._model import (
     Axis,
     Bars,
     Chart,
@@ -21,13 +20,14 @@ from kb.charts._chart import (
     percent,
     percent_axis,
 )
-from kb.stats.marks import Risk
+from kb.presentation.report_model import Column, Option, Table, day_line
+from kb.stats.marks_at_risk import Risk
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base
-    from kb.stats.marks import AreaStanding
+    from kb.core.model import Base
+    from kb.stats.marks_at_risk import AreaStanding
 
 OPTIONS: tuple[Option, ...] = ()
 COLUMNS = (

@@ -15,10 +15,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb import __version__, discover
-from kb.caution import CAUTION
+from kb import __version__
 from kb.cli.params import Named
-from kb.errors import KBError
+from kb.core import plugins
+from kb.core.caution import CAUTION
+from kb.core.errors import KBError
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -46,18 +47,18 @@ class Commands(Named):
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of commands and reports."""
-        names = {name.replace("_", "-") for name in discover.module_names("kb.cli", prefix="cmd_")}
-        return sorted(names | set(discover.module_names("kb.reports")))
+        names = {name.replace("_", "-") for name in plugins.module_names("kb.cli", prefix="cmd_")}
+        return sorted(names | set(plugins.module_names("kb.reports")))
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import one command, or make one from a report."""
         module_name = cmd_name.replace("-", "_")
-        if module_name in discover.module_names("kb.cli", prefix="cmd_"):
-            module = discover.load("kb.cli", f"cmd_{module_name}", COMMAND_PROMISES)
+        if module_name in plugins.module_names("kb.cli", prefix="cmd_"):
+            module = plugins.load("kb.cli", f"cmd_{module_name}", COMMAND_PROMISES)
             command: click.Command = module.command
             return command
-        if module_name in discover.module_names("kb.reports"):
-            from kb.cli.reporting import report_command
+        if module_name in plugins.module_names("kb.reports"):
+            from kb.cli.report_command import report_command
 
             return report_command(module_name)
         return None
@@ -78,9 +79,9 @@ class Commands(Named):
     @staticmethod
     def _module(name: str) -> ModuleType:
         name = name.replace("-", "_")
-        if name in discover.module_names("kb.cli", prefix="cmd_"):
-            return discover.load("kb.cli", f"cmd_{name}", COMMAND_PROMISES)
-        return discover.load("kb.reports", name, ("MOMENT",))
+        if name in plugins.module_names("kb.cli", prefix="cmd_"):
+            return plugins.load("kb.cli", f"cmd_{name}", COMMAND_PROMISES)
+        return plugins.load("kb.reports", name, ("MOMENT",))
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
         """Run the command; a failed action ends in one line and exit status 2."""
@@ -94,7 +95,7 @@ class Commands(Named):
         except click.exceptions.NoArgsIsHelpError:
             raise
         except click.UsageError as error:
-            from kb.cli.slips import said_of
+            from kb.cli.usage_errors import said_of
 
             raise OneLineError(said_of(error)) from error
         except OSError as error:

@@ -38,11 +38,11 @@ def command(
     Each day's questions are an all-day event; papers and the mock have their hours. Writing it
     again and taking it in again changes the events of the days it holds instead of doubling them.
     """
-    from kb import files
-    from kb.export.ics import write_calendar
-    from kb.plan import area_marks, calendar_entries, plan_for
-    from kb.render import to_json
-    from kb.workload import situation
+    from kb.export.icalendar_file import write_calendar
+    from kb.planning.remedies import area_marks, calendar_entries, plan_for
+    from kb.planning.workload import situation
+    from kb.presentation.render import to_json
+    from kb.storage import atomic_files
 
     session = open_session(ctx, base_folder, as_of)
     base, today = session.base, session.today
@@ -51,7 +51,7 @@ def command(
     last = today + timedelta(days=days - 1) if days else None
     entries = calendar_entries(now, plan_for(now), names, last)
     raw = write_calendar(entries, name=base.exam.name, zone=base.study.timezone, now=session.now)
-    files.replace_file(file, raw, shown=str(file))
+    atomic_files.replace_file(file, raw, shown=str(file))
     if as_json:
         click.echo(to_json({"file": str(file), "event_count": len(entries)}), nl=False)
     else:

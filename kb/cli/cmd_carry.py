@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.choosing import choice_of, choosing, size
 from kb.cli.params import common, open_session, say_problems
+from kb.cli.selection_options import choice_of, choosing, size
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,11 +37,11 @@ def command(
     Open it in any browser. Words are found inside, and answers typed into it come out as an
     answer sheet for missbook log sheet. An existing file is replaced.
     """
-    from kb.export.carry import write_carry
-    from kb.files import replace_file
-    from kb.gather import answer_form, file_stem, gather
-    from kb.render import to_json
-    from kb.wording import counted
+    from kb.core.wording import counted
+    from kb.export.html_bundle import write_carry
+    from kb.presentation.render import to_json
+    from kb.services.selection import answer_form, file_stem, gather
+    from kb.storage.atomic_files import replace_file
 
     session = open_session(ctx, base_folder, as_of)
     choice = choice_of("all", **asked)

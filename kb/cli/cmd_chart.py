@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.blocks import Text
 from kb.charts import WIDTH, chart_module, chart_names, draw, form_of, look_of
 from kb.cli.params import Named, Whole, common, open_session, say_problems, width
-from kb.cli.reporting import parameter
-from kb.render import Shown, render_json, render_text, to_json
+from kb.cli.report_command import parameter
+from kb.presentation.render import Shown, render_json, render_text, to_json
+from kb.presentation.report_model import Text
 
 if TYPE_CHECKING:
     from datetime import date
@@ -86,7 +86,7 @@ def _run(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    from kb import files
+    from kb.storage import atomic_files
 
     look = look_of(pixels)
     form = form_of(out) if out else ""
@@ -95,7 +95,7 @@ def _run(
     say_problems(session)
     written = out if out and chart.panels else None
     if written:
-        files.replace_file(written, draw(chart, form, look), shown=str(written))
+        atomic_files.replace_file(written, draw(chart, form, look), shown=str(written))
     report = chart.report()
     if as_json:
         content = json.loads(render_json(report, session.today))

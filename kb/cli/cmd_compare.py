@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import common, interactive, open_session, say
-from kb.comparing import begin, compare, write
-from kb.errors import QueryError, likely_slip
-from kb.named import concept_names, spelt
-from kb.render import to_json
+from kb.core.errors import QueryError, likely_slip
+from kb.core.lookup import concept_names, spelt
+from kb.presentation.render import to_json
+from kb.services.comparison import begin, compare, write
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.session import Session
+    from kb.services.session import Session
 
 MOMENT = "after questions"
 

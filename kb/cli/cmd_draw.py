@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from kb.draw import Mixed
-    from kb.model import QuestionId, Round
+    from kb.core.model import QuestionId, Round
+    from kb.planning.sampling import Mixed
 
 MOMENT = "each week"
 
@@ -46,13 +46,13 @@ def command(
     What was drawn or answered in the second round does not come again, and the questions kept
     unseen stay so, unless you ask. The draw is recorded in the log.
     """
-    from kb import logbook
-    from kb.bank import bank_questions
-    from kb.draw import draw, draw_by_area, mixed, pool_of
-    from kb.errors import NotFoundError, nearest
-    from kb.model import Drawn
-    from kb.render import to_json
-    from kb.text.log import digest
+    from kb.core.errors import NotFoundError, nearest
+    from kb.core.model import Drawn
+    from kb.formats.attempt_log import digest
+    from kb.planning.reserve import bank_questions
+    from kb.planning.sampling import draw, draw_by_area, mixed, pool_of
+    from kb.presentation.render import to_json
+    from kb.storage import attempt_store
 
     session = open_session(ctx, base_folder, as_of)
     round_: Round = "second"
@@ -78,7 +78,7 @@ def command(
             Drawn(at=session.now, draw=name, round=round_, seed=seed, position=i, question=q)
             for i, q in enumerate(chosen, start=1)
         )
-        logbook.append_draw(session.root, session.device, drawn)
+        attempt_store.append_draw(session.root, session.device, drawn)
     if as_json:
         content = {
             "draw": name,

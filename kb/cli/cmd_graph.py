@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import common, open_session, say_problems
-from kb.graph import build_graph, format_graphml
-from kb.render import to_json
+from kb.knowledge import build_graph, format_graphml
+from kb.presentation.render import to_json
 
 if TYPE_CHECKING:
     from datetime import date
@@ -36,7 +36,7 @@ def command(
     GraphML is an open XML format that drawing and analysis programs read. Without FILE it is
     printed. An existing FILE is replaced.
     """
-    from kb.files import replace_file
+    from kb.storage.atomic_files import replace_file
 
     session = open_session(ctx, base_folder, as_of)
     graph = build_graph(session.base, session.index.neighbours(NEIGHBOUR_COUNT))

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.blocks import Column, Facts, Report, Table
 from kb.cli.params import common, width
-from kb.cli.reporting import show
-from kb.errors import FormatError, Place
-from kb.render import Shown
+from kb.cli.report_command import show
+from kb.core.errors import FormatError, Place
+from kb.presentation.render import Shown
+from kb.presentation.report_model import Column, Facts, Report, Table
 
 if TYPE_CHECKING:
     from datetime import date
@@ -51,10 +51,10 @@ def command(
     """
     from datetime import UTC, datetime
 
-    from kb.files import read_bytes
-    from kb.intake.matrix import parse_matrix
-    from kb.intake.table import decoded
+    from kb.importers.score_matrix import parse_matrix
+    from kb.importers.table_reader import decoded
     from kb.stats.items import WANTED, exam_statistic, items_for
+    from kb.storage.atomic_files import read_bytes
 
     text, _ = decoded(read_bytes(file, str(file)), str(file))
     matrix = parse_matrix(text, str(file))

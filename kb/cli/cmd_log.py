@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import click
 
-from kb import discover
 from kb.cli.params import Named
+from kb.core import plugins
 
 MOMENT = "after questions"
 
@@ -17,13 +17,13 @@ class Ways(Named):
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of the ways."""
-        return list(discover.module_names("kb.cli", prefix="log_"))
+        return list(plugins.module_names("kb.cli", prefix="log_"))
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import one way."""
         if cmd_name not in self.list_commands(ctx):
             return None
-        way: click.Command = discover.load("kb.cli", f"log_{cmd_name}", ("command",)).command
+        way: click.Command = plugins.load("kb.cli", f"log_{cmd_name}", ("command",)).command
         return way
 
 

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import common, open_session, say_problems
-from kb.render import to_json
-from kb.session import later_written
-from kb.text.merging import merge_texts
+from kb.formats.note_merging import merge_texts
+from kb.presentation.render import to_json
+from kb.services.session import later_written
 
 if TYPE_CHECKING:
     from datetime import date

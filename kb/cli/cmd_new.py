@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import DAY, common, interactive, say
-from kb.errors import FormatError, KBError, Place
-from kb.model import CAUTION, Area, AreaId
+from kb.core.errors import FormatError, KBError, Place
+from kb.core.model import CAUTION, Area, AreaId
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -66,10 +66,10 @@ def command(
     Asks for the exam's date and blueprint, or takes them as options. Without --area a usual
     blueprint of general medicine is written, to be changed.
     """
-    from kb import base as store
-    from kb.render import to_json
-    from kb.text.exam import check_day, format_exam, parse_exam
-    from kb.text.study import format_study
+    from kb.formats.exam import check_day, format_exam, parse_exam
+    from kb.formats.study import format_study
+    from kb.presentation.render import to_json
+    from kb.storage import base_folder as store
 
     folder = Path(base_folder) if base_folder else folder
     if (folder / store.EXAM).exists():

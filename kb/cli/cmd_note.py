@@ -6,21 +6,21 @@ from typing import TYPE_CHECKING
 
 import click
 
+from kb.cli.note_prompts import edited, next_miss
 from kb.cli.params import OneOf, Whole, common, interactive, open_session, say, say_problems, width
-from kb.cli.reporting import show
-from kb.cli.writing import edited, next_miss
-from kb.errors import QueryError
-from kb.misses import cover, draft, suggestions
-from kb.model import REASONS
-from kb.render import Shown, to_json
-from kb.reports._misses import covering_report, misses_report
-from kb.session import blank_note
+from kb.cli.report_command import show
+from kb.core.errors import QueryError
+from kb.core.model import REASONS
+from kb.presentation.open_misses import covering_report, misses_report
+from kb.presentation.render import Shown, to_json
+from kb.services.note_drafting import cover, draft, suggestions
+from kb.services.session import blank_note
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import QuestionId
-    from kb.session import Session
+    from kb.core.model import QuestionId
+    from kb.services.session import Session
 
 MOMENT = "after questions"
 

@@ -8,8 +8,8 @@ from pathlib import Path
 import click
 
 from kb.cli.params import common, open_session
-from kb.render import to_json
-from kb.wording import counted
+from kb.core.wording import counted
+from kb.presentation.render import to_json
 
 MOMENT = "the base"
 
@@ -33,7 +33,7 @@ def command(
 
     Notes, log and settings go in, each with a digest; what can be rebuilt stays out.
     """
-    from kb.pack import pack
+    from kb.storage.pack import pack
 
     session = open_session(ctx, base_folder, as_of)
     packed = pack(session.root, Path(file), datetime.now(UTC), replace=replace)

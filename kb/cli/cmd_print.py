@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.choosing import choice_of, choosing, size
 from kb.cli.params import Whole, common, open_session, say_problems
+from kb.cli.selection_options import choice_of, choosing, size
 
 if TYPE_CHECKING:
     from datetime import date
@@ -46,11 +46,11 @@ def command(
 
     A4 in two columns, small. An existing file is replaced.
     """
+    from kb.core.wording import counted
     from kb.export.pdf import write_pdf
-    from kb.files import replace_file
-    from kb.gather import file_stem, gather
-    from kb.render import to_json
-    from kb.wording import counted
+    from kb.presentation.render import to_json
+    from kb.services.selection import file_stem, gather
+    from kb.storage.atomic_files import replace_file
 
     session = open_session(ctx, base_folder, as_of)
     choice = choice_of("reading", **asked)

@@ -35,7 +35,7 @@ def command(
 
     With several notes, the time given is shared out evenly.
     """
-    from kb.render import to_json
+    from kb.presentation.render import to_json
 
     session = open_session(ctx, base_folder, as_of)
     found = [session.note(handle) for handle in notes]

@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import can_edit, common, open_session
-from kb.errors import KBError
-from kb.render import to_json
-from kb.text.frontmatter import split
+from kb.core.errors import KBError
+from kb.formats.frontmatter import split
+from kb.presentation.render import to_json
 
 if TYPE_CHECKING:
     from datetime import date

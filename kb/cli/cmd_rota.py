@@ -13,7 +13,7 @@ from kb.cli.params import Whole, common, open_session, say, width
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.session import Session
+    from kb.services.session import Session
 
 MOMENT = "each week"
 
@@ -55,9 +55,9 @@ def command(
     Days from the file become exceptions in study.yaml, and the words of its events are remembered
     there for the next time. Nothing else in the file changes.
     """
-    from kb.cli.reporting import show
-    from kb.render import Shown, to_json
-    from kb.wording import counted
+    from kb.cli.report_command import show
+    from kb.core.wording import counted
+    from kb.presentation.render import Shown, to_json
 
     session = open_session(ctx, base_folder, as_of)
     if file is None:
@@ -76,12 +76,12 @@ def command(
 
 def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool) -> dict[str, Any]:
     """Read the file, say what is not understood, and write the days into study.yaml."""
-    from kb import files
-    from kb.errors import FormatError, Place, QueryError, nearest
-    from kb.intake.rota_ics import read_events, take_rota
-    from kb.settings_file import edit_study
-    from kb.text.fields import plain
-    from kb.text.rota import STARTING_SHIFTS, set_entries
+    from kb.core.errors import FormatError, Place, QueryError, nearest
+    from kb.formats.rota import STARTING_SHIFTS, set_entries
+    from kb.formats.yaml_fields import plain
+    from kb.importers.rota_calendar import read_events, take_rota
+    from kb.storage import atomic_files
+    from kb.storage.settings_file import edit_study
 
     rota = session.study.rota
     shifts = rota.shifts if rota else STARTING_SHIFTS
@@ -95,7 +95,7 @@ def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool
         remembered[" ".join(said.casefold().split())] = name.strip().casefold()
     last = session.exam.date + timedelta(days=28)
     events = read_events(
-        files.read_bytes(file, str(file)),
+        atomic_files.read_bytes(file, str(file)),
         str(file),
         zone=session.study.timezone,
         first=session.today,

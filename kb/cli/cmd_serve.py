@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import DAY, Whole, named_base, say
-from kb.errors import KBError, QueryError
-from kb.model import CAUTION
+from kb.core.errors import KBError, QueryError
+from kb.core.model import CAUTION
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -50,9 +50,9 @@ def command(
     sent is not encrypted: whoever else is on that network can read it, the passphrase too. Use it
     only at home, and with a passphrase that opens nothing else.
     """
-    from kb.base import device_name, find_root
+    from kb.storage.base_folder import device_name, find_root
     from kb.web.app import create_app
-    from kb.web.serving import EVERYWHERE, LOOPBACK
+    from kb.web.server import EVERYWHERE, LOOPBACK
 
     root = find_root(Path.cwd(), named_base(ctx, base_folder))
     if passphrase_file and not lan:
@@ -70,7 +70,7 @@ def _now() -> datetime:
 
 def _door(passphrase_file: Path | None) -> Door:
     from kb.web.login import Door, Passphrase
-    from kb.web.serving import own_addresses, own_names
+    from kb.web.server import own_addresses, own_names
 
     return Door(Passphrase.of(_words(passphrase_file)), (*own_addresses(), *own_names()))
 
@@ -101,7 +101,7 @@ def listen(app: Flask, host: str, port: int, door: Door | None) -> None:
     Raises:
         KBError: The port is taken.
     """
-    from kb.web.serving import make_server
+    from kb.web.server import make_server
 
     try:
         server = make_server(app, host, port)

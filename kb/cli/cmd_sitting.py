@@ -9,18 +9,18 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from kb.cli.logged import take
 from kb.cli.params import common, open_session, say_problems, width
-from kb.cli.reporting import show
-from kb.cli.taking import take
-from kb.errors import QueryError
-from kb.model import parse_question
-from kb.named import source_to_log
-from kb.render import Shown, to_json
+from kb.cli.report_command import show
+from kb.core.errors import QueryError
+from kb.core.lookup import source_to_log
+from kb.core.model import parse_question
+from kb.presentation.render import Shown, to_json
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.session import Session
+    from kb.services.session import Session
 
 MOMENT = "after questions"
 
@@ -69,9 +69,9 @@ def command(
 
 
 def _record_answers(session: Session, name: str, file: str, as_json: bool) -> None:
-    from kb.files import read_bytes
-    from kb.intake.answers import parse_answers
-    from kb.intake.table import decoded
+    from kb.importers.answers import parse_answers
+    from kb.importers.table_reader import decoded
+    from kb.storage.atomic_files import read_bytes
 
     text, _ = decoded(read_bytes(Path(file), file), file)
     began = datetime.combine(session.today, time(9), ZoneInfo(session.study.timezone))

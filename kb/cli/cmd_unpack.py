@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from kb.render import to_json
-from kb.wording import counted
+from kb.core.wording import counted
+from kb.presentation.render import to_json
 
 MOMENT = "the base"
 
@@ -23,7 +23,7 @@ def command(file: str, folder: str, as_json: bool) -> None:
 
     Every digest is checked first; if one is off, nothing is written.
     """
-    from kb.pack import unpack
+    from kb.storage.pack import unpack
 
     packed = unpack(Path(file), Path(folder))
     if as_json:

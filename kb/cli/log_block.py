@@ -6,12 +6,12 @@ from typing import TYPE_CHECKING
 
 import click
 
+from kb.cli.logged import take
 from kb.cli.params import Number, OneOf, common, open_session
-from kb.cli.taking import take
-from kb.errors import QueryError
-from kb.intake.block import SPAN, block_drafts, parse_items
-from kb.model import ROUND_OF, ROUNDS
-from kb.named import source_to_log
+from kb.core.errors import QueryError
+from kb.core.lookup import source_to_log
+from kb.core.model import ROUND_OF, ROUNDS
+from kb.importers.block import SPAN, block_drafts, parse_items
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.blocks import Block, Column, Report, Table, Text
 from kb.cli.params import Whole, common, open_session, width
-from kb.cli.reporting import show
-from kb.render import Shown
+from kb.cli.report_command import show
+from kb.presentation.render import Shown
+from kb.presentation.report_model import Block, Column, Report, Table, Text
 
 if TYPE_CHECKING:
     from datetime import date

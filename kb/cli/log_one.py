@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING
 
 import click
 
+from kb.cli.logged import take
 from kb.cli.params import common, open_session
-from kb.cli.taking import take
-from kb.errors import QueryError
-from kb.intake.sheets import known_names, sheet_drafts
-from kb.text.sheet import parse_sheet
+from kb.core.errors import QueryError
+from kb.formats.answer_sheet import parse_sheet
+from kb.importers.sheets import known_names, sheet_drafts
 
 if TYPE_CHECKING:
     from datetime import date

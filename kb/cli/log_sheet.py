@@ -10,18 +10,18 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.keeping import keep_beside, none_taken
+from kb.cli.logged import take
 from kb.cli.params import DAY, common, interactive, open_session, say, width
-from kb.cli.reporting import show
-from kb.cli.taking import take
-from kb.intake.sheets import known_names, sheet_drafts
-from kb.render import Shown
-from kb.reports._taken import dry_report
-from kb.text.sheet import Sheet, format_left, parse_sheet
-from kb.wording import counted
+from kb.cli.rejected_lines import keep_beside, none_taken
+from kb.cli.report_command import show
+from kb.core.wording import counted
+from kb.formats.answer_sheet import Sheet, format_left, parse_sheet
+from kb.importers.sheets import known_names, sheet_drafts
+from kb.presentation.import_result import dry_report
+from kb.presentation.render import Shown
 
 if TYPE_CHECKING:
-    from kb.session import Session
+    from kb.services.session import Session
 
 SHOWN_ROWS = 20
 LONG_AGO_DAYS = 183
@@ -96,8 +96,8 @@ def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> R
     Raises:
         NotFoundError: There is no such file.
     """
-    from kb.files import read_bytes
-    from kb.intake.table import decoded
+    from kb.importers.table_reader import decoded
+    from kb.storage.atomic_files import read_bytes
 
     shown = "standard input" if file == "-" else file
     if file == "-":

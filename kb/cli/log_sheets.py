@@ -8,26 +8,26 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.keeping import KEPT, keep_beside, none_taken
 from kb.cli.log_sheet import read_sheet
 from kb.cli.params import common, open_session, say, width
-from kb.cli.reporting import show
-from kb.errors import FormatError, NotFoundError, QueryError
-from kb.imports import items_beyond
-from kb.intake.changes import Changes, compare
-from kb.intake.sheets import sheet_drafts
-from kb.model import CAUTION
-from kb.render import Shown
-from kb.reports._taken import taken_report
-from kb.text.sheet import format_left
-from kb.text.taken_sheets import digest_of, grown_from
-from kb.wording import counted
+from kb.cli.rejected_lines import KEPT, keep_beside, none_taken
+from kb.cli.report_command import show
+from kb.core.errors import FormatError, NotFoundError, QueryError
+from kb.core.model import CAUTION
+from kb.core.wording import counted
+from kb.formats.answer_sheet import format_left
+from kb.formats.taken_sheets import digest_of, grown_from
+from kb.importers.reconcile import Changes, compare
+from kb.importers.sheets import sheet_drafts
+from kb.presentation.import_result import taken_report
+from kb.presentation.render import Shown
+from kb.stats.import_batches import items_beyond
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Attempt
-    from kb.session import Session
+    from kb.core.model import Attempt
+    from kb.services.session import Session
 
 SUFFIXES = (".txt", ".md", ".text", "")
 
@@ -128,7 +128,7 @@ def _take(session: Session, folder: Path, file: Path) -> Done | None:
         FormatError: Nothing of it is understood. It is not remembered, so it is said each time
             until it is mended or moved away.
     """
-    from kb.files import read_bytes
+    from kb.storage.atomic_files import read_bytes
 
     name = file.relative_to(folder).as_posix()
     taken = session.sheets_taken()

@@ -12,32 +12,32 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.keeping import keep_beside, none_taken
+from kb.cli.logged import take
 from kb.cli.params import DAY, common, interactive, open_session, say, width
-from kb.cli.reporting import show
-from kb.cli.taking import take
-from kb.errors import QueryError
-from kb.intake.changes import compare
-from kb.intake.columns import (
+from kb.cli.rejected_lines import keep_beside, none_taken
+from kb.cli.report_command import show
+from kb.core.errors import QueryError
+from kb.core.lookup import source_to_log
+from kb.importers.column_mapping import (
     column_of,
     guess_columns,
     missing,
     remembered_columns,
     told_columns,
 )
-from kb.intake.rows import take_rows
-from kb.intake.table import Grid, read_table
-from kb.named import source_to_log
-from kb.render import Shown
-from kb.reports._table import dry_report
+from kb.importers.reconcile import compare
+from kb.importers.table_reader import Grid, read_table
+from kb.importers.table_rows import take_rows
+from kb.presentation.render import Shown
+from kb.presentation.table_preview import dry_report
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import date
 
-    from kb.intake.columns import Columns
-    from kb.intake.rows import Taken
-    from kb.session import Session
+    from kb.importers.column_mapping import Columns
+    from kb.importers.table_rows import Taken
+    from kb.services.session import Session
 
 LONG = 1000
 """From this many rows on a bar shows how far it is."""
@@ -85,7 +85,7 @@ def command(
     a whole reference), outcome (or chosen and key), source, date, time, first, certainty, seconds,
     reason, round, sitting, area, concept, remark.
     """
-    from kb.files import read_bytes
+    from kb.storage.atomic_files import read_bytes
 
     session = open_session(ctx, base_folder, as_of)
     grid = read_table(read_bytes(file, str(file)), str(file), encoding=encoding, sheet=sheet)
@@ -108,7 +108,7 @@ def command(
         raise none_taken(str(file), len(taken.left), "answers", taken.problems)
     changes = compare(taken.drafts, () if again else session.whole.attempts, timed=taken.timed)
     if dry_run:
-        from kb.base import with_areas
+        from kb.storage.base_folder import with_areas
 
         limit = None if as_json else SHOWN_ROWS
         numbered = tuple(
@@ -243,8 +243,8 @@ def _csv(grid: Grid, taken: Taken) -> str:
 
 def _remember(session: Session, grid: Grid, columns: Columns, source: str) -> None:
     """Write the columns into study.yaml if they are not there; all else in it stays."""
-    from kb.settings_file import edit_study
-    from kb.text.study import with_columns
+    from kb.formats.study import with_columns
+    from kb.storage.settings_file import edit_study
 
     named = {field: grid.header[at] for field, at in columns.items()}
     known = next((table for table in session.study.tables if table.source == source), None)

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import common, open_session
-from kb.errors import NotFoundError
-from kb.render import to_json
+from kb.core.errors import NotFoundError
+from kb.presentation.render import to_json
 
 if TYPE_CHECKING:
     from datetime import date

@@ -14,7 +14,7 @@ import click
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from kb.session import Session
+    from kb.services.session import Session
 
 F = TypeVar("F", bound="Callable[..., Any]")
 
@@ -30,7 +30,7 @@ class Day(click.ParamType[date]):
         """Text -> day."""
         if isinstance(value, date):
             return value
-        from kb.text.fields import DAY, YEARS, parse_day
+        from kb.formats.yaml_fields import DAY, YEARS, parse_day
 
         text = str(value)
         try:
@@ -122,7 +122,7 @@ class OneOf(click.Choice[str]):
 
     def get_invalid_choice_message(self, value: object, ctx: click.Context | None) -> str:
         """What is said of a word that is none of them."""
-        from kb.errors import nearest
+        from kb.core.errors import nearest
 
         known = [str(choice) for choice in self.choices if choice]
         meant = nearest(str(value), known)
@@ -148,7 +148,7 @@ class Named(click.Group):
         """
         name = args[0]
         if not name.startswith("-") and self.get_command(ctx, name) is None:
-            from kb.errors import NotFoundError, nearest
+            from kb.core.errors import NotFoundError, nearest
 
             hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
             raise NotFoundError(f"no {self.what} called '{name}'", hint=hint)
@@ -178,9 +178,9 @@ def open_session(ctx: click.Context, base_folder: str | None, as_of: date | None
     Raises:
         NoBaseError: There is none.
     """
-    from kb.base import device_name, find_root
-    from kb.cli.progress import bar
-    from kb.session import Session
+    from kb.cli.progress_bar import bar
+    from kb.services.session import Session
+    from kb.storage.base_folder import device_name, find_root
 
     root = find_root(Path.cwd(), named_base(ctx, base_folder))
     device = device_name(os.environ)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.caution import CAUTION
-from kb.wording import dated
+from kb.core.caution import CAUTION
+from kb.core.wording import dated
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import AreaId, NoteId, QuestionId
+    from kb.core.model import AreaId, NoteId, QuestionId
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,21 +10,21 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.errors import NotFoundError, QueryError, nearest
-from kb.knapsack import choose
-from kb.reports._along import along_lines, find_along
-from kb.reports._words import TERMS, in_marks, minutes, of_area
-from kb.stats.failing import judge
-from kb.stats.marks import Risk
+from kb.core.errors import NotFoundError, QueryError, nearest
+from kb.core.wording import counted
+from kb.planning.knapsack import choose
+from kb.presentation.companion_lines import along_lines, find_along
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.terms import TERMS, in_marks, minutes, of_area
+from kb.stats.marks_at_risk import Risk
+from kb.stats.note_state import judge
 from kb.stats.reading_effect import LEAST_RETRY_COUNT, ReadingEffect, reading_effect
-from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Answer, Base, Note, NoteId, Study
-    from kb.stats.failing import Judged
+    from kb.core.model import Answer, Base, Note, NoteId, Study
+    from kb.stats.note_state import Judged
 
 MOMENT = "before a topic"
 SEARCHES = "words"

@@ -10,24 +10,18 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Facts, Option, Report, Text, day_line
-from kb.errors import NotFoundError, nearest
+from kb.core.errors import NotFoundError, nearest
+from kb.core.wording import capital, counted
+from kb.presentation.report_model import Block, Facts, Option, Report, Text, day_line
 from kb.reports.sitting import sureness
-from kb.stats.certainty import (
-    NAMES,
-    certainty_marks,
-    certainty_murphy,
-    chosen_answers,
-    levels,
-)
-from kb.wording import capital, counted
+from kb.stats.calibration import NAMES, certainty_marks, certainty_murphy, chosen_answers, levels
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from kb.model import Base
-    from kb.stats.certainty import Level, Murphy
+    from kb.core.model import Base
+    from kb.stats.calibration import Level, Murphy
 
 MOMENT = "each week"
 OPTIONS = (

@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Entries, Entry, Option, Report, Text
-from kb.check import find_problems
-from kb.wording import counted
+from kb.core.wording import counted
+from kb.knowledge.validation import find_problems
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.errors import Problem
-    from kb.model import Base
+    from kb.core.errors import Problem
+    from kb.core.model import Base
 
 MOMENT = "the base"
 OPTIONS = (

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.blocks import Block, Entries, Entry, Option, Report, Text
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date
 
-    from kb.answer import Answer, Hit, NoteId
-    from kb.model import Base, Note
+    from kb.core.answer import Answer, Hit, NoteId
+    from kb.core.model import Base, Note
 
 MOMENT = "before a topic"
 SEARCHES = "words"
@@ -69,7 +69,7 @@ def paths(
     """The notes that the filters leave; None when nothing is filtered."""
     if not (area or state or concept or source or since or minutes is not None):
         return None
-    from kb.named import named_concept, named_source
+    from kb.core.lookup import named_concept, named_source
 
     states = _states(base, today) if state else {}
     wanted = named_concept(base.notes, concept) if concept.strip() else ""
@@ -93,7 +93,7 @@ def paths(
 
 
 def _states(base: Base, today: date) -> dict[NoteId, str]:
-    from kb.stats.failing import judge
+    from kb.stats.note_state import judge
 
     return {row.note: row.state for row in judge(base, today)}
 
@@ -105,8 +105,8 @@ def _minutes(base: Base, note: Note) -> float:
 
 def cards(base: Base, today: date) -> dict[NoteId, Card]:
     """What is told of every note, were it found."""
-    from kb.reports._along import along_lines, find_along
-    from kb.stats.failing import judge
+    from kb.presentation.companion_lines import along_lines, find_along
+    from kb.stats.note_state import judge
 
     judged = {row.note: row for row in judge(base, today)}
     along = find_along(base, judged.values())

@@ -11,10 +11,20 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.blocks import Block, Column, Facts, Kind, Option, Report, Table, Text, day_line
-from kb.reports._words import TERMS, in_marks
+from kb.core.wording import counted
+from kb.presentation.report_model import (
+    Block,
+    Column,
+    Facts,
+    Kind,
+    Option,
+    Report,
+    Table,
+    Text,
+    day_line,
+)
+from kb.presentation.terms import TERMS, in_marks
 from kb.reports.brief import reading_seconds
-from kb.stats.failing import judge
 from kb.stats.forecast import (
     LEAST_ANSWERS,
     Backtest,
@@ -23,18 +33,18 @@ from kb.stats.forecast import (
     pass_mark_of,
     score_ranges,
 )
-from kb.stats.marks import Risk
+from kb.stats.marks_at_risk import Risk
+from kb.stats.note_state import judge
 from kb.stats.proportions import wilson
 from kb.stats.reading_effect import reading_effect
-from kb.stats.score import mean_score
-from kb.wording import counted
+from kb.stats.score_distribution import mean_score
 
 if TYPE_CHECKING:
     from datetime import date
 
     from numpy.typing import NDArray
 
-    from kb.model import Base, Exam
+    from kb.core.model import Base, Exam
 
 MOMENT = "each week"
 OPTIONS = (

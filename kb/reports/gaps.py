@@ -9,8 +9,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Column, Entries, Entry, Option, Report, Table, Text, day_line
-from kb.gaps import (
+from kb.core.wording import counted
+from kb.knowledge import build_graph
+from kb.knowledge.coverage import (
     share_areas,
     share_topics,
     spelled_two_ways,
@@ -19,18 +20,27 @@ from kb.gaps import (
     unmet_areas,
     unreached,
 )
-from kb.graph import build_graph
-from kb.likeness import find_twins
-from kb.wording import counted
+from kb.knowledge.near_duplicates import find_twins
+from kb.presentation.report_model import (
+    Block,
+    Column,
+    Entries,
+    Entry,
+    Option,
+    Report,
+    Table,
+    Text,
+    day_line,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from kb.gaps import Share, Spelling
-    from kb.index import Index
-    from kb.likeness import Twins
-    from kb.model import Base, Note, NoteId
+    from kb.core.model import Base, Note, NoteId
+    from kb.knowledge.coverage import Share, Spelling
+    from kb.knowledge.near_duplicates import Twins
+    from kb.search import Index
 
 MOMENT = "each week"
 NEEDS_INDEX = True

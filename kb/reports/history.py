@@ -7,17 +7,26 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Entries, Entry, Facts, Option, Report, Text, day_line
-from kb.named import named_note
-from kb.reports._words import TERMS, in_marks
+from kb.core.lookup import named_note
+from kb.core.wording import counted, dated
+from kb.presentation.report_model import (
+    Block,
+    Entries,
+    Entry,
+    Facts,
+    Option,
+    Report,
+    Text,
+    day_line,
+)
+from kb.presentation.terms import TERMS, in_marks
 from kb.reports.queue import TO_DO
-from kb.stats.failing import judge
-from kb.wording import counted, dated
+from kb.stats.note_state import judge
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Attempt, Base, Note, QuestionId
+    from kb.core.model import Attempt, Base, Note, QuestionId
 
 MOMENT = "before a topic"
 OPTIONS = (

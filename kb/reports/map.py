@@ -11,25 +11,25 @@ import posixpath
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.errors import NotFoundError
-from kb.graph import build_graph, near_area, near_note, suggest_links
-from kb.named import named_note
-from kb.reports._words import TERMS, in_marks
-from kb.stats.failing import judge, open_misses
-from kb.stats.marks import Risk
-from kb.topics import find_bridges, find_topics, unplaced_misses
-from kb.wording import counted
+from kb.core.errors import NotFoundError
+from kb.core.lookup import named_note
+from kb.core.wording import counted
+from kb.knowledge import build_graph, near_area, near_note, suggest_links
+from kb.knowledge.topics import find_bridges, find_topics, unplaced_misses
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.terms import TERMS, in_marks
+from kb.stats.marks_at_risk import Risk
+from kb.stats.note_state import judge, open_misses
 
 if TYPE_CHECKING:
     from datetime import date
 
     import networkx as nx
 
-    from kb.graph import Near
-    from kb.index import Index
-    from kb.model import Area, Base, Note, NoteId
-    from kb.topics import Topic
+    from kb.core.model import Area, Base, Note, NoteId
+    from kb.knowledge import Near
+    from kb.knowledge.topics import Topic
+    from kb.search import Index
 
 MOMENT = "before a topic"
 NEEDS_INDEX = True

@@ -12,16 +12,16 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.mixups import Mixup, clusters, pair_misses, rank_mixups
-from kb.reports._words import in_marks
-from kb.stats.marks import Risk
-from kb.wording import often, short_day
+from kb.core.wording import often, short_day
+from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.terms import in_marks
+from kb.stats.marks_at_risk import Risk
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base, NoteId
+    from kb.core.model import Base, NoteId
 
 MOMENT = "each week"
 OPTIONS = (

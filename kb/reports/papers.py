@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Column, Report, Table, Text, day_line
-from kb.model import QuestionId
+from kb.core.model import QuestionId
+from kb.core.wording import counted
+from kb.presentation.report_model import Block, Column, Report, Table, Text, day_line
 from kb.stats.sitting import find_sittings
-from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base, Source
+    from kb.core.model import Base, Source
 
 MOMENT = "each week"
 OPTIONS = ()

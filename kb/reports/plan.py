@@ -11,20 +11,27 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from kb.blocks import Block, Column, Facts, Option, Report, Table, Text, day_line
-from kb.calendar_days import rest_cautions
-from kb.plan import PAPER_START, area_marks, calendar_entries, hours_text, plan_for, remedies
-from kb.what_if import what_if as changed_by
-from kb.what_if import with_reserve
-from kb.wording import counted, dated, short_day
-from kb.workload import situation
+from kb.core.wording import counted, dated, short_day
+from kb.planning.remedies import (
+    PAPER_START,
+    area_marks,
+    calendar_entries,
+    hours_text,
+    plan_for,
+    remedies,
+)
+from kb.planning.study_days import rest_cautions
+from kb.planning.what_if import what_if as changed_by
+from kb.planning.what_if import with_reserve
+from kb.planning.workload import situation
+from kb.presentation.report_model import Block, Column, Facts, Option, Report, Table, Text, day_line
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import AreaId, Base, Exam
-    from kb.schedule import DayPlan, Plan
-    from kb.workload import Situation
+    from kb.core.model import AreaId, Base, Exam
+    from kb.planning.scheduler import DayPlan, Plan
+    from kb.planning.workload import Situation
 
 MOMENT = "each week"
 OPTIONS = (

@@ -9,19 +9,19 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.reports._along import along_lines, find_along
-from kb.reports._words import TERMS, in_marks, of_area
-from kb.stats.failing import Judged, OpenMiss, judge, open_misses
-from kb.stats.marks import Risk
-from kb.wording import counted, often, short_day
+from kb.core.wording import counted, often, short_day
+from kb.presentation.companion_lines import along_lines, find_along
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.terms import TERMS, in_marks, of_area
+from kb.stats.marks_at_risk import Risk
+from kb.stats.note_state import Judged, OpenMiss, judge, open_misses
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from kb.graph import Companion
-    from kb.model import Base, NoteId
+    from kb.core.model import Base, NoteId
+    from kb.knowledge import Companion
 
 MOMENT = "each week"
 OPTIONS = (

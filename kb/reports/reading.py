@@ -11,17 +11,17 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.plan import area_marks, plan_for
-from kb.reading import ReadingDay, candidates, reading_list
-from kb.stats.failing import judge
-from kb.workload import situation
+from kb.planning.reading_list import ReadingDay, candidates, reading_list
+from kb.planning.remedies import area_marks, plan_for
+from kb.planning.workload import situation
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.stats.note_state import judge
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import AreaId, Base
-    from kb.reading import Candidate, DayList
+    from kb.core.model import AreaId, Base
+    from kb.planning.reading_list import Candidate, DayList
 
 MOMENT = "each week"
 OPTIONS = (

@@ -9,15 +9,15 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
+from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 from kb.stats.reasons import TECHNIQUE, by_area, by_week, reason_shares, technique_share
 from kb.stats.sitting import changed_answers
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.blocks import Kind
-    from kb.model import Attempt, Base
+    from kb.core.model import Attempt, Base
+    from kb.presentation.report_model import Kind
     from kb.stats.reasons import Share
 
 MOMENT = "each week"

@@ -6,15 +6,15 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
-from kb.calendar_days import OFFICE, duty_cautions, rest_cautions, study_days
-from kb.duties import duty_on
+from kb.planning.duties import duty_on
+from kb.planning.study_days import OFFICE, duty_cautions, rest_cautions, study_days
+from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.calendar_days import Caution
-    from kb.model import Base
+    from kb.core.model import Base
+    from kb.planning.study_days import Caution
 
 MOMENT = "each week"
 OPTIONS = (

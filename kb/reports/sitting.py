@@ -9,7 +9,9 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from kb.blocks import (
+from kb.core.errors import NotFoundError, nearest
+from kb.core.wording import capital, counted, dated
+from kb.presentation.report_model import (
     Block,
     Column,
     Entries,
@@ -22,9 +24,8 @@ from kb.blocks import (
     Text,
     day_line,
 )
-from kb.errors import NotFoundError, nearest
-from kb.stats import certainty
-from kb.stats.marks import Risk
+from kb.stats import calibration
+from kb.stats.marks_at_risk import Risk
 from kb.stats.proportions import wilson
 from kb.stats.sitting import (
     Pace,
@@ -37,13 +38,12 @@ from kb.stats.sitting import (
     score_interval,
     time_quantiles,
 )
-from kb.wording import capital, counted, dated
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from kb.model import Attempt, Base, Score
+    from kb.core.model import Attempt, Base, Score
     from kb.stats.proportions import Interval
 
 MOMENT = "after questions"
@@ -280,13 +280,13 @@ def _times(sitting: Sitting) -> list[Block]:
 
 def sureness(answers: Sequence[Attempt]) -> list[Entries]:
     """One sentence for each certainty that was given, with its likely range."""
-    found = certainty.levels(answers)
+    found = calibration.levels(answers)
     if not found:
         return []
     entries = []
     for level in found:
         share, likely = f"{100 * level.fraction:.0f} %", _range(level.interval)
-        name, verdict = certainty.NAMES[level.certainty], level.verdict
+        name, verdict = calibration.NAMES[level.certainty], level.verdict
         entries.append(
             Entry(
                 head=f"When you are {name} you are right {share} ({likely})",
@@ -301,7 +301,7 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
                 ),
             )
         )
-    marks = certainty.certainty_marks(answers)
+    marks = calibration.certainty_marks(answers)
     title = f"Certainty: {marks} certainty-based marks"
     return [Entries(key="certainty", title=title, entries=tuple(entries), numbered=False)]
 

@@ -9,17 +9,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Column, Option, Report, Table, Text, day_line
+from kb.core.wording import counted
+from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 from kb.stats.between_areas import spread_between
-from kb.stats.marks import Risk
+from kb.stats.marks_at_risk import Risk
 from kb.stats.trend import trends
-from kb.wording import counted
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base
-    from kb.stats.marks import AreaStanding
+    from kb.core.model import Base
+    from kb.stats.marks_at_risk import AreaStanding
     from kb.stats.trend import Trend
 
 MOMENT = "each week"

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.blocks import Block, Entries, Facts, Option, Report, Text, day_line
-from kb.plan import area_marks, plan_for
+from kb.planning.remedies import area_marks, plan_for
+from kb.planning.workload import situation
+from kb.presentation.report_model import Block, Entries, Facts, Option, Report, Text, day_line
 from kb.reports import plan as plan_report
 from kb.reports import queue as queue_report
-from kb.workload import situation
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.model import Base
+    from kb.core.model import Base
 
 MOMENT = "each week"
 OPTIONS = (

@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.errors import QueryError
+from kb.core.errors import QueryError
 from kb.stats.day_effect import SHIFTS, DayEffect
 from kb.stats.recognition import SPREAD as RECOGNITION_SPREAD
 from kb.stats.recognition import evidence_weights, learning_weights, lifts
-from kb.stats.score import Part, crps, mean_score, quantile, score_distributions
+from kb.stats.score_distribution import Part, crps, mean_score, quantile, score_distributions
 from kb.stats.standing import AHEAD, Tracker
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from kb.model import Attempt, Base, Exam
+    from kb.core.model import Attempt, Base, Exam
     from kb.stats.history import History
 
 # What is added to the lifts of recognition: the learner's own papers choose among these.

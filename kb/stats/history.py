@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import date
 
-    from kb.model import Attempt
+    from kb.core.model import Attempt
 
 SECONDS_PER_DAY = 86400.0
 EPOCH_ORDINAL = 719163

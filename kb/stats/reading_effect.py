@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from kb.model import Attempt, Base
+    from kb.core.model import Attempt, Base
 
 # Own starting value: half of what is at risk on a note is taken to be won back by reading it,
 # until the learner's own retries say otherwise; it weighs as much as 20 expected misses.

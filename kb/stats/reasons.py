@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from kb.model import REASONS
+from kb.core.model import REASONS
 from kb.stats.proportions import Interval, wilson
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
 
-    from kb.model import Attempt
+    from kb.core.model import Attempt
 
 Key = TypeVar("Key")
 KNOWLEDGE = ("unknown", "forgotten", "two-left")

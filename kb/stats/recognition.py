@@ -15,9 +15,9 @@ if TYPE_CHECKING:
 
     from numpy.typing import ArrayLike, NDArray
 
-    from kb.model import Attempt
-    from kb.stats.again import Again
+    from kb.core.model import Attempt
     from kb.stats.history import History
+    from kb.stats.recall_model import Again
 
 # On the log odds, by days since the question was last answered: within a day, within a week, later.
 WITHIN_DAY = 1.3

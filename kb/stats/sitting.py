@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from kb.model import Attempt, Base
+    from kb.core.model import Attempt, Base
 
 LONG_FACTOR = 2.0
 RUSHED_FRACTION = 0.6

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
 
-    from kb.model import Attempt
+    from kb.core.model import Attempt
 
 LEAST_COUNT = 5
 MONTH_DAYS = 30

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, NamedTuple
 from flask import Flask, jsonify, make_response, redirect, render_template, request
 from werkzeug.exceptions import HTTPException, TooManyRequests
 
-from kb import discover
-from kb.caution import CAUTION
-from kb.errors import ConflictError, KBError, NotFoundError, QueryError
-from kb.render import cell_texts, format_value
-from kb.web import guard, links, login, page
-from kb.web.desk import BusyError, Desk
-from kb.wording import capital, ended
+from kb.core import plugins
+from kb.core.caution import CAUTION
+from kb.core.errors import ConflictError, KBError, NotFoundError, QueryError
+from kb.core.wording import capital, ended
+from kb.presentation.render import cell_texts, format_value
+from kb.web import links, login, request_guard, view_helpers
+from kb.web.session_holder import BusyError, Desk
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -65,33 +65,33 @@ def create_app(
     """
     app = Flask("kb.web")
     app.extensions["missbook"] = Desk(root, clock=clock, device=device, as_of=as_of)
-    guard.install(app, guard.trusted_hosts(port, lan.hosts if lan else ()), port)
+    request_guard.install(app, request_guard.trusted_hosts(port, lan.hosts if lan else ()), port)
     if lan:
         login.install(app, lan)
-    app.teardown_request(page.give_back)
+    app.teardown_request(view_helpers.give_back)
     navigation: list[Nav] = []
-    for name in discover.module_names(SCREENS):
-        module = discover.load(SCREENS, name, PROMISED)
+    for name in plugins.module_names(SCREENS):
+        module = plugins.load(SCREENS, name, PROMISED)
         app.register_blueprint(module.screen)
         if module.NAV:
             navigation.append(Nav(*module.NAV))
     app.jinja_env.globals.update(
         caution=CAUTION,
         navigation=sorted(navigation),
-        token=guard.token,
+        token=request_guard.token,
         area_address=links.area_address,
         entry_heads=links.entry_heads,
         cell_address=links.cell_address,
         cell_texts=cell_texts,
         compare_address=links.compare_address,
-        entry_right=page.entry_right,
-        name_of=page.name_of,
+        entry_right=view_helpers.entry_right,
+        name_of=view_helpers.name_of,
         note_address=links.note_address,
     )
     app.jinja_env.filters.update(
         value=format_value,
         linked=links.with_links,
-        line_links=page.line_links,
+        line_links=view_helpers.line_links,
         sentence=capital,
         ended=ended,
         together=links.together,
@@ -105,7 +105,7 @@ def _say_errors(app: Flask) -> None:
     @app.errorhandler(KBError)
     def refused(error: KBError) -> ResponseReturnValue:
         status = next((code for kind, code in STATUS if isinstance(error, kind)), 500)
-        return error_page(status, *page.said(error))
+        return error_page(status, *view_helpers.said(error))
 
     @app.errorhandler(BusyError)
     def busy(error: BusyError) -> ResponseReturnValue:
@@ -113,19 +113,21 @@ def _say_errors(app: Flask) -> None:
             return error_page(503, "the base is being read", "ask again in a moment")
         page_of = {"title": "One moment", "going": error.going}
         response = make_response(render_template("busy.html", **page_of), 503)
-        if request.method in guard.SAFE_METHODS:
+        if request.method in request_guard.SAFE_METHODS:
             response.headers["Refresh"] = str(ASK_AGAIN_SECONDS)
         response.headers["Retry-After"] = str(ASK_AGAIN_SECONDS)
         return response
 
-    @app.errorhandler(guard.StaleFormError)
-    def stale(_: guard.StaleFormError) -> ResponseReturnValue:
+    @app.errorhandler(request_guard.StaleFormError)
+    def stale(_: request_guard.StaleFormError) -> ResponseReturnValue:
         if request.accept_mimetypes.best == "application/json":
             return error_page(403, "the token is an old one", "get a new one from /token")
         if request.endpoint == "login.take":
             # Not shown to be sent once more: a passphrase does not belong in a page.
             return login.ask_again(request.form.get("next", "/"))
-        fields = [(k, v) for k, v in request.form.items(multi=True) if k != guard.TOKEN_FIELD]
+        fields = [
+            (k, v) for k, v in request.form.items(multi=True) if k != request_guard.TOKEN_FIELD
+        ]
         title = "Send it once more"
         return render_template("resend.html", title=title, fields=fields), 403
 

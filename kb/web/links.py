@@ -8,13 +8,13 @@ from urllib.parse import quote, urlencode
 
 from markupsafe import Markup, escape
 
-from kb import discover
-from kb.wording import capital
+from kb.core import plugins
+from kb.core.wording import capital
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from kb.blocks import Column, Entry
+    from kb.presentation.report_model import Column, Entry
 
 COMMAND = re.compile(
     r"missbook (?P<name>[a-z]+)"
@@ -240,7 +240,7 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return "/log", WORDS[name]
     if name == "compare" and len(words) == 2:
         return compare_address(*words), WORDS[name]
-    if waiting == "help" or name not in discover.module_names("kb.reports"):
+    if waiting == "help" or name not in plugins.module_names("kb.reports"):
         return "", ""
     said = " ".join([WORDS.get(name, f"see the {name}"), *words])
     if words:

@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, current_app, redirect, render_template, request, session
 from werkzeug.exceptions import TooManyRequests, Unauthorized
 
-from kb.errors import QueryError
-from kb.wording import counted
+from kb.core.errors import QueryError
+from kb.core.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Callable

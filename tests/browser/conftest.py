@@ -5,19 +5,15 @@ from __future__ import annotations
 import importlib
 import shutil
 import sys
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
-
-# A package, so that this file and tests/conftest.py are two modules; its own are found by name.
-sys.path.insert(0, str(Path(__file__).parent))
-
 from serving import NOON, ROOT, Server
 from visitor import Visitor
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
+    from pathlib import Path
 
     from selenium.webdriver.chrome.webdriver import WebDriver
 

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from waitress import create_server
 
-from kb.web.serving import SETTINGS
+from kb.web.server import SETTINGS
 
 if TYPE_CHECKING:
     from collections.abc import Callable

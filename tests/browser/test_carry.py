@@ -13,9 +13,9 @@ from serving import DAY, ROOT
 from test_hostile_base import BODY, BREAK, HEAD, SVG, TAG
 from visitor import Visitor
 
-from kb.base import load
-from kb.catalogue import Catalogue
 from kb.cli import main
+from kb.storage.base_folder import load
+from kb.storage.note_catalogue import Catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -8,8 +8,8 @@ import pytest
 from serving import NOON
 from test_logging import all_saved, begin, logged, phone, right, settle
 
-from kb import logbook
-from kb.errors import KBError
+from kb.core.errors import KBError
+from kb.storage import attempt_store
 from kb.web.app import create_app
 from kb.web.login import Door, Passphrase
 
@@ -56,7 +56,7 @@ def test_answers_wait_while_the_disk_is_full(
     """What missbook says is wrong is told, and nothing is lost until it is mended."""
     begin(phone, 2301)
     with monkeypatch.context() as full:
-        full.setattr(logbook.files, "append_lines", refuse)
+        full.setattr(attempt_store.atomic_files, "append_lines", refuse)
         right(phone)
         phone.until(lambda: FULL in phone.one("#said").text, "what is wrong")
         assert "1 entry is waiting" in phone.one("#said").text
@@ -73,7 +73,7 @@ def test_two_tabs_with_the_same_entries_log_them_once(
     driver = phone.driver
     first = driver.current_window_handle
     with monkeypatch.context() as full:
-        full.setattr(logbook.files, "append_lines", refuse)
+        full.setattr(attempt_store.atomic_files, "append_lines", refuse)
         right(phone)
         phone.until(lambda: "waiting" in phone.one("#said").text, "what waits")
         driver.switch_to.new_window("tab")

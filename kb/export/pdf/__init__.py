@@ -13,9 +13,9 @@ from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
 from kb.export.pdf import fonts
-from kb.export.pdf.flow import Flow
+from kb.export.pdf.blocks import Flow
+from kb.export.pdf.flowables import place, rule, ruled, ticked
 from kb.export.pdf.inline import marked
-from kb.export.pdf.lines import place, rule, ruled, ticked
 from kb.export.pdf.styles import (
     BOTTOM,
     COLUMN,

@@ -13,7 +13,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.errors import KBError
+from kb.core.errors import KBError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -7,7 +7,7 @@ from urllib.parse import unquote
 from xml.sax.saxutils import escape
 
 from kb.export.pdf import fonts
-from kb.text.markdown import resolve
+from kb.formats.markdown import resolve
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence

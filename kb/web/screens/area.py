@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, request
 
 from kb.web.links import area_address
-from kb.web.page import opened, see_other, show
+from kb.web.view_helpers import opened, see_other, show
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue

@@ -6,23 +6,23 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, flash, request
 
-from kb.comparing import APART, compare, sides, without_empty, write
-from kb.errors import KBError, QueryError
-from kb.misses import identifiers
+from kb.core.errors import KBError, QueryError
+from kb.core.wording import capital, counted
 from kb.reports.mixups import evidence
+from kb.services.comparison import APART, compare, sides, without_empty, write
+from kb.services.note_drafting import identifiers
 from kb.web.links import compare_address, note_address
-from kb.web.page import opened, said, see_other, show
 from kb.web.screens.note import body_html
-from kb.wording import capital, counted
+from kb.web.view_helpers import opened, said, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from flask.typing import ResponseReturnValue
 
-    from kb.comparing import Comparison
-    from kb.model import Note
-    from kb.session import Session
+    from kb.core.model import Note
+    from kb.services.comparison import Comparison
+    from kb.services.session import Session
 
 NAV = None
 FIELDS = ("apart", "text", "area", "basis")

@@ -6,19 +6,19 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, flash, request
 
-from kb.editing import body_of, check, save_note
-from kb.errors import ConflictError, KBError, NotFoundError
-from kb.misses import identifiers
-from kb.text.edits import differences
+from kb.core.errors import ConflictError, KBError, NotFoundError
+from kb.formats.note_edits import differences
+from kb.services.note_drafting import identifiers
+from kb.services.note_editing import body_of, check, save_note
 from kb.web.links import note_address
-from kb.web.page import opened, said, see_other, show
 from kb.web.screens.note import body_html
+from kb.web.view_helpers import opened, said, see_other, show
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-    from kb.model import Note
-    from kb.session import Session
+    from kb.core.model import Note
+    from kb.services.session import Session
 
 NAV = None
 BOM = "\ufeff"

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, jsonify, request
 
-from kb.options import LONGEST
+from kb.presentation.options import LONGEST
 from kb.web.links import note_address
-from kb.web.page import opened, show_report
+from kb.web.view_helpers import opened, show_report
 
 NAV = (30, "Find", "/find")
 LEAST_LETTERS = 2

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from kb.web.page import show_report
+from kb.web.view_helpers import show_report
 
 NAV = (70, "Gaps", "/gaps")
 screen = Blueprint("gaps", __name__)

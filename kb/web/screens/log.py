@@ -8,21 +8,21 @@ from urllib.parse import urlencode
 
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
-from kb.errors import KBError, NotFoundError, QueryError
-from kb.imports import items_beyond
-from kb.intake.entry import entry_id, next_item, option_letters, parse_entry
-from kb.model import REASONS, ROUNDS
-from kb.named import source_to_log
-from kb.web.page import opened, said, see_other, show
+from kb.core.errors import KBError, NotFoundError, QueryError
+from kb.core.lookup import source_to_log
+from kb.core.model import REASONS, ROUNDS
+from kb.importers.single_answer import entry_id, next_item, option_letters, parse_entry
+from kb.stats.import_batches import items_beyond
 from kb.web.screens.log_miss import miss_parts
+from kb.web.view_helpers import opened, said, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from flask.typing import ResponseReturnValue
 
-    from kb.model import Attempt, Exam, Source
-    from kb.session import Session
+    from kb.core.model import Attempt, Exam, Source
+    from kb.services.session import Session
 
 NAV = (20, "Log", "/log")
 LATEST_COUNT = 8

@@ -7,28 +7,28 @@ from typing import TYPE_CHECKING
 
 from flask import Blueprint, flash, get_flashed_messages, request
 
-from kb.errors import KBError, NotFoundError, QueryError
-from kb.intake.block import block_drafts, parse_items
-from kb.intake.sheets import known_names, sheet_drafts
-from kb.model import ROUND_OF
-from kb.named import source_to_log
-from kb.reports._taken import dry_report, taken_report
-from kb.taking import known_count, take
-from kb.text.log import EARLIEST_YEAR
-from kb.text.sheet import format_left, parse_sheet
-from kb.web.page import opened, said, see_other, show
+from kb.core.errors import KBError, NotFoundError, QueryError
+from kb.core.lookup import source_to_log
+from kb.core.model import ROUND_OF
+from kb.core.wording import counted
+from kb.formats.answer_sheet import format_left, parse_sheet
+from kb.formats.attempt_log import EARLIEST_YEAR
+from kb.importers.block import block_drafts, parse_items
+from kb.importers.sheets import known_names, sheet_drafts
+from kb.presentation.import_result import dry_report, taken_report
+from kb.services.answer_logging import known_count, take
 from kb.web.screens.log import log_page
-from kb.wording import counted
+from kb.web.view_helpers import opened, said, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from flask.typing import ResponseReturnValue
 
-    from kb.logbook import Added
-    from kb.model import Attempt
-    from kb.session import Session
-    from kb.text.sheet import Sheet
+    from kb.core.model import Attempt
+    from kb.formats.answer_sheet import Sheet
+    from kb.services.session import Session
+    from kb.storage.attempt_store import Added
 
 NAV = None
 SHOWN_ROWS = 200

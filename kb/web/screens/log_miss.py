@@ -6,23 +6,31 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
-from kb.errors import ConflictError, KBError, QueryError
-from kb.misses import Draft, area_of, cover, draft, identifiers, suggestions, written_already
-from kb.mixups import parse_pair
-from kb.model import REASONS
-from kb.reports._misses import covering_report, misses_report
-from kb.session import blank_note
-from kb.text.log import digest
+from kb.core.errors import ConflictError, KBError, QueryError
+from kb.core.model import REASONS
+from kb.formats.attempt_log import digest
+from kb.knowledge.mixups import parse_pair
+from kb.presentation.open_misses import covering_report, misses_report
+from kb.services.note_drafting import (
+    Draft,
+    area_of,
+    cover,
+    draft,
+    identifiers,
+    suggestions,
+    written_already,
+)
+from kb.services.session import blank_note
 from kb.web.links import note_address
-from kb.web.page import name_of, opened, said, see_other, show
+from kb.web.view_helpers import name_of, opened, said, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from flask.typing import ResponseReturnValue
 
-    from kb.model import Note, QuestionId
-    from kb.session import Session
+    from kb.core.model import Note, QuestionId
+    from kb.services.session import Session
 
 NAV = None
 LISTED_COUNT = 30

@@ -6,15 +6,15 @@ from typing import TYPE_CHECKING, Any
 
 from flask import Blueprint, flash, request
 
-from kb.errors import KBError, QueryError
+from kb.core.errors import KBError, QueryError
 from kb.web.links import note_address
-from kb.web.page import opened, said, see_other
 from kb.web.screens.note import note_page
+from kb.web.view_helpers import opened, said, see_other
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-    from kb.model import Note
+    from kb.core.model import Note
 
 NAV = None
 MOST_SECONDS = 86400.0

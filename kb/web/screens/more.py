@@ -6,10 +6,10 @@ import inspect
 
 from flask import Blueprint
 
-from kb.session import report_module, report_names
+from kb.core.wording import capital
+from kb.services.session import report_module, report_names
 from kb.web.links import compare_address, report_address
-from kb.web.page import opened, show
-from kb.wording import capital
+from kb.web.view_helpers import opened, show
 
 NAV = (90, "More", "/more")
 OWN_SCREEN = ("find", "forecast", "gaps", "history", "map", "plan", "sitting", "standing", "today")

@@ -9,17 +9,17 @@ from urllib.parse import quote
 from flask import Blueprint, Response
 from markupsafe import Markup
 
-from kb.errors import NotFoundError
-from kb.text.markdown import to_page
+from kb.core.errors import NotFoundError
+from kb.formats.markdown import to_page
 from kb.web.links import note_address
-from kb.web.page import opened, see_other, show
+from kb.web.view_helpers import opened, see_other, show
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-    from kb.blocks import Report
-    from kb.model import Note
-    from kb.session import Session
+    from kb.core.model import Note
+    from kb.presentation.report_model import Report
+    from kb.services.session import Session
 
 NAV = None
 NEAR_COUNT = "5"

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from kb.web import pictures
-from kb.web.page import opened, show_report
+from kb.web import chart_images
+from kb.web.view_helpers import opened, show_report
 
 NAV = (60, "Plan", "/plan")
 screen = Blueprint("plan", __name__)
@@ -18,5 +18,5 @@ def plan() -> str:
         "plan",
         template="plan.html",
         rota=opened().report("rota"),
-        progress=pictures.chart("plan"),
+        progress=chart_images.chart("plan"),
     )

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from kb.errors import NotFoundError, nearest
-from kb.session import report_names
-from kb.web.page import opened, show_report
+from kb.core.errors import NotFoundError, nearest
+from kb.services.session import report_names
+from kb.web.view_helpers import opened, show_report
 
 NAV = None
 DRAWN = {"certainty": "reliability"}

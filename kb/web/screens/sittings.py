@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from kb.web import pictures
-from kb.web.page import opened, show
+from kb.web import chart_images
+from kb.web.view_helpers import opened, show
 
 NAV = (50, "Papers", "/sittings")
 screen = Blueprint("sittings", __name__)
@@ -28,5 +28,5 @@ def sitting(name: str) -> str:
         right=report.right,
         report=report,
         sitting=name,
-        pace=pictures.chart("pace", {"sitting": name}),
+        pace=chart_images.chart("pace", {"sitting": name}),
     )

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from kb.web import pictures
-from kb.web.page import opened, show
+from kb.web import chart_images
+from kb.web.view_helpers import opened, show
 
 NAV = (40, "Standing", "/standing")
 screen = Blueprint("standing", __name__)
@@ -22,7 +22,7 @@ def standing() -> str:
         right=report.right,
         standing=report,
         forecast=session.report("forecast"),
-        areas=pictures.chart("standing"),
-        rounds=pictures.chart("accuracy"),
-        score=pictures.chart("forecast"),
+        areas=chart_images.chart("standing"),
+        rounds=chart_images.chart("accuracy"),
+        score=chart_images.chart("forecast"),
     )

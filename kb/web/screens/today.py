@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint
 
-from kb.web.page import opened, show
+from kb.web.view_helpers import opened, show
 
 NAV = (10, "Today", "/")
 screen = Blueprint("today", __name__)

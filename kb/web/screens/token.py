@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, jsonify
 
-from kb.web import guard
+from kb.web import request_guard
 
 NAV = None
 screen = Blueprint("token", __name__)
@@ -13,4 +13,4 @@ screen = Blueprint("token", __name__)
 @screen.get("/token")
 def token() -> Response:
     """The token that a form of this browser must carry; only this page can read it."""
-    return jsonify(token=guard.token())
+    return jsonify(token=request_guard.token())

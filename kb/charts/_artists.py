@@ -1,0 +1,260 @@
+"""Marks on a panel: each kind of mark as the drawing library draws it, in one ink."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import combinations, pairwise, product
+from typing import TYPE_CHECKING, Any
+
+from kb.charts._model import Bars, Box, Dots, Fill, Line, Rule, Spans, Words
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from kb.charts._layout import Sheet
+    from kb.charts._model import Mark, Panel, Side
+
+SMALL = 11.5
+DASHES: dict[str, Any] = {"solid": "solid", "dashed": (0, (5, 3)), "dotted": (0, (1.2, 2.4))}
+ANCHORS: dict[Side, tuple[str, str, float]] = {
+    "left": ("right", "center", 0),
+    "right": ("left", "center", 0),
+    "above": ("center", "bottom", 5),
+    "below": ("center", "top", -5),
+}
+"""Where words are held, from left to right and upright, and how far from their point."""
+SHAPES = {"disc": "o", "ring": "o", "square": "s", "cross": "x"}
+
+Corners = tuple[float, float, float, float]
+POINT = 5.0
+"""Half of the room that a point takes, in pixels."""
+
+
+def draw_marks(axes: Axes, panel: Panel, sheet: Sheet) -> None:
+    """Every mark in its order; words last, so that no mark covers them."""
+    pen = _Pen(axes, panel, sheet)
+    words = [mark for mark in panel.marks if isinstance(mark, Words)]
+    for mark in panel.marks:
+        if not isinstance(mark, Words):
+            pen.draw(mark)
+    kept = [mark for mark in words if not mark.quiet]
+    fixed, loose = [m for m in kept if not m.others], [m for m in kept if m.others]
+    for mark in [*fixed, *pen.settle(loose), *pen.fitting([mark for mark in words if mark.quiet])]:
+        pen.draw(mark)
+
+
+def _mixed(ink: str, paper: str, share: float) -> str:
+    """A shade of the one ink: 0 is paper, 1 is ink."""
+    pairs = zip(_channels(ink), _channels(paper), strict=True)
+    return "#" + "".join(f"{round(share * i + (1 - share) * p):02x}" for i, p in pairs)
+
+
+def _channels(colour: str) -> tuple[int, ...]:
+    return tuple(int(colour[at : at + 2], 16) for at in (1, 3, 5))
+
+
+def _overlap(one: Corners, two: Corners) -> float:
+    """How deep two boxes lie in each other, 0 when they do not."""
+    across = min(one[2], two[2]) - max(one[0], two[0])
+    upright = min(one[3], two[3]) - max(one[1], two[1])
+    return max(0.0, min(across, upright))
+
+
+class _Pen:
+    """Draws the marks of one panel."""
+
+    def __init__(self, axes: Axes, panel: Panel, sheet: Sheet) -> None:
+        self.axes, self.panel, self.sheet = axes, panel, sheet
+        self.palette = sheet.palette
+        self.lift = 0.22 if panel.y.names and sheet.above(panel) else 0.0
+        """With names above the rows, marks stand in the lower part of a row."""
+        self.taken: list[Corners] = []
+
+    def draw(self, mark: Mark) -> None:
+        """One mark."""
+        match mark:
+            case Line():
+                self._line(mark)
+            case Dots():
+                self._dots(mark)
+            case Spans():
+                self._spans(mark)
+            case Bars():
+                self._bars(mark)
+            case Fill():
+                self._fill(mark)
+            case Box():
+                self._box(mark)
+            case Rule():
+                self._rule(mark)
+            case Words():
+                self._words(mark)
+
+    def fitting(self, words: list[Words]) -> list[Words]:
+        """Of words in a row, every one, or every second, third, ... that leaves room."""
+        if not words:
+            return []
+        box = self.axes.get_position()
+        per_unit = box.width * self.sheet.look.width / (self.panel.x.high - self.panel.x.low)
+        words = sorted(words, key=lambda mark: mark.x)
+        for step in range(1, len(words) + 1):
+            kept = words[::-1][::step][::-1]
+            if all(
+                (right.x - left.x) * per_unit
+                >= self.sheet.width_of(left.text, SMALL) / 2
+                + self.sheet.width_of(right.text, SMALL) / 2
+                + 2
+                for left, right in pairwise(kept)
+            ):
+                return kept
+        return words[-1:]
+
+    def _shade(self, share: float) -> str:
+        return _mixed(self.palette.ink, self.palette.paper, share)
+
+    def _line(self, mark: Line) -> None:
+        xs, ys = zip(*mark.points, strict=True)
+        style = {
+            "color": self.palette.ink,
+            "linewidth": 1.2 if mark.thin else 1.8,
+            "linestyle": DASHES[mark.dash],
+        }
+        if mark.stepped:
+            self.axes.step(xs, ys, where="mid", **style)
+        else:
+            self.axes.plot(xs, ys, **style)
+
+    def _dots(self, mark: Dots) -> None:
+        xs = [x for x, _ in mark.points]
+        ys = [y + self.lift for _, y in mark.points]
+        for at in zip(xs, ys, strict=True):
+            x, y = (float(value) for value in self.axes.transData.transform(at))
+            self.taken.append((x - POINT, y - POINT, x + POINT, y + POINT))
+        hollow = mark.shape == "ring"
+        self.axes.plot(
+            xs,
+            ys,
+            linestyle="none",
+            marker=SHAPES[mark.shape],
+            markersize=7.0,
+            markeredgewidth=1.6,
+            markeredgecolor=self.palette.ink,
+            markerfacecolor=self.palette.paper if hollow else self.palette.ink,
+            clip_on=False,
+            zorder=4,
+        )
+
+    def _spans(self, mark: Spans) -> None:
+        at = [where + self.lift * mark.across for where, _, _ in mark.spans]
+        lows, highs = [low for _, low, _ in mark.spans], [high for _, _, high in mark.spans]
+        lines = self.axes.hlines if mark.across else self.axes.vlines
+        width, shade = (7.0, 0.32) if mark.thick else (1.6, 0.8)
+        lines(at, lows, highs, color=self._shade(shade), linewidth=width, zorder=3)
+
+    def _bars(self, mark: Bars) -> None:
+        places = [at + self.lift * mark.across for at, _ in mark.bars]
+        sizes = [size for _, size in mark.bars]
+        width = mark.width * (0.7 if self.lift else 1.0)
+        draw = self.axes.barh if mark.across else self.axes.bar
+        hollow = not mark.shade
+        draw(
+            places,
+            sizes,
+            width,
+            color="none" if hollow else self._shade(mark.shade),
+            edgecolor=self.palette.ink if hollow else "none",
+            linewidth=1.2 if hollow else 0.0,
+            zorder=2.5 if hollow else 2,
+        )
+
+    def _fill(self, mark: Fill) -> None:
+        if len(mark.points) < 2:
+            return
+        (x0, y0), (x1, y1) = mark.points[0], mark.points[-1]
+        xs, ys = zip((x0 - 0.5, y0), *mark.points, (x1 + 0.5, y1), strict=True)
+        self.axes.fill_between(
+            xs, ys, step="mid", color=self._shade(mark.shade), linewidth=0, zorder=1
+        )
+
+    def _box(self, mark: Box) -> None:
+        from matplotlib.patches import Rectangle
+
+        self.axes.add_patch(
+            Rectangle(
+                (mark.left, mark.bottom),
+                mark.right - mark.left,
+                mark.top - mark.bottom,
+                facecolor="none" if mark.hatched else self.palette.wash,
+                edgecolor=self._shade(0.35) if mark.hatched else "none",
+                hatch="////" if mark.hatched else None,
+                linewidth=0.0,
+                zorder=1.5 if mark.hatched else 0.5,
+            )
+        )
+
+    def _rule(self, mark: Rule) -> None:
+        draw = self.axes.axhline if mark.level else self.axes.axvline
+        draw(
+            mark.at,
+            color=self.palette.ink,
+            linewidth=1.1,
+            linestyle=DASHES[mark.dash],
+            zorder=1.8,
+        )
+
+    def _corner(self, mark: Words, side: Side) -> Corners:
+        """Where words would stand: left, bottom, right, top in pixels, never off the sheet."""
+        x, y = (float(value) for value in self.axes.transData.transform((mark.x, mark.y)))
+        lines = mark.text.splitlines()
+        wide = max(self.sheet.width_of(line, SMALL) for line in lines)
+        tall = 1.25 * SMALL * len(lines)
+        left = {"left": x - 7 - wide, "right": x + 7}.get(side, x - wide / 2)
+        beside = y - tall / 2
+        if mark.others:
+            beside = max(beside, float(self.axes.get_window_extent().y0) + 1)
+        bottom = {"above": y + 5, "below": y - 5 - tall}.get(side, beside)
+        left += max(0.0, 4 - left) - max(0.0, left + wide - self.sheet.look.width + 4)
+        return left, bottom, left + wide, bottom + tall
+
+    def settle(self, words: list[Words]) -> list[Words]:
+        """Words that may stand on several sides, each on the one where all have most room."""
+        offered = [(mark.side, *mark.others) for mark in words]
+        tried = sorted(product(*(range(len(sides)) for sides in offered)), key=sum)
+        chosen = min(tried, key=lambda places: self._crowding(words, places))
+        return [
+            replace(mark, side=sides[place])
+            for mark, sides, place in zip(words, offered, chosen, strict=True)
+        ]
+
+    def _crowding(self, words: list[Words], places: tuple[int, ...]) -> float:
+        """How far words would lie on each other, on points, or beyond the plot, in pixels."""
+        sides = [(mark.side, *mark.others)[at] for mark, at in zip(words, places, strict=True)]
+        boxes = [self._corner(mark, side) for mark, side in zip(words, sides, strict=True)]
+        plot = self.axes.get_window_extent()
+        pairs = [*combinations(boxes, 2), *product(boxes, self.taken)]
+        beyond: float = sum(
+            max(0.0, plot.x0 - box[0], plot.y0 - box[1], box[3] - plot.y1 - 2) for box in boxes
+        )
+        return float(round(beyond + sum(_overlap(one, two) for one, two in pairs), 3))
+
+    def _words(self, mark: Words) -> None:
+        side = mark.side
+        box = self._corner(mark, side)
+        x, y = (float(value) for value in self.axes.transData.transform((mark.x, mark.y)))
+        raised = (box[1] + box[3]) / 2 - y if side in ("left", "right") else 0.0
+        across, upright, up = ANCHORS[side]
+        anchor = {"left": box[2], "right": box[0]}.get(side, (box[0] + box[2]) / 2)
+        self.axes.annotate(
+            mark.text,
+            (mark.x, mark.y + self.lift * (side in ("left", "right"))),
+            xytext=(anchor - x, up + raised),
+            textcoords="offset points",
+            ha=across,
+            va=upright,
+            size=SMALL,
+            color=self.palette.quiet if mark.quiet else self.palette.ink,
+            parse_math=False,
+            annotation_clip=False,
+            bbox=None if mark.bare else self.sheet.behind(),
+            zorder=5,
+        )

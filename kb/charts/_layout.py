@@ -1,0 +1,378 @@
+"""Chart -> SVG, PNG or PDF. The only file that knows the drawing library.
+
+One unit is a pixel in SVG, half a pixel each way in PNG (drawn at twice the density), a point in
+PDF. Nothing is taken from the settings of the machine: the library's own defaults are put back
+for the time of drawing, under a lock, since they are shared by all threads.
+"""
+
+from __future__ import annotations
+
+import io
+import logging
+import threading
+import warnings
+from itertools import pairwise
+from typing import TYPE_CHECKING, Any
+
+from kb.charts._artists import SMALL, draw_marks
+from kb.charts._svg import tidy_svg
+from kb.charts._theme import WIDTH
+from kb.core.caution import CAUTION
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from kb.charts._model import Axis, Chart, Panel
+    from kb.charts._theme import Look
+
+LOCK = threading.Lock()
+FONT = "DejaVu Sans"
+SIZE, TITLE_SIZE = 12.5, 15.5
+LINE_HEIGHT = 1.3
+EDGE, PAGE_EDGE = 12.0, 3.0
+NAMES_FRACTION = 0.4
+"""Longer names of rows than this part of the sheet stand above their rows."""
+MOST_STRETCH = 1.5
+"""How much taller the plots of a sheet wider than the usual one may be."""
+GAP = 14.0
+ROW, TALL_ROW = 25.0, 38.0
+DENSITY = {"png": 144.0}
+SETTINGS = {
+    "font.family": FONT,
+    "font.size": SIZE,
+    "svg.fonttype": "none",
+    "svg.hashsalt": "missbook",
+    "pdf.fonttype": 42,
+    "hatch.linewidth": 0.7,
+    "axes.unicode_minus": True,
+    "path.simplify": False,
+}
+
+
+def draw_chart(chart: Chart, form: str, look: Look) -> bytes:
+    """The chart as a file of that form.
+
+    Raises:
+        ValueError: There is nothing to draw.
+    """
+    if not chart.panels:
+        raise ValueError(chart.alternative)
+    # Where it keeps its list of fonts is no matter of the person's; set before it is imported.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
+    import matplotlib
+
+    with LOCK, matplotlib.rc_context(), warnings.catch_warnings():
+        # A letter that the font lacks shows as a box; it is no reason to talk to the person.
+        warnings.filterwarnings("ignore", message="Glyph")
+        matplotlib.rcdefaults()
+        settings: Any = matplotlib.rcParams
+        settings.update(SETTINGS)
+        figure = Sheet(chart, look).figure
+        out = io.BytesIO()
+        figure.savefig(
+            out,
+            format=form,
+            dpi=DENSITY.get(form, 72.0),
+            facecolor=look.palette.paper,
+            metadata=_metadata(chart, form),
+        )
+    raw = out.getvalue()
+    return tidy_svg(raw, chart.title, chart.alternative) if form == "svg" else raw
+
+
+def _metadata(chart: Chart, form: str) -> dict[str, str | None]:
+    """Nothing that differs between two runs or two versions of the library."""
+    if form == "svg":
+        return {"Date": None, "Creator": None, "Format": None, "Type": None}
+    if form == "pdf":
+        plain = {"Creator": "missbook", "Producer": None, "CreationDate": None}
+        return {**plain, "Title": chart.title, "Subject": chart.alternative}
+    return {"Software": None, "Title": chart.title, "Description": chart.alternative}
+
+
+class Sheet:
+    """Lays out title, panels and caution from the top down, and draws them."""
+
+    def __init__(self, chart: Chart, look: Look) -> None:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
+
+        self.chart, self.look, self.palette = chart, look, look.palette
+        self.edge = EDGE if look.alone else PAGE_EDGE
+        self.figure: Figure = Figure(figsize=(look.width / 72, 1.0), dpi=72)
+        canvas: Any = FigureCanvasAgg(self.figure)
+        self.renderer: Any = canvas.get_renderer()
+        self.head = self._lines(chart.title, TITLE_SIZE, bold=True) if look.alone else []
+        self.sub = self._lines(chart.right, SMALL) if look.alone and chart.right else []
+        self.foot = self._lines(CAUTION, SMALL) if look.alone else []
+        self.key = self._lines(chart.key, SMALL)
+        self.left, self.right = self._left(), self._right()
+        self.height = self._total()
+        self.figure.set_size_inches(look.width / 72, self.height / 72)
+        self._draw()
+
+    # Measures
+
+    def width_of(self, text: str, size: float = SIZE, *, bold: bool = False) -> float:
+        """Width of one line of text in pixels."""
+        from matplotlib.font_manager import FontProperties
+
+        font = FontProperties(family=FONT, size=size, weight="bold" if bold else "normal")
+        width, _, _ = self.renderer.get_text_width_height_descent(text, font, False)
+        return float(width)
+
+    def short(self, text: str, room: float, size: float = SIZE, *, bold: bool = False) -> str:
+        """The text, or as much of its beginning as has room."""
+        cut = text
+        while cut and self.width_of(cut, size, bold=bold) > room:
+            text = text[:-1]
+            cut = text.rstrip() + "\N{HORIZONTAL ELLIPSIS}"
+        return cut
+
+    def _lines(self, text: str, size: float, *, bold: bool = False) -> list[str]:
+        """Text broken to the width of the sheet."""
+        lines: list[str] = []
+        for word in text.split():
+            longer = f"{lines[-1]} {word}" if lines else word
+            if lines and self.width_of(longer, size, bold=bold) <= self.look.width - 2 * self.edge:
+                lines[-1] = longer
+            else:
+                lines.append(word)
+        return lines
+
+    def _left(self) -> float:
+        """Where the plots begin: right of the longest tick or row name."""
+        words = []
+        for panel in self.chart.panels:
+            if not panel.y.names:
+                words += [word for _, word in panel.y.ticks]
+            elif not self.above(panel):
+                words += list(panel.y.names)
+        return (
+            self.edge + max([self.width_of(word) for word in words] + [0.0]) + (10 if words else 0)
+        )
+
+    def _right(self) -> float:
+        """Room to the right of the plots: half of a last tick may stand out."""
+        ends = [(panel.x.ticks[-1], panel.x.high) for panel in self.chart.panels if panel.x.ticks]
+        out = [self.width_of(word, SMALL) / 2 for (at, word), high in ends if at >= high - 1e-9]
+        return max([self.edge, *out])
+
+    def above(self, panel: Panel) -> bool:
+        """Whether the names of a panel's rows stand above the rows."""
+        longest = max([self.width_of(name) for name in panel.y.names] + [0.0])
+        return bool(panel.y.names) and longest > NAMES_FRACTION * self.look.width
+
+    def _plot_height(self, panel: Panel, width: float) -> float:
+        if panel.y.names:
+            return len(panel.y.names) * (TALL_ROW if self.above(panel) else ROW)
+        if panel.square:
+            return min(width, panel.height * 1.35)
+        return panel.height * min(MOST_STRETCH, max(1.0, self.look.width / WIDTH))
+
+    def _top_of(self, panel: Panel) -> float:
+        """Room above a plot: its title, and the label of its upright axis."""
+        label = bool(panel.y.label) and not (panel.y.names and self.chart.beside)
+        room = (SIZE * LINE_HEIGHT + 3) * bool(panel.title) + (SMALL * LINE_HEIGHT + 7) * label
+        return room + 4
+
+    def _below(self, panel: Panel) -> float:
+        """Room beneath a plot: its ticks, and the label of its level axis."""
+        room = self._tick_room()
+        if not panel.x.label:
+            return 0.0
+        return room + (SMALL * LINE_HEIGHT + 2) * bool(panel.x.label)
+
+    def _tick_room(self) -> float:
+        return (SMALL * LINE_HEIGHT + 6) * any(panel.x.ticks for panel in self.chart.panels)
+
+    def _total(self) -> float:
+        inner = self.look.width - self.left - self.right
+        tall = [
+            self._top_of(panel) + self._plot_height(panel, inner) + self._below(panel)
+            for panel in self.chart.panels
+        ]
+        whole = max(tall) if self.chart.beside else sum(tall) + GAP * (len(tall) - 1)
+        words = TITLE_SIZE * LINE_HEIGHT * len(self.head) + SMALL * LINE_HEIGHT * len(self.sub)
+        words += SMALL * LINE_HEIGHT * len(self.key) + 10 * bool(self.head or self.key)
+        words += (SMALL * LINE_HEIGHT * len(self.foot) + 10) * bool(self.foot)
+        return round(words + whole + 2 * self.edge + self._sill())
+
+    def _sill(self) -> float:
+        """Room above side-by-side panels for words that stand on their top edge."""
+        return SMALL * LINE_HEIGHT if self.chart.beside else 0.0
+
+    # Drawing
+
+    def _draw(self) -> None:
+        top = self.edge
+        top = self._say(self.head, top, TITLE_SIZE, bold=True)
+        top = self._say(self.sub, top, SMALL)
+        top = self._say(self.key, top, SMALL) + 10 * bool(self.head or self.key)
+        if self.chart.beside:
+            self._beside(top + self._sill())
+        else:
+            for panel in self.chart.panels:
+                top += self._top_of(panel)
+                width = self.look.width - self.left - self.right
+                height = self._plot_height(panel, width)
+                if panel.square:
+                    width = height
+                self._panel(panel, self.left, top, width, height)
+                top += height + self._below(panel) + GAP
+        self._say(self.foot, self.height - self.edge - SMALL * LINE_HEIGHT * len(self.foot), SMALL)
+
+    def _beside(self, top: float) -> None:
+        whole = self.look.width - self.left - self.right - GAP * (len(self.chart.panels) - 1)
+        left, shares = self.left, sum(panel.share for panel in self.chart.panels)
+        for number, panel in enumerate(self.chart.panels):
+            width = whole * panel.share / shares
+            height = self._plot_height(panel, width)
+            self._panel(panel, left, top + self._top_of(panel), width, height, named=not number)
+            left += width + GAP
+
+    def _say(self, lines: list[str], top: float, size: float, *, bold: bool = False) -> float:
+        """Lines of text from `top` down; returns where they end."""
+        for line in lines:
+            colour = self.palette.ink if bold else self.palette.quiet
+            self._text(self.edge, top + size * 0.95, line, size, bold=bold, colour=colour)
+            top += size * LINE_HEIGHT
+        return top
+
+    def _text(
+        self, x: float, base: float, text: str, size: float, *, bold: bool = False, colour: str
+    ) -> None:
+        """Text whose base line begins at (x, base), in pixels from the top left; where there is
+        no room to its right it begins further left, and at worst it is cut short.
+        """
+        text = self.short(text, self.look.width - 2 * self.edge, size, bold=bold)
+        last = self.look.width - self.edge - self.width_of(text, size, bold=bold)
+        x = max(self.edge, min(x, last))
+        self.figure.text(
+            x / self.look.width,
+            1 - base / self.height,
+            text,
+            size=size,
+            weight="bold" if bold else "normal",
+            color=colour,
+            va="baseline",
+            parse_math=False,
+        )
+
+    def _panel(
+        self,
+        panel: Panel,
+        left: float,
+        top: float,
+        width: float,
+        height: float,
+        *,
+        named: bool = True,
+    ) -> None:
+        """One panel whose plot has its upper left corner at (left, top)."""
+        sheet_width, sheet_height = self.look.width, self.height
+        axes = self.figure.add_axes(
+            (
+                left / sheet_width,
+                1 - (top + height) / sheet_height,
+                width / sheet_width,
+                height / sheet_height,
+            )
+        )
+        axes.set_xlim(panel.x.low, panel.x.high)
+        axes.set_ylim(panel.y.low, panel.y.high)
+        if panel.y.names:
+            axes.invert_yaxis()
+        self._frame(axes, panel)
+        self._ticks(axes, panel, width, named=named)
+        self._labels(panel, left, top, height)
+        draw_marks(axes, panel, self)
+
+    def _frame(self, axes: Axes, panel: Panel) -> None:
+        axes.patch.set_visible(False)
+        for side, spine in axes.spines.items():
+            spine.set_visible(side == "bottom")
+            spine.set_color(self.palette.quiet)
+            spine.set_linewidth(1.0)
+        axes.tick_params(length=0, pad=4, colors=self.palette.quiet, labelsize=SMALL)
+        axes.set_axisbelow(True)
+        if panel.y.names:
+            axes.grid(visible=True, axis="x", color=self.palette.line, linewidth=0.7)
+        else:
+            axes.grid(visible=True, axis="y", color=self.palette.line, linewidth=0.7)
+
+    def _ticks(self, axes: Axes, panel: Panel, width: float, *, named: bool) -> None:
+        shown = self._thinned(panel.x, width) if panel.x.label else panel.x.ticks
+        axes.set_xticks([value for value, _ in panel.x.ticks])
+        words = {value for value, _ in shown}
+        keep = bool(panel.x.label)
+        axes.set_xticklabels(
+            [word if keep and value in words else "" for value, word in panel.x.ticks],
+            parse_math=False,
+        )
+        if panel.y.names:
+            self._rows(axes, panel, named=named)
+            return
+        axes.set_yticks([value for value, _ in panel.y.ticks])
+        axes.set_yticklabels([word for _, word in panel.y.ticks], parse_math=False)
+
+    def _thinned(self, axis: Axis, width: float) -> list[tuple[float, str]]:
+        """Every tick, or every second, third, ... counted from the last, that leaves room."""
+        per_unit = width / ((axis.high - axis.low) or 1.0)
+        for step in range(1, len(axis.ticks) + 1):
+            kept = list(axis.ticks[::-1][::step])[::-1]
+            pairs = pairwise(kept)
+            if all(
+                (right[0] - left[0]) * per_unit
+                >= (self.width_of(left[1], SMALL) + self.width_of(right[1], SMALL)) / 2 + 6
+                for left, right in pairs
+            ):
+                return kept
+        return list(axis.ticks[-1:])
+
+    def _rows(self, axes: Axes, panel: Panel, *, named: bool) -> None:
+        axes.set_yticks([])
+        for at in range(len(panel.y.names) + 1):
+            axes.axhline(at - 0.5, color=self.palette.line, linewidth=0.7, zorder=0)
+        if not named:
+            return
+        for at, whole in enumerate(panel.y.names):
+            name = self.short(whole, self.look.width - 2 * self.edge - 4)
+            if self.above(panel):
+                place, offset, across, up = (0.0, at - 0.5), (0.0, -4.0), "left", "top"
+            else:
+                place, offset, across, up = (0.0, float(at)), (-8.0, 0.0), "right", "center"
+            axes.annotate(
+                name,
+                place,
+                xycoords=axes.get_yaxis_transform(),
+                xytext=offset,
+                textcoords="offset points",
+                ha=across,
+                va=up,
+                size=SIZE,
+                color=self.palette.ink,
+                parse_math=False,
+                annotation_clip=False,
+                bbox=self.behind(),
+                zorder=4,
+            )
+
+    def behind(self) -> dict[str, Any]:
+        """A ground of paper behind words that stand on lines."""
+        return {"boxstyle": "square,pad=0.1", "fc": self.palette.paper, "ec": "none", "alpha": 0.8}
+
+    def _labels(self, panel: Panel, left: float, top: float, height: float) -> None:
+        base = top - 7
+        if panel.y.label and not (panel.y.names and self.chart.beside):
+            base -= 3
+            self._text(self.edge, base, panel.y.label, SMALL, colour=self.palette.quiet)
+            base -= SMALL * LINE_HEIGHT + 4
+        if panel.title:
+            self._text(self.edge, base, panel.title, SIZE, bold=True, colour=self.palette.ink)
+        if panel.x.label and self.chart.beside and not panel.x.ticks:
+            self._text(left, top - 6, panel.x.label, SMALL, colour=self.palette.quiet)
+        elif panel.x.label:
+            base = top + height + self._tick_room() + SMALL + 1
+            self._text(left, base, panel.x.label, SMALL, colour=self.palette.quiet)

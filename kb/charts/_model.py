@@ -1,0 +1,218 @@
+"""What a picture is made of: panels with axes and marks, all plain numbers and words.
+
+Nothing here knows how a mark is drawn. A mark says what it stands for by its shape, its line or a
+word beside it, never by a colour: there is one ink.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import TYPE_CHECKING, Literal
+
+from kb.core.wording import short_day
+from kb.presentation.report_model import Report, Text
+
+if TYPE_CHECKING:
+    from kb.presentation.report_model import Block, Table
+
+Dash = Literal["solid", "dashed", "dotted"]
+Shape = Literal["disc", "ring", "square", "cross"]
+Side = Literal["left", "right", "above", "below"]
+Points = tuple[tuple[float, float], ...]
+MOST_TICKS = 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axis:
+    """A scale from `low` to `high` with its label (unit included) and (value, word) ticks.
+
+    `names` makes it an axis of rows: row 0 stands at the top and each has its name.
+    """
+
+    label: str = ""
+    low: float
+    high: float
+    ticks: tuple[tuple[float, str], ...] = ()
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Line:
+    """A line through points (x, y); `stepped` ones hold each value for one unit around its x."""
+
+    points: Points
+    dash: Dash = "solid"
+    stepped: bool = False
+    thin: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Dots:
+    """Points (x, y) of one shape."""
+
+    points: Points
+    shape: Shape = "disc"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spans:
+    """Intervals (at, low, high): upright at x = `at`, or `across` at y = `at`."""
+
+    spans: tuple[tuple[float, float, float], ...]
+    across: bool = False
+    thick: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bars:
+    """Bars (at, size) from 0, `width` wide: upright, or `across`. `shade` from 0 (hollow) to 1."""
+
+    bars: Points
+    width: float
+    shade: float = 0.5
+    across: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fill:
+    """The ground under stepped points (x, y), shaded from 0 to 1."""
+
+    points: Points
+    shade: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Box:
+    """A pale rectangle from (left, bottom) to (right, top); `hatched` ones bear oblique lines."""
+
+    left: float
+    right: float
+    bottom: float
+    top: float
+    hatched: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rule:
+    """A line of reference across the whole panel: upright at x = `at`, or `level` at y = `at`."""
+
+    at: float
+    level: bool = False
+    dash: Dash = "dashed"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Words:
+    """Words beside the point (x, y), on the first of `side` and `others` where there is room.
+
+    `quiet` ones may be left out where there is none; `bare` ones stand on no ground of their own.
+    """
+
+    x: float
+    y: float
+    text: str
+    side: Side = "right"
+    others: tuple[Side, ...] = ()
+    quiet: bool = False
+    bare: bool = False
+
+
+Mark = Line | Dots | Spans | Bars | Fill | Box | Rule | Words
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Panel:
+    """Marks on two axes. `height` is that of the plot in pixels, unless its y axis has rows.
+
+    `share` is its part of the width where panels stand beside each other.
+    """
+
+    x: Axis
+    y: Axis
+    marks: tuple[Mark, ...]
+    title: str = ""
+    height: int = 220
+    share: float = 1.0
+    square: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Chart:
+    """One picture, what it says in words, and the numbers in it.
+
+    `says` are one to three plain sentences that stand in for the picture; without `panels` there
+    is too little to draw, and they say so. `table` holds the very numbers drawn. `right` is the
+    day. `key` tells in a line what the shapes stand for. Panels stand below each other, or
+    `beside`.
+    """
+
+    name: str
+    title: str
+    says: tuple[str, ...]
+    table: Table
+    panels: tuple[Panel, ...] = ()
+    right: str = ""
+    key: str = ""
+    beside: bool = False
+
+    @property
+    def alternative(self) -> str:
+        """The text alternative in one paragraph."""
+        return " ".join(self.says)
+
+    def report(self) -> Report:
+        """The same as a report: the sentences and the table."""
+        blocks: tuple[Block, ...] = tuple(Text(text=said) for said in self.says)
+        if self.table.rows:
+            blocks = (*blocks, self.table)
+        return Report(name=f"chart {self.name}", title=self.title, right=self.right, blocks=blocks)
+
+
+def percent(fraction: float) -> str:
+    """`61 %`."""
+    return f"{100 * fraction:.0f} %"
+
+
+def percent_axis(label: str, low: float = 0.0, high: float = 1.0, step: float = 0.2) -> Axis:
+    """An axis of fractions, written as whole percent; it is widened to whole steps."""
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    ticks = tuple((n * step, f"{100 * n * step:.0f}") for n in range(first, last + 1))
+    return Axis(label=label, low=first * step, high=last * step, ticks=ticks)
+
+
+def count_axis(label: str, low: float, high: float, aim: int = 5, *, whole: bool = False) -> Axis:
+    """An axis with about `aim` round steps, widened to whole steps; of what comes in pieces, such
+    as items, only in `whole` numbers.
+    """
+    step = max(round_step((high - low) / aim), 1.0 if whole else 0.0)
+    first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
+    last = max(last, first + 1)
+    ticks = tuple((n * step, _number(n * step)) for n in range(first, last + 1))
+    return Axis(label=label, low=first * step, high=last * step, ticks=ticks)
+
+
+def _number(value: float) -> str:
+    """With a minus sign, not a hyphen."""
+    return f"{value:g}".replace("-", "\u2212")
+
+
+def round_step(least: float) -> float:
+    """The smallest of 1, 2, 5, 10, 20, 50, ... that is not below `least`."""
+    if least <= 0:
+        return 1.0
+    power = 10.0 ** math.floor(math.log10(least))
+    return next(power * n for n in (1, 2, 5, 10) if power * n >= least * (1 - 1e-9))
+
+
+def day_axis(label: str, first: date, last: date, days: int = 7) -> Axis:
+    """An axis of days, as ordinals, with a tick each `days` days counted back from `last`.
+
+    Over years, where nobody could tell so many ticks apart, only every second, third, ... is there.
+    """
+    days *= 1 + (last - first).days // (days * MOST_TICKS)
+    count = (last - first).days // days
+    marked = [last - timedelta(days=days * back) for back in range(count, -1, -1)]
+    ticks = tuple((float(day.toordinal()), short_day(day)) for day in marked)
+    return Axis(label=label, low=first.toordinal(), high=last.toordinal(), ticks=ticks)

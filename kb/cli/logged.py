@@ -1,0 +1,63 @@
+"""What the ways of logging share: record drafts and show what they left open."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.cli.params import say, width
+from kb.cli.report_command import show
+from kb.core.model import CAUTION
+from kb.presentation.render import Shown
+from kb.services.answer_logging import take as record
+
+if TYPE_CHECKING:
+    from kb.core.model import Attempt, AttemptId
+    from kb.services.session import Session
+    from kb.storage.attempt_store import Added
+
+
+def take(
+    session: Session,
+    drafts: tuple[Attempt, ...],
+    *,
+    title: str,
+    as_json: bool,
+    left_count: int = 0,
+    again: bool = False,
+    day_only: bool = True,
+    known_count: int = 0,
+    replaced: tuple[AttemptId, ...] = (),
+    outcomes: bool = True,
+) -> Added:
+    """Record the drafts as one import and show the result; the first import says the caution.
+
+    Args:
+        session: The open base.
+        drafts: Attempts without ids.
+        title: Names the import.
+        as_json: Whether to print JSON.
+        left_count: Lines that were not understood.
+        again: They were truly given twice.
+        day_only: They have no time of day.
+        known_count: Answers left out before, because the log has them.
+        replaced: Answers in the log that these replace.
+        outcomes: Whether to say how many were right and wrong; not where it was just typed.
+    """
+    taken = record(
+        session,
+        drafts,
+        title=title,
+        other_counts=(known_count, left_count),
+        again=again,
+        day_only=day_only,
+        replaced=replaced,
+        outcomes=outcomes,
+    )
+    if replaced:
+        say(f"{len(replaced)} of them replace what the log had; taking it back restores those.")
+    show(taken.report, session.today, as_json=as_json, shown=Shown(width=width()))
+    for problem in taken.beyond:
+        say(problem)
+    if taken.first_ever:
+        say(CAUTION)
+    return taken.added

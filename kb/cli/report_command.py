@@ -1,0 +1,128 @@
+"""A click command for any report, made from what the report says of itself."""
+
+from __future__ import annotations
+
+import inspect
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from kb.cli.params import (
+    DAY,
+    Number,
+    OneOf,
+    Whole,
+    Word,
+    Wordy,
+    common,
+    named_base,
+    open_session,
+    say_problems,
+    width,
+)
+from kb.core.plugins import load
+from kb.presentation.render import Shown, render_json, render_text
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.presentation.report_model import Option, Report
+    from kb.services.quick import Quick
+
+TYPES: dict[str, click.ParamType[Any]] = {
+    "int": Whole(),
+    "float": Number(),
+    "text": click.STRING,
+    "area": click.STRING,
+    "date": DAY,
+}
+
+
+def report_command(name: str) -> click.Command:
+    """The command that shows one report."""
+    module = load("kb.reports", name, ("MOMENT", "OPTIONS", "build"))
+
+    @common
+    @click.option("--explain", is_flag=True, help="Explain the terms used.")
+    @click.option("--cite", is_flag=True, help="Name the published works behind the figures.")
+    @click.pass_context
+    def run(
+        ctx: click.Context,
+        /,
+        as_json: bool,
+        as_of: date | None,
+        base_folder: str | None,
+        explain: bool,
+        cite: bool,
+        **given: Any,  # noqa: ANN401 - the report's own options
+    ) -> None:
+        shown = Shown(width=width(), explain=explain, cite=cite)
+        quick = _quick(ctx, base_folder, as_of) if hasattr(module, "cards") else None
+        known = quick.find(given) if quick else None
+        if known:
+            show(*known, as_json=as_json, shown=shown)
+            return
+        from kb.storage.report_cache import Said
+
+        session = open_session(ctx, base_folder, as_of)
+        form = {"json": as_json, "shown": str(shown)}
+        said = Said(
+            session.root, datetime.now(UTC), {"report": name, "as_of": as_of, **given, **form}
+        )
+        text = None if quick else said.recall()
+        if text is not None:
+            click.echo(text, nl=False)
+            return
+        report = session.report(name, given)
+        if not report.findings:
+            say_problems(session)
+        text = show(report, session.today, as_json=as_json, shown=shown)
+        if report.findings:
+            ctx.exit(1)
+        if quick:
+            quick.keep(session)
+        elif not session.whole.problems:
+            said.keep(text, session.files, session.now if as_of is None else None)
+
+    for option in reversed(module.OPTIONS):
+        run = parameter(option)(run)
+    help_text = inspect.cleandoc(module.__doc__ or "")
+    kind = Wordy if getattr(module, "SEARCHES", "") else click.Command
+    return click.command(name=name, help=help_text, cls=kind)(run)
+
+
+def _quick(ctx: click.Context, base_folder: str | None, as_of: date | None) -> Quick:
+    from kb.services.quick import Quick
+
+    return Quick(Path.cwd(), named_base(ctx, base_folder), datetime.now(UTC), as_of)
+
+
+def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> str:
+    """Print a report; returns what was printed."""
+    text = render_json(report, as_of) if as_json else render_text(report, shown)
+    click.echo(text, nl=False)
+    return text
+
+
+def parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
+    """The click option, or argument, of one option of a report or chart."""
+    flag = "--" + option.name.replace("_", "-")
+    if option.kind == "words":
+        return click.argument(option.name, nargs=-1, type=Word(), required=option.required)
+    if option.kind == "flag":
+        return click.option(flag, option.name, is_flag=True, help=option.help)
+    kind: click.ParamType[Any] = TYPES[option.kind]
+    if option.choices:
+        kind = OneOf(option.choices)
+    shows_default = option.default not in (None, "")
+    return click.option(
+        flag,
+        option.name,
+        type=kind,
+        default=option.default,
+        show_default=shows_default,
+        help=option.help,
+        metavar=option.unit.upper() or None,
+    )

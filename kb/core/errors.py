@@ -1,0 +1,139 @@
+"""What can go wrong, and how it is said.
+
+Bad *data* is a value: a `Problem`, collected while loading and shown, never raised.
+A failed *action* is an exception: a `KBError`, caught once, at the door.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Literal
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+Severity = Literal["error", "warning"]
+
+SHORTEST_PART = 4
+"""Letters that a part of a name must have before it is taken for the name."""
+LESS_LIKE = 0.1
+"""A second name is offered only if it is not much less like what was typed than the first."""
+
+
+@dataclass(slots=True, unsafe_hash=True)
+class Place:
+    """A line of a file, as a person would point at it. Never changed; see `kb.core.record`.
+
+    `path` is relative to the base where it lies in one, with forward slashes; `line` counts
+    from 1, and 0 means the file as a whole.
+    """
+
+    path: str
+    line: int = 0
+
+    def __str__(self) -> str:
+        return f"{self.path}:{self.line}" if self.line else self.path
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Problem:
+    """One thing that is wrong with the user's files. `code` is a stable word."""
+
+    place: Place
+    code: str
+    message: str
+    hint: str = ""
+    severity: Severity = "error"
+
+    def __str__(self) -> str:
+        return one_line(self.message, self.place, self.hint)
+
+    @property
+    def sort_key(self) -> tuple[str, int, str, str]:
+        """By path, then line, then code: the order in which they are listed."""
+        return (self.place.path, self.place.line, self.code, self.message)
+
+
+def one_line(message: str, place: Place | None, hint: str) -> str:
+    """`file:line: what is wrong`, and on a second line how to mend it."""
+    head = f"{place}: {message}" if place else message
+    return f"{head}\n  hint: {hint}" if hint else head
+
+
+@dataclass(eq=False)
+class KBError(Exception):
+    """Base of every failure that missbook reports in one line and exit status 2."""
+
+    message: str
+    place: Place | None = field(default=None, kw_only=True)
+    hint: str = field(default="", kw_only=True)
+
+    def __str__(self) -> str:
+        return one_line(self.message, self.place, self.hint)
+
+
+class NoBaseError(KBError):
+    """There is no base here, or its folder cannot be read or written."""
+
+
+class FormatError(NoBaseError):
+    """A file cannot be understood at all; its place is always known."""
+
+
+class NotFoundError(KBError):
+    """No such note, area or question."""
+
+
+class QueryError(KBError):
+    """A question put to missbook cannot be understood."""
+
+
+class ConflictError(KBError):
+    """A file changed since it was read, or another process holds the lock."""
+
+
+class DerivedError(KBError):
+    """The full-text index or the catalogue cannot be used and could not be rebuilt."""
+
+
+def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = None) -> str:
+    """A hint naming what the caller may have meant: up to two known names, or all if few.
+
+    Args:
+        word: As typed.
+        known: The names there are.
+        also: Other ways to say some of them, such as a title -> the name it stands for.
+    """
+    from difflib import SequenceMatcher, get_close_matches
+
+    names = sorted(set(known))
+    spelled = {name.casefold(): name for name in names}
+    for spelling, name in (also or {}).items():
+        spelled.setdefault(spelling.casefold(), name)
+    wanted = " ".join(word.casefold().split())
+    close = get_close_matches(wanted, spelled, n=4, cutoff=0.6)
+    likeness = [SequenceMatcher(None, spelling, wanted).ratio() for spelling in close]
+    close = [s for s, like in zip(close, likeness, strict=True) if like > likeness[0] - LESS_LIKE]
+    if not close and len(wanted) >= SHORTEST_PART:
+        close = sorted(spelling for spelling in spelled if wanted in spelling)[:2]
+    if close:
+        meant = list(dict.fromkeys(spelled[spelling] for spelling in close))
+        return "did you mean " + " or ".join(meant[:2]) + "?"
+    if 0 < len(names) <= 8:
+        return "known are: " + ", ".join(names)
+    return ""
+
+
+def likely_slip(word: str, known: Iterable[str]) -> str:
+    """The known name that `word` is all but; empty if it is none.
+
+    Names that differ in their numbers, such as paper-5 and paper-6, are different on purpose.
+    """
+    from difflib import get_close_matches
+
+    alike = [name for name in sorted(set(known)) if _digits(name) == _digits(word)]
+    return "".join(get_close_matches(word, alike, n=1, cutoff=0.8))
+
+
+def _digits(text: str) -> str:
+    return "".join(character for character in text if character.isdigit())

@@ -1,0 +1,133 @@
+"""What a person names, found in the base: a note, a concept, a source; else what is nearest."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.core.errors import NotFoundError, QueryError, likely_slip, nearest
+from kb.core.model import parse_question
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from kb.core.model import Base, Note
+
+
+def named_note(
+    notes: Iterable[Note], words: str, *, others: Iterable[str] = (), what: str = "note"
+) -> Note:
+    """The note of that id, path or title, or the only one whose file is named or id begins so.
+
+    Args:
+        notes: Those it may be.
+        words: As typed.
+        others: Names the caller knows besides those of notes, for the hint.
+        what: What there is none of, for the message.
+
+    Raises:
+        NotFoundError: There is none, and the hint offers the nearest; or there are several, and
+            the hint has their paths.
+    """
+    known = tuple(notes)
+    wanted = spelt(words.replace("\\", "/"))
+    if not wanted:
+        raise NotFoundError("which note?", hint="name it by its title, path or id")
+    for key in _KEYS:
+        found = [note for note in known if key(note).casefold() == wanted]
+        if len(found) > 1:
+            paths = ", ".join(note.path for note in found[:3])
+            raise NotFoundError(f"'{words}' names several notes", hint=f"say which: {paths}")
+        if found:
+            return found[0]
+    for alike in (_same_file, _begins):
+        found = [note for note in known if alike(note, wanted)]
+        if len(found) == 1:
+            return found[0]
+    names = [*others, *(note.id for note in known)]
+    hint = nearest(wanted, names, {note.title: note.id for note in known})
+    raise NotFoundError(f"no {what} called '{words}'", hint=hint or "missbook find looks for words")
+
+
+def _id(note: Note) -> str:
+    return note.id
+
+
+def _path(note: Note) -> str:
+    return " ".join(note.path.split())
+
+
+def _title(note: Note) -> str:
+    return " ".join(note.title.split())
+
+
+def _same_file(note: Note, wanted: str) -> bool:
+    """Whether `wanted` is the file of the note, as seen from inside or outside the base."""
+    path = f"/{_path(note).casefold()}"
+    return f"/{wanted}".endswith(path) or (wanted.endswith(".md") and path.endswith(f"/{wanted}"))
+
+
+def _begins(note: Note, wanted: str) -> bool:
+    return note.id.casefold().startswith(wanted)
+
+
+_KEYS: tuple[Callable[[Note], str], ...] = (_id, _path, _title)
+"""What a note is named by, the surest first."""
+
+
+def spelt(words: str) -> str:
+    """The spelling in which names are compared."""
+    return " ".join(words.casefold().split())
+
+
+def concept_names(notes: Iterable[Note]) -> set[str]:
+    """Every concept of some notes, in the spelling in which they are compared."""
+    return {spelt(concept) for note in notes for concept in note.concepts}
+
+
+def named_concept(notes: Iterable[Note], words: str) -> str:
+    """The concept of that name, in the spelling in which concepts are compared.
+
+    Raises:
+        NotFoundError: No note has it; the hint offers the nearest.
+    """
+    wanted = spelt(words)
+    known = concept_names(notes)
+    if wanted not in known:
+        raise NotFoundError(f"no note has the concept '{words}'", hint=nearest(wanted, known))
+    return wanted
+
+
+def named_source(base: Base, words: str) -> str:
+    """The source of that name, declared, answered or linked by a note.
+
+    Raises:
+        NotFoundError: There is none; the hint offers the nearest.
+    """
+    wanted = words.strip().casefold()
+    linked = (question for note in base.notes for question in note.questions)
+    known = known_sources(base) | {question.partition(":")[0] for question in linked}
+    if wanted not in known:
+        raise NotFoundError(f"no source called '{words}'", hint=nearest(wanted, known))
+    return wanted
+
+
+def source_to_log(base: Base, words: str) -> str:
+    """The source of answers to be logged, which may be new but not a slip of one that is known.
+
+    Raises:
+        QueryError: It is all but the name of a known source.
+    """
+    wanted = words.strip().casefold()
+    known = known_sources(base)
+    new = wanted not in known and parse_question(f"{wanted}:1") is not None
+    meant = likely_slip(wanted, known) if new else ""
+    if meant:
+        hint = f"did you mean {meant}? If not, declare {wanted} in study.yaml, under 'sources:'"
+        raise QueryError(f"'{words}' is not one of your sources", hint=hint)
+    return wanted
+
+
+def known_sources(base: Base) -> set[str]:
+    """Sources that study.yaml declares, and those of the log."""
+    declared = {source.id for source in base.study.sources}
+    return declared | {attempt.source for attempt in base.attempts}

@@ -1,0 +1,172 @@
+"""Chosen notes as one HTML file that needs nothing else: no network, no server, no other file.
+
+It can be read without JavaScript. With it, words are found, and answers are kept and come out as
+the text of an answer sheet.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from base64 import b64encode
+from dataclasses import dataclass
+from functools import cache
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.core.model import REASONS, ROUNDS
+from kb.core.wording import counted
+from kb.export.html_bundle.word_index import index
+from kb.export.images import small
+from kb.formats.markdown import to_page
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from kb.export.handout import Handout, Leaf
+    from kb.language.abbreviations import Entries
+
+FOLDER = Path(__file__).parent
+LETTERS = "ABCDEFGHIJ"
+PICTURE_PIXELS = 1000
+"""Longest side of a picture: as wide as a phone shows it sharp."""
+TITLE_LEVEL = 3
+"""Level of a note's title: under the file's and the area's."""
+HEADING = re.compile(r"<(/?)h([2-6])>")
+ALONE = re.compile(r'(<(td|li|p)(?: class="\w+")?>)<a (?=[^>]*>[^<]*</a></\2>)')
+"""A link with nothing beside it, which is touched like a row rather than read like a word."""
+TABLE = re.compile(r"<table>.*?</table>", re.DOTALL)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerForm:
+    """What the form for answers offers.
+
+    `base` tells this base's answers from those of another in one browser. `sources` and `areas`
+    are (id, name).
+    """
+
+    base: str
+    sources: tuple[tuple[str, str], ...]
+    areas: tuple[tuple[str, str], ...]
+    option_count: int = 5
+    rounds: tuple[str, ...] = ROUNDS
+    reasons: tuple[str, ...] = REASONS
+
+    @property
+    def letters(self) -> str:
+        """Letters of the options."""
+        return LETTERS[: max(2, self.option_count)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Page:
+    """One note as the file shows it; `number` counts from 1."""
+
+    number: int
+    leaf: Leaf
+    html: str
+    evidence: str
+    foot: str
+
+
+def write_carry(handout: Handout, form: AnswerForm, glossary: Entries = ()) -> bytes:
+    """The bytes of the file, UTF-8. The same notes on the same day always give the same.
+
+    Args:
+        handout: The notes; they stand under their areas, in their order.
+        form: What the form for answers offers.
+        glossary: The base's own abbreviations, for finding.
+    """
+    from jinja2 import Environment
+    from markupsafe import Markup
+
+    leaves = [leaf for _, group in handout.areas() for leaf in group]
+    numbers = {leaf.path: number for number, leaf in enumerate(leaves, start=1)}
+    areas = [(name, [_page(leaf, numbers) for leaf in group]) for name, group in handout.areas()]
+    style, script = _part("page.css"), "".join(map(_part, ("find.js", "sheet.js", "page.js")))
+    room = Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True)
+    text = room.from_string(_part("page.html")).render(
+        handout=handout,
+        form=form,
+        areas=areas,
+        counted=counted,
+        example=f"{handout.day.isoformat()} {form.sources[0][0] if form.sources else 'source'}",
+        policy=policy(style, script),
+        style=Markup(style),
+        script=Markup(script),
+        index=Markup(_in_script(index(leaves, glossary))),
+    )
+    return text.encode()
+
+
+def policy(style: str, script: str) -> str:
+    """What the file may do: run its own script, use its own style, show pictures it holds."""
+    return (
+        "default-src 'none'; "
+        f"script-src '{_digest(script)}'; style-src '{_digest(style)}'; "
+        "img-src data:; form-action 'none'; base-uri 'none'"
+    )
+
+
+def _digest(text: str) -> str:
+    return f"sha256-{b64encode(sha256(text.encode()).digest()).decode()}"
+
+
+@cache
+def _part(name: str) -> str:
+    """One of the files beside this one, with plain newlines so that its digest is the same."""
+    return (FOLDER / name).read_text(encoding="utf-8").replace("\r\n", "\n")
+
+
+def _in_script(content: object) -> str:
+    """JSON that cannot end the element it stands in."""
+    text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
+    return text.replace("<", "\\u003c")
+
+
+def _page(leaf: Leaf, numbers: Mapping[str, int]) -> Page:
+    pictures = {picture.path: picture.raw for picture in leaf.pictures}
+
+    def address(path: str, picture: bool) -> str:
+        if not picture:
+            return f"#n{numbers[path]}" if path in numbers else ""
+        found = small(pictures[path], PICTURE_PIXELS) if path in pictures else None
+        return f"data:{found.kind};base64,{b64encode(found.raw).decode()}" if found else ""
+
+    return Page(
+        number=numbers[leaf.path],
+        leaf=leaf,
+        html=_markup(_below(to_page(leaf.body, leaf.path, address))),
+        evidence=": ".join(part for part in (leaf.state, leaf.evidence) if part),
+        foot=leaf.foot,
+    )
+
+
+def _below(html: str) -> str:
+    """A note's HTML under the headings of the file, its tables free to scroll on their own.
+
+    Text of the note is escaped in it, so that what looks like an element here is one of ours.
+    """
+    levels = [TITLE_LEVEL]
+    shallowest = min((int(level) for end, level in HEADING.findall(html) if not end), default=0)
+
+    def heading(match: re.Match[str]) -> str:
+        if not match[1]:
+            # No level is passed over, whatever the note does: a screen reader counts them.
+            wanted = int(match[2]) - shallowest + TITLE_LEVEL + 1
+            levels.append(min(6, wanted, levels[-1] + 1))
+        return f"<{match[1]}h{levels[-1]}>"
+
+    def scrolling(match: re.Match[str]) -> str:
+        return f'<div class="wide" tabindex="0" role="group" aria-label="Table">{match[0]}</div>'
+
+    html = ALONE.sub(r'\1<a class="alone" ', HEADING.sub(heading, html))
+    return TABLE.sub(scrolling, html)
+
+
+def _markup(html: str) -> str:
+    from markupsafe import Markup
+
+    return Markup(html)

@@ -1,0 +1,123 @@
+"""What a carried file needs to find its notes: words folded here, so that a phone only looks up.
+
+Words are put into groups under the keys of the search of the base (spelling, plurals, old and new
+names of drugs), and abbreviations are written out in both directions. What a person types is
+folded by `RULES`, which go into the file: the same rules fold the words of every group.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from kb.language.abbreviations import Glossary
+from kb.language.normalise import GREEK, american, key, other_forms, words
+from kb.language.snippets import readable
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from kb.export.handout import Leaf
+    from kb.language.abbreviations import Entries
+
+RULES = (
+    ("z", "s"),
+    ("ae|oe", "e"),
+    ("ou", "o"),
+    ("ll", "l"),
+    ("sulph", "sulf"),
+    ("leuc", "leuk"),
+    ("([tb])re(s?)$", "$1er$2"),
+)
+"""Spellings made one, British and American: each side of a comparison is folded alike, so that
+a rule may be coarse. The patterns mean the same in Python and in a browser.
+
+Source: own, because it only has to fold both sides the same way.
+"""
+LETTERS = {
+    **{letter: name.strip() for letter, name in GREEK.items()},
+    **{"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ı": "i"},
+}
+"""Letters that lose no accent when parted: what each is called or written instead."""
+CLEAR_FORMS = 2
+"""An abbreviation of more meanings than this is left as it stands; a name of several words is
+clear, however many others it has."""
+DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
+
+_COMPILED = tuple((re.compile(old), re.sub(r"\$(\d)", r"\\\1", new)) for old, new in RULES)
+
+
+def folded(word: str) -> str:
+    """One word, without accents, as it is compared.
+
+    >>> folded("Haemolysed") == folded("hemolyzed"), folded("tumours"), folded("litre")
+    (True, 'tumors', 'liter')
+    """
+    word = word.lower()
+    word = (word[:-2] if word.endswith("'s") else word).replace("'", "")
+    for pattern, new in _COMPILED:
+        word = pattern.sub(new, word)
+    return word
+
+
+def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
+    """The index of a carried file.
+
+    Args:
+        leaves: The notes, in the order in which the file holds them.
+        glossary: The base's own abbreviations.
+
+    Returns:
+        `words`: a line for each group with its folded words. `places`: a line for each group with
+        the numbers of its notes, each as the step from the last one to base 36. `rules` and
+        `letters` for folding what is typed.
+    """
+    known = Glossary(glossary)
+    forms: dict[str, dict[str, None]] = {}
+    places: dict[str, list[int]] = {}
+    for number, leaf in enumerate(leaves):
+        for word in _said(leaf, known):
+            name = key(word)
+            if not name or word == "=a":
+                continue
+            if name not in forms or folded(word) not in forms[name]:
+                spelt = (word, american(word.lower()), *other_forms(word.lower()))
+                forms.setdefault(name, {}).update((folded(one), None) for one in spelt)
+            found = places.setdefault(name, [])
+            if not found or found[-1] != number:
+                found.append(number)
+    names = sorted(forms)
+    return {
+        "rules": RULES,
+        "letters": LETTERS,
+        "words": "\n".join(" ".join(forms[name]) for name in names),
+        "places": "\n".join(_steps(places[name]) for name in names),
+    }
+
+
+def _said(leaf: Leaf, known: Glossary) -> Iterable[str]:
+    """Every word under which a note can be found."""
+    yield from words(" ".join((*leaf.questions, leaf.area_name)))
+    for text in (leaf.title, *leaf.concepts, *readable(leaf.body).splitlines()):
+        typed = words(text)
+        yield from typed
+        for expansion in known.expand(typed):
+            named = expansion.stop - expansion.start > 1
+            if named or len(expansion.forms) <= CLEAR_FORMS:
+                for form, _ in expansion.forms:
+                    yield from words(form)
+
+
+def _steps(numbers: Sequence[int]) -> str:
+    """Rising numbers as steps to base 36.
+
+    >>> _steps([0, 1, 50])
+    '0 1 1d'
+    """
+    steps = (now - before for before, now in zip((0, *numbers), numbers, strict=False))
+    return " ".join(map(_base36, steps))
+
+
+def _base36(number: int) -> str:
+    digits = DIGITS[number % 36]
+    return digits if number < 36 else _base36(number // 36) + digits

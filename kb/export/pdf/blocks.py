@@ -1,0 +1,233 @@
+"""A note's Markdown -> what a printed column is filled with."""
+
+from __future__ import annotations
+
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
+from kb.export.images import small
+from kb.export.pdf import fonts
+from kb.export.pdf.flowables import rule
+from kb.export.pdf.inline import line, marked
+from kb.export.pdf.styles import CODE_SIZE, COLUMN, FIRST_HEIGHT, INDENT, style
+from kb.export.pdf.tables import table
+from kb.formats.markdown import renderer, resolve
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from markdown_it.token import Token
+
+    from kb.export.handout import Leaf
+
+DOTS_PER_INCH = 200
+TALLEST = FIRST_HEIGHT * 0.45
+CODE_ADVANCE = 0.6021
+"""Width of every letter of the code font, as a share of its size."""
+DEEPEST = 5
+"""Lists deeper than this stand no further in: a column has no room left."""
+
+Flowables = list[Any]
+
+
+class Flow:
+    """Turns the text of one note into flowables.
+
+    Args:
+        leaf: The note.
+        numbers: Path of each note of the print -> its number there.
+    """
+
+    def __init__(self, leaf: Leaf, numbers: Mapping[str, int]) -> None:
+        self._leaf, self._numbers = leaf, numbers
+        self._pictures = {picture.path: picture.raw for picture in leaf.pictures}
+        self._depth = 0
+
+    def all(self) -> Flowables:
+        """Everything of the note's body, without a first heading that only repeats its title."""
+        tokens = renderer().parse(self._leaf.body)
+        if tokens and tokens[0].type == "heading_open":
+            said = tokens[1].content.strip().casefold()
+            if said == self._leaf.title.strip().casefold():
+                tokens = tokens[3:]
+        return self._blocks(tokens)
+
+    def _blocks(self, tokens: Sequence[Token]) -> Flowables:
+        found: Flowables = []
+        at = 0
+        while at < len(tokens):
+            token = tokens[at]
+            end = _end(tokens, at)
+            inside = tokens[at + 1 : end]
+            if token.type in ("paragraph_open", "heading_open"):
+                name = "heading" if token.type == "heading_open" else "text"
+                found += self._paragraph(inside[0].children or [], name)
+            elif token.type in ("fence", "code_block"):
+                found.append(self._code(token.content))
+            elif token.type in ("bullet_list_open", "ordered_list_open"):
+                found.append(self._list(token, inside))
+            elif token.type == "blockquote_open":
+                found += self._quoted(inside)
+            elif token.type == "table_open":
+                found += table(_rows(inside), self._room(), self._line)
+            elif token.type == "hr":
+                found.append(rule(COLUMN / 3))
+            elif token.content:
+                found += self._paragraph([token], "text")
+            at = end + 1
+        return found
+
+    def _room(self) -> float:
+        return COLUMN - INDENT * min(self._depth, DEEPEST)
+
+    def _line(self, tokens: Sequence[Token]) -> str:
+        return line(tokens, self._leaf.path, self._numbers)
+
+    def _paragraph(self, tokens: Sequence[Token], name: str) -> Flowables:
+        from reportlab.platypus import Paragraph
+
+        found: Flowables = []
+        shown = [token for token in tokens if token.type == "image" and self._has(token)]
+        rest = [token for token in tokens if token not in shown]
+        text = self._line(rest)
+        if text.strip():
+            found.append(Paragraph(text, style(name)))
+        for token in shown:
+            found += self._picture(token)
+        return found
+
+    def _path(self, image: Token) -> str:
+        return resolve(str(image.attrGet("src") or ""), self._leaf.path) or ""
+
+    def _has(self, image: Token) -> bool:
+        return self._path(image) in self._pictures
+
+    def _picture(self, image: Token) -> Flowables:
+        from reportlab.platypus import Image, KeepTogether, Paragraph
+
+        pixels = round(max(COLUMN, TALLEST) / 72 * DOTS_PER_INCH)
+        found = small(self._pictures[self._path(image)], pixels)
+        caption = Paragraph(marked(image.content), style("small"))
+        if found is None:
+            told = f"[{image.content or 'picture'}: not an image that can be printed]"
+            return [Paragraph(marked(told), style("small"))]
+        scale = min(
+            self._room() / found.width, TALLEST / found.height, 72 / 96
+        )  # never larger than on a screen of 96 dots to the inch
+        width, height = found.width * scale, found.height * scale
+        drawn = Image(BytesIO(found.raw), width=width, height=height, hAlign="LEFT")
+        return [KeepTogether([drawn, caption] if image.content else [drawn])]
+
+    def _code(self, text: str) -> Any:  # noqa: ANN401 - the PDF library is untyped
+        from reportlab.lib.styles import ParagraphStyle
+        from reportlab.platypus import XPreformatted
+
+        room = int((self._room() - 6) / (CODE_SIZE * CODE_ADVANCE))
+        lines = []
+        for written in text.expandtabs(4).splitlines():
+            pieces = [written[at : at + room] for at in range(0, len(written), room)] or [""]
+            lines += ["".join(_coded(piece)) for piece in pieces]
+        code = ParagraphStyle(
+            "code",
+            parent=style("text"),
+            fontName=fonts.CODE,
+            fontSize=CODE_SIZE,
+            leading=8.8,
+            leftIndent=6,
+        )
+        return XPreformatted("\n".join(lines) or " ", code)
+
+    def _list(self, token: Token, inside: Sequence[Token]) -> Any:  # noqa: ANN401 - untyped
+        from reportlab.platypus import ListFlowable, ListItem, Spacer
+
+        ordered = token.type == "ordered_list_open"
+        first = int(token.attrGet("start") or 1) if ordered else 0
+        step = INDENT if self._depth < DEEPEST else 0
+        if ordered and step:
+            items = sum(part.type == "list_item_open" for part in _top(inside))
+            step = max(step, 4 + fonts.width(f"{first + items - 1}.", style("text").fontSize))
+        self._depth += 1
+        rows = []
+        for number, parts in enumerate(_children(inside), start=first):
+            content = self._blocks(parts) or [Spacer(1, 1)]
+            options = {"value": number} if ordered else {}
+            rows.append(ListItem(content, spaceAfter=1, **options))
+        self._depth -= 1
+        kind = (
+            {"bulletType": "1", "bulletFormat": "%s."}
+            if ordered
+            else {"bulletType": "bullet", "start": "\u2013"}
+        )
+        return ListFlowable(
+            rows,
+            spaceAfter=3,
+            leftIndent=step,
+            bulletDedent=step,
+            bulletFontName=fonts.TEXT,
+            bulletFontSize=style("text").fontSize,
+            bulletColor="black",
+            **kind,
+        )
+
+    def _quoted(self, inside: Sequence[Token]) -> Flowables:
+        from reportlab.platypus import ListFlowable, ListItem
+
+        self._depth += 1
+        content = self._blocks(inside)
+        self._depth -= 1
+        step = INDENT if self._depth < DEEPEST else 0
+        if not content:
+            return []
+        return [ListFlowable([ListItem(content)], bulletType="bullet", start="", leftIndent=step)]
+
+
+def _coded(piece: str) -> list[str]:
+    from xml.sax.saxutils import escape
+
+    return [
+        escape(part) if face == fonts.CODE else f'<font face="{face}">{escape(part)}</font>'
+        for part, face in fonts.runs(piece, fonts.CODE)
+    ]
+
+
+def _end(tokens: Sequence[Token], at: int) -> int:
+    """Where the block that begins at `at` ends."""
+    depth = 0
+    for place in range(at, len(tokens)):
+        depth += tokens[place].nesting
+        if depth <= 0:
+            return place
+    return len(tokens) - 1
+
+
+def _children(tokens: Sequence[Token]) -> list[Sequence[Token]]:
+    """What stands inside each of several blocks in a row."""
+    found = []
+    at = 0
+    while at < len(tokens):
+        end = _end(tokens, at)
+        found.append(tokens[at + 1 : end])
+        at = end + 1
+    return found
+
+
+def _top(tokens: Sequence[Token]) -> list[Token]:
+    """The opening tokens of several blocks in a row."""
+    found = []
+    at = 0
+    while at < len(tokens):
+        found.append(tokens[at])
+        at = _end(tokens, at) + 1
+    return found
+
+
+def _rows(tokens: Sequence[Token]) -> list[list[Token]]:
+    """Cells of a table, row by row: the opening token of each, its words in `children`."""
+    rows: list[list[Token]] = []
+    for place, token in enumerate(tokens):
+        if token.type == "tr_open":
+            rows.append([])
+        elif token.type in ("th_open", "td_open"):
+            token.children = tokens[place + 1].children
+            rows[-1].append(token)
+    return rows

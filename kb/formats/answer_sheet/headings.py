@@ -1,0 +1,150 @@
+"""A heading of a sheet: its day, source, area and round, in any order."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+from kb.core.errors import nearest
+from kb.core.model import parse_question
+from kb.formats.answer_sheet.dates import begins_with_day, take_day
+from kb.formats.answer_sheet.item_ranges import GLUED, ITEM
+from kb.formats.answer_sheet.records import Heading, NotUnderstoodError
+
+if TYPE_CHECKING:
+    from kb.formats.answer_sheet.records import Known
+
+SHORTEST_AREA = 4
+"""Letters of an area's name that must be typed at least, where only one area begins so."""
+
+DOUBTFUL = re.compile(r"\d{1,2} (?:may|mar|march)\b", re.I)
+WEEKDAY = re.compile(r"(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]?$", re.I)
+ROUND_WORDS = {
+    "first": "first",
+    "1st": "first",
+    "round 1": "first",
+    "round one": "first",
+    "second": "second",
+    "2nd": "second",
+    "round 2": "second",
+    "round two": "second",
+    "paper": "paper",
+}
+FILLERS = ("and", "-", "the", "round", "bank", "block", "date", "area", "source", "from", "on")
+
+
+def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str] | None:
+    """The heading that holds from here on and the rest of the line, or None for an answer."""
+    day, rest = take_day(line, known)
+    if day is None and ITEM.match(GLUED.sub(r"\1 ", line)):
+        return None
+    named = Heading(day=day)
+    unknown = ""
+    while rest := rest.lstrip(" ,;:|.()[]"):
+        if named != Heading() and not unknown and _begins_answers(rest, known):
+            break
+        if named.day is None:
+            day, later = take_day(rest, known)
+            if day is not None:
+                named, rest = replace(named, day=day), later
+                continue
+        found = _longest_name(rest, named, known)
+        if found is not None:
+            named, rest = found
+            continue
+        word = re.split(r"[\s,;|]", rest, maxsplit=1)[0]
+        rest = rest[len(word) :]
+        sign = not any(character.isalnum() for character in word)
+        if sign or word.casefold().strip(".:") in FILLERS or WEEKDAY.match(word):
+            continue
+        if unknown:
+            raise NotUnderstoodError(
+                f"'{unknown}' is no source, area or item", _hint(unknown, known)
+            )
+        unknown = word.casefold().strip(".:")
+    if unknown:
+        named = replace(named, source=_new_source(unknown, named, line, known))
+    elif named == Heading():
+        raise NotUnderstoodError("", "a heading has a date, a source, an area")
+    return _over(before, named), rest
+
+
+def _over(before: Heading, named: Heading) -> Heading:
+    """A heading after another: what it does not name stays, but area and round go with a source."""
+    kept = before if not named.source else Heading(day=before.day)
+    return Heading(
+        day=named.day or kept.day,
+        source=named.source or kept.source,
+        area=named.area or kept.area,
+        round=named.round or kept.round,
+        number=before.number + 1,
+    )
+
+
+def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
+    """A source that was not declared: one word beside a date or an area, unlike any known name.
+
+    `5 may be` is taken for item 5 and its remark rather than for a day in May.
+    """
+    names = [*known.sources, *known.areas, *ROUND_WORDS]
+    like = get_close_matches(word, names, n=1, cutoff=0.75)
+    told = (named.day is not None and not DOUBTFUL.match(line)) or named.area
+    fits = parse_question(f"{word}:1") is not None and not word[0].isdigit()
+    if told and fits and not like and not named.source:
+        return word
+    raise NotUnderstoodError(f"'{word}' is no source, area or item", _hint(word, known))
+
+
+def _hint(word: str, known: Known) -> str:
+    names = [*known.sources, *known.areas, *ROUND_WORDS]
+    close = get_close_matches(word, names, n=1, cutoff=0.6)
+    if not close and re.fullmatch(r"[a-z]{1,4}\d{1,6}[a-z]?|\d{1,6}[a-z]", word):
+        return f"write an item with letters whole, such as north:{word}; a source as source {word}"
+    return nearest(word, names) if close else f"if it is a source, write: source {word}"
+
+
+def _begins_answers(rest: str, known: Known) -> bool:
+    glued = GLUED.sub(r"\1 ", rest)
+    return ITEM.match(glued) is not None and take_day(rest, known)[0] is None
+
+
+def _longest_name(rest: str, heading: Heading, known: Known) -> tuple[Heading, str] | None:
+    """The longest name at the beginning of `rest`, booked into the heading, and what follows."""
+    words = [(match[0], match.end()) for match in re.finditer(r"[^\s,;|]+", rest)][:6]
+    for length in range(len(words), 0, -1):
+        phrase = " ".join(word for word, _ in words[:length]).strip(".:").casefold()
+        found = _named(phrase, heading, known)
+        if found is not None:
+            return found, rest[words[length - 1][1] :]
+    return None
+
+
+def _named(phrase: str, heading: Heading, known: Known) -> Heading | None:
+    for name in (phrase, phrase.replace(" ", "-"), phrase.replace(" ", "")):
+        if name in known.sources:
+            return replace(heading, source=name)
+    if phrase in known.areas:
+        return replace(heading, area=known.areas[phrase])
+    if phrase in ROUND_WORDS:
+        return replace(heading, round=ROUND_WORDS[phrase])
+    if phrase.startswith("source "):
+        source = phrase.removeprefix("source ").strip()
+        if parse_question(f"{source}:1") is not None:
+            return replace(heading, source=source)
+    if len(phrase) >= SHORTEST_AREA and " " not in phrase:
+        begun = {area for name, area in known.areas.items() if name.startswith(phrase)}
+        if len(begun) == 1:
+            return replace(heading, area=begun.pop())
+    return None
+
+
+def meant_as_heading(line: str, known: Known) -> bool:
+    """Whether a line that was not understood looks like a heading."""
+    if begins_with_day(line):
+        return True
+    if ITEM.match(GLUED.sub(r"\1 ", line)):
+        return False
+    words = set(re.split(r"[^\w-]+", line.casefold()))
+    return bool(words & {*known.sources, *known.areas})

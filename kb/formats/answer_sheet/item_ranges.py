@@ -1,0 +1,160 @@
+"""A line of answers: the questions it is about, and where one answer ends and the next begins."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from kb.core.errors import likely_slip
+from kb.core.model import parse_question
+from kb.formats.answer_sheet.answer_marks import REMARK_SIGN, Marks, read_marks
+from kb.formats.answer_sheet.records import Heading, NotUnderstoodError, SheetLine
+
+if TYPE_CHECKING:
+    from collections.abc import Collection
+
+    from kb.core.model import QuestionId
+
+MOST_IN_RANGE = 300
+
+LETTERED = r"[^\W\d][\w.-]*:(?:[a-z]{1,4}\d{1,6}[a-z]?|\d{1,6}[a-vyz])(?=[\s,;.]|$)"
+"""A whole reference whose item has letters. Without its source b12 or 17c could be a remark or an
+option, and with x or w behind it an item is wrong.
+"""
+SOURCE = r"(?:(?P<source>[^\W\d][\w.-]*):)?"
+ITEM = re.compile(
+    rf"(?P<lettered>{LETTERED})|"
+    + SOURCE
+    + r"(?P<first>\d{1,9})(?:\s*(?:-+|\bto\b)\s*(?P<last>\d{1,9})(?!\w))?(?!\w)",
+    re.I,
+)
+GLUED = re.compile(
+    r"^((?:[^\W\d][\w.-]*:)?\d+)(?=(?:x|w|[a-j](?:/[a-j])?\s*-*>)(?:\W|[a-j]\b|$))", re.I
+)
+BEFORE_REMARK = re.compile(rf"(?:^|\s){REMARK_SIGN}(?:\s|$)")
+NEXT = re.compile(
+    rf"\s*[,;]\s*(?=(?P<lettered>{LETTERED})|"
+    r"(?:[^\W\d][\w.-]*:)?(?P<number>\d{1,9})(?:\s*-+\s*\d{1,9})?"
+    r"(?:(?P<alone>\s*(?:$|[,;]))|\s*(?P<mark>[?_]|x\b|[\u2713\u2717]|-\s*(?:$|[,;])|"
+    r"[a-j](?:/[a-j])?\s*-*>\s*[a-j]\b|"
+    r"(?:right|wrong|blank|skipped|guess(?:ed)?|ok|c[123]|\d{1,4}\s?s)\b)|(?=\s)))",
+    re.I,
+)
+UNIT = re.compile(
+    r"[\d.]+\s*(?:%|m?g|mcg|ml|mm|cm|mmol|mosm|units?|times|bpm|kpa|"
+    r"(?:second|minute|hour|day|week|month|year|fold)s?)\b",
+    re.I,
+)
+"""A number with a unit belongs to a remark."""
+
+
+def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
+    """One answer from the beginning of a line, and the rest behind its comma.
+
+    A comma divides where another item follows. Behind a remark that item must bear a mark and be
+    one of the next few, since a remark may hold commas and numbers of its own; or it is an item
+    with letters of one of `sources` (of any, if None).
+    """
+    match = ITEM.match(line)
+    if match is None:
+        return line, ""
+    sign = BEFORE_REMARK.search(line, match.end())
+    end = sign.start() if sign else len(line)
+    for comma in NEXT.finditer(line, match.end(), end):
+        before, after = line[: comma.start()], line[comma.end() :]
+        if comma["lettered"]:
+            if sources is None or comma["lettered"].partition(":")[0].casefold() in sources:
+                return before, after
+            continue
+        plain = not read_marks(behind(before, match.end()))[1]
+        last = match["last"] or match["first"]
+        ahead = last is not None and 0 < int(comma["number"]) - int(last) <= MOST_IN_RANGE
+        told = comma["mark"] is not None or (plain and comma["alone"] is not None)
+        likely = ahead and plain and not UNIT.match(after)
+        if (told and (plain or ahead)) or likely:
+            return before, after
+    return line, ""
+
+
+def behind(line: str, start: int) -> str:
+    """What stands behind an item, without what divides them."""
+    return re.sub(r"^[\s.):]+", "", line[start:]) if start else line
+
+
+def answers_of(
+    line: str, heading: Heading, number: int, sources: Collection[str]
+) -> list[SheetLine]:
+    """The answers of one line or one part of it; `sources` are those whose items may have letters.
+
+    Raises:
+        NotUnderstoodError: They cannot be taken.
+    """
+    match = ITEM.match(line)
+    if match is None:
+        raise NotUnderstoodError("", "a line begins with the number of a question")
+    parts = listed(line)
+    if parts:
+        return [answer for part in parts for answer in answers_of(part, heading, number, sources)]
+    if match["lettered"]:
+        source, _, lettered = match["lettered"].partition(":")
+        source = source.casefold()
+        if source not in sources:
+            meant = likely_slip(source, sources)
+            hint = "if it is one, declare it in study.yaml, under 'sources:'"
+            hint = f"did you mean {meant}?" if meant else hint
+            raise NotUnderstoodError(f"'{source}' is no source", hint)
+    else:
+        source, lettered = (match["source"] or heading.source).casefold(), ""
+    if not source:
+        hint = "put a heading with the source above it, such as: 14 Jan north"
+        raise NotUnderstoodError(f"'{match[0]}' has no source", hint)
+    if source != heading.source:
+        heading = Heading(day=heading.day, source=source, number=heading.number)
+    marks, remark = read_marks(behind(line, match.end()))
+    if marks.unclear:
+        raise NotUnderstoodError(f"{match[0]}: {marks.unclear}", marks.unclear_hint)
+    found = []
+    items = (lettered,) if lettered else _items(match)
+    for item in items:
+        question = parse_question(f"{source}:{item}")
+        if question is None:
+            raise NotUnderstoodError(f"'{source}' is no source", "such as north")
+        found.append(_line(question, heading, number, marks, remark, len(items)))
+    return found
+
+
+def listed(line: str) -> list[str]:
+    """Items of a line that has nothing but items with spaces between, if it has several."""
+    parts = line.replace(",", " ").split()
+    several = len(parts) > 1 and all(re.fullmatch(r"\d{1,9}(?:-+\d{1,9})?", p) for p in parts)
+    return parts if several else []
+
+
+def _items(match: re.Match[str]) -> range:
+    first = int(match["first"])
+    last = int(match["last"] or first)
+    if match["last"] and len(match["last"]) < len(match["first"]):
+        last = int(match["first"][: -len(match["last"])] + match["last"])
+    if not first <= last < first + MOST_IN_RANGE:
+        hint = f"a range goes up, over at most {MOST_IN_RANGE} questions"
+        raise NotUnderstoodError(f"the range {match[0]}", hint)
+    return range(first, last + 1)
+
+
+def _line(
+    question: QuestionId, heading: Heading, number: int, marks: Marks, remark: str, span: int
+) -> SheetLine:
+    return SheetLine(
+        question=question,
+        outcome=marks.outcome,
+        heading=heading,
+        line=number,
+        first=marks.first,
+        chosen=marks.chosen,
+        key=marks.key,
+        certainty=marks.certainty,
+        seconds=marks.seconds,
+        reason=marks.reason,
+        remark=remark,
+        span=span,
+    )

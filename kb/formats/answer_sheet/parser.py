@@ -1,0 +1,100 @@
+"""A sheet as text -> its answers, line by line, and what is left."""
+
+from __future__ import annotations
+
+import re
+from typing import TYPE_CHECKING
+
+from kb.core.errors import Place, Problem
+from kb.formats.answer_sheet.answer_marks import tidy
+from kb.formats.answer_sheet.dates import day_or_none
+from kb.formats.answer_sheet.headings import meant_as_heading, read_heading
+from kb.formats.answer_sheet.item_ranges import GLUED, answers_of, piece
+from kb.formats.answer_sheet.records import Heading, LeftLine, NotUnderstoodError, Sheet, SheetLine
+
+if TYPE_CHECKING:
+    from kb.core.model import QuestionId
+    from kb.formats.answer_sheet.records import Known
+
+
+def parse_sheet(text: str, path: str, known: Known) -> Sheet:
+    """Read a sheet. Every line that is not understood is left, with a Problem that says why."""
+    return _Reader(path, known).read(text)
+
+
+class _Reader:
+    def __init__(self, path: str, known: Known) -> None:
+        self.path, self.known = path, known
+        self.heading = Heading()
+        self.answers: list[SheetLine] = []
+        self.at: dict[tuple[int, QuestionId], int] = {}
+        self.left: list[LeftLine] = []
+        self.problems: list[Problem] = []
+
+    def read(self, text: str) -> Sheet:
+        lines = re.split(r"\r\n|\r|\n|\u2028|\u2029", text.removeprefix("\ufeff"))
+        for number, raw in enumerate(lines, start=1):
+            rest = tidy(raw)
+            while rest:
+                try:
+                    rest = self._part(rest, number)
+                except NotUnderstoodError as error:
+                    self._leave(raw, rest, number, error)
+                    rest = ""
+        return Sheet(
+            answers=tuple(self.answers),
+            left=tuple(self.left),
+            problems=tuple(self.problems),
+        )
+
+    def _leave(self, raw: str, rest: str, number: int, error: NotUnderstoodError) -> None:
+        """Keep a line. If it was meant as a heading, the answers below it have no source, so that
+        none of them is booked to the source of an earlier heading.
+        """
+        text = raw if rest == tidy(raw) else rest
+        self.left.append(LeftLine(line=number, text=text, heading=self.heading))
+        if meant_as_heading(rest, self.known):
+            self.heading = Heading(
+                day=day_or_none(rest, self.known), number=self.heading.number + 1
+            )
+        self.problems.append(
+            Problem(
+                place=Place(self.path, number),
+                code="sheet-line",
+                message=f"not understood: {str(error) or rest}",
+                hint=error.hint,
+            )
+        )
+
+    def _part(self, text: str, number: int) -> str:
+        """Take one heading or one answer from the beginning of a line; returns what follows it."""
+        found = read_heading(text, self.heading, self.known)
+        if found is not None:
+            self.heading, rest = found
+            return rest
+        sources = {*self.known.sources, self.heading.source}
+        part, rest = piece(GLUED.sub(r"\1 ", text), sources)
+        answers = answers_of(part, self.heading, number, sources)
+        for answer in answers:
+            self._check(answer)
+        for answer in answers:
+            self._add(answer)
+        return rest
+
+    def _check(self, answer: SheetLine) -> None:
+        place = self.at.get((answer.heading.number, answer.question))
+        if place is not None and self.answers[place].span == answer.span:
+            item = answer.question.partition(":")[2]
+            hint = "mend one of them; for a second try put a new heading above it"
+            line = self.answers[place].line
+            raise NotUnderstoodError(f"{item} stands on line {line} already", hint)
+
+    def _add(self, answer: SheetLine) -> None:
+        """Add an answer; where ranges overlap, the narrower line counts."""
+        at = (answer.heading.number, answer.question)
+        place = self.at.get(at)
+        if place is None:
+            self.at[at] = len(self.answers)
+            self.answers.append(answer)
+        elif answer.span < self.answers[place].span:
+            self.answers[place] = answer

@@ -1,0 +1,527 @@
+"""The log of attempts: one CSV line (RFC 4180) for one answer, void or setting aside.
+
+Every record is one physical line, so that a damaged line never swallows its neighbours. Lines are
+only ever added: a correction is a new line that voids an id.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from hashlib import blake2b
+from typing import TYPE_CHECKING
+
+from kb.core.errors import Place, Problem, nearest
+from kb.core.model import (
+    NOWHERE,
+    OUTCOME_OF,
+    OUTCOMES,
+    REASON_OF,
+    REASONS,
+    ROUND_OF,
+    ROUNDS,
+    AreaId,
+    Aside,
+    Attempt,
+    AttemptId,
+    QuestionId,
+    parse_question,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Sequence
+
+COLUMNS = (
+    "id",
+    "at",
+    "question",
+    "area",
+    "concept",
+    "outcome",
+    "first",
+    "chosen",
+    "key",
+    "certainty",
+    "seconds",
+    "reason",
+    "round",
+    "sitting",
+    "batch",
+    "voids",
+    "remark",
+)
+NEEDED = ("id", "at", "question", "outcome")
+HEADER = ",".join(COLUMNS) + "\r\n"
+MOMENT_HINT = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
+EARLIEST_YEAR = 1990
+"""No log begins earlier: a day before it is a slip, or told by a clock that lost its setting."""
+CERTAINTY_OF = {"": None, "1": 1, "2": 2, "3": 3}
+MOST_SECONDS = 1e6
+AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Void:
+    """A line that takes back an attempt, an aside or a whole batch, by its id."""
+
+    id: str
+    at: datetime
+    voids: str
+    batch: str = ""
+    remark: str = ""
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogFile:
+    """What one log file says, in the order of its lines. `aside_ids` go with `asides`."""
+
+    attempts: tuple[Attempt, ...] = ()
+    voids: tuple[Void, ...] = ()
+    asides: tuple[Aside, ...] = ()
+    aside_ids: tuple[str, ...] = ()
+    problems: tuple[Problem, ...] = ()
+
+
+def parse_log(raw: bytes, path: str, area_of: Callable[[QuestionId], str] | None = None) -> LogFile:
+    """Read a log file. A line that cannot be read is a Problem; all others are taken.
+
+    The last line counts as torn when no line break ends it: it was never acknowledged.
+
+    Args:
+        raw: The whole file.
+        path: How places name it.
+        area_of: The area of a question whose line gives none, empty if not known; asked once for
+            each question.
+    """
+    return LogReader(path, area_of).read(raw)
+
+
+class LogReader:
+    """Reads one log file, see `parse_log`; of a file that only grew, it reads no line twice."""
+
+    def __init__(self, path: str, area_of: Callable[[QuestionId], str] | None = None) -> None:
+        self.path = path
+        self._area_of = area_of
+        self._known: dict[str, tuple[QuestionId, AreaId]] = {}
+        self._begin()
+
+    def _begin(self) -> None:
+        self._taken = b""
+        self._line_count = 0
+        self._refused = False
+        self._order: tuple[int, ...] = ()
+        self.columns: tuple[str, ...] = ()
+        self.attempts: list[Attempt] = []
+        self.voids: list[Void] = []
+        self.asides: list[Aside] = []
+        self.aside_ids: list[str] = []
+        self.problems: list[Problem] = []
+
+    def read(self, raw: bytes) -> LogFile:
+        """All that the file says, whose bytes are these now."""
+        if not raw.startswith(self._taken):
+            self._begin()
+        lines = raw[len(self._taken) :].split(b"\n")
+        torn = lines.pop()
+        if not self._taken and lines:
+            lines[0] = lines[0].removeprefix(b"\xef\xbb\xbf")
+        for number, line in enumerate(lines, start=self._line_count + 1):
+            row = None if self._refused else self._row(line, number)
+            if row is None:
+                continue
+            if self.columns:
+                self._record(row, number)
+            else:
+                self._refused = not self._header(row, number)
+        self._taken = raw[: len(raw) - len(torn)]
+        self._line_count += len(lines)
+        return LogFile(
+            attempts=tuple(self.attempts),
+            voids=tuple(self.voids),
+            asides=tuple(self.asides),
+            aside_ids=tuple(self.aside_ids),
+            problems=(*self.problems, *self._torn(torn)),
+        )
+
+    def _torn(self, line: bytes) -> tuple[Problem, ...]:
+        if not line:
+            return ()
+        place = Place(self.path, self._line_count + 1)
+        hint = "end it with a line break if it is whole; otherwise log that answer again"
+        message = "the last line is cut off; set aside"
+        return (Problem(place=place, code="torn-line", message=message, hint=hint),)
+
+    def _report(self, line: int, code: str, message: str, hint: str = "") -> None:
+        self.problems.append(
+            Problem(place=Place(self.path, line), code=code, message=message, hint=hint)
+        )
+
+    def _row(self, line: bytes, number: int) -> list[str] | None:
+        if b"\0" in line:
+            hint = "the disk or a synchroniser damaged it; log that answer again"
+            self._report(number, "damaged-line", "the line holds NUL bytes; left out", hint)
+            return None
+        try:
+            text = line.decode("utf-8").removesuffix("\r")
+        except UnicodeDecodeError:
+            hint = "save the file as UTF-8"
+            self._report(number, "not-utf8", "the line is not UTF-8; left out", hint)
+            return None
+        if not text.strip():
+            return None
+        if '"' not in text:
+            return text.split(",")
+        try:
+            return next(csv.reader([text], strict=True))
+        except csv.Error as error:
+            hint = "a quotation mark inside a field is written twice"
+            self._report(number, "bad-csv", f"the line is not CSV ({error}); left out", hint)
+            return None
+
+    def _header(self, row: Sequence[str], number: int) -> bool:
+        names = tuple(name.strip().casefold() for name in row)
+        missing = [name for name in NEEDED if name not in names]
+        if missing:
+            hint = "the first line names the columns: " + ",".join(COLUMNS)
+            message = f"the header lacks {', '.join(missing)}; the file is left out"
+            if ";" in row[0]:
+                message = "semicolons divide the header, not commas; the file is left out"
+                hint = "save it as CSV with commas, in UTF-8; no answer in it is lost"
+            self._report(number, "bad-header", message, hint)
+            return False
+        self.columns = names
+        if names != COLUMNS:
+            at = {name: number for number, name in enumerate(names)}
+            self._order = tuple(at.get(column, -1) for column in COLUMNS)
+        return True
+
+    def _record(self, row: Sequence[str], number: int) -> None:
+        if len(row) != len(self.columns):
+            few = "few" if len(row) < len(self.columns) else "many"
+            message = f"too {few} fields: {len(row)} instead of {len(self.columns)}; left out"
+            hint = "put a field that holds a comma in quotation marks"
+            self._report(number, f"{few}-fields", message, hint)
+            return
+        if self._order:
+            row = [row[number_] if number_ >= 0 else "" for number_ in self._order]
+        if not self._take(row, number):
+            self._look_closer(row, number)
+
+    def _take(self, row: Sequence[str], number: int) -> bool:
+        """Take an answer written as we write it; False when anything about the line is not so.
+
+        This runs for every line of the log, hence all of it in one place.
+        """
+        own, at_text, text, area, concept, outcome, first, chosen, key, *rest = row
+        certainty, seconds, reason, round_, sitting, batch, _, remark = rest
+        try:
+            at = datetime.fromisoformat(at_text)
+            question, known_area = self._known.get(text) or self._know(text)
+            attempt = Attempt(
+                id=AttemptId(own),
+                at=at,
+                question=question,
+                outcome=OUTCOME_OF[outcome],
+                area=AreaId(area.casefold()) if area else known_area,
+                concept=concept,
+                first=first,
+                chosen=chosen,
+                key=key,
+                certainty=CERTAINTY_OF[certainty],
+                seconds=float(seconds) if seconds else None,
+                reason=REASON_OF[reason],
+                round=ROUND_OF[round_],
+                sitting=sitting,
+                batch=batch,
+                remark=remark,
+                place=Place(self.path, number),
+            )
+        except (KeyError, ValueError):
+            return False
+        if at.tzinfo is None or not 0 <= (attempt.seconds or 0) < MOST_SECONDS:
+            return False
+        self.attempts.append(attempt)
+        return True
+
+    def _know(self, text: str) -> tuple[QuestionId, AreaId]:
+        """A question as it is written, and its area if the numbering tells; KeyError if none."""
+        question = parse_question(text)
+        if question is None:
+            raise KeyError(text)
+        area = AreaId(self._area_of(question) if self._area_of else "")
+        self._known[text] = (question, area)
+        return question, area
+
+    def _look_closer(self, row: Sequence[str], number: int) -> None:
+        """A void, a miss set aside, or an answer in another spelling; else say what is wrong."""
+        at = self._moment(row[AT], number)
+        if at is None:
+            return
+        outcome = row[OUTCOME].strip().casefold()
+        if outcome == "void":
+            self._void(row, at, number)
+            return
+        text = row[QUESTION]
+        question = parse_question(text)
+        if question is None:
+            message = f"'{text}' is not a question reference; left out"
+            self._report(number, "bad-question", message, "write source:item, such as north:1041")
+        elif outcome == "aside":
+            self._aside(row, at, question, number)
+        elif outcome in OUTCOME_OF:
+            self._take(self._cleaned(row, number), number)
+        else:
+            hint = "write one of " + ", ".join((*OUTCOMES, "void", "aside"))
+            self._report(number, "bad-outcome", f"unknown outcome '{outcome}'; left out", hint)
+
+    def _void(self, row: Sequence[str], at: datetime, number: int) -> None:
+        cells = dict(zip(COLUMNS, row, strict=True))
+        self.voids.append(
+            Void(
+                id=cells["id"],
+                at=at,
+                voids=cells["voids"],
+                batch=cells["batch"],
+                remark=cells["remark"],
+                place=Place(self.path, number),
+            )
+        )
+
+    def _aside(self, row: Sequence[str], at: datetime, question: QuestionId, number: int) -> None:
+        cells = dict(zip(COLUMNS, row, strict=True))
+        place = Place(self.path, number)
+        self.asides.append(
+            Aside(
+                at=at,
+                question=question,
+                reason=cells["reason"],
+                remark=cells["remark"],
+                place=place,
+            )
+        )
+        self.aside_ids.append(cells["id"])
+
+    def _moment(self, text: str, number: int) -> datetime | None:
+        at = parse_moment(text)
+        if at is None:
+            message = f"'{text}' is not a moment; left out"
+            self._report(number, "bad-date", message, MOMENT_HINT)
+        return at
+
+    def _cleaned(self, row: Sequence[str], number: int) -> list[str]:
+        """The cells of an answer as we write them; what is not understood is told and left out."""
+        cells = dict(zip(COLUMNS, row, strict=True))
+        cells["outcome"] = cells["outcome"].strip().casefold()
+        cells["certainty"] = self._certainty(cells["certainty"], number)
+        cells["seconds"] = self._seconds(cells["seconds"], number)
+        cells["reason"] = self._word(cells["reason"], REASONS, "reason", number)
+        cells["round"] = self._word(cells["round"], ROUNDS, "round", number)
+        return list(cells.values())
+
+    def _word(self, text: str, known: tuple[str, ...], name: str, number: int) -> str:
+        word = text.strip().casefold()
+        if not word or word in known:
+            return word
+        message = f"unknown {name} '{text}'; the answer is taken without it"
+        self._report(number, f"bad-{name}", message, nearest(word, known))
+        return ""
+
+    def _certainty(self, text: str, number: int) -> str:
+        if text in CERTAINTY_OF:
+            return text
+        message = f"certainty '{text}' is not 1, 2 or 3; the answer is taken without it"
+        self._report(number, "bad-certainty", message)
+        return ""
+
+    def _seconds(self, text: str, number: int) -> str:
+        if not text:
+            return text
+        try:
+            seconds = float(text)
+        except ValueError:
+            seconds = -1.0
+        if 0 <= seconds < MOST_SECONDS:
+            return text
+        message = f"seconds '{text}' is not a number of seconds; the answer is taken without it"
+        self._report(number, "bad-seconds", message)
+        return ""
+
+
+def parse_moment(text: str) -> datetime | None:
+    """A moment with its offset, as the log has it; None if it is none."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return None
+    # A clock that lost its setting; and the first years of the calendar have no day before them.
+    return None if at.utcoffset() is None or at.year < EARLIEST_YEAR else at
+
+
+def format_attempt(attempt: Attempt) -> str:
+    """One line of the log with its line end."""
+    return format_row(
+        {
+            "id": attempt.id,
+            "at": attempt.at.isoformat(),
+            "question": attempt.question,
+            "area": attempt.area,
+            "concept": attempt.concept,
+            "outcome": attempt.outcome,
+            "first": attempt.first,
+            "chosen": attempt.chosen,
+            "key": attempt.key,
+            "certainty": "" if attempt.certainty is None else str(attempt.certainty),
+            "seconds": "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
+            "reason": attempt.reason,
+            "round": attempt.round,
+            "sitting": attempt.sitting,
+            "batch": attempt.batch,
+            "remark": attempt.remark,
+        }
+    )
+
+
+def format_void(void: Void) -> str:
+    """The line that takes something back."""
+    return format_row(
+        {
+            "id": void.id,
+            "at": void.at.isoformat(),
+            "outcome": "void",
+            "voids": void.voids,
+            "batch": void.batch,
+            "remark": void.remark,
+        }
+    )
+
+
+def format_aside(aside: Aside, aside_id: str) -> str:
+    """The line that sets a miss aside for good."""
+    return format_row(
+        {
+            "id": aside_id,
+            "at": aside.at.isoformat(),
+            "question": aside.question,
+            "outcome": "aside",
+            "reason": aside.reason,
+            "remark": aside.remark,
+        }
+    )
+
+
+def format_row(cells: dict[str, str], columns: Sequence[str] = COLUMNS) -> str:
+    """Cells by column name -> one CSV line ending in CRLF (RFC 4180).
+
+    A line break or NUL inside a cell becomes a space: one record is one physical line.
+    """
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    writer.writerow([one_line(cells.get(column, "")) for column in columns])
+    return buffer.getvalue()
+
+
+def one_line(text: str) -> str:
+    """Text without line breaks or control characters, trimmed; what a log cell can hold."""
+    if text.isprintable():
+        return text.strip()
+    return "".join(c if c.isprintable() else " " for c in text).strip()
+
+
+def digest(*parts: str) -> str:
+    """Sixteen hexadecimal digits that stand for these parts, in this order."""
+    return blake2b("\x1f".join(parts).encode(), digest_size=8).hexdigest()
+
+
+def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:
+    """The id of an attempt: a digest of its content and its place among equal lines.
+
+    Args:
+        attempt: Its `id`, `batch`, `area` and `place` do not count.
+        when: The moment or, where only the day was given, the day: so that the same sheet taken
+            in twice gives the same ids.
+        occurrence: How many equal lines stand before it in the same import.
+    """
+    return AttemptId(
+        digest(
+            when,
+            attempt.question,
+            attempt.outcome,
+            attempt.first,
+            attempt.chosen,
+            attempt.key,
+            "" if attempt.certainty is None else str(attempt.certainty),
+            "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
+            attempt.reason,
+            attempt.round,
+            attempt.sitting,
+            attempt.remark,
+            str(occurrence),
+        )
+    )
+
+
+def with_ids(drafts: Iterable[Attempt], batch: str, *, day_only: bool) -> tuple[Attempt, ...]:
+    """Give every attempt of one import its id and its batch."""
+    seen: dict[AttemptId, int] = {}
+    found: list[Attempt] = []
+    for draft in drafts:
+        clean = replace(draft, remark=one_line(draft.remark), batch=batch)
+        when = clean.day.isoformat() if day_only else clean.at.isoformat()
+        first = attempt_id(clean, when, 0)
+        occurrence = seen.get(first, 0)
+        seen[first] = occurrence + 1
+        own = first if not occurrence else attempt_id(clean, when, occurrence)
+        found.append(replace(clean, id=own))
+    return tuple(found)
+
+
+def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
+    """The union of several log files, with what was voided taken out.
+
+    The same line in two files (a synchroniser's copy, or one sheet taken in on two devices) counts
+    once; the same id with different content is a Problem, and the first is kept. Attempts come in
+    order of time, then id.
+    """
+    kept: dict[AttemptId, Attempt] = {}
+    asides: dict[str, Aside] = {}
+    voids: list[Void] = []
+    problems: list[Problem] = []
+    for file in files:
+        problems.extend(file.problems)
+        voids.extend(file.voids)
+        asides.update(zip(file.aside_ids, file.asides, strict=True))
+        for attempt in file.attempts:
+            earlier = kept.setdefault(attempt.id, attempt)
+            if earlier is not attempt and _told(earlier) != _told(attempt):
+                message = f"the id {attempt.id} stands twice with different content"
+                hint = f"the first is kept ({earlier.place}); give the other line a new id"
+                problems.append(
+                    Problem(place=attempt.place, code="duplicate-id", message=message, hint=hint)
+                )
+    voided = _voided(voids)
+    attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
+    attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
+    left = tuple(aside for aside_id, aside in asides.items() if aside_id not in voided)
+    return tuple(attempts), left, problems
+
+
+def _told(attempt: Attempt) -> Attempt:
+    """What the id of an attempt stands for: not its area, its import, or the hour of its day."""
+    return replace(
+        attempt,
+        at=attempt.at.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None),
+        area=AreaId(""),
+        concept="",
+        batch="",
+    )
+
+
+def _voided(voids: Sequence[Void]) -> set[str]:
+    """Ids taken back. A void that came with an import is undone with that import."""
+    found = {void.voids for void in voids if not void.batch}
+    found.update(void.voids for void in voids if void.batch and void.batch not in found)
+    found.discard("")
+    return found

@@ -1,0 +1,118 @@
+"""exam.yaml: the exam and its blueprint."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.core.errors import FormatError, Place, Problem
+from kb.core.model import Area, AreaId, Exam
+from kb.formats.yaml_fields import Fields, compose, plain, plain_in_list
+
+if TYPE_CHECKING:
+    from datetime import date
+
+KNOWN = ("exam", "date", "papers", "minutes", "options", "pass_mark", "pass_mark_sd", "blueprint")
+KNOWN_AREA = ("area", "name", "items", "topics")
+MOST_DAYS_AHEAD = 5 * 366
+"""A plan of decades, made of a slip in the year, would take minutes to work out."""
+
+
+def parse_exam(text: str, path: str) -> tuple[Exam | None, tuple[Problem, ...]]:
+    """Read exam.yaml. Without a date or a blueprint there is no exam, and a Problem says why."""
+    problems: list[Problem] = []
+    fields = compose(text, path, 1, problems)
+    if fields is None:
+        return None, tuple(problems)
+    fields.warn_unknown(KNOWN)
+    day = fields.day("date")
+    if "date" not in fields:
+        hint = "add a line such as 'date: 2027-05-11'"
+        fields.report(fields.line, "no-exam-date", "the exam has no date", hint)
+    areas = _areas(fields)
+    pass_fraction = None
+    if "pass_mark" in fields:
+        pass_fraction = fields.number("pass_mark", 0.6, low=0.01, high=1.0)
+    if day is None or not areas:
+        return None, tuple(problems)
+    exam = Exam(
+        name=fields.text("exam", "the exam"),
+        date=day,
+        areas=areas,
+        paper_count=fields.integer("papers", 2, low=1, high=20),
+        paper_minutes=fields.integer("minutes", 180, low=1, high=1440),
+        option_count=fields.integer("options", 5, low=2, high=10),
+        pass_fraction=pass_fraction,
+        pass_sd_fraction=fields.number("pass_mark_sd", 0.0, low=0.0, high=0.5),
+        place=fields.place("exam"),
+    )
+    return exam, tuple(problems)
+
+
+def check_day(day: date, today: date, where: str) -> None:
+    """See that the exam's day is not a slip: nobody plans for one that is so far off.
+
+    Raises:
+        FormatError: It lies more than five years ahead.
+    """
+    if (day - today).days > MOST_DAYS_AHEAD:
+        years = (day - today).days // 365
+        hint = "is the year right? Write it such as 2027-05-11; else see to this machine's clock"
+        raise FormatError(
+            f"the exam's day, {day.isoformat()}, is {years} years away",
+            place=Place(where),
+            hint=hint,
+        )
+
+
+def _areas(fields: Fields) -> tuple[Area, ...]:
+    areas: dict[AreaId, Area] = {}
+    for row in fields.mappings("blueprint"):
+        row.warn_unknown(KNOWN_AREA)
+        area = AreaId(row.text("area").casefold())
+        if not area or not all(c.isalnum() or c in "-_" for c in area):
+            hint = "write it in small letters, digits and hyphens, such as infectious-diseases"
+            row.report(row.line, "bad-area", f"'{area}' is not a name for an area", hint)
+        elif area in areas:
+            hint = "join the two lines and add up their items"
+            row.report(row.line, "duplicate-area", f"the area '{area}' stands twice", hint)
+        else:
+            items = row.integer("items", 0, low=0, high=10000)
+            name = row.text("name", area.replace("-", " ").capitalize())
+            topics = row.texts("topics")
+            areas[area] = Area(
+                id=area, name=name, item_count=items, topics=topics, place=row.place("area")
+            )
+    if not sum(area.item_count for area in areas.values()):
+        hint = "list each area with its number of items under 'blueprint:'"
+        line = fields.place("blueprint").line
+        fields.report(line, "no-blueprint", "the blueprint has no items", hint)
+        return ()
+    return tuple(areas.values())
+
+
+def format_exam(name: str, day: date, areas: tuple[Area, ...]) -> str:
+    """The text of a new exam.yaml, each key explained."""
+    lines = [
+        "# The exam this base prepares for.",
+        f"exam: {plain(name)}",
+        f"date: {day.isoformat()}",
+        "papers: 2               # how many papers it has",
+        "minutes: 180            # for each paper",
+        "options: 5              # answers offered for each item",
+        "# pass_mark: 0.61       # share of items needed, if you know it ...",
+        "# pass_mark_sd: 0.02    # ... and how unsure it is (it moves between sittings)",
+        "",
+        "# How many of the exam's items come from each area. Change the numbers to those that your",
+        "# college publishes; topics are optional and help to see what has no note yet.",
+        "blueprint:",
+    ]
+    for area in areas:
+        lines += [
+            f"  - area: {plain(area.id)}",
+            f"    name: {plain(area.name)}",
+            f"    items: {area.item_count}",
+        ]
+        if area.topics:
+            topics = ", ".join(plain_in_list(topic) for topic in area.topics)
+            lines.append(f"    topics: [{topics}]")
+    return "\n".join(lines) + "\n"

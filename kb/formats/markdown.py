@@ -1,0 +1,211 @@
+"""CommonMark: structure of a note's body, and safe HTML of it.
+
+Rendering uses markdown-it's `js-default`: raw HTML is shown as text, and only harmless link
+schemes become links.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from functools import cache
+from typing import TYPE_CHECKING
+from urllib.parse import unquote, urlsplit
+
+from kb.core.model import Heading, Link
+from kb.formats.outline import outline
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from markdown_it import MarkdownIt
+    from markdown_it.rules_inline import StateInline
+    from markdown_it.token import Token
+
+    from kb.formats.outline import Heads, Targets
+
+CROWD = 2000
+"""Opening brackets of one paragraph beyond which none of them begins a link."""
+CROWDED = -1
+"""Where their number is kept: a place that no text has."""
+
+
+@cache
+def renderer() -> MarkdownIt:
+    """The one configured parser: CommonMark plus tables, no raw HTML, no automatic links."""
+    from markdown_it import MarkdownIt
+
+    settings = {"html": False, "linkify": False, "typographer": False, "xhtmlOut": True}
+    parser = MarkdownIt("js-default", settings)
+    parser.inline.ruler.before("link", "crowd", _crowd)
+    return parser
+
+
+def _crowd(state: StateInline, silent: bool) -> bool:
+    """Take brackets as they are where one paragraph holds very many.
+
+    Each opening one is looked at with all that follows it: a file of nothing else would take
+    minutes, and every note of the base waits behind it.
+    """
+    begins = state.src.startswith(("[", "!["), state.pos)
+    if not begins or len(state.src) < CROWD:
+        return False
+    if CROWDED not in state.cache:
+        state.cache[CROWDED] = state.src.count("[")
+    if state.cache[CROWDED] < CROWD:
+        return False
+    if not silent:
+        state.pending += state.src[state.pos]
+    state.pos += 1
+    return True
+
+
+def to_html(body: str) -> str:
+    """Safe HTML of a note's body; whatever HTML it holds is shown as text."""
+    return str(renderer().render(body))
+
+
+def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
+    """Safe HTML of a note's body inside a page whose own heading is the note's title.
+
+    Headings go down one level; cells set to a side have the class `left`, `center` or `right`.
+    Links to files of the base lead where `address` says; a link or picture that leads nowhere,
+    and a picture from elsewhere, becomes its text.
+
+    Args:
+        body: The note without its front matter.
+        path: Its path in the base, from which relative targets start.
+        address: (path in the base, whether a picture is wanted) -> where it is found, or empty.
+    """
+    tokens = renderer().parse(body)
+    for number, token in enumerate(tokens):
+        if token.type == "th_open" and not tokens[number + 1].content:
+            # An empty cell heads nothing, and a screen reader would say so.
+            token.tag = tokens[number + 2].tag = "td"
+        if token.type in ("heading_open", "heading_close"):
+            token.tag = f"h{min(6, int(token.tag[1:]) + 1)}"
+        elif token.type in ("th_open", "td_open") and token.attrs:
+            # A page whose policy forbids styles in elements has a class for each side.
+            token.attrs = {"class": str(token.attrGet("style")).rpartition(":")[2]}
+        elif token.type == "inline":
+            _lead(token.children or [], path, address)
+    return str(renderer().renderer.render(tokens, renderer().options, {}))
+
+
+def _lead(tokens: list[Token], path: str, address: Callable[[str, bool], str]) -> None:
+    inert: list[bool] = []
+    for token in tokens:
+        if token.type == "image":
+            target = resolve(str(token.attrGet("src") or ""), path)
+            found = address(target, True) if target else ""
+            if found:
+                token.attrSet("src", found)
+            else:
+                token.type, token.tag, token.nesting = "text", "", 0
+                token.content = f"[picture: {token.content}]" if token.content else "[picture]"
+        elif token.type == "link_open":
+            inert.append(not _lead_link(token, path, address))
+        elif token.type == "link_close" and inert.pop():
+            token.tag = "span"
+
+
+def _lead_link(token: Token, path: str, address: Callable[[str, bool], str]) -> bool:
+    """Point a link to where its target is found; False makes it plain text."""
+    href = str(token.attrGet("href") or "")
+    target = resolve(href, path)
+    if target is None and not href.startswith("#"):
+        token.attrSet("rel", "noopener noreferrer")
+        return True
+    found = address(target, False) if target else ""
+    if found:
+        token.attrSet("href", found)
+    else:
+        token.tag, token.attrs = "span", {}
+    return bool(found)
+
+
+def structure(
+    body: str, path: str, first_line: int
+) -> tuple[tuple[Heading, ...], tuple[Link, ...]]:
+    """Headings and links to other files, in order, with their lines in the file.
+
+    Args:
+        body: The note without its front matter.
+        path: Its path in the base, from which relative targets start.
+        first_line: The line of the file on which the body begins.
+    """
+    plain = outline(body)
+    if plain is not None:
+        return _of_plain(*plain, path, first_line)
+    headings: list[Heading] = []
+    links: list[Link] = []
+    tokens = renderer().parse(body)
+    for number, token in enumerate(tokens):
+        line = first_line + (token.map[0] if token.map else 0)
+        if token.type == "heading_open":
+            text = _plain_text(tokens[number + 1].children or [])
+            headings.append(Heading(text=text, level=int(token.tag[1:]), line=line))
+        elif token.type == "inline":
+            links.extend(_links(token, path, line))
+    return tuple(headings), tuple(links)
+
+
+def _of_plain(
+    heads: Heads, targets: Targets, path: str, first_line: int
+) -> tuple[tuple[Heading, ...], tuple[Link, ...]]:
+    headings = tuple(
+        Heading(text=text, level=level, line=first_line + line) for level, text, line in heads
+    )
+    links = tuple(
+        Link(target=target, text=text, path=resolved, line=first_line + line)
+        for target, text, line in targets
+        if (resolved := resolve(target, path)) is not None
+    )
+    return headings, links
+
+
+def _links(inline: Token, path: str, line: int) -> list[Link]:
+    found: list[Link] = []
+    children = inline.children or []
+    for number, token in enumerate(children):
+        if token.type in ("softbreak", "hardbreak"):
+            line += 1
+            continue
+        if token.type == "link_open":
+            target, text = str(token.attrGet("href") or ""), _plain_text(children[number + 1 :])
+        elif token.type == "image":
+            target, text = str(token.attrGet("src") or ""), token.content
+        else:
+            continue
+        resolved = resolve(target, path)
+        if resolved is not None:
+            found.append(Link(target=unquote(target), text=text, path=resolved, line=line))
+    return found
+
+
+def _plain_text(tokens: list[Token]) -> str:
+    words: list[str] = []
+    for token in tokens:
+        if token.type == "link_close":
+            break
+        if token.type in ("softbreak", "hardbreak"):
+            words.append(" ")
+        elif token.content:
+            words.append(token.content)
+    return "".join(words).strip()
+
+
+def resolve(target: str, path: str) -> str | None:
+    """Path in the base that a link in the file `path` points to.
+
+    None for a link that names no file (a web address, a heading of the same note); empty when it
+    points outside the base.
+    """
+    try:
+        parts = urlsplit(target)
+    except ValueError:
+        return ""
+    if parts.scheme or parts.netloc or not parts.path:
+        return None
+    joined = posixpath.normpath(posixpath.join(posixpath.dirname(path), unquote(parts.path)))
+    outside = joined.startswith(("../", "/")) or joined in ("..", ".") or "\\" in joined
+    return "" if outside else joined

@@ -1,0 +1,182 @@
+"""A note file as text -> `Note`; and the text of a new note."""
+
+from __future__ import annotations
+
+import re
+from pathlib import PurePosixPath
+from typing import TYPE_CHECKING
+
+from kb.core.errors import Place, Problem
+from kb.core.model import AreaId, Note, NoteId, QuestionId, parse_question
+from kb.formats import frontmatter
+from kb.formats.markdown import structure
+from kb.formats.patient_identifiers import find_identifiers
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from kb.core.errors import Severity
+    from kb.formats.frontmatter import Split
+    from kb.formats.yaml_fields import Fields
+
+DOSE = re.compile(
+    r"\b\d[\d.,]*\s?(?:mg|mcg|µg|μg|micrograms?|milligrams?|units?|g|mL|ml|mmol)"
+    r"(?:/kg|/day|/h|\s?(?:once|twice|three times|four times|daily|bd|tds|qds|od|iv|im|po)\b)"
+    r"|\b\d[\d.,]*\s?(?:mg|mcg|µg|μg|micrograms?|milligrams?)\b(?!\s?/\s?(?:d?l|mL|mmol|100))",
+    re.I,
+)
+LETTERED_OPTION = re.compile(r"^\s{0,3}(?:[-*]\s+)?\(?[A-E][.):]\s+\S", re.M)
+LONG_PARAGRAPH_WORDS = 150
+
+
+def parse_note(
+    text: str, path: str, modified: datetime | None = None
+) -> tuple[Note, str, tuple[Problem, ...]]:
+    """Read one note.
+
+    Args:
+        text: The whole file.
+        path: Its path in the base, with forward slashes.
+        modified: When the file last changed, an aware moment: taken for the time of writing when
+            the front matter has no `written`.
+
+    Returns:
+        The note, its body, and what is wrong. A note whose front matter cannot be read is still
+        a note: its text can be found.
+    """
+    fields, parts, problems = frontmatter.parse(text, path)
+    found = list(problems)
+    headings, links = structure(parts.body, path, parts.body_line)
+    stem = PurePosixPath(path).stem
+    title = stem.replace("-", " ").replace("_", " ")
+    title = next((heading.text for heading in headings if heading.level == 1), title)
+    written_on, written_at = (modified.date() if modified else None), modified
+    note = Note(
+        id=NoteId(stem),
+        path=path,
+        title=title.strip() or stem,
+        headings=headings,
+        links=links,
+        word_count=len(parts.body.split()),
+        written_on=written_on,
+        written_at=written_at,
+        place=Place(path, 1),
+    )
+    if fields is not None:
+        first_new = len(fields.problems)
+        note = _with_front(note, fields)
+        found.extend(fields.problems[first_new:])
+    found.extend(_body_problems(note, parts))
+    return note, parts.body, tuple(found)
+
+
+def _with_front(note: Note, fields: Fields) -> Note:
+    from dataclasses import replace
+
+    areas = fields.texts("areas") or fields.texts("area")
+    written_on, written_at = fields.moment("written")
+    dated = written_on is not None
+    if not dated:
+        written_on, written_at = note.written_on, note.written_at
+    return replace(
+        note,
+        id=NoteId(fields.text("id", note.id)),
+        title=fields.text("title", note.title) or note.title,
+        areas=tuple(AreaId(area.casefold()) for area in areas),
+        concepts=_distinct(fields.texts("concepts")),
+        questions=_questions(fields),
+        basis=fields.text("basis"),
+        checked=fields.day("checked"),
+        written_on=written_on,
+        written_at=written_at,
+        dated=dated,
+    )
+
+
+def _distinct(words: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(word for word in words if word))
+
+
+def _questions(fields: Fields) -> tuple[QuestionId, ...]:
+    found: list[QuestionId] = []
+    for text in fields.texts("questions"):
+        question = parse_question(text)
+        if question is None:
+            line = fields.place("questions").line
+            message = f"'{text}' is not a question reference"
+            fields.report(line, "bad-question", message, "write source:item, such as north:1041")
+        else:
+            found.append(question)
+    return tuple(dict.fromkeys(found))
+
+
+def _body_problems(note: Note, parts: Split) -> list[Problem]:
+    found: list[Problem] = []
+
+    def report(offset: int, code: str, message: str, hint: str, severity: Severity) -> None:
+        place = Place(note.path, parts.body_line + offset)
+        found.append(Problem(place=place, code=code, message=message, hint=hint, severity=severity))
+
+    for number, what in find_identifiers(parts.body):
+        hint = "take it out: a note never needs to say who a patient was"
+        report(number - 1, "patient-identifier", f"this looks like {what}", hint, "warning")
+    dose = DOSE.search(parts.body)
+    if dose and not note.basis:
+        hint = "add 'basis:' with the source in which the dose was checked, or take the dose out"
+        offset = parts.body.count("\n", 0, dose.start())
+        report(offset, "dose-without-basis", "a dose with no basis", hint, "warning")
+    if _looks_copied(parts.body):
+        hint = "keep the reference and write the point in your own words"
+        report(0, "looks-copied", "this reads like a passage of a bank", hint, "warning")
+    return found
+
+
+def _looks_copied(body: str) -> bool:
+    """A run of lettered options, or one paragraph longer than anybody writes after a miss.
+
+    Common practice, no source: a note after a miss has 2 to 8 lines.
+    """
+    if len(LETTERED_OPTION.findall(body)) >= 4:
+        return True
+    return any(len(part.split()) > LONG_PARAGRAPH_WORDS for part in re.split(r"\n\s*\n", body))
+
+
+def slug(title: str) -> str:
+    """A file name for a title: lower-case ASCII words joined by hyphens, at most 60 characters."""
+    import unicodedata
+
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
+    words = re.findall(r"[a-z0-9]+", plain.casefold())
+    kept = ""
+    for word in words:
+        if len(kept) + len(word) + 1 > 60:
+            break
+        kept = f"{kept}-{word}" if kept else word
+    kept = kept or (words[0][:60] if words else "note")
+    return f"{kept}-note" if kept in RESERVED_NAMES else kept
+
+
+RESERVED_NAMES = frozenset(
+    ["con", "prn", "aux", "nul", *(f"{port}{n}" for port in ("com", "lpt") for n in range(10))]
+)
+"""File names that Windows keeps for devices."""
+
+
+def format_note(note: Note, body: str) -> str:
+    """The text of a new note, front matter first, with only the keys that say something."""
+    areas: tuple[str, ...] = note.areas
+    written = note.written_at.isoformat(timespec="minutes") if note.written_at else ""
+    if not written and note.written_on:
+        written = note.written_on.isoformat()
+    front = frontmatter.format_front(
+        (
+            ("title", note.title),
+            ("area", areas[0]) if len(areas) == 1 else ("areas", areas),
+            ("concepts", note.concepts),
+            ("questions", note.questions),
+            ("basis", note.basis),
+            ("written", written),
+        )
+    )
+    front = front.replace(f"'{written}'", written) if written else front
+    return front + body.strip("\r\n") + "\n"

@@ -1,0 +1,145 @@
+"""Two notes as text -> one; and links that follow a note to another file.
+
+Only the values and links concerned change; everything else stays as its owner wrote it.
+"""
+
+from __future__ import annotations
+
+import posixpath
+import re
+from typing import TYPE_CHECKING
+from urllib.parse import quote, urlsplit
+
+from kb.core.errors import KBError, Place
+from kb.formats import frontmatter
+from kb.formats.markdown import resolve
+from kb.formats.note import parse_note
+from kb.language.normalise import keys
+
+if TYPE_CHECKING:
+    from kb.core.model import Note
+
+CODE = r"(?P<fence>^ {0,3}(?P<mark>```+|~~~+).*?(?:^ {0,3}(?P=mark)[`~]*[ \t]*$|\Z))"
+SPAN = r"(?P<span>(?P<ticks>`+)(?!`).*?(?<!`)(?P=ticks)(?!`))"
+LABEL = r"(?:[^\[\]\\]|\\.|\[[^\[\]]*\])*"
+TARGET = r"<[^<>\n]*>|[^\s<>()]*(?:\([^\s()]*\)[^\s<>()]*)*"
+INLINE = (
+    rf"(?P<image>!?)\[(?P<label>{LABEL})\]\(\s*(?P<target>{TARGET})"
+    r"(?P<title>(?:\s+(?:\"[^\"]*\"|'[^']*'))?\s*)\)"
+)
+REFERENCE = rf"(?P<head>^ {{0,3}}\[[^\[\]]+\]:[ \t]*)(?P<far>{TARGET})"
+LINKS = re.compile("|".join((CODE, SPAN, INLINE, REFERENCE)), re.M | re.S)
+"""Code comes first, so that what looks like a link inside it stays code."""
+
+
+def move_links(body: str, path: str, new_path: str, old: str, new: str) -> str:
+    """A body moved from `path` to `new_path`, its links to the note `old` leading to `new`.
+
+    Args:
+        body: A note's text without front matter.
+        path: Where it stood, from which its links start.
+        new_path: Where it will stand; the same path if it stays.
+        old: The note that will be gone.
+        new: The note that takes its place. A link that would lead to its own file becomes text.
+    """
+
+    def change(match: re.Match[str]) -> str:
+        raw = match["target"] if match["target"] is not None else match["far"]
+        if not raw:
+            return match[0]
+        pointed = raw.strip("<>")
+        reached = resolve(pointed, path)
+        if not reached:
+            return match[0]
+        wanted = new if reached == old else reached
+        if wanted == new_path and match["label"] is not None and not match["image"]:
+            return match["label"]
+        if wanted == reached and posixpath.dirname(path) == posixpath.dirname(new_path):
+            return match[0]
+        relative = posixpath.relpath(wanted, posixpath.dirname(new_path) or ".")
+        fragment = urlsplit(pointed).fragment
+        target = quote(relative) + (f"#{fragment}" if fragment else "")
+        if match["far"] is not None:
+            return match["head"] + target
+        return f"{match['image']}[{match['label']}]({target}{match['title']})"
+
+    return LINKS.sub(change, body)
+
+
+def repoint(text: str, path: str, old: str, new: str) -> str:
+    """A whole note whose links to `old` lead to `new`; its front matter is not touched."""
+    body = frontmatter.split(text, path)[0].body
+    head = text[: len(text) - len(body)]
+    return head + move_links(body, path, path, old, new)
+
+
+def merge_texts(
+    keep_text: str, keep_path: str, other_text: str, other_path: str, written: str
+) -> str:
+    """The text of one note that holds all that two notes hold.
+
+    Questions, concepts and areas are joined, a different basis is added to the first, and the
+    other's body follows under its title, with links that still lead where they led. A body that
+    is there already is not added again.
+
+    Args:
+        keep_text: The note that stays.
+        keep_path: Its path in the base.
+        other_text: The note that goes.
+        other_path: Its path.
+        written: The moment to stamp, ISO 8601.
+
+    Raises:
+        KBError: The front matter of the first cannot take what the second holds.
+    """
+    keep, _, _ = parse_note(keep_text, keep_path)
+    other, other_body, _ = parse_note(other_text, other_path)
+    text = repoint(keep_text, keep_path, other_path, keep_path)
+    text = _with_front(text, keep, other)
+    text = frontmatter.set_value(text, keep_path, "written", written)
+    text = text.replace(f"written: '{written}'", f"written: {written}", 1)
+    text = _with_body(text, keep, other, other_body)
+    merged, _, _ = parse_note(text, keep_path)
+    missing = [question for question in other.questions if question not in merged.questions]
+    missing += [question for question in keep.questions if question not in merged.questions]
+    if missing:
+        hint = "nothing was written; mend its front matter first: missbook check"
+        raise KBError(f"cannot take {missing[0]}", place=Place(keep_path, 1), hint=hint)
+    return text
+
+
+def _with_front(text: str, keep: Note, other: Note) -> str:
+    path = keep.path
+    fields = frontmatter.parse(text, path)[0]
+    for question in other.questions:
+        if question not in keep.questions:
+            text = frontmatter.add_to_list(text, path, "questions", question)
+    known = {keys(concept) for concept in keep.concepts}
+    for concept in other.concepts:
+        if keys(concept) not in known or not keys(concept):
+            text = frontmatter.add_to_list(text, path, "concepts", concept)
+            known.add(keys(concept))
+    key = "area" if fields is not None and "area" in fields and "areas" not in fields else "areas"
+    for area in other.areas:
+        if area not in keep.areas:
+            text = frontmatter.add_to_list(text, path, key, area)
+    if other.basis and other.basis not in keep.basis:
+        basis = f"{keep.basis}; {other.basis}" if keep.basis else other.basis
+        text = frontmatter.set_value(text, path, "basis", basis)
+    return text
+
+
+def _with_body(text: str, keep: Note, other: Note, other_body: str) -> str:
+    moved = move_links(other_body, other.path, keep.path, other.path, keep.path).strip()
+    body = frontmatter.split(text, keep.path)[0].body
+    if not moved or _flat(moved) in _flat(body):
+        return text
+    newline = "\r\n" if "\r\n" in text else "\n"
+    titled = moved.startswith("#") or other.title == keep.title
+    added = moved if titled else f"## {other.title}\n\n{moved}"
+    added = added.replace("\r\n", "\n").replace("\n", newline)
+    return text.rstrip() + newline * 2 + added + newline
+
+
+def _flat(text: str) -> str:
+    return " ".join(text.split())

@@ -1,0 +1,245 @@
+"""study.yaml: sources of questions, rota, reading speed and other settings of the person."""
+
+from __future__ import annotations
+
+import re
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from kb.core.errors import FormatError, Problem
+from kb.core.model import (
+    SOURCE_KINDS,
+    AreaId,
+    ItemRange,
+    PlanSettings,
+    Share,
+    Source,
+    Study,
+    TableColumns,
+)
+from kb.formats.plan_settings import parse_plan
+from kb.formats.rota import parse_rota, set_entries
+from kb.formats.yaml_fields import Fields, compose, plain_in_list
+
+KNOWN = (
+    "timezone",
+    "sources",
+    "reading",
+    "reserve",
+    "sheets",
+    "day_first",
+    "rota",
+    "tables",
+    "plan",
+)
+KNOWN_SOURCE = ("source", "name", "kind", "items", "areas", "shares")
+TABLE_FIELDS = (
+    "question",
+    "item",
+    "source",
+    "date",
+    "time",
+    "outcome",
+    "chosen",
+    "key",
+    "first",
+    "certainty",
+    "seconds",
+    "reason",
+    "round",
+    "sitting",
+    "area",
+    "concept",
+    "remark",
+)
+"""What a column of a table of answers may hold."""
+SPAN = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?")
+
+
+def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
+    """Read study.yaml. What cannot be understood falls back to its default, with a Problem."""
+    problems: list[Problem] = []
+    fields = compose(text, path, 1, problems)
+    if fields is None:
+        return Study(), tuple(problems)
+    fields.warn_unknown(KNOWN)
+    speed, opening = 238.0, 10.0
+    reading = fields.mapping("reading")
+    if reading is not None:
+        reading.warn_unknown(("words_per_minute", "opening_seconds"))
+        speed = reading.number("words_per_minute", speed, low=20, high=2000)
+        opening = reading.number("opening_seconds", opening, high=600)
+    rota, plan = fields.mapping("rota"), fields.mapping("plan")
+    study = Study(
+        timezone=_timezone(fields),
+        sources=_sources(fields),
+        words_per_minute=speed,
+        opening_seconds=opening,
+        reserve_count=fields.integer("reserve", 500),
+        sheet_folder=fields.text("sheets"),
+        day_first=fields.flag("day_first", True),
+        tables=_tables(fields),
+        rota=parse_rota(rota) if rota else None,
+        plan=parse_plan(plan) if plan else PlanSettings(),
+        place=fields.place(),
+    )
+    return study, tuple(problems)
+
+
+def _timezone(fields: Fields) -> str:
+    zone = fields.text("timezone", "UTC")
+    try:
+        ZoneInfo(zone)
+    except (ZoneInfoNotFoundError, ValueError, OSError):
+        line = fields.place("timezone").line
+        hint = "write it as a place, such as Europe/London"
+        fields.report(line, "bad-timezone", f"the time zone '{zone}' is not known", hint)
+        return "UTC"
+    return zone
+
+
+def _sources(fields: Fields) -> tuple[Source, ...]:
+    sources: dict[str, Source] = {}
+    for row in fields.mappings("sources"):
+        row.warn_unknown(KNOWN_SOURCE)
+        name = row.text("source").casefold()
+        if not name or not all(c.isalnum() or c in "-_." for c in name):
+            hint = "use letters, digits and hyphens, such as north or paper-3"
+            row.report(row.line, "bad-source", f"'{name}' is not a name for a source", hint)
+            continue
+        if name in sources:
+            row.report(row.line, "duplicate-source", f"the source '{name}' stands twice")
+            continue
+        chosen = row.choice("kind", SOURCE_KINDS, "bank")
+        kind = next(word for word in SOURCE_KINDS if word == chosen)
+        sources[name] = Source(
+            id=name,
+            name=row.text("name", name),
+            kind=kind,
+            item_count=row.integer("items", 0),
+            ranges=_ranges(row),
+            shares=_shares(row),
+            place=row.place("source"),
+        )
+    return tuple(sources.values())
+
+
+def _tables(fields: Fields) -> tuple[TableColumns, ...]:
+    sources = fields.mapping("tables")
+    found: list[TableColumns] = []
+    for source in sources or ():
+        row = sources.mapping(source) if sources else None
+        if row is not None:
+            row.warn_unknown(TABLE_FIELDS)
+            columns = tuple((name, row.text(name)) for name in row if name in TABLE_FIELDS)
+            found.append(TableColumns(source=source.casefold(), columns=columns))
+    return tuple(found)
+
+
+def with_columns(text: str, path: str, source: str, columns: tuple[tuple[str, str], ...]) -> str:
+    """The text of study.yaml with a source's columns remembered in it; all else untouched.
+
+    Raises:
+        FormatError: It is not YAML and must not be edited.
+    """
+    problems: list[Problem] = []
+    if compose(text, path, 1, problems) is None:
+        first = problems[0]
+        raise FormatError(first.message, place=first.place, hint=first.hint)
+    entries = tuple((field, plain_in_list(name)) for field, name in columns)
+    return set_entries(text, ("tables", plain_in_list(source)), entries)
+
+
+def _ranges(row: Fields) -> tuple[ItemRange, ...]:
+    spans = row.mapping("areas")
+    found: list[ItemRange] = []
+    for key in spans or ():
+        match = SPAN.fullmatch(key.strip())
+        line = spans.place(key).line if spans else row.line
+        if match is None or int(match[2] or match[1]) < int(match[1]):
+            hint = "write the first and last item, such as 1-260: cardiology"
+            row.report(line, "bad-range", f"'{key}' is not a range of items", hint)
+            continue
+        area = spans.text(key).casefold() if spans else ""
+        first, last = int(match[1]), int(match[2] or match[1])
+        overlap = next((s for s in found if s.first <= last and first <= s.last), None)
+        if overlap is not None:
+            message = f"{key} overlaps {overlap.first}-{overlap.last}"
+            row.report(line, "bad-range", message, "each item has one area", "warning")
+        found.append(ItemRange(first=first, last=last, area=AreaId(area)))
+    return tuple(sorted(found, key=lambda span: span.first))
+
+
+def _shares(row: Fields) -> tuple[Share, ...]:
+    """`shares: {1: north:2001-2050}`: from item 1 on, the items are those of the bank."""
+    spans = row.mapping("shares")
+    found: list[Share] = []
+    for key in spans or ():
+        text = spans.text(key) if spans else ""
+        source, _, items = text.partition(":")
+        match = SPAN.fullmatch(items.strip())
+        line = spans.place(key).line if spans else row.line
+        if not key.isdigit() or not source or match is None:
+            hint = "write the first item and the bank's, such as 1: north:2001-2050"
+            row.report(line, "bad-share", f"'{key}: {text}' does not say what is shared", hint)
+            continue
+        first, last = int(match[1]), int(match[2] or match[1])
+        found.append(
+            Share(own_first=int(key), source=source.strip().casefold(), first=first, last=last)
+        )
+    return tuple(found)
+
+
+def format_study(timezone: str) -> str:
+    """The text of a new study.yaml, each key explained."""
+    return f"""\
+# How and with what you revise. Every line may be left out.
+timezone: {timezone}
+
+# Where your questions come from. kind: bank, paper, mock or course. With the ranges of items by
+# area you never have to name an area when you log.
+sources: []
+#  - source: north          # the short name used in references: north:1041
+#    name: North question bank
+#    kind: bank
+#    items: 2800
+#    areas: {{1-260: cardiology, 261-480: respiratory}}
+
+reading:
+  words_per_minute: 238      # silent reading of non-fiction; measure your own if you like
+  opening_seconds: 10        # to find and open a note
+
+reserve: 500                 # unseen questions kept back for an honest check late on
+day_first: true              # 03/04 is 3 April
+# sheets: ../phone/sheets    # a synchronised folder of answer sheets to take in
+# tables:                    # columns of a source's tables; written by missbook log table
+#   north: {{item: Question no, outcome: Result, date: Answered on}}
+
+# Your rota: weeks that repeat from a Monday on, and days that differ. Without it office hours are
+# assumed. Known shifts: day, long, late, night, course, off, leave, holiday; name your own as you
+# like, with their hours and the minutes for study you really manage on such a day.
+# rota:
+#   starts: 2027-01-04
+#   shifts:
+#     long: {{from: "08:00", to: "20:30", study_minutes: 30}}
+#   weeks:
+#     - [day, day, long, day, day, off, off]
+#     - [night, night, night, off, off, off, off]
+#   exceptions:
+#     2027-02-15: leave
+#     2027-02-20 to 2027-02-26: leave
+#   rest:
+#     hours_between: 11      # between two duties; study never eats into them
+#     free_days_a_week: 1    # so many days of each week without study
+#     free_after_nights: 3   # and none on the day after so many nights in a row
+#     free_after_long_days: 3
+#
+# How to plan; these are usual figures (common practice).
+# plan:
+#   first_per_day: 100       # at most so many questions a day in the first round
+#   second_per_day: 200      # and in the second, mixed round
+#   second_fraction: 1.0     # how much of the bank the second round takes again
+#   papers: 15               # in the last paper_days, with the mock as the last
+#   paper_days: 14
+#   break_after_minutes: 0   # such as 90: then comes a break of break_minutes
+#   break_minutes: 15
+"""

@@ -1,0 +1,95 @@
+"""Copies that a synchroniser leaves when two devices changed one note: found and set side by side.
+
+Logs need nothing of the kind: all of them are read and their union is taken.
+"""
+
+from __future__ import annotations
+
+import re
+from difflib import SequenceMatcher
+from itertools import zip_longest
+from typing import TYPE_CHECKING
+
+from kb.core.errors import Place, Problem
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+COPY = re.compile(
+    r"(?P<stem>.+?)"
+    r"(?:"
+    r"[ ._-]*[(\[][^)\]]*\b(?:conflict|conflicted|copy|version)\b[^)\]]*[)\]]"
+    r"|[ ._~-]+(?:sync-?)?conflict(?:ed)?(?:[ ._-].*)?"
+    r"|[ _]?\(\d{1,2}\)"
+    r"|[ _-]+copy(?:[ _-]?\d{1,2})?"
+    r"| \d{1,2}"
+    r")",
+    re.I,
+)
+"""How synchronisers and file managers name a copy (common practice, no source)."""
+HINT = re.compile(r"conflict|copy|version|[ _(]\d{1,2}\)?$", re.I)
+"""What every copy's name holds; it spares the long look at most names."""
+BARE_NUMBER = re.compile(r" \d{1,2}\.\w+$")
+ALIKE = 0.6
+LONGEST = 60
+
+
+def original_of(path: str, paths: Iterable[str]) -> str:
+    """The note of which `path` is a copy by its name, if that note is there; else empty."""
+    folder, slash, name = path.rpartition("/")
+    stem, dot, suffix = name.rpartition(".")
+    match = COPY.fullmatch(stem) if HINT.search(stem) else None
+    if match is None:
+        return ""
+    wanted = f"{folder}{slash}{match['stem'].rstrip()}{dot}{suffix}".casefold()
+    return next((other for other in paths if other.casefold() == wanted and other != path), "")
+
+
+def find_twins(notes: Iterable[str]) -> tuple[tuple[str, str], ...]:
+    """Pairs (note, its copy) among the paths of a base's notes, in order of path."""
+    paths = sorted(notes)
+    pairs = ((original_of(path, paths), path) for path in paths)
+    return tuple((original, copy) for original, copy in pairs if original)
+
+
+def twin_problem(original: str, copy: str, text: str, other: str) -> Problem | None:
+    """What to say of a note and its copy: the first line in which they differ, side by side.
+
+    None where a bare number is all that makes it a copy and the texts are not alike: `type 2` may
+    be a note of its own.
+
+    Args:
+        original: Path of the note.
+        copy: Path of its copy.
+        text: What the note holds.
+        other: What the copy holds.
+    """
+    place = Place(copy)
+    if text == other:
+        return Problem(
+            place=place,
+            code="note-copy",
+            message=f"the same as {original}, word for word",
+            hint="delete this copy",
+            severity="warning",
+        )
+    if BARE_NUMBER.search(copy) and SequenceMatcher(None, text, other).ratio() < ALIKE:
+        return None
+    rows = zip_longest(text.splitlines(), other.splitlines(), fillvalue="")
+    differing = [(n, a, b) for n, (a, b) in enumerate(rows, start=1) if a != b]
+    if not differing:
+        message, line = f"the same as {original} but for its line ends", 0
+    else:
+        line, one, two = differing[0]
+        more = f" ({len(differing)} lines differ)" if len(differing) > 1 else ""
+        message = f"two versions of one note{more}; {original}: '{_cut(one)}' | here: '{_cut(two)}'"
+    return Problem(
+        place=Place(copy, line),
+        code="note-twins",
+        message=message,
+        hint=f"bring into {original} what it lacks, then delete this file",
+    )
+
+
+def _cut(line: str) -> str:
+    return line if len(line) <= LONGEST else f"{line[: LONGEST - 3]}..."

@@ -1,0 +1,325 @@
+"""YAML mappings with the place of every key, and typed values that say what is wrong.
+
+YAML is composed, not loaded: a plain `no` stays text, `012` is not ten and `1:30` is not ninety.
+Every conversion is ours and names its line.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime, time
+from typing import TYPE_CHECKING, TypeVar
+
+import yaml
+
+from kb.core.errors import Place, Problem, nearest
+from kb.formats.yaml_errors import DEEP, fault_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+
+    from kb.core.errors import Severity
+
+LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+T = TypeVar("T")
+YEARS = (1990, 2200)
+"""A day outside them is a slip; near the ends of the calendar no plan could be made."""
+DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
+REFERENCE = re.compile(r"[a-z][\w.-]*:[\w.-]*\w", re.A)
+"""A question reference needs no quotes in any version of YAML, though the dumper would add them."""
+
+
+class Fields:
+    """A mapping of a YAML file. Getters return a default and note a Problem when a value is off.
+
+    Args:
+        node: The composed mapping.
+        path: The file, for places.
+        first_line: Line of the file on which the YAML text begins, from 1.
+        problems: Where problems are collected; shared with the mappings inside.
+    """
+
+    def __init__(
+        self, node: yaml.MappingNode, path: str, first_line: int, problems: list[Problem]
+    ) -> None:
+        self.node, self.path = node, path
+        self._first_line, self.problems = first_line, problems
+        self._values: dict[str, yaml.Node] = {}
+        self._lines: dict[str, int] = {}
+        for key_node, value in node.value:
+            line = first_line + key_node.start_mark.line
+            if not isinstance(key_node, yaml.ScalarNode):
+                self.report(line, "bad-key", "a key must be a plain word")
+                continue
+            key = str(key_node.value)
+            if key in self._values:
+                hint = f"it stands first on line {self._lines[key]}; keep one of them"
+                self.report(line, "duplicate-key", f"the key '{key}' stands twice", hint)
+                continue
+            self._values[key], self._lines[key] = value, line
+
+    def __contains__(self, key: str) -> bool:
+        return key in self._values and not self._is_null(self._values[key])
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._values)
+
+    @property
+    def line(self) -> int:
+        """The line on which this mapping begins."""
+        return self._first_line + int(self.node.start_mark.line)
+
+    def place(self, key: str = "") -> Place:
+        """Where `key` stands, or where the mapping begins."""
+        return Place(self.path, self._lines.get(key, self.line))
+
+    def report(
+        self, line: int, code: str, message: str, hint: str = "", severity: Severity = "error"
+    ) -> None:
+        """Note one problem at a line of the file."""
+        self.problems.append(
+            Problem(
+                place=Place(self.path, line),
+                code=code,
+                message=message,
+                hint=hint,
+                severity=severity,
+            )
+        )
+
+    def warn_unknown(self, known: Iterable[str]) -> None:
+        """Note every key that is not among `known`, with the nearest one."""
+        names = sorted(known)
+        for key in self._values:
+            if key not in names:
+                hint = nearest(key, names)
+                message = f"the setting '{key}' is not known and has no effect"
+                self.report(self._lines[key], "unknown-setting", message, hint, "warning")
+
+    def text(self, key: str, default: str = "") -> str:
+        """The value as it is written, without quotes."""
+        node = self._values.get(key)
+        if node is None or self._is_null(node):
+            return default
+        if isinstance(node, yaml.ScalarNode):
+            return str(node.value).strip()
+        self._off(key, "one value", "bad-value")
+        return default
+
+    def texts(self, key: str) -> tuple[str, ...]:
+        """A list of words; a single value counts as a list of one."""
+        node = self._values.get(key)
+        if node is None or self._is_null(node):
+            return ()
+        if isinstance(node, yaml.ScalarNode):
+            return (str(node.value).strip(),)
+        if isinstance(node, yaml.SequenceNode):
+            plain = [item for item in node.value if isinstance(item, yaml.ScalarNode)]
+            if len(plain) == len(node.value):
+                words = (str(item.value).strip() for item in plain)
+                return tuple(word for word in words if word)
+        self._off(key, "a list such as [one, two]", "bad-value")
+        return ()
+
+    def day(self, key: str) -> date | None:
+        """A day written 2027-05-11."""
+        return self._convert(key, parse_day, "a date such as 2027-05-11", "bad-date", None)
+
+    def moment(self, key: str) -> tuple[date | None, datetime | None]:
+        """A day, or a moment with its offset: (day, moment or None)."""
+        none: tuple[date | None, datetime | None] = (None, None)
+        wanted = "a date such as 2027-01-14, or 2027-01-14T21:10+00:00"
+        return self._convert(key, parse_moment, wanted, "bad-date", none)
+
+    def clock(self, key: str) -> time | None:
+        """A time of day written "08:00"."""
+        return self._convert(key, time.fromisoformat, 'a time such as "08:00"', "bad-time", None)
+
+    def integer(self, key: str, default: int, *, low: int = 0, high: int = 10**9) -> int:
+        """A whole number from `low` to `high`."""
+
+        def convert(text: str) -> int:
+            value = int(text)
+            if not low <= value <= high:
+                raise ValueError
+            return value
+
+        wanted = f"a whole number from {low}" + (f" to {high}" if high < 10**9 else " up")
+        return self._convert(key, convert, wanted, "bad-number", default)
+
+    def number(self, key: str, default: float, *, low: float = 0.0, high: float = 1e12) -> float:
+        """A number from `low` to `high`."""
+
+        def convert(text: str) -> float:
+            value = float(text)
+            if not low <= value <= high:
+                raise ValueError
+            return value
+
+        wanted = f"a number from {low:g}" + (f" to {high:g}" if high < 1e12 else " up")
+        return self._convert(key, convert, wanted, "bad-number", default)
+
+    def flag(self, key: str, default: bool) -> bool:
+        """Yes or no (true and false are understood)."""
+        words = {"yes": True, "true": True, "on": True, "no": False, "false": False, "off": False}
+        return self._convert(
+            key, lambda text: words[text.casefold()], "yes or no", "bad-value", default
+        )
+
+    def choice(self, key: str, choices: tuple[str, ...], default: str) -> str:
+        """One of a few words."""
+        text = self.text(key, default)
+        if text.casefold() in choices:
+            return text.casefold()
+        self._off(key, "one of " + ", ".join(choices), "bad-value")
+        return default
+
+    def mapping(self, key: str) -> Fields | None:
+        """The mapping under `key`."""
+        node = self._values.get(key)
+        if node is None or self._is_null(node):
+            return None
+        if isinstance(node, yaml.MappingNode):
+            return Fields(node, self.path, self._first_line, self.problems)
+        self._off(key, "a mapping of keys to values", "bad-value")
+        return None
+
+    def mappings(self, key: str) -> tuple[Fields, ...]:
+        """The mappings in the list under `key`."""
+        node = self._values.get(key)
+        if node is None or self._is_null(node):
+            return ()
+        if isinstance(node, yaml.SequenceNode):
+            found = [item for item in node.value if isinstance(item, yaml.MappingNode)]
+            if len(found) == len(node.value):
+                first_line, problems = self._first_line, self.problems
+                return tuple(Fields(item, self.path, first_line, problems) for item in found)
+        self._off(key, "a list whose lines begin with '- '", "bad-value")
+        return ()
+
+    def rows(self, key: str) -> tuple[tuple[str, ...], ...]:
+        """A list of lists of words, such as the weeks of a rota."""
+        node = self._values.get(key)
+        if isinstance(node, yaml.SequenceNode) and all(
+            isinstance(row, yaml.SequenceNode)
+            and all(isinstance(word, yaml.ScalarNode) for word in row.value)
+            for row in node.value
+        ):
+            return tuple(tuple(str(word.value).strip() for word in row.value) for row in node.value)
+        if key in self:
+            self._off(key, "a list of lists", "bad-value")
+        return ()
+
+    def _off(self, key: str, wanted: str, code: str) -> None:
+        node = self._values[key]
+        shown = f"'{node.value}'" if isinstance(node, yaml.ScalarNode) else "what stands there"
+        line = self._lines[key]
+        self.report(
+            line,
+            code,
+            f"{key}: {shown} is not {wanted.split(' such as', maxsplit=1)[0]}",
+            f"write {wanted}",
+        )
+
+    def _convert(
+        self, key: str, convert: Callable[[str], T], wanted: str, code: str, default: T
+    ) -> T:
+        if key not in self:
+            return default
+        text = self.text(key)
+        try:
+            return convert(text)
+        except (ValueError, KeyError):
+            self._off(key, wanted, code)
+            return default
+
+    @staticmethod
+    def _is_null(node: yaml.Node) -> bool:
+        return isinstance(node, yaml.ScalarNode) and not node.style and node.value in ("", "~")
+
+
+def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> Fields | None:
+    """Compose YAML text to `Fields`; None, with a Problem, if it is not a YAML mapping.
+
+    Empty text gives an empty mapping.
+    """
+    try:
+        node = yaml.compose(text, Loader=LOADER)
+    except yaml.MarkedYAMLError as error:
+        fault = fault_of(error, text)
+        problems.append(_not_yaml(path, first_line + fault.line, fault.message, fault.hint))
+        return None
+    except yaml.YAMLError as error:
+        at = getattr(error, "position", 0)
+        line = first_line + (text.count("\n", 0, at) if isinstance(at, int) else 0)
+        what = "a character that cannot be seen or typed"
+        problems.append(_not_yaml(path, line, what, "take it out"))
+        return None
+    except RecursionError:
+        problems.append(_not_yaml(path, first_line, DEEP, "take some out"))
+        return None
+    if node is None:
+        start = yaml.Mark(path, 0, 0, 0, "", 0)
+        node = yaml.MappingNode("tag:yaml.org,2002:map", [], start, start)
+    if not isinstance(node, yaml.MappingNode):
+        line = first_line + node.start_mark.line
+        message = "expected lines such as 'key: value'"
+        problems.append(
+            Problem(
+                place=Place(path, line),
+                code="not-a-mapping",
+                message=message,
+                hint="write each setting as a key, a colon, a space and a value",
+            )
+        )
+        return None
+    return Fields(node, path, first_line, problems)
+
+
+def _not_yaml(path: str, line: int, what: str, hint: str) -> Problem:
+    message = f"this is not YAML: {what}"
+    return Problem(place=Place(path, line), code="bad-yaml", message=message, hint=hint)
+
+
+def parse_day(text: str) -> date:
+    """A day written 2027-05-11 and in no other way, in one of `YEARS`.
+
+    Raises:
+        ValueError: It is something else, or no such day exists.
+    """
+    if not DAY.fullmatch(text) or not YEARS[0] <= int(text[:4]) <= YEARS[1]:
+        raise ValueError(text)
+    return date.fromisoformat(text)
+
+
+def parse_moment(text: str) -> tuple[date, datetime | None]:
+    """A day, or a moment with its offset from UTC (ISO 8601).
+
+    Raises:
+        ValueError: It is neither, or the offset is missing.
+    """
+    if DAY.fullmatch(text):
+        return date.fromisoformat(text), None
+    moment = datetime.fromisoformat(text)
+    if moment.utcoffset() is None:
+        raise ValueError(text)
+    return moment.date(), moment
+
+
+def plain(value: str) -> str:
+    """`value` as YAML would need it written on one line, quoted only where it must be."""
+    shown = yaml.safe_dump(value, allow_unicode=True, width=10**9, default_flow_style=True)
+    shown = shown.removesuffix("\n").removesuffix("\n...")
+    return (
+        shown
+        if "\n" not in shown
+        else yaml.safe_dump(value, default_style='"', width=10**9).strip()
+    )
+
+
+def plain_in_list(value: str) -> str:
+    """The same inside square brackets, where commas and brackets need quotes too."""
+    if REFERENCE.fullmatch(value):
+        return value
+    shown = yaml.safe_dump([value], allow_unicode=True, width=10**9, default_flow_style=True)
+    return shown.strip().removeprefix("[").removesuffix("]")

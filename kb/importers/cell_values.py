@@ -1,0 +1,199 @@
+"""The cells of a table of answers: days in their order, outcomes in their words, seconds."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from typing import TYPE_CHECKING
+
+from kb.core.model import REASONS, Outcome
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+    from zoneinfo import ZoneInfo
+
+MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?!\d)")
+NUMBERS = re.compile(r"(\d{1,2})[-/. ](\d{1,2})[-/. ](\d{4}|\d{2})(?!\d)")
+DAY_NAMED = re.compile(
+    r"(\d{1,2})(?:st|nd|rd|th)?[- ]([a-z]{3,9})\.?,?[- ](\d{4}|\d{2})(?!\d)", re.I
+)
+NAMED_DAY = re.compile(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})(?!\d)", re.I)
+CLOCK = re.compile(
+    r"(\d{1,2})[:.](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?\s*([ap]\.?m\.?)?\s*(z|[+-]\d{2}:?\d{2})?",
+    re.I,
+)
+OUTCOMES: dict[str, Outcome] = {
+    **dict.fromkeys(("right", "correct", "true", "yes", "y", "1", "r", "ok", "pass"), "right"),
+    **dict.fromkeys(("\u2713", "\u2714", "\u2705", "passed", "100", "100%"), "right"),
+    **dict.fromkeys(("wrong", "incorrect", "false", "no", "n", "0", "w", "x", "fail"), "wrong"),
+    **dict.fromkeys(("\u2717", "\u2718", "\u274c", "failed", "0%", "miss", "missed"), "wrong"),
+    **dict.fromkeys(("blank", "skipped", "unanswered", "omitted", "not answered"), "blank"),
+    **dict.fromkeys(("-", "none", "null", "n/a", "skip", "omit"), "blank"),
+}
+"""Words for an outcome, in small letters."""
+CERTAINTIES = {
+    **dict.fromkeys(("1", "low", "guess", "guessed", "unsure", "not sure"), 1),
+    **dict.fromkeys(("2", "medium", "mid", "fairly sure", "moderate"), 2),
+    **dict.fromkeys(("3", "high", "sure", "certain", "very sure"), 3),
+}
+MOST_SECONDS = 100_000.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reading:
+    """How the columns of a table are read: the order of its dates, its decimal comma.
+
+    `told` says what was found out and what was assumed.
+    """
+
+    day_first: bool
+    decimal_comma: bool = False
+    told: tuple[str, ...] = ()
+
+
+def find_reading(days: Iterable[str], numbers: Iterable[str], *, day_first: bool) -> Reading:
+    """Find out the order of dates and the decimal sign from all cells of their columns.
+
+    Args:
+        days: Cells with dates.
+        numbers: Cells with decimal numbers.
+        day_first: The order that is assumed where the cells do not tell.
+    """
+    told: list[str] = []
+    pairs = [(int(m[1]), int(m[2])) for text in days if (m := NUMBERS.match(text.strip()))]
+    first_big = any(first > 12 for first, _ in pairs)
+    second_big = any(second > 12 for _, second in pairs)
+    names = {True: "day before month", False: "month before day"}
+    if first_big and second_big:
+        told.append(f"dates {names[day_first]}; some are the other way round")
+    elif first_big or second_big:
+        day_first = first_big
+        told.append(f"dates {names[day_first]}")
+    elif pairs:
+        told.append(f"dates {names[day_first]} (assumed; day_first in study.yaml)")
+    comma = _has_decimal_comma(list(numbers))
+    if comma:
+        told.append("decimal comma")
+    return Reading(day_first=day_first, decimal_comma=comma, told=tuple(told))
+
+
+def _has_decimal_comma(numbers: Sequence[str]) -> bool:
+    """Whether a comma divides decimals: it does where other than three digits follow it, or where
+    it stands behind a point.
+    """
+    with_comma = [text for text in numbers if "," in text]
+    if any(re.search(r"\.\d{3},\d+\s*\D*$", text) for text in with_comma):
+        return True
+    if any("." in text for text in numbers):
+        return False
+    return any(re.search(r",(?!\d{3}(?!\d))\d+", text) for text in with_comma)
+
+
+def parse_when(text: str, reading: Reading) -> tuple[date, time | None, timedelta | None] | None:
+    """A day, the time of day if there is one, and its offset if that is told; None if neither."""
+    text = text.strip()
+    found = _parse_date(text, reading.day_first)
+    if found is None:
+        return None
+    day, rest = found
+    rest = re.sub(r"^(?:T|,|\s|at\b)+", "", rest, flags=re.I)
+    if not rest:
+        return day, None, None
+    clock = parse_clock(rest)
+    return None if clock is None else (day, *clock)
+
+
+def _parse_date(text: str, day_first: bool) -> tuple[date, str] | None:
+    try:
+        if match := ISO.match(text):
+            return date(int(match[1]), int(match[2]), int(match[3])), text[match.end() :]
+        if match := NUMBERS.match(text):
+            one, two, year = int(match[1]), int(match[2]), _year(match[3])
+            month, day = (two, one) if day_first else (one, two)
+            return date(year, month, day), text[match.end() :]
+        if (match := DAY_NAMED.match(text)) and match[2][:3].casefold() in MONTHS:
+            month = MONTHS.index(match[2][:3].casefold()) + 1
+            return date(_year(match[3]), month, int(match[1])), text[match.end() :]
+        if (match := NAMED_DAY.match(text)) and match[1][:3].casefold() in MONTHS:
+            month = MONTHS.index(match[1][:3].casefold()) + 1
+            return date(int(match[3]), month, int(match[2])), text[match.end() :]
+    except ValueError:
+        return None
+    return None
+
+
+def _year(text: str) -> int:
+    return int(text) + (2000 if len(text) == 2 else 0)
+
+
+def parse_clock(text: str) -> tuple[time, timedelta | None] | None:
+    """A time of day such as 19:42, 7.42 pm or 19:42:10+01:00, and its offset if that is told."""
+    match = CLOCK.fullmatch(text.strip())
+    if match is None:
+        return None
+    hour = int(match[1])
+    half = (match[4] or "").casefold()[:1]
+    if half:
+        if not 1 <= hour <= 12:
+            return None
+        hour = hour % 12 + (12 if half == "p" else 0)
+    try:
+        clock = time(hour, int(match[2]), int(match[3] or 0))
+    except ValueError:
+        return None
+    offset = match[5]
+    if not offset:
+        return clock, None
+    if offset.casefold() == "z":
+        return clock, timedelta(0)
+    digits = offset[1:].replace(":", "")
+    away = timedelta(hours=int(digits[:2]), minutes=int(digits[2:]))
+    if away >= timedelta(hours=24):
+        return None
+    return clock, -away if offset[0] == "-" else away
+
+
+def moment(day: date, clock: time, offset: timedelta | None, zone: ZoneInfo) -> datetime | None:
+    """An aware moment on the doctor's clock; None where the calendar ends."""
+    try:
+        if offset is not None:
+            return (datetime.combine(day, clock, UTC) - offset).astimezone(zone)
+        return datetime.combine(day, clock, zone)
+    except OverflowError:
+        return None
+
+
+def parse_outcome(text: str) -> Outcome | None:
+    """The outcome a cell names, in any of its usual words; None if it is none."""
+    plain = " ".join(text.casefold().replace("_", " ").split())
+    return OUTCOMES.get(re.sub(r"(?<=^[01])[.,]0+$", "", plain))
+
+
+def parse_seconds(text: str, reading: Reading) -> float | None:
+    """Seconds from 62, 62.5, 62,5, 1:02, 62 s, 1 m 2 s, 1 min; None if it is no duration."""
+    plain = text.strip().casefold()
+    if match := re.fullmatch(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{2})(?:[.,]\d+)?", plain):
+        return _bounded(int(match[1] or 0) * 3600 + int(match[2]) * 60 + int(match[3]))
+    pattern = r"(?:(\d+)\s*m(?:in(?:utes?)?)?)?\s*(?:([\d.,]+)\s*s?(?:ec(?:onds?|s)?)?)?"
+    match = re.fullmatch(pattern, plain)
+    if match is None or not (match[1] or match[2]):
+        return None
+    number = match[2] or "0"
+    marks = (".", ",") if reading.decimal_comma else (",", ".")
+    number = number.replace(marks[0], "").replace(marks[1], ".")
+    try:
+        return _bounded(int(match[1] or 0) * 60 + float(number))
+    except ValueError:
+        return None
+
+
+def _bounded(seconds: float) -> float | None:
+    return float(seconds) if 0 <= seconds < MOST_SECONDS else None
+
+
+def parse_reason(text: str) -> str | None:
+    """One of the known reasons, with spaces or hyphens; None if it is none."""
+    plain = "-".join(text.casefold().split())
+    return plain if plain in REASONS else None

@@ -1,0 +1,181 @@
+"""Which column of a table is what: told, remembered, or guessed from its name."""
+
+from __future__ import annotations
+
+import re
+from contextlib import suppress
+from typing import TYPE_CHECKING
+
+from kb.core.errors import QueryError, nearest
+from kb.formats.study import TABLE_FIELDS
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping, Sequence
+
+Columns = dict[str, int]
+"""Index of the column (from 0) by what it holds."""
+
+USUAL_NAMES: dict[str, tuple[str, ...]] = {
+    "question": ("question reference", "reference", "ref"),
+    "item": (
+        "item",
+        "item number",
+        "item no",
+        "item id",
+        "question number",
+        "question no",
+        "question id",
+        "question",
+        "qid",
+        "q",
+        "number",
+        "no",
+        "id",
+        "nr",
+    ),
+    "source": ("source", "bank", "paper", "exam", "test"),
+    "date": (
+        "date",
+        "day",
+        "at",
+        "answered",
+        "answered on",
+        "answered at",
+        "date answered",
+        "attempted",
+        "attempted on",
+        "completed",
+        "completed at",
+        "timestamp",
+        "datetime",
+        "date time",
+        "when",
+    ),
+    "time": ("time", "clock", "time of day", "hour"),
+    "outcome": (
+        "outcome",
+        "result",
+        "correct",
+        "is correct",
+        "answered correctly",
+        "score",
+        "mark",
+        "marks",
+        "right",
+        "status",
+    ),
+    "chosen": (
+        "chosen",
+        "your answer",
+        "my answer",
+        "answer given",
+        "given",
+        "selected",
+        "selected answer",
+        "response",
+        "answer",
+        "option",
+        "choice",
+    ),
+    "key": ("key", "correct answer", "right answer", "correct option", "solution"),
+    "first": ("first", "first answer", "initial answer"),
+    "certainty": ("certainty", "confidence", "sure"),
+    "seconds": (
+        "seconds",
+        "time taken",
+        "time spent",
+        "time taken s",
+        "time s",
+        "secs",
+        "duration",
+        "time taken seconds",
+        "response time",
+    ),
+    "reason": ("reason", "why", "cause"),
+    "round": ("round", "pass"),
+    "sitting": ("sitting", "session", "set"),
+    "area": (
+        "area",
+        "subject",
+        "category",
+        "specialty",
+        "speciality",
+        "system",
+        "chapter",
+        "section",
+    ),
+    "concept": ("concept", "topic", "subtopic", "tag", "tags", "keyword"),
+    "remark": ("remark", "remarks", "comment", "comments", "note", "notes"),
+}
+
+
+def guess_columns(header: Sequence[str]) -> Columns:
+    """The columns that their names tell, each taken once."""
+    names = [_plain(name) for name in header]
+    found: Columns = {}
+    for field, usual in USUAL_NAMES.items():
+        for name in usual:
+            if name in names and names.index(name) not in found.values():
+                found[field] = names.index(name)
+                break
+    return found
+
+
+def _plain(name: str) -> str:
+    return " ".join(re.findall(r"[^\W_]+", name.casefold()))
+
+
+def told_columns(given: Iterable[str], header: Sequence[str]) -> Columns:
+    """Columns as told by `field=column`, a column by its name or its number from 1.
+
+    Raises:
+        QueryError: No such field or column.
+    """
+    found: Columns = {}
+    for pair in given:
+        field, sign, column = (part.strip() for part in pair.partition("="))
+        field = field.casefold()
+        if not sign:
+            hint = "write what it holds, an equals sign and the column, such as item=1"
+            raise QueryError(f"'{pair}' is not field=column", hint=hint)
+        if field not in TABLE_FIELDS:
+            hint = nearest(field, TABLE_FIELDS) or "known are: " + ", ".join(TABLE_FIELDS)
+            raise QueryError(f"'{field}' is nothing that a column holds", hint=hint)
+        if column:
+            found[field] = column_of(column, header)
+    return found
+
+
+def column_of(name: str, header: Sequence[str]) -> int:
+    """The index of one column by its name or its number from 1.
+
+    Raises:
+        QueryError: There is no such column.
+    """
+    plain = [_plain(own) for own in header]
+    if _plain(name) in plain:
+        return plain.index(_plain(name))
+    if name.isascii() and name.isdigit() and 1 <= int(name) <= len(header):
+        return int(name) - 1
+    hint = nearest(name, header) or "its columns are: " + ", ".join(header)
+    raise QueryError(f"the table has no column '{name}'", hint=hint)
+
+
+def remembered_columns(remembered: Mapping[str, str], header: Sequence[str]) -> Columns | None:
+    """The columns that were told last time, as far as this table has them; None when what it has
+    is not enough.
+    """
+    found: Columns = {}
+    for field, name in remembered.items():
+        with suppress(QueryError):
+            found[field] = column_of(name, header)
+    return None if missing(found) else found
+
+
+def missing(columns: Columns) -> str:
+    """What still has to be told before rows can be understood; empty if nothing."""
+    if "question" not in columns and "item" not in columns:
+        return "which column holds the question's number (item)"
+    if "outcome" not in columns and not {"chosen", "key"} <= columns.keys():
+        return "which column holds the outcome (or the chosen option and the key)"
+    return ""

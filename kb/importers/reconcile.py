@@ -1,0 +1,93 @@
+"""What an import would change: answers that are new, that stand in the log, that replace one."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from kb.core.model import NOWHERE, AreaId, AttemptId
+
+if TYPE_CHECKING:
+    from collections.abc import Hashable, Sequence
+    from datetime import date, datetime
+
+    from kb.core.model import Attempt, QuestionId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Changes:
+    """Answers of an import, sorted by what they do to the log.
+
+    `changed` are pairs (in the log, in the import). `same_day_count` counts new answers to
+    questions that the log has on the same day from elsewhere: perhaps the same answers.
+    """
+
+    new: tuple[Attempt, ...] = ()
+    known: tuple[Attempt, ...] = ()
+    changed: tuple[tuple[Attempt, Attempt], ...] = ()
+    same_day_count: int = 0
+
+
+def compare(drafts: Sequence[Attempt], logged: Sequence[Attempt], *, timed: bool) -> Changes:
+    """Sort the answers of an import.
+
+    An answer is known when one of equal content stands in the log at its moment (on its day,
+    where the import has no times). It replaces the one other answer to its question at that
+    moment or day, if there is just one on either side: the same answer, told better or mended.
+
+    Args:
+        drafts: Answers of the import.
+        logged: Answers of the log that count.
+        timed: Whether the import's moments are true to the minute.
+    """
+    stock = Counter(_content(attempt, timed) for attempt in logged)
+    known: list[Attempt] = []
+    rest: list[Attempt] = []
+    for draft in drafts:
+        content = _content(draft, timed)
+        if stock[content]:
+            stock[content] -= 1
+            known.append(draft)
+        else:
+            rest.append(draft)
+    free: dict[Hashable, list[Attempt]] = defaultdict(list)
+    for attempt in logged:
+        content = _content(attempt, timed)
+        if stock[content]:
+            stock[content] -= 1
+            free[_when(attempt, timed)].append(attempt)
+    claims = Counter(_when(draft, timed) for draft in rest)
+    days = {(attempt.question, attempt.day) for attempt in logged}
+    new: list[Attempt] = []
+    changed: list[tuple[Attempt, Attempt]] = []
+    for draft in rest:
+        when = _when(draft, timed)
+        if claims[when] == 1 and len(free[when]) == 1:
+            changed.append((free[when][0], draft))
+        else:
+            new.append(draft)
+    return Changes(
+        new=tuple(new),
+        known=tuple(known),
+        changed=tuple(changed),
+        same_day_count=sum((draft.question, draft.day) in days for draft in new),
+    )
+
+
+def _when(attempt: Attempt, timed: bool) -> tuple[QuestionId, date | datetime]:
+    return attempt.question, attempt.at.replace(second=0) if timed else attempt.day
+
+
+def _content(attempt: Attempt, timed: bool) -> tuple[Attempt, tuple[QuestionId, date | datetime]]:
+    moment = attempt.at if timed else attempt.at.replace(hour=0, minute=0, second=0, microsecond=0)
+    plain = replace(
+        attempt,
+        id=AttemptId(""),
+        at=moment.replace(tzinfo=None) if not timed else moment,
+        area=AreaId(""),
+        concept="",
+        batch="",
+        place=NOWHERE,
+    )
+    return plain, (attempt.question, attempt.at if timed else attempt.day)

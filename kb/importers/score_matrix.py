@@ -1,0 +1,65 @@
+"""A study group's answers as a table of candidates and items -> rows of 0 and 1."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from kb.core.errors import FormatError, Place
+from kb.importers.answers import read_csv
+
+BLANKS = ("", "-", "na", "n/a")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Matrix:
+    """Names of the items, and one row of 0 and 1 for each candidate."""
+
+    items: tuple[str, ...]
+    rows: tuple[tuple[int, ...], ...]
+
+
+def parse_matrix(text: str, path: str) -> Matrix:
+    """Read a table with items as columns and candidates as lines.
+
+    Cells are 1 and 0; or letters, when a line named `key` gives the right ones. The first column
+    may name the candidates (any heading that is no item), and is left out. A blank is wrong.
+
+    Raises:
+        FormatError: It is no such table; the place is the line.
+    """
+    lines = [row for row in read_csv(text, path) if any(row)]
+    if len(lines) < 3:
+        hint = "the first line names the items, each further line is one candidate"
+        raise FormatError("fewer than two candidates", place=Place(path, 1), hint=hint)
+    head = [cell.strip() for cell in lines[0]]
+    body = [[cell.strip() for cell in row] for row in lines[1:]]
+    named = any(row and row[0].casefold() == "key" for row in body) or not head[0]
+    named = named or head[0].casefold() in ("candidate", "name", "id", "person")
+    first = 1 if named else 0
+    key = next((row[first:] for row in body if named and row[0].casefold() == "key"), None)
+    rows = []
+    for number, row in enumerate(body, start=2):
+        if named and row[0].casefold() == "key":
+            continue
+        if len(row) != len(head):
+            few = "fewer" if len(row) < len(head) else "more"
+            message = f"{len(row) - first} answers, {few} than the {len(head) - first} items"
+            raise FormatError(message, place=Place(path, number), hint="leave a blank cell empty")
+        rows.append(tuple(_cells(row[first:], key, Place(path, number))))
+    return Matrix(items=tuple(head[first:]), rows=tuple(rows))
+
+
+def _cells(row: list[str], key: list[str] | None, place: Place) -> list[int]:
+    if key is None:
+        if any(cell.casefold() not in ("0", "1", *BLANKS) for cell in row):
+            off = next(cell for cell in row if cell.casefold() not in ("0", "1", *BLANKS))
+            hint = "write 1 for right and 0 for wrong, or add a line 'key' with the right options"
+            raise FormatError(f"'{off}' is neither 0 nor 1", place=place, hint=hint)
+        return [int(cell == "1") for cell in row]
+    for cell, right in zip(row, key, strict=False):
+        if not right:
+            hint = "fill in the line 'key'"
+            raise FormatError("an item has no key", place=place, hint=hint)
+        if len(cell) > 1 or (cell and not cell.isalpha()):
+            raise FormatError(f"'{cell}' is no option", place=place, hint="write one letter")
+    return [int(bool(c) and c.casefold() == k.casefold()) for c, k in zip(row, key, strict=True)]

@@ -1,0 +1,67 @@
+"""An answer sheet as parsed -> attempts without ids."""
+
+from __future__ import annotations
+
+from datetime import datetime, time
+from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
+
+from kb.core.model import REASON_OF, ROUND_OF, Attempt, AttemptId
+from kb.formats.answer_sheet import Known
+from kb.importers.block import round_of, spread
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.core.model import AreaId, Exam, Study
+    from kb.formats.answer_sheet import SheetLine
+
+
+def known_names(exam: Exam, study: Study, day: date, today: date | None = None) -> Known:
+    """What the words of a heading may mean in this base, on a sheet of that day."""
+    areas: dict[str, AreaId] = {}
+    for area in exam.areas:
+        for spelling in (area.id, area.name, area.id.replace("-", " ")):
+            areas.setdefault(spelling.casefold(), area.id)
+    sources = tuple(source.id for source in study.sources)
+    return Known(areas=areas, sources=sources, day=day, day_first=study.day_first, today=today)
+
+
+def sheet_drafts(
+    answers: tuple[SheetLine, ...], study: Study, now: datetime, day: date | None = None
+) -> tuple[Attempt, ...]:
+    """Attempts in the order of the sheet; `day` is that of answers without one, else today.
+
+    Answers of today end now, and those of an earlier day at noon: a sheet knows no hours.
+    """
+    by_day: dict[date, list[SheetLine]] = {}
+    for answer in answers:
+        by_day.setdefault(answer.heading.day or day or now.date(), []).append(answer)
+    moments: dict[int, datetime] = {}
+    zone = ZoneInfo(study.timezone)
+    for date_, group in by_day.items():
+        end = now if date_ == now.date() else datetime.combine(date_, time(12), zone)
+        for answer, at in zip(group, spread(end, len(group), None), strict=True):
+            moments[id(answer)] = at
+    return tuple(_draft(answer, study, moments[id(answer)]) for answer in answers)
+
+
+def _draft(answer: SheetLine, study: Study, at: datetime) -> Attempt:
+    source = answer.question.partition(":")[0]
+    round_, sitting = round_of(study, source, ROUND_OF[answer.heading.round])
+    return Attempt(
+        id=AttemptId(""),
+        at=at,
+        question=answer.question,
+        outcome=answer.outcome,
+        area=answer.heading.area,
+        first=answer.first,
+        chosen=answer.chosen,
+        key=answer.key,
+        certainty=answer.certainty,
+        seconds=answer.seconds,
+        reason=REASON_OF[answer.reason],
+        round=round_,
+        sitting=sitting,
+        remark=answer.remark,
+    )

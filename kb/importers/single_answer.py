@@ -1,0 +1,166 @@
+"""One answer as a form or a phone sends it: fields of text -> an attempt with its id.
+
+The id comes from the one that the sender gave the entry, so that an entry sent twice is one answer.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+from typing import TYPE_CHECKING
+
+from kb.core.errors import QueryError
+from kb.core.model import (
+    OUTCOME_OF,
+    REASON_OF,
+    ROUND_OF,
+    AreaId,
+    Attempt,
+    AttemptId,
+    parse_question,
+)
+from kb.formats.attempt_log import MOMENT_HINT, digest, one_line, parse_moment
+from kb.formats.patient_identifiers import find_identifiers
+from kb.importers.block import LONGEST_QUESTION, round_of
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import datetime
+
+    from kb.core.model import Exam, QuestionId, Round, Study
+
+ENTRY_ID = re.compile(r"[0-9A-Za-z-]{8,64}")
+COUNTED = re.compile(r"(?P<before>.*?)(?P<number>[0-9]{1,15})")
+LONGEST_REMARK = 500
+"""Characters of a remark: a remark is a clause, not a question copied."""
+OLDEST = timedelta(days=366)
+"""An entry does not wait longer for a connection; a clock that lost its setting tells 1970."""
+
+
+def entry_id(given: str) -> AttemptId:
+    """The id in the log of an entry whose sender called it `given`.
+
+    Raises:
+        QueryError: It is not an id that a sender may give.
+    """
+    if not ENTRY_ID.fullmatch(given):
+        raise QueryError("the entry has no id of its own", hint="load the page again")
+    return AttemptId(digest("entry", given))
+
+
+def next_item(item: str) -> str:
+    """The item after one: its last number plus one, as wide as it was; empty if it has none."""
+    match = COUNTED.fullmatch(item)
+    if match is None:
+        return ""
+    number = match["number"]
+    return match["before"] + str(int(number) + 1).zfill(len(number))
+
+
+def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: datetime) -> Attempt:
+    """One answer.
+
+    Args:
+        fields: `entry` (the sender's id), `source`, `item`, `outcome`, and if given `at`, `round`,
+            `area`, `reason`, `chosen`, `key`, `certainty`, `remark`.
+        exam: Knows the areas, and how many options an item has.
+        study: Knows the sources. Where the numbering tells the area, `area` is not asked.
+        now: The moment of an answer without one, and the latest that an answer may have.
+
+    Raises:
+        QueryError: A field cannot be what it should be; the message names it.
+        NotFoundError: There is no such area.
+    """
+    told = {name: one_line(value) for name, value in fields.items()}
+    question = _question(told.get("source", ""), told.get("item", ""))
+    outcome = OUTCOME_OF.get(told.get("outcome", ""))
+    if outcome is None:
+        raise QueryError("the outcome is missing", hint="press right, wrong or not answered")
+    wrong = outcome == "wrong"
+    round_, sitting = _round(told, question, study)
+    area = told.get("area", "")
+    if area:
+        area = "" if study.area_of(question) else exam.area(area).id
+    certainty = _word(told, "certainty", ("", "1", "2", "3"))
+    return Attempt(
+        id=entry_id(told.get("entry", "")),
+        at=_moment(told.get("at", ""), now),
+        question=question,
+        outcome=outcome,
+        area=AreaId(area),
+        chosen=_option(told, "chosen", exam) if wrong else "",
+        key=_option(told, "key", exam) if wrong else "",
+        certainty=int(certainty) if certainty else None,
+        reason=REASON_OF[_word(told, "reason", REASON_OF)] if wrong else "",
+        round=round_,
+        sitting=sitting,
+        remark=_remark(told),
+    )
+
+
+def _question(source: str, item: str) -> QuestionId:
+    if not source or not item:
+        lacking = "source" if not source else "number"
+        raise QueryError(f"the {lacking} is missing", hint="a question has both")
+    question = parse_question(f"{source}:{item}")
+    if question is None or len(question) > LONGEST_QUESTION:
+        hint = "letters, digits and hyphens, such as north and 1041"
+        shown = f"{source}:{item}"[:LONGEST_QUESTION]
+        raise QueryError(f"'{shown}' is not a question reference", hint=hint)
+    return question
+
+
+def _round(told: Mapping[str, str], question: QuestionId, study: Study) -> tuple[Round, str]:
+    """Round and sitting; a round left over from a bank does not go with a paper."""
+    given = ROUND_OF[_word(told, "round", ROUND_OF)]
+    source = question.partition(":")[0]
+    own, sitting = round_of(study, source, "")
+    return (own, sitting) if sitting else round_of(study, source, given)
+
+
+def _word(told: Mapping[str, str], name: str, known: Mapping[str, str] | tuple[str, ...]) -> str:
+    word = told.get(name, "").casefold()
+    if word not in known:
+        hint = "one of " + ", ".join(each for each in known if each)
+        raise QueryError(f"there is no {name} '{word}'", hint=hint)
+    return word
+
+
+def _option(told: Mapping[str, str], name: str, exam: Exam) -> str:
+    letter = told.get(name, "").upper()
+    letters = option_letters(exam)
+    if letter and letter not in letters:
+        hint = f"one of {', '.join(letters)}"
+        raise QueryError(f"there is no option '{letter}'", hint=hint)
+    return letter
+
+
+def option_letters(exam: Exam) -> tuple[str, ...]:
+    """The letters of an item's options."""
+    return tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[: exam.option_count])
+
+
+def _remark(told: Mapping[str, str]) -> str:
+    """A clause; one that looks as if it named a patient is refused, since a log is never erased."""
+    remark = told.get("remark", "")
+    if len(remark) > LONGEST_REMARK:
+        hint = f"at most {LONGEST_REMARK} characters; the rest belongs in a note"
+        raise QueryError("the remark is too long", hint=hint)
+    for _, what in find_identifiers(remark):
+        hint = "take it out: the log never needs to say who a patient was"
+        raise QueryError(f"the remark holds what looks like {what}", hint=hint)
+    return remark
+
+
+def _moment(text: str, now: datetime) -> datetime:
+    """When it was answered, on the sender's own clock; a clock that runs ahead is held at now."""
+    if not text:
+        return now
+    at = parse_moment(text)
+    if at is None:
+        raise QueryError(f"'{text}' is not a moment: is the clock right?", hint=MOMENT_HINT)
+    at = at.replace(microsecond=0)
+    if now - at > OLDEST:
+        hint = "set the clock of that device, then log it again"
+        raise QueryError(f"it is dated {at.date()}, more than a year ago", hint=hint)
+    return at if at <= now else now

@@ -1,0 +1,250 @@
+"""A table from elsewhere, CSV or spreadsheet, as a grid of text with the line of each row.
+
+What had to be guessed (encoding, separator, which sheet) is kept, so that it can be shown.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import warnings
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from typing import TYPE_CHECKING
+
+from kb.core.errors import FormatError, Place
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+SEPARATORS = (",", ";", "\t", "|")
+MOST_ROWS = 200_000
+LOOKED_AT = 25
+"""Rows that are looked at to find the separator and the header."""
+WESTERN = ["cp1252", "mac_roman", "cp1250", "cp437"]
+"""Encodings that are tried where a file is not Unicode (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Row:
+    """One row below the header, with its line in the file (or row in the sheet), from 1."""
+
+    line: int
+    cells: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grid:
+    """A table as text. `told` says how it was read: what was detected, for the person to see."""
+
+    path: str
+    header: tuple[str, ...]
+    rows: tuple[Row, ...]
+    told: tuple[str, ...] = ()
+    separator: str = ","
+
+
+def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") -> Grid:
+    """Read a CSV file or an .xlsx workbook.
+
+    Args:
+        raw: The file's bytes.
+        path: How messages name it.
+        encoding: Of a CSV file; empty to find out.
+        sheet: Of a workbook; empty for the first that has rows.
+
+    Raises:
+        FormatError: It is neither, or holds no table.
+    """
+    if raw.startswith(b"PK\x03\x04"):
+        rows, told = _workbook_rows(raw, path, sheet)
+        return _grid(rows, path, (told,), ",")
+    if raw.startswith(b"\xd0\xcf\x11\xe0"):
+        hint = "save it as .xlsx or CSV in your spreadsheet program"
+        raise FormatError("an old kind of workbook cannot be read", place=Place(path), hint=hint)
+    if sheet:
+        hint = "leave it out: a CSV file has no sheets"
+        raise FormatError("--sheet is for workbooks", place=Place(path), hint=hint)
+    if path.casefold().endswith((".xlsx", ".xlsm")):
+        hint = "save it again as .xlsx or CSV"
+        raise FormatError("this is no workbook, or a damaged one", place=Place(path), hint=hint)
+    text, named = decoded(raw, path, encoding)
+    if "\0" in text:
+        hint = "save the table as CSV in UTF-8"
+        raise FormatError("this is no text file", place=Place(path), hint=hint)
+    rows, separator = _csv_rows(text, path)
+    shown = {"\t": "tab", ",": "comma", ";": "semicolon", "|": "bar"}[separator]
+    return _grid(rows, path, (named, f"separator {shown}"), separator)
+
+
+def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
+    """The text of a file, and the name of its encoding.
+
+    Raises:
+        FormatError: The encoding that was given does not fit, or none does.
+    """
+    hint = "name it with --encoding, such as cp1252"
+    if encoding:
+        try:
+            return raw.decode(encoding).removeprefix("\ufeff"), encoding
+        except LookupError as error:
+            raise FormatError(f"no encoding is called '{encoding}'", hint=hint) from error
+        except UnicodeDecodeError as error:
+            message = f"this is not {encoding}"
+            raise FormatError(message, place=Place(path), hint=hint) from error
+    marks = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
+    likely = next((name for mark, name in marks if raw.startswith(mark)), "utf-8")
+    try:
+        return raw.decode(likely), likely.removesuffix("-sig").upper()
+    except UnicodeDecodeError:
+        pass
+    from charset_normalizer import from_bytes
+
+    matches = from_bytes(raw, cp_isolation=WESTERN, threshold=0.5)
+    best = matches.best()
+    if best is None:
+        raise FormatError("the encoding is not known", place=Place(path), hint=hint)
+    usual = [match for match in matches if match.encoding == WESTERN[0]]
+    if usual and usual[0].chaos <= best.chaos + 0.1:
+        best = usual[0]
+    return str(best), best.encoding
+
+
+def _csv_rows(text: str, path: str) -> tuple[list[Row], str]:
+    separator = separator_of(text)
+    rows: list[Row] = []
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
+    start = 0
+    try:
+        for cells in reader:
+            tidy = tuple(" ".join(cell.split()) for cell in cells)
+            if any(tidy):
+                rows.append(Row(line=start + 1, cells=tidy))
+            start = reader.line_num
+            _check_length(rows, path)
+    except csv.Error as error:
+        hint = "save it again as CSV in UTF-8"
+        place = Place(path, reader.line_num)
+        raise FormatError(f"this is not CSV: {error}", place=place, hint=hint) from error
+    return rows, separator
+
+
+def separator_of(text: str) -> str:
+    """The sign that divides the cells of a CSV file."""
+    return max(SEPARATORS, key=lambda mark: _fit(text, mark))
+
+
+def _fit(text: str, separator: str) -> tuple[int, int]:
+    """How well a separator fits: rows that have as many cells as most, then cells."""
+    counts: list[int] = []
+    try:
+        for row in csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=separator):
+            if any(cell.strip() for cell in row):
+                counts.append(len(row))
+            if len(counts) >= LOOKED_AT:
+                break
+    except csv.Error:
+        return (0, 0)
+    wide = [count for count in counts if count > 1]
+    if not wide:
+        return (0, 0)
+    usual = max(set(wide), key=lambda count: (wide.count(count), count))
+    return (wide.count(usual), usual)
+
+
+def _check_length(rows: Sequence[Row], path: str) -> None:
+    if len(rows) > MOST_ROWS:
+        hint = "divide the table"
+        raise FormatError(f"more than {MOST_ROWS} rows", place=Place(path), hint=hint)
+
+
+def _workbook_rows(raw: bytes, path: str, sheet: str) -> tuple[list[Row], str]:
+    import zipfile
+
+    import openpyxl
+
+    damaged = (zipfile.BadZipFile, KeyError, ValueError, TypeError, OSError, EOFError, IndexError)
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
+            try:
+                return _sheet_rows(book.worksheets, path, sheet)
+            finally:
+                book.close()
+    except (*damaged, AttributeError, SyntaxError) as error:
+        hint = "save it again as .xlsx or CSV"
+        raise FormatError("this workbook cannot be read", place=Place(path), hint=hint) from error
+
+
+def _sheet_rows(sheets: Iterable[object], path: str, wanted: str) -> tuple[list[Row], str]:
+    titles: list[str] = []
+    for page in sheets:
+        title = str(getattr(page, "title", ""))
+        titles.append(title)
+        if wanted and title.casefold() != wanted.casefold():
+            continue
+        rows: list[Row] = []
+        cells_of = page.iter_rows(values_only=True)  # type: ignore[attr-defined]
+        for number, values in enumerate(cells_of, start=1):
+            cells = tuple(shown(value) for value in values)
+            if any(cells):
+                rows.append(Row(line=number, cells=cells))
+            _check_length(rows, path)
+        if rows or wanted:
+            return rows, f"sheet '{title}'"
+    known = ", ".join(titles)
+    message = f"no sheet called '{wanted}'" if wanted else "no sheet has rows"
+    raise FormatError(message, place=Place(path), hint=f"its sheets are: {known}")
+
+
+def shown(value: object) -> str:
+    """A spreadsheet's value as the text a CSV file would hold."""
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, float) and value.is_integer() and abs(value) < 1e15:
+        return str(int(value))
+    if isinstance(value, datetime):
+        plain = value.time() == time(0) and value.tzinfo is None
+        return value.date().isoformat() if plain else value.isoformat(sep=" ")
+    if isinstance(value, date | time):
+        return value.isoformat()
+    return " ".join(str(value).split())
+
+
+def _grid(rows: list[Row], path: str, told: tuple[str, ...], separator: str) -> Grid:
+    """Divide rows into header and body. Lines above the header with a single cell are titles."""
+    if not rows:
+        raise FormatError("the table is empty", place=Place(path))
+    widest = max(sum(bool(cell) for cell in row.cells) for row in rows[:LOOKED_AT])
+    at = next(
+        i
+        for i, row in enumerate(rows[:LOOKED_AT])
+        if sum(bool(cell) for cell in row.cells) >= min(2, widest)
+    )
+    head = rows[at].cells
+    if any(cell.replace(".", "").replace(",", "").replace(":", "").isdigit() for cell in head):
+        width = max(len(row.cells) for row in rows)
+        names = tuple(f"column {number}" for number in range(1, width + 1))
+        return Grid(
+            path=path,
+            header=names,
+            rows=tuple(rows[at:]),
+            told=(*told, "no header"),
+            separator=separator,
+        )
+    names = _distinct(head)
+    return Grid(path=path, header=names, rows=tuple(rows[at + 1 :]), told=told, separator=separator)
+
+
+def _distinct(names: Sequence[str]) -> tuple[str, ...]:
+    """Column names, each once; an empty one is named by its position."""
+    found: list[str] = []
+    for number, name in enumerate(names, start=1):
+        own = name or f"column {number}"
+        while own.casefold() in {other.casefold() for other in found}:
+            own = f"{own} ({number})"
+        found.append(own)
+    return tuple(found)

@@ -1,0 +1,272 @@
+"""Rows of a table -> attempts without ids, each with its line; what is not understood is said."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from typing import TYPE_CHECKING, TypeVar
+from zoneinfo import ZoneInfo
+
+from kb.core.errors import NotFoundError, Place, Problem
+from kb.core.model import (
+    REASON_OF,
+    ROUND_OF,
+    AreaId,
+    Attempt,
+    AttemptId,
+    Outcome,
+    QuestionId,
+    parse_question,
+)
+from kb.formats.attempt_log import EARLIEST_YEAR
+from kb.importers.block import round_of
+from kb.importers.cell_values import (
+    CERTAINTIES,
+    Reading,
+    find_reading,
+    moment,
+    parse_clock,
+    parse_outcome,
+    parse_reason,
+    parse_seconds,
+    parse_when,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from kb.core.model import Exam, Study
+    from kb.importers.column_mapping import Columns
+    from kb.importers.table_reader import Grid, Row
+
+NOON = time(12)
+LONGEST_REFERENCE = 60
+"""A longer one is the text of a question, which never goes into the log."""
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """What a table holds. `timed` tells whether its rows have a time of day.
+
+    `left` are the rows that are not taken: (line, their text).
+    """
+
+    drafts: tuple[Attempt, ...]
+    timed: bool
+    told: tuple[str, ...]
+    left: tuple[tuple[int, str], ...]
+    problems: tuple[Problem, ...]
+
+
+class _RowError(Exception):
+    def __init__(self, code: str, message: str, hint: str = "") -> None:
+        super().__init__(message)
+        self.code, self.hint = code, hint
+
+
+def take_rows(
+    grid: Grid,
+    columns: Columns,
+    exam: Exam,
+    study: Study,
+    *,
+    source: str,
+    today: date,
+    day: date,
+    step: Callable[[], None] = lambda: None,
+) -> Taken:
+    """Read every row of a table.
+
+    Args:
+        grid: The table.
+        columns: Which column is what.
+        exam: Knows the areas.
+        study: Knows sources, zone and the usual order of dates.
+        source: Of items that do not name theirs.
+        today: Answers of a later day are refused.
+        day: The day of rows without one.
+        step: Called after each row, for a progress bar.
+    """
+    return _Taker(grid, columns, exam, study, source, today, day).take(step)
+
+
+class _Taker:
+    def __init__(
+        self,
+        grid: Grid,
+        columns: Columns,
+        exam: Exam,
+        study: Study,
+        source: str,
+        today: date,
+        day: date,
+    ) -> None:
+        self.grid, self.columns, self.exam, self.study = grid, columns, exam, study
+        self.source, self.today, self.day = source.casefold(), today, day
+        self.zone = ZoneInfo(study.timezone)
+        self.reading: Reading = find_reading(
+            self._column("date"), self._column("seconds"), day_first=study.day_first
+        )
+        self.areas: dict[str, AreaId | None] = {}
+        self.problems: list[Problem] = []
+
+    def take(self, step: Callable[[], None]) -> Taken:
+        drafts: list[Attempt] = []
+        left: list[tuple[int, str]] = []
+        for row in self.grid.rows:
+            try:
+                drafts.append(self._draft(row))
+            except _RowError as error:
+                left.append((row.line, self.grid.separator.join(row.cells)))
+                self._report(row, error.code, str(error), error.hint)
+            step()
+        timed = any(draft.at.time() != NOON for draft in drafts)
+        if not timed:
+            drafts = _in_order(drafts)
+        return Taken(
+            drafts=tuple(drafts),
+            timed=timed,
+            told=(*self.grid.told, *self.reading.told),
+            left=tuple(left),
+            problems=tuple(self.problems),
+        )
+
+    def _column(self, field: str) -> Iterable[str]:
+        at = self.columns.get(field)
+        if at is None:
+            return ()
+        return [row.cells[at] for row in self.grid.rows if at < len(row.cells)]
+
+    def _cell(self, row: Row, field: str) -> str:
+        at = self.columns.get(field)
+        return row.cells[at].strip() if at is not None and at < len(row.cells) else ""
+
+    def _report(self, row: Row, code: str, message: str, hint: str = "") -> None:
+        place = Place(self.grid.path, row.line)
+        self.problems.append(Problem(place=place, code=code, message=message, hint=hint))
+
+    def _draft(self, row: Row) -> Attempt:
+        if any(row.cells[len(self.grid.header) :]):
+            hint = "put a cell that holds the separator in quotation marks"
+            raise _RowError("many-cells", "more cells than the header has; left out", hint)
+        question = self._question(row)
+        source = question.partition(":")[0]
+        round_text = self._cell(row, "round").casefold()
+        round_, sitting = round_of(self.study, source, ROUND_OF.get(round_text, ""))
+        return Attempt(
+            id=AttemptId(""),
+            at=self._moment(row),
+            question=question,
+            outcome=self._outcome(row),
+            area=self._area(row),
+            concept=self._cell(row, "concept"),
+            first=self._option(row, "first"),
+            chosen=self._option(row, "chosen"),
+            key=self._option(row, "key"),
+            certainty=self._known(row, "certainty", CERTAINTIES.get),
+            seconds=self._seconds(row),
+            reason=REASON_OF[self._known(row, "reason", parse_reason) or ""],
+            round=round_,
+            sitting=self._cell(row, "sitting") or sitting,
+            remark=self._cell(row, "remark"),
+            place=Place(self.grid.path, row.line),
+        )
+
+    def _question(self, row: Row) -> QuestionId:
+        whole = self._cell(row, "question") or self._cell(row, "item")
+        if not whole:
+            raise _RowError("no-question", "the row has no question number; left out")
+        if ":" in whole:
+            text = whole
+        else:
+            source = self._cell(row, "source").casefold() or self.source
+            if not source:
+                raise _RowError("no-source", f"'{whole}' has no source; left out", "name --source")
+            item = re.sub(r"^(?:question|item|q|no\.?|#)\s*(?=\d)", "", whole, flags=re.I)
+            text = f"{'-'.join(source.split())}:{'-'.join(item.split())}"
+        question = parse_question(text) if len(text) <= LONGEST_REFERENCE else None
+        if question is None:
+            hint = "write source:item, such as north:1041"
+            raise _RowError("bad-question", f"'{whole[:40]}' is no question number; left out", hint)
+        return question
+
+    def _moment(self, row: Row) -> datetime:
+        text = self._cell(row, "date")
+        day, clock, offset = self.day, None, None
+        if text:
+            found = parse_when(text, self.reading)
+            if found is None:
+                hint = "write 2027-01-14 or 14/01/2027, with or without 19:42"
+                raise _RowError("bad-date", f"'{text}' is not a date; left out", hint)
+            day, clock, offset = found
+        time_text = self._cell(row, "time")
+        if time_text and clock is None:
+            told = parse_clock(time_text)
+            if told is None:
+                self._report(row, "bad-time", f"'{time_text}' is no time of day; taken without it")
+            else:
+                clock, offset = told
+        at = moment(day, clock or NOON, offset if clock else None, self.zone)
+        if at is None or not EARLIEST_YEAR <= at.year <= 2200:
+            raise _RowError("bad-date", f"'{text}' is not a date; left out")
+        if at.date() > self.today:
+            hint = "check the order of day and month: day_first in study.yaml"
+            raise _RowError("future-date", f"{at.date()} is still to come; left out", hint)
+        return at.replace(microsecond=0)
+
+    def _outcome(self, row: Row) -> Outcome:
+        text = self._cell(row, "outcome")
+        chosen, key = self._option(row, "chosen"), self._option(row, "key")
+        if text:
+            outcome = parse_outcome(text)
+            if outcome is None:
+                hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
+                raise _RowError("bad-outcome", f"'{text}' is no outcome; left out", hint)
+            return outcome
+        if key:
+            if not chosen:
+                return "blank"
+            return "right" if chosen.casefold() == key.casefold() else "wrong"
+        raise _RowError("no-outcome", "the row has no outcome; left out")
+
+    def _option(self, row: Row, field: str) -> str:
+        text = self._cell(row, field)
+        return text.upper() if len(text) == 1 else text[:60].strip()
+
+    def _area(self, row: Row) -> AreaId:
+        text = self._cell(row, "area")
+        if not text:
+            return AreaId("")
+        if text not in self.areas:
+            try:
+                self.areas[text] = self.exam.area(text).id
+            except NotFoundError as error:
+                self.areas[text] = None
+                message = f"area '{text}' is not in the blueprint; such rows are taken without it"
+                self._report(row, "unknown-area", message, error.hint)
+        return self.areas[text] or AreaId("")
+
+    def _seconds(self, row: Row) -> float | None:
+        return self._known(row, "seconds", lambda text: parse_seconds(text, self.reading))
+
+    def _known(self, row: Row, field: str, read: Callable[[str], T | None]) -> T | None:
+        text = self._cell(row, field)
+        found = read(text.casefold()) if text else None
+        if text and found is None:
+            message = f"{field} '{text}' is not understood; the answer is taken without it"
+            self._report(row, f"bad-{field}", message)
+        return found
+
+
+def _in_order(drafts: list[Attempt]) -> list[Attempt]:
+    """Seconds apart, in the order of the table, ending at noon of each day."""
+    counts: dict[date, int] = {}
+    for draft in drafts:
+        counts[draft.day] = counts.get(draft.day, 0) + 1
+    placed: list[Attempt] = []
+    for draft in drafts:
+        counts[draft.day] -= 1
+        placed.append(replace(draft, at=draft.at - timedelta(seconds=counts[draft.day])))
+    return placed

@@ -1,0 +1,258 @@
+"""Where the base is thin: shares of exam, notes, questions and misses, and notes out of reach."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from typing import TYPE_CHECKING
+
+from kb.knowledge import concept_key
+from kb.stats.note_state import SPLIT_WORD_COUNT
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    import networkx as nx
+
+    from kb.core.model import Area, AreaId, Base, Note
+
+LEAST_LETTERS = 7
+"""Shorter concepts that differ in one letter are mostly two ideas: ilium and ileum, IgA and IgG."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """One area's fractions of the exam's items, the notes, the questions met and the misses.
+
+    A note of two areas counts half in each. A fraction is None when there is nothing to share.
+    """
+
+    area: AreaId
+    exam_fraction: float
+    note_fraction: float | None
+    met_fraction: float | None
+    miss_fraction: float | None
+    note_count: int
+    met_count: int
+    miss_count: int
+
+    @property
+    def behind_fraction(self) -> float:
+        """How far the notes lag behind the larger of the exam's share and the misses' share."""
+        need = max(self.exam_fraction, self.miss_fraction or 0.0)
+        return need - (self.note_fraction or 0.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TopicShare:
+    """A syllabus topic with its notes, and what the log says of the questions known to be on it."""
+
+    area: AreaId
+    topic: str
+    note_count: int
+    met_count: int
+    miss_count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Spelling:
+    """One idea under several spellings, or two that look like one; commonest spelling first.
+
+    `sure` when the rules of the search take them for the same.
+    """
+
+    spellings: tuple[str, ...]
+    note_counts: tuple[int, ...]
+    sure: bool
+
+
+def share_areas(base: Base) -> tuple[Share, ...]:
+    """One row for each area of the blueprint, the one whose notes lag furthest first.
+
+    Source: own, because it only counts.
+    """
+    notes: Counter[str] = Counter()
+    weights: dict[str, float] = {}
+    for note in base.notes:
+        for area in note.areas:
+            notes[area] += 1
+            weights[area] = weights.get(area, 0.0) + 1 / len(note.areas)
+    known = {area.id for area in base.exam.areas}
+    met = Counter({a.question: a.area for a in base.attempts if a.area in known}.values())
+    misses = Counter(a.area for a in base.attempts if not a.right and a.area in known)
+    whole = sum(weights.get(area, 0.0) for area in known)
+    rows = [
+        Share(
+            area=area.id,
+            exam_fraction=area.item_count / base.exam.item_count if base.exam.item_count else 0.0,
+            note_fraction=weights.get(area.id, 0.0) / whole if whole else None,
+            met_fraction=met[area.id] / met.total() if met else None,
+            miss_fraction=misses[area.id] / misses.total() if misses else None,
+            note_count=notes[area.id],
+            met_count=met[area.id],
+            miss_count=misses[area.id],
+        )
+        for area in base.exam.areas
+    ]
+    place = {area.id: number for number, area in enumerate(base.exam.areas)}
+    return tuple(sorted(rows, key=lambda row: (-round(row.behind_fraction, 9), place[row.area])))
+
+
+def share_topics(base: Base, area: Area) -> tuple[TopicShare, ...]:
+    """One row for each syllabus topic of an area, in the blueprint's order.
+
+    A note is on a topic when its title or one of its concepts names it. A question is known to be
+    on it when such a note answers it, or when the log gives it a concept that names the topic.
+
+    Source: own, because it only counts.
+    """
+    inside = [note for note in base.notes if area.id in note.areas]
+    rows = []
+    for topic in area.topics:
+        notes = [note for note in inside if is_on(note, topic)]
+        asked: set[str] = {question for note in notes for question in note.questions}
+        asked |= {
+            attempt.question
+            for attempt in base.attempts
+            if attempt.area == area.id and attempt.concept and _names(attempt.concept, topic)
+        }
+        tried = [attempt for attempt in base.attempts if attempt.question in asked]
+        rows.append(
+            TopicShare(
+                area=area.id,
+                topic=topic,
+                note_count=len(notes),
+                met_count=len({attempt.question for attempt in tried}),
+                miss_count=sum(not attempt.right for attempt in tried),
+            )
+        )
+    return tuple(rows)
+
+
+def is_on(note: Note, topic: str) -> bool:
+    """Whether a note's title or one of its concepts names a syllabus topic.
+
+    Source: own, because the rules of the search decide which words are the same.
+    """
+    return any(_names(text, topic) for text in (note.title, *note.concepts))
+
+
+def _names(text: str, topic: str) -> bool:
+    wanted = _words(topic)
+    return bool(wanted) and wanted <= _words(text)
+
+
+def _words(text: str) -> frozenset[str]:
+    return frozenset(concept_key(text).split())
+
+
+def topics_without_note(base: Base) -> tuple[tuple[AreaId, str], ...]:
+    """Syllabus topics that no note is on, as (area, topic) in the blueprint's order.
+
+    Source: own, because it only looks.
+    """
+    said: dict[str, set[frozenset[str]]] = {}
+    for note in base.notes:
+        words = {_words(text) for text in (note.title, *note.concepts)}
+        for area in note.areas:
+            said.setdefault(area, set()).update(words)
+    return tuple(
+        (area.id, topic)
+        for area in base.exam.areas
+        for topic in area.topics
+        if not any(_words(topic) <= words for words in said.get(area.id, ()))
+    )
+
+
+def spelled_two_ways(base: Base) -> tuple[Spelling, ...]:
+    """Concepts under more than one spelling: the sure ones first, then those that look alike.
+
+    Two look alike when they are long, have no digit, and differ in one letter left out, put in
+    or changed, and one of them stands in a single note. Hyper- and hypo- are never alike.
+
+    Source: own, because a slip of the pen has no published measure that knows medicine.
+    """
+    counts: Counter[str] = Counter()
+    for note in base.notes:
+        counts.update(set(note.concepts))
+    groups: dict[str, list[str]] = {}
+    for concept in counts:
+        groups.setdefault(concept_key(concept), []).append(concept)
+    found = [_spelling(names, counts, sure=True) for names in groups.values() if _differ(names)]
+    first = {key: max(names, key=lambda n: (counts[n], n)) for key, names in groups.items()}
+    found += [
+        _spelling([first[one], first[other]], counts, sure=False)
+        for one, other in _one_letter_apart(first)
+        if min(counts[first[one]], counts[first[other]]) == 1
+    ]
+    return tuple(sorted(found, key=lambda row: (not row.sure, row.spellings)))
+
+
+def _differ(names: Iterable[str]) -> bool:
+    """Whether names differ in more than the case of their first letter."""
+    return len({name[:1].casefold() + name[1:] for name in names}) > 1
+
+
+def _spelling(names: list[str], counts: Counter[str], *, sure: bool) -> Spelling:
+    order = tuple(sorted(names, key=lambda name: (-counts[name], name)))
+    return Spelling(spellings=order, note_counts=tuple(counts[name] for name in order), sure=sure)
+
+
+def _one_letter_apart(first: dict[str, str]) -> list[tuple[str, str]]:
+    """Pairs of keys whose spellings differ in one letter; found by leaving each letter out."""
+    holes: dict[str, list[str]] = {}
+    for key, name in first.items():
+        plain = name.casefold()
+        if len(plain) >= LEAST_LETTERS and not any(letter.isdigit() for letter in plain):
+            for hole in {plain, *(plain[:at] + plain[at + 1 :] for at in range(len(plain)))}:
+                holes.setdefault(hole, []).append(key)
+    pairs: set[tuple[str, str]] = set()
+    for keys in holes.values():
+        if 1 < len(keys) < 20:
+            pairs.update((one, other) for one in keys for other in keys if one < other)
+    return sorted(pair for pair in pairs if _near(*(first[key].casefold() for key in pair)))
+
+
+def _near(one: str, other: str) -> bool:
+    if {one[:5], other[:5]} & {"hyper"} and {one[:4], other[:4]} & {"hypo"}:
+        return False
+    blocks = SequenceMatcher(None, one, other, autojunk=False).get_matching_blocks()
+    same = sum(block.size for block in blocks)
+    return max(len(one), len(other)) - same <= 1
+
+
+def unreached(base: Base, graph: nx.Graph) -> tuple[Note, ...]:
+    """Notes that nothing reaches: no link, concept, question or likeness ties them to another.
+
+    Source: own, because it only looks at the ties.
+    """
+    return tuple(note for note in base.notes if not _reached(graph, note))
+
+
+def _reached(graph: nx.Graph, note: Note) -> bool:
+    own = ("note", note.id)
+    for node in graph[own]:
+        if node[0] == "note":
+            return True
+        if node[0] != "area" and any(far[0] == "note" and far != own for far in graph[node]):
+            return True
+    return False
+
+
+def too_long(base: Base) -> tuple[Note, ...]:
+    """Notes too long to re-read, longest first, then by path.
+
+    Source: own; the limit is that of `failing.SPLIT_WORD_COUNT`.
+    """
+    found = [note for note in base.notes if note.word_count > SPLIT_WORD_COUNT]
+    return tuple(sorted(found, key=lambda note: (-note.word_count, note.path)))
+
+
+def unmet_areas(base: Base) -> tuple[Area, ...]:
+    """Areas of the blueprint with items and no question met, in its order.
+
+    Source: own, because it only looks.
+    """
+    met = {attempt.area for attempt in base.attempts}
+    return tuple(area for area in base.exam.areas if area.item_count and area.id not in met)

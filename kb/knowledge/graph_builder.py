@@ -1,0 +1,242 @@
+"""Base -> graph: nodes are (kind, id) pairs, and every edge knows its kind and why it is there.
+
+Hubs are damped twice: a walk leaves a node over all its edges, and an edge to an area, concept or
+question that n notes share weighs 1/sqrt(n). So a path through a crowded node counts little.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from math import sqrt
+from typing import TYPE_CHECKING, Literal
+
+from kb.core.wording import often
+from kb.knowledge.mixups import parse_pair, rank_mixups
+from kb.knowledge.plain_graph import PlainGraph
+from kb.language.name_matching import Naming
+from kb.language.normalise import keys
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    import networkx as nx
+
+    from kb.core.model import Base, Note, QuestionId
+
+NodeKind = Literal["area", "concept", "note", "question"]
+Node = tuple[NodeKind, str]
+Neighbours = Mapping[str, tuple[tuple[str, float], ...]]
+
+LINK_WEIGHT = 2.0
+QUESTION_WEIGHT = 2.0
+MIXUP_WEIGHT = 2.0
+CONCEPT_WEIGHT = 1.5
+AREA_WEIGHT = 0.5
+SIMILAR_WEIGHT = 1.0
+LEAST_SIMILARITY = 0.1
+LEAST_TOLD = 0.15
+MUCH_THE_SAME = 0.5
+"""Weights by judgement (own, because no corpus of doctors' notes is public): a link, a shared
+question or a mix-up happened on purpose or in earnest, a concept is a word, an area is a crowd."""
+
+MIXED_UP = " were mixed up "
+"""What tells the reason of a mix-up from the others of a tie."""
+SAME_IN_OTHER_WORDS = "says much the same in other words"
+SAME_WORDS = "uses many of the same words"
+MOST_SHARING = 8
+"""A question that more notes answer joins them through its node only, not each with each."""
+MAIN_CONCEPTS = 2
+"""What a note is mainly about stands first among its concepts."""
+MOST_SIDES = 3
+"""Notes taken for either side of a mix-up; more would be about something wider."""
+
+
+@cache
+def concept_key(concept: str) -> str:
+    """One spelling of a concept for joining notes: case, British or American, plural, old name.
+
+    Source: own, because the rules of the search decide it.
+
+    >>> concept_key("Hypokalaemia") == concept_key("hypokalemia")
+    True
+    """
+    return " ".join(keys(concept)) or " ".join(concept.casefold().split())
+
+
+def build_graph(base: Base, neighbours: Neighbours | None = None) -> nx.Graph:
+    """The graph of a base, weighted by what the log says.
+
+    Args:
+        base: Its notes, blueprint and log give nodes and edges. A question is a node when a note
+            answers it, or when its last answer was a miss that no note answers.
+        neighbours: Similar notes by path, as (path, similarity in [0, 1]).
+
+    Returns:
+        An undirected networkx graph, nodes and edges in a fixed order. Nodes have `name`. Edges
+        have `weight`, `kind` (area, concept, question, link, shared question, mix-up, similar;
+        several are joined by `+` and their weights added) and `why` in words.
+
+    Source: own, because its weights stand for what the doctor did; see the constants.
+    """
+    import networkx as nx
+
+    graph = nx.Graph()
+    _fill(graph, base, neighbours or {})
+    return graph
+
+
+def build_plain(base: Base) -> PlainGraph:
+    """The same graph without likeness, for walks alone; networkx is not loaded for it.
+
+    Source: own, see `build_graph`.
+    """
+    graph = PlainGraph()
+    _fill(graph, base, {})
+    return graph
+
+
+def _fill(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
+    for area in base.exam.areas:
+        graph.add_node(("area", area.id), name=area.name)
+    misses = _miss_counts(base)
+    sizes = _crowd_sizes(base.notes)
+    for note in base.notes:
+        own: Node = ("note", note.id)
+        graph.add_node(own, name=note.title)
+        for node, name in _attributes(note):
+            if node not in graph:
+                graph.add_node(node, name=name)
+            weight = _WEIGHTS[node[0]] / sqrt(sizes[node])
+            if node[0] == "question":
+                count = misses.get(node[1], 0)
+                weight *= 1 + count / (count + 1)
+            graph.add_edge(own, node, weight=weight, kind=node[0], why=_WHY[node[0]])
+    _add_open_misses(graph, base, sizes)
+    _add_links(graph, base)
+    _add_shared_questions(graph, base)
+    _add_mixups(graph, base)
+    _add_similar(graph, base, neighbours)
+
+
+_WEIGHTS: dict[str, float] = {
+    "area": AREA_WEIGHT,
+    "concept": CONCEPT_WEIGHT,
+    "question": QUESTION_WEIGHT,
+}
+_WHY = {"area": "of this area", "concept": "about it", "question": "answers it"}
+
+
+def _attributes(note: Note) -> Iterator[tuple[Node, str]]:
+    found: dict[Node, str] = {("area", area): area for area in note.areas}
+    for concept in note.concepts:
+        found.setdefault(("concept", concept_key(concept)), concept)
+    for question in note.questions:
+        found[("question", question)] = question
+    yield from found.items()
+
+
+def _miss_counts(base: Base) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for attempt in base.attempts:
+        if not attempt.right:
+            found[attempt.question] = found.get(attempt.question, 0) + 1
+    return found
+
+
+def _crowd_sizes(notes: tuple[Note, ...]) -> dict[Node, int]:
+    sizes: dict[Node, int] = {}
+    for note in notes:
+        for node, _ in _attributes(note):
+            sizes[node] = sizes.get(node, 0) + 1
+    return sizes
+
+
+def _add_open_misses(graph: nx.Graph, base: Base, sizes: dict[Node, int]) -> None:
+    """Misses without a note hang on their area, their concept and the names in their remark."""
+    last = {attempt.question: attempt for attempt in base.attempts}
+    for question in sorted(last):
+        attempt, own = last[question], ("question", question)
+        if attempt.right or own in graph:
+            continue
+        names = [attempt.concept, *(parse_pair(attempt.remark) or ())]
+        around: list[Node] = [("concept", concept_key(name)) for name in names if name]
+        around.append(("area", attempt.area))
+        graph.add_node(own, name=question)
+        for node in dict.fromkeys(around):
+            if node in graph:
+                weight = _WEIGHTS[node[0]] / sqrt(sizes.get(node, 0) + 1)
+                graph.add_edge(own, node, weight=weight, kind=node[0], why="missed, no note yet")
+
+
+def _add_links(graph: nx.Graph, base: Base) -> None:
+    by_path = {note.path: note for note in base.notes}
+    for note in base.notes:
+        for path in dict.fromkeys(link.path for link in note.links):
+            other = by_path.get(path)
+            if other is not None:
+                _join(graph, note, other, LINK_WEIGHT, "link", f"{note.title} links to it")
+
+
+def _add_shared_questions(graph: nx.Graph, base: Base) -> None:
+    sharing: dict[QuestionId, list[Note]] = {}
+    for note in base.notes:
+        for question in note.questions:
+            sharing.setdefault(question, []).append(note)
+    for question, notes in sharing.items():
+        if len(notes) > MOST_SHARING:
+            continue
+        weight = QUESTION_WEIGHT / max(1, len(notes) - 1)
+        for at, note in enumerate(notes):
+            for other in notes[at + 1 :]:
+                why = f"both answer {question}"
+                _join(graph, note, other, weight, "shared question", why)
+
+
+def _add_mixups(graph: nx.Graph, base: Base) -> None:
+    rows = sorted(rank_mixups(base, {}), key=lambda row: (row.one, row.other))
+    if not rows:
+        return
+    naming = Naming(base.notes, base.glossary, main=MAIN_CONCEPTS)
+    for row in rows:
+        one, other = (naming.about(name, row.questions) for name in (row.one, row.other))
+        why = f"{row.one} and {row.other}{MIXED_UP}{often(row.count)}"
+        for first in [note for note in one if note not in other][:MOST_SIDES]:
+            for second in [note for note in other if note not in one][:MOST_SIDES]:
+                weight = MIXUP_WEIGHT * row.count / (row.count + 1)
+                _join(graph, first, second, weight, "mix-up", why)
+
+
+def _add_similar(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
+    by_path = {note.path: note for note in base.notes}
+    pairs: dict[tuple[str, str], float] = {}
+    for note in base.notes:
+        for path, similarity in neighbours.get(note.path, ()):
+            if path in by_path and similarity >= LEAST_SIMILARITY:
+                pair = (note.path, path) if note.path < path else (path, note.path)
+                pairs[pair] = max(similarity, pairs.get(pair, 0.0))
+    for (first, second), similarity in sorted(pairs.items()):
+        weight = SIMILAR_WEIGHT * similarity
+        one, other = by_path[first], by_path[second]
+        _join(graph, one, other, weight, "similar", _likeness(similarity))
+
+
+def _likeness(similarity: float) -> str:
+    if similarity >= MUCH_THE_SAME:
+        return SAME_IN_OTHER_WORDS
+    return SAME_WORDS if similarity >= LEAST_TOLD else "some words in common"
+
+
+def _join(graph: nx.Graph, note: Note, other: Note, weight: float, kind: str, why: str) -> None:
+    """Tie two notes; a tie of another kind adds to the one that is there."""
+    if note.id == other.id:
+        return
+    first, second = ("note", note.id), ("note", other.id)
+    edge = graph.get_edge_data(first, second)
+    if edge is None:
+        graph.add_edge(first, second, weight=weight, kind=kind, why=why)
+        return
+    edge["weight"] += weight
+    edge["why"] += f"; {why}"
+    if kind not in edge["kind"].split("+"):
+        edge["kind"] += f"+{kind}"

@@ -1,0 +1,253 @@
+"""Two answers taken for each other: pairs, clusters, and what they cost.
+
+A miss names its pair in the remark (`gout vs pseudogout`). Where it only kept its letters (`C>B`),
+the names come from another miss with the same two letters of that question, else from the notes
+that answer it: one that compares two things, or two notes on different things. Pairs are
+symmetric: taking A for B and B for A is one mix-up.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from kb.language.name_matching import Naming
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable, Mapping
+    from datetime import date
+
+    from kb.core.model import Attempt, Base, Note, NoteId, QuestionId
+    from kb.language.name_matching import Keys
+
+VERSUS = re.compile(
+    r"^\W*(?P<one>[^;.]+?)\s*(?:\bvs\b\.?|\bv\b\.?|\bversus\b|\bnot\b|\bor\b|<>|≠|/)\s*"
+    r"(?P<other>[^;.]+?)\W*(?:[;.].*)?$",
+    re.I,
+)
+MOST_WORDS = 6
+TECHNIQUE = ("misread", "rushed")
+"""Reasons for which a wrong letter says nothing of what was taken for what."""
+
+Pair = tuple[str, str]
+Told = Literal["remark", "options", "notes"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PairMiss:
+    """A miss in which one of `pair` was taken for the other; `told` says what named them."""
+
+    attempt: Attempt
+    pair: Pair
+    told: Told
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Mixup:
+    """One pair, in alphabetical order. `count` misses are such a mix-up, `last_day` the latest.
+
+    `one` and `other` are spelled as in the latest remark that has them. `inferred_count` of the
+    misses have no remark that names the pair. `questions` are those missed, `marks` what is at
+    risk on them, `note` an existing note that compares the two, if there is one.
+    """
+
+    one: str
+    other: str
+    count: int
+    inferred_count: int
+    last_day: date
+    questions: tuple[QuestionId, ...]
+    marks: float
+    note: NoteId | None = None
+
+
+def parse_pair(remark: str) -> Pair | None:
+    """The two diagnoses that a remark names, as written, in alphabetical order; or None.
+
+    Each has at most six words; `a vs b`, `a v b`, `a or b`, `a not b` and `a/b` are understood.
+    """
+    match = VERSUS.match(remark.strip())
+    if match is None:
+        return None
+    pair = _in_order(_clean(match["one"]), _clean(match["other"]))
+    if not all(pair) or pair[0].casefold() == pair[1].casefold():
+        return None
+    if any(len(name.split()) > MOST_WORDS for name in pair):
+        return None
+    return pair
+
+
+def _clean(name: str) -> str:
+    return " ".join(name.strip(" ,:-").split())
+
+
+def _in_order(one: str, other: str) -> Pair:
+    first, second = sorted((one, other), key=str.casefold)
+    return first, second
+
+
+def pair_misses(base: Base, naming: Naming | None = None) -> tuple[PairMiss, ...]:
+    """Every miss of which it is known what was taken for what, in order of time.
+
+    Args:
+        base: Its misses, and the notes that answer them.
+        naming: Of all notes of the base, if it is at hand.
+
+    Source: own, because only the doctor's words and links tell what the options said.
+    """
+    misses = [attempt for attempt in base.attempts if not attempt.right]
+    remarks = [parse_pair(miss.remark) if miss.remark else None for miss in misses]
+    by_letters = {
+        (miss.question, letters): pair
+        for miss, pair in zip(misses, remarks, strict=True)
+        if pair and (letters := _letters(miss))
+    }
+    bare = {
+        miss.question
+        for miss, pair in zip(misses, remarks, strict=True)
+        if not pair and _letters(miss)
+    }
+    said = dict.fromkeys(pair for pair in remarks if pair)
+    naming = naming or Naming(base.notes, base.glossary)
+    by_notes = _pairs_of_notes(base.notes, bare, naming, said) if bare else {}
+    found: list[PairMiss] = []
+    for miss, named in zip(misses, remarks, strict=True):
+        if named:
+            found.append(PairMiss(attempt=miss, pair=named, told="remark"))
+        elif miss.reason not in TECHNIQUE and (letters := _letters(miss)):
+            lettered = by_letters.get((miss.question, letters))
+            if pair := lettered or by_notes.get(miss.question):
+                told: Told = "options" if lettered else "notes"
+                found.append(PairMiss(attempt=miss, pair=pair, told=told))
+    return tuple(found)
+
+
+def _letters(attempt: Attempt) -> Keys:
+    """The chosen option and the key, where the log has both."""
+    letters = frozenset((attempt.chosen, attempt.key)) - {""}
+    return letters if len(letters) == 2 else frozenset()
+
+
+def _pairs_of_notes(
+    notes: Iterable[Note],
+    questions: Collection[QuestionId],
+    naming: Naming,
+    said: Iterable[Pair],
+) -> dict[QuestionId, Pair]:
+    """What the notes that answer a question tell apart.
+
+    A comparing note tells apart the pair that remarks `said` and that it names; else the two of
+    its title. Without such a note it is the first concepts of two notes that share none.
+    """
+    answering: dict[QuestionId, list[Note]] = {}
+    for note in notes:
+        for question in note.questions:
+            if question in questions:
+                answering.setdefault(question, []).append(note)
+    if not answering:
+        return {}
+    by_note: dict[NoteId, Pair] = {}
+    for pair in said:
+        others = {note.id for note in naming.about(pair[1])}
+        for note in naming.about(pair[0]):
+            if note.id in others:
+                by_note.setdefault(note.id, pair)
+    found: dict[QuestionId, Pair] = {}
+    for question, group in answering.items():
+        maybe = [by_note.get(note.id) or compared_in(note) for note in group]
+        compared = [pair for pair in maybe if pair]
+        if len({tuple(map(str.casefold, pair)) for pair in compared}) == 1:
+            found[question] = compared[0]
+        elif not compared and len(group) == 2 and (apart := _apart(*group)):
+            found[question] = apart
+    return found
+
+
+def compared_in(note: Note) -> Pair | None:
+    """The two things that a note compares by its title (`PBC or PSC?`), or None.
+
+    Two of its concepts must be these two, for not every `or` in a title compares; they are spelled
+    as there.
+    """
+    pair = parse_pair(note.title.rpartition(":")[2])
+    if pair is None:
+        return None
+    one, other = ([c for c in note.concepts if _within(name, c)] for name in pair)
+    if not one or not other or one[0] == other[0]:
+        return None
+    return _in_order(one[0], other[0])
+
+
+def _within(name: str, concept: str) -> bool:
+    return set(name.casefold().split()) <= set(concept.casefold().split())
+
+
+def _apart(one: Note, other: Note) -> Pair | None:
+    if not one.concepts or not other.concepts:
+        return None
+    shared = {c.casefold() for c in one.concepts} & {c.casefold() for c in other.concepts}
+    return None if shared else _in_order(one.concepts[0], other.concepts[0])
+
+
+def rank_mixups(
+    base: Base, marks: Mapping[QuestionId, float], since: date | None = None
+) -> tuple[Mixup, ...]:
+    """Every pair of the log, costliest first, then most frequent, then by name.
+
+    Args:
+        base: Its misses are read in order of time.
+        marks: Marks at risk on each question; one not in it costs nothing.
+        since: Only misses after that day count.
+    """
+    naming = Naming(base.notes, base.glossary)
+    found: dict[frozenset[Keys], list[PairMiss]] = {}
+    spelled: dict[Keys, str] = {}
+    for miss in pair_misses(base, naming):
+        key = frozenset(naming.key(name) for name in miss.pair)
+        if len(key) == 2 and (since is None or miss.attempt.day > since):
+            found.setdefault(key, []).append(miss)
+            for name in miss.pair:
+                if miss.told == "remark" or naming.key(name) not in spelled:
+                    spelled[naming.key(name)] = name
+    rows = [
+        _mixup(naming, _in_order(*(spelled[name] for name in key)), misses, marks)
+        for key, misses in found.items()
+    ]
+    return tuple(sorted(rows, key=lambda row: (-row.marks, -row.count, row.one, row.other)))
+
+
+def _mixup(
+    naming: Naming, pair: Pair, misses: list[PairMiss], marks: Mapping[QuestionId, float]
+) -> Mixup:
+    questions = tuple(dict.fromkeys(miss.attempt.question for miss in misses))
+    note = comparing_note(naming, pair, questions)
+    return Mixup(
+        one=pair[0],
+        other=pair[1],
+        count=len(misses),
+        inferred_count=sum(miss.told != "remark" for miss in misses),
+        last_day=misses[-1].attempt.day,
+        questions=questions,
+        marks=sum(marks.get(question, 0.0) for question in questions),
+        note=note.id if note else None,
+    )
+
+
+def comparing_note(naming: Naming, pair: Pair, questions: Collection[QuestionId]) -> Note | None:
+    """A note that compares the two: its title or concepts name both. Those that answer one of the
+    questions come first, then the order of ids.
+    """
+    others = {note.id for note in naming.about(pair[1])}
+    return next((note for note in naming.about(pair[0], questions) if note.id in others), None)
+
+
+def clusters(mixups: Iterable[Mixup]) -> tuple[tuple[str, ...], ...]:
+    """Names that hang together through mix-ups, three or more of them; largest first."""
+    joined: dict[str, set[str]] = {}
+    for row in mixups:
+        group = joined.get(row.one, {row.one}) | joined.get(row.other, {row.other})
+        for name in group:
+            joined[name] = group
+    groups = {tuple(sorted(group)) for group in joined.values() if len(group) > 2}
+    return tuple(sorted(groups, key=lambda group: (-len(group), group)))

@@ -1,0 +1,219 @@
+"""What is near: personalised PageRank from where one looks, with a true reason for each note."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from kb.knowledge.graph_builder import MIXED_UP, SAME_IN_OTHER_WORDS, SAME_WORDS, concept_key
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+
+    import networkx as nx
+
+    from kb.core.model import Base, Note, NoteId
+    from kb.knowledge.graph_builder import Node
+
+DAMPING = 0.85
+"""PageRank's usual share of steps that follow an edge."""
+MOST_STEPS = 500
+TOLERANCE = 1e-9
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Near:
+    """A note near to where one looked; `nearness` is its fraction of the walk."""
+
+    note: NoteId
+    nearness: float
+    why: tuple[str, ...]
+
+
+def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
+    """How near every reachable node is to the seeds: personalised PageRank, summing to 1.
+
+    Seeds that are not in the graph, or weigh nothing, do not count; without any seed nothing is
+    near, and the answer is empty.
+
+    Source: langville2005.
+    """
+    known = {node: weight for node, weight in seeds.items() if weight > 0 and node in graph}
+    if not known:
+        return {}
+    import numpy as np
+
+    # By hand: the library's own walk needs scipy, which takes longer to load than this.
+    nodes = list(graph)
+    places = {node: place for place, node in enumerate(nodes)}
+    ends = [
+        (places[node], places[other], edge["weight"])
+        for node, around in graph.adj.items()
+        for other, edge in around.items()
+    ]
+    columns = np.array(ends, dtype=float).reshape(-1, 3).T
+    origin, goal, weight = columns[0].astype(int), columns[1].astype(int), columns[2]
+    strength = np.bincount(origin, weight, len(nodes))
+    share = DAMPING * weight / strength[origin]
+    lone = strength == 0
+    start = np.zeros(len(nodes))
+    start[[places[node] for node in known]] = list(known.values())
+    start /= start.sum()
+    ranks = start
+    for _ in range(MOST_STEPS):
+        kept = 1 - DAMPING + DAMPING * ranks[lone].sum()
+        new = kept * start + np.bincount(goal, ranks[origin] * share, len(nodes))
+        moved = np.abs(new - ranks).sum()
+        ranks = new
+        if moved < TOLERANCE:
+            break
+    return {node: rank for node, rank in zip(nodes, ranks.tolist(), strict=True) if rank > 0}
+
+
+def near_note(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
+    """The notes nearest to one note, nearest first; ties in order of id.
+
+    Only notes that are tied to it, or that share a neighbour with it other than an area: a note
+    of which no reason can be given is not shown.
+    """
+    seeds: dict[Node, float] = {("note", note.id): 1.0}
+    return _nearest(base, graph, seeds, limit, lambda other: _why_note(graph, note, other))
+
+
+def near_area(
+    base: Base, graph: nx.Graph, area: str, limit: int, *, outside: bool = False
+) -> tuple[Near, ...]:
+    """The notes nearest to an area; with `outside`, only those of other areas that bear on it."""
+    inside = [other for other in base.notes if area in other.areas]
+    concepts = {concept_key(concept) for other in inside for concept in other.concepts}
+    seeds: dict[Node, float] = {("area", area): 1.0}
+    passed = frozenset(other.id for other in inside) if outside else frozenset()
+
+    def why(other: Note) -> tuple[str, ...]:
+        return () if other.id in passed else _why_area(graph, other, area, concepts)
+
+    return _nearest(base, graph, seeds, limit, why)
+
+
+def suggest_links(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
+    """Notes that this one should perhaps link to and does not, best first.
+
+    Candidates are the nearest notes with a reason of their own (a shared question or concept, a
+    mix-up, likeness), not merely the same area, and no link in either direction.
+    """
+    linked = frozenset(
+        other.id
+        for other in base.notes
+        if any(link.path == other.path for link in note.links)
+        or any(link.path == note.path for link in other.links)
+    )
+    seeds: dict[Node, float] = {("note", note.id): 1.0}
+    ranks = nearness(graph, seeds)
+    by_id = {other.id: other for other in base.notes}
+    found: list[Near] = []
+    for node in sorted(ranks, key=lambda node: (-round(ranks[node], 12), node)):
+        other = by_id.get(node[1]) if node[0] == "note" else None  # type: ignore[call-overload]
+        if other is None or other.id == note.id or other.id in linked:
+            continue
+        reasons = _direct_reasons(graph, note, other)
+        if reasons:
+            found.append(Near(note=other.id, nearness=ranks[node], why=tuple(reasons)))
+        if len(found) == limit:
+            break
+    return tuple(found)
+
+
+def _nearest(
+    base: Base,
+    graph: nx.Graph,
+    seeds: dict[Node, float],
+    limit: int,
+    why: Callable[[Note], tuple[str, ...]],
+) -> tuple[Near, ...]:
+    """The first `limit` notes with a reason, in order of the walk."""
+    ranks = nearness(graph, seeds)
+    ranked: list[tuple[float, Note]] = []
+    for note in base.notes:
+        node: Node = ("note", note.id)
+        if node not in seeds and ranks.get(node, 0.0) > 0:
+            ranked.append((ranks[node], note))
+    ranked.sort(key=lambda pair: (-round(pair[0], 12), pair[1].id))
+    found: list[Near] = []
+    for rank, note in ranked:
+        if len(found) == limit:
+            break
+        reasons = why(note)
+        if reasons:
+            found.append(Near(note=note.id, nearness=rank, why=reasons))
+    return tuple(found)
+
+
+def _why_note(graph: nx.Graph, note: Note, other: Note) -> tuple[str, ...]:
+    reasons: list[str] = []
+    if any(link.path == other.path for link in note.links):
+        reasons.append("linked from it")
+    if any(link.path == note.path for link in other.links):
+        reasons.append("links to it")
+    reasons += _direct_reasons(graph, note, other)
+    return tuple(reasons or _through(graph, note, other))
+
+
+def _direct_reasons(graph: nx.Graph, note: Note, other: Note) -> list[str]:
+    """What the two share, links aside."""
+    reasons: list[str] = []
+    shared = [question for question in note.questions if question in other.questions]
+    if shared:
+        reasons.append("answers the same question " + ", ".join(shared[:2]))
+    edge = graph.get_edge_data(("note", note.id), ("note", other.id)) or {"kind": "", "why": ""}
+    kinds = edge["kind"].split("+")
+    if "mix-up" in kinds:
+        reasons += [why for why in edge["why"].split("; ") if MIXED_UP in why][:1]
+    own = {concept_key(concept) for concept in note.concepts}
+    concepts = [concept for concept in other.concepts if concept_key(concept) in own]
+    if concepts:
+        reasons.append("both about " + ", ".join(concepts[:3]))
+    said = edge["why"].split("; ")
+    reasons += [words for words in (SAME_IN_OTHER_WORDS, SAME_WORDS) if words in said]
+    return reasons
+
+
+def _through(graph: nx.Graph, note: Note, other: Note) -> list[str]:
+    """The strongest neighbour that both share, areas aside; nothing if there is none."""
+    first, second = graph["note", note.id], graph["note", other.id]
+    shared = [node for node in first if node in second and node[0] != "area"]
+    if not shared:
+        return []
+    best = min(shared, key=lambda node: (-min(first[node]["weight"], second[node]["weight"]), node))
+    return [f"by way of {graph.nodes[best].get('name', best[1])}"]
+
+
+def _why_area(graph: nx.Graph, other: Note, area: str, concepts: set[str]) -> tuple[str, ...]:
+    """Why a note bears on an area: it is of it, shares a concept, or is tied to a note of it."""
+    if area in other.areas:
+        bridge = [name for name in other.areas if name != area]
+        return (f"here and in {', '.join(bridge)}",) if bridge else ("of this area",)
+    reasons = []
+    shared = [concept for concept in other.concepts if concept_key(concept) in concepts]
+    if shared:
+        reasons.append("shares " + ", ".join(shared[:3]))
+    ties = [
+        (edge["weight"], node, edge)
+        for node, edge in graph["note", other.id].items()
+        if node[0] == "note" and graph.has_edge(node, ("area", area))
+    ]
+    if ties:
+        _, node, edge = min(ties, key=lambda tie: (-tie[0], tie[1]))
+        kinds, why = edge["kind"].split("+"), edge["why"].split("; ")
+        said = [said for word, said in _TIES if word in kinds or word in why]
+        if said:
+            reasons.append(f"{said[0]} {graph.nodes[node]['name']}")
+    return tuple(reasons)
+
+
+_TIES = (
+    ("link", "linked with"),
+    ("mix-up", "mixed up with"),
+    ("shared question", "answers a question of"),
+    (SAME_IN_OTHER_WORDS, "says much the same as"),
+    (SAME_WORDS, "uses many words of"),
+)

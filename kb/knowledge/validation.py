@@ -1,0 +1,171 @@
+"""What is wrong across files: each check is a named function from a base to its Problems.
+
+What one file tells by itself is found while it is read; here stands what needs the whole.
+"""
+
+from __future__ import annotations
+
+import posixpath
+from difflib import get_close_matches
+from typing import TYPE_CHECKING
+
+from kb.core.errors import Problem, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Iterator
+    from datetime import date
+
+    from kb.core.errors import Place, Severity
+    from kb.core.model import Base
+
+STALE_DAYS = 365
+
+
+def _problem(
+    place: Place, code: str, message: str, hint: str = "", severity: Severity = "error"
+) -> Problem:
+    return Problem(place=place, code=code, message=message, hint=hint, severity=severity)
+
+
+def find_problems(base: Base, today: date) -> tuple[Problem, ...]:
+    """Everything that is wrong with the base, in order of path and line."""
+    found = list(base.problems)
+    for _, check in CHECKS:
+        found.extend(check(base, today))
+    return tuple(sorted(found, key=lambda problem: problem.sort_key))
+
+
+def _not_read(base: Base) -> frozenset[str]:
+    """Files of which something could not be read: what they seem to lack may stand in it, and to
+    say so too would be a second finding for one cause.
+    """
+    return frozenset(p.place.path for p in base.problems if p.severity == "error")
+
+
+def unknown_areas(base: Base, today: date) -> Iterator[Problem]:
+    """Areas of notes and sources that the blueprint does not have."""
+    known = [area.id for area in base.exam.areas]
+    off = _not_read(base)
+    for note in base.notes:
+        for area in note.areas:
+            if area not in known:
+                message = f"area '{area}' is not in the blueprint"
+                parts = [part.strip() for part in area.split(",")]
+                hint = f"write a list: areas: [{', '.join(parts)}]" if len(parts) > 1 else ""
+                yield _problem(note.place, "unknown-area", message, hint or nearest(area, known))
+        if not note.areas and note.path not in off:
+            hint = "add a line such as 'area: cardiology'"
+            yield _problem(note.place, "no-area", "the note has no area", hint, "warning")
+    for source in base.study.sources:
+        for area in sorted({span.area for span in source.ranges} - set(known)):
+            message = f"area '{area}' of source '{source.id}' is not in the blueprint"
+            yield _problem(source.place, "unknown-area", message, nearest(area, known))
+
+
+def unknown_areas_in_log(base: Base, today: date) -> Iterator[Problem]:
+    """Areas of the log that the blueprint does not have, each once."""
+    known = {area.id for area in base.exam.areas}
+    seen: set[str] = set()
+    for attempt in base.attempts:
+        if attempt.area and attempt.area not in known and attempt.area not in seen:
+            seen.add(attempt.area)
+            message = f"area '{attempt.area}' is not in the blueprint"
+            yield _problem(attempt.place, "unknown-area", message, nearest(attempt.area, known))
+
+
+def broken_links(base: Base, today: date) -> Iterator[Problem]:
+    """Links to files that are not there, or not in the base."""
+    from dataclasses import replace
+
+    by_name: dict[str, str] = {posixpath.basename(path): path for path in sorted(base.files)}
+    for note in base.notes:
+        for link in note.links:
+            place = replace(note.place, line=link.line)
+            if not link.path:
+                hint = "copy the file into the base"
+                message = f"the link '{link.target}' leads out of the base"
+                yield _problem(place, "link-outside", message, hint)
+            elif link.path not in base.files:
+                name = posixpath.basename(link.path)
+                close = get_close_matches(name, by_name, n=1, cutoff=0.7)
+                there = by_name[close[0]] if close else ""
+                folder = posixpath.dirname(note.path) or "."
+                hint = f"did you mean {posixpath.relpath(there, folder)}?" if there else ""
+                message = f"the link '{link.target}' leads nowhere"
+                yield _problem(place, "broken-link", message, hint)
+
+
+def unlogged_questions(base: Base, today: date) -> Iterator[Problem]:
+    """Linked questions that the log has never seen, which may be a slip of the pen."""
+    logged = {attempt.question for attempt in base.attempts}
+    for note in base.notes:
+        missing = [question for question in note.questions if question not in logged]
+        if missing:
+            shown = ", ".join(missing[:3]) + (" ..." if len(missing) > 3 else "")
+            hint = "a slip of the pen, or answers not logged yet"
+            message = f"linked to {shown}, which the log does not have"
+            yield _problem(note.place, "unlogged-question", message, hint, "warning")
+
+
+def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
+    """Items beyond the declared size of their source, one Problem for each source."""
+    for source in base.study.sources:
+        if not source.item_count:
+            continue
+        beyond = [
+            attempt
+            for attempt in base.attempts
+            if attempt.source == source.id
+            and attempt.question.partition(":")[2].isdigit()
+            and not 1 <= int(attempt.question.partition(":")[2]) <= source.item_count
+        ]
+        if beyond:
+            first = beyond[0]
+            message = f"{first.question} is beyond the {source.item_count} items of its source"
+            more = f" ({len(beyond)} answers)" if len(beyond) > 1 else ""
+            hint = "void it if mistyped, or mend 'items' in study.yaml"
+            yield _problem(first.place, "item-out-of-range", message + more, hint, "warning")
+
+
+def no_basis(base: Base, today: date) -> Iterator[Problem]:
+    """Notes that do not say where their fact was checked."""
+    off = _not_read(base)
+    for note in base.notes:
+        if note.questions and not note.basis and note.path not in off:
+            hint = "add a line such as 'basis: physiology text, 2024 edition'"
+            yield _problem(note.place, "no-basis", "the note has no basis", hint, "warning")
+
+
+def not_checked_lately(base: Base, today: date) -> Iterator[Problem]:
+    """Facts not checked for a year, or checked in the future."""
+    for note in base.notes:
+        if note.checked is None:
+            continue
+        age_days = (today - note.checked).days
+        if age_days > STALE_DAYS:
+            message = f"last checked {note.checked.isoformat()}, more than a year ago"
+            hint = "look it up again and mend 'checked:'"
+            yield _problem(note.place, "not-checked-lately", message, hint, "warning")
+        elif age_days < 0:
+            message = f"checked on {note.checked.isoformat()}, which is still to come"
+            yield _problem(note.place, "checked-in-future", message, severity="warning")
+
+
+def empty_notes(base: Base, today: date) -> Iterator[Problem]:
+    """Notes without a text."""
+    for note in base.notes:
+        if not note.word_count:
+            hint = "write its point or delete the file"
+            yield _problem(note.place, "empty-note", "the note has no text", hint, "warning")
+
+
+CHECKS: tuple[tuple[str, Callable[[Base, date], Iterable[Problem]]], ...] = (
+    ("unknown areas", unknown_areas),
+    ("unknown areas in the log", unknown_areas_in_log),
+    ("broken links", broken_links),
+    ("questions never logged", unlogged_questions),
+    ("items out of range", items_out_of_range),
+    ("no basis", no_basis),
+    ("not checked lately", not_checked_lately),
+    ("empty notes", empty_notes),
+)

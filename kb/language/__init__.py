@@ -1,0 +1,1 @@
+"""Medical English for matching words: spelling, plurals, drug names, abbreviations."""

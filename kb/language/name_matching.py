@@ -1,0 +1,79 @@
+"""Which notes a name means, however it is spelled: abbreviations, British or American, plurals."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from kb.language.abbreviations import Glossary
+from kb.language.normalise import keys
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Iterable
+
+    from kb.core.model import Note
+    from kb.language.abbreviations import Entries
+
+Keys = frozenset[str]
+
+
+class Naming:
+    """Looks up notes by the names of diagnoses, drugs and signs.
+
+    Args:
+        notes: Looked up by title and concepts.
+        glossary: The base's own abbreviations; the stock's are known anyway.
+        main: Only so many first concepts of a note say what it is about; None for all.
+    """
+
+    def __init__(
+        self, notes: Iterable[Note], glossary: Entries = (), *, main: int | None = None
+    ) -> None:
+        self._notes, self._main = tuple(notes), main
+        self._glossary = Glossary(glossary)
+        self._keys: dict[str, Keys] = {}
+
+    @cached_property
+    def _by_word(self) -> dict[str, list[tuple[Note, Keys]]]:
+        found: dict[str, list[tuple[Note, Keys]]] = {}
+        for note in self._notes:
+            for name in (note.title, *note.concepts[: self._main]):
+                for said in self.ways(name):
+                    for word in said:
+                        found.setdefault(word, []).append((note, said))
+        return found
+
+    def key(self, name: str) -> Keys:
+        """Equal for two spellings of one name.
+
+        Source: own, because the rules of the search and the glossary decide it.
+        """
+        found = self._keys.get(name)
+        if found is None:
+            found = self._keys[name] = _spelled(self._glossary.written_out(name))
+        return found
+
+    def about(self, name: str, asked: Collection[str] = ()) -> tuple[Note, ...]:
+        """Notes whose title or a concept names it, in order of id; those that answer one of the
+        questions `asked` come first.
+        """
+        found: dict[str, Note] = {}
+        for wanted in self.ways(name):
+            rarest = min(
+                (self._by_word.get(word, []) for word in sorted(wanted)), key=len, default=[]
+            )
+            found.update((note.id, note) for note, said in rarest if wanted <= said)
+        return tuple(
+            sorted(
+                found.values(),
+                key=lambda note: (not any(q in asked for q in note.questions), note.id),
+            )
+        )
+
+    def ways(self, name: str) -> set[Keys]:
+        """The keys of a name's words, as it is written and written out."""
+        return {_spelled(name), self.key(name)} - {frozenset()}
+
+
+def _spelled(name: str) -> Keys:
+    return frozenset(keys(name)) or frozenset(name.casefold().split())

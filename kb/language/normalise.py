@@ -1,0 +1,298 @@
+"""Medical English for search: text -> words -> keys under which they are looked up.
+
+Two words with one key find each other: British and American spelling, singular and plural, old
+and recommended drug names. A key is never shown and nothing in a note is rewritten.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+
+from kb.language.data import rows
+
+WORD = re.compile(r"[a-zA-Z0-9]+(?:'[a-zA-Z]+)?|=a")
+AS_WRITTEN = re.compile(r"[^\W_]+(?:['\u2019][^\W\d_]+)?")
+GREEK = {
+    letter: f" {name} "
+    for letters, name in (
+        ("αΑ", "alpha"),
+        ("βΒϐ", "beta"),
+        ("γΓ", "gamma"),
+        ("δΔ", "delta"),
+        ("εΕϵ", "epsilon"),
+        ("ζΖ", "zeta"),
+        ("ηΗ", "eta"),
+        ("θΘϑ", "theta"),
+        ("κΚϰ", "kappa"),
+        ("λΛ", "lambda"),
+        ("μΜ", "mu"),
+        ("πΠ", "pi"),
+        ("ρΡ", "rho"),
+        ("σςΣ", "sigma"),
+        ("τΤ", "tau"),
+        ("φΦϕ", "phi"),
+        ("χΧ", "chi"),
+        ("ψΨ", "psi"),
+        ("ωΩ", "omega"),
+    )
+    for letter in letters
+}
+LETTERED = (
+    r"\b(hepatitis|vitamins?|influenza|ha?emophilia|groups?|types?|immunoglobulins?|factors?|"
+    r"vitamin|class|streptococcus|streptococci|botulinum toxin|toxin|protein|lipoprotein|chain|"
+    r"child-pugh|child|wave|waves|cannon) a\b(?! [a-z])"
+)
+"""Where a lone letter a is a name, not an article; prepared when one is met."""
+
+LONE_A = re.compile(r" [aA]\b(?! [a-zA-Z])")
+"""What `LETTERED` needs at its end: most texts have none, which is quickly seen."""
+
+CAPITALS = frozenset(
+    "ALL AS IT OR US WHO AN IS AM ON DO SO IF BE HE ME NO TO WAS".split()  # noqa: SIM905
+)
+"""Stop words that mean something else when written in capitals (ALL, AS, MEN are diseases)."""
+
+STOP = frozenset(
+    """a about above across after again against all almost also although always am among an and
+    another any are around as at be because been before being below between both but by can cannot
+    could did do does doing done down due during each either else etc even ever every few for from
+    further had has have having he hence her here hers herself him himself his how however i if in
+    indeed instead into is it its itself just least less like made make many may me might mine more
+    most mostly much must my myself namely neither never nevertheless no nor not now of off often on
+    once one only onto or other others otherwise our ours ourselves out over own per perhaps quite
+    rather really regarding same seem seemed seeming seems several she should since so some still
+    such than that the their theirs them themselves then there therefore these they this those
+    though through throughout thus to together too toward towards under unless until up upon us
+    used using various very via was we well were what whatever when whenever where whereas whether
+    which while who whoever whole whom whose why will with within without would yet you your yours
+    yourself yourselves don dont doesnt isnt shall ought done got get gets
+    """.split()  # noqa: SIM905
+)
+
+AE_KEPT = re.compile(r"aero|^aeri|^aesthet|^taenia|^haemophilus|ae$|^israel|^michael|^raphael")
+OE_FOLDED = re.compile(
+    r"^oe|(?<=rrh)oe|(?<=rh)oe(?=a)|(?<=pn)oe|(?<=am)oe(?=b)|(?<=f)oe(?=t)|(?<=hom)oe(?=o)|"
+    r"(?<=c)oe(?=lia|lom)|oe(?=dem|soph|stroge|stradi|strio|strus|strous)"
+)
+OUR = re.compile(
+    r"^(tum|col|discol|hum|behavi|lab|fav|od|rum|vap|flav|hon|harb|neighb|rig|vig|endeav|arm)our"
+)
+ISE = re.compile(r"(?<=[a-z]{3})is(e|ed|es|ing|er|ers|ation|ations|able)$")
+ISE_KEPT = (
+    r"^(?:exerc|prec|conc|adv|rev|superv|surpr|compr|comprom|enterpr|exc|inc|circumc|improv|telev|"
+    r"disgu|prom|prem|franch|expert|treat|parad|merchand|dem|desp|dev|ar|an|mort|misadv|"
+    r"otherw|likew|clockw|anticlockw|stepw|pairw|.*w|.*ra|.*oo|.*no|.*po|.*rui|.*bru|.*cru|.*lia|"
+    r".*toxico|.*pra|.*mala|.*ra|.*ppra|.*poi|.*noi|.*rt|.*vo|.*dv)is"
+)
+YSE = re.compile(r"(?<=l)ys(e|ed|ing|er|ers)$")
+METRE = re.compile(r"(met|lit|tit|fib|cent|goit|calib|theat)re(s?)$")
+
+SINGULAR = (
+    (re.compile(r"(?<=..[a-z])ae$"), "a"),
+    (re.compile(r"(?<=[a-z]{2}[nrhlmtc])oses$"), "osis"),
+    (re.compile(r"(?<=[hrtnu])eses$"), "esis"),
+    (re.compile(r"(?<=[lh])yses$"), "ysis"),
+)
+ENDINGS = (
+    ("omata", "oma"),
+    ("cocci", "coccus"),
+    ("bacilli", "bacillus"),
+    ("itides", "itis"),
+    ("stases", "stasis"),
+    ("ptyses", "ptysis"),
+)
+OSES_KEPT = frozenset(
+    """purposes supposes exposes proposes composes discloses encloses overdoses glucoses celluloses
+    opposes imposes disposes lactoses roses noses closes loses sucroses chooses""".split()  # noqa: SIM905
+)
+
+
+def words(text: str) -> list[str]:
+    """The words of a text in order, letters as written but without accents.
+
+    Greek letters become their names, and hyphens part words, so that `β blocker` and
+    `beta-blocker` are the same two words. A charge is dropped: `Na+` is `Na`.
+
+    >>> words("β-blocker, vitamin A; Na+ and Ménière's")
+    ['beta', 'blocker', 'vitamin', '=a', 'Na', 'and', "Meniere's"]
+    """
+    if not text.isascii():
+        text = plain(text)
+    if LONE_A.search(text):
+        text = re.sub(LETTERED, r"\1 =a", text, flags=re.IGNORECASE)
+    return WORD.findall(text)
+
+
+def plain(text: str) -> str:
+    """`text` in ASCII letters as far as it can be: accents off, Greek letters by name."""
+    import unicodedata
+
+    text = unicodedata.normalize("NFKC", text).replace("\u2019", "'")
+    if any(letter in GREEK for letter in text):
+        text = "".join(GREEK.get(letter, letter) for letter in text)
+    text = text.replace("ß", "ss").replace("æ", "ae").replace("Æ", "Ae")
+    text = text.replace("œ", "oe").replace("Œ", "Oe").replace("ø", "o").replace("Ø", "O")
+    text = text.replace("ł", "l").replace("đ", "d").replace("ı", "i")
+    parted = unicodedata.normalize("NFKD", text)
+    return "".join(letter for letter in parted if not unicodedata.combining(letter))
+
+
+def american(word: str) -> str:
+    """A lower-case word in American spelling, or as it is where the rules must not touch it.
+
+    For comparing only. Source: own, because published converters break medical words; checked
+    against word lists and a list of words that must stay.
+
+    >>> american("hyperkalaemia"), american("oedema"), american("aerobic"), american("larvae")
+    ('hyperkalemia', 'edema', 'aerobic', 'larvae')
+    """
+    known = spellings().get(word)
+    if known is not None:
+        return known
+    if len(word) < 5 or not word.isalpha():
+        return word
+    if "ae" in word and not AE_KEPT.search(word):
+        word = word.replace("ae", "e")
+    if "oe" in word and word != "entamoeba":
+        word = OE_FOLDED.sub("e", word)
+    if "our" in word:
+        word = OUR.sub(r"\1or", word)
+    if "is" in word:
+        changed = ISE.sub(r"iz\1", word)
+        if changed != word and not re.match(ISE_KEPT, word):  # prepared when it is needed
+            word = changed
+    if "lys" in word:
+        word = YSE.sub(r"yz\1", word)
+    if "re" in word:
+        word = METRE.sub(r"\1er\2", word)
+    if "sulph" in word:
+        word = word.replace("sulph", "sulf")
+    if word.startswith(("leucoc", "leucop", "leucod")):
+        word = "leuko" + word[5:]
+    return word
+
+
+def singular(word: str) -> str:
+    """A lower-case word in the singular where its plural is Latin, Greek or irregular.
+
+    Regular plurals are left to the stemmer.
+
+    >>> singular("vertebrae"), singular("diagnoses"), singular("bacteria"), singular("doses")
+    ('vertebra', 'diagnosis', 'bacterium', 'doses')
+    """
+    known = plurals().get(word)
+    if known is not None:
+        return known
+    if len(word) < 6 or word in OSES_KEPT or word[-1] not in "eias":
+        return word
+    for many, one in ENDINGS:
+        if word.endswith(many):
+            return word[: -len(many)] + one
+    for pattern, ending in SINGULAR:
+        changed = pattern.sub(ending, word)
+        if changed != word:
+            return changed
+    return word
+
+
+@cache
+def spellings() -> dict[str, str]:
+    """British -> American spelling of listed words."""
+    return dict(rows("spelling"))  # type: ignore[arg-type]
+
+
+@cache
+def plurals() -> dict[str, str]:
+    """Irregular plural -> singular."""
+    return dict(rows("plurals"))  # type: ignore[arg-type]
+
+
+@cache
+def drug_names() -> dict[str, str]:
+    """Other drug name -> recommended name, where both are single words."""
+    return {row[0]: row[1] for row in rows("drugs") if " " not in row[0] + row[1]}
+
+
+_STEMMERS: list[object] = []
+
+
+def _stem(word: str) -> str:
+    if not _STEMMERS:
+        import Stemmer
+
+        _STEMMERS.append(Stemmer.Stemmer("english"))
+    return str(_STEMMERS[0].stemWord(word))  # type: ignore[attr-defined]
+
+
+ADJECTIVE = (("emic", "emia"), ("otic", "osis"), ("itic", "itis"), ("uric", "uria"))
+"""Endings of an adjective and of its noun: anaemic and anaemia name one thing."""
+
+
+@cache
+def key(word: str) -> str:
+    """The key of one word as `words` gives it; empty for a stop word.
+
+    >>> key("oedema") == key("edema"), key("frusemide") == key("furosemide"), key("the")
+    (True, True, '')
+    """
+    if word == "=a":
+        return word
+    lower = word.lower()
+    if lower.endswith("'s"):
+        lower = lower[:-2]
+    lower = lower.replace("'", "")
+    if lower in STOP:
+        return f"={lower}" if word in CAPITALS else ""
+    if lower.isdigit():
+        return lower
+    drugs = drug_names()
+    lower = drugs.get(lower, lower)
+    lower = american(singular(lower))
+    lower = american(drugs.get(lower, lower))
+    if len(lower) > 6 and lower.endswith("ic"):
+        for ending, noun in ADJECTIVE:
+            if lower.endswith(ending):
+                lower = lower[: -len(ending)] + noun
+    return _stem(lower)
+
+
+def spans(text: str) -> list[tuple[int, int, str]]:
+    """Where each word of a text begins and ends, and its key; stop words left out.
+
+    Places are those in `text` as it is, accents, Greek letters and all.
+
+    >>> spans("a β-blocker")
+    [(2, 3, 'beta'), (4, 11, 'blocker')]
+    """
+    found = []
+    for match in AS_WRITTEN.finditer(text):
+        piece = match.group()
+        for word in [piece] if piece.isascii() else WORD.findall(plain(piece)):
+            if name := key(word):
+                found.append((match.start(), match.end(), name))
+                break
+    return found
+
+
+def other_forms(word: str) -> tuple[str, ...]:
+    """Other spellings and names of a lower-case word that the tables list, in order.
+
+    >>> other_forms("frusemide"), other_forms("edema")
+    (('furosemide',), ('oedema',))
+    """
+    return _others().get(word, ())
+
+
+@cache
+def _others() -> dict[str, tuple[str, ...]]:
+    found: dict[str, dict[str, None]] = {}
+    for one, other in (*spellings().items(), *drug_names().items()):
+        found.setdefault(one, {})[other] = None
+        found.setdefault(other, {})[one] = None
+    return {word: tuple(sorted(others)) for word, others in found.items()}
+
+
+def keys(text: str) -> tuple[str, ...]:
+    """Keys of the words of a text, in order, stop words left out."""
+    return tuple(found for word in words(text) if (found := key(word)))

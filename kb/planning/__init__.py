@@ -1,0 +1,1 @@
+"""From rota and log to days: what to study when, within the minutes there are."""

@@ -1,0 +1,345 @@
+"""What a rota leaves for study, day by day, with rest counted in elapsed hours."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from kb.core.model import Rota, Shift
+from kb.planning.duties import NOON, OFF, Duty, duty_on, elapsed_hours, is_long, is_night, shift_on
+from kb.planning.free_time import LOOK_BACK_DAYS, Window, free_windows, lightest_days, room_outside
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from zoneinfo import ZoneInfo
+
+    from kb.core.model import RestLimits
+
+OFFICE = Rota(
+    starts=date(2024, 1, 1),
+    shifts=(Shift(name="day", start=time(8), end=time(17), study_minutes=120), OFF),
+    weeks=(("day",) * 5 + ("off",) * 2,),
+)
+"""What is assumed while there is no rota: office hours (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StudyDay:
+    """What one day leaves for study.
+
+    `minutes` are what may be planned; `set_minutes` what the shift would allow before rest is
+    kept. `why` says in plain words why they differ. On the day `after_night` no note is due. A day
+    is `free` when it has no duty, does not follow a night and may be used for study; among the
+    papers it may hold the `paper_day_minutes` of its shift, and never more than `room_minutes`.
+    `rest_minutes` were taken by time kept free of study, which may last `until` a time of the day.
+    `spent_minutes` are used already.
+    """
+
+    day: date
+    shift: str
+    minutes: int
+    set_minutes: int
+    why: str = ""
+    after_night: bool = False
+    free: bool = False
+    paper_day_minutes: int | None = None
+    room_minutes: int = 24 * 60
+    rest_minutes: int = 0
+    until: time | None = None
+    spent_minutes: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """A day on which rest or duty passes a limit, in one plain sentence."""
+
+    day: date
+    text: str
+
+
+def study_days(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[StudyDay, ...]:
+    """Minutes for study on each day from `first` to `last`, both included, rest kept.
+
+    Nothing is left between two nights in a row, less after the last night, nothing in time kept
+    free by `rota.rest`, and on no day so much that fewer than `rest.hours_between` hours of rest
+    remain between two duties. A day comes out the same whatever days are asked for with it.
+    """
+    rest = rota.rest
+    monday, sunday = first, last
+    if rest.free_days_a_week:  # a free day is chosen from its whole week
+        monday -= timedelta(days=first.weekday())
+        sunday += timedelta(days=6 - last.weekday())
+    back = LOOK_BACK_DAYS if rest.free_after_nights or rest.free_after_long_days else 2
+    span = [monday + timedelta(days=i) for i in range(-back, (sunday - monday).days + 3)]
+    duties = {day: duty_on(rota, day, zone) for day in span}
+    windows = free_windows(rest, duties)
+    days = {day: _after_nights(rota, day, duties) for day in span[back - 1 :]}
+    days = {day: _keep_free(rest, one, duties, windows) for day, one in days.items()}
+    days = _keep_rest(rota, days, duties)
+    if rest.free_days_a_week:
+        days = _keep_a_day_a_week(rest, days, duties, monday, sunday)
+    return tuple(days[first + timedelta(days=i)] for i in range((last - first).days + 1))
+
+
+def _after_nights(rota: Rota, day: date, duties: dict[date, Duty | None]) -> StudyDay:
+    """One day with the rules for nights applied."""
+    shift = shift_on(rota, day)
+    was_night = is_night(duties[day - timedelta(days=1)])
+    minutes, why = shift.study_minutes, ""
+    if was_night and is_night(duties[day]):
+        minutes, why = min(minutes, rota.rest.between_nights_minutes), "between nights"
+    elif was_night:
+        minutes, why = int(minutes * rota.rest.after_nights_fraction), "after nights"
+    return StudyDay(
+        day=day,
+        shift=shift.name,
+        minutes=minutes,
+        set_minutes=shift.study_minutes,
+        why=why if minutes < shift.study_minutes else "",
+        after_night=was_night,
+        paper_day_minutes=shift.paper_day_minutes,
+        free=duties[day] is None and not was_night and shift.study_minutes > 0,
+    )
+
+
+def _keep_free(
+    rest: RestLimits,
+    day: StudyDay,
+    duties: Mapping[date, Duty | None],
+    windows: Sequence[Window],
+) -> StudyDay:
+    """One day with the hours and the days of the week that are kept free of study."""
+    if day.day.weekday() in rest.free_weekdays:
+        return _free(day, f"rest: {day.day:%A} kept free")
+    found = room_outside(windows, day.day, duties)
+    if found is None:
+        return day
+    room, until, why = found
+    if not room:
+        return _free(day, f"rest: {why}")
+    left = min(day.minutes, room)
+    return replace(
+        day,
+        minutes=left,
+        room_minutes=room,
+        rest_minutes=day.minutes - left,
+        until=until.time(),
+        why=f"rest until {until:%H:%M}: {why}" if day.minutes else day.why,
+    )
+
+
+def _free(day: StudyDay, why: str) -> StudyDay:
+    """The day without study; one that had no minutes anyway keeps its own reason."""
+    return replace(
+        day,
+        minutes=0,
+        room_minutes=0,
+        rest_minutes=day.rest_minutes + day.minutes,
+        free=False,
+        why=why if day.minutes else day.why,
+    )
+
+
+def _keep_a_day_a_week(
+    rest: RestLimits,
+    days: Mapping[date, StudyDay],
+    duties: Mapping[date, Duty | None],
+    monday: date,
+    sunday: date,
+) -> dict[date, StudyDay]:
+    """Keep so many days of each week free of study: those that cost least of it."""
+    kept = dict(days)
+    for start in range(0, (sunday - monday).days + 1, 7):
+        week = [days[monday + timedelta(days=start + i)] for i in range(7)]
+        busy = {day.day for day in week if duties[day.day] is not None or day.after_night}
+        minutes = {day.day: day.minutes for day in week}
+        for chosen in lightest_days(minutes, busy, rest.free_days_a_week):
+            kept[chosen] = _free(kept[chosen], "rest: free day of the week")
+    return kept
+
+
+def _keep_rest(
+    rota: Rota, days: dict[date, StudyDay], duties: dict[date, Duty | None]
+) -> dict[date, StudyDay]:
+    """Take off what would leave less rest between two duties than the limit."""
+    kept = dict(days)
+    for before, after in _pairs(duties):
+        inside = [day for day in _study_in_gap(before, after) if day in kept]
+        room = 60 * (elapsed_hours(before.end, after.start) - rota.rest.hours_between)
+        excess = sum(kept[day].minutes for day in inside) - max(0, int(room))
+        for day in reversed(inside):
+            cut = min(max(0, excess), kept[day].minutes)
+            if cut:
+                left, why = kept[day].minutes - cut, f"{rota.rest.hours_between:g} h of rest"
+                kept[day] = replace(kept[day], minutes=left, why=why)
+                excess -= cut
+        spare = max(0, int(room)) - sum(kept[day].minutes for day in inside)
+        for day in inside:
+            most = kept[day].minutes + max(0, spare)
+            kept[day] = replace(kept[day], room_minutes=min(kept[day].room_minutes, most))
+    return kept
+
+
+def _pairs(duties: dict[date, Duty | None]) -> list[tuple[Duty, Duty]]:
+    found = [duty for _, duty in sorted(duties.items()) if duty is not None]
+    return list(pairwise(found))
+
+
+def _study_in_gap(before: Duty, after: Duty) -> list[date]:
+    """Days whose study falls between two duties, where the gap is shorter than two days.
+
+    Study comes before a duty that begins at noon or later, and after one that begins earlier.
+    """
+    if elapsed_hours(before.end, after.start) > 36:
+        return []
+    days = []
+    if before.start.time() < NOON:
+        days.append(before.day)
+    between = (after.day - before.day).days
+    days += [before.day + timedelta(days=i) for i in range(1, between)]
+    if after.start.time() >= NOON:
+        days.append(after.day)
+    return days
+
+
+def rest_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[Caution, ...]:
+    """Where rest between duties is too short, or where set study minutes would eat into it.
+
+    Source: eu2003, article 3 for the 11 hours.
+    """
+    span = [first + timedelta(days=i) for i in range(-2, (last - first).days + 3)]
+    duties = {day: duty_on(rota, day, zone) for day in span}
+    limit = rota.rest.hours_between
+    found = []
+    for before, after in _pairs(duties):
+        gap = elapsed_hours(before.end, after.start)
+        if gap < limit and first <= after.day <= last:
+            text = (
+                f"only {gap:.4g} h between {before.shift} and {after.shift};"
+                f" the limit is {limit:g} h"
+            )
+            found.append(Caution(day=after.day, text=text))
+    for day in study_days(rota, zone, first, last):
+        if day.why.endswith("of rest"):
+            text = (
+                f"{day.shift}: {day.set_minutes} minutes of study are set, {day.minutes} leave"
+                f" {limit:g} h of rest"
+            )
+            found.append(Caution(day=day.day, text=text))
+    return tuple(sorted(found, key=lambda caution: (caution.day, caution.text)))
+
+
+def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[Caution, ...]:
+    """Where the rota itself passes a limit of duty: it is for the doctor to raise, not for a plan.
+
+    Source: uk2016 for 13 hours, 4 nights, 46 and 72 hours, 5 long days, 48 hours after them and 7
+    shifts in a row; eu2003 for 48 hours on average, and for 24 hours of rest in a week beside 11.
+    """
+    span = [first + timedelta(days=i) for i in range((last - first).days + 1)]
+    duties = [duty for day in span if (duty := duty_on(rota, day, zone)) is not None]
+    found = [
+        Caution(day=duty.day, text=f"{duty.shift} lasts {duty.hours:.4g} h")
+        for duty in duties
+        if duty.hours > rota.rest.duty_hours
+    ]
+    found += _night_runs(rota, duties)
+    found += _busy_weeks(rota, duties)
+    limits = rota.rest
+    long = [duty for duty in duties if is_long(duty)]
+    found += _runs(long, limits.long_days_in_a_row, "long days")
+    found += _runs(duties, limits.shifts_in_a_row, "shifts")
+    found += _after_long_days(rota, duties)
+    found += _restless_weeks(rota, zone, first, last)
+    weeks = len(span) / 7
+    average = sum(duty.hours for duty in duties) / weeks if weeks >= 4 else 0.0
+    if average > rota.rest.average_week_hours:
+        text = f"{average:.1f} h of duty a week on average; the limit is"
+        text = f"{text} {rota.rest.average_week_hours:g} h"
+        found.append(Caution(day=first, text=text))
+    return tuple(sorted(found, key=lambda caution: (caution.day, caution.text)))
+
+
+def _runs(duties: Sequence[Duty], limit: int, what: str) -> list[Caution]:
+    """One caution for each run of days with these duties that is longer than the limit."""
+    found: list[Caution] = []
+    run = 0
+    for i, duty in enumerate(duties):
+        follows = i > 0 and (duty.day - duties[i - 1].day).days == 1
+        run = run + 1 if follows else 1
+        if run == limit + 1:
+            found.append(Caution(day=duty.day, text=f"more than {limit} {what} in a row"))
+    return found
+
+
+def _night_runs(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
+    nights = [duty for duty in duties if is_night(duty)]
+    found = _runs(nights, rota.rest.nights_in_a_row, "nights")
+    run: list[Duty] = []
+    for duty in duties:
+        follows = bool(run) and (duty.day - run[-1].day).days == 1
+        if is_night(duty) and (follows or not run):
+            run.append(duty)
+            continue
+        if len(run) > 3:
+            rest = elapsed_hours(run[-1].end, duty.start)
+            if rest < rota.rest.hours_after_nights:
+                text = f"{rest:.4g} h off after {len(run)} nights; the limit is"
+                text = f"{text} {rota.rest.hours_after_nights:g} h"
+                found.append(Caution(day=duty.day, text=text))
+        run = [duty] if is_night(duty) else []
+    return found
+
+
+def _after_long_days(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
+    """Too few hours off after as many long days in a row as the limit allows, or more."""
+    limits = rota.rest
+    found: list[Caution] = []
+    run = 0
+    for duty, after in pairwise(duties):
+        run = run + 1 if is_long(duty) else 0
+        gap = (after.day - duty.day).days
+        rest = elapsed_hours(duty.end, after.start)
+        goes_on = gap == 1 and is_long(after)
+        if run >= limits.long_days_in_a_row and not goes_on and rest < limits.hours_after_long_days:
+            text = f"{rest:.4g} h off after {run} long days;"
+            text = f"{text} the limit is {limits.hours_after_long_days:g} h"
+            found.append(Caution(day=after.day, text=text))
+        run = run if goes_on else 0
+    return found
+
+
+def _restless_weeks(rota: Rota, zone: ZoneInfo, first: date, last: date) -> list[Caution]:
+    """Weeks from Monday, whole within the days asked for, without one stretch of rest so long."""
+    found: list[Caution] = []
+    monday = first + timedelta(days=-first.weekday() % 7)
+    while monday + timedelta(days=6) <= last:
+        days = [monday + timedelta(days=i) for i in range(-1, 7)]
+        begins = datetime.combine(monday, time(), zone)
+        ends = datetime.combine(monday + timedelta(days=7), time(), zone)
+        longest = 0.0
+        for duty in (duty for day in days if (duty := duty_on(rota, day, zone)) is not None):
+            longest = max(longest, elapsed_hours(begins, duty.start))
+            begins = max(begins, duty.end)
+        longest = max(longest, elapsed_hours(begins, ends))
+        if longest < rota.rest.rest_hours_a_week:
+            text = f"at most {longest:.4g} h without duty in this week; the limit is"
+            text = f"{text} {rota.rest.rest_hours_a_week:g} h"
+            found.append(Caution(day=monday, text=text))
+        monday += timedelta(days=7)
+    return found
+
+
+def _busy_weeks(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
+    limit = rota.rest.hours_in_seven_days
+    found: list[Caution] = []
+    busy = False
+    for duty in duties:
+        begins = duty.day - timedelta(days=6)
+        hours = sum(other.hours for other in duties if begins <= other.day <= duty.day)
+        if hours > limit and not busy:
+            text = f"{hours:.4g} h of duty in seven days; the limit is {limit:g} h"
+            found.append(Caution(day=duty.day, text=text))
+        busy = hours > limit
+    return found

@@ -1,0 +1,1 @@
+"""What a report is made of, how it is rendered, and parts that reports share."""

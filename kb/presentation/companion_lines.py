@@ -1,0 +1,45 @@
+"""What a failing note brings along, as reports say it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Mapping
+
+    from kb.core.model import Base, NoteId
+    from kb.knowledge import Companion
+    from kb.stats.note_state import Judged
+
+MOST = 2
+"""Companions of one note: more would be a second list."""
+
+
+def find_along(
+    base: Base, rows: Iterable[Judged], only: frozenset[NoteId] | None = None
+) -> dict[NoteId, tuple[Companion, ...]]:
+    """For each failing note what to read with it: its confused neighbour, then what it leans on.
+
+    Args:
+        base: The base.
+        rows: Judged notes; those that fail seed the walk.
+        only: The notes whose companions are wanted; None for all that fail.
+    """
+    failing = {row.note: row.marks for row in rows if row.state == "failing"}
+    wanted = frozenset(failing) if only is None else only & set(failing)
+    if not wanted:
+        return {}
+    from kb.knowledge import build_plain, companions, neighbourhood
+
+    if only is not None:
+        base = neighbourhood(base, wanted)
+        near = {note.id for note in base.notes}
+        failing = {note: marks for note, marks in failing.items() if note in near}
+    found = companions(base, build_plain(base), failing, MOST)
+    return {note: rows for note, rows in found.items() if note in wanted}
+
+
+def along_lines(found: Iterable[Companion], titles: Mapping[NoteId, str]) -> tuple[str, ...]:
+    """`Read with it: TITLE, as ...`, or nothing."""
+    parts = [f"{titles[one.note]} ({one.why})" for one in found if one.note in titles]
+    return (f"Read with it: {'; '.join(parts)}",) if parts else ()

@@ -1,0 +1,115 @@
+"""What an import would do, what it did, and which misses it left open: shown when logging."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import TYPE_CHECKING
+
+from kb.core.errors import likely_slip
+from kb.core.wording import counted
+from kb.presentation.report_model import Block, Column, Facts, Kind, Report, Table, Text
+from kb.presentation.terms import in_marks
+from kb.stats.note_state import open_misses
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.core.model import Attempt, Base, QuestionId
+
+MOST_AREAS = 6
+COLUMNS = (
+    Column(key="question", label="Question"),
+    Column(key="day", label="Day", kind="date"),
+    Column(key="outcome", label="Outcome"),
+    Column(key="options", label="Options"),
+    Column(key="remark", label="Remark"),
+)
+
+
+def taken_report(
+    base: Base,
+    today: date,
+    questions: frozenset[QuestionId],
+    counts: tuple[int, int, int],
+    batch: str,
+    *,
+    outcomes: bool = True,
+) -> Report:
+    """One screen: how many were added, how many were known, what is open.
+
+    Args:
+        base: The base with the new answers in it.
+        today: The day.
+        questions: What the import was about.
+        counts: Answers added, known already, and lines not understood.
+        batch: The id of the import, to undo it; empty when nothing was added.
+        outcomes: Whether to say how many were right, wrong and not answered.
+    """
+    added, known, left = counts
+    right = "nothing new" if not added else f"{counted(added, 'answer')} added"
+    blocks: list[Block] = []
+    said = [_outcomes(base, batch)] if outcomes and batch and added else []
+    said += [f"{counted(known, 'answer')} there already"] if known else []
+    if left:
+        said.append(f"{counted(left, 'line')} not understood and set aside")
+    if said:
+        blocks.append(Text(text="; ".join(said) + "."))
+    declared = {source.id for source in base.study.sources}
+    undeclared = sorted({question.partition(":")[0] for question in questions} - declared)
+    if undeclared:
+        meant = [likely_slip(name, declared) for name in undeclared]
+        names = ", ".join(
+            f"{name} (did you mean {near}?)" if near else name
+            for name, near in zip(undeclared, meant, strict=True)
+        )
+        blocks.append(Text(text=f"Not declared in study.yaml yet: {names}."))
+    misses = open_misses(base, today)
+    mine = [row for row in misses if row.question in questions]
+    if mine:
+        by_area = Counter(base.exam.area_name(row.area) or "no area" for row in mine)
+        shown = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
+        word = "1 miss has" if len(mine) == 1 else f"{len(mine)} misses have"
+        blocks.append(Text(text=f"Of these, {word} no note: {shown}."))
+    if misses:
+        worth = in_marks(sum(row.marks for row in misses))
+        said_open = f"Open misses in all: {len(misses)}, worth {worth}: missbook note --next"
+        blocks.append(Text(text=said_open))
+    if batch:
+        blocks.append(Text(text=f"To take it back: missbook log void {batch}", quiet=True))
+    facts: tuple[tuple[str, str, object, Kind], ...] = (
+        ("added_count", "Added", added, "count"),
+        ("known_count", "Known", known, "count"),
+        ("left_count", "Not understood", left, "count"),
+        ("batch", "Import", batch or None, "text"),
+        ("open_miss_count", "Open misses", len(misses), "count"),
+    )
+    figures = Facts(key="import", facts=facts, quiet=True)
+    return Report(name="log", title="Logged", right=right, blocks=(*blocks, figures))
+
+
+def _outcomes(base: Base, batch: str) -> str:
+    """`28 right, 6 wrong, 1 not answered`, of one import."""
+    found: Counter[str] = Counter(a.outcome for a in base.attempts if a.batch == batch)
+    words = {"right": "right", "wrong": "wrong", "blank": "not answered"}
+    return ", ".join(f"{found[key]} {word}" for key, word in words.items() if found[key])
+
+
+def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
+    """What a sheet would add, the first rows of it."""
+    rows = tuple(
+        (draft.question, draft.day, draft.outcome, _options(draft), draft.remark)
+        for draft in drafts[:limit]
+    )
+    blocks: list[Block] = [Table(key="answers", columns=COLUMNS, rows=rows)]
+    if limit is not None and len(drafts) > limit:
+        blocks.append(Text(text=f"... and {len(drafts) - limit} more.", quiet=True))
+    left = f"; {counted(left_count, 'line')} not understood" if left_count else ""
+    blocks.append(Text(text=f"{counted(len(drafts), 'answer')} would be logged{left}."))
+    return Report(name="log", title="Nothing was logged yet", right="", blocks=tuple(blocks))
+
+
+def _options(draft: Attempt) -> str:
+    if not draft.chosen:
+        return ""
+    first = f"{draft.first}/" if draft.first else ""
+    return f"{first}{draft.chosen}>{draft.key}"

@@ -1,0 +1,98 @@
+"""Open misses, and the notes that may already cover one of them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.core.wording import often, short_day
+from kb.presentation.report_model import Block, Entries, Entry, Report, Text, day_line
+from kb.presentation.terms import TERMS, in_marks, of_area
+from kb.stats.note_state import OpenMiss, open_misses
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.core.model import Base, Hit, QuestionId
+
+
+def misses_report(base: Base, today: date, limit: int) -> Report:
+    """Open misses, the costliest first."""
+    rows = open_misses(base, today)
+    entries = tuple(_miss(row) for row in rows[: max(0, limit)])
+    empty = "Every miss has its note, or came right since."
+    blocks: list[Block] = [Entries(key="misses", entries=entries, empty=empty)]
+    if rows:
+        hint = "missbook note QUESTION shows what may cover it; --next walks through them."
+        blocks.append(Text(text=hint, quiet=True))
+    worth = in_marks(sum(row.marks for row in rows))
+    return Report(
+        name="note",
+        title=f"{'1 miss' if len(rows) == 1 else f'{len(rows)} misses'} without a note,"
+        f" worth {worth}",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        terms=TERMS,
+    )
+
+
+def _miss(row: OpenMiss) -> Entry:
+    attempt = row.attempt
+    said = f"missed {often(row.miss_count)}, last on {short_day(attempt.day)}"
+    parts = [said]
+    if attempt.chosen and attempt.key:
+        parts.append(f"chose {attempt.chosen}, key {attempt.key}")
+    if attempt.reason:
+        parts.append(attempt.reason)
+    if attempt.remark:
+        parts.append(attempt.remark)
+    return Entry(
+        head=row.question,
+        right=(of_area(row.area), in_marks(row.marks)),
+        lines=("; ".join(parts),),
+        fields=(
+            ("question", row.question),
+            ("area", row.area),
+            ("marks", row.marks),
+            ("miss_count", row.miss_count),
+            ("last_day", attempt.day),
+            ("remark", attempt.remark),
+        ),
+    )
+
+
+def covering_report(base: Base, today: date, question: QuestionId, hits: tuple[Hit, ...]) -> Report:
+    """What is known of one miss, and the notes that may cover it with the line that matches."""
+    misses = [a for a in base.attempts if a.question == question and not a.right]
+    told = list(dict.fromkeys(a.remark for a in misses if a.remark))
+    linked = [note for note in base.notes if question in note.questions]
+    blocks: list[Block] = []
+    if misses:
+        last = misses[-1]
+        said = f"Missed {often(len(misses))}, last on {short_day(last.day)}"
+        if last.chosen and last.key:
+            said += f": chose {last.chosen}, key {last.key}"
+        blocks.append(Text(text="; ".join([said, *told]) + "."))
+    else:
+        blocks.append(Text(text="The log has no miss of it."))
+    if linked:
+        names = ", ".join(note.title for note in linked)
+        blocks.append(Text(text=f"Answered already by: {names}."))
+    notes = {note.id: note for note in base.notes}
+    entries = tuple(
+        Entry(
+            head=notes[hit.note].title,
+            right=(", ".join(notes[hit.note].areas),),
+            lines=(notes[hit.note].path,),
+            passage=hit.passage,
+            fields=(("note", hit.note), ("path", notes[hit.note].path), ("weight", hit.weight)),
+        )
+        for hit in hits
+        if hit.note in notes and question not in notes[hit.note].questions
+    )
+    empty = "No note seems to cover it."
+    title = "These may cover it" if entries else ""
+    blocks.append(Entries(key="covering", entries=entries, title=title, empty=empty))
+    todo = f"missbook note {question} --link NOTE, or --text TEXT, or --aside REASON"
+    blocks.append(Text(text=todo, quiet=True))
+    area = base.exam.area_name(misses[-1].area) if misses else ""
+    return Report(name="note", title=str(question), right=of_area(area), blocks=tuple(blocks))

@@ -1,0 +1,101 @@
+"""What was asked of a report or chart, as its options have it: the same from every door."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from kb.core.errors import QueryError, nearest
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping, Sequence
+
+    from kb.core.model import Exam
+    from kb.presentation.report_model import Option
+
+
+LARGEST = 100_000
+"""Largest whole number of an option: so many days back lie before any exam, and a date can still
+be told of it."""
+
+LONGEST = 1000
+"""Characters of an option's words. A search for more would take minutes, and finds no more."""
+
+
+def chosen(
+    name: str, options: Sequence[Option], given: Mapping[str, Any] | None, exam: Exam
+) -> dict[str, Any]:
+    """The value of each option of `name`; those not given take their defaults.
+
+    Raises:
+        NotFoundError: An option names an area that is not there.
+        QueryError: There is no such option, or a value is not of its kind.
+    """
+    left = dict(given or {})
+    found = {option.name: _value(option, left.pop(option.name, None), exam) for option in options}
+    if left:
+        unknown = ", ".join(sorted(left))
+        known = [option.name for option in options]
+        raise QueryError(f"{name} has no option {unknown}", hint=nearest(unknown, known))
+    return found
+
+
+def _value(option: Option, value: object, exam: Exam) -> object:
+    if value is None or value == "":
+        if option.required:
+            raise QueryError(f"{option.name} is missing", hint=option.help)
+        return option.default
+    try:
+        value = _CONVERT[option.kind](value)
+    except (TypeError, ValueError) as error:
+        message = f"{option.name}: '{value}' is not of the kind {option.kind}"
+        raise QueryError(message, hint=option.help) from error
+    _bounded(option, value)
+    if option.required and isinstance(value, str) and not value.strip():
+        raise QueryError(f"{option.name}: nothing was typed", hint=f"type {_small(option.help)}")
+    if option.kind == "area":
+        return exam.area(str(value)).id
+    if option.choices and value not in option.choices:
+        known = [choice for choice in option.choices if choice]
+        hint = nearest(str(value), known) or "one of " + ", ".join(known)
+        raise QueryError(f"{option.name}: '{value}' is not known", hint=hint)
+    return value
+
+
+def _bounded(option: Option, value: object) -> None:
+    """Refuse what no computation is made for."""
+    if isinstance(value, int | float) and not abs(value) <= LARGEST:
+        lacking = f"{option.name}: more than {LARGEST} is not asked for"
+        raise QueryError(lacking, hint=option.help)
+    if isinstance(value, int | float) and option.least is not None and value < option.least:
+        message = f"{option.name}: {value:g} is too few; it must be {option.least:g} or more"
+        raise QueryError(message, hint=option.help)
+    if isinstance(value, str) and len(value) > LONGEST:
+        raise QueryError(f"{option.name}: at most {LONGEST} characters", hint=option.help)
+
+
+def _small(sentence: str) -> str:
+    return sentence[:1].lower() + sentence[1:].rstrip(".")
+
+
+def _flag(value: object) -> bool:
+    return value is True or str(value).casefold() in ("1", "true", "yes", "on")
+
+
+def _day(value: object) -> date:
+    return value if isinstance(value, date) else date.fromisoformat(str(value))
+
+
+def _words(value: object) -> str:
+    return " ".join(value) if isinstance(value, tuple | list) else str(value)
+
+
+_CONVERT: dict[str, Callable[[Any], object]] = {
+    "int": int,
+    "float": float,
+    "text": str,
+    "flag": _flag,
+    "date": _day,
+    "area": str,
+    "words": _words,
+}

@@ -1,0 +1,256 @@
+"""Report -> text for a terminal, or JSON. Plain characters, at most 80 columns, no colour."""
+
+from __future__ import annotations
+
+import json
+import textwrap
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import TYPE_CHECKING, Any, cast
+
+from kb.presentation.report_model import Column, Entries, Facts, Report, Table, Text
+
+if TYPE_CHECKING:
+    from kb.core.errors import Problem
+    from kb.presentation.report_model import Block, Entry, Kind
+
+WIDTH = 80
+SCHEMA = 1
+DASH = "-"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shown:
+    """How much to show, and how wide. `explain` adds the terms, `cite` the published works."""
+
+    width: int = WIDTH
+    explain: bool = False
+    cite: bool = False
+
+
+def render_text(report: Report, shown: Shown | None = None) -> str:
+    """The report as plain text, ending in one line break."""
+    shown = shown or Shown()
+    parts = [_title(report.title, report.right, shown.width)]
+    parts.extend(_block(block, shown.width) for block in report.blocks)
+    if shown.explain and report.terms:
+        parts.append("\n".join(_term(term, said, shown.width) for term, said in report.terms))
+    if shown.cite and report.cites:
+        from kb.core.citations import WORKS
+
+        works = (_wrap(str(WORKS[key]), shown.width, hang="  ") for key in report.cites)
+        parts.append("\n".join(works))
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def render_json(report: Report, as_of: date) -> str:
+    """The report as JSON: `schema`, `report`, `as_of`, `title`, and one key for each block."""
+    content: dict[str, Any] = {
+        "schema": SCHEMA,
+        "report": report.name,
+        "as_of": as_of,
+        "title": report.title,
+    }
+    texts: list[str] = []
+    for block in report.blocks:
+        if isinstance(block, Text):
+            texts.append(block.text)
+        elif isinstance(block, Facts):
+            content[block.key] = {key: value for key, _, value, _ in block.facts}
+        elif isinstance(block, Table):
+            keys = [column.key for column in block.columns]
+            content[block.key] = [dict(zip(keys, row, strict=True)) for row in block.rows]
+        else:
+            content[block.key] = [_entry_json(entry) for entry in block.entries]
+    content["texts"] = texts
+    if report.findings:
+        content["findings"] = [_problem_json(problem) for problem in report.findings]
+    return to_json(content)
+
+
+def to_json(content: object) -> str:
+    """JSON as every command writes it: UTF-8, two spaces, one line break at the end."""
+    return json.dumps(content, ensure_ascii=False, indent=2, default=_plain) + "\n"
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, date | datetime):
+        return value.isoformat()
+    raise TypeError(f"{type(value).__name__} has no place in JSON")
+
+
+def _entry_json(entry: Entry) -> dict[str, object]:
+    content: dict[str, object] = {"head": entry.head, "lines": list(entry.lines)}
+    content.update(entry.fields)
+    if entry.passage:
+        content["passage"] = [{"text": text, "marked": marked} for text, marked in entry.passage]
+    return content
+
+
+def _problem_json(problem: Problem) -> dict[str, object]:
+    return {
+        "path": problem.place.path,
+        "line": problem.place.line,
+        "code": problem.code,
+        "message": problem.message,
+        "hint": problem.hint,
+        "severity": problem.severity,
+    }
+
+
+def _title(title: str, right: str, width: int) -> str:
+    room = width - len(title) - len(right)
+    if right and room >= 2:
+        return f"{title}{' ' * room}{right}"
+    return "\n".join(part for part in (_wrap(title, width), right) if part)
+
+
+def _block(block: Block, width: int) -> str:
+    if isinstance(block, Text):
+        return _wrap(block.text, width)
+    if isinstance(block, Facts):
+        return "" if block.quiet else _facts(block, width)
+    if isinstance(block, Table):
+        return _table(block, width)
+    return _entries(block, width)
+
+
+def _facts(block: Facts, width: int) -> str:
+    label_width = max((len(label) for _, label, _, _ in block.facts), default=0)
+    lines = [
+        _wrap(
+            f"{label.ljust(label_width)}  {format_value(value, kind)}",
+            width,
+            hang=" " * (label_width + 2),
+        )
+        for _, label, value, kind in block.facts
+    ]
+    return "\n".join(lines)
+
+
+def _table(block: Table, width: int) -> str:
+    if not block.rows:
+        return _wrap(block.empty, width)
+    from io import StringIO
+
+    from rich.console import Console
+    from rich.table import Table as Grid
+    from rich.text import Text as Cell
+
+    block = block.shown()
+    title = f"{_wrap(block.title, width)}\n" if block.title else ""
+    grid = Grid(box=None, pad_edge=False, padding=(0, 2, 0, 0), show_edge=False)
+    for column in block.columns:
+        grid.add_column(
+            Cell(column.label),
+            justify="right" if column.is_number else "left",
+            no_wrap=column.is_number,
+            overflow="fold",
+        )
+    for row in cell_texts(block):
+        grid.add_row(*(Cell(text) for text in row))
+    out = StringIO()
+    console = Console(
+        file=out, width=width, color_system=None, force_terminal=False, highlight=False
+    )
+    console.print(grid)
+    return title + "\n".join(line.rstrip() for line in out.getvalue().rstrip().split("\n"))
+
+
+def cell_texts(table: Table) -> tuple[tuple[str, ...], ...]:
+    """Every cell of a table as it is read, row by row; a column has as many decimals throughout."""
+    if not table.rows:
+        return ()
+    columns = zip(table.columns, zip(*table.rows, strict=True), strict=True)
+    written = [_column(column, values) for column, values in columns]
+    return tuple(zip(*written, strict=True))
+
+
+def _column(column: Column, values: tuple[object, ...]) -> list[str]:
+    texts = [format_value(value, column.kind) for value in values]
+    if column.kind not in ("marks", "number"):
+        return texts
+    numbers = [_is_number(value) for value in values]
+    places = [
+        len(text.partition(".")[2])
+        for text, number in zip(texts, numbers, strict=True)
+        if number and "e" not in text
+    ]
+    if not places:
+        return texts
+    common = min(places) if column.kind == "marks" else max(places)
+    return [
+        f"{value:.{common}f}" if number and "e" not in text else text
+        for value, number, text in zip(values, numbers, texts, strict=True)
+    ]
+
+
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _entries(block: Entries, width: int) -> str:
+    lines = [_wrap(block.title, width)] if block.title else []
+    if not block.entries:
+        return "\n".join([*lines, _wrap(block.empty, width)])
+    margin = len(str(len(block.entries))) + 2 if block.numbered else 0
+    for number, entry in enumerate(block.entries, start=1):
+        lead = str(number).ljust(margin) if block.numbered else ""
+        lines.extend(_entry(entry, lead, " " * margin, width))
+    return "\n".join(lines)
+
+
+def _entry(entry: Entry, lead: str, indent: str, width: int) -> list[str]:
+    right = "  ".join(entry.right)
+    room = width - len(lead) - len(right) - 2
+    if len(entry.head) <= room:
+        gap = " " * (width - len(lead) - len(entry.head) - len(right)) if right else ""
+        lines = [f"{lead}{entry.head}{gap}{right}"]
+    else:
+        wrapped = textwrap.wrap(entry.head, max(20, room))
+        first, rest = wrapped[0], wrapped[1:]
+        gap = " " * max(2, width - len(lead) - len(first) - len(right)) if right else ""
+        lines = [f"{lead}{first}{gap}{right}", *(indent + line for line in rest)]
+    lines.extend(_wrap(line, width, indent=indent) for line in entry.lines)
+    if entry.passage:
+        said = "".join(f"*{text}*" if marked else text for text, marked in entry.passage)
+        lines.append(_wrap(" ".join(said.split()), width, indent=indent))
+    return lines
+
+
+def _term(term: str, said: str, width: int) -> str:
+    return _wrap(f"{term}: {said}", width, hang="  ")
+
+
+def _wrap(text: str, width: int, *, indent: str = "", hang: str = "") -> str:
+    return textwrap.fill(
+        text,
+        max(20, width),
+        initial_indent=indent,
+        subsequent_indent=indent + hang,
+        break_on_hyphens=False,
+        break_long_words=True,
+    )
+
+
+def format_value(value: object, kind: Kind) -> str:
+    """One raw value as the doctor reads it; None is a dash."""
+    if value is None:
+        return DASH
+    if isinstance(value, tuple):
+        return ", ".join(str(item) for item in value)
+    if isinstance(value, date):
+        return f"{value.day} {value:%b %Y}"
+    if _is_number(value):
+        return _number(float(cast("float", value)), kind)
+    return str(value)
+
+
+def _number(value: float, kind: Kind) -> str:
+    if kind == "fraction":
+        return f"{100 * value:.0f} %"
+    if kind == "marks":
+        return f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
+    if kind in ("count", "days", "minutes", "seconds"):
+        return f"{value:.0f}"
+    return f"{value:.4g}"

@@ -1,0 +1,185 @@
+"""What a report is made of: the same for terminal, JSON and page.
+
+A report says what there is to show; `render.py` says how. Values stay raw (numbers, dates), with
+a kind that tells how to write them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING, Literal
+
+from kb.core.record import record
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.core.errors import Problem
+
+Kind = Literal[
+    "text",
+    "count",
+    "fraction",
+    "marks",
+    "days",
+    "minutes",
+    "seconds",
+    "date",
+    "number",
+    "area",
+    "source",
+]
+"""How a value is written. `area` and `source` are ids: what one types. The page shows their names.
+"""
+
+WORDS: tuple[Kind, ...] = ("text", "date", "area", "source")
+"""Kinds that are read as words, and so stand to the left."""
+
+
+@record
+class Option:
+    """One option of a report, the same on the command line and on the page.
+
+    `kind` is `int`, `float`, `text`, `flag`, `date`, `area` (an area of the blueprint), or
+    `words` (the rest of the line, given without a name). `choices` limits a text, `least` a number.
+    """
+
+    name: str
+    kind: Literal["int", "float", "text", "flag", "date", "area", "words"]
+    default: object = None
+    help: str = ""
+    unit: str = ""
+    choices: tuple[str, ...] = ()
+    required: bool = False
+    least: float | None = None
+
+
+@record
+class Column:
+    """A column of a table. `key` names it in JSON; `kind` tells how its values are written.
+
+    `quiet` ones are for JSON only.
+    """
+
+    key: str
+    label: str
+    kind: Kind = "text"
+    quiet: bool = False
+
+    @property
+    def is_number(self) -> bool:
+        """Whether its values stand to the right, under each other."""
+        return self.kind not in WORDS
+
+
+@record
+class Table:
+    """Rows of raw values, one for each column; None is shown as a dash."""
+
+    key: str
+    columns: tuple[Column, ...]
+    rows: tuple[tuple[object, ...], ...]
+    title: str = ""
+    empty: str = "Nothing to show."
+
+    def shown(self) -> Table:
+        """The table without its quiet columns."""
+        return self._only([place for place, column in enumerate(self.columns) if not column.quiet])
+
+    def filled(self) -> Table:
+        """The table without columns in which no row has anything."""
+        cells = enumerate(zip(*self.rows, strict=True))
+        return self._only(
+            [place for place, column in cells if any(c not in (None, "") for c in column)]
+        )
+
+    def _only(self, kept: list[int]) -> Table:
+        return replace(
+            self,
+            columns=tuple(self.columns[place] for place in kept),
+            rows=tuple(tuple(row[place] for place in kept) for row in self.rows),
+        )
+
+
+@record
+class Entry:
+    """One line of a handover list: a head, what stands to its right, and lines beneath.
+
+    `fields` are (key, raw value, kind) for JSON readers and the right-hand side; those whose
+    kind is in `shown` are written. `marked` are pieces of a passage: (text, whether to mark).
+    """
+
+    head: str
+    right: tuple[str, ...] = ()
+    lines: tuple[str, ...] = ()
+    passage: tuple[tuple[str, bool], ...] = ()
+    fields: tuple[tuple[str, object], ...] = ()
+    note: str = ""
+
+
+@record
+class Entries:
+    """A handover list: worst first, numbered when `numbered`.
+
+    Each entry has one head, one sentence of evidence and one thing to do.
+    """
+
+    key: str
+    entries: tuple[Entry, ...]
+    title: str = ""
+    numbered: bool = True
+    empty: str = "Nothing to show."
+
+
+@record
+class Text:
+    """A paragraph. `quiet` ones are hints and cautions; a `key` names one that reports share."""
+
+    text: str
+    quiet: bool = False
+    key: str = ""
+
+
+@record
+class Facts:
+    """Single figures with a name: (key, label, raw value, kind). `quiet` ones are for JSON only,
+    because the text says them already.
+    """
+
+    key: str
+    facts: tuple[tuple[str, str, object, Kind], ...]
+    quiet: bool = False
+
+
+Block = Table | Entries | Text | Facts
+
+
+@record
+class Report:
+    """The answer to one question of the doctor.
+
+    `right` stands to the right of the title (usually the day and the days left); `cites` are
+    keys of `citations.WORKS`; `findings` is true when `check` should exit with status 1.
+    """
+
+    name: str
+    title: str
+    blocks: tuple[Block, ...]
+    right: str = ""
+    cites: tuple[str, ...] = ()
+    terms: tuple[tuple[str, str], ...] = ()
+    findings: tuple[Problem, ...] = ()
+
+
+def day_line(today: date, exam_day: date) -> str:
+    """`14 Feb 2027, 86 days left`: the right-hand side of most titles."""
+    left = (exam_day - today).days
+    if left > 1:
+        ahead = f"{left} days left"
+    elif left == 1:
+        ahead = "the exam is tomorrow"
+    elif left == 0:
+        ahead = "the exam is today"
+    else:
+        ahead = "the exam is over"
+    return f"{today.day} {today:%b %Y}, {ahead}"

@@ -1,0 +1,116 @@
+"""What a table of answers would add, change and leave, before anything is written."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.core.wording import counted
+from kb.presentation.report_model import Block, Column, Facts, Report, Table, Text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from kb.core.errors import Problem
+    from kb.core.model import Attempt
+    from kb.importers.reconcile import Changes
+
+ANSWERS = (
+    Column(key="line", label="Line", kind="count"),
+    Column(key="at", label="Day", kind="date"),
+    Column(key="question", label="Question"),
+    Column(key="outcome", label="Outcome"),
+    Column(key="area", label="Area", kind="area"),
+    Column(key="remark", label="Remark"),
+)
+CHANGED = (
+    Column(key="line", label="Line", kind="count"),
+    Column(key="question", label="Question"),
+    Column(key="was", label="In the log"),
+    Column(key="becomes", label="In the table"),
+)
+LEFT = (
+    Column(key="line", label="Line", kind="count"),
+    Column(key="code", label="What"),
+    Column(key="message", label="Why"),
+)
+
+
+def dry_report(
+    changes: Changes,
+    problems: Sequence[Problem],
+    left_count: int,
+    told: Sequence[str],
+    limit: int | None,
+) -> Report:
+    """What would happen.
+
+    Args:
+        changes: The rows that were understood.
+        problems: Why others were not, or were taken without a part.
+        left_count: Rows that are left out.
+        told: How the table was read.
+        limit: Rows of each table to show; None for all.
+    """
+    new, changed = changes.new, changes.changed
+    counts = (
+        f"{counted(len(new), 'answer')} would be added, {len(changed)} changed,"
+        f" {len(changes.known)} skipped as they are there already,"
+        f" {counted(left_count, 'row')} left out."
+    )
+    blocks: list[Block] = [Text(text=f"Read as: {', '.join(told)}."), Text(text=counts)]
+    rows = tuple(_answer(draft) for draft in new[:limit])
+    blocks.append(Table(key="added", columns=ANSWERS, rows=rows, title=_title("Added", new, limit)))
+    if changed:
+        pairs = tuple(
+            (draft.place.line, draft.question, _said(old, draft), _said(draft, old))
+            for old, draft in changed[:limit]
+        )
+        title = _title("Changed", changed, limit)
+        blocks.append(Table(key="changed", columns=CHANGED, rows=pairs, title=title))
+    if problems:
+        whys = tuple((p.place.line, p.code, p.message) for p in problems[:limit])
+        title = _title("Not understood", problems, limit)
+        blocks.append(Table(key="problems", columns=LEFT, rows=whys, title=title))
+    if changes.same_day_count:
+        said = (
+            f"{counted(changes.same_day_count, 'new answer')} to questions logged that day before"
+        )
+        blocks.append(Text(text=f"{said}: perhaps the same answers.", quiet=True))
+    facts = Facts(
+        key="import",
+        facts=(
+            ("added_count", "Added", len(new), "count"),
+            ("changed_count", "Changed", len(changed), "count"),
+            ("known_count", "Known", len(changes.known), "count"),
+            ("left_count", "Left out", left_count, "count"),
+        ),
+        quiet=True,
+    )
+    return Report(
+        name="log",
+        title="What would be logged",
+        right="nothing was written",
+        blocks=(*blocks, facts),
+    )
+
+
+def _title(word: str, rows: Sequence[object], limit: int | None) -> str:
+    shown = len(rows) if limit is None else min(limit, len(rows))
+    return word if shown == len(rows) else f"{word}, the first {shown} of {len(rows)}"
+
+
+def _answer(draft: Attempt) -> tuple[object, ...]:
+    area = draft.area or None
+    remark = draft.remark or None
+    return draft.place.line, draft.day, draft.question, draft.outcome, area, remark
+
+
+def _said(attempt: Attempt, other: Attempt) -> str:
+    """What an answer tells that differs from another."""
+    names = ("outcome", "first", "chosen", "key", "certainty", "seconds", "reason", "round")
+    parts = []
+    for name in (*names, "sitting", "remark"):
+        own = getattr(attempt, name)
+        if own != getattr(other, name):
+            parts.append(str(own) if name == "outcome" else f"{name} {own or '-'}")
+    return ", ".join(parts)

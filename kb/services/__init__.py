@@ -1,0 +1,1 @@
+"""The use cases that command line and page both call."""

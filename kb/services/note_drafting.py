@@ -1,0 +1,134 @@
+"""A miss and its note: what may cover it already, and what a new note for it would be.
+
+Shared by both doors, so that command line and page propose the same.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from kb.core.errors import KBError, QueryError
+from kb.core.model import AreaId
+from kb.formats.patient_identifiers import find_identifiers
+from kb.knowledge.suggestions import suggest
+from kb.language.normalise import key, words
+from kb.language.snippets import best_passage
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from kb.core.model import Hit, Note, QuestionId
+    from kb.knowledge.suggestions import Suggestions
+    from kb.services.session import Session
+
+COVER_LIMIT = 5
+NEAR_FRACTION = 0.5
+"""Notes that cover less than this share of what the nearest covers are not shown."""
+SURE_FRACTION = 0.5
+"""The nearest notes name the area when they agree at least so far."""
+TITLE_WORDS = 9
+
+
+def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
+    """Notes that may already cover a missed question, nearest first.
+
+    They are looked for by the remarks of its misses and their concepts, in all areas.
+    """
+    said = [
+        f"{attempt.remark} {attempt.concept}"
+        for attempt in session.base.attempts
+        if attempt.question == question and not attempt.right
+    ]
+    text = " ".join(" ".join(said).split())
+    hits = session.similar(text, limit=COVER_LIMIT) if text else ()
+    hits = tuple(hit for hit in hits if hit.weight >= hits[0].weight * NEAR_FRACTION)
+    worth = {found: 1.0 for word in words(text) if (found := key(word))}
+    return tuple(_with_passage(session, hit, worth) for hit in hits)
+
+
+def _with_passage(session: Session, hit: Hit, worth: Mapping[str, float]) -> Hit:
+    """A hit with the line of its note that matches."""
+    if hit.passage:
+        return hit
+    passage, line = best_passage(session.body(session.note(hit.note)), worth)
+    return replace(hit, passage=passage, line=line)
+
+
+def suggestions(session: Session, question: QuestionId, body: str) -> Suggestions:
+    """What can be said of a note about to be written: its area, its concepts, notes like it."""
+    told = [a.remark for a in session.base.attempts if a.question == question and not a.right]
+    text = "\n".join(dict.fromkeys((body, *(remark for remark in told if remark))))
+    return suggest(text, session.similar(text), session.base.notes)
+
+
+def area_of(session: Session, question: QuestionId) -> AreaId:
+    """The area of a question: from the log or the source's numbering; empty if neither tells."""
+    known = [a.area for a in session.base.attempts if a.question == question and a.area]
+    return known[-1] if known else session.study.area_of(question)
+
+
+def first_clause(body: str) -> str:
+    """A title for a text: its first clause, at most nine words; empty for an empty text."""
+    lines = [line.strip("# ").strip() for line in body.splitlines() if line.strip("# ").strip()]
+    if not lines:
+        return ""
+    clause = re.split(r"[.;:](?:\s|$)", lines[0])[0]
+    return " ".join(clause.split()[:TITLE_WORDS]).rstrip(",")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Draft:
+    """Title and area of a new note. `guessed` when the area is that of the notes nearest to it."""
+
+    title: str
+    area: str
+    guessed: bool = False
+
+
+def draft(session: Session, question: QuestionId, body: str, title: str, area: str) -> Draft:
+    """Title and area of a new note: as given, else its first clause and its question's area, else
+    the area of the notes that are nearest to it.
+
+    Raises:
+        KBError: There is no text to make a note of.
+        QueryError: Nothing tells the area.
+    """
+    title = title or first_clause(body)
+    if not title:
+        raise KBError("an empty note was not written", hint="give it a line of your own")
+    known = area or area_of(session, question)
+    if known:
+        return Draft(title=title, area=known)
+    offered = suggestions(session, question, body)
+    if offered.area and offered.area_fraction >= SURE_FRACTION:
+        return Draft(title=title, area=offered.area, guessed=True)
+    near = f"; perhaps {offered.area}" if offered.area else ""
+    hint = f"name it with --area{near}"
+    raise QueryError(f"the area of {question} is not known", hint=hint)
+
+
+def written_already(session: Session, question: QuestionId, title: str, body: str) -> Note | None:
+    """The note for a question that has this very title and text already, if there is one.
+
+    A connection may be lost after a note was written and before its sender heard so.
+    """
+    same = (
+        note
+        for note in session.base.notes
+        if note.title == title.strip()
+        and question in note.questions
+        and _lines(session.body(note)) == _lines(body)
+    )
+    return next(same, None)
+
+
+def _lines(text: str) -> list[str]:
+    return [line.rstrip() for line in text.strip().splitlines()]
+
+
+def identifiers(*texts: str) -> tuple[str, ...]:
+    """What in these texts looks as if it could identify a patient, each kind once."""
+    found = (what for text in texts for _, what in find_identifiers(text))
+    return tuple(dict.fromkeys(found))

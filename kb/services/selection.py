@@ -1,0 +1,239 @@
+"""Choose notes for a print or a carried file, by the lists that reports show.
+
+What is printed is what the report of the same name lists, in its order.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal, get_args
+
+from kb.core.errors import NoBaseError, NotFoundError, QueryError
+from kb.core.model import ROUNDS, AreaId, NoteId
+from kb.export.handout import Handout, Leaf, Picture
+from kb.export.html_bundle import AnswerForm
+from kb.formats.attempt_log import digest
+from kb.formats.note import slug
+from kb.presentation.report_model import Entries, day_line
+from kb.stats.note_state import judge
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+    from datetime import date
+
+    from kb.core.model import Note
+    from kb.presentation.report_model import Entry, Report
+    from kb.services.session import Session
+    from kb.stats.note_state import Judged
+
+Kind = Literal["reading", "brief", "queue", "notes", "all"]
+KINDS: tuple[str, ...] = get_args(Kind)
+PICTURES = (".png", ".jpg", ".jpeg", ".gif", ".webp", ".bmp", ".tif", ".tiff")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Choice:
+    """Which notes.
+
+    `words` are an area or words to search for with `brief`, and the notes with `notes`. `area`
+    keeps those of one area. What is None takes the default of the report.
+    """
+
+    kind: Kind
+    words: tuple[str, ...] = ()
+    area: str | None = None
+    day: date | None = None
+    minutes: float | None = None
+    limit: int | None = None
+    state: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Row:
+    note: NoteId
+    evidence: str = ""
+    lines: tuple[str, ...] = ()
+
+
+def gather(session: Session, choice: Choice) -> Handout:
+    """The chosen notes with their texts.
+
+    Raises:
+        QueryError: Words of the choice do not go together.
+        NotFoundError: An area, a note or the day is not there, or there is no note to show.
+    """
+    _check(choice)
+    area = session.exam.area(choice.area) if choice.area else None
+    title, rows = _listed(session, choice)
+    notes = {note.id: note for note in session.base.notes}
+    if area is not None:
+        rows = [row for row in rows if area.id in notes[row.note].areas or choice.kind != "all"]
+        if choice.kind == "all":
+            title = area.name
+    if not rows:
+        raise NotFoundError(f"no note to take: {title} lists none", hint=_instead(choice))
+    judged = {row.note: row for row in judge(session.base, session.today)}
+    leaves = tuple(
+        _leaf(session, notes[row.note], judged[row.note], row, area.id if area else None)
+        for row in rows
+    )
+    by_area = choice.kind == "all"
+    if by_area:
+        leaves = _by_area(session, leaves)
+    return Handout(
+        title=title,
+        right=day_line(session.today, session.exam.date),
+        day=session.today,
+        leaves=leaves,
+        by_area=by_area and area is None,
+    )
+
+
+def answer_form(session: Session) -> AnswerForm:
+    """What the form of a carried file offers: sources as declared or logged, and the areas.
+
+    An area or round with the name of a source is left out: on a sheet it would be that source.
+    """
+    declared = {source.id: source.name for source in session.study.sources}
+    logged = sorted({attempt.source for attempt in session.base.attempts} - set(declared))
+    return AnswerForm(
+        base=digest("carry", session.exam.name, session.exam.date.isoformat()),
+        sources=(*declared.items(), *((source, source) for source in logged)),
+        areas=tuple((a.id, a.name) for a in session.exam.areas if a.id not in declared),
+        rounds=tuple(name for name in ROUNDS if name not in declared),
+        option_count=session.exam.option_count,
+    )
+
+
+GOES_WITH = {
+    "day": ("reading",),
+    "minutes": ("brief",),
+    "limit": ("queue",),
+    "state": ("queue", "all"),
+    "area": ("reading", "queue", "all"),
+}
+"""Option -> the lists that know it."""
+
+
+def _check(choice: Choice) -> None:
+    for name, kinds in GOES_WITH.items():
+        if getattr(choice, name) is not None and choice.kind not in kinds:
+            raise QueryError(
+                f"--{name} does not go with {choice.kind}",
+                hint=f"it goes with {' and '.join(kinds)}",
+            )
+    if choice.words and choice.kind not in ("brief", "notes"):
+        hint = f"write: notes {' '.join(choice.words)}"
+        raise QueryError(f"{choice.kind} takes no words", hint=hint)
+    if choice.kind == "notes" and not choice.words:
+        raise QueryError("which notes?", hint="write: notes, and then the id of each")
+
+
+def _listed(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
+    """The title, and the notes in the order of their list."""
+    if choice.kind == "reading":
+        return _reading(session, choice)
+    if choice.kind == "brief":
+        given = {"words": " ".join(choice.words), "minutes": choice.minutes}
+        report = session.report("brief", given)
+        return report.title, _rows(_block(report, "notes"))
+    if choice.kind == "queue":
+        wanted = {"limit": choice.limit, "area": choice.area, "state": choice.state}
+        report = session.report("queue", wanted)
+        return report.title, _rows(_block(report, "notes"))
+    if choice.kind == "notes":
+        found = dict.fromkeys(session.note(handle).id for handle in choice.words)
+        title = session.note(choice.words[0]).title if len(found) == 1 else "Chosen notes"
+        return title, [_Row(note=note) for note in found]
+    judged = judge(session.base, session.today)
+    rows = [row for row in judged if not choice.state or row.state == choice.state]
+    title = f"Notes that are {choice.state}" if choice.state else "All notes"
+    return title, [_Row(note=row.note) for row in rows]
+
+
+def _reading(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
+    """The list of one day of the reading report."""
+    day = choice.day or session.today
+    ahead = (day - session.today).days
+    title = f"Second look on {day:%A} {day.day} {day:%B}"
+    if ahead < 0:
+        raise NotFoundError(f"{day.isoformat()} is past", hint="lists are made for days to come")
+    report = session.report("reading", {"days": ahead + 1, "area": choice.area})
+    return title, _rows(_block(report, f"day_{day:%Y_%m_%d}"))
+
+
+def _block(report: Report, key: str) -> tuple[Entry, ...]:
+    found = [b for b in report.blocks if isinstance(b, Entries) and b.key == key]
+    return found[0].entries if found else ()
+
+
+def _rows(entries: Sequence[Entry]) -> list[_Row]:
+    """Rows of a list; the first line of each is its evidence, where it tells one."""
+    return [
+        _Row(note=NoteId(entry.note), evidence="".join(entry.lines[:1]), lines=entry.lines[1:])
+        for entry in entries
+    ]
+
+
+def file_stem(choice: Choice, today: date) -> str:
+    """What a file with this choice is called, without its ending."""
+    day = choice.day or today
+    told = {
+        "reading": f"reading {day.isoformat()}",
+        "queue": f"queue {today.isoformat()}",
+        "brief": " ".join(("brief", *choice.words)),
+        "notes": choice.words[0] if len(choice.words) == 1 else "notes",
+        "all": choice.area or "notes",
+    }[choice.kind]
+    more = [choice.area] if choice.area and choice.kind != "all" else []
+    return slug(" ".join([told, *more, *([choice.state] if choice.state else [])]))
+
+
+def _instead(choice: Choice) -> str:
+    if choice.kind == "reading":
+        return "try another --day, or the queue"
+    return "missbook queue and missbook standing show what there is"
+
+
+def _by_area(session: Session, leaves: tuple[Leaf, ...]) -> tuple[Leaf, ...]:
+    """Areas in the blueprint's order, notes of each as they stood; notes of no area last."""
+    order = {area.id: place for place, area in enumerate(session.exam.areas)}
+    return tuple(sorted(leaves, key=lambda leaf: order.get(leaf.area, len(order))))
+
+
+def _leaf(session: Session, note: Note, judged: Judged, row: _Row, wanted: AreaId | None) -> Leaf:
+    names = {area.id: area.name for area in session.exam.areas}
+    area = wanted if wanted in note.areas else judged.area
+    return Leaf(
+        note=note.id,
+        path=note.path,
+        title=note.title,
+        body=session.body(note),
+        area=area or AreaId(""),
+        area_name=names.get(area, area) if area else "",
+        state=judged.state if note.questions else "",
+        evidence=row.evidence or judged.evidence,
+        lines=row.lines,
+        concepts=note.concepts,
+        questions=note.questions,
+        basis=note.basis,
+        checked=note.checked,
+        pictures=_pictures(session, note),
+    )
+
+
+def _pictures(session: Session, note: Note) -> tuple[Picture, ...]:
+    """Image files of the base that the note's text points to; one that cannot be read, or is too
+    large, is left out.
+    """
+    paths = dict.fromkeys(
+        link.path
+        for link in note.links
+        if link.path in session.base.files and link.path.casefold().endswith(PICTURES)
+    )
+    found = []
+    for path in paths:
+        with suppress(NotFoundError, NoBaseError):
+            found.append(Picture(path=path, raw=session.beside(path)))
+    return tuple(found)

@@ -1,0 +1,153 @@
+"""How far one's certainty can be trusted: certainty-based marks, and calibration."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from kb.stats.proportions import Interval, wilson
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from kb.core.model import Attempt
+
+MARKS_RIGHT = {1: 1, 2: 2, 3: 3}
+MARKS_WRONG = {1: 0, 2: -2, 3: -6}
+SPANS = {1: (0.0, 2 / 3), 2: (2 / 3, 0.8), 3: (0.8, 1.0)}
+"""The chances of being right for which each level pays best."""
+EXPECTED = {1: 0.5, 2: 0.75, 3: 0.9}
+"""The chance of being right that each level stands for. Certainty-based marking pays best at level
+1 below 2/3, at level 2 up to 4/5, at level 3 above; these lie in the middle of each span."""
+
+NAMES = {1: "unsure", 2: "fairly sure", 3: "sure"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Level:
+    """Answers given with one certainty, how many were right, and the likely range of that share."""
+
+    certainty: int
+    right_count: int
+    tried_count: int
+    interval: Interval
+
+    @property
+    def fraction(self) -> float:
+        """Share right."""
+        return self.right_count / self.tried_count
+
+    @property
+    def verdict(self) -> str:
+        """Whether another level would have paid better, beyond chance; empty if not."""
+        low, high = SPANS[self.certainty]
+        if self.interval.high < low:
+            return "saying less would have paid better"
+        if self.interval.low > high:
+            return "saying more would have paid better"
+        return ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Murphy:
+    """Brier score = reliability - resolution + uncertainty."""
+
+    brier: float
+    reliability: float
+    resolution: float
+    uncertainty: float
+
+
+def chosen_answers(
+    attempts: Iterable[Attempt], sitting: str = "", *, first: bool = False
+) -> list[Attempt]:
+    """The answers to judge certainty by: those of one sitting, or all; `first` keeps only the
+    first answer to each question.
+
+    Source: own, because it only picks.
+    """
+    answers = [a for a in attempts if not sitting or a.sitting == sitting.casefold()]
+    if first:
+        answers = list({a.question: a for a in reversed(answers)}.values())[::-1]
+    return answers
+
+
+def certainty_marks(attempts: Iterable[Attempt]) -> int:
+    """Certainty-based marks: 1, 2, 3 when right, 0, -2, -6 when wrong; blanks and answers
+    without a certainty score nothing.
+
+    Source: gardner-medwin1995.
+    """
+    return sum(
+        (MARKS_RIGHT if attempt.right else MARKS_WRONG)[attempt.certainty]
+        for attempt in attempts
+        if attempt.certainty is not None and attempt.outcome != "blank"
+    )
+
+
+def levels(attempts: Iterable[Attempt]) -> tuple[Level, ...]:
+    """One row for each certainty that was given, lowest first.
+
+    Source: wilson1927 for the interval.
+    """
+    counts: dict[int, list[int]] = {}
+    for attempt in attempts:
+        if attempt.certainty is not None and attempt.outcome != "blank":
+            row = counts.setdefault(attempt.certainty, [0, 0])
+            row[0] += attempt.right
+            row[1] += 1
+    return tuple(
+        Level(certainty=c, right_count=r, tried_count=n, interval=wilson(r, n))
+        for c, (r, n) in sorted(counts.items())
+    )
+
+
+def brier(forecasts: Sequence[float], outcomes: Sequence[int]) -> float:
+    """Mean squared difference of forecast and outcome (0 or 1); 0 is perfect.
+
+    Raises:
+        ValueError: There is none, or not one outcome for each forecast.
+
+    Source: brier1950, halved two-class form.
+    """
+    if not forecasts:
+        raise ValueError("no forecast to judge")
+    pairs = zip(forecasts, outcomes, strict=True)
+    return sum((p - y) ** 2 for p, y in pairs) / len(forecasts)
+
+
+def murphy(forecasts: Sequence[float], outcomes: Sequence[int]) -> Murphy:
+    """Brier score in three parts; the groups are the distinct forecast values.
+
+    Raises:
+        ValueError: There is none, or not one outcome for each forecast.
+
+    Source: murphy1973.
+    """
+    score = brier(forecasts, outcomes)
+    count = len(forecasts)
+    rate = sum(outcomes) / count
+    groups: dict[float, list[int]] = {}
+    for forecast, outcome in zip(forecasts, outcomes, strict=True):
+        groups.setdefault(forecast, []).append(outcome)
+    shares = {p: sum(seen) / len(seen) for p, seen in groups.items()}
+    reliability = sum(len(seen) * (p - shares[p]) ** 2 for p, seen in groups.items()) / count
+    resolution = sum(len(seen) * (shares[p] - rate) ** 2 for p, seen in groups.items()) / count
+    return Murphy(
+        brier=score,
+        reliability=reliability,
+        resolution=resolution,
+        uncertainty=rate * (1 - rate),
+    )
+
+
+def certainty_murphy(attempts: Iterable[Attempt]) -> Murphy | None:
+    """The same for answers with a certainty, each level standing for its expected chance.
+
+    Source: murphy1973.
+    """
+    used = [a for a in attempts if a.certainty is not None and a.outcome != "blank"]
+    if not used:
+        return None
+    forecasts = [EXPECTED[a.certainty] for a in used if a.certainty is not None]
+    return murphy(forecasts, [int(a.right) for a in used])

@@ -1,0 +1,92 @@
+"""What came into the log together: imports, the answers of one device, items that cannot be."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date
+
+    from kb.core.model import Attempt, Study
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Import:
+    """One import of the log. `sources` in the order in which they first appear."""
+
+    batch: str
+    first_day: date
+    last_day: date
+    sources: tuple[str, ...]
+    answer_count: int
+    wrong_count: int
+
+
+def imports_of(attempts: Iterable[Attempt], device: str = "") -> tuple[Import, ...]:
+    """Every import, in the order in which they were taken in, as far as the log tells it.
+
+    It has no moment for an import, but each device adds its lines at the end of its own file. So
+    the imports of one device stand in their true order; those of several are put together by the
+    day before which each cannot have been taken in: the latest of its answers, and of what the
+    device took in before it. Of one such day `device` comes last.
+    """
+    groups: dict[str, list[Attempt]] = {}
+    for attempt in sorted(attempts, key=_line):
+        if attempt.batch:
+            groups.setdefault(attempt.batch, []).append(attempt)
+    own = _log_of(device)
+    order: list[tuple[date, bool, tuple[str, int], str]] = []
+    earliest: dict[str, date] = {}
+    for batch, rows in sorted(groups.items(), key=lambda group: _line(group[1][-1])):
+        path = rows[-1].place.path
+        day = max(attempt.day for attempt in rows)
+        earliest[path] = max(day, earliest.get(path, day))
+        order.append((earliest[path], bool(own.fullmatch(path)), _line(rows[-1]), batch))
+    return tuple(_import(batch, groups[batch]) for *_, batch in sorted(order))
+
+
+def _import(batch: str, rows: list[Attempt]) -> Import:
+    days = [attempt.day for attempt in rows]
+    return Import(
+        batch=batch,
+        first_day=min(days),
+        last_day=max(days),
+        sources=tuple(dict.fromkeys(attempt.source for attempt in rows)),
+        answer_count=len(rows),
+        wrong_count=sum(not attempt.right for attempt in rows),
+    )
+
+
+def latest_of(attempts: Iterable[Attempt], device: str) -> tuple[Attempt, ...]:
+    """The answers that a device logged, the latest first."""
+    own = _log_of(device)
+    mine = [attempt for attempt in attempts if own.fullmatch(attempt.place.path)]
+    return tuple(sorted(mine, key=_line, reverse=True))
+
+
+def _log_of(device: str) -> re.Pattern[str]:
+    """The log files of a device."""
+    return re.compile(rf"log/attempts-{re.escape(device)}(?:-\d+)?\.csv", re.I)
+
+
+def _line(attempt: Attempt) -> tuple[str, int]:
+    return attempt.place.path, attempt.place.line
+
+
+def items_beyond(study: Study, drafts: tuple[Attempt, ...]) -> list[str]:
+    """One sentence for each declared source that does not have so many items."""
+    said = []
+    for source in study.sources:
+        numbers = [
+            int(item)
+            for draft in drafts
+            if draft.source == source.id and (item := draft.question.partition(":")[2]).isdigit()
+        ]
+        if numbers and source.item_count and max(numbers) > source.item_count:
+            count = sum(number > source.item_count for number in numbers)
+            what = f"{source.id} has {source.item_count} items, but {max(numbers)} was logged"
+            said.append(f"{what} ({count} such); mend 'items' in study.yaml or void them")
+    return said

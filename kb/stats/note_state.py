@@ -1,0 +1,246 @@
+"""Which notes work: each is judged by what happened to its questions after it was last written."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Literal
+
+from kb.core.model import AreaId
+from kb.core.record import record
+from kb.core.wording import dated, often
+from kb.stats.marks_at_risk import Risk
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from datetime import date, datetime
+
+    from kb.core.model import Attempt, Base, Note, NoteId, QuestionId, State
+
+Advice = Literal["rewrite", "split", "re-attempt", "leave"]
+
+# Common practice, no source: the four rules below are ours, and so are their numbers.
+RIGHT_TO_CLEAR = 2
+SPLIT_QUESTION_COUNT = 4
+SPLIT_WORD_COUNT = 400
+DOUBT_FRACTION = 0.5
+SETTLE_DAYS = 1
+RECENT_COUNT = 4
+
+
+@record
+class Judged:
+    """What the log says of one note.
+
+    `tried_count` and `wrong_count` are of answers to its questions since the note was last
+    written; `recent_count` and `recent_wrong_count` of its last few answers, whenever given;
+    `unsettled_day` is that of the last miss not yet followed by two right answers, of a failing
+    note; `marks` are at risk on all its questions, `miss_fraction` the mean chance of missing one.
+    """
+
+    note: NoteId
+    title: str
+    area: AreaId
+    state: State
+    question_count: int
+    tried_count: int
+    wrong_count: int
+    last_outcome: str
+    last_day: date | None
+    last_miss_day: date | None
+    unsettled_day: date | None
+    ever_tried_count: int
+    ever_wrong_count: int
+    recent_count: int
+    recent_wrong_count: int
+    miss_fraction: float
+    marks: float
+    advice: Advice
+    year: int
+
+    @property
+    def failed_since_count(self) -> int:
+        """How often one of its questions was missed since the note was written."""
+        return self.wrong_count
+
+    @property
+    def evidence(self) -> str:
+        """What happened, in one plain sentence without its full stop."""
+        if not self.question_count:
+            return "no question is linked to it"
+        if self.last_day is None:
+            return "none of its questions has been tried"
+        last = f"last on {dated(self.last_day, self.year)}"
+        if self.state == "unproven":
+            if self.ever_wrong_count:
+                told = f"missed {often(self.ever_wrong_count)}"
+            else:
+                told = "never missed"
+            return f"{told} before it was written, not tried since; {last}"
+        if not self.wrong_count:
+            return f"right {self.tried_count} of {self.tried_count} since written, {last}"
+        head = f"wrong {self.recent_wrong_count} of the last {self.recent_count}, {last}"
+        if self.recent_count == 1:
+            head = f"{'wrong' if self.recent_wrong_count else 'right'} once, {last}"
+        failed = f"failed {often(self.wrong_count)} since written"
+        if self.unsettled_day and not self.recent_wrong_count:
+            head = f"right {self.recent_count} of the last {self.recent_count}"
+            open_ = f"one missed on {dated(self.unsettled_day, self.year)} not right twice since"
+            return f"{head}, but {open_}; {failed}"
+        if self.state == "holding":
+            return f"{head}; {failed}, right twice running since"
+        return f"{head}; {failed}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OpenMiss:
+    """A question whose last answer was a miss, and that no note answers yet."""
+
+    question: QuestionId
+    attempt: Attempt
+    area: AreaId
+    miss_count: int
+    marks: float
+
+
+def judge(
+    base: Base, today: date, risk: Risk | None = None, notes: Iterable[Note] | None = None
+) -> tuple[Judged, ...]:
+    """Judge notes, worst first: by marks at risk, times failed since written, then id.
+
+    A note is failing when one of its questions was missed since the note was last written and
+    has not come right twice in a row since; holding when its questions were tried since and
+    none is in that case; unproven when none was tried since.
+
+    Args:
+        base: The base as it stands on `today`.
+        today: The day to judge for.
+        risk: What is at risk, if the caller has worked it out already.
+        notes: Which; all of the base if not given.
+
+    Returns:
+        One row for each note, whether or not it needs anything.
+
+    Source: own, because it is missbook's own idea of a note at work.
+    """
+    risk = risk or Risk(base, today)
+    by_question = _by_question(base.attempts)
+    wanted = base.notes if notes is None else notes
+    found = [_judge(note, by_question, risk, today) for note in wanted]
+    return tuple(sorted(found, key=lambda row: (-row.marks, -row.wrong_count, row.note)))
+
+
+def _by_question(attempts: tuple[Attempt, ...]) -> dict[QuestionId, list[Attempt]]:
+    found: dict[QuestionId, list[Attempt]] = {}
+    for attempt in attempts:
+        found.setdefault(attempt.question, []).append(attempt)
+    return found
+
+
+def _judge(
+    note: Note, by_question: dict[QuestionId, list[Attempt]], risk: Risk, today: date
+) -> Judged:
+    ever: list[Attempt] = []
+    since: list[Attempt] = []
+    unsettled: list[date] = []
+    marks = chances = 0.0
+    questions = tuple(dict.fromkeys(note.questions))
+    for question in questions:
+        marks += risk.marks(question)
+        chances += risk.miss_fraction(question)
+        own = by_question.get(question)
+        if own:
+            later = [attempt for attempt in own if note.answered_since(attempt)]
+            ever += own
+            since += later
+            if _unsettled(later):
+                unsettled.append(max(attempt.day for attempt in later if not attempt.right))
+    if len(questions) > 1:
+        ever.sort(key=_when)
+    missed = [attempt for attempt in ever if attempt.outcome != "right"]
+    recent = ever[-RECENT_COUNT:]
+    wrong_count = sum(attempt.outcome != "right" for attempt in since)
+    state: State = "unproven" if not since else "failing" if unsettled else "holding"
+    miss_fraction = chances / len(questions) if questions else 0.0
+    area = note.areas[0] if note.areas else risk.area(questions[0]) if questions else AreaId("")
+    mixed = 0 < wrong_count < len(since)
+    return Judged(
+        note=note.id,
+        title=note.title,
+        area=area,
+        state=state,
+        question_count=len(questions),
+        tried_count=len(since),
+        wrong_count=wrong_count,
+        last_outcome=ever[-1].outcome if ever else "",
+        last_day=ever[-1].day if ever else None,
+        last_miss_day=missed[-1].day if missed else None,
+        unsettled_day=max(unsettled, default=None),
+        ever_tried_count=len(ever),
+        ever_wrong_count=len(missed),
+        recent_count=len(recent),
+        recent_wrong_count=sum(attempt.outcome != "right" for attempt in recent),
+        miss_fraction=miss_fraction,
+        marks=marks,
+        advice=_advice(note, state, mixed, miss_fraction, today),
+        year=today.year,
+    )
+
+
+def _when(attempt: Attempt) -> tuple[datetime, str]:
+    return (attempt.at, attempt.id)
+
+
+def _unsettled(later: list[Attempt]) -> bool:
+    """Whether a miss since the note was written was not followed by two right answers in a row."""
+    run = RIGHT_TO_CLEAR
+    for attempt in later:
+        run = run + 1 if attempt.right else 0
+    return run < RIGHT_TO_CLEAR
+
+
+def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: date) -> Advice:
+    """What to do with a note, by the first rule that fits.
+
+    Failing: split it when it is long, or answers many questions of which some came right and some
+    did not since it was written (it holds more than one idea); else rewrite it. Unproven:
+    re-attempt its questions, but not on the day it was written, when recognition would answer.
+    Holding: re-attempt when a miss is more likely than not by now. Else leave it alone.
+    """
+    if state == "failing":
+        many = len(note.questions) >= SPLIT_QUESTION_COUNT and mixed
+        return "split" if many or note.word_count > SPLIT_WORD_COUNT else "rewrite"
+    if state == "unproven":
+        fresh = note.written_on is not None and (today - note.written_on).days < SETTLE_DAYS
+        return "leave" if fresh or not note.questions else "re-attempt"
+    return "re-attempt" if miss_fraction >= DOUBT_FRACTION else "leave"
+
+
+def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[OpenMiss, ...]:
+    """Misses that no note answers and that were not set aside, most marks at risk first.
+
+    A question counts when its last answer was a miss: wrong, or left blank, since neither scored
+    and neither shows that the fact is known. A miss set aside comes back when the question is
+    missed again on a later day. Ties stand in order of the question's reference.
+
+    Source: own, because it is missbook's own idea of what is still to be answered.
+    """
+    risk = risk or Risk(base, today)
+    linked = {question for note in base.notes for question in note.questions}
+    aside = {row.question: row.at.date() for row in base.asides}
+    found: list[OpenMiss] = []
+    for question, own in _by_question(base.attempts).items():
+        last = own[-1]
+        if last.right or question in linked:
+            continue
+        if question in aside and aside[question] >= last.day:
+            continue
+        found.append(
+            OpenMiss(
+                question=question,
+                attempt=last,
+                area=risk.area(question),
+                miss_count=sum(not attempt.right for attempt in own),
+                marks=risk.marks(question),
+            )
+        )
+    return tuple(sorted(found, key=lambda row: (-row.marks, row.question)))

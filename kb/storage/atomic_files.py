@@ -1,0 +1,257 @@
+"""The only calls that change the user's disk: replace a file, append to the log, hold the lock.
+
+Every write is whole or not there: a replaced file is written beside, synced and renamed; an
+append that fails is taken back to where it began.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import secrets
+from contextlib import contextmanager, suppress
+from hashlib import sha256
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.core.errors import ConflictError, KBError, NoBaseError, NotFoundError, Place
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+LOCK_SECONDS = 15.0
+"""How long to wait for another process; writes take milliseconds, an import some seconds."""
+
+
+LEFT_OVER = re.compile(r"\..+\.[0-9a-f]{8}\.new", re.S)
+"""The name under which a file is written before it takes its own."""
+LEFT_OVER_SECONDS = 86_400.0
+"""No write takes so long: one that is older was cut off, as by a power failure."""
+
+
+def digest(raw: bytes) -> str:
+    """SHA-256 of a file's bytes, in hexadecimal: what a later write is checked against."""
+    return sha256(raw).hexdigest()
+
+
+def read_bytes(path: Path, shown: str) -> bytes:
+    """All bytes of a file; `shown` is how messages name it.
+
+    Raises:
+        NotFoundError: There is no such file.
+        NoBaseError: It cannot be read.
+    """
+    try:
+        return path.read_bytes()
+    except FileNotFoundError as error:
+        raise NotFoundError("there is no such file", place=Place(shown)) from error
+    except OSError as error:
+        message = f"cannot be read: {_why(error)}"
+        with suppress(OSError):
+            if path.is_dir():  # Windows says that access is denied
+                message = "this is a folder, not a file"
+        raise NoBaseError(message, place=Place(shown)) from error
+
+
+def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = None) -> None:
+    """Replace or create a file so that it is wholly old or wholly new, even if power fails.
+
+    Args:
+        path: The file.
+        raw: Its new content.
+        shown: How messages name it.
+        expected: Digest of the content that was read. An empty text means that the file must
+            not exist yet; None takes whatever is there.
+
+    Raises:
+        ConflictError: The file is not what was read.
+        KBError: The disk refused; the file is as it was.
+    """
+    sibling = path.with_name(f".{path.name[:60]}.{secrets.token_hex(4)}.new")
+    try:
+        _check_expected(path, shown, expected)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        mode = _mode_of(path)
+        try:
+            _write_synced(sibling, raw, mode)
+            _check_expected(path, shown, expected)
+            sibling.replace(path)
+        finally:
+            with suppress(OSError):
+                sibling.unlink(missing_ok=True)
+        _sync_folder(path.parent)
+        _clear_left_over(path)
+    except OSError as error:
+        raise KBError(
+            f"cannot be written: {_why(error)}", place=Place(shown), hint=_mend(error)
+        ) from error
+
+
+def remove_file(path: Path, *, shown: str, expected: str) -> None:
+    """Remove a file that is still what was read.
+
+    Raises:
+        ConflictError: The file is not what was read; it stays.
+        KBError: The disk refused; it stays.
+    """
+    try:
+        _check_expected(path, shown, expected)
+        path.unlink()
+        _sync_folder(path.parent)
+    except OSError as error:
+        raise KBError(
+            f"cannot be removed: {_why(error)}", place=Place(shown), hint=_mend(error)
+        ) from error
+
+
+def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
+    """Append whole lines to a log file and return only when they are on the disk.
+
+    The caller holds the lock. A missing file is made with `header` first. A torn last line is
+    moved to `set-aside-<name>.txt` beside it before anything is added.
+
+    Raises:
+        KBError: The disk refused; the file is as it was before.
+    """
+    try:
+        if not path.exists() or not path.stat().st_size:
+            replace_file(path, header.encode(), shown=shown)
+        _set_torn_line_aside(path)
+        # Unbuffered: a buffer would be written again when the file is closed, behind the place
+        # to which a failed write is taken back.
+        with path.open("r+b", buffering=0) as stream:
+            start = stream.seek(0, os.SEEK_END)
+            try:
+                rest = text.encode()
+                while rest:
+                    rest = rest[stream.write(rest) :]
+                os.fsync(stream.fileno())
+            except BaseException:
+                with suppress(OSError):
+                    os.truncate(path, start)
+                raise
+    except OSError as error:
+        raise KBError(
+            f"cannot be written: {_why(error)}; nothing was added",
+            place=Place(shown),
+            hint=_mend(error),
+        ) from error
+
+
+@contextmanager
+def locked(folder: Path) -> Iterator[None]:
+    """Hold the base's one write lock; it lies in `folder`/.lock and dies with the process.
+
+    Raises:
+        ConflictError: Another process has held it for longer than any write takes.
+        KBError: The lock cannot be made, as in a read-only folder.
+    """
+    from filelock import FileLock, Timeout
+
+    shown = f"{folder.name}/.lock"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        lock = FileLock(folder / ".lock", timeout=LOCK_SECONDS)
+        lock.acquire()
+    except Timeout as error:
+        hint = "another missbook is writing; try again when it is done"
+        raise ConflictError("the base is locked", place=Place(shown), hint=hint) from error
+    except (OSError, NotImplementedError) as error:
+        why = _why(error) if isinstance(error, OSError) else str(error)
+        hint = _mend(error) if isinstance(error, OSError) else ""
+        raise KBError(f"cannot be written: {why}", place=Place(shown), hint=hint) from error
+    try:
+        yield
+    finally:
+        lock.release()
+
+
+def _set_torn_line_aside(path: Path) -> None:
+    with path.open("r+b") as stream:
+        size = stream.seek(0, os.SEEK_END)
+        stream.seek(max(0, size - 1))
+        if not size or stream.read(1) == b"\n":
+            return
+        stream.seek(0)
+        raw = stream.read()
+        keep = raw.rfind(b"\n") + 1
+        aside = path.with_name(f"set-aside-{path.stem}.txt")
+        with aside.open("ab") as saved:
+            saved.write(raw[keep:] + b"\n")
+            saved.flush()
+            os.fsync(saved.fileno())
+        stream.truncate(keep)
+        stream.flush()
+        os.fsync(stream.fileno())
+
+
+def _check_expected(path: Path, shown: str, expected: str | None) -> None:
+    if expected is None:
+        return
+    try:
+        found = digest(path.read_bytes())
+    except FileNotFoundError:
+        found = ""
+    if found == expected:
+        return
+    if not expected:
+        raise ConflictError("a file of that name is there already", place=Place(shown))
+    what = "changed since it was read" if found else "is gone since it was read"
+    hint = "nothing was written; look at it and do it again"
+    raise ConflictError(f"the file {what}", place=Place(shown), hint=hint)
+
+
+def _write_synced(path: Path, raw: bytes, mode: int | None) -> None:
+    with path.open("xb") as stream:
+        stream.write(raw)
+        stream.flush()
+        os.fsync(stream.fileno())
+    if mode is not None:
+        path.chmod(mode)
+
+
+def _clear_left_over(written: Path) -> None:
+    """Take away what writes cut off long ago left beside a file that was written just now.
+
+    The clock is that of the disk, so that a computer whose own is wrong removes nothing new.
+    """
+    with suppress(OSError):
+        newest = written.stat().st_mtime
+        for entry in os.scandir(written.parent):
+            if LEFT_OVER.fullmatch(entry.name) and entry.is_file(follow_symlinks=False):
+                with suppress(OSError):
+                    age = newest - entry.stat(follow_symlinks=False).st_mtime
+                    if age > LEFT_OVER_SECONDS:
+                        Path(entry.path).unlink()
+
+
+def _mode_of(path: Path) -> int | None:
+    try:
+        return path.stat().st_mode & 0o7777
+    except FileNotFoundError:
+        return None
+
+
+def _sync_folder(folder: Path) -> None:
+    """Make a rename durable. Windows has no such call and needs none."""
+    if os.name != "posix":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def _why(error: OSError) -> str:
+    return (error.strerror or str(error)).lower()
+
+
+def _mend(error: OSError) -> str:
+    import errno
+
+    if error.errno == errno.ENOSPC:
+        return "free some space and do it again"
+    if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
+        return "the folder is read-only for you; change its permissions or copy the base"
+    return ""

@@ -1,0 +1,363 @@
+"""The log of a base on disk: read its files, and append to them under the lock.
+
+Nothing in it is ever edited: what was wrong is voided by a later line.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
+
+from kb.core.errors import KBError, Place, Problem
+from kb.core.model import Aside, Attempt, AttemptId, Drawn, NoteId, Reading
+from kb.formats import attempt_log, draws, readings, scores, taken_sheets
+from kb.storage import atomic_files
+from kb.storage.note_catalogue import FileStat, scan
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable
+
+    from kb.core.model import Score, Study
+    from kb.formats.attempt_log import Void
+    from kb.formats.taken_sheets import TakenSheet
+
+Row = TypeVar("Row")
+
+LOG = "log"
+ATTEMPTS = re.compile(r"log/attempts[^/\ufffd]*\.csv", re.I)
+SCORES = re.compile(r"log/scores[^/\ufffd]*\.csv", re.I)
+READINGS = re.compile(r"log/readings[^/\ufffd]*\.csv", re.I)
+DRAWS = re.compile(r"log/draws[^/\ufffd]*\.csv", re.I)
+SHEETS = re.compile(r"log/sheets[^/\ufffd]*\.csv", re.I)
+BATCH = re.compile(rb"\bb-[0-9a-f]{10}\b")
+
+
+class LogMemory:
+    """What was read of the log, so that a base opened again only reads the lines that are new."""
+
+    def __init__(self) -> None:
+        self._study: Study | None = None
+        self._readers: dict[str, attempt_log.LogReader] = {}
+
+    def read(self, raw: bytes, path: str, study: Study) -> attempt_log.LogFile:
+        """A log file; numbering tells areas, so another study is read from the first line on."""
+        if study != self._study:
+            self._study, self._readers = study, {}
+        reader = self._readers.get(path)
+        if reader is None:
+            reader = self._readers[path] = attempt_log.LogReader(path, study.area_of)
+        return reader.read(raw)
+
+
+def read_log(
+    root: Path, found: tuple[FileStat, ...], study: Study, memory: LogMemory
+) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
+    """Answers and misses set aside, from the log files of every device."""
+    parsed = [
+        memory.read(atomic_files.read_bytes(root / entry.path, entry.path), entry.path, study)
+        for entry in found
+        if ATTEMPTS.fullmatch(entry.path)
+    ]
+    return attempt_log.merge(parsed)
+
+
+def read_readings(
+    root: Path, found: tuple[FileStat, ...]
+) -> tuple[tuple[Reading, ...], list[Problem]]:
+    """Every reading of a note once, in order of time."""
+    rows, problems = _rows(root, found, READINGS, readings.parse_readings)
+    union = {row.id: row for row in reversed(rows)}
+    return tuple(sorted(union.values(), key=lambda r: (r.at, r.id))), problems
+
+
+def read_draws(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Drawn, ...], list[Problem]]:
+    """Every drawn question once, in order of time."""
+    rows, problems = _rows(root, found, DRAWS, draws.parse_draws)
+    union = {(row.draw, row.position): row for row in reversed(rows)}
+    return tuple(sorted(union.values(), key=lambda d: (d.at, d.draw, d.position))), problems
+
+
+def read_scores(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Score, ...], list[Problem]]:
+    """Every bare score once, in order of time."""
+    rows, problems = _rows(root, found, SCORES, scores.parse_scores)
+    union = {row.id: row for row in reversed(rows)}
+    return tuple(sorted(union.values(), key=lambda row: (row.at, row.id))), problems
+
+
+def _rows(
+    root: Path,
+    found: tuple[FileStat, ...],
+    pattern: re.Pattern[str],
+    parse: Callable[[bytes, str], tuple[Iterable[Row], Iterable[Problem]]],
+) -> tuple[list[Row], list[Problem]]:
+    """The lines of every file of one kind, of all devices; one line may stand in several."""
+    rows: list[Row] = []
+    problems: list[Problem] = []
+    for entry in found:
+        if pattern.fullmatch(entry.path):
+            read, more = parse(atomic_files.read_bytes(root / entry.path, entry.path), entry.path)
+            rows.extend(read)
+            problems.extend(more)
+    return rows, problems
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Added:
+    """What an append did: how many lines were new and how many were there already."""
+
+    new_count: int
+    known_count: int
+    batch: str = ""
+
+
+def append_attempts(
+    root: Path,
+    device: str,
+    drafts: tuple[Attempt, ...],
+    *,
+    again: bool = False,
+    voids: tuple[Void, ...] = (),
+) -> Added:
+    """Add attempts to this device's log, but not those that it has already.
+
+    What was voided may come back: it gets the next free id of its own. The log is read under the
+    lock, so that two imports at once cannot both add the same line.
+
+    Args:
+        root: The base.
+        device: Names the log file.
+        drafts: Attempts with ids.
+        again: Add all of them even if equal ones are there: they were truly answered twice.
+        voids: Lines of the log that these answers replace, taken back in the same write.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with atomic_files.locked(root / LOG):
+        known = _ids(root)
+        taken, counting = set(known.every), known.counting
+        wanted = drafts[0].batch if drafts else ""
+        batch = _free_batch(wanted, known.batches)
+        new: list[Attempt] = []
+        for draft in drafts:
+            own = _free_id(draft.id, taken, frozenset() if again else counting)
+            if own is not None:
+                new.append(replace(draft, id=AttemptId(own), batch=batch))
+                taken.add(own)
+        if new or voids:
+            lines = [attempt_log.format_attempt(draft) for draft in new]
+            lines += [attempt_log.format_void(replace(void, batch=batch)) for void in voids]
+            _append(root, f"attempts-{device}", attempt_log.HEADER, "".join(lines))
+    return Added(
+        new_count=len(new),
+        known_count=len(drafts) - len(new),
+        batch=batch if new or voids else "",
+    )
+
+
+def append_entries(root: Path, device: str, entries: Iterable[Attempt]) -> frozenset[AttemptId]:
+    """Add answers that were given one by one, each once for all time: sent again, also after it
+    was taken back, it adds nothing. Returns the ids that were new.
+
+    Answers of one batch are one import, however they came in; where that import was taken back,
+    the next one begins.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with atomic_files.locked(root / LOG):
+        lines = _whole_lines(root)
+        new: dict[AttemptId, Attempt] = {}
+        for entry in entries:
+            if not any(entry.id.encode() in raw for raw in lines):
+                batch = _open_batch(entry.batch, lines)
+                new.setdefault(entry.id, replace(entry, batch=batch))
+        if new:
+            text = "".join(attempt_log.format_attempt(entry) for entry in new.values())
+            _append(root, f"attempts-{device}", attempt_log.HEADER, text)
+    return frozenset(new)
+
+
+def _whole_lines(root: Path) -> list[bytes]:
+    """The log files without what is cut off at their ends: to look for ids without reading them
+    field by field, which takes far longer.
+    """
+    found = [
+        atomic_files.read_bytes(root / entry.path, entry.path)
+        for entry in scan(root)
+        if ATTEMPTS.fullmatch(entry.path)
+    ]
+    return [raw[: raw.rfind(b"\n") + 1] for raw in found]
+
+
+def _open_batch(wanted: str, lines: list[bytes]) -> str:
+    """The id of an import that may go on: `wanted`, or what follows it when that was voided."""
+    voids = b"\n".join(
+        line for raw in lines if b",void," in raw for line in raw.split(b"\n") if b",void," in line
+    )
+    taken = frozenset(own.decode() for own in BATCH.findall(voids))
+    return _free_batch(wanted, taken)
+
+
+def _free_batch(wanted: str, taken: frozenset[str]) -> str:
+    """The id of an import, never one that was given before: a clock may stand still or go back."""
+    own, step = wanted, 0
+    while own in taken:
+        step += 1
+        own = f"b-{attempt_log.digest(wanted, str(step))[:10]}"
+    return own
+
+
+def _free_id(wanted: str, taken: set[str], counting: frozenset[str]) -> str | None:
+    """An id for a line: `wanted`, or what follows it when voided lines hold it; None when an
+    equal line counts already.
+    """
+    own, step = wanted, 0
+    while own in taken:
+        if own in counting:
+            return None
+        step += 1
+        own = attempt_log.digest(wanted, str(step))
+    return own
+
+
+def append_record(root: Path, device: str, line: str) -> None:
+    """Add one void or aside to this device's log.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with atomic_files.locked(root / LOG):
+        _append(root, f"attempts-{device}", attempt_log.HEADER, line)
+
+
+def append_scores(root: Path, device: str, rows: Iterable[Score]) -> int:
+    """Add scores to this device's list, but not those that it has; returns how many were new.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with atomic_files.locked(root / LOG):
+        present = {score.id for score in read_scores(root, scan(root))[0]}
+        new = [row for row in rows if row.id not in present]
+        if new:
+            text = "".join(scores.format_score(row) for row in new)
+            _append(root, f"scores-{device}", scores.HEADER, text)
+    return len(new)
+
+
+def append_aside(root: Path, device: str, text: str) -> str:
+    """Keep lines that were not understood in the log's own set-aside file; returns its path.
+
+    Raises:
+        KBError: The disk refused.
+    """
+    name = f"{LOG}/set-aside-sheets-{device}.txt"
+    with atomic_files.locked(root / LOG):
+        atomic_files.append_lines(root / name, text, header="# lines not understood\n", shown=name)
+    return name
+
+
+def append_sheet(root: Path, device: str, taken: TakenSheet) -> None:
+    """Remember that a sheet was taken in.
+
+    Raises:
+        KBError: The disk refused.
+    """
+    with atomic_files.locked(root / LOG):
+        _append(root, f"sheets-{device}", taken_sheets.HEADER, taken_sheets.format_taken(taken))
+
+
+def sheets_taken(root: Path) -> tuple[TakenSheet, ...]:
+    """Every sheet that was taken in on any device, the earliest first."""
+    found: set[TakenSheet] = set()
+    for entry in scan(root):
+        if SHEETS.fullmatch(entry.path):
+            raw = atomic_files.read_bytes(root / entry.path, entry.path)
+            found.update(taken_sheets.parse_taken(raw))
+    return tuple(sorted(found, key=lambda taken: (taken.at, taken.name, taken.digest)))
+
+
+def append_reading(root: Path, device: str, reading: Reading) -> None:
+    """Add one reading of a note to this device's list.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with atomic_files.locked(root / LOG):
+        line = readings.format_reading(reading)
+        _append(root, f"readings-{device}", readings.HEADER, line)
+
+
+def append_draw(root: Path, device: str, drawn: tuple[Drawn, ...]) -> None:
+    """Add the questions of one draw to this device's list.
+
+    Raises:
+        KBError: The disk refused; nothing was added.
+    """
+    with atomic_files.locked(root / LOG):
+        _append(root, f"draws-{device}", draws.HEADER, draws.format_draws(drawn))
+
+
+def _append(root: Path, stem: str, header: str, text: str) -> None:
+    """Append to the first file of that stem whose header is ours; another gets a sibling."""
+    for number in range(1, 100):
+        name = f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv"
+        path, shown = root / LOG / name, f"{LOG}/{name}"
+        try:
+            ours = not path.exists() or not path.stat().st_size or _has_header(path, header)
+        except OSError as error:
+            why = (error.strerror or str(error)).lower()
+            message = f"cannot be read: {why}; nothing was added"
+            raise KBError(message, place=Place(shown)) from error
+        if ours:
+            atomic_files.append_lines(path, text, header=header, shown=shown)
+            return
+    raise KBError("too many log files of this device", place=Place(f"{LOG}/{stem}.csv"))
+
+
+def _has_header(path: Path, header: str) -> bool:
+    wanted = header.strip().encode()
+    with path.open("rb") as stream:
+        first = stream.readline(4096).removeprefix(b"\xef\xbb\xbf")
+    return first.strip() == wanted or not first.endswith(b"\n")
+
+
+def known_ids(root: Path) -> frozenset[str]:
+    """Ids of every line in every log file of the base, voided ones included."""
+    return _ids(root).every
+
+
+class Ids(NamedTuple):
+    """Ids of the log: all that were ever given, those of attempts that count, those of imports."""
+
+    every: frozenset[str]
+    counting: frozenset[str]
+    batches: frozenset[str]
+
+
+def _ids(root: Path) -> Ids:
+    parsed = [
+        attempt_log.parse_log(atomic_files.read_bytes(root / entry.path, entry.path), entry.path)
+        for entry in scan(root)
+        if ATTEMPTS.fullmatch(entry.path)
+    ]
+    every: set[str] = set()
+    for file in parsed:
+        every.update(attempt.id for attempt in file.attempts)
+        every.update(void.id for void in file.voids)
+        every.update(file.aside_ids)
+    counting = frozenset(attempt.id for attempt in attempt_log.merge(parsed)[0])
+    batches = {attempt.batch for file in parsed for attempt in file.attempts}
+    batches.update(void.batch for file in parsed for void in file.voids)
+    return Ids(frozenset(every), counting, frozenset(batches - {""}))
+
+
+def new_reading(at: datetime, note: NoteId, seconds: float | None) -> Reading:
+    """A reading with its id."""
+    shown = "" if seconds is None else f"{seconds:.6g}"
+    reading_id = attempt_log.digest("reading", at.isoformat(), note, shown)
+    return Reading(id=reading_id, at=at, note=note, seconds=seconds)

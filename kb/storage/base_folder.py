@@ -1,0 +1,396 @@
+"""Folder <-> `Base`: find it, load it, and write to it."""
+
+from __future__ import annotations
+
+import platform
+import re
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.core.errors import ConflictError, FormatError, NoBaseError, NotFoundError, Place, Problem
+from kb.core.model import Attempt, Base, Exam, Note, NoteId, Study
+from kb.core.wording import counted
+from kb.formats.exam import parse_exam
+from kb.formats.frontmatter import add_to_list
+from kb.formats.study import parse_study
+from kb.formats.sync_copies import find_twins, twin_problem
+from kb.language.abbreviations import Entries as Glossary
+from kb.language.abbreviations import parse_glossary
+from kb.storage import atomic_files, attempt_store
+from kb.storage.ahead import base_at
+from kb.storage.note_catalogue import Catalogue, FileStat, Listed, decode, scan
+from kb.storage.scan import UNREADABLE
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterable, Mapping
+    from datetime import date
+
+    from kb.core.model import AreaId, QuestionId
+
+EXAM, STUDY, GLOSSARY = "exam.yaml", "study.yaml", "glossary.yaml"
+
+LARGEST_BESIDE = 20 * 1024 * 1024
+"""Bytes of the largest picture that is read."""
+
+
+def find_root(start: Path, named: str | None) -> Path:
+    """The folder of the base: `named` if given, else the nearest parent with an exam.yaml.
+
+    Raises:
+        NoBaseError: There is none.
+    """
+    root = base_at(start, named)
+    if root is not None:
+        return root
+    hint = "make one with: missbook new FOLDER, or name it with --base FOLDER"
+    if named:
+        place = Path(named).expanduser()
+        raise NoBaseError(f"{place} is not a base: it has no {EXAM}", hint=hint)
+    raise NoBaseError(f"no base here: no {EXAM} in {start} or above it", hint=hint)
+
+
+def device_name(environment: Mapping[str, str]) -> str:
+    """The name of this device in log file names: MISSBOOK_DEVICE, else the computer's name."""
+    name = environment.get("MISSBOOK_DEVICE") or platform.node() or "device"
+    return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "device"
+
+
+@dataclass(frozen=True, slots=True)
+class LogStamp:
+    """What a look at the log files tells: equal stamps mean that the log did not change."""
+
+    entries: tuple[FileStat, ...]
+
+    def __str__(self) -> str:
+        return ";".join(f"{entry.path} {entry.size} {entry.mtime_ns}" for entry in self.entries)
+
+
+def log_stamp(found: tuple[FileStat, ...]) -> LogStamp:
+    """The stamp of the log among the files of a base."""
+    return LogStamp(tuple(entry for entry in found if entry.path.startswith("log/")))
+
+
+def load(
+    root: Path,
+    catalogue: Catalogue,
+    memory: attempt_store.LogMemory | None = None,
+    found: tuple[FileStat, ...] | None = None,
+) -> Base:
+    """Read the whole base; what is wrong with it goes into `Base.problems`.
+
+    Args:
+        root: Its folder.
+        catalogue: Its notes; brought up to date unless `found` is given.
+        memory: What was read of its log before.
+        found: Its files as they are, of which the catalogue knows already.
+
+    Raises:
+        FormatError: exam.yaml cannot be understood, so that nothing can be computed.
+        NoBaseError: The folder cannot be read.
+    """
+    try:
+        return _load(root, catalogue, memory or attempt_store.LogMemory(), found)
+    except OSError as error:
+        raise _unreadable(root, error) from error
+
+
+def look(
+    root: Path, catalogue: Catalogue, found: tuple[FileStat, ...] = ()
+) -> tuple[tuple[FileStat, ...], str]:
+    """Look at all files, and bring the catalogue up to date with them.
+
+    Args:
+        root: The base.
+        catalogue: Of its notes.
+        found: The files, if they were looked at just now.
+
+    Returns:
+        The files, and what stands for all notes.
+
+    Raises:
+        NoBaseError: The folder cannot be read.
+    """
+    try:
+        found = found or scan(root)
+        return found, catalogue.refresh(found)
+    except OSError as error:
+        raise _unreadable(root, error) from error
+
+
+def _unreadable(root: Path, error: OSError) -> NoBaseError:
+    why = error.strerror or str(error)
+    return NoBaseError(f"{root} cannot be read: {why.lower()}")
+
+
+def _load(
+    root: Path,
+    catalogue: Catalogue,
+    memory: attempt_store.LogMemory,
+    found: tuple[FileStat, ...] | None,
+) -> Base:
+    if found is None:
+        found = scan(root)
+        catalogue.refresh(found)
+    exam, problems = _exam(root)
+    study, more = _study(root)
+    problems += more
+    glossary, more = _glossary(root)
+    problems += more
+    listed = catalogue.listed()
+    notes, more = assign_ids(listed)
+    problems += more
+    problems += _misnamed(found)
+    problems += _twins(root, [row.note.path for row in listed])
+    attempts, asides, more = attempt_store.read_log(root, found, study, memory)
+    problems += more
+    seen, more = attempt_store.read_readings(root, found)
+    problems += more
+    drawn, more = attempt_store.read_draws(root, found)
+    problems += more
+    bare, more = attempt_store.read_scores(root, found)
+    problems += more
+    return Base(
+        exam=exam,
+        study=study,
+        notes=notes,
+        attempts=with_areas(attempts, notes),
+        asides=asides,
+        readings=seen,
+        draws=drawn,
+        scores=bare,
+        files=frozenset(entry.path for entry in found if UNREADABLE not in entry.path),
+        glossary=glossary,
+        problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
+    )
+
+
+def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:
+    return [
+        Problem(
+            place=Place(entry.path),
+            code="bad-name",
+            message="a name that is not UTF-8; left out",
+            hint="rename the file or folder",
+        )
+        for entry in found
+        if UNREADABLE in entry.path
+    ]
+
+
+def _twins(root: Path, paths: list[str]) -> list[Problem]:
+    found = [
+        twin_problem(original, copy, read_note(root, original)[0], read_note(root, copy)[0])
+        for original, copy in find_twins(paths)
+    ]
+    return [problem for problem in found if problem is not None]
+
+
+def _exam(root: Path) -> tuple[Exam, list[Problem]]:
+    text, problems = decode(atomic_files.read_bytes(root / EXAM, EXAM), EXAM)
+    exam, more = parse_exam(text, EXAM)
+    if exam is None:
+        first = (*problems, *more)[0]
+        raise FormatError(first.message, place=first.place, hint=first.hint)
+    return exam, [*problems, *more]
+
+
+def _study(root: Path) -> tuple[Study, list[Problem]]:
+    if not (root / STUDY).is_file():
+        return Study(), []
+    text, problems = decode(atomic_files.read_bytes(root / STUDY, STUDY), STUDY)
+    study, more = parse_study(text, STUDY)
+    return study, [*problems, *more]
+
+
+def _glossary(root: Path) -> tuple[Glossary, list[Problem]]:
+    if not (root / GLOSSARY).is_file():
+        return (), []
+    text, problems = decode(atomic_files.read_bytes(root / GLOSSARY, GLOSSARY), GLOSSARY)
+    own, more = parse_glossary(text, GLOSSARY)
+    return own, [*problems, *more]
+
+
+def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem]]:
+    """Give every note an id of its own.
+
+    The id is the one in its front matter, else its file name. Two files of one name get their
+    path as id; two notes that both claim one id are a Problem, and the first keeps it.
+    """
+    rows = list(listed)
+    problems = [problem for row in rows for problem in row.problems]
+    named: dict[str, list[Note]] = {}
+    for row in rows:
+        named.setdefault(row.note.id, []).append(row.note)
+    notes: list[Note] = []
+    for row in rows:
+        note = row.note
+        twins = named[note.id]
+        if len(twins) > 1:
+            claims = [twin for twin in twins if twin.id != Path(twin.path).stem]
+            if note in claims[1:]:
+                hint = f"{claims[0].path} has it; give this note another 'id:'"
+                problems.append(
+                    Problem(
+                        place=note.place,
+                        code="duplicate-note-id",
+                        message=f"the id '{note.id}' belongs to another note",
+                        hint=hint,
+                    )
+                )
+            if note not in claims[:1]:
+                note = replace(note, id=NoteId(note.path.removesuffix(".md")))
+        notes.append(note)
+    return tuple(notes), problems
+
+
+def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[Attempt, ...]:
+    """Give each attempt without an area that of another attempt at the same question, else that
+    of a note linked to it. The log's own area and the source's numbering came before.
+    """
+    known: dict[QuestionId, AreaId] = {}
+    for note in notes:
+        for question in note.questions:
+            if note.areas:
+                known.setdefault(question, note.areas[0])
+    for attempt in attempts:
+        if attempt.area:
+            known[attempt.question] = attempt.area
+    return tuple(
+        replace(attempt, area=known[attempt.question])
+        if not attempt.area and attempt.question in known
+        else attempt
+        for attempt in attempts
+    )
+
+
+def as_of(base: Base, day: date) -> Base:
+    """The base as it stood at the end of `day`.
+
+    A note dated later is gone; one that does not say when it was written stays, unproven.
+    """
+    notes: list[Note] = []
+    for note in base.notes:
+        if note.written_on is None or note.written_on <= day:
+            notes.append(note)
+        elif not note.dated:
+            notes.append(replace(note, written_on=None, written_at=None))
+    return replace(
+        base,
+        notes=tuple(notes),
+        attempts=tuple(attempt for attempt in base.attempts if attempt.day <= day),
+        asides=tuple(aside for aside in base.asides if aside.at.date() <= day),
+        readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
+        scores=tuple(score for score in base.scores if score.at.date() <= day),
+        draws=tuple(drawn for drawn in base.draws if drawn.at.date() <= day),
+    )
+
+
+def tell_later(base: Base, whole: Base, today: date) -> Base:
+    """Say as a finding that notes dated after today are left out: most likely a slip in the year.
+
+    Args:
+        base: As it stands today.
+        whole: With all its notes.
+        today: The day.
+    """
+    dated = (note for note in whole.notes if note.dated and note.written_on)
+    later = [note for note in dated if note.written_on and note.written_on > today]
+    if not later:
+        return base
+    first = later[0]
+    others = f", and {counted(len(later) - 1, 'other note')}" if len(later) > 1 else ""
+    told = Problem(
+        place=first.place,
+        code="written-in-future",
+        message=f"written {first.written_on}, which is still to come{others}: left out until then",
+        hint="mend 'written:', or look at a later day with --as-of",
+        severity="warning",
+    )
+    return replace(base, problems=(*base.problems, told))
+
+
+def link_question(root: Path, note: Note, question: QuestionId) -> None:
+    """Add a question to a note's front matter; nothing else in the file changes.
+
+    Raises:
+        ConflictError: The file changed while it was edited.
+        KBError: Its front matter cannot be edited, or the disk refused.
+    """
+    edit_note(root, note.path, lambda text: add_to_list(text, note.path, "questions", question))
+
+
+def edit_note(
+    root: Path, path: str, edit: Callable[[str], str], expected: str | None = None
+) -> None:
+    """Apply `edit` to a note's text, under the lock.
+
+    Args:
+        root: The base.
+        path: The note's path in it.
+        edit: Old text -> new text.
+        expected: Digest of the text that the edit was made for; None for what is there now.
+
+    Raises:
+        ConflictError: The file changed underneath; nothing was written.
+        FormatError: It is not UTF-8 and must not be rewritten.
+    """
+    with atomic_files.locked(root / attempt_store.LOG):
+        raw = atomic_files.read_bytes(root / path, path)
+        found = atomic_files.digest(raw)
+        if expected is not None and found != expected:
+            hint = "nothing was written; look at it and do it again"
+            raise ConflictError("the file changed since it was read", place=Place(path), hint=hint)
+        text, problems = decode(raw, path)
+        if problems:
+            first = problems[0]
+            raise FormatError(first.message, place=first.place, hint=first.hint)
+        new = edit(text)
+        if new != text:
+            atomic_files.replace_file(root / path, new.encode(), shown=path, expected=found)
+
+
+def create_note(root: Path, path: str, text: str) -> None:
+    """Write a new note; a file of that name is never overwritten.
+
+    Raises:
+        ConflictError: There is one already.
+    """
+    with atomic_files.locked(root / attempt_store.LOG):
+        atomic_files.replace_file(root / path, text.encode(), shown=path, expected="")
+
+
+def create_base(root: Path, exam: str, study: str) -> None:
+    """Write the two settings files of a new base.
+
+    Raises:
+        ConflictError: There is a base already.
+    """
+    for name, text in ((STUDY, study), (EXAM, exam)):
+        if not (name == STUDY and (root / name).exists()):
+            atomic_files.replace_file(
+                root / name, text.encode(), shown=str(root / name), expected=""
+            )
+
+
+def read_note(root: Path, path: str) -> tuple[str, str]:
+    """Text and digest of a note's file."""
+    raw = atomic_files.read_bytes(root / path, path)
+    return decode(raw, path)[0], atomic_files.digest(raw)
+
+
+def read_beside(root: Path, path: str) -> bytes:
+    """The bytes of a file of the base that is no note, such as a picture.
+
+    Raises:
+        NotFoundError: It lies outside the base, behind a link, or is too large to be one.
+    """
+    target = root / path
+    inside = root.resolve() / path
+    try:
+        fitting = target.resolve() == inside and target.stat().st_size <= LARGEST_BESIDE
+    except (OSError, ValueError):  # it went meanwhile, or no disk has such a name
+        fitting = False
+    if not fitting:
+        raise NotFoundError(f"no file '{path}' in the base")
+    return atomic_files.read_bytes(target, path)

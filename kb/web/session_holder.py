@@ -1,0 +1,148 @@
+"""The one open base behind the page: shared by all requests, opened anew when a file changed.
+
+Reading thousands of notes for the first time takes seconds. That is done beside the requests, so
+that a page can say how far it is instead of hanging.
+"""
+
+from __future__ import annotations
+
+import threading
+from typing import TYPE_CHECKING, NamedTuple
+
+from kb.services.session import Session
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import date, datetime
+    from pathlib import Path
+
+PATIENCE_SECONDS = 1.5
+"""How long a page is kept waiting before it says instead what is going on."""
+
+FORM_PATIENCE_SECONDS = 120.0
+"""A form waits: to turn it away would be to lose what was typed."""
+
+
+class Going(NamedTuple):
+    """How far long work has come; `total` is 0 when it is not known."""
+
+    what: str = "Opening the base"
+    done: int = 0
+    total: int = 0
+
+
+IDLE = Going("Another page is being made")
+
+
+class BusyError(Exception):
+    """The base is being read, or somebody else's page is being made."""
+
+    def __init__(self, going: Going) -> None:
+        super().__init__(going.what)
+        self.going = going
+
+
+class _Loading(threading.Thread):
+    """Loads a session. Whoever started it may stop waiting; then it gives the base back itself."""
+
+    def __init__(self, session: Session, indexed: bool, give_back: Callable[[], None]) -> None:
+        super().__init__(daemon=True, name="loading")
+        self.error: BaseException | None = None
+        self._session, self._indexed, self._give_back = session, indexed, give_back
+        self._gate = threading.Lock()
+        self._done = self._left = False
+
+    def run(self) -> None:
+        try:
+            _ = self._session.base
+            if self._indexed:
+                _ = self._session.index
+        except BaseException as error:
+            self.error = error
+        with self._gate:
+            self._done = True
+            if self._left:
+                self._give_back()
+
+    def finished_within(self, seconds: float) -> bool:
+        """Whether it was done in time; if not, nobody waits for it any longer."""
+        self.join(seconds)
+        with self._gate:
+            self._left = not self._done
+            return self._done
+
+
+class Desk:
+    """Hands the open base to one request at a time.
+
+    Args:
+        root: The base's folder.
+        clock: Tells the present moment, aware.
+        device: Names this device's log files.
+        as_of: Look at the base as it stood at the end of that day.
+    """
+
+    def __init__(
+        self, root: Path, *, clock: Callable[[], datetime], device: str, as_of: date | None
+    ) -> None:
+        self.root, self.clock = root, clock
+        self.patience_seconds = PATIENCE_SECONDS
+        self.going = IDLE
+        self.loading: _Loading | None = None
+        self._session = Session(root, now=clock(), device=device, as_of=as_of)
+        self._session.watch = self._watch
+        self._lock = threading.Lock()
+
+    def take(self, *, indexed: bool = False, waits: bool = False) -> Session:
+        """The open base, as the files are now; nobody else has it until it is given back.
+
+        Args:
+            indexed: The full-text index will be used.
+            waits: Wait however long it takes, within reason.
+
+        Raises:
+            BusyError: It is not free in time.
+        """
+        seconds = FORM_PATIENCE_SECONDS if waits else self.patience_seconds
+        if not self._lock.acquire(timeout=seconds):
+            raise BusyError(self.going)
+        try:
+            self._session = self._session.later(self.clock())
+            ready = self._session.ready(indexed=indexed)
+        except BaseException:
+            self._lock.release()
+            raise
+        if not ready:
+            self._load(indexed, seconds)
+        return self._session
+
+    def make_ready(self, session: Session, *, waits: bool = False) -> None:
+        """Bring the index of a session that was taken up to date.
+
+        Raises:
+            BusyError: That takes longer; the session is no longer the caller's.
+        """
+        if not session.ready(indexed=True):
+            self._load(True, FORM_PATIENCE_SECONDS if waits else self.patience_seconds)
+
+    def _load(self, indexed: bool, seconds: float) -> None:
+        self.going = Going()
+        self.loading = _Loading(self._session, indexed, self._loaded)
+        self.loading.start()
+        if not self.loading.finished_within(seconds):
+            raise BusyError(self.going)
+        self.going = IDLE
+        if self.loading.error is not None:
+            self._lock.release()
+            raise self.loading.error
+
+    def _loaded(self) -> None:
+        self.going = IDLE
+        self._lock.release()
+
+    def _watch(self, what: str, done: int, total: int) -> None:
+        self.going = Going(what, done, total)
+
+    def give_back(self) -> None:
+        """Let the next request have it."""
+        self._lock.release()

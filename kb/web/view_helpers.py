@@ -1,0 +1,166 @@
+"""What every screen uses: the open base, a template shown, a report shown, the way on."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, cast
+
+from flask import current_app, g, redirect, render_template, request
+
+from kb.core.errors import KBError, QueryError
+from kb.core.wording import capital, listed
+from kb.services.session import Session, report_module
+from kb.web import links
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from types import ModuleType
+
+    from markupsafe import Markup
+    from werkzeug.wrappers import Response
+
+    from kb.core.errors import Problem
+    from kb.presentation.report_model import Entry, Option, Report
+    from kb.web.session_holder import Desk
+
+LONGEST_SENTENCE, ENDS = 400, 180
+"""Characters of a sentence that are shown, and of each end where it is longer."""
+
+
+def opened(*, indexed: bool = False, patient: bool = False) -> Session:
+    """The open base, this request's alone until it has been answered.
+
+    Args:
+        indexed: The full-text index will be used (searching, what is near, the map).
+        patient: Wait like a form does; for what cannot show a page in its place.
+
+    Raises:
+        BusyError: It takes a while; the page then says how far it is and asks again by itself.
+    """
+    desk: Desk = current_app.extensions["missbook"]
+    waits = patient or request.method not in ("GET", "HEAD")
+    if "session" not in g:
+        g.session = desk.take(indexed=indexed, waits=waits)
+    elif indexed:
+        session = g.pop("session")
+        desk.make_ready(session, waits=waits)
+        g.session = session
+    return cast("Session", g.session)
+
+
+def give_back(_error: BaseException | None = None) -> None:
+    """Let the next request have the base."""
+    if g.pop("session", None) is not None:
+        desk: Desk = current_app.extensions["missbook"]
+        desk.give_back()
+
+
+def line_links(line: str) -> Markup:
+    """A line beneath an entry of a list, with the notes and commands it names as links."""
+    if "titles" not in g:
+        g.titles = {note.title: note.path for note in opened().base.notes}
+    return links.line_links(line, g.titles)
+
+
+def area_names() -> dict[str, str]:
+    """The name of every area of the blueprint, by id."""
+    if "area_names" not in g:
+        g.area_names = {str(area.id): area.name for area in opened().exam.areas}
+    return cast("dict[str, str]", g.area_names)
+
+
+def name_of(kind: str, own: str, heads: bool = False) -> str:
+    """What the page calls a thing: areas and sources by their names, all else as it is written.
+
+    Args:
+        kind: Of the column it stands in.
+        own: The id, or what else is written there.
+        heads: It heads a row, and so begins with a capital.
+    """
+    known: dict[str, str] = {}
+    if kind == "area":
+        known = area_names()
+    elif kind == "source":
+        known = {source.id: source.name for source in opened().study.sources}
+    return known.get(own) or (capital(own) if heads else own)
+
+
+def entry_right(entry: Entry) -> list[str]:
+    """What stands to the right of an entry of a list."""
+    return links.entry_right(entry, area_names())
+
+
+def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401
+    """A page made from a template; `right` stands beside its heading."""
+    errors = () if "session" not in g else _errors(g.session)
+    return render_template(template, title=title, right=right, errors=errors, **context)
+
+
+def _errors(session: Session) -> tuple[Problem, ...]:
+    """What is wrong with the files, so that something is left out of every page."""
+    return tuple(problem for problem in session.whole.problems if problem.severity == "error")
+
+
+def see_other(address: str) -> Response:
+    """Go on to another page after a form was taken."""
+    return redirect(address, code=303)
+
+
+def given_options(options: tuple[Option, ...]) -> dict[str, str]:
+    """What the address says of a report's options; empty ones are left out.
+
+    Raises:
+        QueryError: The address holds a word that is no option.
+    """
+    known = {option.name for option in options}
+    for name in request.args:
+        if name not in known:
+            hint = f"the options here are {listed(sorted(known))}" if known else "it has none"
+            raise QueryError(f"there is no option '{name}' here", hint=hint)
+    return {name: value for name, value in request.args.items() if value.strip()}
+
+
+def needs_index(module: ModuleType) -> bool:
+    """Whether a report searches, or asks what is near."""
+    return bool(getattr(module, "SEARCHES", "") or getattr(module, "NEEDS_INDEX", False))
+
+
+def show_report(
+    name: str,
+    given: Mapping[str, str] | None = None,
+    *,
+    template: str = "report_page.html",
+    **context: Any,  # noqa: ANN401 - whatever the template wants
+) -> str:
+    """A report as a page, with its options as a form that asks for it again."""
+    module = report_module(name)
+    session = opened(indexed=needs_index(module))
+    asked = given_options(module.OPTIONS) if given is None else dict(given)
+    lacking = [o.name for o in module.OPTIONS if o.required and not asked.get(o.name)]
+    report: Report | None = None if lacking else session.report(name, asked)
+    return show(
+        template,
+        title=report.title if report else name.capitalize(),
+        right=report.right if report else "",
+        report=report,
+        name=name,
+        options=module.OPTIONS,
+        asked=asked,
+        areas=session.exam.areas,
+        **context,
+    )
+
+
+def shortened(text: str) -> str:
+    """A sentence that repeats what was typed stays one, however much that was."""
+    return text if len(text) <= LONGEST_SENTENCE else f"{text[:ENDS]} \u2026 {text[-ENDS:]}"
+
+
+def said(error: KBError) -> tuple[str, str]:
+    """Message and hint of an error, without where on this machine the base lies."""
+    desk: Desk = current_app.extensions["missbook"]
+    place = f"{error.place}: " if error.place else ""
+    message, hint = f"{place}{shortened(error.message)}", shortened(error.hint)
+    for path in (str(desk.root.resolve()), str(desk.root)):
+        if len(path) > 1:
+            message, hint = message.replace(path, "the base"), hint.replace(path, "the base")
+    return message, hint

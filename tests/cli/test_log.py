@@ -1,0 +1,314 @@
+"""Taking answers in from the command line: blocks, sheets, single answers, voids, imports."""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from click.testing import CliRunner
+
+from kb.cli import log_sheet, main
+from kb.storage.base_folder import load
+from kb.storage.note_catalogue import Catalogue
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from click.testing import Result
+
+    from kb.core.model import Attempt
+
+DAY = "2027-02-14"
+
+
+class Desk:
+    """A base, and missbook at work on it."""
+
+    def __init__(self, root: Path, outside: Path) -> None:
+        self.root, self.outside = root, outside
+
+    def run(self, *arguments: str | Path, text: str | bytes | None = None) -> Result:
+        """Run a `log` command on the fixed day."""
+        given = ["log", *map(str, arguments), "--base", str(self.root), "--as-of", DAY]
+        return CliRunner().invoke(main, given, input=text)
+
+    def attempts(self) -> tuple[Attempt, ...]:
+        """The answers that count."""
+        return load(self.root, Catalogue(self.root)).attempts
+
+    def told(self) -> list[str]:
+        """The same in words, in order of question."""
+        found = [f"{a.day} {a.question} {a.outcome} {a.remark}".strip() for a in self.attempts()]
+        return sorted(found, key=lambda line: line.split()[1])
+
+    def sheet(self, text: str, name: str = "sheet.txt") -> Path:
+        """Write a sheet outside the base."""
+        path = self.outside / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(text.encode())
+        return path
+
+
+@pytest.fixture
+def desk(base: Callable[..., Path], tmp_path: Path) -> Desk:
+    """An empty base whose study.yaml names a folder of sheets."""
+    root = base()
+    study = (root / "study.yaml").read_text(encoding="utf-8")
+    (root / "study.yaml").write_text(f"{study}sheets: ../phone\n", encoding="utf-8")
+    (tmp_path / "phone").mkdir()
+    return Desk(root, tmp_path / "phone")
+
+
+def test_a_block_is_logged(desk: Desk) -> None:
+    """All right but those named; the area comes from the source's numbering."""
+    result = desk.run("block", "north", "101-105", "--wrong", "102", "--blank", "105")
+    assert result.exit_code == 0
+    assert "5 answers added" in result.stdout
+    assert [a.outcome for a in desk.attempts()] == ["right", "wrong", "right", "right", "blank"]
+    assert {a.area for a in desk.attempts()} == {"nephrology"}
+
+
+def test_a_block_shares_out_its_minutes(desk: Desk) -> None:
+    """62 minutes for 40 questions are 93 seconds each."""
+    desk.run("block", "north", "1-40", "--minutes", "62")
+    assert {a.seconds for a in desk.attempts()} == {93.0}
+
+
+def test_a_block_twice_adds_nothing(desk: Desk) -> None:
+    """The same block on the same day is known, unless --again says that it was done twice."""
+    desk.run("block", "north", "101-105", "--wrong", "102")
+    result = desk.run("block", "north", "101-105", "--wrong", "102")
+    assert "nothing new" in result.stdout
+    assert "5 answers there already" in result.stdout
+    assert (
+        "5 answers added"
+        in desk.run("block", "north", "101-105", "--wrong", "102", "--again").stdout
+    )
+
+
+@pytest.mark.parametrize(
+    ("arguments", "message"),
+    [
+        (("north", "1-5", "--wrong", "9"), "--wrong: 9 is not in the block"),
+        (("north", "1-5", "--wrong", "2", "--blank", "2"), "2 is both wrong and blank"),
+        (("north", "5-1"), "'5-1' is not an item or a range"),
+        (("no/rth", "1-5"), "'no/rth' is not a name for a source"),
+        (("north", "1-5", "--area", "nefrology"), "no area called 'nefrology'"),
+    ],
+)
+def test_an_off_block_is_refused(desk: Desk, arguments: tuple[str, ...], message: str) -> None:
+    """One line says what is off, and nothing is logged."""
+    result = desk.run("block", *arguments)
+    assert result.exit_code == 2
+    assert message in result.stderr
+    assert desk.attempts() == ()
+
+
+def test_an_item_beyond_the_source_is_said(desk: Desk) -> None:
+    """It is taken, since the declared size may be what is wrong."""
+    result = desk.run("block", "north", "299-302")
+    assert "north has 300 items, but 302 was logged (2 such)" in result.stderr
+    assert len(desk.attempts()) == 4
+
+
+def test_an_undeclared_source_is_taken_with_a_note(desk: Desk) -> None:
+    """No source has to be declared beforehand."""
+    result = desk.run("block", "west", "1-3", "--area", "cardiology")
+    assert "Not declared in study.yaml yet: west." in result.stdout
+    assert len(desk.attempts()) == 3
+
+
+def test_open_misses_are_counted_by_area(desk: Desk) -> None:
+    """After each import: how many of these, where, and how many in all."""
+    desk.run("block", "north", "1-3", "--wrong", "1")
+    result = desk.run("block", "north", "99-104", "--wrong", "100,101,102")
+    assert "Of these, 3 misses have no note: Nephrology 2, Cardiology 1." in result.stdout
+    assert "Open misses in all: 4" in result.stdout
+
+
+def test_the_caution_is_said_once(desk: Desk) -> None:
+    """With the first answers that are logged."""
+    assert "not advice for care" in desk.run("block", "north", "1-3").stderr
+    assert "not advice for care" not in desk.run("block", "north", "4-6").stderr
+
+
+def test_one_answer_is_logged_as_on_a_sheet(desk: Desk) -> None:
+    """Marks and remark follow the question."""
+    result = desk.run("one", "north:150", "x", "C>B", "gout", "vs", "pseudogout")
+    assert result.exit_code == 0
+    (attempt,) = desk.attempts()
+    assert (attempt.chosen, attempt.key, attempt.remark) == ("C", "B", "gout vs pseudogout")
+
+
+@pytest.mark.parametrize("item", ["17a", "b12"])
+def test_an_item_with_letters_is_logged(desk: Desk, item: str) -> None:
+    """As its bank writes it, and also of a source that is not declared."""
+    desk.run("one", f"westbook:{item}", "x", "C>B", "low", "folate")
+    assert desk.told() == [f"{DAY} westbook:{item} wrong low folate"]
+
+
+def test_a_whole_import_is_taken_back(desk: Desk) -> None:
+    """By its id, which the import names and `imports` lists."""
+    desk.run("block", "north", "1-3")
+    batch_id = json.loads(desk.run("block", "north", "4-6", "--json").stdout)["import"]["batch"]
+    assert batch_id in desk.run("imports").stdout
+    result = desk.run("void", batch_id)
+    assert "3 answers no longer count" in result.stdout
+    assert [a.question for a in desk.attempts()] == ["north:1", "north:2", "north:3"]
+
+
+def test_the_last_import_is_taken_back_and_may_come_again(desk: Desk) -> None:
+    """Undo needs no id, and what was taken back can be logged anew."""
+    desk.run("block", "north", "1-3")
+    desk.run("block", "north", "4-6", "--wrong", "5")
+    assert "3 answers no longer count" in desk.run("void", "--last").stdout
+    assert len(desk.attempts()) == 3
+    assert "3 answers added" in desk.run("block", "north", "4-6", "--wrong", "5").stdout
+    assert len(desk.attempts()) == 6
+
+
+def test_one_answer_is_taken_back(desk: Desk) -> None:
+    """By its own id; the others of its import stay."""
+    desk.run("block", "north", "1-3")
+    desk.run("void", desk.attempts()[0].id, "--why", "mistyped")
+    assert [a.question for a in desk.attempts()] == ["north:2", "north:3"]
+
+
+def test_an_unknown_id_is_refused(desk: Desk) -> None:
+    """Nothing is written for a slip."""
+    desk.run("block", "north", "1-3")
+    before = sorted((desk.root / "log").glob("*.csv"))[0].read_bytes()
+    result = desk.run("void", "b-0000000000")
+    assert result.exit_code == 2
+    assert sorted((desk.root / "log").glob("*.csv"))[0].read_bytes() == before
+
+
+def test_a_sheet_is_logged(desk: Desk) -> None:
+    """What is not understood is said with its line and kept beside, the rest is taken."""
+    path = desk.sheet("13 Feb north\n101\n102 x C>B gout\nhm\n103 ?\n")
+    result = desk.run("sheet", path)
+    assert result.exit_code == 0
+    assert f"{path}:4: not understood" in result.stderr
+    assert desk.told() == [
+        "2027-02-13 north:101 right",
+        "2027-02-13 north:102 wrong gout",
+        "2027-02-13 north:103 right",
+    ]
+    kept = desk.outside / "sheet-not-understood.txt"
+    assert kept.read_text(encoding="utf-8") == "2027-02-13 source north\nhm\n"
+
+
+def test_a_sheet_twice_adds_nothing(desk: Desk) -> None:
+    """Whatever its name is the second time."""
+    text = "13 Feb north\n101-110\n104 x\n"
+    desk.run("sheet", desk.sheet(text))
+    result = desk.run("sheet", desk.sheet(text, "copy.txt"))
+    assert "10 answers there already" in result.stdout
+    assert len(desk.attempts()) == 10
+
+
+def test_a_sheet_may_come_from_standard_input(desk: Desk) -> None:
+    """What is left of it is kept in the log's folder."""
+    result = desk.run("sheet", "-", text="north\n101 x\nhm\n")
+    assert desk.told() == [f"{DAY} north:101 wrong"]
+    assert "log/set-aside-sheets-test.txt" in result.stderr
+    kept = (desk.root / "log" / "set-aside-sheets-test.txt").read_text(encoding="utf-8")
+    assert kept.endswith("source north\nhm\n")
+
+
+def test_an_undated_sheet_takes_the_day_that_is_given(desk: Desk) -> None:
+    """--day for a script, and a question to a person."""
+    path = desk.sheet("north\n101\n")
+    desk.run("sheet", path, "--day", "2027-02-01")
+    assert desk.told() == ["2027-02-01 north:101 right"]
+
+
+def test_a_person_is_asked_for_the_day(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When no heading names one; the file's day is offered."""
+    monkeypatch.setattr(log_sheet, "interactive", lambda: True)
+    result = desk.run("sheet", desk.sheet("north\n101\n"), text="2027-02-02\n")
+    assert "No heading dates 1 answer. Which day?" in result.stderr
+    assert desk.told() == ["2027-02-02 north:101 right"]
+
+
+def test_a_dry_run_logs_nothing(desk: Desk) -> None:
+    """It shows what would be logged."""
+    result = desk.run("sheet", desk.sheet("13 Feb north\n101 x C>B gout\nhm\n"), "--dry-run")
+    assert "1 answer would be logged; 1 line not understood." in result.stdout
+    assert "C>B" in result.stdout
+    assert desk.attempts() == ()
+    assert not (desk.outside / "sheet-not-understood.txt").exists()
+
+
+def test_a_missing_sheet_is_said(desk: Desk) -> None:
+    """In one line."""
+    result = desk.run("sheet", desk.outside / "none.txt")
+    assert result.exit_code == 2
+    assert "there is no such file" in result.stderr
+
+
+def test_every_sheet_of_the_folder_is_taken_once(desk: Desk) -> None:
+    """In folders below too, and not again, even when what is derived is gone."""
+    desk.sheet("13 Feb north\n101\n", "a.txt")
+    desk.sheet("13 Feb north\n102 x\n", "more/b.md")
+    desk.sheet("no sheet", "picture.png")
+    assert "2 sheets taken in" in desk.run("sheets").stdout
+    for path in (desk.root / ".missbook").glob("*"):
+        if path.is_file():
+            path.unlink()
+    result = desk.run("sheets")
+    assert "No new sheet" in result.stdout
+    assert result.stderr == ""
+    assert desk.told() == ["2027-02-13 north:101 right", "2027-02-13 north:102 wrong"]
+
+
+def test_a_grown_sheet_is_read_from_where_it_ended(desk: Desk) -> None:
+    """A line not understood before is not reported again."""
+    desk.sheet("13 Feb north\n101\nhm\n")
+    desk.run("sheets")
+    desk.sheet("13 Feb north\n101\nhm\n102 x\n")
+    result = desk.run("sheets")
+    assert "not understood" not in result.stderr
+    assert desk.told() == ["2027-02-13 north:101 right", "2027-02-13 north:102 wrong"]
+
+
+def test_a_mended_line_puts_the_answer_right(desk: Desk) -> None:
+    """The old answer is voided, the new one counts, and taking it back restores the old."""
+    desk.sheet("13 Feb north\n101\n102\n")
+    desk.run("sheets")
+    desk.sheet("13 Feb north\n101\n102 x C>B\n")
+    assert "1 of them mended" in desk.run("sheets").stderr
+    assert desk.told() == ["2027-02-13 north:101 right", "2027-02-13 north:102 wrong"]
+    desk.run("void", "--last")
+    assert desk.told() == ["2027-02-13 north:101 right", "2027-02-13 north:102 right"]
+
+
+def test_an_undated_sheet_keeps_its_day_when_it_is_mended(desk: Desk) -> None:
+    """The file's day is that of the first time."""
+    path = desk.sheet("north\n101\n102\n")
+    os.utime(path, (1_800_000_000, 1_800_000_000))
+    desk.run("sheets")
+    first = desk.told()
+    desk.sheet("north\n101\n102\n102\n")
+    desk.run("sheets")
+    assert desk.told() == first
+
+
+def test_a_synchronisers_copy_of_a_sheet_adds_nothing(desk: Desk) -> None:
+    """The same answers under another name are known."""
+    desk.sheet("13 Feb north\n101\n102 x\n")
+    desk.run("sheets")
+    desk.sheet("13 Feb north\n101\n102 x\n\n", "sheet (conflicted copy).txt")
+    assert "nothing new" in desk.run("sheets").stdout
+    assert len(desk.attempts()) == 2
+
+
+def test_a_folder_that_is_not_there_is_said(desk: Desk) -> None:
+    """Perhaps it is not synchronised yet."""
+    desk.outside.rmdir()
+    result = desk.run("sheets")
+    assert result.exit_code == 2
+    assert "there is no folder ../phone" in result.stderr

@@ -1,0 +1,192 @@
+"""The log reads back what it wrote, and a damaged line never takes its neighbours along."""
+
+from __future__ import annotations
+
+import csv
+import io
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta, timezone
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.core.model import OUTCOMES, REASONS, ROUNDS, AreaId, Attempt, AttemptId, QuestionId
+from kb.formats import attempt_log
+
+AT = datetime(2027, 1, 14, 19, 42, tzinfo=UTC)
+DRAFT = Attempt(id=AttemptId("a"), at=AT, question=QuestionId("north:1"), outcome="wrong")
+
+
+def lines(*rows: str) -> bytes:
+    """A log file of these rows under the usual header."""
+    return (attempt_log.HEADER + "".join(f"{row}\r\n" for row in rows)).encode()
+
+
+def row(attempt: Attempt = DRAFT) -> str:
+    """One line without its end."""
+    return attempt_log.format_attempt(attempt).removesuffix("\r\n")
+
+
+ZONE = timezone(timedelta(minutes=60))
+CELL = st.text(max_size=20).map(attempt_log.one_line)
+ATTEMPTS = st.builds(
+    Attempt,
+    id=st.text("0123456789abcdef", min_size=1, max_size=16).map(AttemptId),
+    at=st.integers(0, 10**9).map(
+        lambda minutes: datetime(2000, 1, 1, tzinfo=ZONE) + timedelta(minutes=minutes % 50_000_000)
+    ),
+    question=st.sampled_from(["north:1", "paper-1:57", "ü:a.b"]).map(QuestionId),
+    outcome=st.sampled_from(OUTCOMES),
+    area=st.sampled_from(["", "cardiology"]).map(AreaId),
+    concept=CELL,
+    first=st.sampled_from(["", "A"]),
+    chosen=CELL,
+    key=CELL,
+    certainty=st.sampled_from([None, 1, 2, 3]),
+    seconds=st.one_of(st.none(), st.integers(0, 9999).map(float)),
+    reason=st.sampled_from(["", *REASONS]),
+    round=st.sampled_from(["", *ROUNDS]),
+    sitting=CELL,
+    batch=CELL,
+    remark=CELL,
+)
+
+
+@given(st.lists(ATTEMPTS, max_size=5))
+def test_what_is_written_is_read_back(attempts: list[Attempt]) -> None:
+    """parse(format(x)) == x for any list of attempts."""
+    raw = (attempt_log.HEADER + "".join(map(attempt_log.format_attempt, attempts))).encode()
+    parsed = attempt_log.parse_log(raw, "log/a.csv")
+    assert list(parsed.attempts) == attempts
+    assert parsed.problems == ()
+
+
+@given(st.binary(max_size=300))
+def test_no_bytes_make_the_parser_raise(raw: bytes) -> None:
+    """Whatever a disk gives back, there is an answer."""
+    attempt_log.parse_log(raw, "x")
+    attempt_log.parse_log(attempt_log.HEADER.encode() + raw, "x")
+
+
+def test_cells_are_quoted_as_the_standard_says() -> None:
+    """RFC 4180 section 2, rules 5 to 7: quotes are doubled, commas quoted, lines end in CRLF."""
+    assert attempt_log.format_row({"a": "aaa", "b": 'b"bb', "c": "c,c"}, ("a", "b", "c")) == (
+        'aaa,"b""bb","c,c"\r\n'
+    )
+    text = 'aaa,"b\r\nbb",ccc\r\n'
+    assert next(csv.reader(io.StringIO(text, newline=""))) == ["aaa", "b\r\nbb", "ccc"]
+
+
+def test_one_record_is_one_physical_line() -> None:
+    """A line break in a remark becomes a space."""
+    written = attempt_log.format_attempt(replace(DRAFT, remark="one\r\ntwo\0three"))
+    assert written.count("\n") == 1
+    assert "one  two three" in written
+
+
+@pytest.mark.parametrize(
+    ("bad", "code"),
+    [
+        (b"a,b,c\r\n", "few-fields"),
+        (row().encode() + b",,,\r\n", "many-fields"),
+        (row().encode().replace(b"wrong", b"wr\0ng") + b"\r\n", "damaged-line"),
+        (row(replace(DRAFT, remark="x")).encode()[:-1] + b"\xe9\r\n", "not-utf8"),
+        (row().encode().replace(b"north:1", b"1041") + b"\r\n", "bad-question"),
+        (row().encode().replace(b"2027-01-14T", b"2027-13-14T") + b"\r\n", "bad-date"),
+        (row().encode().replace(b"+00:00", b"") + b"\r\n", "bad-date"),
+        (row().encode().replace(b"wrong", b"wrnog") + b"\r\n", "bad-outcome"),
+        (row().encode()[:-1] + b'"open\r\n', "bad-csv"),
+        (row().encode()[:40], "torn-line"),
+    ],
+)
+def test_a_bad_line_is_left_out_and_its_neighbour_kept(bad: bytes, code: str) -> None:
+    """One Problem names file and line; the good line before it counts."""
+    parsed = attempt_log.parse_log(lines(row()) + bad, "log/a.csv")
+    assert [(p.code, str(p.place)) for p in parsed.problems] == [(code, "log/a.csv:3")]
+    assert list(parsed.attempts) == [DRAFT]
+
+
+@given(
+    st.lists(st.sampled_from((row(), "torn", '"open', "", "\ufeff", "a,b")), max_size=8), st.data()
+)
+def test_a_file_that_grew_reads_like_one_read_at_once(rows: list[str], data: st.DataObject) -> None:
+    """Wherever the first look ended, inside a line too; and a file that is another starts anew."""
+    raw = lines(*rows)
+    reader = attempt_log.LogReader("log/a.csv")
+    for cut in sorted(data.draw(st.lists(st.integers(0, len(raw)), max_size=3))):
+        reader.read(raw[:cut])
+    again = reader.read(raw)
+    assert again == attempt_log.parse_log(raw, "log/a.csv")
+    assert [a.place for a in again.attempts] == [
+        a.place for a in attempt_log.parse_log(raw, "log/a.csv").attempts
+    ]
+    other = lines(row(), row())
+    assert reader.read(other) == attempt_log.parse_log(other, "log/a.csv")
+
+
+def test_columns_may_stand_in_another_order() -> None:
+    """The header decides; columns that are missing are empty, others are passed over."""
+    raw = b"outcome,question,at,id,mine\nright,North:7,2027-01-14T08:00:00+01:00,x1,!\n"
+    parsed = attempt_log.parse_log(raw, "x")
+    assert parsed.problems == ()
+    assert parsed.attempts[0].question == "north:7"
+    assert parsed.attempts[0].right
+
+
+def test_a_header_without_an_id_leaves_the_file_out() -> None:
+    """Without the columns that matter nothing can be trusted."""
+    parsed = attempt_log.parse_log(b"question,outcome\nnorth:1,right\n", "x")
+    assert [p.code for p in parsed.problems] == ["bad-header"]
+
+
+def test_a_log_saved_with_semicolons_says_so() -> None:
+    """As a spreadsheet may do; the file is left out as it is."""
+    raw = b"id;at;question;outcome\r\na1;2027-01-02T10:00:00+00:00;north:1;right\r\n"
+    (problem,) = attempt_log.parse_log(raw, "log/attempts-a.csv").problems
+    assert problem.code == "bad-header"
+    assert problem.message == "semicolons divide the header, not commas; the file is left out"
+
+
+def test_the_same_import_twice_gives_the_same_ids() -> None:
+    """Ids come from content and place in the import, not from the clock or the batch."""
+    first = attempt_log.with_ids([DRAFT, DRAFT], "b-1", day_only=True)
+    later = replace(DRAFT, at=AT + timedelta(hours=2))
+    second = attempt_log.with_ids([later, later], "b-2", day_only=True)
+    assert [a.id for a in first] == [a.id for a in second]
+    assert first[0].id != first[1].id
+
+
+def test_the_same_line_in_two_files_counts_once() -> None:
+    """A synchroniser's copy adds nothing."""
+    parsed = attempt_log.parse_log(lines(row()), "log/a.csv")
+    twin = attempt_log.parse_log(lines(row()), "log/a (copy).csv")
+    attempts, _, problems = attempt_log.merge([parsed, twin])
+    assert list(attempts) == [DRAFT]
+    assert problems == []
+
+
+def test_one_id_with_two_contents_is_a_problem() -> None:
+    """The first is kept, and the second is named with its line."""
+    other = replace(DRAFT, outcome="right")
+    attempts, _, problems = attempt_log.merge(
+        [attempt_log.parse_log(lines(row(), row(other)), "log/a.csv")]
+    )
+    assert list(attempts) == [DRAFT]
+    assert [(p.code, p.place.line) for p in problems] == [("duplicate-id", 3)]
+
+
+@pytest.mark.parametrize("what", ["a", "b-1"])
+def test_a_void_takes_back_an_answer_or_a_whole_import(what: str) -> None:
+    """The line stays in the file and no longer counts."""
+    void = attempt_log.Void(id="v", at=AT, voids=what)
+    raw = lines(row(replace(DRAFT, batch="b-1"))) + attempt_log.format_void(void).encode()
+    attempts, _, problems = attempt_log.merge([attempt_log.parse_log(raw, "x")])
+    assert attempts == ()
+    assert problems == []
+
+
+def test_a_moment_of_a_lost_clock_is_none() -> None:
+    """A day before any log began is left out: it would stretch every chart over the centuries."""
+    assert attempt_log.parse_moment("0001-01-01T00:00:00+00:00") is None
+    assert attempt_log.parse_moment("1990-01-01T00:00:00+00:00") is not None

@@ -1,0 +1,134 @@
+"""Notes are CommonMark, shown safely, and their links are resolved inside the base."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from markdown_it import MarkdownIt
+
+from kb.core.model import Heading
+from kb.formats.markdown import resolve, structure, to_html
+
+EXAMPLES = Path(__file__).parent.parent.parent / ".cache" / "commonmark-0.31.2.json"
+"""The 652 conformance examples of CommonMark 0.31.2 (2024-01-28), as the source distribution of
+markdown-it-py carries them; scripts/test.py fetches the file."""
+
+LINE_BREAK_ONLY = {218, 239, 240}
+"""Examples that differ only in a line break inside an empty block quote."""
+
+
+def examples() -> list[dict[str, Any]]:
+    """All examples of the specification."""
+    if not EXAMPLES.exists():
+        pytest.fail("run scripts/fetch_test_data.py first, as scripts/test.py does")
+    found: list[dict[str, Any]] = json.loads(EXAMPLES.read_text(encoding="utf-8"))
+    return found
+
+
+def holds_raw_html(markdown: str) -> bool:
+    """Whether an example is one in which raw HTML would be passed through."""
+    through, shown = MarkdownIt("commonmark"), MarkdownIt("commonmark", {"html": False})
+    return bool(through.render(markdown) != shown.render(markdown))
+
+
+def test_every_example_without_raw_html_is_rendered_as_specified() -> None:
+    """577 of the 652 examples are byte for byte those of CommonMark 0.31.2."""
+    plain = [row for row in examples() if not holds_raw_html(row["markdown"])]
+    differing = {row["example"] for row in plain if to_html(row["markdown"]) != row["html"]}
+    assert differing == LINE_BREAK_ONLY
+    assert len(plain) - len(differing) == 577
+
+
+def test_raw_html_of_every_example_is_shown_as_text() -> None:
+    """The 72 examples with raw HTML keep to the elements that CommonMark itself can make."""
+    risky = [row for row in examples() if holds_raw_html(row["markdown"])]
+    assert len(risky) == 72
+    for row in risky:
+        assert "<script" not in to_html(row["markdown"])
+        assert "<div" not in to_html(row["markdown"])
+        assert "<!--" not in to_html(row["markdown"])
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "<script>alert(1)</script>",
+        "[x](javascript:alert(1))",
+        "[x](vbscript:x)",
+        "[x](data:text/html,<script>)",
+        "![x](javascript:alert(1))",
+        "<img src=x onerror=alert(1)>",
+        '[x](http://a" onclick="b)',
+    ],
+)
+def test_nothing_in_a_note_becomes_active(text: str) -> None:
+    """No element with a script, handler or script address comes out."""
+    html = to_html(text)
+    assert "<script" not in html
+    assert "<img src=x" not in html
+    assert 'href="javascript' not in html
+    assert 'src="javascript' not in html
+    assert '" onclick="' not in html
+
+
+@given(st.text(max_size=200))
+def test_no_text_makes_rendering_raise(text: str) -> None:
+    """Whatever a note holds, it can be shown and its structure read."""
+    to_html(text)
+    structure(text, "a/b.md", 1)
+
+
+def test_tables_are_understood() -> None:
+    """A small table is a table."""
+    assert "<table>" in to_html("| a | b |\n|---|---|\n| 1 | 2 |\n")
+
+
+def test_headings_and_links_know_their_lines() -> None:
+    """Lines count in the file, front matter included."""
+    body = "# Top *one*\n\nSee [the ECG](ecg.md)\nand ![trace](img/a%20b.png).\n\nSub\n---\n"
+    headings, links = structure(body, "neph/x.md", 5)
+    assert headings == (
+        Heading(text="Top one", level=1, line=5),
+        Heading(text="Sub", level=2, line=10),
+    )
+    assert [(k.text, k.path, k.line) for k in links] == [
+        ("the ECG", "neph/ecg.md", 7),
+        ("trace", "neph/img/a b.png", 8),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("target", "path"),
+    [
+        ("ecg.md", "neph/ecg.md"),
+        ("../cardio/x.md#part", "cardio/x.md"),
+        ("a%20b.md", "neph/a b.md"),
+        ("https://example.org/x.md", None),
+        ("mailto:a@b", None),
+        ("#below", None),
+        ("../../etc/passwd", ""),
+        ("/etc/passwd", ""),
+        ("..%2f..%2fetc/passwd", ""),
+        ("..\\..\\x", ""),
+        ("http://[", ""),
+    ],
+)
+def test_a_link_is_resolved_inside_the_base(target: str, path: str | None) -> None:
+    """Web addresses are no files, and nothing leads out of the base."""
+    assert resolve(target, "neph/x.md") == path
+
+
+def test_very_many_brackets_are_text() -> None:
+    """A paragraph of nothing but brackets is shown as it is: looking for links in it would take
+    minutes. A paragraph beside it has its links.
+    """
+    crowd = "[a](b) ![c](d) " * 1500
+    html = to_html(f"{crowd}\n\n[e](f)\n")
+    assert crowd.strip() in html
+    assert html.count("<a ") == 1
+    assert "<img" not in html

@@ -1,0 +1,145 @@
+"""A note is read from any Markdown file, and a new one reads back as it was meant."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.core.model import AreaId, Note, NoteId, QuestionId
+from kb.formats.note import format_note, parse_note, slug
+
+FULL = """\
+---
+title: Thiazides and calcium
+areas: [nephrology, Endocrinology]
+concepts: [thiazide, hypercalcaemia]
+questions: [North:41, harbour:7]
+basis: physiology text, 2024 edition
+checked: 2027-01-14
+written: 2027-01-20T21:10+00:00
+mine: kept
+---
+They raise calcium; loops lower it.
+"""
+
+
+def test_every_key_is_read() -> None:
+    """Front matter becomes a record; words are counted in the body alone."""
+    note, body, problems = parse_note(FULL, "nephrology/thiazides.md")
+    assert problems == ()
+    assert body == "They raise calcium; loops lower it.\n"
+    assert (note.id, note.title) == ("thiazides", "Thiazides and calcium")
+    assert note.areas == ("nephrology", "endocrinology")
+    assert note.questions == ("north:41", "harbour:7")
+    assert note.checked == date(2027, 1, 14)
+    assert note.written_at == datetime(2027, 1, 20, 21, 10, tzinfo=UTC)
+    assert note.dated
+    assert note.word_count == 6
+
+
+def test_a_plain_file_is_a_note_too() -> None:
+    """Its heading, else its file name, is the title; its time is that of the file."""
+    at = datetime(2027, 1, 3, 9, tzinfo=UTC)
+    note, _, problems = parse_note("Some text\n# Real title\n", "loose-end.md", at)
+    assert problems == ()
+    assert (note.title, note.written_at, note.dated) == ("Real title", at, False)
+    assert parse_note("Text", "a/loose-end_two.md")[0].title == "loose end two"
+
+
+@pytest.mark.parametrize(
+    ("line", "code"),
+    [
+        ("checked: 2027-02-30", "bad-date"),
+        ("written: yesterday", "bad-date"),
+        ("written: 2027-01-20T21:10", "bad-date"),
+        ("questions: [1041]", "bad-question"),
+        ("concepts: {a: 1}", "bad-value"),
+    ],
+)
+def test_a_wrong_value_names_its_line(line: str, code: str) -> None:
+    """The rest of the note is taken."""
+    note, _, problems = parse_note(f"---\ntitle: T\n{line}\n---\nx\n", "x.md")
+    assert [(p.code, p.place.line) for p in problems] == [(code, 3)]
+    assert problems[0].hint
+    assert note.title == "T"
+
+
+@pytest.mark.parametrize(
+    ("body", "code", "line"),
+    [
+        ("One.\nSeen 943 476 5870.", "patient-identifier", 5),
+        ("Give 40 mg daily.", "dose-without-basis", 4),
+        ("5 micrograms/kg then", "dose-without-basis", 4),
+        ("Which?\nA. one\nB. two\nC. three\nD. four\nE. five", "looks-copied", 4),
+        ("word " * 151, "looks-copied", 4),
+    ],
+)
+def test_what_should_not_stand_in_a_note_is_cautioned(body: str, code: str, line: int) -> None:
+    """A caution with its line, never an error."""
+    _, _, problems = parse_note(f"---\ntitle: T\n---\n{body}\n", "x.md")
+    assert [(p.code, p.place.line, p.severity) for p in problems] == [(code, line, "warning")]
+
+
+@pytest.mark.parametrize(
+    "body",
+    ["Sodium below 120 mmol/L", "protein 3 g/L in CSF", "ratio over 30 mg/mmol", "10 mg/dL"],
+)
+def test_laboratory_values_are_no_doses(body: str) -> None:
+    """A concentration is not a dose."""
+    assert parse_note(f"---\ntitle: T\n---\n{body}\n", "x.md")[2] == ()
+
+
+def test_a_dose_with_a_basis_is_fine() -> None:
+    """The basis says where it was checked."""
+    assert parse_note("---\nbasis: formulary\n---\nGive 40 mg daily.\n", "x.md")[2] == ()
+
+
+PLAIN = st.text(min_size=1, max_size=40).filter(lambda t: t.isprintable() and t.strip() == t)
+
+
+@given(PLAIN, st.lists(PLAIN, max_size=3, unique=True), PLAIN)
+def test_a_new_note_reads_back(title: str, concepts: list[str], basis: str) -> None:
+    """parse(format(x)) == x, whatever the words are."""
+    note = Note(
+        id=NoteId("x"),
+        path="cardiology/x.md",
+        title=title,
+        areas=(AreaId("cardiology"),),
+        concepts=tuple(concepts),
+        questions=(QuestionId("north:1"), QuestionId("paper-1:57")),
+        basis=basis,
+        written_at=datetime(2027, 1, 20, 21, 10, tzinfo=UTC),
+    )
+    read, body, problems = parse_note(format_note(note, "Line one.\nTwo."), note.path)
+    assert problems == ()
+    assert body == "Line one.\nTwo.\n"
+    assert (read.title, read.concepts, read.basis) == (title, tuple(concepts), basis)
+    assert (read.areas, read.questions, read.written_at) == (
+        note.areas,
+        note.questions,
+        note.written_at,
+    )
+
+
+@given(st.text(max_size=300))
+def test_no_text_makes_the_parser_raise(text: str) -> None:
+    """Anything at all is a note, perhaps with Problems."""
+    parse_note(text, "a/b.md")
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        ("Café au lait: how many?", "cafe-au-lait-how-many"),
+        ("α1-antitrypsin", "1-antitrypsin"),
+        ("???", "note"),
+        ("Con", "con-note"),
+        ("word " * 30, "-".join(["word"] * 12)),
+    ],
+)
+def test_a_title_makes_a_file_name_for_every_system(title: str, name: str) -> None:
+    """Short, ASCII, and never a name that a system keeps for itself."""
+    assert slug(title) == name

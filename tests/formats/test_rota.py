@@ -1,0 +1,161 @@
+"""The rota and plan parts of study.yaml: what is understood, and what is said about the rest."""
+
+from __future__ import annotations
+
+from datetime import date, time
+
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.core.model import AreaId, PlanSettings, Study
+from kb.formats.rota import set_entries
+from kb.formats.study import format_study, parse_study
+
+ROTA = """\
+rota:
+  starts: 2027-01-04
+  shifts:
+    day: {from: "08:00", to: "17:00", study_minutes: 90}
+    ward: {from: "09:00", to: "21:00"}
+    off: {study_minutes: 200, paper_day_minutes: 300}
+  weeks:
+    - [day, day, ward, day, day, off, off]
+    - [Night, night, off, off, day, off, off]
+  exceptions:
+    2027-02-15: leave      # a long weekend
+    2027-02-20 to 2027-02-22: course
+  rest: {hours_between: 12, after_nights_fraction: 0.25}
+  calendar_words: {ward cover: night}
+"""
+
+
+def parse(text: str) -> tuple[Study, list[str]]:
+    """Settings, and problems as the person sees them."""
+    study, problems = parse_study(text, "study.yaml")
+    return study, [str(problem) for problem in problems]
+
+
+def test_a_whole_rota() -> None:
+    """Weeks, shifts of one's own, those known already, spans of days and limits are all read."""
+    study, problems = parse(ROTA)
+    rota = study.rota
+    assert problems == []
+    assert rota is not None
+    assert rota.weeks[1] == ("night", "night", "off", "off", "day", "off", "off")
+    shifts = {shift.name: shift for shift in rota.shifts}
+    assert (shifts["day"].start, shifts["day"].study_minutes) == (time(8), 90)
+    assert (shifts["ward"].study_minutes, shifts["night"].study_minutes) == (30, 0)
+    assert (shifts["off"].paper_day_minutes, shifts["day"].paper_day_minutes) == (300, None)
+    assert dict(rota.exceptions)[date(2027, 2, 22)] == "course"
+    assert (rota.rest.hours_between, rota.rest.nights_in_a_row) == (12, 4)
+    assert rota.calendar_words == (("ward cover", "night"),)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ("day, day, ward", "day, ward", "study.yaml:8: a week with 6 days instead of 7"),
+        ("[Night,", "[Nihgt,", "study.yaml:9: the shift 'nihgt' is not declared"),
+        ("2027-02-15: leave", "2027-02-30: leave", "study.yaml:11: '2027-02-30' is neither a day"),
+        ("2027-02-15: leave", "2027-02-15: beach", "study.yaml:11: the shift 'beach' is not"),
+        ("starts: 2027-01-04", "starts: 2027-01-05", "study.yaml:2: the rota starts on 2027-01-05"),
+        ("  starts: 2027-01-04\n", "", "study.yaml:2: the rota does not say when it starts"),
+        ('to: "21:00"', 'to: "25:00"', "study.yaml:5: to: '25:00' is not a time"),
+        ('{from: "09:00", to: "21:00"}', '{from: "09:00"}', "study.yaml:5: the shift 'ward' has"),
+        ("study_minutes: 200", "study_minutes: lots", "study.yaml:6: study_minutes: 'lots' is"),
+        (
+            "study_minutes: 90",
+            "paper_day_minutes: 90",
+            "study.yaml:4: paper_day_minutes has no effect",
+        ),
+        ("minutes: 300", "minutes: -1", "study.yaml:6: paper_day_minutes: '-1' is not"),
+        ("hours_between: 12", "hours_between: x", "study.yaml:13: hours_between: 'x' is not"),
+        ("hours_between: 12", "hours_betwen: 12", "study.yaml:13: the setting 'hours_betwen' is"),
+        ("ward cover: night", "ward cover: nite", "study.yaml:14: the shift 'nite' is not"),
+    ],
+)
+def test_what_is_wrong_is_said_with_its_line(old: str, new: str, said: str) -> None:
+    """Each mistake names its line and what is wrong, and nothing is raised."""
+    assert old in ROTA
+    _, problems = parse(ROTA.replace(old, new))
+    assert any(problem.startswith(said) for problem in problems), problems
+
+
+def test_a_rota_without_a_day_is_said() -> None:
+    """An empty rota is no rota."""
+    study, problems = parse("rota: {shifts: {off: {study_minutes: 60}}}\n")
+    assert study.rota is None
+    assert problems[0].startswith("study.yaml:1: the rota has no weeks")
+
+
+def test_plan_settings() -> None:
+    """Settings of the plan are read; one that is off keeps its default and says so."""
+    text = "plan:\n  papers: 8\n  second_fraction: 1.5\n  area_order: [Neurology]\n"
+    study, problems = parse(text)
+    assert (study.plan.paper_count, study.plan.second_fraction) == (8, 1.0)
+    assert study.plan.area_order == (AreaId("neurology"),)
+    assert problems[0].startswith("study.yaml:3: second_fraction: '1.5' is not a number")
+
+
+@given(st.text(max_size=80))
+def test_no_text_makes_it_raise(text: str) -> None:
+    """Whatever stands under rota: ends in a value and problems."""
+    parse(f"rota:\n  weeks: {text}\n")
+    parse(f"rota:\n  exceptions:\n    2027-01-01: {text}\nplan: {text}\n")
+
+
+PLACES = [
+    "",
+    "timezone: UTC\n",
+    "timezone: UTC",
+    "rota:\n",
+    "rota: {}\n",
+    "rota:\n  starts: 2027-01-04\n",
+    "rota:\n  exceptions:\n    2027-02-01: off   # swap\n\n# sources come next\nsources: []\n",
+    "rota:\n  exceptions: {2027-02-01: off}\n",
+    "rota: {starts: 2027-01-04}\n",
+    "rota: {exceptions: {2027-02-01: off}, starts: 2027-01-04}\n",
+    "rota:\r\n  starts: 2027-01-04\r\n  exceptions:\r\n    2027-02-01: off\r\nreserve: 5\r\n",
+    "rota:\n  exceptions:\n  starts: 2027-01-04\n",
+    "rota:\n  exceptions:\n    2027-02-01: off",
+]
+
+
+@pytest.mark.parametrize("text", PLACES)
+def test_set_days_are_read_back_and_all_else_stays(text: str) -> None:
+    """Days from a calendar are added or changed in place; comments and other lines stay."""
+    entries = (("2027-02-01", "night"), ("2027-02-03", "leave"))
+    new = set_entries(text, ("rota", "exceptions"), entries)
+    loaded = yaml.load(new, Loader=yaml.BaseLoader)
+    assert loaded["rota"]["exceptions"] == {"2027-02-01": "night", "2027-02-03": "leave"}
+    before = yaml.load(text, Loader=yaml.BaseLoader) or {}
+    kept = {key: value for key, value in before.items() if key != "rota"}
+    assert {key: value for key, value in loaded.items() if key != "rota"} == kept
+    assert new.count("#") == text.count("#")
+    if "\r\n" in text:
+        assert "\n" not in new.replace("\r\n", "")
+
+
+def test_setting_the_same_again_changes_nothing() -> None:
+    """Taking the same calendar in twice leaves the file as it was after the first time."""
+    entries = (("2027-02-01", "night"), ("2027-02-03", "leave"))
+    once = set_entries(ROTA, ("rota", "exceptions"), entries)
+    assert set_entries(once, ("rota", "exceptions"), entries) == once
+    assert parse(once)[1] == []
+
+
+def test_the_sample_in_a_new_base_is_valid() -> None:
+    """Taking the comment signs off the rota and plan of a new study.yaml gives a valid file."""
+    lines = format_study("Europe/London").splitlines()
+    start = lines.index("# rota:")
+    sample = [
+        line.removeprefix("# ") if line.startswith(("# rota:", "# plan:", "#  ")) else ""
+        for line in lines[start:]
+    ]
+    found, problems = parse("\n".join([*lines[:start], *sample]) + "\n")
+    assert problems == []
+    assert found.rota is not None
+    assert dict(found.rota.exceptions)[date(2027, 2, 22)] == "leave"
+    assert found.plan == PlanSettings()

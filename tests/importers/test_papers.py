@@ -1,0 +1,131 @@
+"""A paper's answers and a study group's table are read, and what is off names its line."""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from datetime import UTC, date, datetime
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.core.errors import FormatError
+from kb.core.model import Area, AreaId, Exam
+from kb.importers.answers import parse_answers
+from kb.importers.score_matrix import parse_matrix
+
+AT = datetime(2027, 4, 5, 9, tzinfo=UTC)
+EXAM = Exam(
+    name="E",
+    date=date(2027, 5, 11),
+    areas=(Area(id=AreaId("cardiology"), name="Cardiology", item_count=4),),
+    paper_count=1,
+    paper_minutes=8,
+)
+
+
+def test_answers_become_attempts() -> None:
+    """Right, wrong, blank and changed, with seconds and certainty; the order of time is kept."""
+    head = "Item,Answer,Key,First,Time,Certainty,Area"
+    text = f"{head}\n1,a,A,,60,3,Cardiology\n2,B,C,C,90.5,,\n3,,D,,,,\n"
+    one, two, three = parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+    assert (one.question, one.outcome, one.seconds, one.certainty, one.area) == (
+        "paper-5:1",
+        "right",
+        60,
+        3,
+        "cardiology",
+    )
+    assert (two.outcome, two.first, two.chosen, two.key) == ("wrong", "C", "B", "C")
+    assert (three.outcome, three.sitting, three.round) == ("blank", "paper-5", "paper")
+    assert one.at < two.at
+
+
+def test_a_paper_from_a_spreadsheet_is_read() -> None:
+    """Semicolons, decimal commas and Windows line ends; an area by its name."""
+    text = "item;chosen;key;seconds;area\r\n1;A;A;62,5;cardiology\r\n2;B;C;30;\r\n"
+    one, two = parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+    assert (one.outcome, one.seconds, one.area) == ("right", 62.5, "cardiology")
+    assert two.outcome == "wrong"
+    assert parse_matrix("q1;q2\r\n1;0\r\n0;1\r\n", "m.csv").rows == ((1, 0), (0, 1))
+
+
+def test_an_unknown_area_is_named_with_its_line() -> None:
+    """And with the nearest."""
+    text = "item,chosen,key,area\n1,A,A,\n2,A,A,cardiolgy\n"
+    with pytest.raises(FormatError) as caught:
+        parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+    assert str(caught.value).startswith("p.csv:3: no area called 'cardiolgy'")
+    assert caught.value.hint == "did you mean cardiology?"
+
+
+@pytest.mark.parametrize("text", ["", "\ufeff\r\n"])
+def test_an_empty_file_is_said_to_be_empty(text: str) -> None:
+    """Rather than to lack columns."""
+    with pytest.raises(FormatError, match=r"^p\.csv: the file is empty"):
+        parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+
+
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        ("1,F,A,60", "p.csv:2: 'F' is no option"),
+        ("1,A,,60", "p.csv:2: item 1 has no key"),
+        ("1,A,A,-5", "p.csv:2: '-5' is no number of seconds"),
+        ("1,A,A,soon", "p.csv:2: 'soon' is no number of seconds"),
+        ("1,A,A,9\n1,B,A,9", "p.csv:3: item 1 stands twice"),
+        ("1,A,A,9000", "p.csv: the times add up to 150 minutes; the paper has 8"),
+        ("1,A,A,\n2,A,A,\n3,A,A,\n4,A,A,\n5,A,A,", "p.csv: 5 answers, more than the 4 items"),
+        ("", "p.csv:1: no answers"),
+    ],
+)
+def test_a_paper_that_cannot_be_names_what_is_off(body: str, said: str) -> None:
+    """One line with file and line, and a remedy."""
+    with pytest.raises(FormatError) as caught:
+        parse_answers(f"item,chosen,key,seconds\n{body}\n", "p.csv", EXAM, "paper-5", AT)
+    assert str(caught.value).startswith(said)
+    assert caught.value.hint
+
+
+def test_a_missing_column_is_named() -> None:
+    """Without a key nothing can be marked."""
+    with pytest.raises(FormatError, match=r"p\.csv:1: the first line has no column key"):
+        parse_answers("item,chosen\n1,A\n", "p.csv", EXAM, "paper-5", AT)
+
+
+def test_a_group_is_read_as_ones_and_zeros_or_by_its_key() -> None:
+    """Names are left out, blanks are wrong, letters are marked by the key."""
+    assert parse_matrix("Q1,Q2\n1,0\n0,1\n", "m.csv").rows == ((1, 0), (0, 1))
+    text = "candidate,Q1,Q2\nkey,A,C\nx,a,B\ny,,C\n"
+    found = parse_matrix(text, "m.csv")
+    assert found.items == ("Q1", "Q2")
+    assert found.rows == ((1, 0), (0, 1))
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("Q1,Q2\n1,0\n", "m.csv:1: fewer than two candidates"),
+        ("Q1,Q2\n1,0\n1\n", "m.csv:3: 1 answers, fewer than the 2 items"),
+        ("Q1,Q2\n1,0\n1,0,1\n", "m.csv:3: 3 answers, more than the 2 items"),
+        ("Q1,Q2\n1,0\n1,B\n", "m.csv:3: 'B' is neither 0 nor 1"),
+        ("c,Q1,Q2\nkey,A,\nx,A,B\ny,A,B\n", "m.csv:3: an item has no key"),
+        ("c,Q1,Q2\nkey,A,B\nx,A,AB\ny,A,B\n", "m.csv:3: 'AB' is no option"),
+    ],
+)
+def test_a_table_that_is_no_matrix_names_its_line(text: str, said: str) -> None:
+    """Each gets one line and a remedy."""
+    with pytest.raises(FormatError) as caught:
+        parse_matrix(text, "m.csv")
+    assert str(caught.value).startswith(said)
+
+
+@given(st.text(max_size=150))
+def test_no_text_raises_anything_else(text: str) -> None:
+    """Only a FormatError, whatever was saved as CSV."""
+    for read in (
+        lambda: parse_matrix(text, "m.csv"),
+        lambda: parse_answers(f"item,chosen,key\n{text}", "p.csv", EXAM, "paper-5", AT),
+    ):
+        with suppress(FormatError):
+            read()

@@ -1,0 +1,150 @@
+"""The reading list: due notes, each day's minutes, rest, and the last days before the exam."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, timedelta
+from itertools import combinations
+from pathlib import Path
+
+from click.testing import CliRunner
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from kb.cli import main
+from kb.core.model import AreaId, NoteId
+from kb.planning.reading_list import Candidate, ReadingDay, candidates, due_on, reading_list
+from kb.services.session import Session
+
+TODAY = date(2027, 2, 14)
+FAR = date(2027, 5, 1)
+
+
+def note(name: str, *, marks: float = 1.0, seconds: float = 60.0, **more: object) -> Candidate:
+    """A candidate that is due, unless told otherwise."""
+    plain = Candidate(
+        note=NoteId(name),
+        title=name,
+        area=AreaId("a"),
+        seconds=seconds,
+        marks=marks,
+        failing=False,
+        due=TODAY,
+    )
+    return replace(plain, **more)  # type: ignore[arg-type]
+
+
+def ahead(*minutes: int) -> list[ReadingDay]:
+    """Budgets from today on."""
+    return [ReadingDay(day=TODAY + timedelta(days=i), minutes=m) for i, m in enumerate(minutes)]
+
+
+def names(notes: tuple[Candidate, ...]) -> list[str]:
+    """Ids in order."""
+    return [one.note for one in notes]
+
+
+def test_a_note_comes_when_it_is_due() -> None:
+    """A note is listed on its day or later, and only once."""
+    later = note("later", due=TODAY + timedelta(days=1))
+    lists = reading_list([note("now"), later], ahead(10, 10, 10), FAR)
+    assert [names(one.notes) for one in lists] == [["now"], ["later"], []]
+
+
+def test_no_note_on_the_day_after_a_night() -> None:
+    """Due notes wait for the next day that does not follow a night."""
+    days = [replace(ahead(10)[0], after_night=True), *ahead(0, 10)[1:]]
+    lists = reading_list([note("due")], days, FAR)
+    assert [names(one.notes) for one in lists] == [[], ["due"]]
+
+
+def test_the_last_days_take_what_fails_first() -> None:
+    """Before the exam a failing note comes before one worth more, whether due or not."""
+    far = TODAY + timedelta(days=60)
+    rows = [note("worth", marks=9.0, due=far), note("fails", marks=0.1, failing=True, due=far)]
+    lists = reading_list(rows, ahead(1, 1), TODAY)
+    assert [names(one.notes) for one in lists] == [["fails"], ["worth"]]
+
+
+def test_what_was_seen_in_the_last_days_does_not_come_again() -> None:
+    """A last look is one look."""
+    assert reading_list([note("seen", looked=TODAY)], ahead(10), TODAY)[0].notes == ()
+
+
+def test_notes_stand_by_area() -> None:
+    """A day's notes are grouped by area, the area worth most first."""
+    rows = [
+        note("a1", marks=1.0),
+        note("b1", marks=5.0, area=AreaId("b")),
+        note("a2", marks=3.0),
+        note("b2", marks=0.5, area=AreaId("b")),
+    ]
+    assert names(reading_list(rows, ahead(10), FAR)[0].notes) == ["b1", "b2", "a2", "a1"]
+
+
+@given(
+    st.lists(st.tuples(st.integers(1, 40), st.integers(1, 50)), min_size=1, max_size=8),
+    st.integers(0, 3),
+)
+@settings(deadline=None)
+def test_no_other_set_of_notes_is_worth_more(rows: list[tuple[int, int]], minutes: int) -> None:
+    """Against every set that fits: the day's list holds most marks, within its minutes."""
+    notes = [
+        note(f"n{i}", seconds=5.0 * steps, marks=float(marks))
+        for i, (steps, marks) in enumerate(rows)
+    ]
+    found = reading_list(notes, ahead(minutes), FAR)[0]
+    best = max(
+        sum(n.marks for n in some)
+        for size in range(len(notes) + 1)
+        for some in combinations(notes, size)
+        if sum(n.seconds for n in some) <= 60 * minutes
+    )
+    assert found.seconds <= 60 * minutes
+    assert abs(sum(n.marks for n in found.notes) - best) < 1e-9
+
+
+def test_a_failure_brings_the_look_forward() -> None:
+    """With 82 days left the next look is 12 days away (Cepeda 2008), six after a failure."""
+    exam = TODAY + timedelta(days=82)
+    assert due_on(TODAY, exam) == TODAY + timedelta(days=12)
+    assert due_on(TODAY, exam, failed_on=TODAY + timedelta(days=1)) == TODAY + timedelta(days=6)
+    late = TODAY + timedelta(days=9)
+    assert due_on(TODAY, exam, failed_on=late) == late + timedelta(days=1)
+
+
+NOTE = "---\ntitle: T wave\nareas: [cardiology]\nquestions: [north:7]\nwritten: {}\n---\n" + (
+    "word " * 238
+)
+LOG = "id,at,question,outcome\r\nx1,2027-02-12T09:00:00+00:00,north:7,wrong\r\n"
+
+
+def test_candidates_from_a_base(session: Callable[..., Session]) -> None:
+    """A note costs its words at 238 a minute (Brysbaert 2019) and is due from its last look."""
+    files = {"cardiology/t.md": NOTE.format("2027-02-10")}
+    (quiet,) = candidates(session(files).base, {}, ())
+    assert quiet.seconds == 60.0 + 10.0
+    (missed,) = candidates(session({**files, "log/attempts-a.csv": LOG}).base, {}, ())
+    assert TODAY < missed.due < quiet.due
+
+
+def test_a_reading_is_recorded_and_moves_the_next_look(base: Callable[..., Path]) -> None:
+    """`read` adds one line to the device's log, and the note is due later than before."""
+    root = base({"cardiology/t.md": NOTE.format("2027-01-01")})
+    day = ["--as-of", "2027-02-14"]
+    before = CliRunner().invoke(main, ["--base", str(root), "reading", *day, "--days", "5"])
+    assert "T wave" in before.stdout
+    done = CliRunner().invoke(main, ["--base", str(root), "read", "t", "--minutes", "2", *day])
+    assert (done.exit_code, done.stdout) == (0, "read: T wave\n")
+    text = (root / "log" / "readings-test.csv").read_text(encoding="utf-8")
+    assert text.splitlines()[1].endswith(",t,120")
+    after = CliRunner().invoke(main, ["--base", str(root), "reading", *day, "--days", "5"])
+    assert "T wave" not in after.stdout
+
+
+def test_an_unknown_note_is_one_line(base: Callable[..., Path]) -> None:
+    """A note that is not there ends in one line, a hint where to look, and exit 2."""
+    result = CliRunner().invoke(main, ["--base", str(base()), "read", "nowhere"])
+    said = "no note called 'nowhere'\n  hint: missbook find looks for words\n"
+    assert (result.exit_code, result.stderr) == (2, said)

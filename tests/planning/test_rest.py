@@ -1,0 +1,271 @@
+"""The plan and time kept free of study: it is never used, however short the plan is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import date, datetime, timedelta
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from plan_bases import OFFICE, ROLLING, look, study
+from rest_rotas import FIRSTS, LONDON, ROTAS, kept_hours, latest_study
+
+from kb.charts._model import Words
+from kb.core.model import AreaId, PlanSettings, Rota
+from kb.planning.duties import elapsed_hours
+from kb.planning.remedies import calendar_entries, plan_for, remedies, with_minutes
+from kb.planning.scheduler import AreaWork, DayPlan, Work
+from kb.planning.what_if import what_if
+from kb.planning.workload import Situation
+from kb.presentation.render import render_text
+from kb.presentation.report_model import Table, Text
+from kb.reports import plan as plan_report
+from kb.services.session import Session
+
+SITUATIONS = st.builds(
+    lambda rota, first, length, count, papers, mock, limits, spent: Situation(
+        today=first,
+        exam_day=first + timedelta(days=length),
+        zone="Europe/London",
+        rota=rota,
+        work=Work(
+            areas=(AreaWork(area=AreaId("a"), count=count, marks=3.0),),
+            second_count=count // 2,
+            paper_count=papers,
+            mock=mock,
+        ),
+        settings=limits,
+        spent_minutes=spent,
+    ),
+    ROTAS,
+    FIRSTS,
+    st.integers(1, 40),
+    st.integers(0, 3000),
+    st.sampled_from([0, 3, 40]),
+    st.booleans(),
+    st.builds(
+        PlanSettings,
+        paper_days=st.sampled_from([0, 14, 40]),
+        paper_day_minutes=st.sampled_from([0, 360, 720]),
+        break_after_minutes=st.sampled_from([0, 25, 90]),
+    ),
+    st.sampled_from([0, 0, 60, 500]),
+)
+
+
+CLEAR = {
+    "first_missing": 0,
+    "second_missing": 0,
+    "papers_missing": 0,
+    "mock_missing": False,
+    "missing_minutes": 90,
+}
+
+
+def used_minutes(day: DayPlan, work: Work) -> float:
+    """Minutes that all a day holds takes."""
+    sat = day.paper_count * work.paper_minutes + day.mock * work.mock_minutes
+    questions = day.question_count * work.seconds / 60
+    return questions + sat + day.reading_minutes + day.break_minutes
+
+
+def free_left(rota: Rota, day: date, minutes: int) -> float:
+    """Minutes of a day outside all time kept free, if its study is done as late as can be."""
+    if day.weekday() in rota.rest.free_weekdays:
+        return 0.0
+    start, end = latest_study(rota, day, minutes)
+    inside = [to for since, to in kept_hours(rota, day) if since <= end and to > start]
+    return 60 * elapsed_hours(max([start, *inside]), end) if inside else float(minutes)
+
+
+@given(SITUATIONS)
+@settings(max_examples=80, deadline=None)
+def test_a_plan_never_uses_time_kept_free(now: Situation) -> None:
+    """Whatever the rota and however much is left: no question, paper or reading lies in it."""
+    plan = plan_for(now)
+    for day in plan.days:
+        assert used_minutes(day, now.work) <= day.minutes + 1e-6
+        assert day.minutes <= max(0.0, free_left(now.rota, day.day, day.minutes)) + 1e-6
+    assert used_minutes(plan.days[0], now.work) + now.spent_minutes <= max(
+        now.spent_minutes, now.settings.paper_day_minutes, 240
+    )
+    placed = sum(day.question_count for day in plan.days)
+    assert placed + plan.first_missing + plan.second_missing == (
+        now.work.first_count + now.work.second_count
+    )
+    assert sum(day.paper_count for day in plan.days) + plan.papers_missing == now.work.paper_count
+
+
+@given(SITUATIONS)
+@settings(max_examples=80, deadline=None)
+def test_no_event_of_the_calendar_begins_in_hours_kept_free(now: Situation) -> None:
+    """A paper on the day on which they end begins after them."""
+    for entry in calendar_entries(now, plan_for(now), {}, now.exam_day - timedelta(days=1)):
+        if entry.start is None:
+            continue
+        begins = datetime.combine(entry.day, entry.start, LONDON)
+        hours = kept_hours(now.rota, entry.day)
+        assert not any(since <= begins < until for since, until in hours)
+
+
+def test_a_paper_waits_until_rest_is_over(session: Callable[..., Session]) -> None:
+    """58 hours after the second night end at 18:30 on a day off: its paper begins then."""
+    rota = """\
+rota:
+  starts: 2027-01-04
+  weeks: [[night, night, off, off, off, off, off]]
+  rest: {free_after_nights: 2, free_hours_after_nights: 58}
+"""
+    now = look(session({"study.yaml": study(rota)}).base)
+    entries = calendar_entries(now, plan_for(now), {})
+    friday = date(2027, 4, 30)
+    assert [str(e.start) for e in entries if e.day == friday] == ["18:30:00"]
+    assert next(str(e.start) for e in entries if e.day == friday + timedelta(days=1)) == "09:30:00"
+
+
+@given(SITUATIONS)
+@settings(max_examples=80, deadline=None)
+def test_free_days_of_a_week_hold_nothing(now: Situation) -> None:
+    """In each whole week of a plan so many days are without study as were asked for."""
+    days = {day.day: day for day in plan_for(now).days}
+    for monday in (day for day in days if not day.weekday()):
+        week = [days.get(monday + timedelta(days=i)) for i in range(7)]
+        whole = [day for day in week if day is not None]
+        if len(whole) == 7:
+            idle = sum(not used_minutes(day, now.work) for day in whole)
+            assert idle >= now.rota.rest.free_days_a_week
+
+
+@given(SITUATIONS)
+@settings(max_examples=80, deadline=None)
+def test_more_minutes_never_fill_a_free_day(now: Situation) -> None:
+    """What helps a plan that is short is never taken from hours or days of the week kept free."""
+    longer = with_minutes(now, 30)
+    for day in longer.days():
+        assert day.minutes <= max(0.0, free_left(now.rota, day.day, day.minutes)) + 1e-6
+
+
+def texts(opened: Session, **options: object) -> list[str]:
+    """The sentences of a plan."""
+    return [b.text for b in opened.report("plan", options).blocks if isinstance(b, Text)]
+
+
+def works(opened: Session, days: int) -> dict[str, str]:
+    """What stands on each day of a plan, by date."""
+    report = opened.report("plan", {"days": days})
+    table = next(b for b in report.blocks if isinstance(b, Table) and b.key == "days")
+    return {str(row[1]): str(row[-1]) for row in table.rows}
+
+
+def test_a_plan_says_why_a_day_is_free(session: Callable[..., Session]) -> None:
+    """A free day shows its reason in place of work, and the reading list says the same."""
+    rest = "  rest: {free_after_long_days: 3, free_after_nights: 3, free_days_a_week: 1}\n"
+    rota = ROLLING.replace("  exceptions:", f"{rest}  exceptions:")
+    opened = session({"study.yaml": study(rota)})
+    found = works(opened, 60)
+    assert found["2027-02-15"] == "rest: day after three nights"
+    assert found["2027-02-21"] == "rest: free day of the week"
+    assert found["2027-03-01"] == "rest: day after three long days"
+    assert "Nothing (rest: day after three nights)." in render_text(opened.report("reading"))
+
+
+def test_a_plan_that_is_short_keeps_its_rest_and_says_what_does_not_fit(
+    session: Callable[..., Session],
+) -> None:
+    """It never gives up a free day: it counts what is missing, and says how much rest holds."""
+    base = study(OFFICE, items=4000, reserve=0)
+    rest = "  rest: {free_weekdays: [sunday]}\n"
+    plain = session({"study.yaml": base})
+    before = plan_for(look(plain.base))
+    assert not [text for text in texts(plain) if text.startswith("Rest ")]
+    kept = session({"study.yaml": base + rest})
+    after = plan_for(look(kept.base))
+    assert (before.fits, after.fits) == (False, False)
+    assert after.missing_minutes > before.missing_minutes
+    sundays = [day for day in after.days if day.day.weekday() == 6]
+    assert len(sundays) == 13
+    assert all(day.minutes == 0 for day in sundays)
+    said = next(text for text in texts(kept) if text.startswith("Rest "))
+    assert said == (
+        "Rest keeps 13 days free of study, 52 hours in all;"
+        " nothing is planned there, though the plan is short."
+    )
+
+
+@pytest.mark.parametrize("rest", ["{free_weekdays: weekend}", "{free_days_a_week: 2}"])
+def test_no_remedy_takes_rest_away(session: Callable[..., Session], rest: str) -> None:
+    """Less rest is never among what would help; more minutes fall on study days alone."""
+    text = study(OFFICE, items=4000, reserve=0) + f"  rest: {rest}\n"
+    now = look(session({"study.yaml": text}).base)
+    found = remedies(now)
+    assert found
+    assert not any(word in r.change for r in found for word in ("rest", "free"))
+    saturdays = [day for day in with_minutes(now, 60).days() if day.day.weekday() >= 5]
+    assert all(day.minutes == 0 for day in saturdays)
+
+
+def test_the_chart_by_day_names_days_kept_free(session: Callable[..., Session]) -> None:
+    """A free day is no day on which nothing was planned; by week the bar alone stands."""
+    opened = session({"study.yaml": study(OFFICE) + "  rest: {free_weekdays: [sunday]}\n"})
+    said = {
+        by: [
+            mark.text
+            for panel in opened.chart("plan", {"by": by}).panels
+            for mark in panel.marks
+            if isinstance(mark, Words)
+        ]
+        for by in ("day", "week")
+    }
+    assert said["day"].count("kept free") == 2
+    assert "kept free" not in said["week"]
+
+
+@pytest.mark.parametrize(
+    ("missing", "said"),
+    [
+        ({"mock_missing": True}, "It does not fit: the mock finds no place, 90 minutes."),
+        ({"papers_missing": 1}, "It does not fit: 1 paper finds no place, 90 minutes."),
+        (
+            {"first_missing": 1, "second_missing": 2},
+            "It does not fit: 1 question of the first round and 2 of the second find no place,"
+            " 90 minutes.",
+        ),
+        (
+            {"second_missing": 5, "papers_missing": 2, "mock_missing": True},
+            "It does not fit: 5 questions of the second round, 2 papers and the mock find no"
+            " place, 90 minutes.",
+        ),
+    ],
+)
+def test_what_does_not_fit_is_a_sentence(
+    session: Callable[..., Session],
+    monkeypatch: pytest.MonkeyPatch,
+    missing: dict[str, int],
+    said: str,
+) -> None:
+    """One thing finds, several find; the second round is named in full where it stands first."""
+    opened = session({"study.yaml": study(OFFICE)})
+    plan = replace(plan_for(look(opened.base)), **CLEAR | missing)  # type: ignore[arg-type]
+    monkeypatch.setattr(plan_report, "plan_for", lambda _: plan)
+    assert texts(opened)[0] == said
+
+
+def test_what_was_planned_without_is_said_beside(session: Callable[..., Session]) -> None:
+    """A what-if that costs study says how the plan stood before."""
+    opened = session({"study.yaml": study(OFFICE, items=4000, reserve=0)})
+    said = texts(opened, what_if="free_days_a_week=1")
+    assert said[1].startswith("As planned without it: it does not fit: ")
+    assert said[2].startswith("Rest keeps 13 days free of study, 52 hours in all")
+
+
+def test_breaks_have_a_column_of_their_own(session: Callable[..., Session]) -> None:
+    """Breaks that were set are shown beside reading, and are no study."""
+    text = study(OFFICE)
+    assert "Breaks" not in render_text(session({"study.yaml": text}).report("plan"))
+    opened = session({"study.yaml": text + "plan: {break_after_minutes: 50, break_minutes: 10}\n"})
+    assert "Breaks" in render_text(opened.report("plan"))
+    now = look(opened.base)
+    with_breaks, without = plan_for(now), plan_for(what_if(now, "break_after_minutes=0"))
+    assert with_breaks.missing_minutes > without.missing_minutes

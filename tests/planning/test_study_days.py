@@ -1,0 +1,185 @@
+"""Rest in elapsed hours, nights, and what a rota leaves for study."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, time, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.core.model import RestLimits, Rota, Shift
+from kb.planning.duties import duty_on, elapsed_hours, is_night, shift_on
+from kb.planning.study_days import OFFICE, duty_cautions, rest_cautions, study_days
+
+LONDON = ZoneInfo("Europe/London")
+MONDAY = date(2027, 1, 4)
+DAY = Shift(name="day", start=time(8), end=time(17), study_minutes=120)
+LONG = Shift(name="long", start=time(8), end=time(20, 30), study_minutes=30)
+EARLY = Shift(name="early", start=time(7, 30), end=time(15), study_minutes=60)
+NINE = Shift(name="nine", start=time(9), end=time(21), study_minutes=0)
+LATE = Shift(name="late", start=time(14), end=time(22), study_minutes=90)
+NIGHT = Shift(name="night", start=time(21), end=time(9), study_minutes=60)
+OFF = Shift(name="off", start=None, end=None, study_minutes=240)
+ALL = (DAY, LONG, EARLY, NINE, LATE, NIGHT, OFF)
+
+
+def rota(week: str, rest: RestLimits | None = None, starts: date = MONDAY) -> Rota:
+    """A rota of one week, written as seven shift names."""
+    return Rota(starts=starts, shifts=ALL, weeks=(tuple(week.split()),), rest=rest or RestLimits())
+
+
+def minutes(week: str, **limits: float) -> list[int]:
+    """Study minutes of the week after the first, so that Monday follows Sunday."""
+    given_rota = rota(week, RestLimits(**limits))  # type: ignore[arg-type]
+    first = MONDAY + timedelta(days=7)
+    return [d.minutes for d in study_days(given_rota, LONDON, first, first + timedelta(days=6))]
+
+
+@pytest.mark.parametrize(("day", "hours"), [(date(2026, 3, 28), 11), (date(2026, 10, 24), 13)])
+def test_a_night_over_a_clock_change_lasts_its_elapsed_hours(day: date, hours: int) -> None:
+    """21:00 to 09:00 is 11 hours in spring and 13 in autumn (tz database, Europe/London)."""
+    everyday = Rota(starts=MONDAY, shifts=ALL, weeks=(("night",) * 7,))
+    duty = duty_on(everyday, day, LONDON)
+    assert duty is not None
+    assert duty.hours == hours
+
+
+def test_rest_over_a_clock_change_is_counted_in_elapsed_hours() -> None:
+    """From 20:30 to 08:00 only ten and a half hours pass when clocks go forward."""
+    week = Rota(starts=MONDAY, shifts=ALL, weeks=(("off",) * 5 + ("long", "long"),))
+    cautions = rest_cautions(week, LONDON, date(2026, 3, 28), date(2026, 3, 29))
+    assert [c.text for c in cautions if "between" in c.text] == [
+        "only 10.5 h between long and long; the limit is 11 h"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("week", "expected"),
+    [
+        ("long long off off off off off", []),  # 20:30 to 08:00 is 11.5 h: enough
+        ("nine early off off off off off", ["only 10.5 h between nine and early"]),
+    ],
+)
+def test_eleven_hours_between_duties(week: str, expected: list[str]) -> None:
+    """Less than 11 hours between two duties is said (Directive 2003/88/EC, article 3)."""
+    found = rest_cautions(rota(week), LONDON, MONDAY, MONDAY + timedelta(days=6))
+    texts = [c.text.split(";")[0] for c in found if "between" in c.text]
+    assert texts == expected
+
+
+def test_study_never_eats_into_the_eleven_hours() -> None:
+    """After a long day 30 minutes leave 11 hours of rest; an hour would not, so 30 are kept."""
+    greedy = Shift(name="long", start=time(8), end=time(20, 30), study_minutes=60)
+    week = Rota(starts=MONDAY, shifts=(greedy, OFF), weeks=(("long", "long", *["off"] * 5),))
+    found = study_days(week, LONDON, MONDAY, MONDAY)
+    assert (found[0].minutes, found[0].why) == (30, "11 h of rest")
+    said = rest_cautions(week, LONDON, MONDAY, MONDAY)
+    assert [c.text for c in said] == ["long: 60 minutes of study are set, 30 leave 11 h of rest"]
+
+
+def test_nothing_between_nights_and_less_after_the_last() -> None:
+    """A run of nights: its first day keeps its minutes, then none, then half."""
+    assert minutes("off night night night off off off") == [240, 60, 0, 0, 120, 240, 240]
+
+
+def test_limits_of_rest_are_settings() -> None:
+    """Both rules for nights can be changed."""
+    found = minutes(
+        "off night night off off off off", between_nights_minutes=20, after_nights_fraction=0.25
+    )
+    assert found[1:4] == [60, 20, 60]
+
+
+def test_a_late_shift_is_no_night() -> None:
+    """A duty counts as a night with three hours between 23:00 and 06:00 or more."""
+    week = rota("late night day off off off off")
+    found = [is_night(duty_on(week, MONDAY + timedelta(days=i), LONDON)) for i in range(4)]
+    assert found == [False, True, False, False]
+
+
+def test_exceptions_replace_the_weeks() -> None:
+    """Leave and swaps stand before the repeating weeks, which also reach back before the start."""
+    week = Rota(
+        starts=MONDAY, shifts=ALL, weeks=(("day",) * 7, ("off",) * 7), exceptions=((MONDAY, "off"),)
+    )
+    assert shift_on(week, MONDAY).name == "off"
+    assert shift_on(week, MONDAY + timedelta(days=1)).name == "day"
+    assert shift_on(week, MONDAY - timedelta(days=1)).name == "off"
+
+
+@pytest.mark.parametrize(
+    ("week", "said"),
+    [
+        ("night night night night night off off", "more than 4 nights in a row"),
+        ("night night night night off long off", "23 h off after 4 nights; the limit is 46 h"),
+        ("long long long long long long off", "more than 5 long days in a row"),
+        ("day day day day day day day", "more than 7 shifts in a row"),
+        ("long long long long long long off", "75 h of duty in seven days"),
+        ("long long long long long off day", "35.5 h off after 5 long days; the limit is 48 h"),
+        (
+            "day day day day day day day",
+            "at most 15 h without duty in this week; the limit is 35 h",
+        ),
+    ],
+)
+def test_limits_of_duty_are_said(week: str, said: str) -> None:
+    """Runs of nights, rest after them and hours in seven days are held against the terms of 2016.
+
+    The national terms for doctors in training, schedule 3: at most 4 nights in a row, 46 hours
+    after more than 3, 5 long days in a row and 48 hours after them, 7 shifts in a row, 72 hours in
+    any 168 (from memory). A day and 11 hours a week: Directive 2003/88/EC, article 5.
+    """
+    found = duty_cautions(rota(week), LONDON, MONDAY, MONDAY + timedelta(days=7))
+    assert any(said in caution.text for caution in found)
+
+
+@pytest.mark.parametrize(
+    ("week", "said"),
+    [
+        ("long long long long long off off", "off after"),  # 59.5 h
+        ("long long long long off day day", "off after"),  # four are no five
+        ("day day day day day off off", "without duty"),
+        ("night night night off off day day", "without duty"),
+        ("day day day day off day day", "without duty"),  # 17:00 to 08:00 and a day: 39 h
+    ],
+)
+def test_rest_that_is_long_enough_is_not_mentioned(week: str, said: str) -> None:
+    """48 hours after five long days, and 35 hours somewhere in each week, are enough."""
+    found = duty_cautions(rota(week), LONDON, MONDAY, MONDAY + timedelta(days=27))
+    assert not [caution for caution in found if said in caution.text]
+
+
+def test_average_hours_are_held_against_forty_eight() -> None:
+    """More than 48 hours a week on average is said (Directive 2003/88/EC, article 6)."""
+    found = duty_cautions(
+        rota("long long long long off off off"), LONDON, MONDAY, date(2027, 2, 28)
+    )
+    assert "50.0 h of duty a week on average; the limit is 48 h" in [c.text for c in found]
+    office = duty_cautions(OFFICE, LONDON, MONDAY, date(2027, 2, 28))
+    assert office == ()
+
+
+@given(st.lists(st.sampled_from([s.name for s in ALL]), min_size=7, max_size=7), st.integers(0, 60))
+def test_minutes_never_exceed_what_is_set_and_rest_is_kept(names: list[str], start: int) -> None:
+    """Whatever the week: never more than the shift allows, never less rest than the limit."""
+    week = Rota(starts=MONDAY, shifts=ALL, weeks=(tuple(names),))
+    first = date(2026, 3, 1) + timedelta(days=start)
+    days = study_days(week, LONDON, first, first + timedelta(days=13))
+    assert all(0 <= day.minutes <= day.set_minutes for day in days)
+    for day, after in pairwise(days):
+        one, two = duty_on(week, day.day, LONDON), duty_on(week, after.day, LONDON)
+        if one is None or two is None or one.start.hour >= 12:
+            continue
+        gap = elapsed_hours(one.end, two.start)
+        study = day.minutes + (after.minutes if two.start.hour >= 12 else 0)
+        assert study <= max(0, 60 * (gap - 11) + 1e-6)
+
+
+def test_moments_of_two_zones() -> None:
+    """Elapsed time is taken between instants, whatever their zones."""
+    one = datetime(2026, 7, 1, 12, tzinfo=LONDON)
+    two = datetime(2026, 7, 1, 13, tzinfo=ZoneInfo("Europe/Paris"))
+    assert elapsed_hours(one, two) == 0

@@ -1,0 +1,151 @@
+"""Other settings tried on a plan: what is understood, what it changes, what is refused."""
+
+from __future__ import annotations
+
+import contextlib
+import re
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from plan_bases import OFFICE, ROLLING, TODAY, look, study
+
+from kb.core.errors import QueryError
+from kb.core.model import PlanSettings
+from kb.planning.remedies import plan_for
+from kb.planning.scheduler import Work
+from kb.planning.study_days import OFFICE as ROTA
+from kb.planning.what_if import WHAT_IF, what_if
+from kb.planning.workload import Situation
+from kb.presentation.render import render_text
+from kb.presentation.report_model import Table, Text
+from kb.services.session import Session
+
+README = Path(__file__).parent.parent.parent / "README.md"
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("paper=3", "what-if: 'paper=3' is not a setting"),
+        ("papers", "what-if: 'papers' is not a setting"),
+        ("papers=some", "what-if: papers: 'some' is off"),
+        ("sample=3", "what-if: sample: '3' is off"),
+        ("exam=soon", "what-if: exam: 'soon' is off"),
+        ("order=neurologi", "what-if: order: no question is left in 'neurologi'"),
+        ("mock=maybe", "what-if: mock: 'maybe' is off"),
+        ("paper_days=99", "what-if: paper_days: '99' is not a whole number from 0 to 60"),
+        ("paper_days=", "what-if: paper_days: '' is not a whole number from 0 to 60"),
+        ("last_look_days=0", "what-if: last_look_days: '0' is not a whole number from 1 to 30"),
+        ("paper_start=noon", "what-if: paper_start: 'noon' is not a time"),
+        ("free_weekdays=sonday", "what-if: free_weekdays: 'sonday' is not a day of the week"),
+        (
+            "free_hours_after_nights=46",
+            "what-if: free_hours_after_nights has no effect without free_after_nights",
+        ),
+        ("paper_days=3, paper_days=4", "what-if: the key 'paper_days' stands twice"),
+        ("duty_hours=12", "what-if: 'duty_hours=12' is not a setting"),
+    ],
+)
+def test_a_wrong_what_if_is_said(session: Callable[..., Session], text: str, said: str) -> None:
+    """A setting that is not known or off is one clear line with a hint."""
+    with pytest.raises(QueryError) as caught:
+        what_if(look(session({"study.yaml": study(OFFICE)}).base), text)
+    assert str(caught.value).startswith(f"{said}\n  hint: ")
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("exam=2027-06-01", "minutes=+30", "sample=0.5", "papers=2", "paper_days=10", "mock=no"),
+        "paper_day_minutes=240",
+        *("seconds=60", "first_per_day=20", "second_per_day=20", "reading=0.3", "off=300"),
+        *("order=neurology", "area_order=neurology", "second_fraction=0.5"),
+        "break_after_minutes=90",
+        "break_after_minutes=90, break_minutes=5",
+    ],
+)
+def test_every_setting_can_be_tried(session: Callable[..., Session], text: str) -> None:
+    """Each what-if changes the plan."""
+    now = look(session({"study.yaml": study(OFFICE)}).base)
+    assert plan_for(what_if(now, text)) != plan_for(now)
+
+
+def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
+    """A what-if with a smaller reserve plans the questions it sets free."""
+    opened = session({"study.yaml": study(OFFICE, items=1000, reserve=200)})
+    report = opened.report("plan", {"what_if": "reserve=0, papers=3"})
+    assert "Kept unseen       0" in render_text(report)
+    assert "first round" in render_text(report)
+    with pytest.raises(QueryError, match="reserve: 'x' is off"):
+        opened.report("plan", {"what_if": "reserve=x"})
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        *("hours_between=14", "between_nights_minutes=60", "after_nights_fraction=0.1"),
+        *("free_after_nights=3", "free_after_nights=3, free_hours_after_nights=46"),
+        *("free_after_long_days=2", "free_hours_after_long_days=48, free_after_long_days=2"),
+        *("free_days_a_week=1", "free_weekdays=saturday sun", "free_weekdays=weekend"),
+    ],
+)
+def test_limits_of_rest_can_be_tried(session: Callable[..., Session], text: str) -> None:
+    """A what-if with another limit of rest changes the days of a rota with nights."""
+    night = "    night: {from: '20:00', to: '07:30', study_minutes: 60}\n    rest:"
+    now = look(session({"study.yaml": study(ROLLING.replace("    rest:", night))}).base)
+    assert what_if(now, text).days() != now.days()
+
+
+def test_a_setting_of_the_file_can_be_tried_without(session: Callable[..., Session]) -> None:
+    """Rest that study.yaml asks for can be left out to see what it costs."""
+    rest = "  rest: {free_days_a_week: 1, free_weekdays: [sunday], free_after_nights: 2}\n"
+    now = look(session({"study.yaml": study(OFFICE + rest)}).base)
+    without = what_if(now, "free_days_a_week=0, free_weekdays=none, free_after_nights=0")
+    assert without.days() == look(session({"study.yaml": study(OFFICE)}).base).days()
+    assert what_if(now, "free_weekdays=").rota.rest.free_weekdays == ()
+    assert what_if(now, "free_hours_after_nights=46").rota.rest.free_after_nights == 2
+
+
+@pytest.mark.parametrize("key", WHAT_IF)
+def test_every_name_of_a_setting_is_understood(key: str, session: Callable[..., Session]) -> None:
+    """None of those offered is refused as unknown, and the README names each."""
+    with pytest.raises(QueryError) as caught:
+        session({"study.yaml": study(OFFICE)}).report("plan", {"what_if": f"{key}=?"})
+    assert "is not a setting" not in str(caught.value)
+    assert re.search(rf"\b{key}\b", README.read_text(encoding="utf-8"))
+
+
+@given(st.text(max_size=30))
+def test_no_text_makes_it_fail_otherwise(text: str) -> None:
+    """Whatever is typed ends in a plan or in one clear line."""
+    now = Situation(
+        today=TODAY,
+        exam_day=date(2027, 3, 1),
+        zone="Europe/London",
+        rota=ROTA,
+        work=Work(),
+        settings=PlanSettings(),
+    )
+    for typed in (text, f"free_weekdays={text}", f"paper_start={text}", f"seconds={text}"):
+        with contextlib.suppress(QueryError):
+            plan_for(what_if(now, typed))
+
+
+def test_what_moves_no_question_is_said(session: Callable[..., Session]) -> None:
+    """Another last look or start of papers leaves the days alone; the report says what changes."""
+    opened = session({"study.yaml": study(OFFICE, items=300, reserve=0)})
+    tried = opened.report("plan", {"what_if": "last_look_days=5, paper_start=13:00"})
+    texts = [block.text for block in tried.blocks if isinstance(block, Text)]
+    assert "Last look at notes: 5 days instead of 3, from 6 May on (missbook reading)." in texts, (
+        texts
+    )
+    starts = next(text for text in texts if text.startswith("Papers begin"))
+    assert starts.startswith("Papers begin at 13:00 instead of 09:30; the latest ends at 19:")
+    plain = opened.report("plan", {})
+    assert [block for block in tried.blocks if isinstance(block, Table)] == [
+        block for block in plain.blocks if isinstance(block, Table)
+    ]

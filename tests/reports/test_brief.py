@@ -1,0 +1,79 @@
+"""A brief fits into its minutes and says what it leaves out."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from kb.core.errors import QueryError
+from kb.core.model import Note, NoteId, Study
+from kb.presentation.render import render_json
+from kb.reports.brief import reading_seconds
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from kb.services.session import Session
+
+HEAD = "id,at,question,area,outcome\n"
+
+
+def files() -> dict[str, str]:
+    """Six notes of 300 words in nephrology and one in neurology, each with a missed question."""
+    found, rows = {}, []
+    for n in range(7):
+        area, question = ("neurology", "north:201") if n == 6 else ("nephrology", f"north:10{n}")
+        found[f"{area}/n{n}.md"] = (
+            f"---\nid: n{n}\ntitle: Idea {n}\narea: {area}\nquestions: [{question}]\n"
+            f"written: 2027-01-10\n---\n" + "word " * 300 + "\n"
+        )
+        rows.append(f"{n:016x},2027-01-05T12:00:00+00:00,{question},,wrong\n")
+    rows.append(f"{9:016x},2027-01-20T12:00:00+00:00,north:103,,wrong\n")
+    found["log/attempts-test.csv"] = HEAD + "".join(rows)
+    return found
+
+
+def shown(session: Session, **given: object) -> dict[str, Any]:
+    """The report as JSON readers see it."""
+    content: dict[str, Any] = json.loads(render_json(session.report("brief", given), session.today))
+    return content
+
+
+def test_reading_takes_the_published_pace() -> None:
+    """400 words take 100.84 s at 238 words a minute, and 10 s to open. Source: brysbaert2019."""
+    note = Note(id=NoteId("n"), path="n.md", title="N", word_count=400)
+    assert reading_seconds(note, Study()) == 111
+
+
+def test_what_is_chosen_fits_the_minutes(session: Callable[..., Session]) -> None:
+    """The seconds of all notes shown never exceed the time given."""
+    rows = shown(session(files()), words="nephrology", minutes=5.0)["notes"]
+    assert rows
+    assert sum(row["seconds"] for row in rows) <= 300
+
+
+def test_failing_notes_are_read_first(session: Callable[..., Session]) -> None:
+    """The note that was missed since it was written opens the list."""
+    rows = shown(session(files()), words="nephrology", minutes=10.0)["notes"]
+    assert rows[0]["id"] == "n3"
+
+
+def test_an_area_selects_its_own_notes(session: Callable[..., Session]) -> None:
+    """Words that name an area of the blueprint stand for that area."""
+    rows = shown(session(files()), words="Neurology", minutes=20.0)["notes"]
+    assert [row["id"] for row in rows] == ["n6"]
+
+
+def test_what_is_left_out_is_told(session: Callable[..., Session]) -> None:
+    """Too little time says how many notes stay unread and what ten minutes more would add."""
+    texts = " ".join(shown(session(files()), words="nephrology", minutes=3.0)["texts"])
+    assert "Left out: 4 notes" in texts
+    assert "Another 10 minutes" in texts
+
+
+def test_no_time_is_refused(session: Callable[..., Session]) -> None:
+    """Zero minutes is a question that cannot be answered."""
+    with pytest.raises(QueryError):
+        session(files()).report("brief", {"words": "nephrology", "minutes": 0.0})

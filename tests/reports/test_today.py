@@ -1,0 +1,67 @@
+"""What today holds agrees with plan and queue."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from kb.presentation.report_model import Entries, Facts, Table, Text
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from datetime import date
+
+    from kb.services.session import Session
+
+HEAD = "id,at,question,area,outcome\n"
+LOG = HEAD + "".join(
+    f"q{n},2027-02-0{1 + n % 9}T10:00+00:00,north:{n},,{'wrong' if n % 3 else 'right'}\n"
+    for n in range(1, 30)
+)
+NOTES = {
+    f"cardiology/n{n}.md": f"---\ntitle: Idea {n}\narea: cardiology\nquestions: [north:{n}]\n"
+    "written: 2027-01-01\n---\nShort.\n"
+    for n in range(1, 9)
+}
+
+
+def block(report: Any, kind: type, key: str) -> Any:
+    """The block of that kind and key."""
+    return next(b for b in report.blocks if isinstance(b, kind) and b.key == key)
+
+
+def test_the_day_is_that_of_the_plan(session: Callable[..., Session], today: date) -> None:
+    """Questions, reading and shift are the plan's own first row."""
+    own = session({"log/attempts-test.csv": LOG})
+    facts = block(own.report("today"), Facts, "day").facts
+    told = {key: value for key, _, value, _ in facts}
+    table = block(own.report("plan"), Table, "days")
+    row = dict(zip((column.key for column in table.columns), table.rows[0], strict=True))
+    assert row["day"] == today
+    assert told == {key: row[key] for key in ("work", "reading_minutes", "minutes", "shift")}
+
+
+def test_the_notes_are_the_head_of_the_queue(session: Callable[..., Session]) -> None:
+    """The same notes in the same order, as many as asked for."""
+    own = session({"log/attempts-test.csv": LOG, **NOTES})
+    heads = [e.head for e in block(own.report("today", {"limit": 3}), Entries, "notes").entries]
+    queue = [e.head for e in block(own.report("queue"), Entries, "notes").entries]
+    assert heads == queue[:3]
+
+
+def test_open_misses_are_named(session: Callable[..., Session]) -> None:
+    """How many misses have no note, and what they are worth."""
+    own = session({"log/attempts-test.csv": LOG})
+    texts = [b.text for b in own.report("today").blocks if isinstance(b, Text)]
+    assert any("misses have no note yet" in text for text in texts)
+
+
+def test_after_the_exam_no_day_is_planned(session: Callable[..., Session]) -> None:
+    """Once the exam is over the page says so instead of planning."""
+    from datetime import date
+
+    own = session({"log/attempts-test.csv": LOG}, on=date(2027, 6, 1))
+    report = own.report("today")
+    assert "the exam is over" in report.right
+    assert "No study day is planned for today." in [
+        b.text for b in report.blocks if isinstance(b, Text)
+    ]

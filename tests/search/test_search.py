@@ -1,0 +1,322 @@
+from __future__ import annotations
+
+import math
+import shutil
+from dataclasses import replace
+from pathlib import Path
+from tempfile import TemporaryDirectory
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from kb.core.model import NoteId
+from kb.search import Index, Page, medical_word_list
+from kb.search.bm25f import K1, B
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from kb.core.model import Answer
+
+TEXTS = {
+    "ecg": ("Order of ECG changes in hyperkalaemia", "Tall T waves come first, then a wide QRS."),
+    "mi": ("Troponin after an MI", "Troponin I rises some hours after the pain of an MI."),
+    "infarct": ("Complications", "Myocardial infarction may be followed by rupture of a muscle."),
+    "oedema": ("Pitting", "Ankle oedema and low albumin: think of the nephrotic syndrome."),
+    "drug": ("Loop diuretics", "Frusemide acts on the thick ascending limb."),
+    "spine": ("Bones", "Collapsed vertebrae were found; the diagnoses are few."),
+    "beta": ("Airways", "A β-blocker may worsen asthma. Hepatitis A is not chronic."),
+}
+
+
+def page(name: str, title: str, body: str, **more: object) -> Page:
+    """A page of these words, with a digest of all of them."""
+    made = Page(
+        id=NoteId(name),
+        path=f"{name}.md",
+        digest="",
+        title=title,
+        areas=(),
+        concepts=(),
+        headings=(),
+        body=body,
+        remarks=(),
+    )
+    made = replace(made, **more)  # type: ignore[arg-type]
+    return replace(made, digest=str(hash(repr(made))))
+
+
+def fill(index: Index, pages: Iterable[Page]) -> None:
+    """Bring an index to hold exactly these pages."""
+    by_path = {held.path: held for held in pages}
+    marks = {path: held.digest for path, held in by_path.items()}
+    index.sync(repr(sorted(marks.items())), lambda: marks, by_path.__getitem__)
+
+
+def found(answer: Answer) -> list[str]:
+    """Ids of the notes found, best first."""
+    return [hit.note for hit in answer.hits]
+
+
+@pytest.fixture
+def index(tmp_path: Path) -> Index:
+    """An index of the notes above."""
+    made = Index(tmp_path / ".missbook")
+    fill(made, [page(name, *text) for name, text in TEXTS.items()])
+    return made
+
+
+@pytest.mark.parametrize(
+    ("words", "expected"),
+    [
+        ("myocardial infarction", {"mi", "infarct"}),
+        ("MI", {"mi", "infarct"}),
+        ("edema", {"oedema"}),
+        ("furosemide", {"drug"}),
+        ("vertebra", {"spine"}),
+        ("diagnosis", {"spine"}),
+        ("beta blocker", {"beta"}),
+        ("betablocker", {"beta"}),
+        ("hepatitis A", {"beta"}),
+        ("hyperkalemia", {"ecg"}),
+        ("T", {"ecg"}),
+        ('"tall t waves"', {"ecg"}),
+        ('"waves tall"', set()),
+        ("troponin -pain", set()),
+        ("what? is* the [oedema TO (((", {"oedema"}),
+    ],
+)
+def test_words_find_what_they_mean(index: Index, words: str, expected: set[str]) -> None:
+    """Spelling, plural, drug name, abbreviation, Greek letter, phrase and minus all work."""
+    assert set(found(index.search(words))) == expected
+
+
+def test_the_answer_says_what_else_was_looked_for(index: Index) -> None:
+    """An abbreviation's meaning and another spelling are told in so many words."""
+    assert "myocardial infarction" in index.search("MI").also
+    assert index.search("furosemide").also == ("frusemide",)
+    assert index.search("edema").also == ("oedema",)
+
+
+def test_the_best_passage_is_marked_also_where_folded(index: Index) -> None:
+    """The passage holds whole words, and the one that matched is marked as it is written."""
+    (hit,) = index.search("edema").hits
+    assert ("oedema", True) in hit.passage
+    assert "".join(text for text, _ in hit.passage) == TEXTS["oedema"][1]
+
+
+def test_a_slip_is_helped_with_the_bases_own_words(index: Index) -> None:
+    """Transposed and doubled letters lead to the word meant; a word that finds something stays."""
+    assert index.search("tropnoin").nearest == ("troponin",)
+    assert index.search("asthmma").nearest == ("asthma",)
+    assert index.search("troponin").nearest == ()
+
+
+def test_a_medical_word_list_of_the_computer_helps(
+    index: Index, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where there is one, its words are offered last, and a word it has is not called a slip."""
+    words = tmp_path / "list.dic"
+    words.write_text("3\nxanthelasma\nbezoar/S\nasthmas\n", encoding="utf-8")
+    monkeypatch.setattr(medical_word_list, "PLACES", (str(tmp_path / "none"), str(words)))
+    medical_word_list._text.cache_clear()
+    medical_word_list.dictionary.cache_clear()
+    assert index.search("xanthelsama").nearest == ("xanthelasma",)
+    assert index.search("bezoar").nearest == ()
+    assert index.search("asthmma").nearest == ("asthma",)
+    monkeypatch.undo()
+    medical_word_list._text.cache_clear()
+    medical_word_list.dictionary.cache_clear()
+
+
+def test_a_whole_title_or_concept_comes_first(tmp_path: Path) -> None:
+    """What was typed is a title: that note leads, however often others say the words."""
+    index = Index(tmp_path)
+    often = "heart block " * 30
+    pages = [page(f"n{n}", f"Rhythm {n}", often) for n in range(5)]
+    pages += [page("t", "Heart block", "Short."), page("c", "Other", "x", concepts=("Sick sinus",))]
+    pages.append(page("d", "Sinus", "sick sinus sick sinus sick sinus"))
+    fill(index, pages)
+    assert found(index.search("heart block"))[0] == "t"
+    assert found(index.search("sick sinus"))[0] == "c"
+
+
+def test_scores_are_bm25_of_weighted_fields(tmp_path: Path) -> None:
+    """Scores of a tiny base equal those worked out by hand from the formula.
+
+    Robertson and Zaragoza 2009 (doi 10.1561/1500000019): sum of idf x tf / (tf + k1 (1 - b +
+    b dl / avdl)), with idf = ln(1 + (N - n + .5) / (n + .5)); title words weigh 3.
+    """
+    index = Index(tmp_path)
+    fill(
+        index,
+        [
+            page("a", "Windy", "quiet windy river"),
+            page("b", "Gorge", "quiet gorge"),
+            page("c", "Delta", "quiet delta stream"),
+        ],
+    )
+    lengths = {"a": 4 + 1 + 1, "b": 3 + 1 + 1, "c": 3 + 1 + 1 + 1}
+    mean = sum(lengths.values()) / 3
+    norm = K1 * (1 - B + B * lengths["a"] / mean)
+    idf = math.log(1 + (3 - 1 + 0.5) / (1 + 0.5))
+    expected = idf * 4 / (4 + norm) + idf * 1 / (1 + norm)
+    (hit,) = index.search("windy river").hits
+    assert hit.weight == pytest.approx(expected, abs=1e-8)
+
+
+def test_answers_come_in_pages(tmp_path: Path) -> None:
+    """Two pages of three hold what one page of six holds, and the total counts all."""
+    index = Index(tmp_path)
+    fill(index, [page(f"n{n}", f"Note {n}", "asthma " * (n + 1)) for n in range(8)])
+    whole = found(index.search("asthma", limit=6))
+    parts = [found(index.search("asthma", limit=3, start=start)) for start in (0, 3)]
+    assert parts[0] + parts[1] == whole
+    assert index.search("asthma", limit=3).total_count == 8
+
+
+def test_paths_restrict_an_answer(index: Index) -> None:
+    """Only notes at the given paths are found and counted."""
+    answer = index.search("MI", paths=frozenset({"infarct.md"}))
+    assert (found(answer), answer.total_count) == (["infarct"], 1)
+
+
+def test_a_word_being_typed_is_found_by_its_beginning(index: Index) -> None:
+    """Every beginning of a word finds its note while it is being typed, British or not."""
+    for end in range(4, len("hyperkalaemia") + 1):
+        assert "ecg" in found(index.search("hyperkalaemia"[:end], prefix=True))
+
+
+def test_the_glossary_of_the_base_is_read(tmp_path: Path) -> None:
+    """A base's own abbreviation finds its meaning."""
+    path = tmp_path / "glossary.yaml"
+    path.write_text("QZX: [quiet zone xerosis]\n", encoding="utf-8")
+    index = Index(tmp_path / ".missbook", path)
+    fill(index, [page("a", "Skin", "Quiet zone xerosis is dry."), page("b", "Else", "Nothing.")])
+    assert found(index.search("QZX")) == ["a"]
+
+
+def test_similar_weighs_by_what_is_covered(index: Index) -> None:
+    """A note's own text is covered most by that note, as a fraction."""
+    first, *_ = index.similar(" ".join(TEXTS["drug"]))
+    assert first.note == "drug"
+    assert 0.2 < first.weight <= 1
+
+
+@pytest.mark.parametrize("name", ["stamp.json", "*.toc", "*.seg", "pages-*.json"])
+@pytest.mark.parametrize("how", ["gone", "damaged"])
+def test_a_damaged_index_is_made_anew(tmp_path: Path, name: str, how: str) -> None:
+    """Whatever file is missing or damaged, the next change mends it without a word."""
+    pages = [page(key, *text) for key, text in TEXTS.items()]
+    index = Index(tmp_path)
+    fill(index, pages)
+    for path in (tmp_path / "index").glob(name):
+        if how == "gone":
+            path.unlink()
+        else:
+            path.write_bytes(b"\x00damaged")
+    again = Index(tmp_path)
+    fill(again, [*pages[1:], page("ecg", "Order changed", "hyperkalaemia still")])
+    assert found(again.search("hyperkalaemia")) == ["ecg"]
+
+
+@pytest.mark.parametrize("small", [False, True])
+def test_whoosh_reads_what_was_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, small: bool
+) -> None:
+    """Whoosh's own readers find the same in the segment as ours do, which works without Whoosh.
+
+    With small blocks there are lists of several, and places of documents are written down as they
+    are from 32,768 documents on.
+    """
+    from whoosh import columns
+    from whoosh.filedb.filestore import FileStorage
+    from whoosh.index import FileIndex
+
+    from kb.search import store
+    from kb.search.segment import Segment
+
+    if small:
+        monkeypatch.setattr(store, "BLOCK", 2)
+        monkeypatch.setattr(store, "COMPRESS_BYTES", 8)
+        start = columns.VarBytesColumn.Writer.__init__
+        monkeypatch.setattr(start, "__defaults__", (True, 0))
+    index = Index(tmp_path)
+    more = [page(f"n{n}", "Potassium", "Troponin and potassium " * n) for n in range(1, 8)]
+    fill(index, [*(page(name, *text) for name, text in TEXTS.items()), *more])
+    folder = tmp_path / "index"
+    whole = FileIndex(FileStorage(str(folder)), indexname="notes")
+    with whole.reader() as reader:
+        segment = Segment(folder, reader.segment().segment_id(), reader.doc_count_all())
+        names = [name.decode() for name in reader.lexicon("text")]
+        assert len(names) > 50
+        assert list(segment.names()) == names
+        for name in names:
+            matcher = reader.postings("text", name)
+            theirs = []
+            while matcher.is_active():
+                theirs.append((matcher.id(), matcher.weight(), matcher.value()))
+                matcher.next()
+            assert theirs == list(zip(*segment.postings(name), strict=True))
+            info = reader.term_info("text", name)
+            assert segment.frequency(name) == (info.doc_frequency(), info.weight())
+        for doc in range(reader.doc_count_all()):
+            assert reader.stored_fields(doc)["record"] == segment.stored(doc)
+        column = reader._perdoc.column_reader("length", store.LENGTH)
+        assert list(segment.lengths()) == list(column.load())
+        assert segment.postings("no such key").docs == ()
+    segment.close()
+
+
+def test_a_deleted_folder_loses_nothing(index: Index, tmp_path: Path) -> None:
+    """After deleting what is derived, the same query gives the same answer."""
+    before = index.search("MI troponin")
+    shutil.rmtree(tmp_path / ".missbook")
+    fresh = Index(tmp_path / ".missbook")
+    fill(fresh, [page(name, *text) for name, text in TEXTS.items()])
+    assert fresh.search("MI troponin") == before
+
+
+WORDS = st.sampled_from(
+    ["asthma", "oedema", "MI", "myocardial", "infarction", "frusemide", "wave", "block", "sinus"]
+)
+BODIES = st.lists(WORDS, min_size=1, max_size=12).map(" ".join)
+STEPS = st.lists(st.tuples(st.sampled_from("abcdefgh"), st.none() | BODIES), max_size=6)
+
+
+@settings(
+    max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(rounds=st.lists(STEPS, min_size=1, max_size=5))
+def test_updated_equals_rebuilt(rounds: list[list[tuple[str, str | None]]]) -> None:
+    """After any edits, renames and deletions an updated index answers as one made anew."""
+    with TemporaryDirectory() as kept, TemporaryDirectory() as fresh:
+        updated, pages = Index(Path(kept)), {}
+        for steps in rounds:
+            for name, body in steps:
+                pages.pop(name, None)
+                if body is not None:
+                    pages[name] = page(name, body[:6], body)
+            fill(updated, pages.values())
+        rebuilt = Index(Path(fresh))
+        fill(rebuilt, reversed(pages.values()))
+        for words in ("asthma oedema", "MI", "wave block sinus -asthma", "furosemide"):
+            one, other = updated.search(words), rebuilt.search(words)
+            assert found(one) == found(other)
+            assert one.total_count == other.total_count
+            weights = [hit.weight for hit in other.hits]
+            assert [hit.weight for hit in one.hits] == pytest.approx(weights, abs=1e-9)
+        updated.close()
+        rebuilt.close()
+
+
+@settings(
+    max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+)
+@given(text=st.text(max_size=60), prefix=st.booleans())
+def test_no_text_is_a_wrong_query(index: Index, text: str, prefix: bool) -> None:
+    """Any text whatever is answered."""
+    answer = index.search(text, prefix=prefix)
+    assert answer.total_count >= len(answer.hits)

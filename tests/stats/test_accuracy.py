@@ -1,0 +1,87 @@
+"""The share right over time is what the log says, round by round."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+
+from kb.core.model import Attempt, AttemptId, QuestionId, Round
+from kb.stats.accuracy import rounds_of, shares_over_time
+
+TODAY = date(2027, 2, 14)
+
+
+def answer(day: date, question: str, right: bool, round_: Round = "") -> Attempt:
+    """One answer at noon."""
+    return Attempt(
+        id=AttemptId(f"{day}{question}"),
+        at=datetime(day.year, day.month, day.day, 12, tzinfo=UTC),
+        question=QuestionId(question),
+        outcome="right" if right else "wrong",
+        round=round_,
+    )
+
+
+def test_an_answer_without_a_round_is_first_when_new_and_second_when_met() -> None:
+    """The log's own round wins; otherwise whether the question was met decides."""
+    answers = [
+        answer(date(2027, 2, 1), "north:1", True),
+        answer(date(2027, 2, 2), "north:1", True),
+        answer(date(2027, 2, 3), "north:2", True, "second"),
+        answer(date(2027, 2, 4), "north:1", True, "first"),
+    ]
+    assert [round_ for _, round_ in rounds_of(answers)] == ["first", "second", "second", "first"]
+
+
+def test_stretches_are_counted_back_from_today() -> None:
+    """Today is the last day of the last week; the day a week ago ends the week before."""
+    answers = [
+        answer(date(2027, 2, 7), "north:1", True),
+        answer(date(2027, 2, 8), "north:2", False),
+        answer(date(2027, 2, 14), "north:3", True),
+    ]
+    first, last = shares_over_time(answers, TODAY)
+    assert (first.first_day, first.last_day) == (date(2027, 2, 1), date(2027, 2, 7))
+    assert (last.first_day, last.last_day) == (date(2027, 2, 8), TODAY)
+    assert [(row.right_count, row.tried_count) for row in (first, last)] == [(1, 1), (1, 2)]
+
+
+def test_a_stretch_does_not_begin_before_the_first_day_there_is() -> None:
+    """A slip in the year of an answer is counted with the others, and stops nothing."""
+    first, _ = shares_over_time(
+        [answer(date.min, "north:1", True), answer(TODAY, "north:2", True)], TODAY, 366
+    )
+    assert first.first_day == date.min
+
+
+def test_the_interval_is_the_published_one() -> None:
+    """81 right of 263 lie between .2553 and .3662.
+
+    Source: newcombe1998, table I, method 3.
+    """
+    answers = [answer(TODAY, f"north:{n}", n < 81) for n in range(263)]
+    (row,) = shares_over_time(answers, TODAY)
+    assert row.fraction == pytest.approx(81 / 263)
+    assert (row.likely.low, row.likely.high) == pytest.approx((0.2553, 0.3662), abs=5e-5)
+
+
+def test_rounds_stand_apart_in_their_order() -> None:
+    """First round, second round, papers; nothing of one is counted in another."""
+    answers = [
+        answer(TODAY, "paper-1:1", False, "paper"),
+        answer(TODAY, "north:1", True, "first"),
+        answer(TODAY, "north:2", True, "second"),
+    ]
+    found = shares_over_time(answers, TODAY)
+    assert [(row.round, row.right_count) for row in found] == [
+        ("first", 1),
+        ("second", 1),
+        ("paper", 0),
+    ]
+
+
+def test_a_stretch_has_a_day_at_least() -> None:
+    """No stretch of none."""
+    with pytest.raises(ValueError, match="at least one day"):
+        shares_over_time([], TODAY, 0)

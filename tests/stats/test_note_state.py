@@ -1,0 +1,217 @@
+"""A note is judged by what happened to its questions after it was last written."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
+import pytest
+
+from kb.core.model import (
+    Area,
+    AreaId,
+    Aside,
+    Attempt,
+    AttemptId,
+    Base,
+    Exam,
+    Note,
+    NoteId,
+    Outcome,
+    QuestionId,
+    Study,
+)
+from kb.stats.marks_at_risk import Risk
+from kb.stats.note_state import Judged, judge, open_misses
+
+TODAY = date(2027, 2, 14)
+WRITTEN = date(2027, 1, 10)
+EXAM = Exam(
+    name="The Quill Examination",
+    date=date(2027, 5, 11),
+    areas=(
+        Area(id=AreaId("heart"), name="Heart", item_count=80),
+        Area(id=AreaId("kidney"), name="Kidney", item_count=20),
+        Area(id=AreaId("skin"), name="Skin", item_count=10),
+    ),
+)
+
+
+def answer(question: str, day: int, outcome: Outcome = "wrong", area: str = "heart") -> Attempt:
+    """One answer at noon, `day` days after the note was written."""
+    at = datetime(2027, 1, 10, 12, tzinfo=UTC) + timedelta(days=day)
+    return Attempt(
+        id=AttemptId(f"{question}@{day}"),
+        at=at,
+        question=QuestionId(question),
+        outcome=outcome,
+        area=AreaId(area),
+    )
+
+
+def note(name: str, *questions: str, area: str = "heart", words: int = 60) -> Note:
+    """A note on these questions."""
+    return Note(
+        id=NoteId(name),
+        path=f"{area}/{name}.md",
+        title=name,
+        areas=(AreaId(area),),
+        questions=tuple(QuestionId(q) for q in questions),
+        written_on=WRITTEN,
+        word_count=words,
+    )
+
+
+def base(notes: tuple[Note, ...], *attempts: Attempt) -> Base:
+    """A base of these, attempts in order."""
+    ordered = tuple(sorted(attempts, key=lambda a: (a.at, a.id)))
+    return Base(exam=EXAM, study=Study(), notes=notes, attempts=ordered)
+
+
+def only(*attempts: Attempt, words: int = 60, questions: tuple[str, ...] = ("q:1",)) -> Judged:
+    """The judgement on one note."""
+    (row,) = judge(base((note("n", *questions, words=words),), *attempts), TODAY)
+    return row
+
+
+@pytest.mark.parametrize(
+    ("since", "state"),
+    [
+        ([], "unproven"),
+        (["right"], "holding"),
+        (["wrong"], "failing"),
+        (["blank"], "failing"),
+        (["right", "wrong"], "failing"),
+        (["wrong", "right"], "failing"),
+        (["wrong", "right", "right"], "holding"),
+        (["wrong", "right", "right", "wrong"], "failing"),
+    ],
+)
+def test_the_state_follows_from_the_answers_since(since: list[Outcome], state: str) -> None:
+    """A miss since written is only settled by two right answers in a row."""
+    rows = [answer("q:1", -3), *(answer("q:1", 1 + i, how) for i, how in enumerate(since))]
+    found = only(*rows)
+    assert found.state == state
+    assert found.failed_since_count == sum(how != "right" for how in since)
+
+
+def test_the_miss_it_was_written_for_does_not_count_against_it() -> None:
+    """An answer of the same day counts as earlier when the note has no clock time."""
+    assert only(answer("q:1", 0)).state == "unproven"
+
+
+def test_one_question_missed_is_enough() -> None:
+    """A note whose other question came right is failing all the same."""
+    rows = (answer("q:1", 2, "right"), answer("q:2", 3, "wrong"))
+    assert only(*rows, questions=("q:1", "q:2")).state == "failing"
+
+
+def test_what_to_do_follows_stated_rules() -> None:
+    """Rewrite what failed; split what is long or many-sided; try the untried; else leave it."""
+    missed, right = answer("q:1", 1), answer("q:1", 30, "right")
+    assert only(missed).advice == "rewrite"
+    assert only(missed, words=500).advice == "split"
+    many = ("q:1", "q:2", "q:3", "q:4")
+    assert only(missed, answer("q:2", 2, "right"), questions=many).advice == "split"
+    assert only(answer("q:1", -1)).advice == "re-attempt"
+    assert only(right, answer("q:1", 31, "right"), answer("q:1", 32, "right")).advice == "leave"
+    assert only(questions=()).advice == "leave"
+
+
+def test_a_note_written_today_is_left_alone() -> None:
+    """Trying at once would only test recognition."""
+    fresh = replace(note("n", "q:1"), written_on=TODAY)
+    (row,) = judge(base((fresh,), answer("q:1", 5)), TODAY)
+    assert row.advice == "leave"
+
+
+def test_the_evidence_is_one_plain_sentence() -> None:
+    """What was wrong of the last few, when last, how often since written."""
+    rows = [answer("q:1", d, o) for d, o in ((-9, "wrong"), (3, "right"), (20, "wrong"))]
+    assert (
+        only(*rows).evidence == "wrong 2 of the last 3, last on 30 Jan; failed once since written"
+    )
+    assert only(answer("q:1", 3, "right")).evidence == "right 1 of 1 since written, last on 13 Jan"
+    assert only().evidence == "none of its questions has been tried"
+
+
+def test_a_failing_note_whose_last_answers_were_right_says_which_miss_is_open() -> None:
+    """Else "wrong 0 of the last 4" would stand at the top of what keeps failing."""
+    later = [answer("q:2", day, "right") for day in range(11, 15)]
+    found = only(answer("q:1", 10), *later, questions=("q:1", "q:2"))
+    assert found.evidence == (
+        "right 4 of the last 4, but one missed on 20 Jan not right twice since;"
+        " failed once since written"
+    )
+
+
+def test_marks_at_risk_follow_the_blueprint() -> None:
+    """Items of the area, times share of the questions met there, times the chance of a miss."""
+    here = base(
+        (note("n", "q:1", "q:2"),),
+        *(answer(f"q:{i}", i - 20, "right" if i > 2 else "wrong") for i in range(1, 9)),
+    )
+    risk = Risk(here, TODAY)
+    (row,) = judge(here, TODAY, risk)
+    chance = (risk.miss_fraction(QuestionId("q:1")) + risk.miss_fraction(QuestionId("q:2"))) / 2
+    assert row.marks == pytest.approx(80 * (2 / 8) * chance)
+    assert row.miss_fraction == pytest.approx(chance)
+
+
+def test_an_area_with_no_question_met_is_a_risk_too() -> None:
+    """Most marks first; an area without items is none."""
+    risk = Risk(base((), answer("q:1", 1)), TODAY)
+    rows = risk.unmet_areas()
+    assert [row.area for row in rows] == ["kidney", "skin"]
+    assert rows[0].marks == pytest.approx(20 * (1 - risk.standing("kidney").mean))
+
+
+def test_equal_notes_stand_in_order_of_their_id() -> None:
+    """The same every time, whatever order they were read in."""
+    attempts = [answer("q:1", 1), answer("q:2", 1)]
+    notes = (note("b", "q:1", "q:2"), note("a", "q:1", "q:2"))
+    for some in (notes, notes[::-1]):
+        assert [row.note for row in judge(base(some, *attempts), TODAY)] == ["a", "b"]
+
+
+def test_unrelated_notes_do_not_change_the_order() -> None:
+    """Notes of another area leave the order of the others alone."""
+    attempts = [answer(f"q:{i}", i, "wrong" if i % 3 else "right") for i in range(1, 12)]
+    attempts += [answer(f"k:{i}", i, "wrong", "kidney") for i in range(1, 5)]
+    notes = tuple(note(f"n{i}", f"q:{i}", f"q:{i + 1}") for i in range(1, 10))
+    more = (*notes, note("other", "k:1", area="kidney"))
+    alone = [row.note for row in judge(base(notes, *attempts), TODAY)]
+    among = [row.note for row in judge(base(more, *attempts), TODAY) if row.note != "other"]
+    assert among == alone
+
+
+def test_an_open_miss_is_a_last_answer_missed_without_a_note() -> None:
+    """Not one that came right since, has a note, or was set aside."""
+    here = base(
+        (note("n", "q:4"),),
+        answer("q:1", 1, "wrong"),
+        answer("q:2", 1, "wrong"),
+        answer("q:2", 2, "right"),
+        answer("q:3", 1, "blank"),
+        answer("q:4", 1, "wrong"),
+        answer("q:5", 1, "wrong"),
+    )
+    aside = Aside(at=datetime(2027, 1, 12, tzinfo=UTC), question=QuestionId("q:5"), reason="x")
+    here = replace(here, asides=(aside,))
+    assert {row.question for row in open_misses(here, TODAY)} == {"q:1", "q:3"}
+
+
+def test_a_miss_set_aside_comes_back_when_missed_again() -> None:
+    """For good means for what was known then."""
+    aside = Aside(at=datetime(2027, 1, 12, tzinfo=UTC), question=QuestionId("q:1"), reason="x")
+    here = replace(base((), answer("q:1", 1), answer("q:1", 9)), asides=(aside,))
+    (row,) = open_misses(here, TODAY)
+    assert row.miss_count == 2
+    assert row.attempt.day == date(2027, 1, 19)
+
+
+def test_open_misses_stand_by_marks_at_risk_then_reference() -> None:
+    """The costly area first; equals in order of the reference."""
+    rows = [answer("b:2", 1), answer("b:1", 1), answer("k:1", 1, "wrong", "kidney")]
+    rows += [answer(f"k:{i}", 1, "right", "kidney") for i in range(2, 9)]
+    assert [row.question for row in open_misses(base((), *rows), TODAY)] == ["b:1", "b:2", "k:1"]

@@ -1,0 +1,83 @@
+"""Reasons are counted with their honest ranges."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+import pytest
+
+from kb.core.model import AreaId, Attempt, AttemptId, QuestionId
+from kb.stats.reasons import by_area, by_week, reason_shares, technique_share
+
+
+def miss(reason: str, day: int = 1, area: str = "cardiology", outcome: str = "wrong") -> Attempt:
+    """A miss with a reason, on a day of February 2027 (the first is a Monday)."""
+    return Attempt(
+        id=AttemptId("x"),
+        at=datetime(2027, 2, day, 12, tzinfo=UTC),
+        question=QuestionId("north:1"),
+        outcome=outcome,  # type: ignore[arg-type]
+        area=AreaId(area),
+        reason=reason,  # type: ignore[arg-type]
+    )
+
+
+def test_shares_are_of_misses_with_a_reason() -> None:
+    """Misses without one, and right answers, do not count; the most frequent comes first."""
+    given = [
+        miss("misread"),
+        miss("unknown"),
+        miss("unknown"),
+        miss(""),
+        miss("rushed", outcome="right"),
+    ]
+    shares = reason_shares(given)
+    assert [(s.reason, s.count, s.total_count) for s in shares] == [
+        ("unknown", 2, 3),
+        ("misread", 1, 3),
+    ]
+
+
+def test_a_share_has_the_range_of_its_numbers() -> None:
+    """15 of 148 lies between 6.2 and 16.0 %.
+
+    Source: Newcombe RG 1998 Stat Med 17:857-872, Table I, method 3 (seen at second hand).
+    """
+    given = [miss("rushed")] * 15 + [miss("unknown")] * 133
+    share = technique_share(given)
+    assert share is not None
+    assert (share.interval.low, share.interval.high) == pytest.approx((0.0624, 0.1605), abs=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("reason", "technique"),
+    [
+        ("misread", 1),
+        ("switched", 1),
+        ("rushed", 1),
+        ("unknown", 0),
+        ("forgotten", 0),
+        ("two-left", 0),
+    ],
+)
+def test_each_reason_is_knowledge_or_technique(reason: str, technique: int) -> None:
+    """Every word has its side."""
+    share = technique_share([miss(reason)])
+    assert share is not None
+    assert share.count == technique
+
+
+def test_no_reason_is_no_share() -> None:
+    """Nothing given, nothing said."""
+    assert technique_share([miss("")]) is None
+    assert reason_shares([]) == ()
+
+
+def test_groups_go_by_area_and_by_monday() -> None:
+    """Areas with most misses first, weeks in order."""
+    given = [miss("unknown", 9), miss("unknown", 1, "neurology"), miss("misread", 7)]
+    assert list(by_area(given)) == ["cardiology", "neurology"]
+    assert {week: len(found) for week, found in by_week(given).items()} == {
+        date(2027, 2, 1): 2,
+        date(2027, 2, 8): 1,
+    }

@@ -1,0 +1,100 @@
+"""Scores add up from areas, exactly."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+import scipy.stats
+
+from kb.stats.forecast import least_right, pass_fraction
+from kb.stats.score_distribution import (
+    Part,
+    at_least,
+    crps,
+    mean_score,
+    part_distribution,
+    quantile,
+    score_distributions,
+)
+
+
+def known(*chances: float, item_count: int = 1) -> np.ndarray:
+    """The score over parts whose chances are known exactly."""
+    parts = [Part(item_count=item_count, mean=p, strength=math.inf) for p in chances]
+    return score_distributions(parts)[0]
+
+
+def test_beta_binomial_of_ten() -> None:
+    """Ten items under Beta(9, 5) follow the conjugate predictive. Source: textbook, scipy."""
+    pmf = part_distribution(Part(item_count=10, mean=9 / 14, strength=14.0))[0]
+    expected = [0.000875, 0.005625, 0.019470, 0.047593, 0.090860, 0.141742]
+    expected += [0.183739, 0.196864, 0.168740, 0.106244, 0.038248]
+    assert pmf == pytest.approx(expected, abs=1e-6)
+    assert pmf == pytest.approx(scipy.stats.betabinom.pmf(range(11), 10, 9, 5), abs=1e-12)
+    assert mean_score(pmf) == pytest.approx(6.428571, abs=1e-6)
+
+
+def test_a_flat_prior_makes_every_score_alike() -> None:
+    """Under Beta(1, 1) each of 21 scores is equally probable. Source: scipy's own tests."""
+    pmf = part_distribution(Part(item_count=20, mean=0.5, strength=2.0))[0]
+    assert pmf == pytest.approx([1 / 21] * 21, abs=1e-12)
+
+
+def test_unequal_items_as_in_hong() -> None:
+    """Inputs: Hong 2013 Comput Stat Data Anal 59:41-51; outputs by exact rational convolution."""
+    pmf = known(0.1, 0.1, 0.2, 0.2, 0.3, 0.3, 0.4, 0.4, 0.5, 0.5)
+    expected = [0.02286144, 0.11231136, 0.23694372, 0.28171848, 0.20829484, 0.09968032]
+    expected += [0.03113484, 0.00623848, 0.00076372, 0.00005136, 0.00000144]
+    assert pmf == pytest.approx(expected, abs=1e-12)
+    assert mean_score(pmf) == pytest.approx(3.0, abs=1e-9)
+
+
+def test_unequal_items_as_in_r() -> None:
+    """Source: R poisbinom::dpoisbinom, in scipy's test_discrete_distns.py."""
+    pmf = known(0.9480654803913988, 0.052428488100509374, 0.25863527358887417, 0.057764076043633206)
+    expected = [0.0343763443678060, 0.6435428452689714, 0.2936345519235537]
+    expected += [0.0277036647503902, 0.0007425936892786]
+    assert pmf == pytest.approx(expected, rel=1e-7)
+
+
+def test_a_blueprint_of_five_areas() -> None:
+    """Five areas of 40 items: mean, spread and tails. Derived, and confirmed with scipy."""
+    pmf = known(0.75, 0.70, 0.65, 0.60, 0.55, item_count=40)
+    assert mean_score(pmf) == pytest.approx(130, abs=1e-6)
+    spread = math.sqrt(pmf @ (np.arange(201) - 130) ** 2)
+    assert spread == pytest.approx(6.670832, abs=1e-6)
+    tails = [at_least(pmf, cut) for cut in (120, 130, 140)]
+    assert tails == pytest.approx([0.941185, 0.532700, 0.076003], abs=1e-6)
+
+
+def test_guessing_two_hundred_items() -> None:
+    """Binomial(200, 1/5): centiles and tails. Confirmed with scipy."""
+    pmf = known(0.2, item_count=200)
+    assert (quantile(pmf, 0.95), quantile(pmf, 0.99)) == (49, 54)
+    assert at_least(pmf, 50) == pytest.approx(0.049353, abs=1e-6)
+    assert at_least(pmf, 60) == pytest.approx(0.000498, abs=1e-6)
+
+
+def test_crps_of_a_certain_forecast_is_its_distance() -> None:
+    """A forecast sure of 3 is 2 items off when 5 came. Source: gneiting2007, point forecasts."""
+    assert crps(np.eye(10)[3], 5) == pytest.approx(2.0)
+
+
+def test_an_unsure_pass_mark_draws_the_chance_towards_even() -> None:
+    """A forecast well above a mark that is not sure passes less surely than above a known one."""
+    pmf = known(0.7, item_count=100)
+    assert 0.5 < pass_fraction(pmf, 0.65, 0.05) < pass_fraction(pmf, 0.65)
+
+
+def test_a_known_pass_mark_counts_whole_items() -> None:
+    """With no doubt about the mark the chance is the tail from the mark on."""
+    pmf = known(0.65, item_count=200)
+    assert pass_fraction(pmf, 0.65) == pytest.approx(0.532470, abs=1e-6)
+
+
+@pytest.mark.parametrize(("mark", "least"), [(0.0, 0), (0.602, 121), (0.65, 130), (1.0, 200)])
+def test_a_pass_mark_between_two_items_asks_for_the_next_one(mark: float, least: int) -> None:
+    """Of 200 items 120.4 are needed: 120 do not reach the mark."""
+    assert least_right(200, mark) == least

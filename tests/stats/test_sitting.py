@@ -1,0 +1,177 @@
+"""A sitting's score, pace and changed answers are what the answers say."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.stats.proportions import newcombe_change
+from kb.stats.sitting import (
+    change_between,
+    changed_answers,
+    find_sittings,
+    pace_of,
+    parts,
+    time_quantiles,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from kb.services.session import Session
+
+AT = datetime(2027, 2, 1, 9, tzinfo=UTC)
+TARGET = 108.0
+
+
+def answers(count: int, right: int, seconds: float | None = TARGET) -> list[Attempt]:
+    """So many answers, the first ones right, each taking as long."""
+    return [
+        Attempt(
+            id=AttemptId(str(number)),
+            at=AT + timedelta(seconds=number),
+            question=QuestionId(f"paper-1:{number}"),
+            outcome="right" if number <= right else "wrong",
+            seconds=seconds,
+            sitting="paper-1",
+        )
+        for number in range(1, count + 1)
+    ]
+
+
+def test_on_pace_is_on_the_target_line() -> None:
+    """100 items in 180 minutes are 108 s each; after 50 the clock shows 90 minutes.
+
+    Source: arithmetic.
+    """
+    pace = pace_of(answers(100, 60), TARGET)
+    assert pace is not None
+    assert (pace.spent_minutes, pace.target_minutes) == (180, 180)
+    assert (pace.behind_minutes, pace.long_count, pace.rushed, pace.lost_marks) == (0, 0, False, 0)
+    half = pace_of(answers(50, 30), TARGET)
+    assert half is not None
+    assert half.spent_minutes == 90
+
+
+def test_time_lost_early_is_found_where_it_was_lost() -> None:
+    """Ten items of 300 s put the clock 32 minutes behind after item 10."""
+    slow = [replace(a, seconds=300.0) for a in answers(10, 10)]
+    rest = [replace(a, seconds=80.0) for a in answers(100, 100)[10:]]
+    pace = pace_of([*slow, *rest], TARGET)
+    assert pace is not None
+    assert (pace.behind_item, pace.behind_minutes) == (10, 32)
+    assert (pace.long_count, pace.long_minutes) == (10, 32)
+
+
+def test_blanks_cost_what_answered_items_earn() -> None:
+    """Ten blank items at 60 of 90 right cost 6.7 marks."""
+    blank = [replace(a, outcome="blank") for a in answers(100, 0)[90:]]
+    pace = pace_of([*answers(90, 60), *blank], TARGET)
+    assert pace is not None
+    assert pace.blank_count == 10
+    assert pace.lost_marks == pytest.approx(10 * 60 / 90)
+
+
+def test_a_rushed_last_quarter_costs_what_it_fell_short() -> None:
+    """75 items at 80 % and 25 rushed ones at 40 % cost ten marks."""
+    late = [replace(a, seconds=40.0) for a in answers(25, 10)]
+    pace = pace_of([*answers(75, 60), *late], TARGET)
+    assert pace is not None
+    assert pace.rushed
+    assert (pace.early_fraction, pace.late_fraction) == (0.8, 0.4)
+    assert pace.lost_marks == pytest.approx(10)
+
+
+def test_without_times_nothing_is_said_of_pace() -> None:
+    """Fewer than four items in five timed is too little."""
+    timed = answers(100, 50)
+    untimed = [replace(a, seconds=None) for a in timed[:21]]
+    assert pace_of([*untimed, *timed[21:]], TARGET) is None
+    assert pace_of([*untimed[:20], *timed[20:]], TARGET) is not None
+    assert pace_of(answers(3, 1, None), TARGET) is None
+
+
+def test_quantiles_hold_equal_numbers_quickest_first() -> None:
+    """Their counts add up to all timed answers."""
+    given_ = [replace(a, seconds=float(n)) for n, a in enumerate(answers(100, 50), start=1)]
+    groups = time_quantiles(given_)
+    assert [(g.low_seconds, g.high_seconds) for g in groups] == [
+        (1, 25),
+        (26, 50),
+        (51, 75),
+        (76, 100),
+    ]
+    assert [g.right_count for g in groups] == [25, 25, 0, 0]
+    assert time_quantiles(given_[:15]) == ()
+
+
+@pytest.mark.parametrize(
+    ("first", "chosen", "key", "found"),
+    [
+        ("A", "B", "A", (1, 0, 0)),
+        ("A", "B", "B", (0, 1, 0)),
+        ("A", "B", "C", (0, 0, 1)),
+        ("A", "A", "B", (0, 0, 0)),
+        ("", "A", "B", (0, 0, 0)),
+    ],
+)
+def test_a_changed_answer_is_one_of_three(
+    first: str, chosen: str, key: str, found: tuple[int, int, int]
+) -> None:
+    """Right to wrong, wrong to right, wrong to wrong; the gain is their balance."""
+    outcome = "right" if chosen == key else "wrong"
+    one = replace(answers(1, 0)[0], first=first, chosen=chosen, key=key, outcome=outcome)  # type: ignore[arg-type]
+    changed = changed_answers([one])
+    assert (changed.right_to_wrong, changed.wrong_to_right, changed.wrong_to_wrong) == found
+    assert changed.gain == found[1] - found[0]
+
+
+def test_sittings_are_found_in_order_of_items(session: Callable[..., Session]) -> None:
+    """Item 10 comes after item 9, and an item answered twice counts by its last answer."""
+    start = session()
+    drafts = [replace(a, id=AttemptId("")) for a in answers(12, 6, None)]
+    again = replace(drafts[0], at=AT + timedelta(hours=1), outcome="wrong")
+    start.record([*drafts, again], title="t", day_only=False)
+    (sitting,) = find_sittings(start.base)
+    assert [a.question.partition(":")[2] for a in sitting.answers] == [str(n) for n in range(1, 13)]
+    assert (sitting.right_count, sitting.item_count, sitting.official) == (5, 12, False)
+    assert [len(part) for part in parts(sitting, 5)] == [5, 5, 2]
+
+
+def test_the_change_between_sittings_has_its_honest_range(
+    session: Callable[..., Session],
+) -> None:
+    """56 of 70 after 48 of 80 is +5 to +33 points.
+
+    Source: Newcombe RG 1998 Stat Med 17:873-890, Table II, method 10 (56/70 - 48/80).
+    """
+    start = session()
+    then = [replace(a, sitting="paper-0") for a in answers(80, 48, None)]
+    now = [
+        replace(
+            a, question=QuestionId(f"paper-2:{n}"), sitting="paper-2", at=AT + timedelta(days=9)
+        )
+        for n, a in enumerate(answers(70, 56, None))
+    ]
+    start.record([*then, *now], title="t", day_only=False)
+    first, second = find_sittings(start.base)
+    change = change_between(second, first)
+    assert (change.low, change.high) == pytest.approx((0.0524, 0.3339), abs=5e-5)
+    assert change == newcombe_change(56, 70, 48, 80)
+
+
+@given(st.lists(st.floats(1, 600), min_size=5, max_size=60))
+def test_minutes_always_add_up(seconds: list[float]) -> None:
+    """Time spent is the sum of the items' times, and what was lost is never negative."""
+    given_ = [replace(a, seconds=s) for a, s in zip(answers(len(seconds), 3), seconds, strict=True)]
+    pace = pace_of(given_, TARGET)
+    assert pace is not None
+    assert pace.spent_minutes == pytest.approx(sum(seconds) / 60)
+    assert pace.lost_marks >= 0
+    assert pace.behind_minutes >= 0

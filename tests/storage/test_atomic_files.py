@@ -1,0 +1,223 @@
+"""Writes are whole or not there, whatever fails, and no two writers lose each other's lines."""
+
+from __future__ import annotations
+
+import errno
+import os
+import subprocess
+import sys
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from kb.core.errors import ConflictError, KBError, NoBaseError, NotFoundError
+from kb.storage import atomic_files
+
+HEADER = "id,remark\r\n"
+OLD, NEW = b"old text\n", b"new text, longer than the old\n"
+
+
+def fail_nth_call(
+    monkeypatch: pytest.MonkeyPatch, number: int, code: int = errno.ENOSPC
+) -> list[int]:
+    """Let the n-th operating-system call of a write fail, as on a full disk."""
+    calls = [0]
+
+    def wrap(owner: Any, name: str) -> None:
+        real = getattr(owner, name)
+
+        def call(*args: Any, **kwargs: Any) -> Any:
+            calls[0] += 1
+            if calls[0] == number:
+                raise OSError(code, os.strerror(code))
+            return real(*args, **kwargs)
+
+        monkeypatch.setattr(owner, name, call)
+
+    for owner, name in (
+        (atomic_files.os, "fsync"),
+        (atomic_files.Path, "replace"),
+        (atomic_files.Path, "open"),
+        (atomic_files.Path, "chmod"),
+        (atomic_files.Path, "mkdir"),
+    ):
+        wrap(owner, name)
+    return calls
+
+
+@pytest.mark.parametrize("number", range(1, 9))
+def test_a_replaced_file_is_wholly_old_or_wholly_new(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    """Whichever call fails, the file is whole and no temporary file stays behind."""
+    path = tmp_path / "note.md"
+    path.write_bytes(OLD)
+    with monkeypatch.context() as patch:
+        calls = fail_nth_call(patch, number)
+        failed = False
+        try:
+            atomic_files.replace_file(path, NEW, shown="note.md")
+        except KBError:
+            failed = True
+        reached = calls[0] >= number
+    assert failed == reached
+    assert path.read_bytes() in ((OLD, NEW) if failed else (NEW,))
+    assert [p.name for p in tmp_path.iterdir()] == ["note.md"]
+
+
+@pytest.mark.parametrize("number", range(1, 5))
+def test_a_failed_append_adds_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, number: int
+) -> None:
+    """Whichever call fails, the log holds exactly what was acknowledged."""
+    path = tmp_path / "attempts.csv"
+    atomic_files.append_lines(path, "1,first\r\n", header=HEADER, shown="log")
+    with monkeypatch.context() as patch:
+        calls = fail_nth_call(patch, number)
+        failed = False
+        try:
+            atomic_files.append_lines(path, "2,second\r\n", header=HEADER, shown="log")
+        except KBError:
+            failed = True
+        reached = calls[0] >= number
+    assert failed == reached
+    added = b"" if failed else b"2,second\r\n"
+    assert path.read_bytes() == b"id,remark\r\n1,first\r\n" + added
+
+
+def test_a_full_disk_is_said_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The message names the file, the cause and the remedy."""
+    fail_nth_call(monkeypatch, 2)
+    with pytest.raises(KBError) as caught:
+        atomic_files.replace_file(tmp_path / "x", NEW, shown="log/attempts-a.csv")
+    assert "no space left on device" in str(caught.value)
+    assert "hint: free some space" in str(caught.value)
+
+
+def test_a_read_only_folder_is_said_in_one_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The lock cannot be made, and the message says why."""
+    fail_nth_call(monkeypatch, 1, errno.EROFS)
+    with pytest.raises(KBError) as caught, atomic_files.locked(tmp_path / "log"):
+        pass
+    assert "read-only file system" in str(caught.value)
+    assert "read-only for you" in caught.value.hint
+
+
+def test_a_torn_last_line_is_set_aside_before_appending(tmp_path: Path) -> None:
+    """The torn bytes go to a file of their own and the next line starts clean."""
+    path = tmp_path / "attempts-a.csv"
+    path.write_bytes(b"id,remark\r\n1,first\r\n2,sec")
+    atomic_files.append_lines(path, "3,third\r\n", header=HEADER, shown="log")
+    assert path.read_bytes() == b"id,remark\r\n1,first\r\n3,third\r\n"
+    assert (tmp_path / "set-aside-attempts-a.txt").read_bytes() == b"2,sec\n"
+
+
+def test_a_changed_file_is_not_overwritten(tmp_path: Path) -> None:
+    """A write against an older digest is refused and changes nothing."""
+    path = tmp_path / "note.md"
+    path.write_bytes(OLD)
+    with pytest.raises(ConflictError, match="changed since it was read"):
+        atomic_files.replace_file(
+            path, NEW, shown="note.md", expected=atomic_files.digest(b"other")
+        )
+    assert path.read_bytes() == OLD
+
+
+def test_a_new_file_never_replaces_one_of_its_name(tmp_path: Path) -> None:
+    """An empty expectation means that nothing may be there."""
+    path = tmp_path / "note.md"
+    path.write_bytes(OLD)
+    with pytest.raises(ConflictError, match="there already"):
+        atomic_files.replace_file(path, NEW, shown="note.md", expected="")
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permission bits are a POSIX matter")
+def test_what_a_killed_write_left_is_cleared_after_a_day(tmp_path: Path) -> None:
+    """By the next write in that folder; nothing that is younger, or not of our naming, goes."""
+    path = tmp_path / "note.md"
+    names = [".other.md.0123abcd.new", ".young.md.0123abcd.new", ".mine.new", "x.0123abcd.new"]
+    names += [".upper.md.0123ABCD.new", ".other.md.0123abcd.new.md"]
+    for name in names:
+        (tmp_path / name).write_bytes(OLD)
+    (tmp_path / ".folder.0123abcd.new").mkdir()
+    day_ago = path.parent.stat().st_mtime - atomic_files.LEFT_OVER_SECONDS - 60
+    for left in tmp_path.iterdir():
+        if "young" not in left.name:
+            os.utime(left, (day_ago, day_ago))
+    atomic_files.replace_file(path, NEW, shown="note.md")
+    left = sorted(entry.name for entry in tmp_path.iterdir())
+    assert left == sorted(["note.md", ".folder.0123abcd.new", *names[1:]])
+
+
+def test_what_cannot_be_cleared_stops_no_write(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file that was asked for is written all the same."""
+    old = tmp_path / ".other.md.0123abcd.new"
+    old.write_bytes(OLD)
+    os.utime(old, (0, 0))
+
+    def refuse(*_: object) -> None:
+        raise PermissionError(errno.EACCES, "no")
+
+    path = tmp_path / "note.md"
+    with monkeypatch.context() as patch:
+        patch.setattr(atomic_files.os, "scandir", refuse)
+        atomic_files.replace_file(path, NEW, shown="note.md")
+    assert path.read_bytes() == NEW
+
+
+def test_permissions_survive_a_replacement(tmp_path: Path) -> None:
+    """A private file stays private."""
+    path = tmp_path / "note.md"
+    path.write_bytes(OLD)
+    path.chmod(0o600)
+    atomic_files.replace_file(path, NEW, shown="note.md")
+    assert path.stat().st_mode & 0o777 == 0o600
+
+
+def test_missing_and_unreadable_files_are_told_apart(tmp_path: Path) -> None:
+    """A missing file is NotFoundError; one that cannot be read is NoBaseError."""
+    with pytest.raises(NotFoundError):
+        atomic_files.read_bytes(tmp_path / "none", "none")
+    with pytest.raises(NoBaseError, match="this is a folder, not a file"):
+        atomic_files.read_bytes(tmp_path, "a folder")
+
+
+WRITER = """
+import sys
+from pathlib import Path
+from kb.storage import atomic_files as files
+folder, name = Path(sys.argv[1]), sys.argv[2]
+for number in range(40):
+    with files.locked(folder):
+        line = f"{name}-{number},x\\r\\n"
+        files.append_lines(folder / "a.csv", line, header="id,remark\\r\\n", shown="a.csv")
+"""
+
+
+def test_two_processes_appending_at_once_lose_nothing(tmp_path: Path) -> None:
+    """Every line of both is there, once and whole."""
+    root = Path(__file__).parent.parent.parent
+    both = [
+        subprocess.Popen([sys.executable, "-c", WRITER, str(tmp_path), name], cwd=root)
+        for name in ("one", "two")
+    ]
+    assert [process.wait(timeout=60) for process in both] == [0, 0]
+    lines = (tmp_path / "a.csv").read_text(encoding="utf-8").splitlines()
+    assert lines[0] == "id,remark"
+    expected = {f"{name}-{number},x" for name in ("one", "two") for number in range(40)}
+    assert sorted(lines[1:]) == sorted(expected)
+
+
+def test_a_held_lock_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """When another process holds the lock for too long, the message says so."""
+    from filelock import FileLock
+
+    monkeypatch.setattr(atomic_files, "LOCK_SECONDS", 0.01)
+    held = FileLock(tmp_path / ".lock")
+    with held, pytest.raises(ConflictError, match="is locked"), atomic_files.locked(tmp_path):
+        pass

@@ -1,0 +1,399 @@
+"""A base is found, loaded whole, cut to a day, and never lost to its derived files."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sqlite3
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import pytest
+
+from kb.core.errors import (
+    ConflictError,
+    DerivedError,
+    FormatError,
+    KBError,
+    NoBaseError,
+    NotFoundError,
+    QueryError,
+)
+from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.formats import attempt_log
+from kb.storage import attempt_store, note_catalogue
+from kb.storage import base_folder as store
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from kb.services.session import Session
+
+NOTE = "---\ntitle: {title}\narea: cardiology\nquestions: [north:1]\nwritten: {day}\n---\nText.\n"
+
+
+def attempt(number: int, outcome: str = "wrong", day: date = date(2027, 1, 10)) -> Attempt:
+    """An attempt at one question of the bank `north`."""
+    at = datetime(day.year, day.month, day.day, 20, tzinfo=UTC)
+    question = QuestionId(f"north:{number}")
+    return Attempt(id=AttemptId(""), at=at, question=question, outcome=outcome)  # type: ignore[arg-type]
+
+
+def test_the_nearest_parent_with_an_exam_is_the_base(base: Callable[..., Path]) -> None:
+    """One can stand anywhere inside it."""
+    root = base({"cardiology/deep/x.md": "x"})
+    assert store.find_root(root / "cardiology/deep", None) == root
+
+
+def test_no_base_is_one_clear_line(tmp_path: Path) -> None:
+    """It says what is missing and how to make one."""
+    with pytest.raises(NoBaseError) as caught:
+        store.find_root(tmp_path, None)
+    assert str(caught.value).startswith("no base here: no exam.yaml in")
+    assert "missbook new" in caught.value.hint
+
+
+@pytest.mark.parametrize(
+    ("exam", "said"),
+    [
+        ("exam: X\ndate: 2027-05-32\nblueprint: [{area: a, items: 1}]\n", "exam.yaml:2: date:"),
+        ("exam: X\nblueprint: [{area: a, items: 1}]\n", "exam.yaml:1: the exam has no date"),
+        ("date: 9999-12-31\nblueprint: [{area: a, items: 1}]\n", "exam.yaml:1: date:"),
+        ("date: 2027-05-11\n", "exam.yaml:1: the blueprint has no items"),
+        ("date: [2027\n", "exam.yaml:1: this is not YAML"),
+        ("- a\n", "exam.yaml:1: expected lines such as 'key: value'"),
+    ],
+)
+def test_an_exam_that_cannot_be_read_names_its_line(
+    session: Callable[..., Session], exam: str, said: str
+) -> None:
+    """Nothing can be computed without it, so the action fails, with the place."""
+    with pytest.raises(FormatError) as caught:
+        _ = session({"exam.yaml": exam}).base
+    assert str(caught.value).startswith(said)
+    assert caught.value.hint
+
+
+def test_deleting_what_is_derived_changes_no_answer(session: Callable[..., Session]) -> None:
+    """The catalogue is rebuilt from the notes and says the same."""
+    start = session({"cardiology/x.md": NOTE.format(title="X", day="2027-01-11"), "y.md": "# Y\n"})
+    before = start.base
+    shutil.rmtree(start.root / ".missbook")
+    start.reload()
+    assert start.base == before
+
+
+@pytest.mark.parametrize("damage", ["garbage", "version", "table"])
+def test_a_damaged_catalogue_is_made_anew(session: Callable[..., Session], damage: str) -> None:
+    """Nobody has to delete anything by hand."""
+    start = session({"cardiology/x.md": NOTE.format(title="X", day="2027-01-11")})
+    before = start.base
+    path = start.root / ".missbook/catalogue.sqlite3"
+    if damage == "garbage":
+        path.write_bytes(b"not a database at all" * 100)
+    else:
+        with sqlite3.connect(path) as connection:
+            sql = "PRAGMA user_version = 1" if damage == "version" else "DROP TABLE note"
+            connection.execute(sql)
+        connection.close()
+    start.reload()
+    assert start.base == before
+
+
+def test_a_change_of_the_same_size_and_time_is_seen(session: Callable[..., Session]) -> None:
+    """A file changed just after it was looked at is hashed again."""
+    start = session({"x.md": NOTE.format(title="Old", day="2027-01-11")})
+    path = start.root / "x.md"
+    stat = path.stat()
+    assert start.base.notes[0].title == "Old"
+    path.write_text(NOTE.format(title="New", day="2027-01-11"), encoding="utf-8", newline="")
+    os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
+    start.reload()
+    assert start.base.notes[0].title == "New"
+
+
+def test_an_unchanged_note_is_not_parsed_again(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Opening a base of thousands of notes reads only what changed."""
+    start = session({f"{n}.md": NOTE.format(title=n, day="2027-01-11") for n in "abc"})
+    for path in start.root.glob("*.md"):
+        os.utime(path, (1_700_000_000, 1_700_000_000))
+    _ = start.base
+    parsed: list[str] = []
+    real = note_catalogue.parse_note
+
+    def counting(text: str, path: str, modified: datetime | None) -> object:
+        parsed.append(path)
+        return real(text, path, modified)
+
+    monkeypatch.setattr(note_catalogue, "parse_note", counting)
+    (start.root / "b.md").write_text("# B\n", encoding="utf-8")
+    start.reload()
+    _ = start.base
+    assert parsed == ["b.md"]
+
+
+def test_areas_come_from_the_log_the_numbering_or_a_note(session: Callable[..., Session]) -> None:
+    """In that order."""
+    note = "---\narea: neurology\nquestions: [loose:7]\n---\nx\n"
+    start = session({"neurology/n.md": note})
+    drafts = [
+        attempt(150),
+        Attempt(
+            id=AttemptId(""),
+            at=datetime(2027, 1, 10, tzinfo=UTC),
+            question=QuestionId("loose:7"),
+            outcome="right",
+        ),
+    ]
+    start.record(drafts, title="t", day_only=True)
+    assert {a.question: a.area for a in start.base.attempts} == {
+        "north:150": "nephrology",
+        "loose:7": "neurology",
+    }
+
+
+def test_as_of_shows_the_base_as_it_stood(session: Callable[..., Session]) -> None:
+    """Later answers and later notes are gone."""
+    start = session({"x.md": NOTE.format(title="X", day="2027-02-01")})
+    start.record([attempt(1), attempt(2, day=date(2027, 2, 3))], title="t", day_only=True)
+    then = store.as_of(start.whole, date(2027, 1, 31))
+    assert [a.question for a in then.attempts] == ["north:1"]
+    assert then.notes == ()
+
+
+def test_importing_twice_adds_nothing(session: Callable[..., Session]) -> None:
+    """The second time every answer is known."""
+    start = session()
+    drafts = [attempt(n) for n in range(1, 41)]
+    first = start.record(drafts, title="t", day_only=True)
+    again = start.record(drafts, title="t", day_only=True)
+    assert (first.new_count, first.known_count) == (40, 0)
+    assert (again.new_count, again.known_count) == (0, 40)
+    assert len(start.base.attempts) == 40
+
+
+def test_a_file_with_other_columns_is_left_alone(session: Callable[..., Session]) -> None:
+    """New lines go to a second file of the device; both are read."""
+    old = "id,at,question,outcome\r\nx,2027-01-02T10:00:00+00:00,north:9,right\r\n"
+    start = session({"log/attempts-test.csv": old})
+    start.record([attempt(1)], title="t", day_only=True)
+    assert (start.root / "log/attempts-test.csv").read_bytes() == old.encode()
+    assert (start.root / "log/attempts-test-2.csv").exists()
+    assert {a.question for a in start.base.attempts} == {"north:9", "north:1"}
+
+
+def test_two_files_of_one_name_get_their_path_as_id(session: Callable[..., Session]) -> None:
+    """Both notes are there and can be told apart."""
+    base = session({"a/same.md": "# One\n", "b/same.md": "# Two\n"}).base
+    assert [note.id for note in base.notes] == ["a/same", "b/same"]
+    assert [p for p in base.problems if p.code == "duplicate-note-id"] == []
+
+
+def test_the_same_id_in_two_notes_is_a_problem(session: Callable[..., Session]) -> None:
+    """The first keeps it; the second is named, with the first in the hint."""
+    files = {f"{n}.md": "---\nid: twin\n---\nx\n" for n in ("one", "two")}
+    base = session(files).base
+    found = [p for p in base.problems if p.code == "duplicate-note-id"]
+    assert [str(p.place) for p in found] == ["two.md:1"]
+    assert "one.md" in found[0].hint
+    assert [note.id for note in base.notes] == ["twin", "two"]
+
+
+def test_linking_adds_the_question_and_nothing_else(session: Callable[..., Session]) -> None:
+    """The note's file differs by one item."""
+    text = "---\n# mine\nquestions: [north:1]\nodd:  kept\n---\nText.\n"
+    start = session({"x.md": text})
+    start.link(start.note("x"), QuestionId("north:2"))
+    expected = text.replace("[north:1]", "[north:1, north:2]")
+    assert (start.root / "x.md").read_text(encoding="utf-8") == expected
+
+
+def test_a_note_that_is_not_utf8_is_never_rewritten(session: Callable[..., Session]) -> None:
+    """Its bytes stay as they are, and the message names the line."""
+    raw = b"---\ntitle: x\n---\nOne.\nCaf\xe9.\n"
+    start = session({"x.md": raw})
+    with pytest.raises(FormatError, match=r"x\.md:5: the file is not UTF-8"):
+        start.link(start.note("x"), QuestionId("north:2"))
+    assert (start.root / "x.md").read_bytes() == raw
+
+
+def test_a_new_note_is_written_into_its_area(session: Callable[..., Session]) -> None:
+    """It comes back with its area, question and the moment of writing."""
+    from kb.services.session import blank_note
+
+    start = session()
+    draft = blank_note("Silent MI: who?", "Cardiology", ("MI",), (QuestionId("north:1"),), "own")
+    note = start.add_note(draft, "Diabetes blunts it.")
+    assert note.path == "cardiology/silent-mi-who.md"
+    assert (note.title, note.areas, note.questions) == (
+        "Silent MI: who?",
+        ("cardiology",),
+        ("north:1",),
+    )
+    assert note.written_at == start.now
+    again = start.add_note(draft, "Another.")
+    assert again.path == "cardiology/silent-mi-who-2.md"
+
+
+def test_a_new_note_needs_a_known_area_and_a_text(session: Callable[..., Session]) -> None:
+    """An unknown area offers the nearest; an empty note is refused."""
+    from kb.services.session import blank_note
+
+    start = session()
+    with pytest.raises(NotFoundError) as caught:
+        start.add_note(blank_note("T", "nefrology", (), (), ""), "x")
+    assert caught.value.hint == "did you mean neurology or nephrology?"
+    with pytest.raises(KBError, match="empty note"):
+        start.add_note(blank_note("T", "nephrology", (), (), ""), " \n")
+
+
+def test_rewriting_stamps_the_moment(session: Callable[..., Session]) -> None:
+    """The body is new, the rest of the front matter is as it was."""
+    start = session({"x.md": NOTE.format(title="X", day="2027-01-11")})
+    start.rewrite(start.note("x"), "Better.\n")
+    text = (start.root / "x.md").read_text(encoding="utf-8")
+    assert text.endswith("---\nBetter.\n")
+    assert "written: 2027-02-14T12:00+00:00" in text.replace("'", "")
+    assert "questions: [north:1]" in text
+
+
+def test_a_rewrite_of_a_changed_note_is_refused(session: Callable[..., Session]) -> None:
+    """What was changed meanwhile is not overwritten."""
+    start = session({"x.md": "One.\n"})
+    note = start.note("x")
+    _, digest = start.text(note)
+    (start.root / "x.md").write_text("Two.\n", encoding="utf-8")
+    with pytest.raises(ConflictError, match="changed since it was read"):
+        start.rewrite(note, "Three.\n", digest)
+    assert (start.root / "x.md").read_text(encoding="utf-8") == "Two.\n"
+
+
+def test_a_void_takes_an_import_back(session: Callable[..., Session]) -> None:
+    """The answers no longer count, and a voided id is not found again."""
+    start = session()
+    added = start.record([attempt(1), attempt(2)], title="t", day_only=True)
+    assert start.void(added.batch) == 2
+    assert start.base.attempts == ()
+    with pytest.raises(NotFoundError):
+        start.void(added.batch)
+
+
+def test_a_reading_is_recorded(session: Callable[..., Session]) -> None:
+    """It comes back with its seconds."""
+    start = session({"x.md": "One.\n"})
+    start.read(start.note("x"), 42.5)
+    assert [(r.note, r.seconds) for r in start.base.readings] == [("x", 42.5)]
+
+
+def test_a_read_only_base_is_still_read(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Derived files go to a temporary folder instead."""
+    monkeypatch.setattr(note_catalogue.os, "access", lambda *_: False)
+    start = session({"x.md": "One.\n"})
+    assert [note.id for note in start.base.notes] == ["x"]
+    assert not start.catalogue.folder.is_relative_to(start.root)
+    shutil.rmtree(start.catalogue.folder)
+
+
+def test_a_full_disk_still_lets_the_base_be_read(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where the base's own disk takes nothing more, the catalogue goes to a temporary folder."""
+    real = note_catalogue.Catalogue._refresh
+
+    def refuse(self: note_catalogue.Catalogue, *given: Any) -> str:
+        if self.folder.is_relative_to(self.root):
+            raise sqlite3.OperationalError("database or disk is full")
+        return real(self, *given)
+
+    monkeypatch.setattr(note_catalogue.Catalogue, "_refresh", refuse)
+    start = session({"x.md": "One.\n"})
+    assert [note.id for note in start.base.notes] == ["x"]
+    assert not start.catalogue.folder.is_relative_to(start.root)
+    shutil.rmtree(start.catalogue.folder)
+
+
+def test_no_room_anywhere_is_said_in_one_line(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It is an error of ours with its hint, not a database's."""
+
+    def refuse(*_: Any) -> str:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(note_catalogue.Catalogue, "_refresh", refuse)
+    with pytest.raises(DerivedError, match="full"):
+        _ = session({"x.md": "One.\n"}).base
+
+
+def test_a_note_without_a_date_counts_from_its_file(session: Callable[..., Session]) -> None:
+    """The file's time stands in for `written`, and an earlier day leaves it unproven."""
+    start = session({"x.md": "One.\n"})
+    os.utime(start.root / "x.md", (1_800_000_000, 1_800_000_000))
+    note = start.base.notes[0]
+    assert note.written_at == datetime.fromtimestamp(1_800_000_000, UTC)
+    then = store.as_of(start.whole, note.written_at.date() - timedelta(days=1))
+    assert then.notes[0].written_on is None
+
+
+def test_known_ids_include_what_was_voided(session: Callable[..., Session]) -> None:
+    """An id is never given twice."""
+    start = session()
+    added = start.record([attempt(1)], title="t", day_only=True)
+    mine = start.base.attempts[0].id
+    start.void(added.batch)
+    assert mine in attempt_store.known_ids(start.root)
+    assert attempt_log.HEADER.encode() in (start.root / "log/attempts-test.csv").read_bytes()
+
+
+def test_the_base_brings_its_own_abbreviations(session: Callable[..., Session]) -> None:
+    """With the line of what is wrong in their file, as for every other file."""
+    start = session({"glossary.yaml": "AIN: [interstitial nephritis]\nbroken: [\n"})
+    (problem,) = [p for p in start.base.problems if p.place.path == "glossary.yaml"]
+    assert problem.place.line
+    start = session({"glossary.yaml": "AIN: [interstitial nephritis]\n"})
+    assert start.base.glossary == (("AIN", ("interstitial nephritis",)),)
+
+
+def test_a_name_that_is_not_utf8_is_left_out_and_said(
+    session: Callable[..., Session],
+) -> None:
+    """Files from an old archive have such names: they stop no report, and are named."""
+    good = NOTE.format(title="Good", day="2027-01-01")
+    opened = session({"cardiology/good.md": good})
+    folder = os.fsencode(opened.root)
+    text = NOTE.format(title="Bad", day="2027-01-01").encode()
+    try:
+        for name in (b"cardiology/b\xe4d.md", b"log/attempts-\xe4.csv", b"cardiology/p\xe4.png"):
+            Path(os.fsdecode(folder + b"/" + name)).parent.mkdir(exist_ok=True)
+            Path(os.fsdecode(folder + b"/" + name)).write_bytes(text)
+        Path(os.fsdecode(folder + b"/f\xe4lder")).mkdir()
+    except OSError:
+        pytest.skip("this disk has no such names")
+    assert [note.title for note in opened.base.notes] == ["Good"]
+    assert opened.search("Text").hits
+    found = [str(p.place) for p in opened.base.problems if p.code == "bad-name"]
+    assert found == [
+        "cardiology/b\ufffdd.md",
+        "cardiology/p\ufffd.png",
+        "f\ufffdlder",
+        "log/attempts-\ufffd.csv",
+    ]
+
+
+def test_a_picture_that_went_meanwhile_is_not_found(base: Callable[..., Path]) -> None:
+    """Between the look at the base and the request it may be removed."""
+    with pytest.raises(NotFoundError):
+        store.read_beside(base(), "cardiology/gone.png")
+
+
+def test_what_would_not_be_read_again_is_not_logged(session: Callable[..., Session]) -> None:
+    """A day before any log began is refused in place of being left out of every report."""
+    opened = session()
+    with pytest.raises(QueryError, match="1989-12-31 is too long ago"):
+        opened.record([attempt(1, day=date(1989, 12, 31))], title="t", day_only=True)
+    assert opened.base.attempts == ()

@@ -1,0 +1,184 @@
+"""A pack brings the whole base back, byte for byte, or nothing at all."""
+
+from __future__ import annotations
+
+import json
+import zipfile
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from click.testing import CliRunner
+
+from kb.cli import main
+from kb.core.errors import ConflictError, FormatError, KBError
+from kb.storage import pack as packing
+from kb.storage.pack import MANIFEST, pack, unpack
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+MADE = datetime(2027, 2, 14, 12, tzinfo=UTC)
+FILES: dict[str, str | bytes] = {
+    "nephrology/aki.md": "---\r\narea: nephrology\r\n---\r\nCRLF and \u00e9\r\n",
+    "log/attempts-phone.csv": "id,at,question,outcome\r\n",
+    "pictures/ecg.png": b"\x89PNG\0\xff",
+    ".missbook/catalogue": "derived",
+}
+
+
+def contents(root: Path) -> dict[str, bytes]:
+    """Every file that is not hidden."""
+    return {
+        path.relative_to(root).as_posix(): path.read_bytes()
+        for path in sorted(root.rglob("*"))
+        if path.is_file() and not any(p.startswith(".") for p in path.relative_to(root).parts)
+    }
+
+
+def test_everything_comes_back(base: Callable[..., Path], tmp_path: Path) -> None:
+    """Bytes and file times are the same; what is derived stays out."""
+    root = base(FILES)
+    packed = pack(root, tmp_path / "p.zip", MADE)
+    unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert contents(tmp_path / "new") == contents(root)
+    assert packed.file_count == len(contents(root)) == 5
+    assert not (tmp_path / "new" / ".missbook").exists()
+    one = "nephrology/aki.md"
+    assert (tmp_path / "new" / one).stat().st_mtime_ns == (root / one).stat().st_mtime_ns
+
+
+def test_an_empty_folder_is_taken(base: Callable[..., Path], tmp_path: Path) -> None:
+    """A folder made beforehand will do."""
+    root = base(FILES)
+    pack(root, tmp_path / "p.zip", MADE)
+    (tmp_path / "new").mkdir()
+    unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert contents(tmp_path / "new") == contents(root)
+
+
+def test_a_full_folder_is_refused(base: Callable[..., Path], tmp_path: Path) -> None:
+    """Nothing is mixed into files that are there."""
+    root = base(FILES)
+    pack(root, tmp_path / "p.zip", MADE)
+    before = contents(root)
+    with pytest.raises(ConflictError, match="not empty"):
+        unpack(tmp_path / "p.zip", root)
+    assert contents(root) == before
+
+
+def test_a_pack_is_not_replaced_unasked(base: Callable[..., Path], tmp_path: Path) -> None:
+    """An older pack stays unless --replace says otherwise."""
+    root = base(FILES)
+    (tmp_path / "p.zip").write_bytes(b"older")
+    with pytest.raises(ConflictError):
+        pack(root, tmp_path / "p.zip", MADE)
+    assert (tmp_path / "p.zip").read_bytes() == b"older"
+    pack(root, tmp_path / "p.zip", MADE, replace=True)
+    assert zipfile.is_zipfile(tmp_path / "p.zip")
+
+
+def test_a_pack_inside_the_base_is_refused(base: Callable[..., Path]) -> None:
+    """It would be lost with the base, and packed into the next one."""
+    root = base(FILES)
+    with pytest.raises(KBError, match="inside the base"):
+        pack(root, root / "p.zip", MADE)
+
+
+def rewritten(path: Path, change: Callable[[str, bytes], bytes]) -> None:
+    """Write a zip again with the contents of its members changed."""
+    with zipfile.ZipFile(path) as archive:
+        members = {name: archive.read(name) for name in archive.namelist()}
+    with zipfile.ZipFile(path, "w") as archive:
+        for name, raw in members.items():
+            archive.writestr(name, change(name, raw))
+
+
+def test_a_file_that_was_changed_is_refused(base: Callable[..., Path], tmp_path: Path) -> None:
+    """A digest that is off names the file, and no folder comes into being."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+    rewritten(tmp_path / "p.zip", lambda name, raw: raw + b"x" if name.endswith("aki.md") else raw)
+    with pytest.raises(FormatError, match=r"aki\.md' is not what was packed"):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["base", "p.zip"]
+
+
+def test_a_pack_cut_short_is_refused(base: Callable[..., Path], tmp_path: Path) -> None:
+    """Wherever a download broke off, nothing is restored."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+    raw = (tmp_path / "p.zip").read_bytes()
+    for length in range(0, len(raw), 97):
+        (tmp_path / "p.zip").write_bytes(raw[:length])
+        with pytest.raises(FormatError):
+            unpack(tmp_path / "p.zip", tmp_path / "new")
+        assert not (tmp_path / "new").exists()
+
+
+@pytest.mark.parametrize("number", range(0, 400, 7))
+def test_a_flipped_bit_never_restores_a_false_file(
+    base: Callable[..., Path], tmp_path: Path, number: int
+) -> None:
+    """A damaged pack is refused, or the damage lies where no file has it."""
+    root = base(FILES)
+    pack(root, tmp_path / "p.zip", MADE)
+    raw = bytearray((tmp_path / "p.zip").read_bytes())
+    raw[number * len(raw) // 400] ^= 0x10
+    (tmp_path / "p.zip").write_bytes(bytes(raw))
+    try:
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+    except KBError:
+        assert not (tmp_path / "new").exists()
+    else:
+        restored, wanted = contents(tmp_path / "new"), contents(root)
+        assert sorted(restored.values()) == sorted(wanted.values())
+
+
+@pytest.mark.parametrize("path", ["../evil.md", "/evil.md", "a/../../evil.md", "C:evil", "a\\b"])
+def test_no_path_leads_out_of_the_folder(
+    base: Callable[..., Path], tmp_path: Path, path: str
+) -> None:
+    """A pack from elsewhere cannot write beside the base."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+
+    def change(name: str, raw: bytes) -> bytes:
+        if name != MANIFEST:
+            return raw
+        content = json.loads(raw)
+        content["files"][0]["path"] = path
+        return json.dumps(content).encode()
+
+    rewritten(tmp_path / "p.zip", change)
+    with pytest.raises(FormatError, match="outside the base"):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+
+
+def test_a_full_disk_leaves_no_half_base(
+    base: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """When a write fails, the folder is not there and nothing stays beside it."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+    calls = [0]
+
+    def refuse(*args: object, **kwargs: object) -> None:
+        calls[0] += 1
+        if calls[0] == 3:
+            raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(packing.os, "utime", refuse)
+    with pytest.raises(KBError, match="no space left"):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["base", "p.zip"]
+
+
+def test_the_commands_say_what_they_did(base: Callable[..., Path], tmp_path: Path) -> None:
+    """Pack and unpack answer in one line each."""
+    root, zipped = base(FILES), str(tmp_path / "p.zip")
+    result = CliRunner().invoke(main, ["pack", zipped, "--base", str(root)])
+    assert result.stdout == f"5 files packed in {zipped}\n"
+    result = CliRunner().invoke(main, ["unpack", zipped, str(tmp_path / "new")])
+    assert result.stdout == f"5 files restored in {tmp_path / 'new'}; all digests agree\n"
+    again = CliRunner().invoke(main, ["unpack", zipped, str(tmp_path / "new")])
+    assert again.exit_code == 2
+    assert "is not empty" in again.stderr

@@ -1,0 +1,129 @@
+"""What a report said is said again only while nothing could make it say anything else."""
+
+from __future__ import annotations
+
+import os
+import time
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from click.testing import CliRunner
+
+from kb.cli import main
+from kb.services.session import Session
+from kb.storage import report_cache
+from kb.storage.note_catalogue import scan
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+NOW = datetime(2027, 2, 14, 12, tzinfo=UTC)
+NOTE = "---\ntitle: One\narea: cardiology\nquestions: [north:1]\nwritten: 2027-01-01\n---\nText.\n"
+HEAD = "id,at,question,outcome\n"
+MISS = "a1,2027-02-01T12:00:00+00:00,north:1,wrong\n"
+
+
+@pytest.fixture
+def root(base: Callable[..., Path]) -> Path:
+    """A base whose files were all written an hour ago."""
+    made = base({"cardiology/one.md": NOTE, "log/attempts-x.csv": HEAD + MISS})
+    age(made)
+    return made
+
+
+def age(root: Path) -> None:
+    """Let every file look an hour old."""
+    past = time.time() - 3600
+    for path in root.rglob("*"):
+        if path.is_file() and ".missbook" not in path.parts:
+            os.utime(path, (past, past))
+
+
+def queue(root: Path, *more: str) -> str:
+    """The answer of one command."""
+    words = ["--base", str(root), "queue", "--as-of", "2027-02-14", *more]
+    result = CliRunner().invoke(main, words, catch_exceptions=False)
+    assert result.exit_code == 0
+    return result.stdout
+
+
+def computes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """Names of the reports that are computed from now on."""
+    found: list[str] = []
+    report = Session.report
+
+    def watched(self: Session, name: str, given: dict[str, object] | None = None) -> object:
+        found.append(name)
+        return report(self, name, given)
+
+    monkeypatch.setattr(Session, "report", watched)
+    return found
+
+
+def test_asked_again_nothing_is_computed(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """To the letter the same answer, and each form of it for itself."""
+    computed = computes(monkeypatch)
+    first = queue(root)
+    assert queue(root) == first
+    assert computed == ["queue"]
+    assert queue(root, "--json") != first
+    assert queue(root, "--limit", "1")
+    assert computed == ["queue"] * 3
+
+
+@pytest.mark.parametrize("change", ["note", "log", "new", "gone"])
+def test_a_changed_file_is_seen(root: Path, monkeypatch: pytest.MonkeyPatch, change: str) -> None:
+    """A note, the log, a new file, or one that is gone."""
+    queue(root)
+    computed = computes(monkeypatch)
+    if change == "note":
+        (root / "cardiology/one.md").write_text(NOTE + "More.\n", encoding="utf-8")
+    elif change == "log":
+        with (root / "log/attempts-x.csv").open("a", encoding="utf-8") as stream:
+            stream.write(MISS.replace("a1", "a2").replace("north:1", "north:2"))
+    elif change == "new":
+        (root / "cardiology/two.md").write_text(NOTE.replace("One", "Two"), encoding="utf-8")
+    else:
+        (root / "cardiology/one.md").unlink()
+    queue(root)
+    assert computed == ["queue"]
+
+
+def test_a_file_that_may_still_change_unseen_is_not_trusted(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """One written just now: another writing could leave its size and time as they are."""
+    (root / "cardiology/one.md").touch()
+    queue(root)
+    computed = computes(monkeypatch)
+    queue(root)
+    assert computed == ["queue"]
+
+
+def test_another_day_or_another_program_asks_anew(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Midnight where the person is ends the day; a changed file of the program ends all."""
+    question = {"report": "queue"}
+    report_cache.Said(root, NOW, question).keep("text", scan(root), NOW)
+    assert report_cache.Said(root, NOW + timedelta(hours=11), question).recall() == "text"
+    assert report_cache.Said(root, NOW + timedelta(hours=12), question).recall() is None
+    assert report_cache.Said(root, NOW, {"report": "plan"}).recall() is None
+    monkeypatch.setattr(report_cache, "_code_mark", lambda: "another")
+    assert report_cache.Said(root, NOW, question).recall() is None
+
+
+def test_what_is_kept_is_never_much_and_never_needed(root: Path) -> None:
+    """The oldest answers go, and a damaged one is passed over."""
+    first = queue(root)
+    folder = root / ".missbook" / report_cache.FOLDER
+    for number in range(report_cache.MOST_KEPT + 5):
+        queue(root, "--limit", str(number + 1))
+    kept = list(folder.glob("*.json"))
+    assert len(kept) == report_cache.MOST_KEPT
+    for path in kept:
+        path.write_bytes(b"[1")
+    assert queue(root) == first
+    assert queue(root, "--limit", "7")

@@ -1,0 +1,90 @@
+"""Texts made for a terminal lead on when read in a browser, and stay plain text otherwise."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb.presentation.report_model import Entry
+from kb.web.links import entry_right, line_links, with_links
+
+
+@pytest.mark.parametrize(
+    ("text", "html"),
+    [
+        ("worth 1.9 marks: missbook note --next", '<a href="/log/misses">write a note</a>'),
+        ("missed once: missbook note north:12", '<a href="/log/miss/north:12">write a note</a>'),
+        ("40 more: missbook queue --limit 50", '<a href="/report/queue?limit=50">show them</a>'),
+        ("2 failing: missbook brief murmurs", '<a href="/report/brief?words=murmurs">'),
+        ("missbook rota lists them.", '<a href="/report/rota">see the rota</a> lists them.'),
+        ("(missbook draw picks them)", "<code>missbook draw</code> picks them)"),
+        ("now: missbook draw 100 --reserve.", "<code>missbook draw 100 --reserve</code>."),
+        ("missbook sitting --help.", "<code>missbook sitting --help</code>."),
+        ("No answer yet: missbook log", '<a href="/log">log answers</a>'),
+        ("missbook forecast says more.", '<a href="/standing#forecast">see the forecast</a> says'),
+        (
+            'both: missbook compare "DIC" "warm haemolysis"',
+            '<a href="/compare?one=DIC&amp;other=warm+haemolysis">see them side by side</a>',
+        ),
+        ('missbook compare "DIC"', "<code>missbook compare &#34;DIC&#34;</code>"),
+        ('missbook brief "raised gap"', '<a href="/report/brief?words=raised+gap">'),
+        ("to make them one: missbook merge a-b c-d", "<code>missbook merge a-b c-d</code>"),
+    ],
+)
+def test_a_command_named_in_a_text_leads_to_its_page(text: str, html: str) -> None:
+    """Where the page has it there is a link; else it is shown as something to type."""
+    assert html in with_links(text)
+
+
+def test_an_option_of_the_report_itself_asks_for_it_again() -> None:
+    """The rest of the address stays as it was asked."""
+    found = with_links("the next: --page 2", "find", {"words": "low sodium", "page": "1"})
+    assert found == 'the next: <a href="/find?words=low+sodium&amp;page=2">the next page</a>'
+
+
+@pytest.mark.parametrize("text", ["plain words", "<script>alert(1)</script>", "a & b"])
+def test_other_text_is_only_made_safe(text: str) -> None:
+    """Nothing else of a text changes."""
+    assert with_links(text).unescape() == text
+    assert "<" not in with_links(text)
+
+
+def test_a_script_in_a_command_stays_text() -> None:
+    """Words of a command come from notes, too."""
+    found = with_links('missbook brief "<img src=x>" and missbook brief <b>')
+    assert "<img" not in found
+    assert "<b>" not in found
+
+
+def test_a_link_to_be_written_can_be_copied() -> None:
+    """What belongs into a note's text is set apart from the sentence around it."""
+    found = line_links("both about gout. To link it, write: [A <b>](../a/b.md)", {})
+    assert found == ("Both about gout. To link it, write: <code>[A &lt;b&gt;](../a/b.md)</code>")
+
+
+def test_a_title_in_a_list_leads_to_its_note() -> None:
+    """Topics list titles; each is a link, with its state behind it."""
+    found = line_links("- Iron first (failing)", {"Iron first": "haem/iron.md"})
+    assert found == '<a href="/note/haem/iron.md">Iron first</a> (failing)'
+
+
+def test_a_figure_stays_with_its_per_cent_sign() -> None:
+    """A line never ends between the two."""
+    assert with_links("about 24 % of them") == "about 24\u00a0% of them"
+
+
+def test_areas_beside_an_entry_have_their_names() -> None:
+    """The ids that its fields tell become names; a figure is not torn from its unit."""
+    entry = Entry(
+        head="Needles",
+        right=("joints, renal", "0.42 marks"),
+        fields=(("areas", ("joints", "renal")), ("marks", 0.42)),
+    )
+    assert entry_right(entry, {"joints": "Rheumatology", "renal": "Nephrology"}) == [
+        "Rheumatology, Nephrology",
+        "0.42\u00a0marks",
+    ]
+
+
+def test_a_line_begins_with_a_capital() -> None:
+    """What follows a head in the terminal is a sentence of its own on the page."""
+    assert line_links("  missed once & again", {}) == "Missed once &amp; again"

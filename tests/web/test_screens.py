@@ -1,0 +1,264 @@
+"""Every screen of the demo: readable, labelled, calm, and without anything that runs inline."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import pytest
+from web_client import Answer, Browser
+
+from kb.core.caution import CAUTION
+from kb.services.session import report_names
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+DEMO = Path(__file__).parent.parent.parent / "notes"
+DEMO_DAY = date(2027, 4, 5)
+NOTE = "/note/haematology/al-amyloid-in-the-heart.md"
+SCREENS = (
+    "/",
+    "/compare?one=DIC&other=TTP",
+    "/compare/note?one=DIC&other=TTP",
+    "/log/misses",
+    "/log/miss/harbour:1826",
+    "/find",
+    "/find?words=low+sodium&state=failing",
+    NOTE,
+    "/area/cardiology",
+    "/standing",
+    "/sittings",
+    "/sittings/paper-3",
+    "/plan?days=3&what_if=minutes%3D%2B30",
+    "/gaps?area=neurology",
+    "/more",
+    "/report/nothing-of-that-name",
+    *(f"/report/{name}" for name in report_names()),
+)
+NEEDS_WORDS = ("/report/map", "/report/history", "/report/find")
+
+
+class Reader(Browser):
+    """A browser that remembers what it has read: nothing changes in the demo."""
+
+    def __init__(self) -> None:
+        super().__init__(DEMO, DEMO_DAY, as_of=DEMO_DAY)
+        self._read: dict[str, Answer] = {}
+
+    def get(self, address: str, headers: Mapping[str, str] | None = None) -> Answer:
+        """Follow a link, once."""
+        if address not in self._read:
+            self._read[address] = super().get(address, headers)
+        return self._read[address]
+
+
+@pytest.fixture(scope="module")
+def demo() -> Browser:
+    """A browser on the demo base."""
+    return Reader()
+
+
+@pytest.mark.parametrize("address", SCREENS)
+def test_a_screen_keeps_the_promises_of_every_page(demo: Browser, address: str) -> None:
+    """One heading, the cautions, landmarks, labels, and no code or style inside the page."""
+    answer = demo.get(address)
+    page = answer.elements
+    assert answer.status == (404 if "nothing" in address else 200)
+    assert len(page.all("h1")) == 1
+    assert CAUTION in page.texts("footer")[0]
+    assert (len(page.all("main")), len(page.all("nav"))) == (1, 1)
+    assert page.all("html")[0]["lang"] == "en-GB"
+    assert page.all("style") == []
+    for tag, attributes in page.tags:
+        assert "style" not in attributes
+        assert not [name for name in attributes if name.startswith("on")]
+        assert tag != "script" or (attributes["src"] or "").startswith("/static/")
+        for name in ("href", "src", "action"):
+            assert (attributes.get(name) or "/").startswith(("/", "#"))
+    labelled = {label.get("for") for label in page.all("label")}
+    fields = [*page.all("input"), *page.all("select"), *page.all("textarea")]
+    for field in fields:
+        assert field.get("type") == "hidden" or field["id"] in labelled or "aria-label" in field
+    names = [attributes["id"] for _, attributes in page.tags if "id" in attributes]
+    assert len(names) == len(set(names))
+
+
+def test_today_says_what_to_do(demo: Browser) -> None:
+    """The first screen has the day's questions, days left, the queue's head and open misses."""
+    words = demo.get("/").words
+    assert "36 days left" in words
+    assert "35 Palliative care" in words
+    assert "Acid-base: four steps, no shortcuts" in words
+    assert "misses have no note yet" in words
+
+
+def test_a_note_shows_text_history_and_what_is_near(demo: Browser) -> None:
+    """Its own text, the evidence, each question with its answers, and related notes."""
+    answer = demo.get(NOTE)
+    assert "Apex spared on strain imaging" in answer.words
+    assert "failed twice since written: rewrite it" in answer.words
+    assert "20 Mar 2027: right" in answer.words
+    links = {link["href"] for link in answer.elements.all("a")}
+    assert "/note/cardiology/cardiac-amyloid-voltages.md" in links
+    assert {"/area/cardiology", "/area/haematology"} <= links
+
+
+def test_a_note_is_found_by_its_id_too(demo: Browser) -> None:
+    """The short name leads to the one address of the note."""
+    answer = demo.get("/note/al-amyloid-in-the-heart")
+    assert (answer.status, answer.goes_to) == (303, NOTE)
+
+
+def test_every_option_of_find_is_a_field_that_keeps_its_value(demo: Browser) -> None:
+    """Filters are a plain form: what was asked stands in it again."""
+    page = demo.get("/find?words=iron&state=failing&minutes=2").elements
+    fields = {field["name"]: field.get("value") for field in page.all("input")}
+    assert (fields["words"], fields["minutes"]) == ("iron", "2")
+    assert [o["value"] for o in page.all("option") if "selected" in o] == ["failing"]
+    assert page.all("form")[0]["method"] == "get"
+
+
+def test_titles_are_suggested_while_a_word_is_typed(demo: Browser) -> None:
+    """The start of a word is enough, and each suggestion says where it leads."""
+    notes = demo.get("/find/suggest?words=amyl").json["notes"]
+    assert notes
+    assert all(note["address"].startswith("/note/") for note in notes)
+    assert demo.get("/find/suggest?words=a").json == {"notes": []}
+
+
+def test_commands_in_a_text_lead_to_their_pages(demo: Browser) -> None:
+    """Who reads `missbook queue ...` in a browser can follow it."""
+    links = {link["href"] for link in demo.get("/gaps").elements.all("a")}
+    assert "/report/queue?area=neurology" in links
+
+
+def test_more_rows_are_a_link_away(demo: Browser) -> None:
+    """`--limit 50` of the command is a link on the page."""
+    links = {link["href"] for link in demo.get("/report/queue").elements.all("a")}
+    assert "/report/queue?limit=50" in links
+
+
+def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:
+    """A row is the way to what it is about."""
+    standing = {link["href"] for link in demo.get("/standing").elements.all("a")}
+    sittings = {link["href"] for link in demo.get("/sittings").elements.all("a")}
+    assert "/area/neurology" in standing
+    assert "/sittings/paper-3" in sittings
+    papers = {link["href"] for link in demo.get("/report/papers").elements.all("a")}
+    assert "/sittings/paper-3" in papers & standing
+    assert "/sittings/paper-5" not in papers
+
+
+def test_more_says_what_its_screens_are_called(demo: Browser) -> None:
+    """Each word in the list begins the heading of the screen it leads to."""
+    more = demo.get("/more").elements
+    named = dict(zip(more.texts("a"), (link["href"] for link in more.all("a")), strict=True))
+    reports = {word: to for word, to in named.items() if str(to).startswith(("/report", "/comp"))}
+    assert len(reports) > 8
+    heads = {word: demo.get(str(to)).elements.texts("h1")[0] for word, to in reports.items()}
+    assert [word for word, head in heads.items() if not head.startswith(word)] == []
+
+
+def test_the_weeks_progress_is_said_once(demo: Browser) -> None:
+    """It heads the first screen, and no other."""
+    said = [screen for screen in SCREENS if "planned questions done;" in demo.get(screen).words]
+    assert said == ["/", "/report/today"]
+
+
+@pytest.mark.parametrize("address", SCREENS)
+def test_an_area_is_called_by_its_name(demo: Browser, address: str) -> None:
+    """What is typed in a command is not what one reads: the id stands in no screen."""
+    words = demo.get(address).words
+    assert [
+        area for area in ("palliative-care", "clinical-pharmacology") if f" {area} " in words
+    ] == []
+
+
+def test_a_row_begins_with_a_capital(demo: Browser) -> None:
+    """Phases, reasons and papers, as areas do."""
+    for address in ("/plan", "/report/reasons", "/sittings", "/standing"):
+        heads = demo.get(address).elements.texts("tbody")
+        assert heads
+        assert [head for head in heads if head[:1].islower()] == []
+
+
+def test_a_column_without_anything_is_left_out(demo: Browser) -> None:
+    """No paper has a score on the rest, for none of its questions was met before."""
+    heads = demo.get("/report/papers").elements.texts("th")
+    assert "Score" in heads
+    assert "Score on the rest" not in heads
+
+
+def test_what_is_wrong_leads_to_where_it_is_mended(demo: Browser) -> None:
+    """A finding stands under the title of its note, and one touch opens the note's text."""
+    answer = demo.get("/report/check")
+    links = {str(link["href"]) for link in answer.elements.all("a")}
+    edits = [link for link in links if link.endswith(".md/edit")]
+    assert len(edits) == len(demo.get("/report/check").html.split("Caution</span>")) - 1 > 0
+    assert "the note has no basis" in answer.words.lower()
+
+
+def test_certainty_begins_with_what_matters(demo: Browser) -> None:
+    """One sentence and the picture, and only then the figures, each with what it means."""
+    html = demo.get("/report/certainty").html
+    order = [html.index(said) for said in ("would have paid better", "<figure", "Brier score 0.")]
+    assert order == sorted(order)
+
+
+def test_two_notes_that_say_the_same_are_a_touch_away_each(demo: Browser) -> None:
+    """Who is told to read both can read both."""
+    links = {link["href"] for link in demo.get("/gaps").elements.all("a")}
+    assert {"/note/al-amyloid-in-the-heart", "/note/cardiac-amyloid-voltages"} <= links
+
+
+def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
+    """The navigation says where one is, to the eye and to a screen reader."""
+    now = [link["href"] for link in demo.get("/plan").elements.all("a") if "aria-current" in link]
+    assert now == ["/plan"]
+
+
+@pytest.mark.parametrize(
+    ("address", "status", "said"),
+    [
+        ("/area/cardio", 404, "Did you mean cardiology"),
+        ("/note/al-amyloyd-in-the-heart", 404, "Did you mean al-amyloid-in-the-heart"),
+        ("/sittings/paper-33", 404, "Did you mean"),
+        ("/plan?days=soon", 400, "'soon' is not of the kind int"),
+        ("/plan?dayz=3", 400, "There is no option 'dayz' here"),
+        ("/plan?dayz=3", 400, "The options here are days and what_if"),
+        ("/report/papers?x=1", 400, "It has none"),
+        ("/gaps?area=cardio", 404, "Did you mean cardiology"),
+        ("/nowhere", 404, "There is no such page"),
+    ],
+)
+def test_what_is_not_there_is_said_with_a_way_on(
+    demo: Browser, address: str, status: int, said: str
+) -> None:
+    """A wrong address ends in a sentence and, where there is one, the nearest name."""
+    answer = demo.get(address)
+    assert (answer.status, said in answer.words) == (status, True)
+
+
+def test_a_word_spelt_nearly_right_is_one_touch_away(demo: Browser) -> None:
+    """What may have been meant is a link that searches for it, with the same filters."""
+    answer = demo.get("/find?words=amyloidd&area=cardiology")
+    assert "Did you mean amyloid?" in answer.words
+    links = {link["href"] for link in answer.elements.all("a")}
+    assert "/find?words=amyloid&area=cardiology" in links
+
+
+def test_every_link_leads_somewhere(demo: Browser) -> None:
+    """No link of any screen ends in an error; of notes and questions a few are followed."""
+    found: dict[str, str] = {}
+    for screen in SCREENS:
+        for link in demo.get(screen).elements.all("a"):
+            found.setdefault(str(link["href"]).partition("#")[0], screen)
+    found.pop("", None)
+    few = {}
+    for kind in ("/note/", "/log/miss/", "/area/", "/report/brief?"):
+        few.update(dict.fromkeys([a for a in found if a.startswith(kind)][:3]))
+        found = {a: screen for a, screen in found.items() if not a.startswith(kind)}
+    broken = {a: found.get(a) for a in (*found, *few) if demo.get(a).status >= 400}
+    assert broken == {}
