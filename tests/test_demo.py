@@ -98,6 +98,16 @@ def test_no_note_gives_a_dose() -> None:
     assert [path for path, text in bodies() if DOSE.search(text)] == []
 
 
+def test_every_basis_says_what_it_is_about(whole: Base) -> None:
+    """A kind of source alone could not be looked up again."""
+    bare = [
+        note.path
+        for note in whole.notes
+        if note.basis and not re.search(r"chapter on|article on|own|, 202\d, ", note.basis)
+    ]
+    assert not bare
+
+
 def test_every_link_between_notes_resolves() -> None:
     """A link of the demo leads to a note."""
     for path, text in bodies():
@@ -171,6 +181,15 @@ def test_the_same_seed_gives_the_same_log(tmp_path: Path) -> None:
     make(NOTES, tmp_path / "two")
     for name in LOGS:
         assert (tmp_path / "one" / name).read_bytes() == (tmp_path / "two" / name).read_bytes()
+
+
+def test_the_log_in_the_base_is_the_one_the_script_makes(tmp_path: Path) -> None:
+    """Nobody wrote a line of the demo's log by hand."""
+    script("make_demo").make(NOTES, tmp_path)
+    for name in LOGS:
+        made = (tmp_path / name).read_bytes()
+        stored = (NOTES / "log" / name).read_bytes()
+        assert stored.splitlines() == made.splitlines(), name
 
 
 def test_another_seed_gives_another_log(tmp_path: Path) -> None:

@@ -27,8 +27,8 @@ def test_a_slip_of_the_pen_names_what_was_meant(typed: str, meant: str) -> None:
 
 def test_a_name_is_found_by_its_other_spelling() -> None:
     """What is offered is the name that a command takes."""
-    also = {"Medicine of old age": "geriatrics"}
-    assert nearest("medicine of old aeg", (*MORE, "geriatrics"), also) == "did you mean geriatrics?"
+    also = {"Geriatric medicine": "geriatrics"}
+    assert nearest("geriatric medcine", (*MORE, "geriatrics"), also) == "did you mean geriatrics?"
 
 
 def test_one_thing_is_offered_once() -> None:
