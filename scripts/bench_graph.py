@@ -20,7 +20,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.model import NoteId, QuestionId
+from kb.core.ids import NoteId, QuestionId
 from kb.knowledge import build_graph, near_note, suggest_links
 from kb.knowledge.topics import find_topics
 from kb.services.session import Session

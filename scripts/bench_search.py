@@ -26,7 +26,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.model import NoteId
+from kb.core.ids import NoteId
 from kb.formats.frontmatter import split
 from kb.search import Index, Page
 

@@ -27,7 +27,9 @@ from typing import TYPE_CHECKING
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from kb.core.errors import KBError, Place
-from kb.core.model import Area, AreaId, Attempt, AttemptId, Note, NoteId, Outcome, QuestionId, Round
+from kb.core.ids import AreaId, AttemptId, NoteId, Outcome, QuestionId, Round
+from kb.core.model import Attempt, Note
+from kb.core.settings import Area
 from kb.formats.attempt_log import HEADER, format_attempt, with_ids
 from kb.formats.exam import format_exam
 from kb.formats.note import format_note, slug

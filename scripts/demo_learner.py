@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from random import Random
 from typing import TYPE_CHECKING
 
-from kb.core.model import Reason
+from kb.core.ids import Reason
 
 if TYPE_CHECKING:
     from datetime import datetime

@@ -14,14 +14,16 @@ from zoneinfo import ZoneInfo
 
 from demo_learner import Learner
 
-from kb.core.model import AreaId, Attempt, AttemptId, Note, QuestionId
+from kb.core.ids import AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt, Note
 from kb.formats import attempt_log
 from kb.planning.apportionment import largest_remainder
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from kb.core.model import Exam, NoteId, Reason, Rota, Round, Study
+    from kb.core.ids import NoteId, Reason, Round
+    from kb.core.settings import Exam, Rota, Study
 
 FIRST_DAY, SECOND_ROUND, LAST_DAY = date(2027, 1, 4), date(2027, 3, 1), date(2027, 4, 5)
 SITTINGS = {

@@ -19,7 +19,7 @@ from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from kb.core.model import NoteId
+from kb.core.ids import NoteId
 from kb.search import Index, Page
 
 if TYPE_CHECKING:

@@ -126,7 +126,8 @@ def note_body(version: int) -> str:
 
 def work(root: Path, seed: int, die_at: int) -> None:
     """Write to the base until killed; at call number `die_at` if that is not 0."""
-    from kb.core.model import Attempt, AttemptId, QuestionId
+    from kb.core.ids import AttemptId, QuestionId
+    from kb.core.model import Attempt
     from kb.services.session import Session, blank_note
 
     rng = random.Random(seed)

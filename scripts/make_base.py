@@ -20,7 +20,9 @@ from typing import TYPE_CHECKING
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
-from kb.core.model import Area, AreaId, Attempt, AttemptId, Exam, Note, NoteId, QuestionId
+from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
+from kb.core.model import Attempt, Note
+from kb.core.settings import Area, Exam
 from kb.formats.attempt_log import HEADER, format_attempt, with_ids
 from kb.formats.exam import parse_exam
 from kb.formats.note import format_note, parse_note, slug

@@ -20,9 +20,10 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from demo_months import READING_COUNT, Months, NoDemoError
 
 from kb.core.model import Aside, Attempt, Note
-from kb.formats import attempt_log, readings
+from kb.formats import attempt_log
 from kb.formats.exam import parse_exam
 from kb.formats.note import parse_note
+from kb.formats.side_logs import READINGS
 from kb.formats.study import parse_study
 from kb.storage.attempt_store import new_reading
 
@@ -44,7 +45,7 @@ def format_files(months: Months) -> dict[str, str]:
         f"attempts-{device}.csv": attempt_log.HEADER + "".join(rows)
         for device, rows in lines.items()
     }
-    found["readings-laptop.csv"] = readings.HEADER + "".join(_reading_lines(months))
+    found["readings-laptop.csv"] = READINGS.header + "".join(_reading_lines(months))
     return found
 
 
@@ -80,7 +81,7 @@ def _reading_lines(months: Months) -> Iterable[str]:
     for at, note in sorted(months.read)[:READING_COUNT]:
         speed = months.study.words_per_minute * months.rng.uniform(0.75, 1.15)
         seconds = round(words[note] * 60 / speed + months.study.opening_seconds)
-        yield readings.format_reading(new_reading(at, note, float(seconds)))
+        yield READINGS.format(new_reading(at, note, float(seconds)))
 
 
 def read_notes(root: Path) -> tuple[Note, ...]:

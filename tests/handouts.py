@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from kb.core.model import AreaId, NoteId, QuestionId
+from kb.core.ids import AreaId, NoteId, QuestionId
 from kb.export.handout import Leaf
 
 DAY = date(2027, 2, 14)

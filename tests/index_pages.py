@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.core.model import NoteId
+from kb.core.ids import NoteId
 from kb.search import Index, Page
 
 if TYPE_CHECKING:

@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo
 
 from hypothesis import strategies as st
 
-from kb.core.model import RestLimits, Rota, Shift
+from kb.core.settings import RestLimits, Rota, Shift
 from kb.planning.duties import Duty, duty_on, is_long, is_night
 
 LONDON = ZoneInfo("Europe/London")

@@ -12,7 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.errors import KBError
-from kb.core.model import Area, AreaId, Exam, Study
+from kb.core.ids import AreaId
+from kb.core.settings import Area, Exam, Study
 from kb.formats import attempt_log
 from kb.formats.exam import parse_exam
 from kb.formats.frontmatter import add_to_list, parse, set_value

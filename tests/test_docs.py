@@ -12,7 +12,7 @@ from click.testing import CliRunner
 
 from kb.cli import COMMAND_PROMISES, main
 from kb.core import plugins
-from kb.core.model import REASONS
+from kb.core.ids import REASONS
 from kb.formats import attempt_log, exam, study
 from kb.services.session import report_names
 

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from kb.core.errors import KBError
-from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.core.ids import AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.services.session import Session, blank_note
 
 if TYPE_CHECKING:

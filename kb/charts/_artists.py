@@ -7,14 +7,14 @@ from itertools import combinations, pairwise, product
 from typing import TYPE_CHECKING, Any
 
 from kb.charts._model import Bars, Box, Dots, Fill, Line, Rule, Spans, Words
+from kb.charts._paper import SMALL
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from kb.charts._layout import Sheet
     from kb.charts._model import Mark, Panel, Side
+    from kb.charts._paper import Paper
 
-SMALL = 11.5
 DASHES: dict[str, Any] = {"solid": "solid", "dashed": (0, (5, 3)), "dotted": (0, (1.2, 2.4))}
 ANCHORS: dict[Side, tuple[str, str, float]] = {
     "left": ("right", "center", 0),
@@ -30,7 +30,7 @@ POINT = 5.0
 """Half of the room that a point takes, in pixels."""
 
 
-def draw_marks(axes: Axes, panel: Panel, sheet: Sheet) -> None:
+def draw_marks(axes: Axes, panel: Panel, sheet: Paper) -> None:
     """Every mark in its order; words last, so that no mark covers them."""
     pen = _Pen(axes, panel, sheet)
     words = [mark for mark in panel.marks if isinstance(mark, Words)]
@@ -63,7 +63,7 @@ def _overlap(one: Corners, two: Corners) -> float:
 class _Pen:
     """Draws the marks of one panel."""
 
-    def __init__(self, axes: Axes, panel: Panel, sheet: Sheet) -> None:
+    def __init__(self, axes: Axes, panel: Panel, sheet: Paper) -> None:
         self.axes, self.panel, self.sheet = axes, panel, sheet
         self.palette = sheet.palette
         self.lift = 0.22 if panel.y.names and sheet.above(panel) else 0.0

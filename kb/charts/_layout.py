@@ -14,25 +14,22 @@ import warnings
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from kb.charts._artists import SMALL, draw_marks
+from kb.charts._artists import draw_marks
+from kb.charts._paper import FONT, SIZE, SMALL, Paper
 from kb.charts._svg import tidy_svg
 from kb.charts._theme import WIDTH
-from kb.core.caution import CAUTION
+from kb.core.wording import CAUTION
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
     from kb.charts._model import Axis, Chart, Panel
     from kb.charts._theme import Look
 
 LOCK = threading.Lock()
-FONT = "DejaVu Sans"
-SIZE, TITLE_SIZE = 12.5, 15.5
+TITLE_SIZE = 15.5
 LINE_HEIGHT = 1.3
 EDGE, PAGE_EDGE = 12.0, 3.0
-NAMES_FRACTION = 0.4
-"""Longer names of rows than this part of the sheet stand above their rows."""
 MOST_STRETCH = 1.5
 """How much taller the plots of a sheet wider than the usual one may be."""
 GAP = 14.0
@@ -91,18 +88,13 @@ def _metadata(chart: Chart, form: str) -> dict[str, str | None]:
     return {"Software": None, "Title": chart.title, "Description": chart.alternative}
 
 
-class Sheet:
+class Sheet(Paper):
     """Lays out title, panels and caution from the top down, and draws them."""
 
     def __init__(self, chart: Chart, look: Look) -> None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure
-
-        self.chart, self.look, self.palette = chart, look, look.palette
+        super().__init__(look)
+        self.chart = chart
         self.edge = EDGE if look.alone else PAGE_EDGE
-        self.figure: Figure = Figure(figsize=(look.width / 72, 1.0), dpi=72)
-        canvas: Any = FigureCanvasAgg(self.figure)
-        self.renderer: Any = canvas.get_renderer()
         self.head = self._lines(chart.title, TITLE_SIZE, bold=True) if look.alone else []
         self.sub = self._lines(chart.right, SMALL) if look.alone and chart.right else []
         self.foot = self._lines(CAUTION, SMALL) if look.alone else []
@@ -113,22 +105,6 @@ class Sheet:
         self._draw()
 
     # Measures
-
-    def width_of(self, text: str, size: float = SIZE, *, bold: bool = False) -> float:
-        """Width of one line of text in pixels."""
-        from matplotlib.font_manager import FontProperties
-
-        font = FontProperties(family=FONT, size=size, weight="bold" if bold else "normal")
-        width, _, _ = self.renderer.get_text_width_height_descent(text, font, False)
-        return float(width)
-
-    def short(self, text: str, room: float, size: float = SIZE, *, bold: bool = False) -> str:
-        """The text, or as much of its beginning as has room."""
-        cut = text
-        while cut and self.width_of(cut, size, bold=bold) > room:
-            text = text[:-1]
-            cut = text.rstrip() + "\N{HORIZONTAL ELLIPSIS}"
-        return cut
 
     def _lines(self, text: str, size: float, *, bold: bool = False) -> list[str]:
         """Text broken to the width of the sheet."""
@@ -158,11 +134,6 @@ class Sheet:
         ends = [(panel.x.ticks[-1], panel.x.high) for panel in self.chart.panels if panel.x.ticks]
         out = [self.width_of(word, SMALL) / 2 for (at, word), high in ends if at >= high - 1e-9]
         return max([self.edge, *out])
-
-    def above(self, panel: Panel) -> bool:
-        """Whether the names of a panel's rows stand above the rows."""
-        longest = max([self.width_of(name) for name in panel.y.names] + [0.0])
-        return bool(panel.y.names) and longest > NAMES_FRACTION * self.look.width
 
     def _plot_height(self, panel: Panel, width: float) -> float:
         if panel.y.names:
@@ -358,10 +329,6 @@ class Sheet:
                 bbox=self.behind(),
                 zorder=4,
             )
-
-    def behind(self) -> dict[str, Any]:
-        """A ground of paper behind words that stand on lines."""
-        return {"boxstyle": "square,pad=0.1", "fc": self.palette.paper, "ec": "none", "alpha": 0.8}
 
     def _labels(self, panel: Panel, left: float, top: float, height: float) -> None:
         base = top - 7

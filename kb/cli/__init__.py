@@ -18,8 +18,8 @@ import click
 from kb import __version__
 from kb.cli.params import Named
 from kb.core import plugins
-from kb.core.caution import CAUTION
 from kb.core.errors import KBError
+from kb.core.wording import CAUTION
 
 if TYPE_CHECKING:
     from types import ModuleType

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from kb.core.model import QuestionId, Round
+    from kb.core.ids import QuestionId, Round
     from kb.planning.sampling import Mixed
 
 MOMENT = "each week"

@@ -10,7 +10,9 @@ import click
 
 from kb.cli.params import DAY, common, interactive, say
 from kb.core.errors import FormatError, KBError, Place
-from kb.core.model import CAUTION, Area, AreaId
+from kb.core.ids import AreaId
+from kb.core.settings import Area
+from kb.core.wording import CAUTION
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -10,7 +10,7 @@ from kb.cli.note_prompts import edited, next_miss
 from kb.cli.params import OneOf, Whole, common, interactive, open_session, say, say_problems, width
 from kb.cli.report_command import show
 from kb.core.errors import QueryError
-from kb.core.model import REASONS
+from kb.core.ids import REASONS
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.presentation.render import Shown, to_json
 from kb.services.note_drafting import cover, draft, suggestions
@@ -19,7 +19,7 @@ from kb.services.session import blank_note
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import QuestionId
+    from kb.core.ids import QuestionId
     from kb.services.session import Session
 
 MOMENT = "after questions"

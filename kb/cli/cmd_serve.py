@@ -12,7 +12,7 @@ import click
 
 from kb.cli.params import DAY, Whole, named_base, say
 from kb.core.errors import KBError, QueryError
-from kb.core.model import CAUTION
+from kb.core.wording import CAUTION
 
 if TYPE_CHECKING:
     from flask import Flask

@@ -13,8 +13,8 @@ from kb.cli.logged import take
 from kb.cli.params import common, open_session, say_problems, width
 from kb.cli.report_command import show
 from kb.core.errors import QueryError
+from kb.core.ids import parse_question
 from kb.core.lookup import source_to_log
-from kb.core.model import parse_question
 from kb.presentation.render import Shown, to_json
 
 if TYPE_CHECKING:

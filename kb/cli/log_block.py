@@ -9,8 +9,8 @@ import click
 from kb.cli.logged import take
 from kb.cli.params import Number, OneOf, common, open_session
 from kb.core.errors import QueryError
+from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
-from kb.core.model import ROUND_OF, ROUNDS
 from kb.importers.block import SPAN, block_drafts, parse_items
 
 if TYPE_CHECKING:

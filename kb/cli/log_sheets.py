@@ -13,10 +13,9 @@ from kb.cli.params import common, open_session, say, width
 from kb.cli.rejected_lines import KEPT, keep_beside, none_taken
 from kb.cli.report_command import show
 from kb.core.errors import FormatError, NotFoundError, QueryError
-from kb.core.model import CAUTION
-from kb.core.wording import counted
+from kb.core.wording import CAUTION, counted
 from kb.formats.answer_sheet import format_left
-from kb.formats.taken_sheets import digest_of, grown_from
+from kb.formats.side_logs import lines_logged, sheet_digest
 from kb.importers.reconcile import Changes, compare
 from kb.importers.sheets import sheet_drafts
 from kb.presentation.import_result import taken_report
@@ -131,14 +130,14 @@ def _take(session: Session, folder: Path, file: Path) -> Done | None:
     from kb.storage.atomic_files import read_bytes
 
     name = file.relative_to(folder).as_posix()
-    taken = session.sheets_taken()
-    if digest_of(read_bytes(file, name)) in {sheet.digest for sheet in taken}:
+    logged_sheets = session.logged_sheets()
+    if sheet_digest(read_bytes(file, name)) in {sheet.digest for sheet in logged_sheets}:
         return None
-    earlier = [sheet for sheet in taken if sheet.name == name]
+    earlier = [sheet for sheet in logged_sheets if sheet.name == name]
     read = read_sheet(session, str(file), None, ask=False)
     if read.sheet.left and not read.sheet.answers:
         raise none_taken(name, len(read.sheet.left), "answers", read.sheet.problems)
-    top = grown_from(read.raw, taken)
+    top = lines_logged(read.raw, logged_sheets)
     answers = tuple(answer for answer in read.sheet.answers if answer.line > top)
     left = tuple(line for line in read.sheet.left if line.line > top)
     for problem in read.sheet.problems:

@@ -108,7 +108,7 @@ def command(
         raise none_taken(str(file), len(taken.left), "answers", taken.problems)
     changes = compare(taken.drafts, () if again else session.whole.attempts, timed=taken.timed)
     if dry_run:
-        from kb.storage.base_folder import with_areas
+        from kb.core.base_views import with_areas
 
         limit = None if as_json else SHOWN_ROWS
         numbered = tuple(

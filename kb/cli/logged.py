@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 from kb.cli.params import say, width
 from kb.cli.report_command import show
-from kb.core.model import CAUTION
+from kb.core.wording import CAUTION
 from kb.presentation.render import Shown
 from kb.services.answer_logging import take as record
 
 if TYPE_CHECKING:
-    from kb.core.model import Attempt, AttemptId
+    from kb.core.ids import AttemptId
+    from kb.core.model import Attempt
     from kb.services.session import Session
     from kb.storage.attempt_store import Added
 

@@ -15,7 +15,8 @@ from kb.services.session import blank_note
 from kb.stats.note_state import open_misses
 
 if TYPE_CHECKING:
-    from kb.core.model import Hit, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Hit
     from kb.services.session import Session
 
 ASIDE = {"n": "nothing", "m": "misread"}

@@ -20,9 +20,9 @@ LESS_LIKE = 0.1
 """A second name is offered only if it is not much less like what was typed than the first."""
 
 
-@dataclass(slots=True, unsafe_hash=True)
+@dataclass(frozen=True, slots=True)
 class Place:
-    """A line of a file, as a person would point at it. Never changed; see `kb.core.record`.
+    """A line of a file, as a person would point at it.
 
     `path` is relative to the base where it lies in one, with forward slashes; `line` counts
     from 1, and 0 means the file as a whole.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, QueryError, likely_slip, nearest
-from kb.core.model import parse_question
+from kb.core.ids import parse_question
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

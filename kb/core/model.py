@@ -1,284 +1,35 @@
 """The frozen records that everything else passes around.
 
-A `Base` is one load of a folder: settings, notes, attempts and what is wrong with them. Nothing
-here reads a file, a clock or the environment, and nothing here computes a statistic.
+A `Base` is one load of a folder: settings, notes, attempts and the problems found. Nothing here
+reads a file, the clock or the environment, and nothing here computes a statistic.
 """
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Literal, NewType, get_args
+from typing import TYPE_CHECKING
 
-from kb.core.answer import Answer as Answer  # noqa: PLC0414 - part of the records, kept apart
-from kb.core.answer import Hit as Hit  # noqa: PLC0414
-from kb.core.answer import NoteId as NoteId  # noqa: PLC0414
-from kb.core.caution import CAUTION as CAUTION  # noqa: PLC0414
-from kb.core.errors import NotFoundError, Place, nearest
-from kb.core.record import record
+from kb.core.errors import Place
+from kb.core.ids import (
+    NO_AREA,
+    NOWHERE,
+    AreaId,
+    AttemptId,
+    NoteId,
+    Outcome,
+    QuestionId,
+    Reason,
+    Round,
+)
 
 if TYPE_CHECKING:
-    from datetime import date, datetime, time
+    from datetime import date, datetime
 
     from kb.core.errors import Problem
-
-AreaId = NewType("AreaId", str)
-QuestionId = NewType("QuestionId", str)
-AttemptId = NewType("AttemptId", str)
-
-Outcome = Literal["right", "wrong", "blank"]
-Reason = Literal["", "unknown", "forgotten", "misread", "two-left", "switched", "rushed"]
-Round = Literal["", "first", "second", "paper"]
-SourceKind = Literal["bank", "paper", "mock", "course"]
-State = Literal["unproven", "holding", "failing"]
-
-OUTCOMES: tuple[str, ...] = get_args(Outcome)
-REASONS: tuple[str, ...] = tuple(word for word in get_args(Reason) if word)
-ROUNDS: tuple[str, ...] = tuple(word for word in get_args(Round) if word)
-SOURCE_KINDS: tuple[SourceKind, ...] = get_args(SourceKind)
-
-OUTCOME_OF: dict[str, Outcome] = {word: word for word in get_args(Outcome)}
-REASON_OF: dict[str, Reason] = {word: word for word in get_args(Reason)}
-ROUND_OF: dict[str, Round] = {word: word for word in get_args(Round)}
-"""Text -> the word of the model that it is; a KeyError says that it is none."""
-
-NOWHERE = Place("")
+    from kb.core.settings import Exam, Study
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Area:
-    """A syllabus area of the blueprint; `item_count` of the exam's items come from it."""
-
-    id: AreaId
-    name: str
-    item_count: int
-    topics: tuple[str, ...] = ()
-    place: Place = field(default=NOWHERE, compare=False)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Exam:
-    """The exam the base prepares for. `areas` stand in the blueprint's order."""
-
-    name: str
-    date: date
-    areas: tuple[Area, ...]
-    paper_count: int = 2
-    paper_minutes: int = 180
-    option_count: int = 5
-    pass_fraction: float | None = None
-    pass_sd_fraction: float = 0.0
-    place: Place = field(default=NOWHERE, compare=False)
-
-    @property
-    def item_count(self) -> int:
-        """Items of the whole exam: the sum over the blueprint."""
-        return sum(area.item_count for area in self.areas)
-
-    @property
-    def seconds_per_item(self) -> float:
-        """The exam's own pace; 108 s for 200 items in two papers of 180 minutes."""
-        return self.paper_count * self.paper_minutes * 60 / max(1, self.item_count)
-
-    def area_name(self, own: str) -> str:
-        """The name of the area of that id; the id itself where the blueprint has no such area."""
-        return next((area.name for area in self.areas if area.id == own), own)
-
-    def area(self, text: str) -> Area:
-        """The area whose id or name is `text`, whatever its case.
-
-        Raises:
-            NotFoundError: No such area; the hint offers the nearest.
-        """
-        wanted = text.strip().casefold()
-        for area in self.areas:
-            if wanted in (area.id.casefold(), area.name.casefold()):
-                return area
-        raise NotFoundError(
-            f"no area called '{text}' in the blueprint",
-            hint=nearest(
-                wanted, [area.id for area in self.areas], {a.name: a.id for a in self.areas}
-            )
-            or "exam.yaml lists them",
-        )
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ItemRange:
-    """Items `first` to `last` of a source, both included, belong to `area`."""
-
-    first: int
-    last: int
-    area: AreaId
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Share:
-    """Items `first` to `last` of another source are items of this one, from `own_first` on."""
-
-    own_first: int
-    source: str
-    first: int
-    last: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Source:
-    """Where questions come from. `item_count` is 0 when it was not declared.
-
-    `shares` tells which of its items are those of a bank under another number.
-    """
-
-    id: str
-    name: str
-    kind: SourceKind = "bank"
-    item_count: int = 0
-    ranges: tuple[ItemRange, ...] = ()
-    shares: tuple[Share, ...] = ()
-    place: Place = field(default=NOWHERE, compare=False)
-
-    def area_of(self, item: str) -> AreaId | None:
-        """The declared area of one item, if the source's numbering tells."""
-        if not item.isascii() or not item.isdigit():
-            return None
-        number = int(item)
-        for span in self.ranges:
-            if span.first <= number <= span.last:
-                return span.area
-        return None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Shift:
-    """A kind of working day. `start` and `end` are None for a day without duty.
-
-    An `end` not after `start` lies on the next day. `paper_day_minutes` go before the plan's.
-    """
-
-    name: str
-    start: time | None
-    end: time | None
-    study_minutes: int
-    paper_day_minutes: int | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RestLimits:
-    """Limits of rest and duty; each is a setting.
-
-    What is named `free` keeps study away and is off (0, none) unless set: the day after so many
-    nights or long days in a row, or the hours after them if hours are given; days of the week
-    (0 is Monday); so many days of each week. `hours_between` duties is what study never eats into.
-    From `duty_hours` on they only lead to cautions. Sources of the defaults: eu2003 (11 hours, 48
-    hours a week, 24 and 11 hours of rest in a week), uk2016 (the rest).
-    """
-
-    hours_between: float = 11.0
-    between_nights_minutes: int = 0
-    after_nights_fraction: float = 0.5
-    free_after_nights: int = 0
-    free_hours_after_nights: float = 0.0
-    free_after_long_days: int = 0
-    free_hours_after_long_days: float = 0.0
-    free_days_a_week: int = 0
-    free_weekdays: tuple[int, ...] = ()
-    duty_hours: float = 13.0
-    nights_in_a_row: int = 4
-    long_days_in_a_row: int = 5
-    shifts_in_a_row: int = 7
-    hours_after_nights: float = 46.0
-    hours_after_long_days: float = 48.0
-    rest_hours_a_week: float = 35.0
-    hours_in_seven_days: float = 72.0
-    average_week_hours: float = 48.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Rota:
-    """Repeating weeks of shift names from Monday `starts`, and days that differ.
-
-    `weeks` holds seven shift names a week; `exceptions` are (day, shift name), by day.
-    `calendar_words` are (words of a calendar's event, shift name).
-    """
-
-    starts: date
-    shifts: tuple[Shift, ...]
-    weeks: tuple[tuple[str, ...], ...]
-    exceptions: tuple[tuple[date, str], ...] = ()
-    calendar_words: tuple[tuple[str, str], ...] = ()
-    rest: RestLimits = RestLimits()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlanSettings:
-    """How the person wants to plan. The defaults are rules of thumb (common practice, no source).
-
-    `area_order` are areas to take first, in this order; the others follow by marks at risk.
-    `second_fraction` is the share of the bank that the second round takes again.
-    `paper_day_minutes` are for study on a day off among the last `paper_days`. `seconds` of 0
-    means: measure them in the log. After `break_after_minutes` of study (0: never) come
-    `break_minutes` of break.
-    """
-
-    first_per_day: int = 100
-    second_per_day: int = 200
-    second_fraction: float = 1.0
-    paper_count: int = 15
-    paper_days: int = 14
-    paper_day_minutes: int = 360
-    mock: bool = True
-    reading_fraction: float = 0.15
-    last_look_days: int = 3
-    seconds: float = 0.0
-    paper_start: time | None = None
-    break_after_minutes: int = 0
-    break_minutes: int = 15
-    area_order: tuple[AreaId, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TableColumns:
-    """How the tables of a source name their columns: (what it holds, the column's name)."""
-
-    source: str
-    columns: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Study:
-    """Settings of the person who revises."""
-
-    timezone: str = "UTC"
-    sources: tuple[Source, ...] = ()
-    words_per_minute: float = 238.0
-    opening_seconds: float = 10.0
-    reserve_count: int = 500
-    sheet_folder: str = ""
-    day_first: bool = True
-    tables: tuple[TableColumns, ...] = ()
-    rota: Rota | None = None
-    plan: PlanSettings = PlanSettings()
-    place: Place = field(default=NOWHERE, compare=False)
-
-    def reading_seconds(self, word_count: int) -> float:
-        """How long so many words take to read at the person's speed."""
-        return 60 * word_count / self.words_per_minute
-
-    def area_of(self, question: QuestionId) -> AreaId:
-        """The area that the numbering of the question's source tells; empty if it tells none."""
-        source_id, _, item = question.partition(":")
-        source = self.source(source_id)
-        return (source.area_of(item) if source else None) or AreaId("")
-
-    def source(self, source_id: str) -> Source | None:
-        """The declared source of that id, or None."""
-        for source in self.sources:
-            if source.id == source_id:
-                return source
-        return None
-
-
-@record
 class Heading:
     """A heading inside a note."""
 
@@ -287,7 +38,7 @@ class Heading:
     line: int
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Link:
     """A CommonMark link to another file, as written; `path` is relative to the base.
 
@@ -300,7 +51,7 @@ class Link:
     line: int
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Note:
     """The doctor's own short answer to one or more misses.
 
@@ -336,7 +87,7 @@ class Note:
         return self.written_on is not None and attempt.day > self.written_on
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Attempt:
     """One answer to one question. `at` is aware and carries the doctor's own offset.
 
@@ -347,7 +98,7 @@ class Attempt:
     at: datetime
     question: QuestionId
     outcome: Outcome
-    area: AreaId = AreaId("")
+    area: AreaId = NO_AREA
     concept: str = ""
     first: str = ""
     chosen: str = ""
@@ -449,14 +200,28 @@ class Base:
     problems: tuple[Problem, ...] = ()
 
 
-_QUESTION = re.compile(r"\s*([\w.-]+)\s*:\s*([\w.-]+)\s*")
-"""Python's letters, digits and `_`, with `-` and `.`."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hit:
+    """One note found.
 
-
-def parse_question(text: str) -> QuestionId | None:
-    """A question reference `source:item` in its one spelling, or None if it is not one.
-
-    Source and item are letters, digits, `-`, `_` and `.`; the source is lower-cased.
+    `passage` is the best passage of its text in pieces: (text, whether it matched).
     """
-    match = _QUESTION.fullmatch(text)
-    return QuestionId(f"{match[1].casefold()}:{match[2]}") if match else None
+
+    note: NoteId
+    weight: float
+    passage: tuple[tuple[str, bool], ...] = ()
+    line: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SearchResult:
+    """What a search found, best first.
+
+    `total_count` counts all that match, `also` the other forms looked for, and `nearest`
+    the known words nearest to one that finds nothing.
+    """
+
+    hits: tuple[Hit, ...]
+    total_count: int
+    also: tuple[str, ...] = ()
+    nearest: tuple[str, ...] = ()

@@ -1,4 +1,4 @@
-"""How counts are said, so that messages and reports of every ring say them one way."""
+"""Wording that every message, page and report shares: the caution, counts, days and lists."""
 
 from __future__ import annotations
 
@@ -7,6 +7,13 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
+
+
+CAUTION = (
+    "Revision notes for an exam, not advice for care: follow current local guidelines and the"
+    " formulary; licensed practice decides. Never record anything that identifies a patient."
+)
+"""What every page, print and export says first."""
 
 
 def counted(number: int, word: str) -> str:

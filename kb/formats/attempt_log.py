@@ -14,7 +14,7 @@ from hashlib import blake2b
 from typing import TYPE_CHECKING
 
 from kb.core.errors import Place, Problem, nearest
-from kb.core.model import (
+from kb.core.ids import (
     NOWHERE,
     OUTCOME_OF,
     OUTCOMES,
@@ -23,12 +23,11 @@ from kb.core.model import (
     ROUND_OF,
     ROUNDS,
     AreaId,
-    Aside,
-    Attempt,
     AttemptId,
     QuestionId,
     parse_question,
 )
+from kb.core.model import Aside, Attempt
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Sequence

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, Place, Problem
-from kb.core.model import Area, AreaId, Exam
+from kb.core.ids import AreaId
+from kb.core.settings import Area, Exam
 from kb.formats.yaml_fields import Fields, compose, plain, plain_in_list
 
 if TYPE_CHECKING:

@@ -7,7 +7,8 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
 from kb.core.errors import Place, Problem
-from kb.core.model import AreaId, Note, NoteId, QuestionId, parse_question
+from kb.core.ids import AreaId, NoteId, QuestionId, parse_question
+from kb.core.model import Note
 from kb.formats import frontmatter
 from kb.formats.markdown import structure
 from kb.formats.patient_identifiers import find_identifiers

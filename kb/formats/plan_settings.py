@@ -10,7 +10,8 @@ import re
 from typing import TYPE_CHECKING
 
 from kb.core.errors import nearest
-from kb.core.model import AreaId, PlanSettings, RestLimits
+from kb.core.ids import AreaId
+from kb.core.settings import PlanSettings, RestLimits
 
 if TYPE_CHECKING:
     from kb.formats.yaml_fields import Fields

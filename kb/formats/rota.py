@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import yaml
 
 from kb.core.errors import nearest
-from kb.core.model import RestLimits, Rota, Shift
+from kb.core.settings import RestLimits, Rota, Shift
 from kb.formats.plan_settings import parse_rest
 from kb.formats.yaml_fields import DAY, parse_day
 

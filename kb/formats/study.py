@@ -6,16 +6,8 @@ import re
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kb.core.errors import FormatError, Problem
-from kb.core.model import (
-    SOURCE_KINDS,
-    AreaId,
-    ItemRange,
-    PlanSettings,
-    Share,
-    Source,
-    Study,
-    TableColumns,
-)
+from kb.core.ids import SOURCE_KINDS, AreaId
+from kb.core.settings import ItemRange, PlanSettings, Share, Source, Study, TableColumns
 from kb.formats.plan_settings import parse_plan
 from kb.formats.rota import parse_rota, set_entries
 from kb.formats.yaml_fields import Fields, compose, plain_in_list

@@ -9,11 +9,12 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, NotFoundError, Place
-from kb.core.model import AreaId, Attempt, AttemptId, Outcome, QuestionId, parse_question
+from kb.core.ids import AreaId, AttemptId, Outcome, QuestionId, parse_question
+from kb.core.model import Attempt
 from kb.importers.table_reader import separator_of
 
 if TYPE_CHECKING:
-    from kb.core.model import Exam
+    from kb.core.settings import Exam
 
 NAMES = {
     "item": ("item", "question", "number", "no", "q"),

@@ -7,13 +7,15 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.errors import QueryError
-from kb.core.model import AreaId, Attempt, AttemptId, Outcome, QuestionId, parse_question
+from kb.core.ids import AreaId, AttemptId, Outcome, QuestionId, parse_question
+from kb.core.model import Attempt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import datetime
 
-    from kb.core.model import Round, Study
+    from kb.core.ids import Round
+    from kb.core.settings import Study
 
 MOST_ITEMS = 1000
 SPAN = re.compile(r"(\d{1,15})(?:\s*[-\u2010-\u2015]\s*(\d{1,15}))?")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-from kb.core.model import REASONS, Outcome
+from kb.core.ids import REASONS, Outcome
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence

@@ -6,13 +6,14 @@ from collections import Counter, defaultdict
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from kb.core.model import NOWHERE, AreaId, AttemptId
+from kb.core.ids import NOWHERE, AreaId, AttemptId
 
 if TYPE_CHECKING:
     from collections.abc import Hashable, Sequence
     from datetime import date, datetime
 
-    from kb.core.model import Attempt, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Attempt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

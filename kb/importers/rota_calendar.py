@@ -6,16 +6,20 @@ import codecs
 import re
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 from kb.core.errors import FormatError, Place, Problem, nearest
-from kb.importers.calendar_errors import fault_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
-    from kb.core.model import Shift
+    from kb.core.settings import Shift
+
+MOMENT = re.compile(r"\d{8}(?:T\d{6}Z?)?")
+DATED = ("DTSTART", "DTEND", "RECURRENCE-ID", "EXDATE", "RDATE")
+FREQUENCIES = ("SECONDLY", "MINUTELY", "HOURLY", "DAILY", "WEEKLY", "MONTHLY", "YEARLY")
+EXPORT = "export the rota from your calendar again, as an .ics file"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -175,3 +179,70 @@ def _length(shift: Shift) -> float:
         return 0.0
     minutes = (shift.end.hour - shift.start.hour) * 60 + shift.end.minute - shift.start.minute
     return float(minutes if minutes > 0 else minutes + 1440)
+
+
+class Fault(NamedTuple):
+    """What is wrong, on which line (0 for the file as a whole), and how to put it right."""
+
+    message: str
+    line: int
+    hint: str = EXPORT
+
+
+def fault_of(raw: bytes) -> Fault:
+    """The first thing wrong with a file that the library could not read as a calendar."""
+    text = raw.decode("utf-8-sig", errors="replace")
+    if not text.strip():
+        return Fault("the file is empty", 0)
+    if "BEGIN:VCALENDAR" not in text.upper() and "BEGIN:VEVENT" not in text.upper():
+        return Fault("this is not an iCalendar file: it has no line BEGIN:VCALENDAR", 1)
+    open_parts: list[tuple[str, int]] = []
+    started = False
+    for number, line in _unfolded(text):
+        name, colon, value = line.partition(":")
+        name, _, _ = name.upper().partition(";")
+        part = value.strip().upper()
+        if not colon:
+            return Fault("this line has no colon, so it is none of an iCalendar file", number)
+        if name == "BEGIN":
+            open_parts.append((part, number))
+            started = False
+        elif name == "END":
+            if not open_parts or open_parts[-1][0] != part:
+                return Fault(f"{part} ends here, but was not begun", number)
+            _, begun = open_parts.pop()
+            if part == "VEVENT" and not started:
+                return Fault("the event that begins here has no start (DTSTART)", begun)
+        else:
+            started = started or name == "DTSTART"
+            found = _off(name, value, number)
+            if found is not None:
+                return found
+    if open_parts:
+        part, begun = open_parts[-1]
+        return Fault(f"the file is cut off: {part} begins here and has no end", begun)
+    return Fault("the calendar cannot be read", 0)
+
+
+def _off(name: str, value: str, line: int) -> Fault | None:
+    if name in DATED and not all(MOMENT.match(one) for one in value.strip().split(",")):
+        hint = "write it as 20270407, or 20270407T210000"
+        return Fault(f"{name}: '{value.strip()[:30]}' is not a date of a calendar", line, hint)
+    if name == "RRULE":
+        parts = dict(part.upper().partition("=")[::2] for part in value.strip().split(";"))
+        if parts.get("FREQ") not in FREQUENCIES:
+            hint = "enter the repeat again in your calendar, and export it anew"
+            return Fault(f"how the event repeats is not understood: '{value[:40]}'", line, hint)
+    return None
+
+
+def _unfolded(text: str) -> Iterator[tuple[int, str]]:
+    """Content lines with the number of the line on which each begins; empty ones are left out."""
+    found: list[tuple[int, str]] = []
+    for number, line in enumerate(re.split(r"\r\n|\n|\r", text), start=1):
+        if line[:1] in (" ", "\t") and found:
+            begun, before = found[-1]
+            found[-1] = (begun, before + line[1:])
+        elif line.strip():
+            found.append((number, line))
+    yield from found

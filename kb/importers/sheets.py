@@ -6,14 +6,16 @@ from datetime import datetime, time
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from kb.core.model import REASON_OF, ROUND_OF, Attempt, AttemptId
+from kb.core.ids import REASON_OF, ROUND_OF, AttemptId
+from kb.core.model import Attempt
 from kb.formats.answer_sheet import Known
 from kb.importers.block import round_of, spread
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import AreaId, Exam, Study
+    from kb.core.ids import AreaId
+    from kb.core.settings import Exam, Study
     from kb.formats.answer_sheet import SheetLine
 
 

@@ -10,15 +10,8 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.errors import QueryError
-from kb.core.model import (
-    OUTCOME_OF,
-    REASON_OF,
-    ROUND_OF,
-    AreaId,
-    Attempt,
-    AttemptId,
-    parse_question,
-)
+from kb.core.ids import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, AttemptId, parse_question
+from kb.core.model import Attempt
 from kb.formats.attempt_log import MOMENT_HINT, digest, one_line, parse_moment
 from kb.formats.patient_identifiers import find_identifiers
 from kb.importers.block import LONGEST_QUESTION, round_of
@@ -27,7 +20,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import datetime
 
-    from kb.core.model import Exam, QuestionId, Round, Study
+    from kb.core.ids import QuestionId, Round
+    from kb.core.settings import Exam, Study
 
 ENTRY_ID = re.compile(r"[0-9A-Za-z-]{8,64}")
 COUNTED = re.compile(r"(?P<before>.*?)(?P<number>[0-9]{1,15})")

@@ -9,16 +9,8 @@ from typing import TYPE_CHECKING, TypeVar
 from zoneinfo import ZoneInfo
 
 from kb.core.errors import NotFoundError, Place, Problem
-from kb.core.model import (
-    REASON_OF,
-    ROUND_OF,
-    AreaId,
-    Attempt,
-    AttemptId,
-    Outcome,
-    QuestionId,
-    parse_question,
-)
+from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId, Outcome, QuestionId, parse_question
+from kb.core.model import Attempt
 from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import round_of
 from kb.importers.cell_values import (
@@ -36,7 +28,7 @@ from kb.importers.cell_values import (
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from kb.core.model import Exam, Study
+    from kb.core.settings import Exam, Study
     from kb.importers.column_mapping import Columns
     from kb.importers.table_reader import Grid, Row
 

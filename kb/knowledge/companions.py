@@ -15,7 +15,8 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
-    from kb.core.model import Base, Note, NoteId, QuestionId
+    from kb.core.ids import NoteId, QuestionId
+    from kb.core.model import Base, Note
     from kb.knowledge.graph_builder import Node
 
 CompanionKind = Literal["prerequisite", "mix-up", "shared question"]

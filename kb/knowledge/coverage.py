@@ -15,7 +15,9 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
-    from kb.core.model import Area, AreaId, Base, Note
+    from kb.core.ids import AreaId
+    from kb.core.model import Base, Note
+    from kb.core.settings import Area
 
 LEAST_LETTERS = 7
 """Shorter concepts that differ in one letter are mostly two ideas: ilium and ileum, IgA and IgG."""

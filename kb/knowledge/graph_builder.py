@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import cache
 from math import sqrt
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from kb.core.wording import often
 from kb.knowledge.mixups import parse_pair, rank_mixups
-from kb.knowledge.plain_graph import PlainGraph
 from kb.language.name_matching import Naming
 from kb.language.normalise import keys
 
@@ -22,10 +21,12 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
-    from kb.core.model import Base, Note, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Base, Note
 
 NodeKind = Literal["area", "concept", "note", "question"]
 Node = tuple[NodeKind, str]
+Edge = dict[str, Any]
 Neighbours = Mapping[str, tuple[tuple[str, float], ...]]
 
 LINK_WEIGHT = 2.0
@@ -50,6 +51,53 @@ MAIN_CONCEPTS = 2
 """What a note is mainly about stands first among its concepts."""
 MOST_SIDES = 3
 """Notes taken for either side of a mix-up; more would be about something wider."""
+
+
+class PlainGraph:
+    """As much of a networkx Graph as building and walking need.
+
+    A list of ten notes asks for the ties of a few dozen: loading networkx takes a hundred times
+    longer than that. Whatever groups, sorts or exports gets the library's own graph. Nodes and
+    edges keep the order in which they were added.
+    """
+
+    def __init__(self) -> None:
+        self.nodes: dict[Node, dict[str, Any]] = {}
+        self.adj: dict[Node, dict[Node, Edge]] = {}
+
+    def add_node(self, node: Node, **about: object) -> None:
+        """Add a node, or tell more about it."""
+        self.nodes.setdefault(node, {}).update(about)
+        self.adj.setdefault(node, {})
+
+    def add_edge(self, one: Node, other: Node, **about: object) -> None:
+        """Tie two nodes, adding those that are not there; or tell more of their tie."""
+        self.add_node(one)
+        self.add_node(other)
+        edge = self.adj[one].setdefault(other, {})
+        edge.update(about)
+        self.adj[other][one] = edge
+
+    def get_edge_data(self, one: Node, other: Node) -> Edge | None:
+        """What is known of the tie of two nodes; None if there is none."""
+        return self.adj.get(one, {}).get(other)
+
+    def number_of_edges(self) -> int:
+        """Ties, each counted once."""
+        ends = sum(len(around) + (node in around) for node, around in self.adj.items())
+        return ends // 2
+
+    def __contains__(self, node: object) -> bool:
+        return node in self.adj
+
+    def __getitem__(self, node: Node) -> dict[Node, Edge]:
+        return self.adj[node]
+
+    def __iter__(self) -> Iterator[Node]:
+        return iter(self.adj)
+
+    def __len__(self) -> int:
+        return len(self.adj)
 
 
 @cache

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
     from datetime import date
 
-    from kb.core.model import Attempt, Base, Note, NoteId, QuestionId
+    from kb.core.ids import NoteId, QuestionId
+    from kb.core.model import Attempt, Base, Note
     from kb.language.name_matching import Keys
 
 VERSUS = re.compile(

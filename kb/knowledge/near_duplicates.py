@@ -10,7 +10,8 @@ from kb.knowledge import concept_key
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from kb.core.model import Base, Note, NoteId
+    from kb.core.ids import NoteId
+    from kb.core.model import Base, Note
 
 ALIKE_FRACTION = 0.6
 ALIKE_WITH_CONCEPT_FRACTION = 0.5

@@ -12,7 +12,8 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
-    from kb.core.model import Base, Note, NoteId
+    from kb.core.ids import NoteId
+    from kb.core.model import Base, Note
     from kb.knowledge.graph_builder import Node
 
 DAMPING = 0.85

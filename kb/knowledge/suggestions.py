@@ -17,7 +17,8 @@ from kb.language.normalise import key, words
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from kb.core.model import AreaId, Hit, Note, NoteId
+    from kb.core.ids import AreaId, NoteId
+    from kb.core.model import Hit, Note
 
 SAME_LEVEL = -2.8
 SAME_COVERED = 2.0

@@ -10,7 +10,7 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.core.model import NoteId
+from kb.core.ids import NoteId
 from kb.knowledge import concept_key, find_groups, order_by_links
 
 if TYPE_CHECKING:
@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
-    from kb.core.model import Area, AreaId, Base, Note, QuestionId
+    from kb.core.ids import AreaId, QuestionId
+    from kb.core.model import Base, Note
+    from kb.core.settings import Area
     from kb.knowledge import Node
     from kb.stats.marks_at_risk import Risk
     from kb.stats.note_state import Judged, OpenMiss

@@ -8,14 +8,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
-from kb.core.model import Shift
+from kb.core.settings import Shift
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
-    from kb.core.model import Rota
+    from kb.core.settings import Rota
 
 NIGHT_FROM, NIGHT_TO, NIGHT_HOURS = time(23), time(6), 3.0
 """A duty counts as a night when three hours or more of it lie between 23:00 and 06:00, as in the
@@ -98,3 +99,9 @@ def _later(one: datetime, two: datetime) -> datetime:
 
 def _earlier(one: datetime, two: datetime) -> datetime:
     return one if one.astimezone(UTC) <= two.astimezone(UTC) else two
+
+
+def duty_pairs(duties: dict[date, Duty | None]) -> list[tuple[Duty, Duty]]:
+    """Each duty with the one that follows it."""
+    found = [duty for _, duty in sorted(duties.items()) if duty is not None]
+    return list(pairwise(found))

@@ -16,7 +16,7 @@ from kb.planning.duties import NOON, elapsed_hours, is_long, is_night
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
 
-    from kb.core.model import RestLimits
+    from kb.core.settings import RestLimits
     from kb.planning.duties import Duty
 
 DAY_FROM, DAY_TO = time(7), time(22)

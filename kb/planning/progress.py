@@ -14,7 +14,8 @@ from kb.planning.workload import in_paper, paper_prefixes, situation
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from kb.core.model import AreaId, Base
+    from kb.core.ids import AreaId
+    from kb.core.model import Base
     from kb.planning.scheduler import Plan
 
 PROGRESS_DAYS = 7

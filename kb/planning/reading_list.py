@@ -14,14 +14,15 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from kb.core.model import AreaId
+from kb.core.ids import AreaId
 from kb.planning.knapsack import choose
 from kb.stats.spacing import next_look_days
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    from kb.core.model import Base, NoteId
+    from kb.core.ids import NoteId
+    from kb.core.model import Base
 
 STEP_SECONDS = 5
 LEAST_MARKS = 1e-4

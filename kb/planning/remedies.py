@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-from kb.core.model import AreaId
+from kb.core.ids import AreaId
 from kb.core.wording import counted, dated
 from kb.planning.calendar_entries import Entry
 from kb.planning.scheduler import Plan, schedule

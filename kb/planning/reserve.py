@@ -7,14 +7,15 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from kb.core.model import AreaId, QuestionId
+from kb.core.ids import AreaId, QuestionId
 from kb.formats.attempt_log import digest
 from kb.planning.apportionment import largest_remainder
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping
 
-    from kb.core.model import Base, Source, Study
+    from kb.core.model import Base
+    from kb.core.settings import Source, Study
 
 
 MOST_KEPT_FRACTION = 0.2

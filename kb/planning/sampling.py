@@ -12,7 +12,8 @@ from kb.planning.reserve import bank_questions, kept_unseen
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
 
-    from kb.core.model import AreaId, Base, QuestionId, Round
+    from kb.core.ids import AreaId, QuestionId, Round
+    from kb.core.model import Base
 
 SHUFFLES = 400
 """Shuffles behind what chance gives: enough for a run's length to one place."""

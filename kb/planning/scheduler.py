@@ -37,7 +37,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from kb.core.model import AreaId, PlanSettings
+    from kb.core.ids import AreaId
+    from kb.core.settings import PlanSettings
     from kb.planning.study_days import StudyDay
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.errors import QueryError, nearest
-from kb.core.model import AreaId
+from kb.core.ids import AreaId
 from kb.formats.plan_settings import KNOWN_REST, parse_plan, parse_rest
 from kb.formats.yaml_fields import compose, parse_day, plain, plain_in_list
 from kb.planning.remedies import with_minutes, with_sample

@@ -14,7 +14,9 @@ from kb.planning.study_days import OFFICE, study_days
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from kb.core.model import AreaId, Attempt, Base, PlanSettings, Rota
+    from kb.core.ids import AreaId
+    from kb.core.model import Attempt, Base
+    from kb.core.settings import PlanSettings, Rota
     from kb.planning.study_days import StudyDay
 
 RECENT_COUNT, LEAST_COUNT = 200, 20

@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from kb.core.model import Base, NoteId
+    from kb.core.ids import NoteId
+    from kb.core.model import Base
     from kb.knowledge import Companion
     from kb.stats.note_state import Judged
 

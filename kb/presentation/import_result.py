@@ -14,7 +14,8 @@ from kb.stats.note_state import open_misses
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import Attempt, Base, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Attempt, Base
 
 MOST_AREAS = 6
 COLUMNS = (

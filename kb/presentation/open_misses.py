@@ -12,7 +12,8 @@ from kb.stats.note_state import OpenMiss, open_misses
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import Base, Hit, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Base, Hit
 
 
 def misses_report(base: Base, today: date, limit: int) -> Report:

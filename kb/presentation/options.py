@@ -10,7 +10,7 @@ from kb.core.errors import QueryError, nearest
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
-    from kb.core.model import Exam
+    from kb.core.settings import Exam
     from kb.presentation.report_model import Option
 
 

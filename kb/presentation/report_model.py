@@ -6,10 +6,8 @@ a kind that tells how to write them.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
-
-from kb.core.record import record
 
 if TYPE_CHECKING:
     from datetime import date
@@ -36,7 +34,7 @@ WORDS: tuple[Kind, ...] = ("text", "date", "area", "source")
 """Kinds that are read as words, and so stand to the left."""
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
     """One option of a report, the same on the command line and on the page.
 
@@ -54,7 +52,7 @@ class Option:
     least: float | None = None
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
     """A column of a table. `key` names it in JSON; `kind` tells how its values are written.
 
@@ -72,7 +70,7 @@ class Column:
         return self.kind not in WORDS
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Table:
     """Rows of raw values, one for each column; None is shown as a dash."""
 
@@ -101,7 +99,7 @@ class Table:
         )
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
     """One line of a handover list: a head, what stands to its right, and lines beneath.
 
@@ -117,7 +115,7 @@ class Entry:
     note: str = ""
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Entries:
     """A handover list: worst first, numbered when `numbered`.
 
@@ -131,7 +129,7 @@ class Entries:
     empty: str = "Nothing to show."
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Text:
     """A paragraph. `quiet` ones are hints and cautions; a `key` names one that reports share."""
 
@@ -140,7 +138,7 @@ class Text:
     key: str = ""
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
     """Single figures with a name: (key, label, raw value, kind). `quiet` ones are for JSON only,
     because the text says them already.
@@ -154,7 +152,7 @@ class Facts:
 Block = Table | Entries | Text | Facts
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Report:
     """The answer to one question of the doctor.
 

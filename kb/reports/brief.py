@@ -23,7 +23,9 @@ from kb.stats.reading_effect import LEAST_RETRY_COUNT, ReadingEffect, reading_ef
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import Answer, Base, Note, NoteId, Study
+    from kb.core.ids import NoteId
+    from kb.core.model import Base, Note, SearchResult
+    from kb.core.settings import Study
     from kb.stats.note_state import Judged
 
 MOMENT = "before a topic"
@@ -36,7 +38,9 @@ OPTIONS = (
 MORE_MINUTES = 10
 
 
-def build(base: Base, today: date, *, words: str, minutes: float, answer: Answer | None) -> Report:
+def build(
+    base: Base, today: date, *, words: str, minutes: float, answer: SearchResult | None
+) -> Report:
     """The notes to read in order, what was left out, and what ten more minutes would add."""
     if not minutes > 0:
         raise QueryError(f"{minutes:g} minutes leave no time to read", hint="try --minutes 20")
@@ -82,7 +86,7 @@ def reading_seconds(note: Note, study: Study) -> int:
     return max(1, whole)
 
 
-def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozenset[NoteId]]:
+def _wanted(base: Base, words: str, answer: SearchResult | None) -> tuple[str, frozenset[NoteId]]:
     if not words.strip():
         return "Brief of everything", frozenset(note.id for note in base.notes)
     try:
@@ -94,7 +98,7 @@ def _wanted(base: Base, words: str, answer: Answer | None) -> tuple[str, frozens
     return area.name, frozenset(note.id for note in base.notes if area.id in note.areas)
 
 
-def _nothing(base: Base, words: str, answer: Answer | None) -> NotFoundError:
+def _nothing(base: Base, words: str, answer: SearchResult | None) -> NotFoundError:
     """Words that are no area and are in no note, with what is nearest of either."""
     areas = {area.name: area.id for area in base.exam.areas}
     hint = nearest(words, areas.values(), areas)

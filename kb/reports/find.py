@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date
 
-    from kb.core.answer import Answer, Hit, NoteId
-    from kb.core.model import Base, Note
+    from kb.core.ids import NoteId
+    from kb.core.model import Base, Hit, Note, SearchResult
 
 MOMENT = "before a topic"
 SEARCHES = "words"
@@ -125,7 +125,7 @@ def build(
     *,
     words: str,
     page: int,
-    answer: Answer | None,
+    answer: SearchResult | None,
     known: Mapping[NoteId, Card] | None = None,
     **_: object,
 ) -> Report:
@@ -136,7 +136,9 @@ def build(
     return show(words, page, answer, cards(base, today) if known is None else known)
 
 
-def show(words: str, page: int, answer: Answer | None, known: Mapping[NoteId, Card]) -> Report:
+def show(
+    words: str, page: int, answer: SearchResult | None, known: Mapping[NoteId, Card]
+) -> Report:
     """The report of an answer; a hit without a card is left out."""
     hits = [hit for hit in answer.hits if hit.note in known] if answer else []
     count = answer.total_count if answer else 0
@@ -174,7 +176,7 @@ def _entry(card: Card, hit: Hit) -> Entry:
     )
 
 
-def _nothing(words: str, page: int, answer: Answer | None) -> str:
+def _nothing(words: str, page: int, answer: SearchResult | None) -> str:
     if answer and answer.total_count:
         return f"There is no page {page}: {answer.total_count} notes in all."
     return f"Nothing found for {_short(words)}."

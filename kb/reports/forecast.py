@@ -44,7 +44,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from kb.core.model import Base, Exam
+    from kb.core.model import Base
+    from kb.core.settings import Exam
 
 MOMENT = "each week"
 OPTIONS = (

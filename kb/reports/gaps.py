@@ -37,7 +37,8 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
-    from kb.core.model import Base, Note, NoteId
+    from kb.core.ids import NoteId
+    from kb.core.model import Base, Note
     from kb.knowledge.coverage import Share, Spelling
     from kb.knowledge.near_duplicates import Twins
     from kb.search import Index

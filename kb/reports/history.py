@@ -26,7 +26,8 @@ from kb.stats.note_state import judge
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import Attempt, Base, Note, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Attempt, Base, Note
 
 MOMENT = "before a topic"
 OPTIONS = (

@@ -26,7 +26,9 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
-    from kb.core.model import Area, Base, Note, NoteId
+    from kb.core.ids import NoteId
+    from kb.core.model import Base, Note
+    from kb.core.settings import Area
     from kb.knowledge import Near
     from kb.knowledge.topics import Topic
     from kb.search import Index

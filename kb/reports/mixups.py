@@ -21,7 +21,8 @@ from kb.stats.marks_at_risk import Risk
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import Base, NoteId
+    from kb.core.ids import NoteId
+    from kb.core.model import Base
 
 MOMENT = "each week"
 OPTIONS = (

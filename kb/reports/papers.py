@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.core.model import QuestionId
+from kb.core.ids import QuestionId
 from kb.core.wording import counted
 from kb.presentation.report_model import Block, Column, Report, Table, Text, day_line
 from kb.stats.sitting import find_sittings
@@ -17,7 +17,8 @@ from kb.stats.sitting import find_sittings
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import Base, Source
+    from kb.core.model import Base
+    from kb.core.settings import Source
 
 MOMENT = "each week"
 OPTIONS = ()

@@ -20,7 +20,7 @@ from kb.planning.remedies import (
     plan_for,
     remedies,
 )
-from kb.planning.study_days import rest_cautions
+from kb.planning.rest_checks import rest_cautions
 from kb.planning.what_if import what_if as changed_by
 from kb.planning.what_if import with_reserve
 from kb.planning.workload import situation
@@ -29,7 +29,9 @@ from kb.presentation.report_model import Block, Column, Facts, Option, Report, T
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import AreaId, Base, Exam
+    from kb.core.ids import AreaId
+    from kb.core.model import Base
+    from kb.core.settings import Exam
     from kb.planning.scheduler import DayPlan, Plan
     from kb.planning.workload import Situation
 

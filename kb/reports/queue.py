@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
     from datetime import date
 
-    from kb.core.model import Base, NoteId
+    from kb.core.ids import NoteId
+    from kb.core.model import Base
     from kb.knowledge import Companion
 
 MOMENT = "each week"

@@ -20,7 +20,8 @@ from kb.stats.note_state import judge
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import AreaId, Base
+    from kb.core.ids import AreaId
+    from kb.core.model import Base
     from kb.planning.reading_list import Candidate, DayList
 
 MOMENT = "each week"

@@ -7,14 +7,15 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from kb.planning.duties import duty_on
-from kb.planning.study_days import OFFICE, duty_cautions, rest_cautions, study_days
+from kb.planning.rest_checks import duty_cautions, rest_cautions
+from kb.planning.study_days import OFFICE, study_days
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 
 if TYPE_CHECKING:
     from datetime import date
 
     from kb.core.model import Base
-    from kb.planning.study_days import Caution
+    from kb.planning.rest_checks import Caution
 
 MOMENT = "each week"
 OPTIONS = (

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
     from pathlib import Path
 
-    from kb.core.model import Answer, Hit
+    from kb.core.model import Hit, SearchResult
     from kb.search.document import Record
     from kb.search.searcher import Reader
 
@@ -72,7 +72,7 @@ class Index:
         start: int = 0,
         paths: frozenset[str] | None = None,
         prefix: bool = False,
-    ) -> Answer:
+    ) -> SearchResult:
         """Find notes for words as typed, best first.
 
         Args:

@@ -12,7 +12,7 @@ from kb.language.normalise import key, words
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-    from kb.core.model import NoteId
+    from kb.core.ids import NoteId
 
 TITLE_WEIGHT = 3
 CONCEPT_WEIGHT = 3

@@ -12,7 +12,8 @@ from kb.storage import base_folder as store
 if TYPE_CHECKING:
     from pathlib import Path
 
-    from kb.core.model import Base, Note, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Base, Note
     from kb.search import Page
     from kb.storage.note_catalogue import Catalogue
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.core.answer import Hit, NoteId
+from kb.core.ids import NoteId
+from kb.core.model import Hit
 from kb.language.snippets import best_passage
 
 if TYPE_CHECKING:

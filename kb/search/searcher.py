@@ -7,8 +7,9 @@ from functools import cached_property
 from heapq import nlargest
 from typing import TYPE_CHECKING
 
-from kb.core.answer import Answer, Hit, NoteId
 from kb.core.errors import DerivedError
+from kb.core.ids import NoteId
+from kb.core.model import Hit, SearchResult
 from kb.language.normalise import key
 from kb.language.normalise import words as words_of
 from kb.language.query import parse_query
@@ -196,7 +197,7 @@ class Reader:
 
     def search(
         self, words: str, *, limit: int, start: int, paths: frozenset[str] | None, prefix: bool
-    ) -> Answer:
+    ) -> SearchResult:
         """See `Index.search`."""
         from kb.search.query_expansion import look_for
 
@@ -208,7 +209,7 @@ class Reader:
         best = self._best(pool if count <= len(pool) else scores, count)[start:]
         from kb.search.marks import hit
 
-        return Answer(
+        return SearchResult(
             hits=tuple(hit(self.record(doc), scores[doc], wanted) for doc in best),
             total_count=len(scores),
             also=wanted.also,
@@ -289,7 +290,8 @@ class Reader:
     @cached_property
     def glossary(self) -> Glossary:
         """Abbreviations and names: the stock, and the base's own on top."""
-        from kb.language.abbreviations import Glossary, parse_glossary
+        from kb.formats.glossary_file import parse_glossary
+        from kb.language.abbreviations import Glossary
 
         own: Entries = ()
         path = self._glossary_path

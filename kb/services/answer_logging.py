@@ -10,7 +10,8 @@ from kb.presentation.import_result import taken_report
 from kb.stats.import_batches import items_beyond
 
 if TYPE_CHECKING:
-    from kb.core.model import Attempt, AttemptId
+    from kb.core.ids import AttemptId
+    from kb.core.model import Attempt
     from kb.presentation.report_model import Report
     from kb.services.session import Session
     from kb.storage.attempt_store import Added

@@ -17,7 +17,8 @@ from kb.language.name_matching import Naming
 from kb.services.session import blank_note
 
 if TYPE_CHECKING:
-    from kb.core.model import Note, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Note
     from kb.services.session import Session
 
 NOTES_OF_EACH = 3

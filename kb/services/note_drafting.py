@@ -10,7 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, QueryError
-from kb.core.model import AreaId
+from kb.core.ids import AreaId
 from kb.formats.patient_identifiers import find_identifiers
 from kb.knowledge.suggestions import suggest
 from kb.language.normalise import key, words
@@ -19,7 +19,8 @@ from kb.language.snippets import best_passage
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from kb.core.model import Hit, Note, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Hit, Note
     from kb.knowledge.suggestions import Suggestions
     from kb.services.session import Session
 

@@ -10,7 +10,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from kb.core import plugins
-from kb.core.answer import NoteId
+from kb.core.ids import NoteId
 from kb.formats.outline import halves, head_mark, outline
 from kb.storage.ahead import base_at, glance
 from kb.storage.kept import Header, Kept, span_of_day

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
 from kb.core.errors import NoBaseError, NotFoundError, QueryError
-from kb.core.model import ROUNDS, AreaId, NoteId
+from kb.core.ids import ROUNDS, AreaId, NoteId
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.html_bundle import AnswerForm
 from kb.formats.attempt_log import digest

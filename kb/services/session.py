@@ -13,15 +13,16 @@ from itertools import count
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from kb.core import plugins
+from kb.core import base_views, plugins
 from kb.core.errors import KBError, NotFoundError, QueryError, nearest
+from kb.core.ids import AreaId, NoteId, parse_question
 from kb.core.lookup import named_note, source_to_log
-from kb.core.model import AreaId, Aside, NoteId, Score, parse_question
+from kb.core.model import Aside, Score
 from kb.formats import attempt_log
 from kb.formats.exam import check_day
 from kb.formats.frontmatter import set_value, split
 from kb.formats.note import format_note, slug
-from kb.formats.taken_sheets import TakenSheet, digest_of
+from kb.formats.side_logs import LoggedSheet, sheet_digest
 from kb.presentation.options import chosen
 from kb.search.from_base import Pages
 from kb.stats.import_batches import Import, imports_of, latest_of
@@ -35,18 +36,9 @@ if TYPE_CHECKING:
     from types import ModuleType
 
     from kb.charts import Chart
-    from kb.core.model import (
-        Answer,
-        Attempt,
-        AttemptId,
-        Base,
-        Exam,
-        Hit,
-        Note,
-        QuestionId,
-        Reading,
-        Study,
-    )
+    from kb.core.ids import AttemptId, QuestionId
+    from kb.core.model import Attempt, Base, Hit, Note, Reading, SearchResult
+    from kb.core.settings import Exam, Study
     from kb.presentation.report_model import Report
     from kb.search import Index, Page
     from kb.storage.attempt_store import Added
@@ -119,8 +111,12 @@ class Session:
     @cached_property
     def base(self) -> Base:
         """The base as it stands on `today`."""
-        base = store.as_of(self.whole, self.today)
-        return store.tell_later(base, self.whole, self.today) if self.as_of is None else base
+        base = base_views.as_of(self.whole, self.today)
+        return (
+            base_views.note_later_dates(base, self.whole, self.today)
+            if self.as_of is None
+            else base
+        )
 
     @property
     def exam(self) -> Exam:
@@ -233,7 +229,7 @@ class Session:
         start: int = 0,
         paths: frozenset[str] | None = None,
         prefix: bool = False,
-    ) -> Answer:
+    ) -> SearchResult:
         """Notes for words as typed, best first; `paths` restricts the answer to those notes."""
         if paths is None and self._later_count:
             paths = frozenset(note.path for note in self.base.notes)
@@ -301,7 +297,7 @@ class Session:
 
     def _answer(
         self, words: str, module: ModuleType, options: dict[str, Any], paths: frozenset[str] | None
-    ) -> Answer | None:
+    ) -> SearchResult | None:
         if not words.strip():
             return None
         limit = int(getattr(module, "SEARCH_LIMIT", 10))
@@ -440,16 +436,16 @@ class Session:
         """Keep lines of standard input that were not understood; returns the file's path."""
         return attempt_store.append_aside(self.root, self.device, text)
 
-    def sheets_taken(self) -> tuple[TakenSheet, ...]:
-        """Every answer sheet that was taken in on any device, the earliest first."""
-        return attempt_store.sheets_taken(self.root)
+    def logged_sheets(self) -> tuple[LoggedSheet, ...]:
+        """Every answer sheet that was logged on any device, the earliest first."""
+        return attempt_store.logged_sheets(self.root)
 
     def remember_sheet(self, name: str, raw: bytes, day: date, batch: str) -> None:
-        """Remember that a sheet was taken in, so that it is not taken twice."""
-        taken = TakenSheet(
-            at=self.now, name=name, size=len(raw), digest=digest_of(raw), day=day, batch=batch
+        """Remember that a sheet was logged, so that it is not logged twice."""
+        sheet = LoggedSheet(
+            at=self.now, name=name, size=len(raw), digest=sheet_digest(raw), day=day, batch=batch
         )
-        attempt_store.append_sheet(self.root, self.device, taken)
+        attempt_store.append_sheet(self.root, self.device, sheet)
 
     def set_aside(self, question: QuestionId, reason: str, remark: str = "") -> None:
         """Set a miss aside for good."""

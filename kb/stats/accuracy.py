@@ -11,7 +11,8 @@ from kb.stats.proportions import Interval, wilson
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from kb.core.model import Attempt, Round
+    from kb.core.ids import Round
+    from kb.core.model import Attempt
 
 SPAN_DAYS = 7
 ORDER: tuple[Round, ...] = ("first", "second", "paper")

@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from kb.core.model import Attempt, Base, Exam
+    from kb.core.model import Attempt, Base
+    from kb.core.settings import Exam
     from kb.stats.history import History
 
 # What is added to the lifts of recognition: the learner's own papers choose among these.

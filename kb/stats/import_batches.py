@@ -10,7 +10,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
 
-    from kb.core.model import Attempt, Study
+    from kb.core.model import Attempt
+    from kb.core.settings import Study
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

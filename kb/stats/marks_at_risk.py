@@ -6,17 +6,19 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.core.model import AreaId
+from kb.core.ids import AreaId
 from kb.stats.history import history_of, noon_number
 from kb.stats.proportions import beta_interval
-from kb.stats.recall_model import Again
-from kb.stats.recognition import evidence_weights, fresh_chances, learned_shift, lifts, paper_rows
+from kb.stats.recall_model import Again, fresh_chances
+from kb.stats.recognition import evidence_weights, learned_shift, lifts, paper_rows
 from kb.stats.standing import AHEAD, Standing, Tracker
 
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.model import Area, Base, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Base
+    from kb.core.settings import Area
     from kb.stats.proportions import Interval
 
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from kb.core.model import AreaId
-from kb.core.record import record
+from kb.core.ids import AreaId
 from kb.core.wording import dated, often
 from kb.stats.marks_at_risk import Risk
 
@@ -14,7 +13,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date, datetime
 
-    from kb.core.model import Attempt, Base, Note, NoteId, QuestionId, State
+    from kb.core.ids import NoteId, QuestionId, State
+    from kb.core.model import Attempt, Base, Note
 
 Advice = Literal["rewrite", "split", "re-attempt", "leave"]
 
@@ -27,7 +27,7 @@ SETTLE_DAYS = 1
 RECENT_COUNT = 4
 
 
-@record
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
     """What the log says of one note.
 

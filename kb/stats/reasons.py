@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from kb.core.model import REASONS
+from kb.core.ids import REASONS
 from kb.stats.proportions import Interval, wilson
 
 if TYPE_CHECKING:

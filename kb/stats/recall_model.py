@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.stats.logistic import expit, fit_map, logit
-from kb.stats.recognition import evidence_weights
+from kb.stats.recognition import evidence_weights, flattery
 from kb.stats.standing import PRIOR_MEAN, Tracker
 
 if TYPE_CHECKING:
@@ -308,3 +308,19 @@ def foretell(
         beta = fit_map(features[:until], rights[:until], start, SPREAD[kind], beta)
         done = until
     return found
+
+
+def fresh_chances(
+    again: Again,
+    questions: Sequence[str],
+    seen: NDArray[np.float64],
+    day: float,
+    shift: float = 0.0,
+) -> NDArray[np.float64]:
+    """What the chances `seen` of known questions become when the same is asked in new words.
+
+    Source: own, see `recognition.flattery`.
+    """
+    gaps = np.array(again.gaps(questions, day), dtype=float)  # nan where never met
+    lift = np.where(np.isnan(gaps), 0.0, np.maximum(0.0, flattery(gaps) + shift))
+    return expit(logit(seen) - lift)

@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from kb.core.model import Attempt
     from kb.stats.history import History
-    from kb.stats.recall_model import Again
 
 # On the log odds, by days since the question was last answered: within a day, within a week, later.
 WITHIN_DAY = 1.3
@@ -190,19 +189,3 @@ def paper_rows(attempts: Sequence[Attempt]) -> tuple[tuple[int, ...], ...]:
         if attempt.round == "paper":
             found.setdefault(attempt.sitting or attempt.day.isoformat(), []).append(row)
     return tuple(tuple(rows) for rows in found.values())
-
-
-def fresh_chances(
-    again: Again,
-    questions: Sequence[str],
-    seen: NDArray[np.float64],
-    day: float,
-    shift: float = 0.0,
-) -> NDArray[np.float64]:
-    """What the chances `seen` of known questions become when the same is asked in new words.
-
-    Source: own, see `flattery`.
-    """
-    gaps = np.array(again.gaps(questions, day), dtype=float)  # nan where never met
-    lift = np.where(np.isnan(gaps), 0.0, np.maximum(0.0, flattery(gaps) + shift))
-    return expit(logit(seen) - lift)

@@ -12,26 +12,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from kb.core.errors import KBError, Place, Problem
-from kb.core.model import Aside, Attempt, AttemptId, Drawn, NoteId, Reading
-from kb.formats import attempt_log, draws, readings, scores, taken_sheets
+from kb.core.ids import AttemptId, NoteId
+from kb.core.model import Reading
+from kb.formats import attempt_log, side_logs
 from kb.storage import atomic_files
 from kb.storage.note_catalogue import FileStat, scan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Iterable
 
-    from kb.core.model import Score, Study
+    from kb.core.model import Aside, Attempt, Drawn, Score
+    from kb.core.settings import Study
     from kb.formats.attempt_log import Void
-    from kb.formats.taken_sheets import TakenSheet
+    from kb.formats.side_logs import LoggedSheet, SideLog
 
 Row = TypeVar("Row")
 
 LOG = "log"
 ATTEMPTS = re.compile(r"log/attempts[^/\ufffd]*\.csv", re.I)
-SCORES = re.compile(r"log/scores[^/\ufffd]*\.csv", re.I)
-READINGS = re.compile(r"log/readings[^/\ufffd]*\.csv", re.I)
-DRAWS = re.compile(r"log/draws[^/\ufffd]*\.csv", re.I)
-SHEETS = re.compile(r"log/sheets[^/\ufffd]*\.csv", re.I)
 BATCH = re.compile(rb"\bb-[0-9a-f]{10}\b")
 
 
@@ -68,37 +66,36 @@ def read_readings(
     root: Path, found: tuple[FileStat, ...]
 ) -> tuple[tuple[Reading, ...], list[Problem]]:
     """Every reading of a note once, in order of time."""
-    rows, problems = _rows(root, found, READINGS, readings.parse_readings)
+    rows, problems = _rows(root, found, side_logs.READINGS)
     union = {row.id: row for row in reversed(rows)}
     return tuple(sorted(union.values(), key=lambda r: (r.at, r.id))), problems
 
 
 def read_draws(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Drawn, ...], list[Problem]]:
     """Every drawn question once, in order of time."""
-    rows, problems = _rows(root, found, DRAWS, draws.parse_draws)
+    rows, problems = _rows(root, found, side_logs.DRAWS)
     union = {(row.draw, row.position): row for row in reversed(rows)}
     return tuple(sorted(union.values(), key=lambda d: (d.at, d.draw, d.position))), problems
 
 
 def read_scores(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Score, ...], list[Problem]]:
     """Every bare score once, in order of time."""
-    rows, problems = _rows(root, found, SCORES, scores.parse_scores)
+    rows, problems = _rows(root, found, side_logs.SCORES)
     union = {row.id: row for row in reversed(rows)}
     return tuple(sorted(union.values(), key=lambda row: (row.at, row.id))), problems
 
 
 def _rows(
-    root: Path,
-    found: tuple[FileStat, ...],
-    pattern: re.Pattern[str],
-    parse: Callable[[bytes, str], tuple[Iterable[Row], Iterable[Problem]]],
+    root: Path, found: tuple[FileStat, ...], log: SideLog[Row]
 ) -> tuple[list[Row], list[Problem]]:
-    """The lines of every file of one kind, of all devices; one line may stand in several."""
+    """The lines of every file of one log, from all devices; one line may be in several."""
+    pattern = re.compile(rf"{LOG}/{log.stem}[^/\ufffd]*\.csv", re.I)
     rows: list[Row] = []
     problems: list[Problem] = []
     for entry in found:
         if pattern.fullmatch(entry.path):
-            read, more = parse(atomic_files.read_bytes(root / entry.path, entry.path), entry.path)
+            raw = atomic_files.read_bytes(root / entry.path, entry.path)
+            read, more = log.parse(raw, entry.path)
             rows.extend(read)
             problems.extend(more)
     return rows, problems
@@ -244,8 +241,7 @@ def append_scores(root: Path, device: str, rows: Iterable[Score]) -> int:
         present = {score.id for score in read_scores(root, scan(root))[0]}
         new = [row for row in rows if row.id not in present]
         if new:
-            text = "".join(scores.format_score(row) for row in new)
-            _append(root, f"scores-{device}", scores.HEADER, text)
+            _append_to(root, device, side_logs.SCORES, *new)
     return len(new)
 
 
@@ -261,24 +257,24 @@ def append_aside(root: Path, device: str, text: str) -> str:
     return name
 
 
-def append_sheet(root: Path, device: str, taken: TakenSheet) -> None:
-    """Remember that a sheet was taken in.
+def append_sheet(root: Path, device: str, sheet: LoggedSheet) -> None:
+    """Remember that a sheet was logged.
 
     Raises:
         KBError: The disk refused.
     """
     with atomic_files.locked(root / LOG):
-        _append(root, f"sheets-{device}", taken_sheets.HEADER, taken_sheets.format_taken(taken))
+        _append_to(root, device, side_logs.SHEETS, sheet)
 
 
-def sheets_taken(root: Path) -> tuple[TakenSheet, ...]:
-    """Every sheet that was taken in on any device, the earliest first."""
-    found: set[TakenSheet] = set()
-    for entry in scan(root):
-        if SHEETS.fullmatch(entry.path):
-            raw = atomic_files.read_bytes(root / entry.path, entry.path)
-            found.update(taken_sheets.parse_taken(raw))
-    return tuple(sorted(found, key=lambda taken: (taken.at, taken.name, taken.digest)))
+def logged_sheets(root: Path) -> tuple[LoggedSheet, ...]:
+    """Every sheet that was logged on any device, the earliest first.
+
+    Of a line that cannot be read nothing is said: its sheet is read once more, and the answers
+    that the log has already are not added again.
+    """
+    found, _ = _rows(root, scan(root), side_logs.SHEETS)
+    return tuple(sorted(set(found), key=lambda sheet: (sheet.at, sheet.name, sheet.digest)))
 
 
 def append_reading(root: Path, device: str, reading: Reading) -> None:
@@ -288,8 +284,7 @@ def append_reading(root: Path, device: str, reading: Reading) -> None:
         KBError: The disk refused; nothing was added.
     """
     with atomic_files.locked(root / LOG):
-        line = readings.format_reading(reading)
-        _append(root, f"readings-{device}", readings.HEADER, line)
+        _append_to(root, device, side_logs.READINGS, reading)
 
 
 def append_draw(root: Path, device: str, drawn: tuple[Drawn, ...]) -> None:
@@ -299,7 +294,11 @@ def append_draw(root: Path, device: str, drawn: tuple[Drawn, ...]) -> None:
         KBError: The disk refused; nothing was added.
     """
     with atomic_files.locked(root / LOG):
-        _append(root, f"draws-{device}", draws.HEADER, draws.format_draws(drawn))
+        _append_to(root, device, side_logs.DRAWS, *drawn)
+
+
+def _append_to(root: Path, device: str, log: SideLog[Row], *records: Row) -> None:
+    _append(root, f"{log.stem}-{device}", log.header, log.format(*records))
 
 
 def _append(root: Path, stem: str, header: str, text: str) -> None:

@@ -8,15 +8,17 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kb.core.base_views import with_areas
 from kb.core.errors import ConflictError, FormatError, NoBaseError, NotFoundError, Place, Problem
-from kb.core.model import Attempt, Base, Exam, Note, NoteId, Study
-from kb.core.wording import counted
+from kb.core.ids import NoteId
+from kb.core.model import Base, Note
+from kb.core.settings import Exam, Study
 from kb.formats.exam import parse_exam
 from kb.formats.frontmatter import add_to_list
+from kb.formats.glossary_file import parse_glossary
 from kb.formats.study import parse_study
 from kb.formats.sync_copies import find_twins, twin_problem
 from kb.language.abbreviations import Entries as Glossary
-from kb.language.abbreviations import parse_glossary
 from kb.storage import atomic_files, attempt_store
 from kb.storage.ahead import base_at
 from kb.storage.note_catalogue import Catalogue, FileStat, Listed, decode, scan
@@ -24,9 +26,8 @@ from kb.storage.scan import UNREADABLE
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping
-    from datetime import date
 
-    from kb.core.model import AreaId, QuestionId
+    from kb.core.ids import QuestionId
 
 EXAM, STUDY, GLOSSARY = "exam.yaml", "study.yaml", "glossary.yaml"
 
@@ -242,72 +243,6 @@ def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem
                 note = replace(note, id=NoteId(note.path.removesuffix(".md")))
         notes.append(note)
     return tuple(notes), problems
-
-
-def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[Attempt, ...]:
-    """Give each attempt without an area that of another attempt at the same question, else that
-    of a note linked to it. The log's own area and the source's numbering came before.
-    """
-    known: dict[QuestionId, AreaId] = {}
-    for note in notes:
-        for question in note.questions:
-            if note.areas:
-                known.setdefault(question, note.areas[0])
-    for attempt in attempts:
-        if attempt.area:
-            known[attempt.question] = attempt.area
-    return tuple(
-        replace(attempt, area=known[attempt.question])
-        if not attempt.area and attempt.question in known
-        else attempt
-        for attempt in attempts
-    )
-
-
-def as_of(base: Base, day: date) -> Base:
-    """The base as it stood at the end of `day`.
-
-    A note dated later is gone; one that does not say when it was written stays, unproven.
-    """
-    notes: list[Note] = []
-    for note in base.notes:
-        if note.written_on is None or note.written_on <= day:
-            notes.append(note)
-        elif not note.dated:
-            notes.append(replace(note, written_on=None, written_at=None))
-    return replace(
-        base,
-        notes=tuple(notes),
-        attempts=tuple(attempt for attempt in base.attempts if attempt.day <= day),
-        asides=tuple(aside for aside in base.asides if aside.at.date() <= day),
-        readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
-        scores=tuple(score for score in base.scores if score.at.date() <= day),
-        draws=tuple(drawn for drawn in base.draws if drawn.at.date() <= day),
-    )
-
-
-def tell_later(base: Base, whole: Base, today: date) -> Base:
-    """Say as a finding that notes dated after today are left out: most likely a slip in the year.
-
-    Args:
-        base: As it stands today.
-        whole: With all its notes.
-        today: The day.
-    """
-    dated = (note for note in whole.notes if note.dated and note.written_on)
-    later = [note for note in dated if note.written_on and note.written_on > today]
-    if not later:
-        return base
-    first = later[0]
-    others = f", and {counted(len(later) - 1, 'other note')}" if len(later) > 1 else ""
-    told = Problem(
-        place=first.place,
-        code="written-in-future",
-        message=f"written {first.written_on}, which is still to come{others}: left out until then",
-        hint="mend 'written:', or look at a later day with --as-of",
-        severity="warning",
-    )
-    return replace(base, problems=(*base.problems, told))
 
 
 def link_question(root: Path, note: Note, question: QuestionId) -> None:

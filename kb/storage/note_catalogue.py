@@ -20,7 +20,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.core.errors import DerivedError, NoBaseError, Place, Problem
-from kb.core.model import AreaId, Heading, Link, Note, NoteId, QuestionId
+from kb.core.ids import AreaId, NoteId, QuestionId
+from kb.core.model import Heading, Link, Note
 from kb.formats.note import parse_note
 from kb.storage.atomic_files import digest
 from kb.storage.scan import RACY_NS, files_in, is_note

@@ -9,9 +9,8 @@ from flask import Flask, jsonify, make_response, redirect, render_template, requ
 from werkzeug.exceptions import HTTPException, TooManyRequests
 
 from kb.core import plugins
-from kb.core.caution import CAUTION
 from kb.core.errors import ConflictError, KBError, NotFoundError, QueryError
-from kb.core.wording import capital, ended
+from kb.core.wording import CAUTION, capital, ended
 from kb.presentation.render import cell_texts, format_value
 from kb.web import links, login, request_guard, view_helpers
 from kb.web.session_holder import BusyError, Desk

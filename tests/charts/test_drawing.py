@@ -15,8 +15,8 @@ import pytest
 from chart_bases import full, one_answer
 
 from kb.charts import chart_names, draw, look_of
-from kb.core.caution import CAUTION
 from kb.core.errors import QueryError
+from kb.core.wording import CAUTION
 from kb.services.session import Session
 
 if TYPE_CHECKING:

@@ -5,8 +5,10 @@ from __future__ import annotations
 import pytest
 
 from kb.core.errors import NotFoundError, QueryError, likely_slip
+from kb.core.ids import NoteId, QuestionId
 from kb.core.lookup import named_concept, named_note, named_source, source_to_log
-from kb.core.model import Base, Exam, Note, NoteId, QuestionId, Source, Study
+from kb.core.model import Base, Note
+from kb.core.settings import Exam, Source, Study
 
 
 def note(path: str, title: str, **more: object) -> Note:

@@ -21,8 +21,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from kb.core.caution import CAUTION
-from kb.core.model import REASONS, ROUNDS, AreaId
+from kb.core.ids import REASONS, ROUNDS, AreaId
+from kb.core.wording import CAUTION
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.html_bundle import FOLDER, AnswerForm, write_carry
 from kb.export.html_bundle.word_index import folded, index

@@ -14,8 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PageObject, PdfReader
 
-from kb.core.caution import CAUTION
-from kb.core.model import AreaId
+from kb.core.ids import AreaId
+from kb.core.wording import CAUTION
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.pdf import Printed, fonts, write_pdf
 from kb.export.pdf.flowables import ticked

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.core.errors import Problem
-from kb.core.model import OUTCOMES, REASONS, AreaId, QuestionId
+from kb.core.ids import OUTCOMES, REASONS, AreaId, QuestionId
 from kb.formats.answer_sheet import (
     Heading,
     Known,

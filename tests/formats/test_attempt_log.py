@@ -11,7 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import OUTCOMES, REASONS, ROUNDS, AreaId, Attempt, AttemptId, QuestionId
+from kb.core.ids import OUTCOMES, REASONS, ROUNDS, AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.formats import attempt_log
 
 AT = datetime(2027, 1, 14, 19, 42, tzinfo=UTC)

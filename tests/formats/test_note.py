@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import AreaId, Note, NoteId, QuestionId
+from kb.core.ids import AreaId, NoteId, QuestionId
+from kb.core.model import Note
 from kb.formats.note import format_note, parse_note, slug
 
 FULL = """\

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import PlanSettings, RestLimits
+from kb.core.settings import PlanSettings, RestLimits
 from kb.formats.plan_settings import KNOWN_PLAN, KNOWN_REST
 from kb.formats.study import parse_study
 

@@ -9,7 +9,8 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import AreaId, PlanSettings, Study
+from kb.core.ids import AreaId
+from kb.core.settings import PlanSettings, Study
 from kb.formats.rota import set_entries
 from kb.formats.study import format_study, parse_study
 

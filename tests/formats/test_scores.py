@@ -7,8 +7,9 @@ from datetime import UTC, datetime
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import AreaId, Score
-from kb.formats import scores
+from kb.core.ids import AreaId
+from kb.core.model import Score
+from kb.formats.side_logs import SCORES
 
 AT = datetime(2027, 2, 1, 9, tzinfo=UTC)
 
@@ -25,14 +26,14 @@ def test_a_score_reads_back(right: int, more: int, official: bool, area: str) ->
         item_count=right + more,
         official=official,
     )
-    raw = (scores.HEADER + scores.format_score(score)).encode()
-    assert scores.parse_scores(raw, "x") == ((score,), ())
+    raw = (SCORES.header + SCORES.format(score)).encode()
+    assert SCORES.parse(raw, "x") == ((score,), ())
 
 
 def test_a_line_that_is_no_score_is_left_out() -> None:
     """More right than asked, or cut off; each named with its line."""
-    raw = scores.HEADER.encode() + b"a,2027-02-01T09:00:00+00:00,p,,7,5,\r\nb,2027"
-    found, problems = scores.parse_scores(raw, "log/scores-a.csv")
+    raw = SCORES.header.encode() + b"a,2027-02-01T09:00:00+00:00,p,,7,5,\r\nb,2027"
+    found, problems = SCORES.parse(raw, "log/scores-a.csv")
     assert found == ()
     assert [(p.code, p.place.line) for p in problems] == [("bad-score", 2), ("bad-score", 3)]
 
@@ -40,4 +41,4 @@ def test_a_line_that_is_no_score_is_left_out() -> None:
 @given(st.binary(max_size=200))
 def test_no_bytes_make_the_parser_raise(raw: bytes) -> None:
     """Whatever a disk gives back."""
-    scores.parse_scores(scores.HEADER.encode() + raw, "x")
+    SCORES.parse(SCORES.header.encode() + raw, "x")

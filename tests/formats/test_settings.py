@@ -9,9 +9,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.errors import FormatError
-from kb.core.model import Area, AreaId, NoteId, Reading
-from kb.formats import readings
+from kb.core.ids import AreaId, NoteId
+from kb.core.model import Reading
+from kb.core.settings import Area
 from kb.formats.exam import check_day, format_exam, parse_exam
+from kb.formats.side_logs import READINGS
 from kb.formats.study import format_study, parse_study
 
 AREAS = (
@@ -109,8 +111,8 @@ def test_readings_read_back_and_a_bad_line_is_said() -> None:
     """parse(format(x)) == x, and a damaged neighbour is left out."""
     at = datetime(2027, 1, 3, 9, tzinfo=UTC)
     reading = Reading(id="r1", at=at, note=NoteId("a, b"), seconds=41.5)
-    raw = (readings.HEADER + readings.format_reading(reading) + "nonsense\r\n").encode()
-    found, problems = readings.parse_readings(raw + b"r2,2027", "log/readings-a.csv")
+    raw = (READINGS.header + READINGS.format(reading) + "nonsense\r\n").encode()
+    found, problems = READINGS.parse(raw + b"r2,2027", "log/readings-a.csv")
     assert found == (reading,)
     assert [p.place.line for p in problems] == [3, 4]
 
@@ -120,4 +122,4 @@ def test_no_text_makes_a_settings_parser_raise(text: str) -> None:
     """Anything at all gives a value and Problems."""
     parse_exam(text, "exam.yaml")
     parse_study(text, "study.yaml")
-    readings.parse_readings(text.encode(), "x")
+    READINGS.parse(text.encode(), "x")

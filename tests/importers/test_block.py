@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.errors import QueryError
-from kb.core.model import Source, Study
+from kb.core.settings import Source, Study
 from kb.importers.block import block_drafts, parse_items, spread
 
 END = datetime(2027, 2, 14, 12, tzinfo=UTC)

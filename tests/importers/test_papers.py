@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.errors import FormatError
-from kb.core.model import Area, AreaId, Exam
+from kb.core.ids import AreaId
+from kb.core.settings import Area, Exam
 from kb.importers.answers import parse_answers
 from kb.importers.score_matrix import parse_matrix
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 
-from kb.core.model import Area, AreaId, Exam, Source, Study
+from kb.core.ids import AreaId
+from kb.core.settings import Area, Exam, Source, Study
 from kb.formats.answer_sheet import parse_sheet
 from kb.formats.attempt_log import with_ids
 from kb.importers.sheets import known_names, sheet_drafts

@@ -11,7 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.errors import FormatError, KBError, QueryError
-from kb.core.model import Area, AreaId, Attempt, AttemptId, Exam, QuestionId, Source, Study
+from kb.core.ids import AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt
+from kb.core.settings import Area, Exam, Source, Study
 from kb.importers.cell_values import (
     Reading,
     find_reading,

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.core.ids import AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.knowledge.mixups import clusters, pair_misses, parse_pair, rank_mixups
 
 if TYPE_CHECKING:

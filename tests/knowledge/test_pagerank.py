@@ -9,19 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.core.model import (
-    Area,
-    AreaId,
-    Attempt,
-    AttemptId,
-    Base,
-    Exam,
-    Link,
-    Note,
-    NoteId,
-    QuestionId,
-    Study,
-)
+from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
+from kb.core.model import Attempt, Base, Link, Note
+from kb.core.settings import Area, Exam, Study
 from kb.formats.yaml_fields import parse_day
 from kb.knowledge import (
     build_graph,

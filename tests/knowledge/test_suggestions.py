@@ -6,7 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import AreaId, Hit, Link, Note, NoteId
+from kb.core.ids import AreaId, NoteId
+from kb.core.model import Hit, Link, Note
 from kb.knowledge.suggestions import chance_same, named, rank_nearby, suggest, vote_area
 from kb.language.abbreviations import Glossary
 

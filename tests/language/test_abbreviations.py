@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kb.formats.glossary_file import parse_glossary
 from kb.language import abbreviations
-from kb.language.abbreviations import Glossary, also, parse_glossary, stock
+from kb.language.abbreviations import Glossary, also, stock
 from kb.language.data import rows
 from kb.language.normalise import key, words
 

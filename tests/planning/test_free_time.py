@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rest_rotas import FIRSTS, LONDON, MONDAY, ROTAS, SHIFTS, kept_hours, latest_study
 
-from kb.core.model import RestLimits, Rota
+from kb.core.settings import RestLimits, Rota
 from kb.planning.duties import duty_on, elapsed_hours
 from kb.planning.study_days import StudyDay, study_days
 

@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.cli import main
-from kb.core.model import AreaId, NoteId
+from kb.core.ids import AreaId, NoteId
 from kb.planning.reading_list import Candidate, ReadingDay, candidates, due_on, reading_list
 from kb.services.session import Session
 

@@ -13,7 +13,8 @@ from plan_bases import OFFICE, ROLLING, look, study
 from rest_rotas import FIRSTS, LONDON, ROTAS, kept_hours, latest_study
 
 from kb.charts._model import Words
-from kb.core.model import AreaId, PlanSettings, Rota
+from kb.core.ids import AreaId
+from kb.core.settings import PlanSettings, Rota
 from kb.planning.duties import elapsed_hours
 from kb.planning.remedies import calendar_entries, plan_for, remedies, with_minutes
 from kb.planning.scheduler import AreaWork, DayPlan, Work

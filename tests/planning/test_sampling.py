@@ -14,8 +14,8 @@ from hypothesis import strategies as st
 from scipy.stats import chi2, hypergeom
 
 from kb.cli import main
-from kb.core.model import AreaId, QuestionId
-from kb.formats.draws import HEADER, format_draws, parse_draws
+from kb.core.ids import AreaId, QuestionId
+from kb.formats.side_logs import DRAWS
 from kb.planning.reserve import bank_questions, kept_unseen
 from kb.planning.sampling import draw, draw_by_area, longest_run, mixed
 from kb.services.session import Session
@@ -139,9 +139,11 @@ def test_recorded_draws_are_read_back(session: Callable[..., Session]) -> None:
     """What is written is what is read; a damaged line is left out and said."""
     opened = session()
     line = '2027-02-14T12:00:00+00:00,d-1,second,"a,b",1,north:7\r\n'
-    drawn, problems = parse_draws((HEADER + line).encode(), "log/draws-x.csv")
-    assert format_draws(drawn) == line
+    drawn, problems = DRAWS.parse((DRAWS.header + line).encode(), "log/draws-x.csv")
+    assert DRAWS.format(*drawn) == line
     assert problems == ()
-    _, problems = parse_draws((HEADER + line + "x,y\r\n" + line[:20]).encode(), "log/draws-x.csv")
+    _, problems = DRAWS.parse(
+        (DRAWS.header + line + "x,y\r\n" + line[:20]).encode(), "log/draws-x.csv"
+    )
     assert [str(p).split(":")[1] for p in problems] == ["3", "4"]
     assert opened.base.draws == ()

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.core.model import AreaId, PlanSettings
+from kb.core.ids import AreaId
+from kb.core.settings import PlanSettings
 from kb.planning.scheduler import AreaWork, Plan, Work, order_areas, schedule, without_breaks
 from kb.planning.study_days import StudyDay
 

@@ -10,9 +10,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import RestLimits, Rota, Shift
+from kb.core.settings import RestLimits, Rota, Shift
 from kb.planning.duties import duty_on, elapsed_hours, is_night, shift_on
-from kb.planning.study_days import OFFICE, duty_cautions, rest_cautions, study_days
+from kb.planning.rest_checks import duty_cautions, rest_cautions
+from kb.planning.study_days import OFFICE, study_days
 
 LONDON = ZoneInfo("Europe/London")
 MONDAY = date(2027, 1, 4)

@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from plan_bases import OFFICE, ROLLING, TODAY, look, study
 
 from kb.core.errors import QueryError
-from kb.core.model import PlanSettings
+from kb.core.settings import PlanSettings
 from kb.planning.remedies import plan_for
 from kb.planning.scheduler import Work
 from kb.planning.study_days import OFFICE as ROTA

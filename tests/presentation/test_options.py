@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from kb.core.errors import QueryError
-from kb.core.model import Exam
+from kb.core.settings import Exam
 from kb.presentation.options import LONGEST, chosen
 from kb.presentation.report_model import Option
 

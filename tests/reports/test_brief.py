@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from kb.core.errors import QueryError
-from kb.core.model import Note, NoteId, Study
+from kb.core.ids import NoteId
+from kb.core.model import Note
+from kb.core.settings import Study
 from kb.presentation.render import render_json
 from kb.reports.brief import reading_seconds
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from kb.core.model import NoteId
+from kb.core.ids import NoteId
 from kb.search import Index, Page
 from kb.search.searcher import Reader
 

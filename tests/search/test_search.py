@@ -11,14 +11,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from kb.core.model import NoteId
+from kb.core.ids import NoteId
 from kb.search import Index, Page, medical_word_list
 from kb.search.bm25f import K1, B
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from kb.core.model import Answer
+    from kb.core.model import SearchResult
+
 
 TEXTS = {
     "ecg": ("Order of ECG changes in hyperkalaemia", "Tall T waves come first, then a wide QRS."),
@@ -55,7 +56,7 @@ def fill(index: Index, pages: Iterable[Page]) -> None:
     index.sync(repr(sorted(marks.items())), lambda: marks, by_path.__getitem__)
 
 
-def found(answer: Answer) -> list[str]:
+def found(answer: SearchResult) -> list[str]:
     """Ids of the notes found, best first."""
     return [hit.note for hit in answer.hits]
 

@@ -6,7 +6,8 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from kb.core.model import Attempt, AttemptId, QuestionId, Round
+from kb.core.ids import AttemptId, QuestionId, Round
+from kb.core.model import Attempt
 from kb.stats.accuracy import rounds_of, shares_over_time
 
 TODAY = date(2027, 2, 14)

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.core.ids import AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.stats.calibration import (
     MARKS_RIGHT,
     MARKS_WRONG,

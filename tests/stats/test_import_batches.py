@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import UTC, datetime
 
 from kb.core.errors import Place
-from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.core.ids import AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.stats.import_batches import imports_of
 
 

@@ -7,20 +7,9 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from kb.core.model import (
-    Area,
-    AreaId,
-    Aside,
-    Attempt,
-    AttemptId,
-    Base,
-    Exam,
-    Note,
-    NoteId,
-    Outcome,
-    QuestionId,
-    Study,
-)
+from kb.core.ids import AreaId, AttemptId, NoteId, Outcome, QuestionId
+from kb.core.model import Aside, Attempt, Base, Note
+from kb.core.settings import Area, Exam, Study
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import Judged, judge, open_misses
 

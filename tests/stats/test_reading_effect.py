@@ -6,19 +6,9 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from kb.core.model import (
-    Area,
-    AreaId,
-    Attempt,
-    AttemptId,
-    Base,
-    Exam,
-    Note,
-    NoteId,
-    QuestionId,
-    Reading,
-    Study,
-)
+from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
+from kb.core.model import Attempt, Base, Note, Reading
+from kb.core.settings import Area, Exam, Study
 from kb.stats.reading_effect import PRIOR_FRACTION, reading_effect
 
 START = datetime(2027, 1, 1, 12, tzinfo=UTC)

@@ -6,7 +6,8 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from kb.core.model import AreaId, Attempt, AttemptId, QuestionId
+from kb.core.ids import AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.stats.reasons import by_area, by_week, reason_shares, technique_share
 
 

@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.core.ids import AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.stats.history import History, build_history
 from kb.stats.recognition import (
     LATER,

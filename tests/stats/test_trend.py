@@ -6,7 +6,8 @@ from datetime import UTC, date, datetime, timedelta
 
 import pytest
 
-from kb.core.model import AreaId, Attempt, AttemptId, QuestionId
+from kb.core.ids import AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.stats.trend import trends
 
 TODAY = date(2027, 2, 14)

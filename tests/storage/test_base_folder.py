@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from kb.core.base_views import as_of
 from kb.core.errors import (
     ConflictError,
     DerivedError,
@@ -20,7 +21,8 @@ from kb.core.errors import (
     NotFoundError,
     QueryError,
 )
-from kb.core.model import Attempt, AttemptId, QuestionId
+from kb.core.ids import AttemptId, QuestionId
+from kb.core.model import Attempt
 from kb.formats import attempt_log
 from kb.storage import attempt_store, note_catalogue
 from kb.storage import base_folder as store
@@ -159,7 +161,7 @@ def test_as_of_shows_the_base_as_it_stood(session: Callable[..., Session]) -> No
     """Later answers and later notes are gone."""
     start = session({"x.md": NOTE.format(title="X", day="2027-02-01")})
     start.record([attempt(1), attempt(2, day=date(2027, 2, 3))], title="t", day_only=True)
-    then = store.as_of(start.whole, date(2027, 1, 31))
+    then = as_of(start.whole, date(2027, 1, 31))
     assert [a.question for a in then.attempts] == ["north:1"]
     assert then.notes == ()
 
@@ -336,7 +338,7 @@ def test_a_note_without_a_date_counts_from_its_file(session: Callable[..., Sessi
     os.utime(start.root / "x.md", (1_800_000_000, 1_800_000_000))
     note = start.base.notes[0]
     assert note.written_at == datetime.fromtimestamp(1_800_000_000, UTC)
-    then = store.as_of(start.whole, note.written_at.date() - timedelta(days=1))
+    then = as_of(start.whole, note.written_at.date() - timedelta(days=1))
     assert then.notes[0].written_on is None
 
 

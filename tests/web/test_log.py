@@ -9,7 +9,7 @@ import pytest
 from web_client import ADDRESS, Answer, Browser, Elements
 
 from kb.core.errors import KBError
-from kb.core.model import REASONS
+from kb.core.ids import REASONS
 from kb.storage import attempt_store
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from kb.core.model import REASONS
+from kb.core.ids import REASONS
 from kb.services.session import Session
 
 if TYPE_CHECKING:

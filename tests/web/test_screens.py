@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 from web_client import Answer, Browser
 
-from kb.core.caution import CAUTION
+from kb.core.wording import CAUTION
 from kb.services.session import report_names
 
 if TYPE_CHECKING:

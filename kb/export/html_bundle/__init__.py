@@ -15,7 +15,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.model import REASONS, ROUNDS
+from kb.core.ids import REASONS, ROUNDS
 from kb.core.wording import counted
 from kb.export.html_bundle.word_index import index
 from kb.export.images import small

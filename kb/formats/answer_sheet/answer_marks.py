@@ -6,7 +6,7 @@ import re
 import unicodedata
 from dataclasses import dataclass, replace
 
-from kb.core.model import REASONS, Outcome
+from kb.core.ids import REASONS, Outcome
 
 DASHES = "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\u2e3a\ufe58\ufe63\uff0d\u00ad\u30fc"
 ARROWS = "\u2192\u279c\u279d\u27a1\u203a\u00bb\u21d2\u2794\u2265\u21e8"

@@ -8,7 +8,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from kb.core.errors import nearest
-from kb.core.model import parse_question
+from kb.core.ids import parse_question
 from kb.formats.answer_sheet.dates import begins_with_day, take_day
 from kb.formats.answer_sheet.item_ranges import GLUED, ITEM
 from kb.formats.answer_sheet.records import Heading, NotUnderstoodError

@@ -6,14 +6,14 @@ import re
 from typing import TYPE_CHECKING
 
 from kb.core.errors import likely_slip
-from kb.core.model import parse_question
+from kb.core.ids import parse_question
 from kb.formats.answer_sheet.answer_marks import REMARK_SIGN, Marks, read_marks
 from kb.formats.answer_sheet.records import Heading, NotUnderstoodError, SheetLine
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from kb.core.model import QuestionId
+    from kb.core.ids import QuestionId
 
 MOST_IN_RANGE = 300
 

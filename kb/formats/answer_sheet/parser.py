@@ -13,7 +13,7 @@ from kb.formats.answer_sheet.item_ranges import GLUED, answers_of, piece
 from kb.formats.answer_sheet.records import Heading, LeftLine, NotUnderstoodError, Sheet, SheetLine
 
 if TYPE_CHECKING:
-    from kb.core.model import QuestionId
+    from kb.core.ids import QuestionId
     from kb.formats.answer_sheet.records import Known
 
 

@@ -5,14 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.core.model import AreaId
+from kb.core.ids import AreaId
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from datetime import date
 
     from kb.core.errors import Problem
-    from kb.core.model import Outcome, QuestionId
+    from kb.core.ids import Outcome, QuestionId
 
 NO_AREA = AreaId("")
 

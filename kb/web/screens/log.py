@@ -9,8 +9,8 @@ from urllib.parse import urlencode
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
 from kb.core.errors import KBError, NotFoundError, QueryError
+from kb.core.ids import REASONS, ROUNDS
 from kb.core.lookup import source_to_log
-from kb.core.model import REASONS, ROUNDS
 from kb.importers.single_answer import entry_id, next_item, option_letters, parse_entry
 from kb.stats.import_batches import items_beyond
 from kb.web.screens.log_miss import miss_parts
@@ -21,7 +21,8 @@ if TYPE_CHECKING:
 
     from flask.typing import ResponseReturnValue
 
-    from kb.core.model import Attempt, Exam, Source
+    from kb.core.model import Attempt
+    from kb.core.settings import Exam, Source
     from kb.services.session import Session
 
 NAV = (20, "Log", "/log")

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, flash, get_flashed_messages, request
 
 from kb.core.errors import KBError, NotFoundError, QueryError
+from kb.core.ids import ROUND_OF
 from kb.core.lookup import source_to_log
-from kb.core.model import ROUND_OF
 from kb.core.wording import counted
 from kb.formats.answer_sheet import format_left, parse_sheet
 from kb.formats.attempt_log import EARLIEST_YEAR

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
 from kb.core.errors import ConflictError, KBError, QueryError
-from kb.core.model import REASONS
+from kb.core.ids import REASONS
 from kb.formats.attempt_log import digest
 from kb.knowledge.mixups import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
@@ -29,7 +29,8 @@ if TYPE_CHECKING:
 
     from flask.typing import ResponseReturnValue
 
-    from kb.core.model import Note, QuestionId
+    from kb.core.ids import QuestionId
+    from kb.core.model import Note
     from kb.services.session import Session
 
 NAV = None

@@ -1,0 +1,54 @@
+"""The sheet that a chart is drawn on: its figure, its ink, and how much room text takes."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from kb.charts._model import Panel
+    from kb.charts._theme import Look
+
+FONT = "DejaVu Sans"
+SIZE, SMALL = 12.5, 11.5
+NAMES_FRACTION = 0.4
+"""Row names longer than this part of the sheet are written above their rows."""
+
+
+class Paper:
+    """A blank sheet of that look."""
+
+    def __init__(self, look: Look) -> None:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
+
+        self.look, self.palette = look, look.palette
+        self.figure: Figure = Figure(figsize=(look.width / 72, 1.0), dpi=72)
+        canvas: Any = FigureCanvasAgg(self.figure)
+        self.renderer: Any = canvas.get_renderer()
+
+    def width_of(self, text: str, size: float = SIZE, *, bold: bool = False) -> float:
+        """Width of one line of text in pixels."""
+        from matplotlib.font_manager import FontProperties
+
+        font = FontProperties(family=FONT, size=size, weight="bold" if bold else "normal")
+        width, _, _ = self.renderer.get_text_width_height_descent(text, font, False)
+        return float(width)
+
+    def short(self, text: str, room: float, size: float = SIZE, *, bold: bool = False) -> str:
+        """The text, or as much of its beginning as has room."""
+        cut = text
+        while cut and self.width_of(cut, size, bold=bold) > room:
+            text = text[:-1]
+            cut = text.rstrip() + "\N{HORIZONTAL ELLIPSIS}"
+        return cut
+
+    def above(self, panel: Panel) -> bool:
+        """Whether the names of a panel's rows stand above the rows."""
+        longest = max([self.width_of(name) for name in panel.y.names] + [0.0])
+        return bool(panel.y.names) and longest > NAMES_FRACTION * self.look.width
+
+    def behind(self) -> dict[str, Any]:
+        """A ground of paper behind words that stand on lines."""
+        return {"boxstyle": "square,pad=0.1", "fc": self.palette.paper, "ec": "none", "alpha": 0.8}

@@ -1,0 +1,45 @@
+"""The identifiers of records, and the words that the log may use for an answer."""
+
+from __future__ import annotations
+
+import re
+from typing import Literal, NewType, get_args
+
+from kb.core.errors import Place
+
+NoteId = NewType("NoteId", str)
+AreaId = NewType("AreaId", str)
+QuestionId = NewType("QuestionId", str)
+AttemptId = NewType("AttemptId", str)
+
+Outcome = Literal["right", "wrong", "blank"]
+Reason = Literal["", "unknown", "forgotten", "misread", "two-left", "switched", "rushed"]
+Round = Literal["", "first", "second", "paper"]
+SourceKind = Literal["bank", "paper", "mock", "course"]
+State = Literal["unproven", "holding", "failing"]
+
+OUTCOMES: tuple[str, ...] = get_args(Outcome)
+REASONS: tuple[str, ...] = tuple(word for word in get_args(Reason) if word)
+ROUNDS: tuple[str, ...] = tuple(word for word in get_args(Round) if word)
+SOURCE_KINDS: tuple[SourceKind, ...] = get_args(SourceKind)
+
+OUTCOME_OF: dict[str, Outcome] = {word: word for word in get_args(Outcome)}
+REASON_OF: dict[str, Reason] = {word: word for word in get_args(Reason)}
+ROUND_OF: dict[str, Round] = {word: word for word in get_args(Round)}
+"""The words that a log may use; any other raises KeyError."""
+
+NO_AREA = AreaId("")
+NOWHERE = Place("")
+
+
+_QUESTION = re.compile(r"\s*([\w.-]+)\s*:\s*([\w.-]+)\s*")
+"""Python's letters, digits and `_`, with `-` and `.`."""
+
+
+def parse_question(text: str) -> QuestionId | None:
+    """A question reference `source:item` in its one spelling, or None if it is not one.
+
+    Source and item are letters, digits, `-`, `_` and `.`; the source is lower-cased.
+    """
+    match = _QUESTION.fullmatch(text)
+    return QuestionId(f"{match[1].casefold()}:{match[2]}") if match else None

@@ -1,0 +1,245 @@
+"""The settings of a base as frozen records: exam.yaml, study.yaml, the rota and the plan."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from kb.core.errors import NotFoundError, Place, nearest
+from kb.core.ids import NOWHERE, AreaId, QuestionId, SourceKind
+
+if TYPE_CHECKING:
+    from datetime import date, time
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Area:
+    """A syllabus area of the blueprint; `item_count` of the exam's items come from it."""
+
+    id: AreaId
+    name: str
+    item_count: int
+    topics: tuple[str, ...] = ()
+    place: Place = field(default=NOWHERE, compare=False)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Exam:
+    """The exam the base prepares for. `areas` stand in the blueprint's order."""
+
+    name: str
+    date: date
+    areas: tuple[Area, ...]
+    paper_count: int = 2
+    paper_minutes: int = 180
+    option_count: int = 5
+    pass_fraction: float | None = None
+    pass_sd_fraction: float = 0.0
+    place: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def item_count(self) -> int:
+        """Items of the whole exam: the sum over the blueprint."""
+        return sum(area.item_count for area in self.areas)
+
+    @property
+    def seconds_per_item(self) -> float:
+        """The exam's own pace; 108 s for 200 items in two papers of 180 minutes."""
+        return self.paper_count * self.paper_minutes * 60 / max(1, self.item_count)
+
+    def area_name(self, own: str) -> str:
+        """The name of the area of that id; the id itself where the blueprint has no such area."""
+        return next((area.name for area in self.areas if area.id == own), own)
+
+    def area(self, text: str) -> Area:
+        """The area whose id or name is `text`, whatever its case.
+
+        Raises:
+            NotFoundError: No such area; the hint offers the nearest.
+        """
+        wanted = text.strip().casefold()
+        for area in self.areas:
+            if wanted in (area.id.casefold(), area.name.casefold()):
+                return area
+        raise NotFoundError(
+            f"no area called '{text}' in the blueprint",
+            hint=nearest(
+                wanted, [area.id for area in self.areas], {a.name: a.id for a in self.areas}
+            )
+            or "exam.yaml lists them",
+        )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ItemRange:
+    """Items `first` to `last` of a source, both included, belong to `area`."""
+
+    first: int
+    last: int
+    area: AreaId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Share:
+    """Items `first` to `last` of another source are items of this one, from `own_first` on."""
+
+    own_first: int
+    source: str
+    first: int
+    last: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """Where questions come from. `item_count` is 0 when it was not declared.
+
+    `shares` tells which of its items are those of a bank under another number.
+    """
+
+    id: str
+    name: str
+    kind: SourceKind = "bank"
+    item_count: int = 0
+    ranges: tuple[ItemRange, ...] = ()
+    shares: tuple[Share, ...] = ()
+    place: Place = field(default=NOWHERE, compare=False)
+
+    def area_of(self, item: str) -> AreaId | None:
+        """The declared area of one item, if the source's numbering tells."""
+        if not item.isascii() or not item.isdigit():
+            return None
+        number = int(item)
+        for span in self.ranges:
+            if span.first <= number <= span.last:
+                return span.area
+        return None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Shift:
+    """A kind of working day. `start` and `end` are None for a day without duty.
+
+    An `end` not after `start` lies on the next day. `paper_day_minutes` go before the plan's.
+    """
+
+    name: str
+    start: time | None
+    end: time | None
+    study_minutes: int
+    paper_day_minutes: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RestLimits:
+    """Limits of rest and duty; each is a setting.
+
+    What is named `free` keeps study away and is off (0, none) unless set: the day after so many
+    nights or long days in a row, or the hours after them if hours are given; days of the week
+    (0 is Monday); so many days of each week. `hours_between` duties is what study never eats into.
+    From `duty_hours` on they only lead to cautions. Sources of the defaults: eu2003 (11 hours, 48
+    hours a week, 24 and 11 hours of rest in a week), uk2016 (the rest).
+    """
+
+    hours_between: float = 11.0
+    between_nights_minutes: int = 0
+    after_nights_fraction: float = 0.5
+    free_after_nights: int = 0
+    free_hours_after_nights: float = 0.0
+    free_after_long_days: int = 0
+    free_hours_after_long_days: float = 0.0
+    free_days_a_week: int = 0
+    free_weekdays: tuple[int, ...] = ()
+    duty_hours: float = 13.0
+    nights_in_a_row: int = 4
+    long_days_in_a_row: int = 5
+    shifts_in_a_row: int = 7
+    hours_after_nights: float = 46.0
+    hours_after_long_days: float = 48.0
+    rest_hours_a_week: float = 35.0
+    hours_in_seven_days: float = 72.0
+    average_week_hours: float = 48.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rota:
+    """Repeating weeks of shift names from Monday `starts`, and days that differ.
+
+    `weeks` holds seven shift names a week; `exceptions` are (day, shift name), by day.
+    `calendar_words` are (words of a calendar's event, shift name).
+    """
+
+    starts: date
+    shifts: tuple[Shift, ...]
+    weeks: tuple[tuple[str, ...], ...]
+    exceptions: tuple[tuple[date, str], ...] = ()
+    calendar_words: tuple[tuple[str, str], ...] = ()
+    rest: RestLimits = RestLimits()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanSettings:
+    """How the person wants to plan. The defaults are rules of thumb (common practice, no source).
+
+    `area_order` are areas to take first, in this order; the others follow by marks at risk.
+    `second_fraction` is the share of the bank that the second round takes again.
+    `paper_day_minutes` are for study on a day off among the last `paper_days`. `seconds` of 0
+    means: measure them in the log. After `break_after_minutes` of study (0: never) come
+    `break_minutes` of break.
+    """
+
+    first_per_day: int = 100
+    second_per_day: int = 200
+    second_fraction: float = 1.0
+    paper_count: int = 15
+    paper_days: int = 14
+    paper_day_minutes: int = 360
+    mock: bool = True
+    reading_fraction: float = 0.15
+    last_look_days: int = 3
+    seconds: float = 0.0
+    paper_start: time | None = None
+    break_after_minutes: int = 0
+    break_minutes: int = 15
+    area_order: tuple[AreaId, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TableColumns:
+    """How the tables of a source name their columns: (what it holds, the column's name)."""
+
+    source: str
+    columns: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Study:
+    """Settings of the person who revises."""
+
+    timezone: str = "UTC"
+    sources: tuple[Source, ...] = ()
+    words_per_minute: float = 238.0
+    opening_seconds: float = 10.0
+    reserve_count: int = 500
+    sheet_folder: str = ""
+    day_first: bool = True
+    tables: tuple[TableColumns, ...] = ()
+    rota: Rota | None = None
+    plan: PlanSettings = PlanSettings()
+    place: Place = field(default=NOWHERE, compare=False)
+
+    def reading_seconds(self, word_count: int) -> float:
+        """How long so many words take to read at the person's speed."""
+        return 60 * word_count / self.words_per_minute
+
+    def area_of(self, question: QuestionId) -> AreaId:
+        """The area that the numbering of the question's source tells; empty if it tells none."""
+        source_id, _, item = question.partition(":")
+        source = self.source(source_id)
+        return (source.area_of(item) if source else None) or AreaId("")
+
+    def source(self, source_id: str) -> Source | None:
+        """The declared source of that id, or None."""
+        for source in self.sources:
+            if source.id == source_id:
+                return source
+        return None
