@@ -128,7 +128,9 @@ def work(root: Path, seed: int, die_at: int) -> None:
     """Write to the base until killed; at call number `die_at` if that is not 0."""
     from kb.core.ids import AttemptId, QuestionId
     from kb.core.model import Attempt
-    from kb.services.session import Session, blank_note
+    from kb.services.answer_logging import log_answers, void
+    from kb.services.note_editing import add_note, blank_note, rewrite_note
+    from kb.services.session import Session
 
     rng = random.Random(seed)
     said = sys.stdout
@@ -163,23 +165,23 @@ def work(root: Path, seed: int, die_at: int) -> None:
                     )
                     for _ in range(rng.randint(1, 40))
                 ]
-                added = session.record(drafts, title=f"turn {turn}", day_only=True)
+                added = log_answers(session, drafts, title=f"turn {turn}", day_only=True)
                 tell("logged", added.batch, added.new_count)
             elif kind == "void" and session.whole.attempts:
                 what = rng.choice(session.whole.attempts).id
                 tell("voids", what)
-                session.void(what)
+                void(session, what)
                 tell("voided", what)
             elif kind == "write":
                 draft = blank_note(f"Note {seed} {turn}", "cardiology", (), (), "a textbook")
-                path = session.add_note(draft, note_body(0)).path
+                path = add_note(session, draft, note_body(0)).path
                 versions[path] = 0
                 tell("note", path, 0)
             elif kind == "rewrite" and versions:
                 path = rng.choice(sorted(versions))
                 version = versions[path] + 1
                 note = next(note for note in session.whole.notes if note.path == path)
-                session.rewrite(note, note_body(version), session.text(note)[1])
+                rewrite_note(session, note, note_body(version), session.text(note)[1])
                 versions[path] = version
                 tell("note", path, version)
 

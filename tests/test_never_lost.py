@@ -15,7 +15,9 @@ import pytest
 from kb.core.errors import KBError
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
-from kb.services.session import Session, blank_note
+from kb.services.answer_logging import log_answers, set_aside_miss, void
+from kb.services.note_editing import add_note, blank_note, link_note, rewrite_note
+from kb.services.session import Session
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -52,42 +54,42 @@ def opened(root: Path) -> Session:
 
 def log_more(session: Session) -> None:
     """An append."""
-    session.record([draft(n) for n in range(10, 15)], title="more", day_only=True)
+    log_answers(session, [draft(n) for n in range(10, 15)], title="more", day_only=True)
 
 
 def replace_one(session: Session) -> None:
     """An import that mends an answer of an earlier one."""
     old = [a.id for a in session.whole.attempts if a.question == "north:2"]
-    session.record([draft(2, "mended")], title="mended", day_only=True, replaced=old)
+    log_answers(session, [draft(2, "mended")], title="mended", day_only=True, replaced=old)
 
 
 def void_one(session: Session) -> None:
     """A void."""
-    session.void(session.whole.attempts[0].id)
+    void(session, session.whole.attempts[0].id)
 
 
 def aside_one(session: Session) -> None:
     """A miss set aside."""
-    session.set_aside(QuestionId("north:2"), "misread")
+    set_aside_miss(session, QuestionId("north:2"), "misread")
 
 
-def rewrite_note(session: Session) -> None:
+def rewrite_one(session: Session) -> None:
     """A note edit."""
     note = session.whole.notes[0]
-    session.rewrite(note, "New text.", session.text(note)[1])
+    rewrite_note(session, note, "New text.", session.text(note)[1])
 
 
-def link_note(session: Session) -> None:
+def link_one(session: Session) -> None:
     """A note that answers one more question."""
-    session.link(session.whole.notes[0], QuestionId("north:2"))
+    link_note(session, session.whole.notes[0], QuestionId("north:2"))
 
 
 def write_note(session: Session) -> None:
     """A new note."""
-    session.add_note(blank_note("Cold", "cardiology", (), (QuestionId("north:3"),), "x"), "Text.")
+    add_note(session, blank_note("Cold", "cardiology", (), (QuestionId("north:3"),), "x"), "Text.")
 
 
-DEEDS = (log_more, replace_one, void_one, aside_one, rewrite_note, link_note, write_note)
+DEEDS = (log_more, replace_one, void_one, aside_one, rewrite_one, link_one, write_note)
 
 
 def prepared(base: Callable[..., Path], name: str) -> Path:
@@ -95,7 +97,7 @@ def prepared(base: Callable[..., Path], name: str) -> Path:
     root = base({"cardiology/heat.md": NOTE})
     target = root.with_name(name)
     root.rename(target)
-    opened(target).record([draft(n) for n in (1, 2, 3)], title="first", day_only=True)
+    log_answers(opened(target), [draft(n) for n in (1, 2, 3)], title="first", day_only=True)
     return target
 
 
@@ -155,8 +157,8 @@ def _check_done(root: Path, deed: Callable[[Session], None]) -> None:
         replace_one: sorted(questions) == ["north:1", "north:2", "north:3"],
         void_one: len(questions) == 2,
         aside_one: [aside.question for aside in whole.asides] == ["north:2"],
-        rewrite_note: (root / "cardiology/heat.md").read_bytes().endswith(b"New text.\n"),
-        link_note: whole.notes[-1].questions == ("north:1", "north:2"),
+        rewrite_one: (root / "cardiology/heat.md").read_bytes().endswith(b"New text.\n"),
+        link_one: whole.notes[-1].questions == ("north:1", "north:2"),
         write_note: len(whole.notes) == 2,
     }
     assert done[deed], deed.__name__
@@ -165,7 +167,7 @@ def _check_done(root: Path, deed: Callable[[Session], None]) -> None:
 def _check_again(root: Path, deed: Callable[[Session], None]) -> None:
     """A deed that failed can be done again, and its answers are still there only once."""
     session = opened(root)
-    if deed in (log_more, link_note):
+    if deed in (log_more, link_one):
         deed(session)
         _check_done(root, deed)
 
@@ -177,7 +179,9 @@ def test_a_clock_that_goes_backwards_loses_nothing(base: Callable[..., Path]) ->
     for device, days in (("laptop", 0), ("phone", -1), ("laptop", -2), ("phone", 0)):
         session = Session(root, now=NOW + timedelta(days=days), device=device)
         numbers = range(len(batches) * 10, len(batches) * 10 + 5)
-        batches.add(session.record([draft(n) for n in numbers], title="x", day_only=True).batch)
+        batches.add(
+            log_answers(session, [draft(n) for n in numbers], title="x", day_only=True).batch
+        )
     assert len(batches) == 4
     assert len(opened(root).whole.attempts) == 20
 
@@ -189,7 +193,7 @@ def test_one_sheet_taken_in_on_two_devices_counts_once(base: Callable[..., Path]
         session = Session(root, now=NOW, device=device)
         at = NOW - timedelta(minutes=minutes)
         moved = [Attempt(id=AttemptId(""), at=at, question=QuestionId("north:1"), outcome="wrong")]
-        session.record(moved, title="sheet", day_only=True)
+        log_answers(session, moved, title="sheet", day_only=True)
     (root / "log/attempts-phone.csv").write_bytes(
         (root / "log/attempts-laptop.csv").read_bytes()
         + (root / "log/attempts-laptop.csv").read_bytes().split(b"\n", 1)[1].replace(b"b-", b"b-9")
@@ -212,9 +216,9 @@ def test_the_judge_of_the_kill_test_can_fail(tmp_path: Path) -> None:
     """A line taken out of the log and a half-written note are both found."""
     (tmp_path / "exam.yaml").write_text(KILL.EXAM, encoding="utf-8")
     session = Session(tmp_path, now=NOW, device="laptop")
-    added = session.record([draft(n) for n in (1, 2)], title="x", day_only=True)
+    added = log_answers(session, [draft(n) for n in (1, 2)], title="x", day_only=True)
     blank = blank_note("Heat", "cardiology", (), (), "x")
-    path = session.add_note(blank, KILL.note_body(0)).path
+    path = add_note(session, blank, KILL.note_body(0)).path
     tally = KILL.Tally()
     tally.hear(f"logged {added.batch} 2\nnote {path} 0\nlogged torn")
     KILL.judge(tmp_path, tally)

@@ -9,7 +9,7 @@ import click
 from kb.cli.params import common, open_session, say_problems
 from kb.formats.note_merging import merge_texts
 from kb.presentation.render import to_json
-from kb.services.session import later_written
+from kb.services.note_editing import later_written, merge_notes
 
 if TYPE_CHECKING:
     from datetime import date
@@ -48,7 +48,7 @@ def command(
         written = later_written(kept, gone, session.now)
         click.echo(merge_texts(kept_text, kept.path, gone_text, gone.path, written), nl=False)
         return
-    aside = session.merge(kept, gone, kept_digest, gone_digest)
+    aside = merge_notes(session, kept, gone, kept_digest, gone_digest)
     merged = next(note for note in session.whole.notes if note.path == kept.path)
     if as_json:
         told = {"path": merged.path, "questions": list(merged.questions), "set_aside": aside}

@@ -13,8 +13,9 @@ from kb.core.errors import QueryError
 from kb.core.ids import REASONS
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.presentation.render import Shown, to_json
+from kb.services.answer_logging import question_reference, set_aside_miss
 from kb.services.note_drafting import cover, draft, suggestions
-from kb.services.session import blank_note
+from kb.services.note_editing import add_note, blank_note, link_note
 
 if TYPE_CHECKING:
     from datetime import date
@@ -79,7 +80,7 @@ def command(
         report = misses_report(session.base, session.today, limit)
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
         return
-    reference = session.question(question)
+    reference = question_reference(session, question)
     logged = any(attempt.question == reference for attempt in session.base.attempts)
     if aside and not logged:
         hint = "log the answer first, or mend the number"
@@ -88,20 +89,20 @@ def command(
         say(f"The log does not have {reference} yet.")
     if link:
         note = session.note(link)
-        session.link(note, reference)
+        link_note(session, note, reference)
         _said(
             as_json, {"note": note.id, "question": reference}, f"{note.title} answers {reference}."
         )
     elif aside:
-        session.set_aside(reference, aside)
+        set_aside_miss(session, reference, aside)
         _said(as_json, {"aside": reference, "reason": aside}, f"{reference} is set aside: {aside}.")
     elif text is not None or edit:
         body = text if text is not None else edited(session, str(reference))
         new = draft(session, reference, body, title, area)
         if new.guessed:
             say(f"Area {new.area}, as the notes nearest to it; --area says otherwise.")
-        note = session.add_note(
-            blank_note(new.title, new.area, concepts, (reference,), basis), body
+        note = add_note(
+            session, blank_note(new.title, new.area, concepts, (reference,), basis), body
         )
         _said(as_json, {"note": note.id, "path": note.path}, f"Written: {note.path}")
         _offer(session, reference, body, concepts)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import Number, common, open_session
+from kb.services.answer_logging import log_reading
 
 if TYPE_CHECKING:
     from datetime import date
@@ -41,7 +42,7 @@ def command(
     found = [session.note(handle) for handle in notes]
     total = seconds if seconds is not None else None if minutes is None else 60 * minutes
     each = None if total is None else total / len(found)
-    readings = [session.read(note, each) for note in found]
+    readings = [log_reading(session, note, each) for note in found]
     if as_json:
         rows = [{"id": r.id, "at": r.at, "note": r.note, "seconds": r.seconds} for r in readings]
         click.echo(to_json({"readings": rows}), nl=False)

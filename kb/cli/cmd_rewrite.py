@@ -10,6 +10,7 @@ from kb.cli.params import can_edit, common, open_session
 from kb.core.errors import KBError
 from kb.formats.frontmatter import split
 from kb.presentation.render import to_json
+from kb.services.note_editing import rewrite_note
 
 if TYPE_CHECKING:
     from datetime import date
@@ -52,7 +53,7 @@ def command(
             raise KBError("nothing was changed, so the note is as it was")
         if not body.strip():
             raise KBError("an empty note was not written", hint="give it a line of your own")
-    session.rewrite(found, body, digest)
+    rewrite_note(session, found, body, digest)
     if as_json:
         click.echo(to_json({"note": found.id, "path": found.path}), nl=False)
     else:

@@ -9,13 +9,14 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from kb.cli.logged import take
+from kb.cli.logged import log_and_show
 from kb.cli.params import common, open_session, say_problems, width
 from kb.cli.report_command import show
 from kb.core.errors import QueryError
-from kb.core.ids import parse_question
+from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
 from kb.presentation.render import Shown, to_json
+from kb.services.answer_logging import AreaScore, log_scores
 
 if TYPE_CHECKING:
     from datetime import date
@@ -76,13 +77,13 @@ def _record_answers(session: Session, name: str, file: str, as_json: bool) -> No
     text, _ = decoded(read_bytes(Path(file), file), file)
     began = datetime.combine(session.today, time(9), ZoneInfo(session.study.timezone))
     drafts = parse_answers(text, file, session.exam, source_to_log(session.base, name), began)
-    take(session, drafts, title=f"sitting {name}", as_json=as_json)
+    log_and_show(session, drafts, title=f"sitting {name}", as_json=as_json)
 
 
 def _record_scores(
     session: Session, name: str, scores: tuple[str, ...], official: bool, as_json: bool
 ) -> None:
-    rows: list[tuple[str, int, int]] = []
+    rows: list[AreaScore] = []
     for text in scores:
         area, equals, figures = text.partition("=")
         right, slash, items = figures.partition("/")
@@ -90,10 +91,11 @@ def _record_scores(
         if not fine or not 0 <= int(right) <= int(items) or not int(items):
             hint = "write an area, an equals sign, right/asked, such as cardiology=12/19"
             raise QueryError(f"--score: '{text}' is not a score", hint=hint)
-        place = "" if area.strip().casefold() == "all" else session.exam.area(area).id
-        rows.append((place, int(right), int(items)))
+        whole = area.strip().casefold() == "all"
+        place = NO_AREA if whole else session.exam.area(area).id
+        rows.append(AreaScore(area=place, right_count=int(right), item_count=int(items)))
     sitting = source_to_log(session.base, name)
-    count = session.record_scores(sitting, rows, official=official)
+    count = log_scores(session, sitting, rows, official=official)
     if as_json:
         click.echo(to_json({"sitting": name, "added_count": count}), nl=False)
     else:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.logged import take
+from kb.cli.logged import log_and_show
 from kb.cli.params import Number, OneOf, common, open_session
 from kb.core.errors import QueryError
 from kb.core.ids import ROUND_OF, ROUNDS
@@ -67,7 +67,7 @@ def command(
         minutes=minutes,
         round_given=ROUND_OF[round_ or ""],
     )
-    take(
+    log_and_show(
         session,
         drafts,
         title=f"block {source} {items}",

@@ -10,6 +10,7 @@ from kb.cli.params import Whole, common, open_session, width
 from kb.cli.report_command import show
 from kb.presentation.render import Shown
 from kb.presentation.report_model import Block, Column, Report, Table, Text
+from kb.services.answer_logging import imports
 
 if TYPE_CHECKING:
     from datetime import date
@@ -35,19 +36,19 @@ def command(
 ) -> None:
     """List what was logged, each with the id that takes it back.
 
-    What was taken in last comes last, whatever the days of its answers.
+    What was logged last comes last, whatever the days of its answers.
     """
     session = open_session(ctx, base_folder, as_of)
-    imports = session.imports()
+    found = imports(session)
     rows = tuple(
         (row.batch, row.first_day, row.last_day, row.sources, row.answer_count, row.wrong_count)
-        for row in imports[-limit:]
+        for row in found[-limit:]
     )
     table = Table(key="imports", columns=COLUMNS, rows=rows, empty="Nothing was logged yet.")
-    right = f"{len(imports)} in all"
+    right = f"{len(found)} in all"
     blocks: tuple[Block, ...] = (table,)
-    if len(imports) > 1:
-        said = "In the order in which each device took them in; the log keeps no time of that."
-        blocks = (table, Text(text=said, quiet=True))
+    if len(found) > 1:
+        note = "In the order in which each device logged them; the log keeps no time of that."
+        blocks = (table, Text(text=note, quiet=True))
     report = Report(name="imports", title="What was logged", right=right, blocks=blocks)
     show(report, session.today, as_json=as_json, shown=Shown(width=width()))

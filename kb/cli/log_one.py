@@ -7,11 +7,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.logged import take
+from kb.cli.logged import log_and_show
 from kb.cli.params import common, open_session
 from kb.core.errors import QueryError
 from kb.formats.answer_sheet import parse_sheet
 from kb.importers.sheets import known_names, sheet_drafts
+from kb.services.answer_logging import question_reference
 
 if TYPE_CHECKING:
     from datetime import date
@@ -39,7 +40,7 @@ def command(
     Such as: missbook log one north:1041 x "C>B" gout vs pseudogout
     """
     session = open_session(ctx, base_folder, as_of)
-    reference = session.question(question)
+    reference = question_reference(session, question)
     known = known_names(session.exam, session.study, session.today)
     known = replace(known, sources=(*known.sources, reference.partition(":")[0]))
     heading = f"{session.exam.area(area).id}\n" if area else ""
@@ -48,4 +49,6 @@ def command(
         first = sheet.problems[0]
         raise QueryError(first.message, hint=first.hint)
     drafts = sheet_drafts(sheet.answers, session.study, session.now)
-    take(session, drafts, title=f"one {reference}", as_json=as_json, again=again, outcomes=False)
+    log_and_show(
+        session, drafts, title=f"one {reference}", as_json=as_json, again=again, outcomes=False
+    )

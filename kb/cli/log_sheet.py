@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.logged import take
+from kb.cli.logged import log_and_show
 from kb.cli.params import DAY, common, interactive, open_session, say, width
 from kb.cli.rejected_lines import keep_beside, none_taken
 from kb.cli.report_command import show
@@ -19,6 +19,7 @@ from kb.formats.answer_sheet import Sheet, format_left, parse_sheet
 from kb.importers.sheets import known_names, sheet_drafts
 from kb.presentation.import_result import dry_report
 from kb.presentation.render import Shown
+from kb.services.answer_logging import mark_sheet_logged
 
 if TYPE_CHECKING:
     from kb.services.session import Session
@@ -85,9 +86,11 @@ def command(
     if sheet.left:
         keep_beside(session, file, format_left(sheet.left), len(sheet.left))
     title, left_count = f"sheet {Path(file).name}", len(sheet.left)
-    added = take(session, drafts, title=title, as_json=as_json, left_count=left_count, again=again)
+    added = log_and_show(
+        session, drafts, title=title, as_json=as_json, left_count=left_count, again=again
+    )
     if file != "-":
-        session.remember_sheet(Path(file).name, read.raw, read.day, added.batch)
+        mark_sheet_logged(session, Path(file).name, read.raw, read.day, added.batch)
 
 
 def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> ReadSheet:

@@ -18,8 +18,9 @@ from kb.formats.answer_sheet import format_left
 from kb.formats.side_logs import lines_logged, sheet_digest
 from kb.importers.reconcile import Changes, compare
 from kb.importers.sheets import sheet_drafts
-from kb.presentation.import_result import taken_report
+from kb.presentation.import_result import import_report
 from kb.presentation.render import Shown
+from kb.services.answer_logging import log_answers, logged_sheets, mark_sheet_logged
 from kb.stats.import_batches import items_beyond
 
 if TYPE_CHECKING:
@@ -60,7 +61,7 @@ def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: 
     off = []
     for file in sheets_in(folder):
         try:
-            one = _take(session, folder, file)
+            one = _log_sheet(session, folder, file)
         except FormatError as error:
             off.append(error)
             continue
@@ -79,7 +80,7 @@ def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: 
     batches = [one.batch for one in done if one.batch]
     batch = batches[0] if len(batches) == 1 else ""
     questions = frozenset(draft.question for draft in drafts)
-    report = taken_report(session.base, session.today, questions, counts, batch)
+    report = import_report(session.base, session.today, questions, counts, batch)
     report = replace(
         report, title=f"{counted(len(done), 'sheet')} taken in" if done else "No new sheet"
     )
@@ -120,8 +121,8 @@ def sheets_in(folder: Path) -> tuple[Path, ...]:
     return tuple(found)
 
 
-def _take(session: Session, folder: Path, file: Path) -> Done | None:
-    """Take one sheet in, or None if it was taken before.
+def _log_sheet(session: Session, folder: Path, file: Path) -> Done | None:
+    """Log one sheet, or None if it was logged before.
 
     Raises:
         FormatError: Nothing of it is understood. It is not remembered, so it is said each time
@@ -130,14 +131,14 @@ def _take(session: Session, folder: Path, file: Path) -> Done | None:
     from kb.storage.atomic_files import read_bytes
 
     name = file.relative_to(folder).as_posix()
-    logged_sheets = session.logged_sheets()
-    if sheet_digest(read_bytes(file, name)) in {sheet.digest for sheet in logged_sheets}:
+    logged_before = logged_sheets(session)
+    if sheet_digest(read_bytes(file, name)) in {sheet.digest for sheet in logged_before}:
         return None
-    earlier = [sheet for sheet in logged_sheets if sheet.name == name]
+    earlier = [sheet for sheet in logged_before if sheet.name == name]
     read = read_sheet(session, str(file), None, ask=False)
     if read.sheet.left and not read.sheet.answers:
         raise none_taken(name, len(read.sheet.left), "answers", read.sheet.problems)
-    top = lines_logged(read.raw, logged_sheets)
+    top = lines_logged(read.raw, logged_before)
     answers = tuple(answer for answer in read.sheet.answers if answer.line > top)
     left = tuple(line for line in read.sheet.left if line.line > top)
     for problem in read.sheet.problems:
@@ -152,8 +153,8 @@ def _take(session: Session, folder: Path, file: Path) -> Done | None:
     changes = compare(drafts, logged, timed=False) if logged else Changes(new=drafts)
     wanted = (*changes.new, *(draft for _, draft in changes.changed))
     replaced = tuple(old.id for old, _ in changes.changed)
-    added = session.record(wanted, title=f"sheet {name}", day_only=True, replaced=replaced)
-    session.remember_sheet(name, read.raw, day, added.batch)
+    added = log_answers(session, wanted, title=f"sheet {name}", day_only=True, replaced=replaced)
+    mark_sheet_logged(session, name, read.raw, day, added.batch)
     known = added.known_count + len(changes.known)
     mended = f", {len(replaced)} of them mended" if replaced else ""
     say(f"{name}: {counted(added.new_count, 'answer')} added{mended}; {known} there already")

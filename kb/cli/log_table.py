@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.logged import take
+from kb.cli.logged import log_and_show
 from kb.cli.params import DAY, common, interactive, open_session, say, width
 from kb.cli.rejected_lines import keep_beside, none_taken
 from kb.cli.report_command import show
@@ -124,7 +124,7 @@ def command(
         keep_beside(session, str(file), _csv(grid, taken), len(taken.left))
     _remember(session, grid, columns, source or ANY_SOURCE)
     changed = tuple(draft for _, draft in changes.changed)
-    take(
+    log_and_show(
         session,
         (*changes.new, *changed),
         title=f"table {file.name}",

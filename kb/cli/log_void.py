@@ -9,6 +9,7 @@ import click
 from kb.cli.params import common, open_session
 from kb.core.errors import NotFoundError
 from kb.presentation.render import to_json
+from kb.services.answer_logging import last_import, void
 
 if TYPE_CHECKING:
     from datetime import date
@@ -37,13 +38,13 @@ def command(
     """
     session = open_session(ctx, base_folder, as_of)
     if last:
-        what = session.last_batch()
+        what = last_import(session)
         if not what:
             hint = "missbook log imports lists those of other devices"
             raise NotFoundError("this device has no import to take back", hint=hint)
     if not what:
         raise NotFoundError("what is to be taken back?", hint="name an id, or use --last")
-    count = session.void(what, why)
+    count = void(session, what, why)
     if as_json:
         click.echo(to_json({"voided": what, "answer_count": count}), nl=False)
     else:

@@ -1,4 +1,4 @@
-"""What the ways of logging share: record drafts and show what they left open."""
+"""What the ways of logging share: log the drafts and show what they left open."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from kb.cli.params import say, width
 from kb.cli.report_command import show
 from kb.core.wording import CAUTION
 from kb.presentation.render import Shown
-from kb.services.answer_logging import take as record
+from kb.services.answer_logging import import_answers
 
 if TYPE_CHECKING:
     from kb.core.ids import AttemptId
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from kb.storage.attempt_store import Added
 
 
-def take(
+def log_and_show(
     session: Session,
     drafts: tuple[Attempt, ...],
     *,
@@ -30,7 +30,7 @@ def take(
     replaced: tuple[AttemptId, ...] = (),
     outcomes: bool = True,
 ) -> Added:
-    """Record the drafts as one import and show the result; the first import says the caution.
+    """Log the drafts as one import and show the result; the first import shows the caution.
 
     Args:
         session: The open base.
@@ -38,13 +38,13 @@ def take(
         title: Names the import.
         as_json: Whether to print JSON.
         left_count: Lines that were not understood.
-        again: They were truly given twice.
+        again: They were given twice; add them even if the log has equal ones.
         day_only: They have no time of day.
         known_count: Answers left out before, because the log has them.
         replaced: Answers in the log that these replace.
         outcomes: Whether to say how many were right and wrong; not where it was just typed.
     """
-    taken = record(
+    imported = import_answers(
         session,
         drafts,
         title=title,
@@ -56,9 +56,9 @@ def take(
     )
     if replaced:
         say(f"{len(replaced)} of them replace what the log had; taking it back restores those.")
-    show(taken.report, session.today, as_json=as_json, shown=Shown(width=width()))
-    for problem in taken.beyond:
+    show(imported.report, session.today, as_json=as_json, shown=Shown(width=width()))
+    for problem in imported.beyond:
         say(problem)
-    if taken.first_ever:
+    if imported.first_ever:
         say(CAUTION)
-    return taken.added
+    return imported.added

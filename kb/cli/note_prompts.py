@@ -10,8 +10,9 @@ from kb.cli.params import can_edit, say, width
 from kb.core.errors import KBError, NotFoundError
 from kb.presentation.open_misses import covering_report
 from kb.presentation.render import Shown, render_text
+from kb.services.answer_logging import set_aside_miss
 from kb.services.note_drafting import area_of, cover, first_clause, suggestions
-from kb.services.session import blank_note
+from kb.services.note_editing import add_note, blank_note, link_note
 from kb.stats.note_state import open_misses
 
 if TYPE_CHECKING:
@@ -75,10 +76,10 @@ def _one(session: Session, question: QuestionId, hits: tuple[Hit, ...], basis: s
         return False
     if answer.isdigit() and 1 <= int(answer) <= len(hits):
         note = session.note(hits[int(answer) - 1].note)
-        session.link(note, question)
+        link_note(session, note, question)
         say(f"{note.title} answers {question}.")
     elif answer in ASIDE:
-        session.set_aside(question, ASIDE[answer])
+        set_aside_miss(session, question, ASIDE[answer])
         say(f"{question} is set aside.")
     elif answer == "w":
         _write(session, question, basis)
@@ -99,7 +100,7 @@ def _write(session: Session, question: QuestionId, basis: str) -> None:
     if near is not None:
         note = session.note(near.note)
         if click.confirm(f"'{note.title}' is likely on the same matter. Link it instead?"):
-            session.link(note, question)
+            link_note(session, note, question)
             say(f"{note.title} answers {question}.")
             return
     title = click.prompt("Title", default=first_clause(body)).strip()
@@ -110,7 +111,7 @@ def _write(session: Session, question: QuestionId, basis: str) -> None:
     try:
         named = tuple(concept.strip() for concept in listed if concept.strip())
         draft = blank_note(title, area, named, (question,), given.strip())
-        say(f"Written: {session.add_note(draft, body).path}")
+        say(f"Written: {add_note(session, draft, body).path}")
     except KBError as error:
         say(str(error))
 

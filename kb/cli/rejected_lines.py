@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from kb.cli.params import say
 from kb.core.errors import FormatError, KBError, Place
+from kb.services.answer_logging import keep_rejected
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -52,6 +53,6 @@ def keep_beside(session: Session, file: str, text: str, count: int) -> None:
         except KBError as error:
             say(str(error))
     if not name:
-        name = session.keep_aside(text)
+        name = keep_rejected(session, text)
     kept = "1 line is" if count == 1 else f"{count} lines are"
     say(f"{kept} kept in {name}")

@@ -27,7 +27,7 @@ COLUMNS = (
 )
 
 
-def taken_report(
+def import_report(
     base: Base,
     today: date,
     questions: frozenset[QuestionId],

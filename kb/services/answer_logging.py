@@ -1,25 +1,36 @@
-"""Taking answers in as one import, the same way from both doors."""
+"""Log answers, readings and scores, and take them back, the same way from both doors."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from kb.core.errors import NotFoundError, QueryError, nearest
+from kb.core.ids import AreaId, parse_question
+from kb.core.lookup import source_to_log
+from kb.core.model import Aside, Score
 from kb.formats import attempt_log
-from kb.presentation.import_result import taken_report
-from kb.stats.import_batches import items_beyond
+from kb.formats.side_logs import LoggedSheet, sheet_digest
+from kb.presentation.import_result import import_report
+from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
+from kb.storage import attempt_store
 
 if TYPE_CHECKING:
-    from kb.core.ids import AttemptId
-    from kb.core.model import Attempt
+    from collections.abc import Iterable
+    from datetime import date
+
+    from kb.core.ids import AttemptId, QuestionId
+    from kb.core.model import Attempt, Note, Reading
     from kb.presentation.report_model import Report
     from kb.services.session import Session
     from kb.storage.attempt_store import Added
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
-    """What an import came to: its report, what cannot be, and whether it was the first ever."""
+class ImportResult:
+    """An import: what it added, its report, answers to items that a source does not have, and
+    whether it was the first ever.
+    """
 
     added: Added
     report: Report
@@ -27,7 +38,7 @@ class Taken:
     first_ever: bool
 
 
-def take(
+def import_answers(
     session: Session,
     drafts: tuple[Attempt, ...],
     *,
@@ -37,28 +48,30 @@ def take(
     day_only: bool = True,
     replaced: tuple[AttemptId, ...] = (),
     outcomes: bool = True,
-) -> Taken:
-    """Record the drafts as one import.
+) -> ImportResult:
+    """Log the drafts as one import, and report on it.
 
     Args:
         session: The open base.
         drafts: Attempts without ids.
         title: Names the import.
         other_counts: Answers left out before because the log has them, and lines not understood.
-        again: They were truly given twice.
+        again: They were given twice; add them even if the log has equal ones.
         day_only: They have no time of day.
         replaced: Answers in the log that these replace.
         outcomes: Whether to say how many were right and wrong; not where it was just typed.
     """
     first_ever = not session.whole.attempts
-    added = session.record(drafts, title=title, day_only=day_only, again=again, replaced=replaced)
+    added = log_answers(
+        session, drafts, title=title, day_only=day_only, again=again, replaced=replaced
+    )
     questions = frozenset(draft.question for draft in drafts)
     known, left = other_counts
     counts = (added.new_count, added.known_count + known, left)
-    report = taken_report(
+    report = import_report(
         session.base, session.today, questions, counts, added.batch, outcomes=outcomes
     )
-    return Taken(
+    return ImportResult(
         added=added,
         report=report,
         beyond=tuple(items_beyond(session.study, drafts)),
@@ -70,3 +83,192 @@ def known_count(session: Session, drafts: tuple[Attempt, ...]) -> int:
     """How many of these answers, which have no time of day, the log has already."""
     known = {attempt.id for attempt in session.whole.attempts}
     return sum(draft.id in known for draft in attempt_log.with_ids(drafts, "", day_only=True))
+
+
+def log_answers(
+    session: Session,
+    drafts: Iterable[Attempt],
+    *,
+    title: str,
+    day_only: bool,
+    again: bool = False,
+    replaced: Iterable[AttemptId] = (),
+) -> Added:
+    """Add answers to the log as one import; those it has already are counted, not added.
+
+    Args:
+        session: The open base.
+        drafts: Attempts without ids.
+        title: Names the import; it goes into its id.
+        day_only: The clock time was not given, so that the same answers on the same day are
+            the same attempts.
+        again: They were answered twice; add them even so.
+        replaced: Answers in the log that these replace, taken back in the same write.
+
+    Raises:
+        QueryError: An answer is of a day before any log began, and would not be read again.
+    """
+    drafts = tuple(drafts)
+    first = min((draft.day for draft in drafts), default=session.today)
+    if first.year < attempt_log.EARLIEST_YEAR:
+        raise QueryError(f"{first.isoformat()} is too long ago", hint="correct the day")
+    batch = "b-" + attempt_log.digest(title, session.now.isoformat(), session.device)[:10]
+    attempts = attempt_log.with_ids(drafts, batch, day_only=day_only)
+    voids = tuple(
+        attempt_log.Void(
+            id=attempt_log.digest("void", old, batch),
+            at=session.now,
+            voids=old,
+            remark=f"see {title}",
+        )
+        for old in replaced
+    )
+    added = attempt_store.append_attempts(
+        session.root, session.device, attempts, again=again, voids=voids
+    )
+    session.reload()
+    return added
+
+
+def log_entries(session: Session, entries: Iterable[Attempt]) -> frozenset[AttemptId]:
+    """Add answers given one by one, with ids; returns the ids that were new.
+
+    An id that was ever given adds nothing. Those of one day and source are one import.
+    """
+    drafts = [
+        replace(
+            entry,
+            batch=f"b-{attempt_log.digest('entries', session.device, *_import_key(entry))[:10]}",
+        )
+        for entry in entries
+    ]
+    new = attempt_store.append_entries(session.root, session.device, drafts)
+    session.reload()
+    return new
+
+
+def void(session: Session, what: str, remark: str = "") -> int:
+    """Take back one answer or a whole import by its id; returns how many answers it was.
+
+    Raises:
+        NotFoundError: No answer or import of that id counts now.
+    """
+    hit = [a for a in session.whole.attempts if what and what in (a.id, a.batch)]
+    if not hit:
+        known = {a.batch for a in session.whole.attempts} | {a.id for a in session.whole.attempts}
+        hint = nearest(what, known) if len(what) > 3 else "missbook log imports lists them"
+        raise NotFoundError(f"nothing in the log has the id '{what}'", hint=hint)
+    void_id = attempt_log.digest("void", what, session.now.isoformat(), session.device)
+    line = attempt_log.format_void(
+        attempt_log.Void(id=void_id, at=session.now, voids=what, remark=remark)
+    )
+    attempt_store.append_record(session.root, session.device, line)
+    session.reload()
+    return len(hit)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AreaScore:
+    """Items right of those asked in one area; an empty area is the whole paper."""
+
+    area: AreaId
+    right_count: int
+    item_count: int
+
+
+def log_scores(
+    session: Session, sitting: str, scores: Iterable[AreaScore], *, official: bool
+) -> int:
+    """Log the scores of a sitting whose single answers are not known; returns how many were new."""
+    drafts = [
+        Score(
+            id=attempt_log.digest(
+                "score",
+                sitting,
+                score.area,
+                str(score.right_count),
+                str(score.item_count),
+                str(session.today),
+            ),
+            at=session.now,
+            sitting=sitting,
+            area=score.area,
+            right_count=score.right_count,
+            item_count=score.item_count,
+            official=official,
+        )
+        for score in scores
+    ]
+    count = attempt_store.append_scores(session.root, session.device, drafts)
+    session.reload()
+    return count
+
+
+def imports(session: Session) -> tuple[Import, ...]:
+    """Every import whose answers count, in the order in which each device logged them."""
+    return imports_of(session.base.attempts, session.device)
+
+
+def latest_answers(session: Session, limit: int) -> tuple[Attempt, ...]:
+    """Answers that this device logged last and that count, the latest first."""
+    return latest_of(session.whole.attempts, session.device)[:limit]
+
+
+def last_import(session: Session) -> str:
+    """Id of the last import from this device that still counts, else empty."""
+    mine = latest_of(session.base.attempts, session.device)
+    return next((attempt.batch for attempt in mine if attempt.batch), "")
+
+
+def keep_rejected(session: Session, text: str) -> str:
+    """Keep lines of standard input that were not understood; returns the file's path."""
+    return attempt_store.append_aside(session.root, session.device, text)
+
+
+def logged_sheets(session: Session) -> tuple[LoggedSheet, ...]:
+    """Every answer sheet that was logged on any device, the earliest first."""
+    return attempt_store.logged_sheets(session.root)
+
+
+def mark_sheet_logged(session: Session, name: str, raw: bytes, day: date, batch: str) -> None:
+    """Remember that a sheet was logged, so that it is not logged twice."""
+    sheet = LoggedSheet(
+        at=session.now, name=name, size=len(raw), digest=sheet_digest(raw), day=day, batch=batch
+    )
+    attempt_store.append_sheet(session.root, session.device, sheet)
+
+
+def set_aside_miss(session: Session, question: QuestionId, reason: str, remark: str = "") -> None:
+    """Set a miss aside for good."""
+    aside = Aside(at=session.now, question=question, reason=reason, remark=remark)
+    aside_id = attempt_log.digest("aside", question, session.now.isoformat(), session.device)
+    attempt_store.append_record(
+        session.root, session.device, attempt_log.format_aside(aside, aside_id)
+    )
+    session.reload()
+
+
+def log_reading(session: Session, note: Note, seconds: float | None) -> Reading:
+    """Log that a note was read."""
+    reading = attempt_store.new_reading(session.now, note.id, seconds)
+    attempt_store.append_reading(session.root, session.device, reading)
+    session.reload()
+    return reading
+
+
+def question_reference(session: Session, text: str) -> QuestionId:
+    """The question that a text refers to.
+
+    Raises:
+        QueryError: It is not a reference, or its source is a slip of a known one.
+    """
+    question = parse_question(text)
+    if question is None:
+        hint = "write source:item, such as north:1041"
+        raise QueryError(f"'{text}' is not a question reference", hint=hint)
+    source_to_log(session.base, question.partition(":")[0])
+    return question
+
+
+def _import_key(entry: Attempt) -> tuple[str, str, str]:
+    return entry.day.isoformat(), entry.source, entry.round

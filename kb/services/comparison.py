@@ -14,7 +14,7 @@ from kb.core.wording import capital
 from kb.formats.note_merging import move_links
 from kb.knowledge.mixups import Mixup, comparing_note, rank_mixups
 from kb.language.name_matching import Naming
-from kb.services.session import blank_note
+from kb.services.note_editing import add_note, blank_note
 
 if TYPE_CHECKING:
     from kb.core.ids import QuestionId
@@ -138,4 +138,4 @@ def write(session: Session, found: Comparison, body: str, area: str = "", basis:
     if not place:
         raise QueryError("the area of this note is not known", hint="name it with --area")
     concepts = (found.one, found.other)
-    return session.add_note(blank_note(found.title, place, concepts, found.questions, basis), body)
+    return add_note(session, blank_note(found.title, place, concepts, found.questions, basis), body)

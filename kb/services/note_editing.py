@@ -1,20 +1,22 @@
-"""Saving a note's whole text as it was edited: checked first, and refused if the file changed."""
+"""Write, link, edit and merge notes: checked first, and refused if a file changed meanwhile."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from kb.core.errors import FormatError, KBError
+from kb.core.errors import FormatError, KBError, QueryError
+from kb.core.ids import AreaId, NoteId
+from kb.core.model import Note
 from kb.formats.frontmatter import parse, set_value, split
-from kb.formats.note import parse_note
+from kb.formats.note import format_note, parse_note, slug
 from kb.formats.note_edits import with_line_ends_of
 from kb.storage import base_folder as store
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, datetime
 
-    from kb.core.model import Note
+    from kb.core.ids import QuestionId
     from kb.services.session import Session
 
 
@@ -36,7 +38,7 @@ def save_note(
 ) -> Saved:
     """Replace the whole text of a note's file. Its line ends stay as they are.
 
-    A note whose text changed is stamped as written now, so that it is judged anew, unless the
+    A note whose text changed is stamped as written now, so that it is judged afresh, unless the
     person changed `written` themselves or says that it was a small correction.
 
     Args:
@@ -86,7 +88,9 @@ def check(text: str, path: str, today: date) -> None:
         fields, _, _ = parse(text.replace("\r\n", "\n"), path)
         place = fields.place("written") if fields is not None else note.place
         message = f"written {note.written_on.isoformat()} is still to come"
-        raise FormatError(message, place=place, hint="a note counts from that day on: mend the day")
+        raise FormatError(
+            message, place=place, hint="a note counts from that day on: correct the day"
+        )
     if not body.strip():
         raise KBError("an empty note was not saved", hint="give it a line of your own")
 
@@ -94,3 +98,114 @@ def check(text: str, path: str, today: date) -> None:
 def _written(text: str, path: str) -> str:
     fields, _, _ = parse(text, path)
     return fields.text("written") if fields is not None else ""
+
+
+def link_note(session: Session, note: Note, question: QuestionId) -> None:
+    """Link a missed question to the note that answers it."""
+    store.link_question(session.root, note, question)
+    session.reload()
+
+
+def add_note(session: Session, draft: Note, body: str) -> Note:
+    """Write a new note into its area's folder, and return it as it is in the base.
+
+    Raises:
+        NotFoundError: Its area is not in the blueprint.
+        KBError: It has no text, or the disk refused.
+    """
+    if not body.strip():
+        raise KBError("an empty note was not written", hint="give it a line of your own")
+    areas = tuple(session.exam.area(area).id for area in draft.areas)
+    folder = areas[0] if areas else "notes"
+    present = {path.casefold() for path in session.whole.files}
+    stem, number = slug(draft.title), 1
+    path = f"{folder}/{stem}.md"
+    while path.casefold() in present:
+        number += 1
+        path = f"{folder}/{stem}-{number}.md"
+    note = replace(draft, areas=areas, path=path, written_at=session.now, dated=True)
+    store.create_note(session.root, path, format_note(note, body))
+    session.reload()
+    return next(found for found in session.whole.notes if found.path == path)
+
+
+def rewrite_note(
+    session: Session, note: Note, body: str | None, expected: str | None = None
+) -> None:
+    """Replace a note's text (or keep it, when None) and stamp it as written now.
+
+    Raises:
+        ConflictError: The file is no longer what `expected` says.
+    """
+    stamp = session.now.isoformat(timespec="minutes")
+
+    def edit(text: str) -> str:
+        if body is not None:
+            head = text[: len(text) - len(split(text, note.path)[0].body)]
+            newline = "\r\n" if "\r\n" in text else "\n"
+            text = head + body.strip("\r\n").replace("\r\n", "\n").replace("\n", newline)
+            text += newline
+        return set_value(text, note.path, "written", stamp)
+
+    store.edit_note(session.root, note.path, edit, expected)
+    session.reload()
+
+
+def merge_notes(
+    session: Session, keep: Note, other: Note, keep_digest: str, other_digest: str
+) -> str:
+    """Make two notes one; returns where the text of the second was set aside.
+
+    The note that stays is stamped with the later of the two moments of writing, so that it
+    is judged by what happened after both were written.
+
+    Raises:
+        QueryError: They are one note.
+        ConflictError: A file is no longer what its digest says; nothing was written.
+    """
+    from kb.storage import note_merge
+
+    if keep.path == other.path:
+        raise QueryError("a note cannot be merged with itself", hint="name two notes")
+    linking = [
+        note.path
+        for note in session.whole.notes
+        if note.path not in (keep.path, other.path)
+        and any(link.path == other.path for link in note.links)
+    ]
+    aside = note_merge.merge_notes(
+        session.root,
+        note_merge.Expected(path=keep.path, digest=keep_digest),
+        note_merge.Expected(path=other.path, digest=other_digest),
+        linking,
+        later_written(keep, other, session.now),
+    )
+    session.reload()
+    return aside
+
+
+def later_written(keep: Note, other: Note, now: datetime) -> str:
+    """The later moment at which one of two notes was written, as front matter has it."""
+    days = [note.written_on for note in (keep, other) if note.written_on]
+    moments = [note.written_at for note in (keep, other) if note.written_at]
+    if not days:
+        return now.isoformat(timespec="minutes")
+    latest = max((moment.astimezone(now.tzinfo) for moment in moments), default=None)
+    if latest is not None and latest.date() >= max(days):
+        return latest.isoformat(timespec="minutes")
+    return max(days).isoformat()
+
+
+def blank_note(
+    title: str, area: str, concepts: tuple[str, ...], questions: tuple[QuestionId, ...], basis: str
+) -> Note:
+    """A draft for `add_note`."""
+    return Note(
+        id=NoteId(slug(title)),
+        path="",
+        title=title.strip(),
+        areas=(AreaId(area),) if area else (),
+        concepts=concepts,
+        questions=questions,
+        basis=basis,
+    )

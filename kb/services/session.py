@@ -14,34 +14,27 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from kb.core import base_views, plugins
-from kb.core.errors import KBError, NotFoundError, QueryError, nearest
-from kb.core.ids import AreaId, NoteId, parse_question
-from kb.core.lookup import named_note, source_to_log
-from kb.core.model import Aside, Score
+from kb.core.errors import NotFoundError, nearest
+from kb.core.lookup import named_note
 from kb.formats import attempt_log
 from kb.formats.exam import check_day
-from kb.formats.frontmatter import set_value, split
-from kb.formats.note import format_note, slug
-from kb.formats.side_logs import LoggedSheet, sheet_digest
+from kb.formats.frontmatter import split
 from kb.presentation.options import chosen
 from kb.search.from_base import Pages
-from kb.stats.import_batches import Import, imports_of, latest_of
 from kb.storage import attempt_store
 from kb.storage import base_folder as store
 from kb.storage.note_catalogue import Catalogue, scan
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
     from pathlib import Path
     from types import ModuleType
 
     from kb.charts import Chart
-    from kb.core.ids import AttemptId, QuestionId
-    from kb.core.model import Attempt, Base, Hit, Note, Reading, SearchResult
+    from kb.core.model import Base, Hit, Note, SearchResult
     from kb.core.settings import Exam, Study
     from kb.presentation.report_model import Report
     from kb.search import Index, Page
-    from kb.storage.attempt_store import Added
     from kb.storage.note_catalogue import FileStat
 
 REPORTS = "kb.reports"
@@ -303,277 +296,3 @@ class Session:
         limit = int(getattr(module, "SEARCH_LIMIT", 10))
         start = (int(options.get("page") or 1) - 1) * limit
         return self.search(words, limit=limit, start=start, paths=paths)
-
-    # Taking in
-
-    def question(self, text: str) -> QuestionId:
-        """A question reference.
-
-        Raises:
-            QueryError: It has no source, or one that is a slip of a known one, or is none at all.
-        """
-        question = parse_question(text)
-        if question is None:
-            hint = "write source:item, such as north:1041"
-            raise QueryError(f"'{text}' is not a question reference", hint=hint)
-        source_to_log(self.base, question.partition(":")[0])
-        return question
-
-    def record(
-        self,
-        drafts: Iterable[Attempt],
-        *,
-        title: str,
-        day_only: bool,
-        again: bool = False,
-        replaced: Iterable[AttemptId] = (),
-    ) -> Added:
-        """Add answers to the log as one import; those it has already are counted, not added.
-
-        Args:
-            drafts: Attempts without ids.
-            title: Names the import; it goes into its id.
-            day_only: The clock time was not given, so that the same answers on the same day are
-                the same attempts.
-            again: They were truly answered twice; add them even so.
-            replaced: Answers in the log that these replace, taken back in the same write.
-
-        Raises:
-            QueryError: An answer is of a day before any log began, and would not be read again.
-        """
-        drafts = tuple(drafts)
-        first = min((draft.day for draft in drafts), default=self.today)
-        if first.year < attempt_log.EARLIEST_YEAR:
-            raise QueryError(f"{first.isoformat()} is too long ago", hint="mend the day")
-        batch = "b-" + attempt_log.digest(title, self.now.isoformat(), self.device)[:10]
-        attempts = attempt_log.with_ids(drafts, batch, day_only=day_only)
-        voids = tuple(
-            attempt_log.Void(
-                id=attempt_log.digest("void", old, batch),
-                at=self.now,
-                voids=old,
-                remark=f"see {title}",
-            )
-            for old in replaced
-        )
-        added = attempt_store.append_attempts(
-            self.root, self.device, attempts, again=again, voids=voids
-        )
-        self.reload()
-        return added
-
-    def record_entries(self, entries: Iterable[Attempt]) -> frozenset[AttemptId]:
-        """Add answers given one by one, with ids; returns the ids that were new.
-
-        An id that was ever given adds nothing. Those of one day and source are one import.
-        """
-        drafts = [
-            replace(
-                entry,
-                batch=f"b-{attempt_log.digest('entries', self.device, *_place_of(entry))[:10]}",
-            )
-            for entry in entries
-        ]
-        new = attempt_store.append_entries(self.root, self.device, drafts)
-        self.reload()
-        return new
-
-    def void(self, what: str, remark: str = "") -> int:
-        """Take back one answer or a whole import by its id; returns how many answers it was.
-
-        Raises:
-            NotFoundError: No answer or import of that id counts now.
-        """
-        hit = [a for a in self.whole.attempts if what and what in (a.id, a.batch)]
-        if not hit:
-            known = {a.batch for a in self.whole.attempts} | {a.id for a in self.whole.attempts}
-            hint = nearest(what, known) if len(what) > 3 else "missbook log imports lists them"
-            raise NotFoundError(f"nothing in the log has the id '{what}'", hint=hint)
-        void_id = attempt_log.digest("void", what, self.now.isoformat(), self.device)
-        line = attempt_log.format_void(
-            attempt_log.Void(id=void_id, at=self.now, voids=what, remark=remark)
-        )
-        attempt_store.append_record(self.root, self.device, line)
-        self.reload()
-        return len(hit)
-
-    def record_scores(
-        self, sitting: str, rows: list[tuple[str, int, int]], *, official: bool
-    ) -> int:
-        """Record a sitting's scores as (area, right, asked); returns how many were new."""
-        scores = [
-            Score(
-                id=attempt_log.digest(
-                    "score", sitting, area, str(right), str(items), str(self.today)
-                ),
-                at=self.now,
-                sitting=sitting,
-                area=AreaId(area),
-                right_count=right,
-                item_count=items,
-                official=official,
-            )
-            for area, right, items in rows
-        ]
-        count = attempt_store.append_scores(self.root, self.device, scores)
-        self.reload()
-        return count
-
-    def imports(self) -> tuple[Import, ...]:
-        """Every import whose answers count, in the order in which each device took them in."""
-        return imports_of(self.base.attempts, self.device)
-
-    def latest(self, limit: int) -> tuple[Attempt, ...]:
-        """Answers that this device logged last and that count, the latest first."""
-        return latest_of(self.whole.attempts, self.device)[:limit]
-
-    def last_batch(self) -> str:
-        """Id of the import that this device took in last and that still counts, else empty."""
-        mine = latest_of(self.base.attempts, self.device)
-        return next((attempt.batch for attempt in mine if attempt.batch), "")
-
-    def keep_aside(self, text: str) -> str:
-        """Keep lines of standard input that were not understood; returns the file's path."""
-        return attempt_store.append_aside(self.root, self.device, text)
-
-    def logged_sheets(self) -> tuple[LoggedSheet, ...]:
-        """Every answer sheet that was logged on any device, the earliest first."""
-        return attempt_store.logged_sheets(self.root)
-
-    def remember_sheet(self, name: str, raw: bytes, day: date, batch: str) -> None:
-        """Remember that a sheet was logged, so that it is not logged twice."""
-        sheet = LoggedSheet(
-            at=self.now, name=name, size=len(raw), digest=sheet_digest(raw), day=day, batch=batch
-        )
-        attempt_store.append_sheet(self.root, self.device, sheet)
-
-    def set_aside(self, question: QuestionId, reason: str, remark: str = "") -> None:
-        """Set a miss aside for good."""
-        aside = Aside(at=self.now, question=question, reason=reason, remark=remark)
-        aside_id = attempt_log.digest("aside", question, self.now.isoformat(), self.device)
-        attempt_store.append_record(
-            self.root, self.device, attempt_log.format_aside(aside, aside_id)
-        )
-        self.reload()
-
-    def link(self, note: Note, question: QuestionId) -> None:
-        """Let a note answer a missed question."""
-        store.link_question(self.root, note, question)
-        self.reload()
-
-    def add_note(self, draft: Note, body: str) -> Note:
-        """Write a new note into its area's folder, and return it as it is in the base.
-
-        Raises:
-            NotFoundError: Its area is not in the blueprint.
-            KBError: It has no text, or the disk refused.
-        """
-        if not body.strip():
-            raise KBError("an empty note was not written", hint="give it a line of your own")
-        areas = tuple(self.exam.area(area).id for area in draft.areas)
-        folder = areas[0] if areas else "notes"
-        present = {path.casefold() for path in self.whole.files}
-        stem, number = slug(draft.title), 1
-        path = f"{folder}/{stem}.md"
-        while path.casefold() in present:
-            number += 1
-            path = f"{folder}/{stem}-{number}.md"
-        note = replace(draft, areas=areas, path=path, written_at=self.now, dated=True)
-        store.create_note(self.root, path, format_note(note, body))
-        self.reload()
-        return next(found for found in self.whole.notes if found.path == path)
-
-    def rewrite(self, note: Note, body: str | None, expected: str | None = None) -> None:
-        """Replace a note's text (or keep it, when None) and stamp it as written now.
-
-        Raises:
-            ConflictError: The file is no longer what `expected` says.
-        """
-        stamp = self.now.isoformat(timespec="minutes")
-
-        def edit(text: str) -> str:
-            if body is not None:
-                head = text[: len(text) - len(split(text, note.path)[0].body)]
-                newline = "\r\n" if "\r\n" in text else "\n"
-                text = head + body.strip("\r\n").replace("\r\n", "\n").replace("\n", newline)
-                text += newline
-            return set_value(text, note.path, "written", stamp)
-
-        store.edit_note(self.root, note.path, edit, expected)
-        self.reload()
-
-    def merge(self, keep: Note, other: Note, keep_digest: str, other_digest: str) -> str:
-        """Make two notes one; returns where the text of the second was set aside.
-
-        The note that stays is stamped with the later of the two moments of writing, so that it
-        is judged by what happened after both were written.
-
-        Raises:
-            QueryError: They are one note.
-            ConflictError: A file is no longer what its digest says; nothing was written.
-        """
-        from kb.storage.note_merge import Expected, merge_notes
-
-        if keep.path == other.path:
-            raise QueryError("a note cannot be merged with itself", hint="name two notes")
-        linking = [
-            note.path
-            for note in self.whole.notes
-            if note.path not in (keep.path, other.path)
-            and any(link.path == other.path for link in note.links)
-        ]
-        aside = merge_notes(
-            self.root,
-            Expected(path=keep.path, digest=keep_digest),
-            Expected(path=other.path, digest=other_digest),
-            linking,
-            later_written(keep, other, self.now),
-        )
-        self.reload()
-        return aside
-
-    def read(self, note: Note, seconds: float | None) -> Reading:
-        """Record that a note was read."""
-        reading = attempt_store.new_reading(self.now, note.id, seconds)
-        attempt_store.append_reading(self.root, self.device, reading)
-        self.reload()
-        return reading
-
-    def rebuild(self) -> None:
-        """Throw away what is derived and make it anew."""
-        self.catalogue.discard()
-        self.reload()
-        _ = self.base, self.index
-
-
-def _place_of(entry: Attempt) -> tuple[str, str, str]:
-    return entry.day.isoformat(), entry.source, entry.round
-
-
-def later_written(keep: Note, other: Note, now: datetime) -> str:
-    """The later moment at which one of two notes was written, as front matter has it."""
-    days = [note.written_on for note in (keep, other) if note.written_on]
-    moments = [note.written_at for note in (keep, other) if note.written_at]
-    if not days:
-        return now.isoformat(timespec="minutes")
-    latest = max((moment.astimezone(now.tzinfo) for moment in moments), default=None)
-    if latest is not None and latest.date() >= max(days):
-        return latest.isoformat(timespec="minutes")
-    return max(days).isoformat()
-
-
-def blank_note(
-    title: str, area: str, concepts: tuple[str, ...], questions: tuple[QuestionId, ...], basis: str
-) -> Note:
-    """A draft for `add_note`."""
-    from kb.core.model import Note
-
-    return Note(
-        id=NoteId(slug(title)),
-        path="",
-        title=title.strip(),
-        areas=(AreaId(area),) if area else (),
-        concepts=concepts,
-        questions=questions,
-        basis=basis,
-    )

@@ -15,7 +15,9 @@ from conftest import TODAY
 from kb.charts import chart_names
 from kb.charts._model import count_axis, day_axis
 from kb.core.errors import NotFoundError, QueryError
+from kb.core.ids import AreaId
 from kb.presentation.render import render_json
+from kb.services.answer_logging import AreaScore, log_scores
 from kb.stats.forecast import Outlook
 
 if TYPE_CHECKING:
@@ -305,7 +307,12 @@ def test_a_sitting_without_its_answers_or_times_has_no_pace(
         for n in range(1, 21)
     )
     opened = session({"log/attempts-test.csv": untimed})
-    opened.record_scores("course-1", [("cardiology", 30, 50)], official=False)
+    log_scores(
+        opened,
+        "course-1",
+        [AreaScore(area=AreaId("cardiology"), right_count=30, item_count=50)],
+        official=False,
+    )
     assert "Too few items of paper-1 were timed" in opened.chart("pace").alternative
     assert "answers of course-1 are not in the log" in (
         opened.chart("pace", {"sitting": "course-1"}).alternative

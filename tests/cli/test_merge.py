@@ -10,6 +10,7 @@ from click.testing import CliRunner
 from kb.cli import main
 from kb.core.errors import ConflictError, KBError
 from kb.formats.note_merging import merge_texts, move_links
+from kb.services.note_editing import merge_notes
 from kb.storage import atomic_files
 
 if TYPE_CHECKING:
@@ -146,7 +147,7 @@ def test_a_file_that_changed_underneath_is_not_merged(
     path.write_text(path.read_text() + "Written meanwhile.\n")
     before = {name: (start.root / name).read_bytes() for name in BASE}
     with pytest.raises(ConflictError):
-        start.merge(keep, other, *digests)
+        merge_notes(start, keep, other, *digests)
     assert {name: (start.root / name).read_bytes() for name in BASE} == before
 
 
@@ -174,10 +175,10 @@ def test_no_question_is_lost_wherever_it_fails(
         patched.setattr(atomic_files, "replace_file", fails(real_replace))
         patched.setattr(atomic_files, "remove_file", fails(real_remove))
         with pytest.raises(KBError, match="the disk is full"):
-            start.merge(keep, other, *digests)
+            merge_notes(start, keep, other, *digests)
     assert questions(start) == whole
     keep, other = start.note("nephrology/keep.md"), start.note("cardiology/other.md")
-    start.merge(keep, other, start.text(keep)[1], start.text(other)[1])
+    merge_notes(start, keep, other, start.text(keep)[1], start.text(other)[1])
     assert questions(start) == whole
     assert start.body(start.note("keep")).count("Not dry, no diuretic.") == 1
     assert not (start.root / "cardiology/other.md").exists()

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.knowledge.mixups import clusters, pair_misses, parse_pair, rank_mixups
+from kb.services.answer_logging import log_answers
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -78,7 +79,7 @@ def test_both_ways_round_is_one_mixup(session: Callable[..., Session]) -> None:
         miss(2, "Pseudogout vs Gout"),
         miss(3, "a vs b", "right"),
     ]
-    start.record(drafts, title="t", day_only=False)
+    log_answers(start, drafts, title="t", day_only=False)
     marks = {QuestionId("north:1"): 0.25, QuestionId("north:2"): 0.5}
     (row,) = rank_mixups(start.base, marks)
     assert (row.one, row.other, row.count, row.marks) == ("Gout", "Pseudogout", 2, 0.75)
@@ -95,7 +96,7 @@ def test_the_comparing_note_is_found_by_title_or_concepts(
         "cardiology/b.md": "---\ntitle: Crystals\nconcepts: [gout, Pseudogout]\n---\nx\n",
     }
     start = session(files)
-    start.record([miss(1, "gout vs pseudogout")], title="t", day_only=False)
+    log_answers(start, [miss(1, "gout vs pseudogout")], title="t", day_only=False)
     assert rank_mixups(start.base, {})[0].note == "b"
 
 
@@ -104,7 +105,7 @@ def test_names_that_hang_together_form_a_cluster(session: Callable[..., Session]
     start = session()
     remarks = ["a vs b", "b vs c", "x vs y"]
     drafts = [miss(n, remark) for n, remark in enumerate(remarks, start=1)]
-    start.record(drafts, title="t", day_only=False)
+    log_answers(start, drafts, title="t", day_only=False)
     assert clusters(rank_mixups(start.base, {})) == (("a", "b", "c"),)
 
 
@@ -119,7 +120,7 @@ def test_letters_named_once_tell_the_pair_of_the_next_miss(
         miss(1, "", letters="CA", minute=3),
         miss(2, "", letters="CB", minute=4),
     ]
-    start.record(drafts, title="t", day_only=False)
+    log_answers(start, drafts, title="t", day_only=False)
     (row,) = rank_mixups(start.base, {})
     assert (row.count, row.inferred_count, row.questions) == (2, 1, ("north:1",))
 
@@ -142,7 +143,7 @@ def test_a_comparing_note_tells_what_was_mixed_up_in_its_questions(
         miss(1, "", minute=3),
         miss(2, "", letters="CB", minute=4),
     ]
-    start.record(drafts, title="t", day_only=False)
+    log_answers(start, drafts, title="t", day_only=False)
     (told,) = pair_misses(start.base)
     assert (told.pair, told.told) == (("gout", "pseudogout"), "notes")
 
@@ -158,7 +159,7 @@ def test_two_notes_on_different_things_tell_a_pair(session: Callable[..., Sessio
     }
     start = session(files)
     drafts = [miss(1, "", letters="CB"), miss(2, "", letters="CB")]
-    start.record(drafts, title="t", day_only=False)
+    log_answers(start, drafts, title="t", day_only=False)
     assert [found.pair for found in pair_misses(start.base)] == [("gout", "sepsis")]
 
 
@@ -178,7 +179,7 @@ def test_an_abbreviation_is_the_name_it_stands_for(session: Callable[..., Sessio
         miss(3, "FHH vs hyperparathyroidism"),
         miss(4, "familial hypocalciuric hypercalcemia v hyperparathyroidism"),
     ]
-    start.record(drafts, title="t", day_only=False)
+    log_answers(start, drafts, title="t", day_only=False)
     found = {(row.one, row.other): row.note for row in rank_mixups(start.base, {})}
     assert found == {
         ("DIC", "TTP"): "a",

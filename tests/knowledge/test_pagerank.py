@@ -22,6 +22,7 @@ from kb.knowledge import (
     order_by_links,
     suggest_links,
 )
+from kb.services.answer_logging import log_answers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -296,7 +297,7 @@ def test_a_cut_base_has_the_same_companions(session: Callable[..., Session]) -> 
         outcome="wrong",
         remark="gout vs pseudogout",
     )
-    start.record([miss], title="t", day_only=True)
+    log_answers(start, [miss], title="t", day_only=True)
     base = start.base
     cut = neighbourhood(base, frozenset({NoteId("a")}))
     assert {n.id for n in cut.notes} == {"a", "b", "c", "d"}

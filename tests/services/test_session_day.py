@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
+from kb.services.answer_logging import question_reference
 from kb.services.comparison import compare
 from kb.services.note_drafting import cover
 
@@ -47,5 +48,5 @@ def test_what_is_alike_was_written_by_then(past: Session) -> None:
 
 def test_a_miss_is_covered_and_a_pair_compared_by_notes_of_then(past: Session) -> None:
     """Neither names a note that is not there yet."""
-    assert [hit.note for hit in cover(past, past.question("north:1"))] == ["a"]
+    assert [hit.note for hit in cover(past, question_reference(past, "north:1"))] == ["a"]
     assert [one.id for one in compare(past, "gout", "pseudogout").first] == ["a"]

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
+from kb.services.answer_logging import log_answers
 from kb.stats.proportions import newcombe_change
 from kb.stats.sitting import (
     change_between,
@@ -138,7 +139,7 @@ def test_sittings_are_found_in_order_of_items(session: Callable[..., Session]) -
     start = session()
     drafts = [replace(a, id=AttemptId("")) for a in answers(12, 6, None)]
     again = replace(drafts[0], at=AT + timedelta(hours=1), outcome="wrong")
-    start.record([*drafts, again], title="t", day_only=False)
+    log_answers(start, [*drafts, again], title="t", day_only=False)
     (sitting,) = find_sittings(start.base)
     assert [a.question.partition(":")[2] for a in sitting.answers] == [str(n) for n in range(1, 13)]
     assert (sitting.right_count, sitting.item_count, sitting.official) == (5, 12, False)
@@ -160,7 +161,7 @@ def test_the_change_between_sittings_has_its_honest_range(
         )
         for n, a in enumerate(answers(70, 56, None))
     ]
-    start.record([*then, *now], title="t", day_only=False)
+    log_answers(start, [*then, *now], title="t", day_only=False)
     first, second = find_sittings(start.base)
     change = change_between(second, first)
     assert (change.low, change.high) == pytest.approx((0.0524, 0.3339), abs=5e-5)

@@ -24,6 +24,8 @@ from kb.core.errors import (
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.formats import attempt_log
+from kb.services.answer_logging import log_answers, log_reading, void
+from kb.services.note_editing import add_note, link_note, rewrite_note
 from kb.storage import attempt_store, note_catalogue
 from kb.storage import base_folder as store
 
@@ -150,7 +152,7 @@ def test_areas_come_from_the_log_the_numbering_or_a_note(session: Callable[..., 
             outcome="right",
         ),
     ]
-    start.record(drafts, title="t", day_only=True)
+    log_answers(start, drafts, title="t", day_only=True)
     assert {a.question: a.area for a in start.base.attempts} == {
         "north:150": "nephrology",
         "loose:7": "neurology",
@@ -160,7 +162,7 @@ def test_areas_come_from_the_log_the_numbering_or_a_note(session: Callable[..., 
 def test_as_of_shows_the_base_as_it_stood(session: Callable[..., Session]) -> None:
     """Later answers and later notes are gone."""
     start = session({"x.md": NOTE.format(title="X", day="2027-02-01")})
-    start.record([attempt(1), attempt(2, day=date(2027, 2, 3))], title="t", day_only=True)
+    log_answers(start, [attempt(1), attempt(2, day=date(2027, 2, 3))], title="t", day_only=True)
     then = as_of(start.whole, date(2027, 1, 31))
     assert [a.question for a in then.attempts] == ["north:1"]
     assert then.notes == ()
@@ -170,8 +172,8 @@ def test_importing_twice_adds_nothing(session: Callable[..., Session]) -> None:
     """The second time every answer is known."""
     start = session()
     drafts = [attempt(n) for n in range(1, 41)]
-    first = start.record(drafts, title="t", day_only=True)
-    again = start.record(drafts, title="t", day_only=True)
+    first = log_answers(start, drafts, title="t", day_only=True)
+    again = log_answers(start, drafts, title="t", day_only=True)
     assert (first.new_count, first.known_count) == (40, 0)
     assert (again.new_count, again.known_count) == (0, 40)
     assert len(start.base.attempts) == 40
@@ -181,7 +183,7 @@ def test_a_file_with_other_columns_is_left_alone(session: Callable[..., Session]
     """New lines go to a second file of the device; both are read."""
     old = "id,at,question,outcome\r\nx,2027-01-02T10:00:00+00:00,north:9,right\r\n"
     start = session({"log/attempts-test.csv": old})
-    start.record([attempt(1)], title="t", day_only=True)
+    log_answers(start, [attempt(1)], title="t", day_only=True)
     assert (start.root / "log/attempts-test.csv").read_bytes() == old.encode()
     assert (start.root / "log/attempts-test-2.csv").exists()
     assert {a.question for a in start.base.attempts} == {"north:9", "north:1"}
@@ -208,7 +210,7 @@ def test_linking_adds_the_question_and_nothing_else(session: Callable[..., Sessi
     """The note's file differs by one item."""
     text = "---\n# mine\nquestions: [north:1]\nodd:  kept\n---\nText.\n"
     start = session({"x.md": text})
-    start.link(start.note("x"), QuestionId("north:2"))
+    link_note(start, start.note("x"), QuestionId("north:2"))
     expected = text.replace("[north:1]", "[north:1, north:2]")
     assert (start.root / "x.md").read_text(encoding="utf-8") == expected
 
@@ -218,17 +220,17 @@ def test_a_note_that_is_not_utf8_is_never_rewritten(session: Callable[..., Sessi
     raw = b"---\ntitle: x\n---\nOne.\nCaf\xe9.\n"
     start = session({"x.md": raw})
     with pytest.raises(FormatError, match=r"x\.md:5: the file is not UTF-8"):
-        start.link(start.note("x"), QuestionId("north:2"))
+        link_note(start, start.note("x"), QuestionId("north:2"))
     assert (start.root / "x.md").read_bytes() == raw
 
 
 def test_a_new_note_is_written_into_its_area(session: Callable[..., Session]) -> None:
     """It comes back with its area, question and the moment of writing."""
-    from kb.services.session import blank_note
+    from kb.services.note_editing import blank_note
 
     start = session()
     draft = blank_note("Silent MI: who?", "Cardiology", ("MI",), (QuestionId("north:1"),), "own")
-    note = start.add_note(draft, "Diabetes blunts it.")
+    note = add_note(start, draft, "Diabetes blunts it.")
     assert note.path == "cardiology/silent-mi-who.md"
     assert (note.title, note.areas, note.questions) == (
         "Silent MI: who?",
@@ -236,26 +238,26 @@ def test_a_new_note_is_written_into_its_area(session: Callable[..., Session]) ->
         ("north:1",),
     )
     assert note.written_at == start.now
-    again = start.add_note(draft, "Another.")
+    again = add_note(start, draft, "Another.")
     assert again.path == "cardiology/silent-mi-who-2.md"
 
 
 def test_a_new_note_needs_a_known_area_and_a_text(session: Callable[..., Session]) -> None:
     """An unknown area offers the nearest; an empty note is refused."""
-    from kb.services.session import blank_note
+    from kb.services.note_editing import blank_note
 
     start = session()
     with pytest.raises(NotFoundError) as caught:
-        start.add_note(blank_note("T", "nefrology", (), (), ""), "x")
+        add_note(start, blank_note("T", "nefrology", (), (), ""), "x")
     assert caught.value.hint == "did you mean neurology or nephrology?"
     with pytest.raises(KBError, match="empty note"):
-        start.add_note(blank_note("T", "nephrology", (), (), ""), " \n")
+        add_note(start, blank_note("T", "nephrology", (), (), ""), " \n")
 
 
 def test_rewriting_stamps_the_moment(session: Callable[..., Session]) -> None:
     """The body is new, the rest of the front matter is as it was."""
     start = session({"x.md": NOTE.format(title="X", day="2027-01-11")})
-    start.rewrite(start.note("x"), "Better.\n")
+    rewrite_note(start, start.note("x"), "Better.\n")
     text = (start.root / "x.md").read_text(encoding="utf-8")
     assert text.endswith("---\nBetter.\n")
     assert "written: 2027-02-14T12:00+00:00" in text.replace("'", "")
@@ -269,24 +271,24 @@ def test_a_rewrite_of_a_changed_note_is_refused(session: Callable[..., Session])
     _, digest = start.text(note)
     (start.root / "x.md").write_text("Two.\n", encoding="utf-8")
     with pytest.raises(ConflictError, match="changed since it was read"):
-        start.rewrite(note, "Three.\n", digest)
+        rewrite_note(start, note, "Three.\n", digest)
     assert (start.root / "x.md").read_text(encoding="utf-8") == "Two.\n"
 
 
 def test_a_void_takes_an_import_back(session: Callable[..., Session]) -> None:
     """The answers no longer count, and a voided id is not found again."""
     start = session()
-    added = start.record([attempt(1), attempt(2)], title="t", day_only=True)
-    assert start.void(added.batch) == 2
+    added = log_answers(start, [attempt(1), attempt(2)], title="t", day_only=True)
+    assert void(start, added.batch) == 2
     assert start.base.attempts == ()
     with pytest.raises(NotFoundError):
-        start.void(added.batch)
+        void(start, added.batch)
 
 
 def test_a_reading_is_recorded(session: Callable[..., Session]) -> None:
     """It comes back with its seconds."""
     start = session({"x.md": "One.\n"})
-    start.read(start.note("x"), 42.5)
+    log_reading(start, start.note("x"), 42.5)
     assert [(r.note, r.seconds) for r in start.base.readings] == [("x", 42.5)]
 
 
@@ -345,9 +347,9 @@ def test_a_note_without_a_date_counts_from_its_file(session: Callable[..., Sessi
 def test_known_ids_include_what_was_voided(session: Callable[..., Session]) -> None:
     """An id is never given twice."""
     start = session()
-    added = start.record([attempt(1)], title="t", day_only=True)
+    added = log_answers(start, [attempt(1)], title="t", day_only=True)
     mine = start.base.attempts[0].id
-    start.void(added.batch)
+    void(start, added.batch)
     assert mine in attempt_store.known_ids(start.root)
     assert attempt_log.HEADER.encode() in (start.root / "log/attempts-test.csv").read_bytes()
 
@@ -397,5 +399,5 @@ def test_what_would_not_be_read_again_is_not_logged(session: Callable[..., Sessi
     """A day before any log began is refused in place of being left out of every report."""
     opened = session()
     with pytest.raises(QueryError, match="1989-12-31 is too long ago"):
-        opened.record([attempt(1, day=date(1989, 12, 31))], title="t", day_only=True)
+        log_answers(opened, [attempt(1, day=date(1989, 12, 31))], title="t", day_only=True)
     assert opened.base.attempts == ()

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from kb.core.ids import REASONS
+from kb.services.note_editing import add_note
 from kb.services.session import Session
 
 if TYPE_CHECKING:
@@ -294,7 +295,7 @@ def test_a_note_written_at_the_same_moment_is_one(
 ) -> None:
     """Sent to two servers of one base at once, it is written once, and both say so."""
     fields = {"body": "Adults get membranous; children do not."}
-    add_note, ran = Session.add_note, []
+    ran = []
 
     def late(session: Session, *given: Any) -> Any:
         if not ran:
@@ -303,7 +304,7 @@ def test_a_note_written_at_the_same_moment_is_one(
             add_note(other, *given)
         return add_note(session, *given)
 
-    monkeypatch.setattr(Session, "add_note", late)
+    monkeypatch.setattr("kb.web.screens.log_miss.add_note", late)
     assert page.post("/log/miss/north:141", fields).status == 303
     assert len(notes(page)) == 3
 

@@ -12,6 +12,7 @@ from kb.core.errors import KBError, NotFoundError, QueryError
 from kb.core.ids import REASONS, ROUNDS
 from kb.core.lookup import source_to_log
 from kb.importers.single_answer import entry_id, next_item, option_letters, parse_entry
+from kb.services.answer_logging import latest_answers, log_entries, void
 from kb.stats.import_batches import items_beyond
 from kb.web.screens.log_miss import miss_parts
 from kb.web.view_helpers import opened, said, see_other, show
@@ -44,7 +45,7 @@ def log() -> str:
 
 def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  # noqa: ANN401
     """The whole screen; `asked` is what the form starts with, else what follows the last answer."""
-    latest = session.latest(LATEST_COUNT)
+    latest = latest_answers(session, LATEST_COUNT)
     last = latest[0] if latest else next(iter(session.whole.attempts[-1:]), None)
     typed = {name: asked.get(name, "") for name in ONE_ANSWER}
     if last is not None and not typed["source"]:
@@ -133,7 +134,7 @@ def take() -> ResponseReturnValue:
     try:
         attempt = parse_entry(fields, session.exam, session.study, session.now)
         source_to_log(session.base, attempt.source)
-        new = session.record_entries([attempt])
+        new = log_entries(session, [attempt])
     except KBError as error:
         message, hint = said(error)
         return log_page(session, fields, entry_refused=message, entry_hint=hint), 400
@@ -182,7 +183,7 @@ def take_queue() -> ResponseReturnValue:
     for each in rows[:MOST_AT_ONCE]:
         try:
             if "void" in each or "void_id" in each:
-                session.record_entries(waiting)
+                log_entries(session, waiting)
                 waiting = []
                 answers.append(_take_back(session, each))
                 continue
@@ -193,7 +194,7 @@ def take_queue() -> ResponseReturnValue:
         except (QueryError, NotFoundError) as error:
             told = "; ".join(part for part in said(error) if part)
             answers.append({"entry": each.get("entry"), "saved": False, "error": told})
-    session.record_entries(waiting)
+    log_entries(session, waiting)
     # At a set day the clock stands still, and nobody's can agree with it.
     now = session.now.isoformat() if session.as_of is None else ""
     return jsonify(answers=answers, now=now)
@@ -205,7 +206,7 @@ def _take_back(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
     """
     own = entry_id(str(sent["void"])) if "void" in sent else str(sent["void_id"])
     if any(attempt.id == own for attempt in session.whole.attempts):
-        session.void(own, "taken back on the page")
+        void(session, own, "taken back on the page")
     return {"entry": sent.get("entry"), "saved": True}
 
 
@@ -217,6 +218,6 @@ def take_back() -> ResponseReturnValue:
     question = next((a.question for a in session.whole.attempts if a.id == own), "")
     if not question:
         raise NotFoundError("that answer does not count any more", hint="nothing was changed")
-    session.void(own, "taken back on the page")
+    void(session, own, "taken back on the page")
     flash(f"{question} is taken back.")
     return see_other("/log")

@@ -15,8 +15,14 @@ from kb.formats.answer_sheet import format_left, parse_sheet
 from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import block_drafts, parse_items
 from kb.importers.sheets import known_names, sheet_drafts
-from kb.presentation.import_result import dry_report, taken_report
-from kb.services.answer_logging import known_count, take
+from kb.presentation.import_result import dry_report, import_report
+from kb.services.answer_logging import (
+    import_answers,
+    keep_rejected,
+    known_count,
+    mark_sheet_logged,
+    void,
+)
 from kb.web.screens.log import log_page
 from kb.web.view_helpers import opened, said, see_other, show
 
@@ -49,7 +55,7 @@ def block() -> ResponseReturnValue:
     try:
         drafts = _block_drafts(session, typed)
         title = f"block {typed['source'].casefold()} {typed['items']}"
-        return _go_on(_take(session, drafts, title))
+        return _go_on(_log(session, drafts, title))
     except KBError as error:
         message, hint = said(error)
         refused = {"block_refused": message.removeprefix("--"), "block_hint": hint}
@@ -88,16 +94,16 @@ def _minutes(text: str) -> float | None:
     return minutes
 
 
-def _take(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: int = 0) -> Added:
+def _log(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: int = 0) -> Added:
     again = bool(request.form.get("again"))
-    taken = take(session, drafts, title=title, other_counts=(0, left_count), again=again)
-    if taken.added.known_count:
-        flash(f"{counted(taken.added.known_count, 'answer')} there already.")
+    result = import_answers(session, drafts, title=title, other_counts=(0, left_count), again=again)
+    if result.added.known_count:
+        flash(f"{counted(result.added.known_count, 'answer')} there already.")
     if left_count:
         flash(f"{counted(left_count, 'line')} not understood; kept in the log's folder.")
-    for problem in taken.beyond:
+    for problem in result.beyond:
         flash(f"{problem[:1].upper()}{problem[1:]}.")
-    return taken.added
+    return result.added
 
 
 def _go_on(added: Added) -> ResponseReturnValue:
@@ -112,7 +118,7 @@ def one_import(batch: str) -> str:
     if not mine:
         raise NotFoundError("that import does not count any more", hint="nothing was changed")
     questions = frozenset(attempt.question for attempt in mine)
-    report = taken_report(session.base, session.today, questions, (len(mine), 0, 0), batch)
+    report = import_report(session.base, session.today, questions, (len(mine), 0, 0), batch)
     return show(
         "log_import.html",
         title=report.title,
@@ -127,7 +133,7 @@ def one_import(batch: str) -> str:
 def take_back(batch: str) -> ResponseReturnValue:
     """Take back a whole import."""
     session = opened()
-    count = session.void(batch, "taken back on the page")
+    count = void(session, batch, "taken back on the page")
     flash(f"{counted(count, 'answer')} taken back.")
     return see_other("/log")
 
@@ -169,9 +175,9 @@ def take_sheet() -> ResponseReturnValue:
         if not drafts:
             raise QueryError("the sheet holds no answer", hint="nothing was logged")
         if sheet.left:
-            session.keep_aside(format_left(sheet.left))
-        added = _take(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
-        session.remember_sheet(SHEET_NAME, text.encode(), day, added.batch)
+            keep_rejected(session, format_left(sheet.left))
+        added = _log(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
+        mark_sheet_logged(session, SHEET_NAME, text.encode(), day, added.batch)
     except KBError as error:
         return _sheet_refused(session, error), 400
     return _go_on(added)

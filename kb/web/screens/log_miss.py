@@ -11,6 +11,7 @@ from kb.core.ids import REASONS
 from kb.formats.attempt_log import digest
 from kb.knowledge.mixups import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
+from kb.services.answer_logging import question_reference, set_aside_miss
 from kb.services.note_drafting import (
     Draft,
     area_of,
@@ -20,7 +21,7 @@ from kb.services.note_drafting import (
     suggestions,
     written_already,
 )
-from kb.services.session import blank_note
+from kb.services.note_editing import add_note, blank_note, link_note
 from kb.web.links import note_address
 from kb.web.view_helpers import name_of, opened, said, see_other, show
 
@@ -64,7 +65,7 @@ def misses() -> str:
 def miss(question: str) -> str:
     """One miss: what is known of it, and the form of a note for it."""
     session = opened()
-    return _miss_page(session, session.question(question), {})
+    return _miss_page(session, question_reference(session, question), {})
 
 
 def _miss_page(
@@ -106,7 +107,7 @@ def miss_parts(
     values = {name: typed.get(name, "") for name in FIELDS}
     found: dict[str, Any] = {"near": [], "area": "", "concepts": ""}
     if question:
-        found = _found(session, session.question(question), values["body"])
+        found = _found(session, question_reference(session, question), values["body"])
         if not values["body"].strip():
             found["concepts"] = ""
     values["area"] = values["area"] or found["area"]
@@ -161,7 +162,7 @@ def _near(note: Note, *, likely: bool, passage: tuple[tuple[str, bool], ...]) ->
 def near(question: str) -> ResponseReturnValue:
     """The form again, with the notes that may cover what is typed in it."""
     session = opened()
-    reference = session.question(question)
+    reference = question_reference(session, question)
     if wants_json():
         return jsonify(_found(session, reference, str(request.form.get("body", ""))))
     return _miss_page(session, reference, request.form)
@@ -171,10 +172,10 @@ def near(question: str) -> ResponseReturnValue:
 def link(question: str) -> ResponseReturnValue:
     """Let a note that is there answer the miss."""
     session = opened()
-    reference = session.question(question)
+    reference = question_reference(session, question)
     try:
         note = session.note(request.form.get("note", ""))
-        session.link(note, reference)
+        link_note(session, note, reference)
     except KBError as error:
         return _refused(session, reference, request.form, error)
     return _done(f"{note.title} answers {reference}.", note_address(note.path))
@@ -184,11 +185,11 @@ def link(question: str) -> ResponseReturnValue:
 def aside(question: str) -> ResponseReturnValue:
     """Set the miss aside for good."""
     session = opened()
-    reference = session.question(question)
+    reference = question_reference(session, question)
     reason = request.form.get("reason", "")
     if reason not in (*REASONS, NOTHING):
         raise QueryError("why is it set aside?", hint="press one of the reasons")
-    session.set_aside(reference, reason)
+    set_aside_miss(session, reference, reason)
     return _done(f"{reference} is set aside: {reason.replace('-', ' ')}.", "")
 
 
@@ -196,7 +197,7 @@ def aside(question: str) -> ResponseReturnValue:
 def write(question: str) -> ResponseReturnValue:
     """Write a new note for the miss; what looks like a patient's is asked about first."""
     session = opened()
-    reference = session.question(question)
+    reference = question_reference(session, question)
     typed = {name: request.form.get(name, "") for name in FIELDS}
     warned = identifiers(*typed.values())
     if warned and not request.form.get("confirmed"):
@@ -237,11 +238,11 @@ def _written(session: Session, question: QuestionId, typed: Mapping[str, str]) -
     concepts = tuple(part.strip() for part in typed["concepts"].split(",") if part.strip())
     blank = blank_note(new.title, new.area, concepts, (question,), typed["basis"].strip())
     try:
-        return session.add_note(blank, body)
+        return add_note(session, blank, body)
     except ConflictError:  # another missbook wrote a note of that name meanwhile: this very one?
         session.reload()
         known = written_already(session, question, new.title, body)
-        return known or session.add_note(blank, body)
+        return known or add_note(session, blank, body)
 
 
 def _done(sentence: str, address: str) -> ResponseReturnValue:

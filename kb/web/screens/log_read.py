@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, flash, request
 
 from kb.core.errors import KBError, QueryError
+from kb.services.answer_logging import log_reading
 from kb.web.links import note_address
 from kb.web.screens.note import note_page
 from kb.web.view_helpers import opened, said, see_other
@@ -45,7 +46,7 @@ def read(path: str) -> ResponseReturnValue:
     typed = request.form.get("seconds", "").strip() or request.form.get("measured", "").strip()
     try:
         seconds = _seconds(typed) if typed else None
-        session.read(note, seconds)
+        log_reading(session, note, seconds)
     except KBError as error:
         message, hint = said(error)
         return note_page(session, note, refused=message, hint=hint, typed=typed), 400
