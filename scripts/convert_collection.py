@@ -30,8 +30,10 @@ from kb.core.errors import KBError, Place
 from kb.core.ids import AreaId, AttemptId, NoteId, Outcome, QuestionId, Round
 from kb.core.model import Attempt, Note
 from kb.core.settings import Area
-from kb.formats.attempt_log import HEADER, format_attempt, with_ids
+from kb.formats.attempt_ids import with_ids
+from kb.formats.attempt_log import HEADER
 from kb.formats.exam import format_exam
+from kb.formats.log_lines import format_attempt
 from kb.formats.note import format_note, slug
 
 if TYPE_CHECKING:

@@ -14,9 +14,8 @@ from zoneinfo import ZoneInfo
 
 from demo_learner import Learner
 
-from kb.core.ids import AreaId, AttemptId, QuestionId
+from kb.core.ids import AreaId, AttemptId, QuestionId, digest
 from kb.core.model import Attempt, Note
-from kb.formats import attempt_log
 from kb.planning.apportionment import largest_remainder
 
 if TYPE_CHECKING:
@@ -338,9 +337,9 @@ class Months:
         kept = bool(setting.sitting) or (not right and self.rng.random() < 0.6)
         if not kept:
             return "", "", ""
-        key = LETTERS[int(attempt_log.digest("key", question), 16) % 5]
+        key = LETTERS[int(digest("key", question), 16) % 5]
         others = [letter for letter in LETTERS if letter != key]
-        near = others[int(attempt_log.digest("near", question), 16) % 4]
+        near = others[int(digest("near", question), 16) % 4]
         wrong = near if self.rng.random() < 0.65 else self.rng.choice(others)
         chosen = key if right else wrong
         first = ""
@@ -376,7 +375,7 @@ class Months:
         return float(round(max(12.0, seconds)))
 
     def _blank(self, question: str, begin: datetime, limit: int, setting: Setting) -> Attempt:
-        key = LETTERS[int(attempt_log.digest("key", question), 16) % 5]
+        key = LETTERS[int(digest("key", question), 16) % 5]
         at = begin + timedelta(seconds=limit)
         self.last_right[question] = False
         self.learner.learn(question, self.area_of[question], at, False)

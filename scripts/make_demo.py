@@ -15,6 +15,10 @@ from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kb.core.ids import digest
+from kb.formats.attempt_ids import with_ids
+from kb.formats.log_lines import format_aside, format_attempt, format_void
+
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from demo_months import READING_COUNT, Months, NoDemoError
@@ -36,9 +40,9 @@ def format_files(months: Months) -> dict[str, str]:
     lines: dict[str, list[str]] = {"laptop": [], "phone": []}
     whole: list[Attempt] = []
     for block in months.imports:
-        batch = "b-" + attempt_log.digest(block.title, block.device)[:10]
-        attempts = attempt_log.with_ids(block.drafts, batch, day_only=False)
-        lines[block.device] += [attempt_log.format_attempt(attempt) for attempt in attempts]
+        batch = "b-" + digest(block.title, block.device)[:10]
+        attempts = with_ids(block.drafts, batch, day_only=False)
+        lines[block.device] += [format_attempt(attempt) for attempt in attempts]
         whole += attempts
     lines["laptop"] += _corrections(months, whole)
     found = {
@@ -53,13 +57,13 @@ def _corrections(months: Months, whole: list[Attempt]) -> Iterable[str]:
     """A line typed twice and taken back, and a miss set aside for good."""
     last = max(attempt.at for attempt in whole)
     slip = next(a for a in reversed(whole) if a.round == "second" and a.outcome == "wrong")
-    doubled = attempt_log.with_ids(
+    doubled = with_ids(
         [replace(slip, at=slip.at + timedelta(minutes=1))],
-        "b-" + attempt_log.digest("slip", slip.id)[:10],
+        "b-" + digest("slip", slip.id)[:10],
         day_only=False,
     )[0]
     at = last + timedelta(minutes=3)
-    void_id = attempt_log.digest("void", doubled.id, at.isoformat(), "laptop")
+    void_id = digest("void", doubled.id, at.isoformat(), "laptop")
     void = attempt_log.Void(id=void_id, at=at, voids=doubled.id, remark="typed twice")
     miss = next(a for a in whole if not a.right and a.sitting and not months.last_right[a.question])
     aside = Aside(
@@ -68,11 +72,11 @@ def _corrections(months: Months, whole: list[Attempt]) -> Iterable[str]:
         reason="not for this exam",
         remark="the paper withdrew it",
     )
-    aside_id = attempt_log.digest("aside", miss.question, aside.at.isoformat(), "laptop")
+    aside_id = digest("aside", miss.question, aside.at.isoformat(), "laptop")
     return [
-        attempt_log.format_attempt(doubled),
-        attempt_log.format_void(void),
-        attempt_log.format_aside(aside, aside_id),
+        format_attempt(doubled),
+        format_void(void),
+        format_aside(aside, aside_id),
     ]
 
 

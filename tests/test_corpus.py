@@ -15,6 +15,7 @@ from kb.core.errors import KBError
 from kb.core.ids import AreaId
 from kb.core.settings import Area, Exam, Study
 from kb.formats import attempt_log
+from kb.formats.attempt_ids import merge
 from kb.formats.exam import parse_exam
 from kb.formats.frontmatter import add_to_list, parse, set_value
 from kb.formats.note import parse_note
@@ -67,7 +68,7 @@ def test_every_log_is_read_as_far_as_it_goes(path: Path) -> None:
     """Nothing is raised, and whatever is left out is said with its line."""
     parsed = attempt_log.parse_log(path.read_bytes(), path.name)
     assert all(problem.place.line for problem in parsed.problems)
-    attempt_log.merge([parsed, parsed])
+    merge([parsed, parsed])
 
 
 @pytest.mark.parametrize("path", files("note"), ids=lambda path: path.name)

@@ -47,8 +47,8 @@ def command(
     unseen stay so, unless you ask. The draw is recorded in the log.
     """
     from kb.core.errors import NotFoundError, nearest
+    from kb.core.ids import digest
     from kb.core.model import Drawn
-    from kb.formats.attempt_log import digest
     from kb.planning.reserve import bank_questions
     from kb.planning.sampling import draw, draw_by_area, mixed, pool_of
     from kb.presentation.render import to_json

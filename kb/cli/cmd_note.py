@@ -20,7 +20,7 @@ from kb.services.note_editing import add_note, blank_note, link_note
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.core.ids import QuestionId
+    from kb.core.model import Note
     from kb.services.session import Session
 
 MOMENT = "after questions"
@@ -101,24 +101,23 @@ def command(
         new = draft(session, reference, body, title, area)
         if new.guessed:
             say(f"Area {new.area}, as the notes nearest to it; --area says otherwise.")
-        note = add_note(
-            session, blank_note(new.title, new.area, concepts, (reference,), basis), body
-        )
-        _said(as_json, {"note": note.id, "path": note.path}, f"Written: {note.path}")
-        _offer(session, reference, body, concepts)
-        if not basis:
-            say("It has no basis yet: add where you checked the fact, under 'basis:'.")
+        blank = blank_note(new.title, new.area, concepts, (reference,), basis)
+        _write(session, blank, body, as_json=as_json)
     else:
         hits = cover(session, reference)
         report = covering_report(session.base, session.today, reference, hits)
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
 
 
-def _offer(session: Session, reference: QuestionId, body: str, concepts: tuple[str, ...]) -> None:
-    """Name the base's own concepts that stand in the text, when none was given."""
-    offered = () if concepts else suggestions(session, reference, body).concepts
+def _write(session: Session, blank: Note, body: str, *, as_json: bool) -> None:
+    """Write the note, and name the base's own concepts in its text when none was given."""
+    note = add_note(session, blank, body)
+    _said(as_json, {"note": note.id, "path": note.path}, f"Written: {note.path}")
+    offered = () if note.concepts else suggestions(session, note.questions[0], body).concepts
     if offered:
         say(f"Concepts of yours in it: {', '.join(offered)}; add them under 'concepts:'.")
+    if not note.basis:
+        say("It has no basis yet: add where you checked the fact, under 'basis:'.")
 
 
 def _said(as_json: bool, content: dict[str, str], sentence: str) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from hashlib import blake2b
 from typing import Literal, NewType, get_args
 
 from kb.core.errors import Place
@@ -43,3 +44,8 @@ def parse_question(text: str) -> QuestionId | None:
     """
     match = _QUESTION.fullmatch(text)
     return QuestionId(f"{match[1].casefold()}:{match[2]}") if match else None
+
+
+def digest(*parts: str) -> str:
+    """Sixteen hexadecimal digits that stand for these parts, in this order."""
+    return blake2b("\x1f".join(parts).encode(), digest_size=8).hexdigest()

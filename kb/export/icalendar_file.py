@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from icalendar import Calendar, Event
 
-from kb.formats.attempt_log import digest
+from kb.core.ids import digest
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -7,10 +7,8 @@ only ever added: a correction is a new line that voids an id.
 from __future__ import annotations
 
 import csv
-import io
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime
-from hashlib import blake2b
 from typing import TYPE_CHECKING
 
 from kb.core.errors import Place, Problem, nearest
@@ -30,7 +28,7 @@ from kb.core.ids import (
 from kb.core.model import Aside, Attempt
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Sequence
+    from collections.abc import Callable, Sequence
 
 COLUMNS = (
     "id",
@@ -357,170 +355,3 @@ def parse_moment(text: str) -> datetime | None:
         return None
     # A clock that lost its setting; and the first years of the calendar have no day before them.
     return None if at.utcoffset() is None or at.year < EARLIEST_YEAR else at
-
-
-def format_attempt(attempt: Attempt) -> str:
-    """One line of the log with its line end."""
-    return format_row(
-        {
-            "id": attempt.id,
-            "at": attempt.at.isoformat(),
-            "question": attempt.question,
-            "area": attempt.area,
-            "concept": attempt.concept,
-            "outcome": attempt.outcome,
-            "first": attempt.first,
-            "chosen": attempt.chosen,
-            "key": attempt.key,
-            "certainty": "" if attempt.certainty is None else str(attempt.certainty),
-            "seconds": "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
-            "reason": attempt.reason,
-            "round": attempt.round,
-            "sitting": attempt.sitting,
-            "batch": attempt.batch,
-            "remark": attempt.remark,
-        }
-    )
-
-
-def format_void(void: Void) -> str:
-    """The line that takes something back."""
-    return format_row(
-        {
-            "id": void.id,
-            "at": void.at.isoformat(),
-            "outcome": "void",
-            "voids": void.voids,
-            "batch": void.batch,
-            "remark": void.remark,
-        }
-    )
-
-
-def format_aside(aside: Aside, aside_id: str) -> str:
-    """The line that sets a miss aside for good."""
-    return format_row(
-        {
-            "id": aside_id,
-            "at": aside.at.isoformat(),
-            "question": aside.question,
-            "outcome": "aside",
-            "reason": aside.reason,
-            "remark": aside.remark,
-        }
-    )
-
-
-def format_row(cells: dict[str, str], columns: Sequence[str] = COLUMNS) -> str:
-    """Cells by column name -> one CSV line ending in CRLF (RFC 4180).
-
-    A line break or NUL inside a cell becomes a space: one record is one physical line.
-    """
-    buffer = io.StringIO()
-    writer = csv.writer(buffer)
-    writer.writerow([one_line(cells.get(column, "")) for column in columns])
-    return buffer.getvalue()
-
-
-def one_line(text: str) -> str:
-    """Text without line breaks or control characters, trimmed; what a log cell can hold."""
-    if text.isprintable():
-        return text.strip()
-    return "".join(c if c.isprintable() else " " for c in text).strip()
-
-
-def digest(*parts: str) -> str:
-    """Sixteen hexadecimal digits that stand for these parts, in this order."""
-    return blake2b("\x1f".join(parts).encode(), digest_size=8).hexdigest()
-
-
-def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:
-    """The id of an attempt: a digest of its content and its place among equal lines.
-
-    Args:
-        attempt: Its `id`, `batch`, `area` and `place` do not count.
-        when: The moment or, where only the day was given, the day: so that the same sheet taken
-            in twice gives the same ids.
-        occurrence: How many equal lines stand before it in the same import.
-    """
-    return AttemptId(
-        digest(
-            when,
-            attempt.question,
-            attempt.outcome,
-            attempt.first,
-            attempt.chosen,
-            attempt.key,
-            "" if attempt.certainty is None else str(attempt.certainty),
-            "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
-            attempt.reason,
-            attempt.round,
-            attempt.sitting,
-            attempt.remark,
-            str(occurrence),
-        )
-    )
-
-
-def with_ids(drafts: Iterable[Attempt], batch: str, *, day_only: bool) -> tuple[Attempt, ...]:
-    """Give every attempt of one import its id and its batch."""
-    seen: dict[AttemptId, int] = {}
-    found: list[Attempt] = []
-    for draft in drafts:
-        clean = replace(draft, remark=one_line(draft.remark), batch=batch)
-        when = clean.day.isoformat() if day_only else clean.at.isoformat()
-        first = attempt_id(clean, when, 0)
-        occurrence = seen.get(first, 0)
-        seen[first] = occurrence + 1
-        own = first if not occurrence else attempt_id(clean, when, occurrence)
-        found.append(replace(clean, id=own))
-    return tuple(found)
-
-
-def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
-    """The union of several log files, with what was voided taken out.
-
-    The same line in two files (a synchroniser's copy, or one sheet taken in on two devices) counts
-    once; the same id with different content is a Problem, and the first is kept. Attempts come in
-    order of time, then id.
-    """
-    kept: dict[AttemptId, Attempt] = {}
-    asides: dict[str, Aside] = {}
-    voids: list[Void] = []
-    problems: list[Problem] = []
-    for file in files:
-        problems.extend(file.problems)
-        voids.extend(file.voids)
-        asides.update(zip(file.aside_ids, file.asides, strict=True))
-        for attempt in file.attempts:
-            earlier = kept.setdefault(attempt.id, attempt)
-            if earlier is not attempt and _told(earlier) != _told(attempt):
-                message = f"the id {attempt.id} stands twice with different content"
-                hint = f"the first is kept ({earlier.place}); give the other line a new id"
-                problems.append(
-                    Problem(place=attempt.place, code="duplicate-id", message=message, hint=hint)
-                )
-    voided = _voided(voids)
-    attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
-    attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
-    left = tuple(aside for aside_id, aside in asides.items() if aside_id not in voided)
-    return tuple(attempts), left, problems
-
-
-def _told(attempt: Attempt) -> Attempt:
-    """What the id of an attempt stands for: not its area, its import, or the hour of its day."""
-    return replace(
-        attempt,
-        at=attempt.at.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None),
-        area=AreaId(""),
-        concept="",
-        batch="",
-    )
-
-
-def _voided(voids: Sequence[Void]) -> set[str]:
-    """Ids taken back. A void that came with an import is undone with that import."""
-    found = {void.voids for void in voids if not void.batch}
-    found.update(void.voids for void in voids if void.batch and void.batch not in found)
-    found.discard("")
-    return found

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 from kb.core.errors import Place, Problem
 from kb.core.ids import ROUND_OF, AreaId, NoteId, parse_question
 from kb.core.model import Drawn, Reading, Score
-from kb.formats.attempt_log import format_row
+from kb.formats.log_lines import format_row
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable

@@ -10,9 +10,10 @@ from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.errors import QueryError
-from kb.core.ids import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, AttemptId, parse_question
+from kb.core.ids import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, AttemptId, digest, parse_question
 from kb.core.model import Attempt
-from kb.formats.attempt_log import MOMENT_HINT, digest, one_line, parse_moment
+from kb.formats.attempt_log import MOMENT_HINT, parse_moment
+from kb.formats.log_lines import one_line
 from kb.formats.patient_identifiers import find_identifiers
 from kb.importers.block import LONGEST_QUESTION, round_of
 

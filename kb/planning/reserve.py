@@ -7,8 +7,7 @@ from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
-from kb.core.ids import AreaId, QuestionId
-from kb.formats.attempt_log import digest
+from kb.core.ids import AreaId, QuestionId, digest
 from kb.planning.apportionment import largest_remainder
 
 if TYPE_CHECKING:

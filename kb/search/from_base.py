@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.formats import attempt_log
+from kb.core.ids import digest
 from kb.formats.frontmatter import split
 from kb.formats.outline import head_mark
 from kb.storage import base_folder as store
@@ -42,7 +42,7 @@ class Pages:
         return {path: self._digest(path, note) for path, note in self._notes.items()}
 
     def _digest(self, path: str, note: Note) -> str:
-        return attempt_log.digest(self._marks.get(path, ""), note.id, *self._remarks_of(note))
+        return digest(self._marks.get(path, ""), note.id, *self._remarks_of(note))
 
     def _remarks_of(self, note: Note) -> tuple[str, ...]:
         return tuple(r for question in note.questions for r in self._remarks.get(question, ()))

@@ -6,10 +6,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, QueryError, nearest
-from kb.core.ids import AreaId, parse_question
+from kb.core.ids import AreaId, digest, parse_question
 from kb.core.lookup import source_to_log
 from kb.core.model import Aside, Score
 from kb.formats import attempt_log
+from kb.formats.attempt_ids import with_ids
+from kb.formats.log_lines import format_aside, format_void
 from kb.formats.side_logs import LoggedSheet, sheet_digest
 from kb.presentation.import_result import import_report
 from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
@@ -82,7 +84,7 @@ def import_answers(
 def known_count(session: Session, drafts: tuple[Attempt, ...]) -> int:
     """How many of these answers, which have no time of day, the log has already."""
     known = {attempt.id for attempt in session.whole.attempts}
-    return sum(draft.id in known for draft in attempt_log.with_ids(drafts, "", day_only=True))
+    return sum(draft.id in known for draft in with_ids(drafts, "", day_only=True))
 
 
 def log_answers(
@@ -112,11 +114,11 @@ def log_answers(
     first = min((draft.day for draft in drafts), default=session.today)
     if first.year < attempt_log.EARLIEST_YEAR:
         raise QueryError(f"{first.isoformat()} is too long ago", hint="correct the day")
-    batch = "b-" + attempt_log.digest(title, session.now.isoformat(), session.device)[:10]
-    attempts = attempt_log.with_ids(drafts, batch, day_only=day_only)
+    batch = "b-" + digest(title, session.now.isoformat(), session.device)[:10]
+    attempts = with_ids(drafts, batch, day_only=day_only)
     voids = tuple(
         attempt_log.Void(
-            id=attempt_log.digest("void", old, batch),
+            id=digest("void", old, batch),
             at=session.now,
             voids=old,
             remark=f"see {title}",
@@ -138,7 +140,7 @@ def log_entries(session: Session, entries: Iterable[Attempt]) -> frozenset[Attem
     drafts = [
         replace(
             entry,
-            batch=f"b-{attempt_log.digest('entries', session.device, *_import_key(entry))[:10]}",
+            batch=f"b-{digest('entries', session.device, *_import_key(entry))[:10]}",
         )
         for entry in entries
     ]
@@ -158,10 +160,8 @@ def void(session: Session, what: str, remark: str = "") -> int:
         known = {a.batch for a in session.whole.attempts} | {a.id for a in session.whole.attempts}
         hint = nearest(what, known) if len(what) > 3 else "missbook log imports lists them"
         raise NotFoundError(f"nothing in the log has the id '{what}'", hint=hint)
-    void_id = attempt_log.digest("void", what, session.now.isoformat(), session.device)
-    line = attempt_log.format_void(
-        attempt_log.Void(id=void_id, at=session.now, voids=what, remark=remark)
-    )
+    void_id = digest("void", what, session.now.isoformat(), session.device)
+    line = format_void(attempt_log.Void(id=void_id, at=session.now, voids=what, remark=remark))
     attempt_store.append_record(session.root, session.device, line)
     session.reload()
     return len(hit)
@@ -182,7 +182,7 @@ def log_scores(
     """Log the scores of a sitting whose single answers are not known; returns how many were new."""
     drafts = [
         Score(
-            id=attempt_log.digest(
+            id=digest(
                 "score",
                 sitting,
                 score.area,
@@ -241,10 +241,8 @@ def mark_sheet_logged(session: Session, name: str, raw: bytes, day: date, batch:
 def set_aside_miss(session: Session, question: QuestionId, reason: str, remark: str = "") -> None:
     """Set a miss aside for good."""
     aside = Aside(at=session.now, question=question, reason=reason, remark=remark)
-    aside_id = attempt_log.digest("aside", question, session.now.isoformat(), session.device)
-    attempt_store.append_record(
-        session.root, session.device, attempt_log.format_aside(aside, aside_id)
-    )
+    aside_id = digest("aside", question, session.now.isoformat(), session.device)
+    attempt_store.append_record(session.root, session.device, format_aside(aside, aside_id))
     session.reload()
 
 

@@ -10,10 +10,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal, get_args
 
 from kb.core.errors import NoBaseError, NotFoundError, QueryError
-from kb.core.ids import ROUNDS, AreaId, NoteId
+from kb.core.ids import ROUNDS, AreaId, NoteId, digest
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.html_bundle import AnswerForm
-from kb.formats.attempt_log import digest
 from kb.formats.note import slug
 from kb.presentation.report_model import Entries, day_line
 from kb.stats.note_state import judge

@@ -15,8 +15,8 @@ from zoneinfo import ZoneInfo
 
 from kb.core import base_views, plugins
 from kb.core.errors import NotFoundError, nearest
+from kb.core.ids import digest
 from kb.core.lookup import named_note
-from kb.formats import attempt_log
 from kb.formats.exam import check_day
 from kb.formats.frontmatter import split
 from kb.presentation.options import chosen
@@ -191,7 +191,7 @@ class Session:
 
         index = Index(self.catalogue.folder, self.root / store.GLOSSARY)
         found, notes = self._look
-        stamp = attempt_log.digest(notes, str(store.log_stamp(found)))
+        stamp = digest(notes, str(store.log_stamp(found)))
         index.sync(stamp, self._page_digests, self._counted_page(not index.fingerprint))
         return index
 

@@ -12,9 +12,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from kb.core.errors import KBError, Place, Problem
-from kb.core.ids import AttemptId, NoteId
+from kb.core.ids import AttemptId, NoteId, digest
 from kb.core.model import Reading
 from kb.formats import attempt_log, side_logs
+from kb.formats.attempt_ids import merge
+from kb.formats.log_lines import format_attempt, format_void
 from kb.storage import atomic_files
 from kb.storage.note_catalogue import FileStat, scan
 
@@ -59,7 +61,7 @@ def read_log(
         for entry in found
         if ATTEMPTS.fullmatch(entry.path)
     ]
-    return attempt_log.merge(parsed)
+    return merge(parsed)
 
 
 def read_readings(
@@ -145,8 +147,8 @@ def append_attempts(
                 new.append(replace(draft, id=AttemptId(own), batch=batch))
                 taken.add(own)
         if new or voids:
-            lines = [attempt_log.format_attempt(draft) for draft in new]
-            lines += [attempt_log.format_void(replace(void, batch=batch)) for void in voids]
+            lines = [format_attempt(draft) for draft in new]
+            lines += [format_void(replace(void, batch=batch)) for void in voids]
             _append(root, f"attempts-{device}", attempt_log.HEADER, "".join(lines))
     return Added(
         new_count=len(new),
@@ -173,7 +175,7 @@ def append_entries(root: Path, device: str, entries: Iterable[Attempt]) -> froze
                 batch = _open_batch(entry.batch, lines)
                 new.setdefault(entry.id, replace(entry, batch=batch))
         if new:
-            text = "".join(attempt_log.format_attempt(entry) for entry in new.values())
+            text = "".join(format_attempt(entry) for entry in new.values())
             _append(root, f"attempts-{device}", attempt_log.HEADER, text)
     return frozenset(new)
 
@@ -204,7 +206,7 @@ def _free_batch(wanted: str, taken: frozenset[str]) -> str:
     own, step = wanted, 0
     while own in taken:
         step += 1
-        own = f"b-{attempt_log.digest(wanted, str(step))[:10]}"
+        own = f"b-{digest(wanted, str(step))[:10]}"
     return own
 
 
@@ -217,7 +219,7 @@ def _free_id(wanted: str, taken: set[str], counting: frozenset[str]) -> str | No
         if own in counting:
             return None
         step += 1
-        own = attempt_log.digest(wanted, str(step))
+        own = digest(wanted, str(step))
     return own
 
 
@@ -349,7 +351,7 @@ def _ids(root: Path) -> Ids:
         every.update(attempt.id for attempt in file.attempts)
         every.update(void.id for void in file.voids)
         every.update(file.aside_ids)
-    counting = frozenset(attempt.id for attempt in attempt_log.merge(parsed)[0])
+    counting = frozenset(attempt.id for attempt in merge(parsed)[0])
     batches = {attempt.batch for file in parsed for attempt in file.attempts}
     batches.update(void.batch for file in parsed for void in file.voids)
     return Ids(frozenset(every), counting, frozenset(batches - {""}))
@@ -358,5 +360,5 @@ def _ids(root: Path) -> Ids:
 def new_reading(at: datetime, note: NoteId, seconds: float | None) -> Reading:
     """A reading with its id."""
     shown = "" if seconds is None else f"{seconds:.6g}"
-    reading_id = attempt_log.digest("reading", at.isoformat(), note, shown)
+    reading_id = digest("reading", at.isoformat(), note, shown)
     return Reading(id=reading_id, at=at, note=note, seconds=seconds)

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb import __version__
-from kb.formats.attempt_log import digest
+from kb.core.ids import digest
 from kb.storage.kept import put, span_of_day
 from kb.storage.scan import RACY_NS, look, mark_of
 

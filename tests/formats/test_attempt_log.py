@@ -14,6 +14,8 @@ from hypothesis import strategies as st
 from kb.core.ids import OUTCOMES, REASONS, ROUNDS, AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.formats import attempt_log
+from kb.formats.attempt_ids import merge, with_ids
+from kb.formats.log_lines import format_attempt, format_row, format_void, one_line
 
 AT = datetime(2027, 1, 14, 19, 42, tzinfo=UTC)
 DRAFT = Attempt(id=AttemptId("a"), at=AT, question=QuestionId("north:1"), outcome="wrong")
@@ -26,11 +28,11 @@ def lines(*rows: str) -> bytes:
 
 def row(attempt: Attempt = DRAFT) -> str:
     """One line without its end."""
-    return attempt_log.format_attempt(attempt).removesuffix("\r\n")
+    return format_attempt(attempt).removesuffix("\r\n")
 
 
 ZONE = timezone(timedelta(minutes=60))
-CELL = st.text(max_size=20).map(attempt_log.one_line)
+CELL = st.text(max_size=20).map(one_line)
 ATTEMPTS = st.builds(
     Attempt,
     id=st.text("0123456789abcdef", min_size=1, max_size=16).map(AttemptId),
@@ -57,7 +59,7 @@ ATTEMPTS = st.builds(
 @given(st.lists(ATTEMPTS, max_size=5))
 def test_what_is_written_is_read_back(attempts: list[Attempt]) -> None:
     """parse(format(x)) == x for any list of attempts."""
-    raw = (attempt_log.HEADER + "".join(map(attempt_log.format_attempt, attempts))).encode()
+    raw = (attempt_log.HEADER + "".join(map(format_attempt, attempts))).encode()
     parsed = attempt_log.parse_log(raw, "log/a.csv")
     assert list(parsed.attempts) == attempts
     assert parsed.problems == ()
@@ -72,7 +74,7 @@ def test_no_bytes_make_the_parser_raise(raw: bytes) -> None:
 
 def test_cells_are_quoted_as_the_standard_says() -> None:
     """RFC 4180 section 2, rules 5 to 7: quotes are doubled, commas quoted, lines end in CRLF."""
-    assert attempt_log.format_row({"a": "aaa", "b": 'b"bb', "c": "c,c"}, ("a", "b", "c")) == (
+    assert format_row({"a": "aaa", "b": 'b"bb', "c": "c,c"}, ("a", "b", "c")) == (
         'aaa,"b""bb","c,c"\r\n'
     )
     text = 'aaa,"b\r\nbb",ccc\r\n'
@@ -81,7 +83,7 @@ def test_cells_are_quoted_as_the_standard_says() -> None:
 
 def test_one_record_is_one_physical_line() -> None:
     """A line break in a remark becomes a space."""
-    written = attempt_log.format_attempt(replace(DRAFT, remark="one\r\ntwo\0three"))
+    written = format_attempt(replace(DRAFT, remark="one\r\ntwo\0three"))
     assert written.count("\n") == 1
     assert "one  two three" in written
 
@@ -151,9 +153,9 @@ def test_a_log_saved_with_semicolons_says_so() -> None:
 
 def test_the_same_import_twice_gives_the_same_ids() -> None:
     """Ids come from content and place in the import, not from the clock or the batch."""
-    first = attempt_log.with_ids([DRAFT, DRAFT], "b-1", day_only=True)
+    first = with_ids([DRAFT, DRAFT], "b-1", day_only=True)
     later = replace(DRAFT, at=AT + timedelta(hours=2))
-    second = attempt_log.with_ids([later, later], "b-2", day_only=True)
+    second = with_ids([later, later], "b-2", day_only=True)
     assert [a.id for a in first] == [a.id for a in second]
     assert first[0].id != first[1].id
 
@@ -162,7 +164,7 @@ def test_the_same_line_in_two_files_counts_once() -> None:
     """A synchroniser's copy adds nothing."""
     parsed = attempt_log.parse_log(lines(row()), "log/a.csv")
     twin = attempt_log.parse_log(lines(row()), "log/a (copy).csv")
-    attempts, _, problems = attempt_log.merge([parsed, twin])
+    attempts, _, problems = merge([parsed, twin])
     assert list(attempts) == [DRAFT]
     assert problems == []
 
@@ -170,9 +172,7 @@ def test_the_same_line_in_two_files_counts_once() -> None:
 def test_one_id_with_two_contents_is_a_problem() -> None:
     """The first is kept, and the second is named with its line."""
     other = replace(DRAFT, outcome="right")
-    attempts, _, problems = attempt_log.merge(
-        [attempt_log.parse_log(lines(row(), row(other)), "log/a.csv")]
-    )
+    attempts, _, problems = merge([attempt_log.parse_log(lines(row(), row(other)), "log/a.csv")])
     assert list(attempts) == [DRAFT]
     assert [(p.code, p.place.line) for p in problems] == [("duplicate-id", 3)]
 
@@ -181,8 +181,8 @@ def test_one_id_with_two_contents_is_a_problem() -> None:
 def test_a_void_takes_back_an_answer_or_a_whole_import(what: str) -> None:
     """The line stays in the file and no longer counts."""
     void = attempt_log.Void(id="v", at=AT, voids=what)
-    raw = lines(row(replace(DRAFT, batch="b-1"))) + attempt_log.format_void(void).encode()
-    attempts, _, problems = attempt_log.merge([attempt_log.parse_log(raw, "x")])
+    raw = lines(row(replace(DRAFT, batch="b-1"))) + format_void(void).encode()
+    attempts, _, problems = merge([attempt_log.parse_log(raw, "x")])
     assert attempts == ()
     assert problems == []
 

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime
 from kb.core.ids import AreaId
 from kb.core.settings import Area, Exam, Source, Study
 from kb.formats.answer_sheet import parse_sheet
-from kb.formats.attempt_log import with_ids
+from kb.formats.attempt_ids import with_ids
 from kb.importers.sheets import known_names, sheet_drafts
 
 NOW = datetime(2027, 2, 14, 21, tzinfo=UTC)

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
 from kb.core.errors import ConflictError, KBError, QueryError
-from kb.core.ids import REASONS
-from kb.formats.attempt_log import digest
+from kb.core.ids import REASONS, digest
 from kb.knowledge.mixups import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.services.answer_logging import question_reference, set_aside_miss

@@ -1,0 +1,108 @@
+"""Which answers are one and the same: ids made of their content, and the union of several files."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from kb.core.errors import Problem
+from kb.core.ids import NO_AREA, AttemptId, digest
+from kb.formats.log_lines import one_line
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from kb.core.model import Aside, Attempt
+    from kb.formats.attempt_log import LogFile, Void
+
+
+def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:
+    """The id of an attempt: a digest of its content and its place among equal lines.
+
+    Args:
+        attempt: Its `id`, `batch`, `area` and `place` do not count.
+        when: The moment or, where only the day was given, the day: so that the same sheet
+            logged twice gives the same ids.
+        occurrence: How many equal lines stand before it in the same import.
+    """
+    return AttemptId(
+        digest(
+            when,
+            attempt.question,
+            attempt.outcome,
+            attempt.first,
+            attempt.chosen,
+            attempt.key,
+            "" if attempt.certainty is None else str(attempt.certainty),
+            "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
+            attempt.reason,
+            attempt.round,
+            attempt.sitting,
+            attempt.remark,
+            str(occurrence),
+        )
+    )
+
+
+def with_ids(drafts: Iterable[Attempt], batch: str, *, day_only: bool) -> tuple[Attempt, ...]:
+    """Give every attempt of one import its id and its batch."""
+    seen: dict[AttemptId, int] = {}
+    found: list[Attempt] = []
+    for draft in drafts:
+        clean = replace(draft, remark=one_line(draft.remark), batch=batch)
+        when = clean.day.isoformat() if day_only else clean.at.isoformat()
+        first = attempt_id(clean, when, 0)
+        occurrence = seen.get(first, 0)
+        seen[first] = occurrence + 1
+        own = first if not occurrence else attempt_id(clean, when, occurrence)
+        found.append(replace(clean, id=own))
+    return tuple(found)
+
+
+def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
+    """The union of several log files, with what was voided taken out.
+
+    The same line in two files (a synchroniser's copy, or one sheet logged on two devices) counts
+    once; the same id with different content is a Problem, and the first is kept. Attempts come in
+    order of time, then id.
+    """
+    kept: dict[AttemptId, Attempt] = {}
+    asides: dict[str, Aside] = {}
+    voids: list[Void] = []
+    problems: list[Problem] = []
+    for file in files:
+        problems.extend(file.problems)
+        voids.extend(file.voids)
+        asides.update(zip(file.aside_ids, file.asides, strict=True))
+        for attempt in file.attempts:
+            earlier = kept.setdefault(attempt.id, attempt)
+            if earlier is not attempt and _told(earlier) != _told(attempt):
+                message = f"the id {attempt.id} is there twice with different content"
+                hint = f"the first is kept ({earlier.place}); give the other line a new id"
+                problems.append(
+                    Problem(place=attempt.place, code="duplicate-id", message=message, hint=hint)
+                )
+    voided = _voided(voids)
+    attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
+    attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
+    left = tuple(aside for aside_id, aside in asides.items() if aside_id not in voided)
+    return tuple(attempts), left, problems
+
+
+def _told(attempt: Attempt) -> Attempt:
+    """What the id of an attempt stands for: not its area, its import, or the hour of its day."""
+    return replace(
+        attempt,
+        at=attempt.at.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None),
+        area=NO_AREA,
+        concept="",
+        batch="",
+    )
+
+
+def _voided(voids: Sequence[Void]) -> set[str]:
+    """Ids taken back. A void that came with an import is undone with that import."""
+    found = {void.voids for void in voids if not void.batch}
+    found.update(void.voids for void in voids if void.batch and void.batch not in found)
+    found.discard("")
+    return found

@@ -1,0 +1,85 @@
+"""Records of the log of attempts as lines of CSV (RFC 4180)."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING
+
+from kb.formats.attempt_log import COLUMNS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from kb.core.model import Aside, Attempt
+    from kb.formats.attempt_log import Void
+
+
+def format_attempt(attempt: Attempt) -> str:
+    """One line of the log with its line end."""
+    return format_row(
+        {
+            "id": attempt.id,
+            "at": attempt.at.isoformat(),
+            "question": attempt.question,
+            "area": attempt.area,
+            "concept": attempt.concept,
+            "outcome": attempt.outcome,
+            "first": attempt.first,
+            "chosen": attempt.chosen,
+            "key": attempt.key,
+            "certainty": "" if attempt.certainty is None else str(attempt.certainty),
+            "seconds": "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
+            "reason": attempt.reason,
+            "round": attempt.round,
+            "sitting": attempt.sitting,
+            "batch": attempt.batch,
+            "remark": attempt.remark,
+        }
+    )
+
+
+def format_void(void: Void) -> str:
+    """The line that takes something back."""
+    return format_row(
+        {
+            "id": void.id,
+            "at": void.at.isoformat(),
+            "outcome": "void",
+            "voids": void.voids,
+            "batch": void.batch,
+            "remark": void.remark,
+        }
+    )
+
+
+def format_aside(aside: Aside, aside_id: str) -> str:
+    """The line that sets a miss aside for good."""
+    return format_row(
+        {
+            "id": aside_id,
+            "at": aside.at.isoformat(),
+            "question": aside.question,
+            "outcome": "aside",
+            "reason": aside.reason,
+            "remark": aside.remark,
+        }
+    )
+
+
+def format_row(cells: dict[str, str], columns: Sequence[str] = COLUMNS) -> str:
+    """Cells by column name -> one CSV line ending in CRLF (RFC 4180).
+
+    A line break or NUL inside a cell becomes a space: one record is one physical line.
+    """
+    buffer = io.StringIO()
+    writer = csv.writer(buffer)
+    writer.writerow([one_line(cells.get(column, "")) for column in columns])
+    return buffer.getvalue()
+
+
+def one_line(text: str) -> str:
+    """Text without line breaks or control characters, trimmed; what a log cell can hold."""
+    if text.isprintable():
+        return text.strip()
+    return "".join(c if c.isprintable() else " " for c in text).strip()
