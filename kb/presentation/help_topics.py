@@ -1,0 +1,37 @@
+"""The reference that the command line and the page show: one Markdown file a topic in kb/help/."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kb.core.errors import NotFoundError, nearest
+
+FOLDER = Path(__file__).parent.parent / "help"
+
+
+def help_topics() -> dict[str, str]:
+    """The title of every topic by its name, in alphabetical order of the names."""
+    files = sorted(FOLDER.glob("*.md"))
+    return {path.stem: _title(path.read_text(encoding="utf-8")) for path in files}
+
+
+def help_text(topic: str) -> str:
+    """The Markdown of a topic, its title in the first line.
+
+    Raises:
+        NotFoundError: There is no such topic; the hint names the nearest, or those that mention
+            the word.
+    """
+    wanted = topic.strip().casefold().removesuffix(".md").replace(" ", "-")
+    names = tuple(help_topics())
+    if wanted in names:
+        return (FOLDER / f"{wanted}.md").read_text(encoding="utf-8")
+    mentioned = [name for name in names if f"`{wanted}`" in help_text(name)]
+    hint = f"it is explained in: {', '.join(mentioned)}" if mentioned else nearest(wanted, names)
+    raise NotFoundError(
+        f"no help topic '{topic}'", hint=hint or f"the topics are {', '.join(names)}"
+    )
+
+
+def _title(text: str) -> str:
+    return text.splitlines()[0].removeprefix("# ")

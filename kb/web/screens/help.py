@@ -1,0 +1,27 @@
+"""The reference, topic by topic."""
+
+from __future__ import annotations
+
+from flask import Blueprint
+from markupsafe import Markup
+
+from kb.formats.markdown import to_page
+from kb.presentation.help_topics import help_text, help_topics
+from kb.web.view_helpers import show
+
+NAV = None
+screen = Blueprint("help", __name__, url_prefix="/help")
+
+
+@screen.get("")
+def topics() -> str:
+    """The topics there are."""
+    return show("help.html", title="Help", topics=help_topics())
+
+
+@screen.get("/<topic>")
+def one(topic: str) -> str:
+    """One topic."""
+    title, _, body = help_text(topic).partition("\n")
+    text = Markup(to_page(body, "", lambda _path, _picture: ""))
+    return show("help.html", title=title.removeprefix("# "), text=text)
