@@ -1,11 +1,16 @@
-"""The README says what is true: every sample is run, every command and setting is named."""
+"""The documents say what is true: samples are run, and each command and setting is explained."""
 
 from __future__ import annotations
 
+import inspect
 import re
 import shlex
 import shutil
+import subprocess
+import sys
+from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
@@ -13,8 +18,13 @@ from click.testing import CliRunner
 from kb.cli import COMMAND_PROMISES, main
 from kb.core import plugins
 from kb.core.ids import REASONS
-from kb.formats import attempt_log, exam, study
+from kb.core.settings import PlanSettings, RestLimits
+from kb.formats import attempt_log, exam, note, plan_settings, rota, side_logs, study
+from kb.presentation.help_topics import help_text
 from kb.services.session import report_names
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
@@ -81,31 +91,131 @@ def test_the_readme_opens_with_the_job() -> None:
     assert len(first.split()) > 30
 
 
+NOTE_KEYS = re.findall(r'fields\.\w+\("(\w+)"', inspect.getsource(note))
+SIDE_COLUMNS = [
+    column
+    for log in vars(side_logs).values()
+    if isinstance(log, side_logs.SideLog)
+    for column in log.columns
+]
+
+
 @pytest.mark.parametrize("command", commands())
-def test_every_command_is_named(command: str) -> None:
-    """The README leaves none out."""
-    assert f"`missbook {command}" in README.read_text(encoding="utf-8")
+def test_every_command_is_explained(command: str) -> None:
+    """`missbook help commands` leaves none out."""
+    assert f"`missbook {command}" in help_text("commands")
 
 
-def test_every_setting_column_and_reason_is_named() -> None:
-    """Keys of exam.yaml and study.yaml, columns of the log and reason words are documented."""
-    text = README.read_text(encoding="utf-8")
-    words = (*exam.KNOWN, *exam.KNOWN_AREA, *study.KNOWN, *study.KNOWN_SOURCE)
-    missing = [word for word in (*words, *attempt_log.COLUMNS, *REASONS) if f"`{word}`" not in text]
-    assert missing == []
+@pytest.mark.parametrize(
+    ("topic", "words"),
+    [
+        ("exam.yaml", (*exam.KNOWN, *exam.KNOWN_AREA)),
+        ("study.yaml", (*study.KNOWN, *study.KNOWN_SOURCE, *study.KNOWN_READING)),
+        ("study.yaml", (*rota.KNOWN, *rota.KNOWN_SHIFT)),
+        ("study.yaml", (*plan_settings.KNOWN_PLAN, *plan_settings.KNOWN_REST)),
+        ("tables", study.TABLE_FIELDS),
+        ("note", NOTE_KEYS),
+        ("answer-sheet", REASONS),
+        ("log", (*REASONS, *attempt_log.COLUMNS)),
+        ("log", SIDE_COLUMNS),
+    ],
+)
+def test_every_setting_column_and_reason_is_explained(topic: str, words: Sequence[str]) -> None:
+    """Names that the program reads from files stand in the topic about that file."""
+    assert words
+    text = help_text(topic)
+    assert [word for word in words if f"`{word}`" not in text] == []
 
 
-def test_every_problem_code_is_listed() -> None:
-    """DEVELOPERS.md lists each stable word that a Problem can carry."""
-    listed = DEVELOPERS.read_text(encoding="utf-8")
-    used: set[str] = set()
-    for path in sorted((ROOT / "kb").rglob("*.py")):
-        source = path.read_text(encoding="utf-8")
-        used.update(re.findall(r'code="([a-z0-9-]+)"', source))
-        used.update(re.findall(r'_problem\(\s*\S+, "([a-z0-9-]+)"', source))
-        used.update(re.findall(r'report\(\s*[^"\n]*, "([a-z0-9-]+)",', source))
-    assert len(used) > 20
-    assert sorted(code for code in used if f"`{code}`" not in listed) == []
+def help_defaults(heading: str) -> dict[str, str]:
+    """Setting -> default of one section of the topic study.yaml, where that is a plain value."""
+    section = help_text("study.yaml").split(f"\n## {heading}\n")[1].split("\n## ")[0]
+    rows = re.findall(r"^\| `(\w+)` \| ([\w.]+) \|", section, re.M)
+    return {setting: default for setting, default in rows if default != "none"}
+
+
+@pytest.mark.parametrize(
+    ("heading", "outer", "known"),
+    [
+        ("plan", "", plan_settings.KNOWN_PLAN),
+        ("rest", "rota", plan_settings.KNOWN_REST),
+        ("reading", "", study.KNOWN_READING),
+    ],
+)
+def test_the_defaults_explained_are_the_defaults(
+    heading: str, outer: str, known: tuple[str, ...]
+) -> None:
+    """Written into study.yaml, the defaults of the help change nothing and are all accepted."""
+    defaults = help_defaults(heading)
+    assert set(known) - set(defaults) <= {"paper_start", "area_order", "free_weekdays"}
+    lines = [f"{outer}:", f" {heading}:"] if outer else [f"{heading}:"]
+    lines += [f"  {setting}: {default}" for setting, default in defaults.items()]
+    rest = f"{outer}:\n starts: 2027-01-04\n weeks: [[day, day, day, day, day, off, off]]\n"
+    usual = rest if outer else ""
+    text = usual + "\n".join(lines[1:] if outer else lines)
+    assert study.parse_study(text, "study.yaml")[1] == ()
+    assert study.parse_study(text, "study.yaml")[0] == study.parse_study(usual, "study.yaml")[0]
+
+
+def uncommented(text: str) -> str:
+    """A new study.yaml with every setting in use: a comment of prose begins with `# ` alone."""
+    return re.sub(r"^#(?! \S)", "", text, flags=re.M)
+
+
+def test_a_new_study_file_names_every_setting() -> None:
+    """Whatever may be set is there to be uncommented."""
+    text = uncommented(study.format_study("Europe/London"))
+    words = (
+        *study.KNOWN,
+        *study.KNOWN_SOURCE,
+        *study.KNOWN_READING,
+        *rota.KNOWN,
+        *rota.KNOWN_SHIFT,
+        *plan_settings.KNOWN_PLAN,
+        *plan_settings.KNOWN_REST,
+    )
+    assert [word for word in words if not re.search(rf"\b{word}:", text)] == []
+
+
+def test_a_new_study_file_can_be_used_with_every_setting() -> None:
+    """Uncommented as a whole it is read without a problem, and plans as the defaults do."""
+    read, problems = study.parse_study(
+        uncommented(study.format_study("Europe/London")), "study.yaml"
+    )
+    assert problems == ()
+    assert read.plan == replace(PlanSettings(), paper_start=read.plan.paper_start)
+    assert read.rota is not None
+    assert read.rota.rest == RestLimits()
+
+
+def test_the_list_of_problem_codes_is_that_of_the_program() -> None:
+    """`missbook help problems` is what `python scripts/problem_codes.py` makes of the source."""
+    script = ROOT / "scripts" / "problem_codes.py"
+    run = subprocess.run([sys.executable, script, "--check"], capture_output=True, text=True)
+    assert run.stderr == ""
+
+
+@pytest.mark.parametrize(("path", "most"), [(README, 16 * 1024), (DEVELOPERS, 18 * 1024)])
+def test_a_document_that_is_read_is_short(path: Path, most: int) -> None:
+    """Past this, a part belongs into kb/help/, a docstring or scripts/README.md."""
+    assert path.stat().st_size <= most
+
+
+def test_the_readme_names_every_command() -> None:
+    """Each stands in the list by moment."""
+    listed = README.read_text(encoding="utf-8").split("## The commands by moment")[1]
+    names = {command.split()[0] for command in commands()}
+    assert sorted(name for name in names if f"`{name}`" not in listed.split("## ")[0]) == []
+
+
+def test_every_file_named_to_developers_is_there() -> None:
+    """Paths in DEVELOPERS.md and scripts/README.md exist."""
+    for document in (DEVELOPERS, ROOT / "scripts" / "README.md"):
+        named = re.findall(
+            r"`((?:kb|tests|scripts|notes)/[\w/.-]+)`", document.read_text(encoding="utf-8")
+        )
+        assert named
+        assert [path for path in named if not (ROOT / path).exists()] == []
 
 
 def test_the_caution_stands_in_the_readme() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 
 import click
@@ -10,6 +11,8 @@ from kb.cli.params import width
 from kb.presentation.help_topics import help_text, help_topics
 
 MOMENT = "the base"
+PLAIN = str.maketrans("\N{BOX DRAWINGS LIGHT HORIZONTAL}\N{BULLET}", "--")
+BLANK = re.compile(r"\n{3,}")
 
 
 @click.command(name="help")
@@ -49,4 +52,5 @@ def _plain(text: str) -> str:
     console = Console(width=width(), color_system=None, file=sys.stdout)
     with console.capture() as captured:
         console.print(Markdown(text))
-    return "\n".join(line.rstrip() for line in captured.get().splitlines()).strip("\n")
+    lines = (line.rstrip() for line in captured.get().translate(PLAIN).splitlines())
+    return BLANK.sub("\n\n", "\n".join(lines)).strip("\n")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kb.core.errors import FormatError, Problem
@@ -23,6 +24,7 @@ KNOWN = (
     "tables",
     "plan",
 )
+KNOWN_READING = ("words_per_minute", "opening_seconds")
 KNOWN_SOURCE = ("source", "name", "kind", "items", "areas", "shares")
 TABLE_FIELDS = (
     "question",
@@ -57,7 +59,7 @@ def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
     speed, opening = 238.0, 10.0
     reading = fields.mapping("reading")
     if reading is not None:
-        reading.warn_unknown(("words_per_minute", "opening_seconds"))
+        reading.warn_unknown(KNOWN_READING)
         speed = reading.number("words_per_minute", speed, low=20, high=2000)
         opening = reading.number("opening_seconds", opening, high=600)
     rota, plan = fields.mapping("rota"), fields.mapping("plan")
@@ -182,56 +184,6 @@ def _shares(row: Fields) -> tuple[Share, ...]:
 
 
 def format_study(timezone: str) -> str:
-    """The text of a new study.yaml, each key explained."""
-    return f"""\
-# How and with what you revise. Every line may be left out.
-timezone: {timezone}
-
-# Where your questions come from. kind: bank, paper, mock or course. With the ranges of items by
-# area you never have to name an area when you log.
-sources: []
-#  - source: north          # the short name used in references: north:1041
-#    name: North question bank
-#    kind: bank
-#    items: 2800
-#    areas: {{1-260: cardiology, 261-480: respiratory}}
-
-reading:
-  words_per_minute: 238      # silent reading of non-fiction; measure your own if you like
-  opening_seconds: 10        # to find and open a note
-
-reserve: 500                 # unseen questions kept back for an honest check late on
-day_first: true              # 03/04 is 3 April
-# sheets: ../phone/sheets    # a synchronised folder of answer sheets to take in
-# tables:                    # columns of a source's tables; written by missbook log table
-#   north: {{item: Question no, outcome: Result, date: Answered on}}
-
-# Your rota: weeks that repeat from a Monday on, and days that differ. Without it office hours are
-# assumed. Known shifts: day, long, late, night, course, off, leave, holiday; name your own as you
-# like, with their hours and the minutes for study you really manage on such a day.
-# rota:
-#   starts: 2027-01-04
-#   shifts:
-#     long: {{from: "08:00", to: "20:30", study_minutes: 30}}
-#   weeks:
-#     - [day, day, long, day, day, off, off]
-#     - [night, night, night, off, off, off, off]
-#   exceptions:
-#     2027-02-15: leave
-#     2027-02-20 to 2027-02-26: leave
-#   rest:
-#     hours_between: 11      # between two duties; study never eats into them
-#     free_days_a_week: 1    # so many days of each week without study
-#     free_after_nights: 3   # and none on the day after so many nights in a row
-#     free_after_long_days: 3
-#
-# How to plan; these are usual figures (common practice).
-# plan:
-#   first_per_day: 100       # at most so many questions a day in the first round
-#   second_per_day: 200      # and in the second, mixed round
-#   second_fraction: 1.0     # how much of the bank the second round takes again
-#   papers: 15               # in the last paper_days, with the mock as the last
-#   paper_days: 14
-#   break_after_minutes: 0   # such as 90: then comes a break of break_minutes
-#   break_minutes: 15
-"""
+    """The text of a new study.yaml, which names every setting with its default."""
+    text = Path(__file__).with_name("new_study.yaml").read_text(encoding="utf-8")
+    return text.replace("{timezone}", timezone, 1)

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.ids import AreaId
-from kb.core.settings import PlanSettings, Study
+from kb.core.settings import Study
 from kb.formats.rota import set_entries
-from kb.formats.study import format_study, parse_study
+from kb.formats.study import parse_study
 
 ROTA = """\
 rota:
@@ -145,18 +145,3 @@ def test_setting_the_same_again_changes_nothing() -> None:
     once = set_entries(ROTA, ("rota", "exceptions"), entries)
     assert set_entries(once, ("rota", "exceptions"), entries) == once
     assert parse(once)[1] == []
-
-
-def test_the_sample_in_a_new_base_is_valid() -> None:
-    """Taking the comment signs off the rota and plan of a new study.yaml gives a valid file."""
-    lines = format_study("Europe/London").splitlines()
-    start = lines.index("# rota:")
-    sample = [
-        line.removeprefix("# ") if line.startswith(("# rota:", "# plan:", "#  ")) else ""
-        for line in lines[start:]
-    ]
-    found, problems = parse("\n".join([*lines[:start], *sample]) + "\n")
-    assert problems == []
-    assert found.rota is not None
-    assert dict(found.rota.exceptions)[date(2027, 2, 22)] == "leave"
-    assert found.plan == PlanSettings()
