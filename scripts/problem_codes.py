@@ -19,7 +19,7 @@ WORD = re.compile(r"[a-z0-9-]+")
 HEAD = """\
 # Problem codes
 
-Each problem that `missbook check --json` reports has a code that stays the same, whatever its message says.
+Each problem in `missbook check --json` has a code, which stays the same when its message changes.
 
 | code | such as |
 | --- | --- |

@@ -1,7 +1,13 @@
 """Ranking: BM25 over weighted fields, term at a time over whole posting lists.
 
-Weights of a word in the fields of a note are added before they saturate, and the length of a
-note is its weighted length. Relevance feedback adds the words that stand out in the first notes.
+Weights of a word in the fields of a note are added before they saturate, and the length of a note
+is its weighted length. Relevance feedback adds the words that stand out in the first notes.
+
+Parameters: chosen by a grid on two public collections (`scripts/evaluate.py search`); the
+odd-numbered queries of one were seen while choosing between the last few settings. Feedback that
+reaches 200 notes only stays within .002 of feedback that reaches all. Tried and left out:
+nearness of the query's words in the text, up on one set and down on another by less than half a
+point of nDCG.
 """
 
 from __future__ import annotations

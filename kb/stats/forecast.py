@@ -1,4 +1,9 @@
-"""The forecast: how probable each score of a paper is, from the blueprint and one's own answers."""
+"""The forecast: how probable each score of a paper is, from the blueprint and one's own answers.
+
+Parameters: standing ahead, beta-binomial in each area, areas convolved on 37 day shifts. The
+spread of the day effect (0 to .6) and the size of recognition (five values) are learned from past
+papers. Over stretches of answers that are no paper, ability also drifts.
+"""
 
 from __future__ import annotations
 

@@ -4,6 +4,14 @@ A question not met before is judged by the learner's standing in its area and re
 before is judged by that and by its own story: how often it came right or was missed, how the last
 answer went and how long ago that was. The coefficients start from values pooled over public sets
 of learner responses and move with the learner's own answers.
+
+Parameters: three logistic models (first meeting, after a miss, after a hit). The starting
+coefficients were fitted on all learners of two public sets (`scripts/fit_again.py` prints them);
+`SPREAD` says how far one learner may move. What helped most was to let forgetting over the first
+50 answers and learning over the hundreds after them be two features, and to tell one round from
+the next by the answers so far and the share of repeats. Those last are held back by a stronger
+ridge (60 instead of 5): the public sets know rounds of a few hundred questions, and two simulated
+candidates with rounds of 5,000 were forecast worse without it.
 """
 
 from __future__ import annotations

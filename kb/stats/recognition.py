@@ -1,4 +1,11 @@
-"""Recognition: an answer to a question met before flatters, and by how much."""
+"""Recognition: an answer to a question met before flatters, and by how much.
+
+Parameters: the log odds of a repeat are lifted by 1.3 within a day, .75 within a week and .35
+later. By how much more or less for this learner (`SHIFTS`, prior SD .3) is learned from own
+papers and from the rise between first and later answers to the same questions, of which .2 (SD
+.2) counts as learning. Before that rise was used, 80% ranges of 300 simulated doctors held 89 in
+100 scores.
+"""
 
 from __future__ import annotations
 

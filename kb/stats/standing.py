@@ -1,4 +1,10 @@
-"""Standing: how likely one learner is to answer a question of an area right, from own answers."""
+"""Standing: how likely one learner is to answer a question of an area right, from own answers.
+
+Parameters: within an area, answers are right with a chance from a beta distribution around the
+learner's chance overall, with counts that fade. All combinations of prior strength and half-life
+are averaged by how well each forecast the answers so far. `NEXT_ANSWER` serves the very next
+answer, `AHEAD` the chance in a paper to come, which reports show; its half-lives are longer.
+"""
 
 from __future__ import annotations
 

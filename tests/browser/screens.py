@@ -25,6 +25,8 @@ MAIN = (
     "/compare/note?one=DIC&other=TTP",
     "/gaps",
     "/more",
+    "/help",
+    "/help/study.yaml",
     "/report/brief?words=nephrology",
 )
 ASKING = {"words": "acid-base-in-four-steps"}

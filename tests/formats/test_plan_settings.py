@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from datetime import time
-from pathlib import Path
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.settings import PlanSettings, RestLimits
-from kb.formats.plan_settings import KNOWN_PLAN, KNOWN_REST
 from kb.formats.study import parse_study
 
 REST = """\
@@ -29,7 +27,6 @@ plan:
   break_minutes: 20
   paper_start: "09:00"
 """
-README = Path(__file__).parent.parent.parent / "README.md"
 
 
 def limits(text: str) -> tuple[RestLimits, PlanSettings, list[str]]:
@@ -103,9 +100,3 @@ def test_no_text_makes_it_raise(text: str) -> None:
     for key in ("free_weekdays", "free_after_nights", "free_hours_after_long_days"):
         parse_study(REST.replace("  rest:\n", f"  rest:\n    {key}: {text}\n"), "study.yaml")
     parse_study(f"plan:\n  break_after_minutes: {text}\n", "study.yaml")
-
-
-def test_every_setting_is_named_in_the_readme() -> None:
-    """What may be written under rest: and plan: is listed."""
-    text = README.read_text(encoding="utf-8")
-    assert [key for key in (*KNOWN_REST, *KNOWN_PLAN) if f"`{key}`" not in text] == []

@@ -1,4 +1,14 @@
-"""Log: one answer after the other, made for a thumb; what was logged last, and taking it back."""
+"""Log: one answer after the other, made for a thumb; what was logged last, and taking it back.
+
+The page's queue: POST /log/queue, JSON `{"entries": [...]}`, header X-Token. An entry is the
+fields of the form with `entry` (16 random bytes, hexadecimal) and `at` (ISO 8601 with offset);
+`{"entry", "void"}` takes back by the sender's id, `{"entry", "void_id"}` by the log's. The answer
+is `{"answers": [{"entry", "saved", "id", "question", "told", "miss"} or {"entry", "saved": false,
+"error"}], "now"}`, in order; from `now` (empty with --as-of) the page sees a wrong clock. Where
+the disk refuses, the whole message fails (500 or 409 with `error`) and is sent again: what an
+entry is not to blame for never marks it as refused. 403 means a new token from /token, 401 waits
+for signing in.
+"""
 
 from __future__ import annotations
 
