@@ -188,8 +188,8 @@ def test_a_new_study_file_can_be_used_with_every_setting() -> None:
     assert read.rota.rest == RestLimits()
 
 
-def test_the_list_of_problem_codes_is_that_of_the_program() -> None:
-    """`missbook help problems` is what `python scripts/problem_codes.py` makes of the source."""
+def test_the_list_of_problem_codes_has_each_once() -> None:
+    """`missbook help problems` lists what `python scripts/problem_codes.py` finds in the source."""
     script = ROOT / "scripts" / "problem_codes.py"
     command = [sys.executable, script, "--check"]
     assert subprocess.run(command, capture_output=True, text=True, check=False).stderr == ""
