@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 from chart_bases import HEAD, STUDY, line
 
-from kb.charts import chart_names, draw, look_of
+from kb.charts import chart_names, draw, style_of
 from kb.export.html_bundle import write_carry
 from kb.export.pdf import write_pdf
 from kb.services.selection import Choice, answer_form, gather
@@ -84,7 +84,7 @@ def test_every_chart_is_drawn_or_says_why_not(
     """Nothing is so uneven, or so even, that a picture breaks."""
     chart = session(BASES[base_name]).chart(name)
     if chart.panels:
-        assert draw(chart, "svg", look_of(280)).startswith(b"<?xml")
+        assert draw(chart, "svg", style_of(280)).startswith(b"<?xml")
     assert chart.alternative.endswith(".")
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from kb.charts._model import Chart as Chart
 from kb.charts._theme import NARROWEST, PALETTES, WIDEST
 from kb.charts._theme import WIDTH as WIDTH
-from kb.charts._theme import Look as Look
+from kb.charts._theme import Style as Style
 from kb.core import plugins
 from kb.core.errors import NotFoundError, QueryError, nearest
 
@@ -44,7 +44,7 @@ def form_of(path: PurePath) -> str:
     """The form that a file's suffix asks for: svg, png or pdf.
 
     Raises:
-        QueryError: It is none of them.
+        QueryError: It asks for another.
     """
     form = path.suffix.casefold().removeprefix(".")
     if form not in FORMS:
@@ -53,13 +53,13 @@ def form_of(path: PurePath) -> str:
     return form
 
 
-def look_of(width: int = WIDTH, palette: str = "print", *, alone: bool = True) -> Look:
-    """How a chart is to look.
+def style_of(width: int = WIDTH, palette: str = "print", *, alone: bool = True) -> Style:
+    """How a chart is to style.
 
     Args:
         width: In pixels; in points for PDF.
         palette: `print`, on white; `light` or `dark`, as the page.
-        alone: Whether it bears its own title and the caution.
+        alone: Whether it has its own title and the caution.
 
     Raises:
         QueryError: It would be too narrow or too wide to read, or there is no such palette.
@@ -69,20 +69,20 @@ def look_of(width: int = WIDTH, palette: str = "print", *, alone: bool = True) -
         raise QueryError(f"a chart {width} pixels wide cannot be read", hint=hint)
     if palette not in PALETTES:
         raise QueryError(f"no palette called '{palette}'", hint="one of " + ", ".join(PALETTES))
-    return Look(width=width, palette=PALETTES[palette], alone=alone)
+    return Style(width=width, palette=PALETTES[palette], alone=alone)
 
 
-def draw(chart: Chart, form: str, look: Look) -> bytes:
+def draw(chart: Chart, form: str, style: Style) -> bytes:
     """A chart as SVG, PNG or PDF; the same chart gives the same bytes every time.
 
     Args:
         chart: One with something to draw.
         form: One of `FORMS`.
-        look: Its width and colours, from `look_of`.
+        style: Its width and colours, from `style_of`.
 
     Raises:
         ValueError: The chart has nothing to draw.
     """
     from kb.charts._layout import draw_chart
 
-    return draw_chart(chart, form, look)
+    return draw_chart(chart, form, style)

@@ -22,12 +22,12 @@ ANCHORS: dict[Side, tuple[str, str, float]] = {
     "above": ("center", "bottom", 5),
     "below": ("center", "top", -5),
 }
-"""Where words are held, from left to right and upright, and how far from their point."""
+"""How words are anchored, horizontally and vertically, and how far from their point."""
 SHAPES = {"disc": "o", "ring": "o", "square": "s", "cross": "x"}
 
 Corners = tuple[float, float, float, float]
 POINT = 5.0
-"""Half of the room that a point takes, in pixels."""
+"""Half the room that a point takes, in pixels."""
 
 
 def draw_marks(axes: Axes, panel: Panel, sheet: Paper) -> None:
@@ -54,7 +54,7 @@ def _channels(colour: str) -> tuple[int, ...]:
 
 
 def _overlap(one: Corners, two: Corners) -> float:
-    """How deep two boxes lie in each other, 0 when they do not."""
+    """How far two boxes overlap; 0 when they do not."""
     across = min(one[2], two[2]) - max(one[0], two[0])
     upright = min(one[3], two[3]) - max(one[1], two[1])
     return max(0.0, min(across, upright))
@@ -67,7 +67,7 @@ class _Pen:
         self.axes, self.panel, self.sheet = axes, panel, sheet
         self.palette = sheet.palette
         self.lift = 0.22 if panel.y.names and sheet.above(panel) else 0.0
-        """With names above the rows, marks stand in the lower part of a row."""
+        """With names above the rows, marks lie in the lower part of a row."""
         self.taken: list[Corners] = []
 
     def draw(self, mark: Mark) -> None:
@@ -95,7 +95,7 @@ class _Pen:
         if not words:
             return []
         box = self.axes.get_position()
-        per_unit = box.width * self.sheet.look.width / (self.panel.x.high - self.panel.x.low)
+        per_unit = box.width * self.sheet.style.width / (self.panel.x.high - self.panel.x.low)
         words = sorted(words, key=lambda mark: mark.x)
         for step in range(1, len(words) + 1):
             kept = words[::-1][::step][::-1]
@@ -203,21 +203,21 @@ class _Pen:
         )
 
     def _corner(self, mark: Words, side: Side) -> Corners:
-        """Where words would stand: left, bottom, right, top in pixels, never off the sheet."""
+        """Where words would be drawn: left, bottom, right, top in pixels, never off the sheet."""
         x, y = (float(value) for value in self.axes.transData.transform((mark.x, mark.y)))
         lines = mark.text.splitlines()
         wide = max(self.sheet.width_of(line, SMALL) for line in lines)
         tall = 1.25 * SMALL * len(lines)
         left = {"left": x - 7 - wide, "right": x + 7}.get(side, x - wide / 2)
-        beside = y - tall / 2
+        level = y - tall / 2
         if mark.others:
-            beside = max(beside, float(self.axes.get_window_extent().y0) + 1)
-        bottom = {"above": y + 5, "below": y - 5 - tall}.get(side, beside)
-        left += max(0.0, 4 - left) - max(0.0, left + wide - self.sheet.look.width + 4)
+            level = max(level, float(self.axes.get_window_extent().y0) + 1)
+        bottom = {"above": y + 5, "below": y - 5 - tall}.get(side, level)
+        left += max(0.0, 4 - left) - max(0.0, left + wide - self.sheet.style.width + 4)
         return left, bottom, left + wide, bottom + tall
 
     def settle(self, words: list[Words]) -> list[Words]:
-        """Words that may stand on several sides, each on the one where all have most room."""
+        """Words that may go on several sides, each on the one that leaves most room to all."""
         offered = [(mark.side, *mark.others) for mark in words]
         tried = sorted(product(*(range(len(sides)) for sides in offered)), key=sum)
         chosen = min(tried, key=lambda places: self._crowding(words, places))
@@ -227,7 +227,7 @@ class _Pen:
         ]
 
     def _crowding(self, words: list[Words], places: tuple[int, ...]) -> float:
-        """How far words would lie on each other, on points, or beyond the plot, in pixels."""
+        """How far words would overlap each other or points, or leave the plot, in pixels."""
         sides = [(mark.side, *mark.others)[at] for mark, at in zip(words, places, strict=True)]
         boxes = [self._corner(mark, side) for mark, side in zip(words, sides, strict=True)]
         plot = self.axes.get_window_extent()

@@ -1,8 +1,8 @@
 """Chart -> SVG, PNG or PDF. The only file that knows the drawing library.
 
 One unit is a pixel in SVG, half a pixel each way in PNG (drawn at twice the density), a point in
-PDF. Nothing is taken from the settings of the machine: the library's own defaults are put back
-for the time of drawing, under a lock, since they are shared by all threads.
+PDF. Nothing depends on the settings of the machine: the library's own defaults are restored while
+drawing, under a lock, since all threads share them.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from kb.charts._model import Axis, Chart, Panel
-    from kb.charts._theme import Look
+    from kb.charts._theme import Style
 
 LOCK = threading.Lock()
 TITLE_SIZE = 15.5
@@ -47,7 +47,7 @@ SETTINGS = {
 }
 
 
-def draw_chart(chart: Chart, form: str, look: Look) -> bytes:
+def draw_chart(chart: Chart, form: str, style: Style) -> bytes:
     """The chart as a file of that form.
 
     Raises:
@@ -55,23 +55,23 @@ def draw_chart(chart: Chart, form: str, look: Look) -> bytes:
     """
     if not chart.panels:
         raise ValueError(chart.alternative)
-    # Where it keeps its list of fonts is no matter of the person's; set before it is imported.
+    # Silence its notice of where it caches fonts; set before it is imported.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
     import matplotlib
 
     with LOCK, matplotlib.rc_context(), warnings.catch_warnings():
-        # A letter that the font lacks shows as a box; it is no reason to talk to the person.
+        # A letter that the font lacks shows as a box; that needs no warning.
         warnings.filterwarnings("ignore", message="Glyph")
         matplotlib.rcdefaults()
         settings: Any = matplotlib.rcParams
         settings.update(SETTINGS)
-        figure = Sheet(chart, look).figure
+        figure = Sheet(chart, style).figure
         out = io.BytesIO()
         figure.savefig(
             out,
             format=form,
             dpi=DENSITY.get(form, 72.0),
-            facecolor=look.palette.paper,
+            facecolor=style.palette.paper,
             metadata=_metadata(chart, form),
         )
     raw = out.getvalue()
@@ -79,7 +79,7 @@ def draw_chart(chart: Chart, form: str, look: Look) -> bytes:
 
 
 def _metadata(chart: Chart, form: str) -> dict[str, str | None]:
-    """Nothing that differs between two runs or two versions of the library."""
+    """Metadata without anything that differs between two runs or two versions of the library."""
     if form == "svg":
         return {"Date": None, "Creator": None, "Format": None, "Type": None}
     if form == "pdf":
@@ -91,17 +91,17 @@ def _metadata(chart: Chart, form: str) -> dict[str, str | None]:
 class Sheet(Paper):
     """Lays out title, panels and caution from the top down, and draws them."""
 
-    def __init__(self, chart: Chart, look: Look) -> None:
-        super().__init__(look)
+    def __init__(self, chart: Chart, style: Style) -> None:
+        super().__init__(style)
         self.chart = chart
-        self.edge = EDGE if look.alone else PAGE_EDGE
-        self.head = self._lines(chart.title, TITLE_SIZE, bold=True) if look.alone else []
-        self.sub = self._lines(chart.right, SMALL) if look.alone and chart.right else []
-        self.foot = self._lines(CAUTION, SMALL) if look.alone else []
+        self.edge = EDGE if style.alone else PAGE_EDGE
+        self.head = self._lines(chart.title, TITLE_SIZE, bold=True) if style.alone else []
+        self.sub = self._lines(chart.right, SMALL) if style.alone and chart.right else []
+        self.foot = self._lines(CAUTION, SMALL) if style.alone else []
         self.key = self._lines(chart.key, SMALL)
         self.left, self.right = self._left(), self._right()
         self.height = self._total()
-        self.figure.set_size_inches(look.width / 72, self.height / 72)
+        self.figure.set_size_inches(style.width / 72, self.height / 72)
         self._draw()
 
     # Measures
@@ -111,7 +111,7 @@ class Sheet(Paper):
         lines: list[str] = []
         for word in text.split():
             longer = f"{lines[-1]} {word}" if lines else word
-            if lines and self.width_of(longer, size, bold=bold) <= self.look.width - 2 * self.edge:
+            if lines and self.width_of(longer, size, bold=bold) <= self.style.width - 2 * self.edge:
                 lines[-1] = longer
             else:
                 lines.append(word)
@@ -130,7 +130,7 @@ class Sheet(Paper):
         )
 
     def _right(self) -> float:
-        """Room to the right of the plots: half of a last tick may stand out."""
+        """Room to the right of the plots: half of the last tick may stick out."""
         ends = [(panel.x.ticks[-1], panel.x.high) for panel in self.chart.panels if panel.x.ticks]
         out = [self.width_of(word, SMALL) / 2 for (at, word), high in ends if at >= high - 1e-9]
         return max([self.edge, *out])
@@ -140,11 +140,11 @@ class Sheet(Paper):
             return len(panel.y.names) * (TALL_ROW if self.above(panel) else ROW)
         if panel.square:
             return min(width, panel.height * 1.35)
-        return panel.height * min(MOST_STRETCH, max(1.0, self.look.width / WIDTH))
+        return panel.height * min(MOST_STRETCH, max(1.0, self.style.width / WIDTH))
 
     def _top_of(self, panel: Panel) -> float:
         """Room above a plot: its title, and the label of its upright axis."""
-        label = bool(panel.y.label) and not (panel.y.names and self.chart.beside)
+        label = bool(panel.y.label) and not (panel.y.names and self.chart.side_by_side)
         room = (SIZE * LINE_HEIGHT + 3) * bool(panel.title) + (SMALL * LINE_HEIGHT + 7) * label
         return room + 4
 
@@ -159,20 +159,20 @@ class Sheet(Paper):
         return (SMALL * LINE_HEIGHT + 6) * any(panel.x.ticks for panel in self.chart.panels)
 
     def _total(self) -> float:
-        inner = self.look.width - self.left - self.right
+        inner = self.style.width - self.left - self.right
         tall = [
             self._top_of(panel) + self._plot_height(panel, inner) + self._below(panel)
             for panel in self.chart.panels
         ]
-        whole = max(tall) if self.chart.beside else sum(tall) + GAP * (len(tall) - 1)
+        whole = max(tall) if self.chart.side_by_side else sum(tall) + GAP * (len(tall) - 1)
         words = TITLE_SIZE * LINE_HEIGHT * len(self.head) + SMALL * LINE_HEIGHT * len(self.sub)
         words += SMALL * LINE_HEIGHT * len(self.key) + 10 * bool(self.head or self.key)
         words += (SMALL * LINE_HEIGHT * len(self.foot) + 10) * bool(self.foot)
         return round(words + whole + 2 * self.edge + self._sill())
 
     def _sill(self) -> float:
-        """Room above side-by-side panels for words that stand on their top edge."""
-        return SMALL * LINE_HEIGHT if self.chart.beside else 0.0
+        """Room above side-by-side panels for words on their top edge."""
+        return SMALL * LINE_HEIGHT if self.chart.side_by_side else 0.0
 
     # Drawing
 
@@ -181,12 +181,12 @@ class Sheet(Paper):
         top = self._say(self.head, top, TITLE_SIZE, bold=True)
         top = self._say(self.sub, top, SMALL)
         top = self._say(self.key, top, SMALL) + 10 * bool(self.head or self.key)
-        if self.chart.beside:
-            self._beside(top + self._sill())
+        if self.chart.side_by_side:
+            self._side_by_side(top + self._sill())
         else:
             for panel in self.chart.panels:
                 top += self._top_of(panel)
-                width = self.look.width - self.left - self.right
+                width = self.style.width - self.left - self.right
                 height = self._plot_height(panel, width)
                 if panel.square:
                     width = height
@@ -194,8 +194,8 @@ class Sheet(Paper):
                 top += height + self._below(panel) + GAP
         self._say(self.foot, self.height - self.edge - SMALL * LINE_HEIGHT * len(self.foot), SMALL)
 
-    def _beside(self, top: float) -> None:
-        whole = self.look.width - self.left - self.right - GAP * (len(self.chart.panels) - 1)
+    def _side_by_side(self, top: float) -> None:
+        whole = self.style.width - self.left - self.right - GAP * (len(self.chart.panels) - 1)
         left, shares = self.left, sum(panel.share for panel in self.chart.panels)
         for number, panel in enumerate(self.chart.panels):
             width = whole * panel.share / shares
@@ -214,14 +214,14 @@ class Sheet(Paper):
     def _text(
         self, x: float, base: float, text: str, size: float, *, bold: bool = False, colour: str
     ) -> None:
-        """Text whose base line begins at (x, base), in pixels from the top left; where there is
-        no room to its right it begins further left, and at worst it is cut short.
+        """Text whose base line begins at (x, base), in pixels from the top left; without room to
+        its right it begins further left, and at worst it is cut short.
         """
-        text = self.short(text, self.look.width - 2 * self.edge, size, bold=bold)
-        last = self.look.width - self.edge - self.width_of(text, size, bold=bold)
+        text = self.short(text, self.style.width - 2 * self.edge, size, bold=bold)
+        last = self.style.width - self.edge - self.width_of(text, size, bold=bold)
         x = max(self.edge, min(x, last))
         self.figure.text(
-            x / self.look.width,
+            x / self.style.width,
             1 - base / self.height,
             text,
             size=size,
@@ -242,7 +242,7 @@ class Sheet(Paper):
         named: bool = True,
     ) -> None:
         """One panel whose plot has its upper left corner at (left, top)."""
-        sheet_width, sheet_height = self.look.width, self.height
+        sheet_width, sheet_height = self.style.width, self.height
         axes = self.figure.add_axes(
             (
                 left / sheet_width,
@@ -309,7 +309,7 @@ class Sheet(Paper):
         if not named:
             return
         for at, whole in enumerate(panel.y.names):
-            name = self.short(whole, self.look.width - 2 * self.edge - 4)
+            name = self.short(whole, self.style.width - 2 * self.edge - 4)
             if self.above(panel):
                 place, offset, across, up = (0.0, at - 0.5), (0.0, -4.0), "left", "top"
             else:
@@ -332,13 +332,13 @@ class Sheet(Paper):
 
     def _labels(self, panel: Panel, left: float, top: float, height: float) -> None:
         base = top - 7
-        if panel.y.label and not (panel.y.names and self.chart.beside):
+        if panel.y.label and not (panel.y.names and self.chart.side_by_side):
             base -= 3
             self._text(self.edge, base, panel.y.label, SMALL, colour=self.palette.quiet)
             base -= SMALL * LINE_HEIGHT + 4
         if panel.title:
             self._text(self.edge, base, panel.title, SIZE, bold=True, colour=self.palette.ink)
-        if panel.x.label and self.chart.beside and not panel.x.ticks:
+        if panel.x.label and self.chart.side_by_side and not panel.x.ticks:
             self._text(left, top - 6, panel.x.label, SMALL, colour=self.palette.quiet)
         elif panel.x.label:
             base = top + height + self._tick_room() + SMALL + 1

@@ -28,7 +28,7 @@ MOST_TICKS = 100
 class Axis:
     """A scale from `low` to `high` with its label (unit included) and (value, word) ticks.
 
-    `names` makes it an axis of rows: row 0 stands at the top and each has its name.
+    `names` makes it an axis of named rows, row 0 at the top.
     """
 
     label: str = ""
@@ -77,7 +77,7 @@ class Bars:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fill:
-    """The ground under stepped points (x, y), shaded from 0 to 1."""
+    """The area under stepped points (x, y), shaded from 0 to 1."""
 
     points: Points
     shade: float
@@ -85,7 +85,7 @@ class Fill:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Box:
-    """A pale rectangle from (left, bottom) to (right, top); `hatched` ones bear oblique lines."""
+    """A pale rectangle from (left, bottom) to (right, top); `hatched` ones have oblique lines."""
 
     left: float
     right: float
@@ -107,7 +107,7 @@ class Rule:
 class Words:
     """Words beside the point (x, y), on the first of `side` and `others` where there is room.
 
-    `quiet` ones may be left out where there is none; `bare` ones stand on no ground of their own.
+    `quiet` ones may be left out where there is none; `bare` ones have no background.
     """
 
     x: float
@@ -126,7 +126,7 @@ Mark = Line | Dots | Spans | Bars | Fill | Box | Rule | Words
 class Panel:
     """Marks on two axes. `height` is that of the plot in pixels, unless its y axis has rows.
 
-    `share` is its part of the width where panels stand beside each other.
+    `share` is its part of the width where panels are side by side.
     """
 
     x: Axis
@@ -142,10 +142,10 @@ class Panel:
 class Chart:
     """One picture, what it says in words, and the numbers in it.
 
-    `says` are one to three plain sentences that stand in for the picture; without `panels` there
-    is too little to draw, and they say so. `table` holds the very numbers drawn. `right` is the
-    day. `key` tells in a line what the shapes stand for. Panels stand below each other, or
-    `beside`.
+    `says` are one to three plain sentences that stand in for the picture; without `panels` there is
+    too little to draw, and they say so. `table` holds the very numbers drawn. `right` is the day.
+    `key` is one line that says what the shapes mean. Panels stand below each other, or
+    `side_by_side`.
     """
 
     name: str
@@ -155,7 +155,7 @@ class Chart:
     panels: tuple[Panel, ...] = ()
     right: str = ""
     key: str = ""
-    beside: bool = False
+    side_by_side: bool = False
 
     @property
     def alternative(self) -> str:
@@ -183,8 +183,8 @@ def percent_axis(label: str, low: float = 0.0, high: float = 1.0, step: float = 
 
 
 def count_axis(label: str, low: float, high: float, aim: int = 5, *, whole: bool = False) -> Axis:
-    """An axis with about `aim` round steps, widened to whole steps; of what comes in pieces, such
-    as items, only in `whole` numbers.
+    """An axis with about `aim` round steps, widened to whole steps; `whole` numbers only for what
+    cannot be divided, such as items.
     """
     step = max(round_step((high - low) / aim), 1.0 if whole else 0.0)
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
@@ -209,7 +209,7 @@ def round_step(least: float) -> float:
 def day_axis(label: str, first: date, last: date, days: int = 7) -> Axis:
     """An axis of days, as ordinals, with a tick each `days` days counted back from `last`.
 
-    Over years, where nobody could tell so many ticks apart, only every second, third, ... is there.
+    Over years, where the ticks would run together, only every second, third, ... is kept.
     """
     days *= 1 + (last - first).days // (days * MOST_TICKS)
     count = (last - first).days // days

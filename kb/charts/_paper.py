@@ -8,7 +8,7 @@ if TYPE_CHECKING:
     from matplotlib.figure import Figure
 
     from kb.charts._model import Panel
-    from kb.charts._theme import Look
+    from kb.charts._theme import Style
 
 FONT = "DejaVu Sans"
 SIZE, SMALL = 12.5, 11.5
@@ -17,14 +17,14 @@ NAMES_FRACTION = 0.4
 
 
 class Paper:
-    """A blank sheet of that look."""
+    """A blank sheet of that style."""
 
-    def __init__(self, look: Look) -> None:
+    def __init__(self, style: Style) -> None:
         from matplotlib.backends.backend_agg import FigureCanvasAgg
         from matplotlib.figure import Figure
 
-        self.look, self.palette = look, look.palette
-        self.figure: Figure = Figure(figsize=(look.width / 72, 1.0), dpi=72)
+        self.style, self.palette = style, style.palette
+        self.figure: Figure = Figure(figsize=(style.width / 72, 1.0), dpi=72)
         canvas: Any = FigureCanvasAgg(self.figure)
         self.renderer: Any = canvas.get_renderer()
 
@@ -47,8 +47,8 @@ class Paper:
     def above(self, panel: Panel) -> bool:
         """Whether the names of a panel's rows stand above the rows."""
         longest = max([self.width_of(name) for name in panel.y.names] + [0.0])
-        return bool(panel.y.names) and longest > NAMES_FRACTION * self.look.width
+        return bool(panel.y.names) and longest > NAMES_FRACTION * self.style.width
 
     def behind(self) -> dict[str, Any]:
-        """A ground of paper behind words that stand on lines."""
+        """A background of paper for words on top of lines."""
         return {"boxstyle": "square,pad=0.1", "fc": self.palette.paper, "ec": "none", "alpha": 0.8}

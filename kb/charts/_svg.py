@@ -1,4 +1,4 @@
-"""The drawing library's SVG made plain: no style sheet, no inline style, a title and a description.
+"""The drawing library's SVG simplified: no style sheet, no inline style, a title and a description.
 
 A strict page forbids inline style, and a screen reader wants words. Text stays text: it can be
 searched, selected and magnified, and each machine sets it in its own system font. Places were

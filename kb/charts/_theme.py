@@ -10,7 +10,7 @@ WIDTH, NARROWEST, WIDEST = 560, 280, 2000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Palette:
-    """One ink, on paper: `quiet` for what stands back, `line` for rulings, `wash` for grounds."""
+    """One ink, on paper: `quiet` for secondary text, `line` for rulings, `wash` for backgrounds."""
 
     paper: str
     ink: str
@@ -27,11 +27,10 @@ PALETTES = {"print": PRINT, "light": LIGHT, "dark": DARK}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Look:
-    """Width in pixels (points in a PDF), the palette, and whether the picture stands alone.
+class Style:
+    """Width in pixels (points in a PDF), the palette, and whether the picture is on its own.
 
-    One that stands `alone` bears its title and the caution; on the page these are written around
-    it.
+    A picture that stands `alone` has its title and the caution; on the page these surround it.
     """
 
     width: int = WIDTH

@@ -104,7 +104,7 @@ def _too_little(rows: tuple[SpanShare, ...], days: int) -> str:
 
 
 def _span(days: int) -> str:
-    """What so many days together are called."""
+    """What a stretch of that many days is called."""
     return {1: "day", SPAN_DAYS: "week"}.get(days, f"{days} days")
 
 

@@ -48,8 +48,8 @@ COLUMNS = (
 TAIL = 0.0005
 """Scores in the outer tails, less likely than this together on each side, are not drawn."""
 ENDS_FRACTION = 0.08
-"""Part of the scale that the scores at the ends of a band have beside it, so that none of them
-stands on the name of its row."""
+"""Part of the scale left free beside a band for the scores at its ends, so that none covers the
+name of its row."""
 
 
 def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | None) -> Chart:
@@ -123,7 +123,7 @@ def _span(row: ScoreRange) -> str:
 def _panels(
     pmf: NDArray[np.float64], mark: tuple[float, float] | None, low: int, high: int
 ) -> tuple[Panel, ...]:
-    """The distribution over the ranges, on one scale of items that holds the pass mark too."""
+    """The distribution over the ranges, on one scale of items that includes the pass mark."""
     items = len(pmf) - 1
     first, last = float(low), float(high)
     if mark is not None:
@@ -165,7 +165,7 @@ def _distribution(
 def _pass_marks(
     pmf: NDArray[np.float64], mark: tuple[float, float], top: float
 ) -> tuple[Mark, ...]:
-    """The pass mark with the chance of reaching it, hatched as far as it is unsure."""
+    """The pass mark with the chance of reaching it, hatched where it is uncertain."""
     items = len(pmf) - 1
     at, spread = mark[0] * items, mark[1] * items
     box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top, hatched=True)

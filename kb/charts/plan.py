@@ -60,7 +60,7 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
 
 
 def _trimmed(bins: tuple[Bin, ...]) -> tuple[Bin, ...]:
-    """Without what lies behind the last question planned: the days of papers."""
+    """Without what follows the last question planned: the days of papers."""
     held = [at for at, row in enumerate(bins) if row[2] or row[3] is not None]
     return bins[: held[-1] + 1] if held else ()
 

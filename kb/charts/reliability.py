@@ -1,7 +1,7 @@
 """How far your certainty can be trusted, level by level.
 
-The share right at each level is set against what the level stands for; the boxes are where each
-pays best in certainty-based marks. The numbers are those of missbook certainty.
+The share right at each level is set against what the level claims; the boxes are where each pays
+best in certainty-based marks. The numbers are those of missbook certainty.
 """
 
 from __future__ import annotations
@@ -33,7 +33,9 @@ COLUMNS = (
 
 
 def build(base: Base, today: date, *, sitting: str, first: bool) -> Chart:
-    """A point for each certainty that was given, with its interval, on the diagonal of trust."""
+    """A point for each certainty given, with its interval, against the diagonal of perfect
+    calibration.
+    """
     found = levels(chosen_answers(base.attempts, sitting, first=first))
     of = f" in {sitting.casefold()}" if sitting else ""
     return Chart(

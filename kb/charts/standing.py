@@ -66,7 +66,7 @@ def build(base: Base, today: date) -> Chart:
         ),
         panels=_panels(rows, base.exam.pass_fraction) if rows else (),
         key="Dot: standing. Band: likely range, 8 in 10. Bar: share of the exam's items.",
-        beside=True,
+        side_by_side=True,
     )
 
 

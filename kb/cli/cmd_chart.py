@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.charts import WIDTH, chart_module, chart_names, draw, form_of, look_of
+from kb.charts import WIDTH, chart_module, chart_names, draw, form_of, style_of
 from kb.cli.params import Named, Whole, common, open_session, say_problems, width
 from kb.cli.report_command import parameter
 from kb.presentation.render import Shown, render_json, render_text, to_json
@@ -88,14 +88,14 @@ def _run(
 ) -> None:
     from kb.storage import atomic_files
 
-    look = look_of(pixels)
+    style = style_of(pixels)
     form = form_of(out) if out else ""
     session = open_session(ctx, base_folder, as_of)
     chart = session.chart(name, given)
     say_problems(session)
     written = out if out and chart.panels else None
     if written:
-        atomic_files.replace_file(written, draw(chart, form, look), shown=str(written))
+        atomic_files.replace_file(written, draw(chart, form, style), shown=str(written))
     report = chart.report()
     if as_json:
         content = json.loads(render_json(report, session.today))

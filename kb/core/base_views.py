@@ -16,8 +16,8 @@ if TYPE_CHECKING:
 
 
 def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[Attempt, ...]:
-    """Give each attempt without an area that of another attempt at the same question, else that
-    of a note linked to it. The log's own area and the source's numbering came before.
+    """Give each attempt without an area that of another attempt at the same question, or of a note
+    linked to it. The log's own area and the source's numbering have been applied already.
     """
     known: dict[QuestionId, AreaId] = {}
     for note in notes:
@@ -38,7 +38,7 @@ def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[
 def as_of(base: Base, day: date) -> Base:
     """The base as it stood at the end of `day`.
 
-    A note dated later is gone; one that does not say when it was written stays, unproven.
+    A note dated later is left out; one that does not say when it was written stays, unproven.
     """
     notes: list[Note] = []
     for note in base.notes:

@@ -1,4 +1,4 @@
-"""What can go wrong, and how it is said.
+"""What can go wrong, and how it is reported.
 
 Bad *data* is a value: a `Problem`, collected while loading and shown, never raised.
 A failed *action* is an exception: a `KBError`, caught once, at the door.
@@ -15,14 +15,14 @@ if TYPE_CHECKING:
 Severity = Literal["error", "warning"]
 
 SHORTEST_PART = 4
-"""Letters that a part of a name must have before it is taken for the name."""
+"""The least letters by which part of a name is recognised as the name."""
 LESS_LIKE = 0.1
-"""A second name is offered only if it is not much less like what was typed than the first."""
+"""A second name is offered only if it resembles what was typed nearly as much as the first."""
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A line of a file, as a person would point at it.
+    """A line of a file, as a person would point to it.
 
     `path` is relative to the base where it lies in one, with forward slashes; `line` counts
     from 1, and 0 means the file as a whole.
@@ -55,7 +55,7 @@ class Problem:
 
 
 def one_line(message: str, place: Place | None, hint: str) -> str:
-    """`file:line: what is wrong`, and on a second line how to mend it."""
+    """`file:line: what is wrong`, and on a second line how to put it right."""
     head = f"{place}: {message}" if place else message
     return f"{head}\n  hint: {hint}" if hint else head
 
@@ -102,7 +102,7 @@ def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = No
     Args:
         word: As typed.
         known: The names there are.
-        also: Other ways to say some of them, such as a title -> the name it stands for.
+        also: Other names for some of them, such as a title -> the name it stands for.
     """
     from difflib import SequenceMatcher, get_close_matches
 
@@ -125,7 +125,7 @@ def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = No
 
 
 def likely_slip(word: str, known: Iterable[str]) -> str:
-    """The known name that `word` is all but; empty if it is none.
+    """The known name that `word` is most likely a misspelling of; empty if there is none.
 
     Names that differ in their numbers, such as paper-5 and paper-6, are different on purpose.
     """

@@ -1,4 +1,4 @@
-"""What a person names, found in the base: a note, a concept, a source; else what is nearest."""
+"""Find what a person names: a note, a concept or a source. If there is none, offer the nearest."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ if TYPE_CHECKING:
 def named_note(
     notes: Iterable[Note], words: str, *, others: Iterable[str] = (), what: str = "note"
 ) -> Note:
-    """The note of that id, path or title, or the only one whose file is named or id begins so.
+    """The note with that id, path or title, or the only one whose file name or id begins with it.
 
     Args:
-        notes: Those it may be.
+        notes: The notes to choose from.
         words: As typed.
-        others: Names the caller knows besides those of notes, for the hint.
-        what: What there is none of, for the message.
+        others: Names other than those of notes, for the hint.
+        what: What the message calls it.
 
     Raises:
-        NotFoundError: There is none, and the hint offers the nearest; or there are several, and
-            the hint has their paths.
+        NotFoundError: There is none, and the hint offers the nearest; or there are several, and the
+            hint lists their paths.
     """
     known = tuple(notes)
     wanted = spelt(words.replace("\\", "/"))
@@ -71,7 +71,7 @@ def _begins(note: Note, wanted: str) -> bool:
 
 
 _KEYS: tuple[Callable[[Note], str], ...] = (_id, _path, _title)
-"""What a note is named by, the surest first."""
+"""What a note can be named by, the most certain first."""
 
 
 def spelt(words: str) -> str:
@@ -85,7 +85,7 @@ def concept_names(notes: Iterable[Note]) -> set[str]:
 
 
 def named_concept(notes: Iterable[Note], words: str) -> str:
-    """The concept of that name, in the spelling in which concepts are compared.
+    """The concept with that name, in the spelling in which concepts are compared.
 
     Raises:
         NotFoundError: No note has it; the hint offers the nearest.
@@ -98,7 +98,7 @@ def named_concept(notes: Iterable[Note], words: str) -> str:
 
 
 def named_source(base: Base, words: str) -> str:
-    """The source of that name, declared, answered or linked by a note.
+    """The source with that name: declared, answered, or linked by a note.
 
     Raises:
         NotFoundError: There is none; the hint offers the nearest.
@@ -112,10 +112,10 @@ def named_source(base: Base, words: str) -> str:
 
 
 def source_to_log(base: Base, words: str) -> str:
-    """The source of answers to be logged, which may be new but not a slip of one that is known.
+    """The source of answers to be logged: it may be new, but not a misspelling of a known one.
 
     Raises:
-        QueryError: It is all but the name of a known source.
+        QueryError: It looks like a misspelling of a known source.
     """
     wanted = words.strip().casefold()
     known = known_sources(base)

@@ -55,9 +55,9 @@ class Link:
 class Note:
     """The doctor's own short answer to one or more misses.
 
-    `written_on` is the day it was last written, and `written_at` the moment where that is
-    known; `dated` tells whether the note itself says so, or only its file. The text itself
-    stays in the file.
+    `written_on` is the day it was last written, and `written_at` the moment where that is known;
+    `dated` is true when the note itself gives the day, not only its file. The text itself stays in
+    the file.
     """
 
     id: NoteId
@@ -141,7 +141,7 @@ class Aside:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Reading:
-    """A note read at a moment, for some seconds if they were taken."""
+    """One reading of a note, with its seconds if it was timed."""
 
     id: str
     at: datetime
@@ -163,7 +163,7 @@ class Drawn:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Score:
-    """The score of one area in a sitting of which no single answers are known.
+    """The score of one area in a sitting whose single answers are not known.
 
     `area` is empty for a score of the whole paper.
     """
@@ -181,10 +181,10 @@ class Score:
 class Base:
     """One load of a base.
 
-    `attempts` are in order of time, then id; voided ones are gone, and each has its area where
-    the log, the source's numbering or a linked note tells it. `notes` are in order of path.
-    `files` are the paths of all files in the base that could be linked to. `glossary` has the
-    base's own abbreviations, each with its meanings.
+    `attempts` are in order of time, then id; voided ones are left out, and each has its area where
+    the log, the source's numbering or a linked note gives it. `notes` are in order of path. `files`
+    are the paths of all files in the base that could be linked to. `glossary` has the base's own
+    abbreviations, each with its meanings.
     """
 
     exam: Exam
@@ -217,8 +217,8 @@ class Hit:
 class SearchResult:
     """What a search found, best first.
 
-    `total_count` counts all that match, `also` the other forms looked for, and `nearest`
-    the known words nearest to one that finds nothing.
+    `total_count` counts all that match, `also` are the other forms searched for, and `nearest` the
+    known words nearest to one that finds nothing.
     """
 
     hits: tuple[Hit, ...]

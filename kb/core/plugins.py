@@ -25,7 +25,7 @@ def module_names(package: str, *, prefix: str = "") -> tuple[str, ...]:
 
 
 def load(package: str, name: str, promised: tuple[str, ...]) -> ModuleType:
-    """Import `package.name` and check that it has what a module of its kind promises.
+    """Import `package.name` and check that it has what every module of its kind must have.
 
     Raises:
         ImportError: The module cannot be imported; never hidden.

@@ -25,7 +25,7 @@ class Area:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Exam:
-    """The exam the base prepares for. `areas` stand in the blueprint's order."""
+    """The exam the base prepares for. `areas` are in the blueprint's order."""
 
     name: str
     date: date
@@ -48,7 +48,7 @@ class Exam:
         return self.paper_count * self.paper_minutes * 60 / max(1, self.item_count)
 
     def area_name(self, own: str) -> str:
-        """The name of the area of that id; the id itself where the blueprint has no such area."""
+        """The name of the area with that id; the id itself where the blueprint has no such area."""
         return next((area.name for area in self.areas if area.id == own), own)
 
     def area(self, text: str) -> Area:
@@ -93,7 +93,7 @@ class Share:
 class Source:
     """Where questions come from. `item_count` is 0 when it was not declared.
 
-    `shares` tells which of its items are those of a bank under another number.
+    `shares` says which of its items are items of a bank under another number.
     """
 
     id: str
@@ -105,7 +105,7 @@ class Source:
     place: Place = field(default=NOWHERE, compare=False)
 
     def area_of(self, item: str) -> AreaId | None:
-        """The declared area of one item, if the source's numbering tells."""
+        """The declared area of one item, if the source's numbering gives it."""
         if not item.isascii() or not item.isdigit():
             return None
         number = int(item)
@@ -119,7 +119,7 @@ class Source:
 class Shift:
     """A kind of working day. `start` and `end` are None for a day without duty.
 
-    An `end` not after `start` lies on the next day. `paper_day_minutes` go before the plan's.
+    An `end` that is not after `start` is on the next day. `paper_day_minutes` go before the plan's.
     """
 
     name: str
@@ -228,17 +228,17 @@ class Study:
     place: Place = field(default=NOWHERE, compare=False)
 
     def reading_seconds(self, word_count: int) -> float:
-        """How long so many words take to read at the person's speed."""
+        """How long that many words take at the person's reading speed, in seconds."""
         return 60 * word_count / self.words_per_minute
 
     def area_of(self, question: QuestionId) -> AreaId:
-        """The area that the numbering of the question's source tells; empty if it tells none."""
+        """The area that the numbering of the question's source gives; empty if it gives none."""
         source_id, _, item = question.partition(":")
         source = self.source(source_id)
         return (source.area_of(item) if source else None) or AreaId("")
 
     def source(self, source_id: str) -> Source | None:
-        """The declared source of that id, or None."""
+        """The declared source with that id, or None."""
         for source in self.sources:
             if source.id == source_id:
                 return source

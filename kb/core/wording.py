@@ -13,7 +13,7 @@ CAUTION = (
     "Revision notes for an exam, not advice for care: follow current local guidelines and the"
     " formulary; licensed practice decides. Never record anything that identifies a patient."
 )
-"""What every page, print and export says first."""
+"""What every page, print and export shows first."""
 
 
 def counted(number: int, word: str) -> str:
@@ -51,7 +51,7 @@ def listed(words: Sequence[str]) -> str:
 
 
 def ended(text: str) -> str:
-    """The text with a full stop at its end, unless it has its own."""
+    """The text with a full stop at the end, unless it ends a sentence already."""
     return text if text.endswith((".", "?", "!", ":")) else f"{text}."
 
 

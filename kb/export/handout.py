@@ -1,4 +1,4 @@
-"""What a print or a carried file is made from: the chosen notes, with all that is said of each."""
+"""What a print or a carried file is made from: the chosen notes and all that is shown about each."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ class Leaf:
     """One note with its text.
 
     `state` is failing, holding or unproven; `evidence` is what happened, in one sentence without
-    its full stop; `lines` are what else its list says of it. `pictures` are those its text shows.
+    its full stop; `lines` are the rest of its entry in the list. `pictures` are those in its text.
     """
 
     note: NoteId
@@ -57,7 +57,7 @@ class Leaf:
 class Handout:
     """Chosen notes in their order. `by_area` groups them under the names of their areas.
 
-    `right` stands to the right of the title (the day and the days left).
+    `right` is shown to the right of the title (the day and the days left).
     """
 
     title: str

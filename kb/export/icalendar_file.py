@@ -1,7 +1,7 @@
 """The plan as an iCalendar file (RFC 5545): quotas as all-day events, papers with their hours.
 
-Every event has a UID made from the exam, the day and the kind of work, so that a calendar which
-takes the file in again changes its events instead of doubling them.
+Every event has a UID made from the exam, the day and the kind of work, so that importing the file
+again updates the events instead of duplicating them.
 """
 
 from __future__ import annotations
@@ -28,13 +28,13 @@ def uid(name: str, entry: Entry) -> str:
 
 
 def write_calendar(entries: Iterable[Entry], *, name: str, zone: str, now: datetime) -> bytes:
-    """The text of an .ics file, UTF-8, lines ended and folded as RFC 5545 wants.
+    """The text of an .ics file, UTF-8, lines ended and folded as RFC 5545 requires.
 
     Args:
-        entries: What to write, at most one for each day and kind.
+        entries: The entries, at most one for each day and kind.
         name: The exam's name; it goes into the calendar's name and the UIDs.
         zone: The zone of the hours in `entries`; moments are written in UTC.
-        now: The moment of the export, aware; a later export stands above an earlier one.
+        now: The moment of the export, aware; a later export overrides an earlier one.
     """
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)

@@ -1,4 +1,6 @@
-"""An image of a note, made small enough to print or to carry, and without what a camera adds."""
+"""An image of a note, made small enough to print or to carry, and without the metadata that a
+camera adds.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ if TYPE_CHECKING:
     from PIL import Image
 
 MOST_PIXELS = 40_000_000
-"""Larger images are left out: unpacking them would take the machine's memory."""
+"""Larger images are left out: decoding them could exhaust the machine's memory."""
 PHOTOGRAPHS = ("JPEG", "MPO")
 """The second is what many phones write into a .jpg: several JPEGs, of which the first is shown."""
 
@@ -27,9 +29,9 @@ class Small:
 
 
 def small(raw: bytes, most: int) -> Small | None:
-    """The image with no side longer than `most` pixels, or None if it is none that can be read.
+    """The image with no side longer than `most` pixels, or None if it cannot be read.
 
-    It is always written anew, so that nothing but the picture goes along: no place, no device.
+    It is always encoded afresh, so that only the picture goes along: no place, no device.
     """
     from PIL import Image, ImageOps
 
@@ -54,8 +56,8 @@ def small(raw: bytes, most: int) -> Small | None:
 
 
 def _plain(image: Image.Image) -> Image.Image:
-    """An image in colours of eight bits. Done before it is made smaller: one of few colours would
-    lose its thin lines, and greys of sixteen bits, as scanners make them, would not be shown.
+    """An image in 8-bit colour. Done before it is scaled down: a palette image would lose its thin
+    lines, and 16-bit greys, as scanners make them, would not be shown.
     """
     if image.mode.startswith("I"):
         image = image.convert("I").point(lambda grey: grey * (1 / 256)).convert("L")

@@ -1,4 +1,4 @@
-"""What a failing note brings along, as reports say it."""
+"""What to read with a failing note, as reports word it."""
 
 from __future__ import annotations
 
@@ -13,17 +13,17 @@ if TYPE_CHECKING:
     from kb.stats.note_state import Judged
 
 MOST = 2
-"""Companions of one note: more would be a second list."""
+"""Companions shown for one note: more would be a second list."""
 
 
 def find_along(
     base: Base, rows: Iterable[Judged], only: frozenset[NoteId] | None = None
 ) -> dict[NoteId, tuple[Companion, ...]]:
-    """For each failing note what to read with it: its confused neighbour, then what it leans on.
+    """What to read with each failing note: the one it is confused with, then what it builds on.
 
     Args:
         base: The base.
-        rows: Judged notes; those that fail seed the walk.
+        rows: Judged notes; the walk starts from those that fail.
         only: The notes whose companions are wanted; None for all that fail.
     """
     failing = {row.note: row.marks for row in rows if row.state == "failing"}

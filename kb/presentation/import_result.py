@@ -1,4 +1,4 @@
-"""What an import would do, what it did, and which misses it left open: shown when logging."""
+"""What an import would do, what it did, and which misses it leaves open."""
 
 from __future__ import annotations
 
@@ -41,7 +41,7 @@ def import_report(
     Args:
         base: The base with the new answers in it.
         today: The day.
-        questions: What the import was about.
+        questions: The questions it answered.
         counts: Answers added, known already, and lines not understood.
         batch: The id of the import, to undo it; empty when nothing was added.
         outcomes: Whether to say how many were right, wrong and not answered.

@@ -1,4 +1,4 @@
-"""What was asked of a report or chart, as its options have it: the same from every door."""
+"""The options of a report or chart, read the same way from the command line and the page."""
 
 from __future__ import annotations
 
@@ -15,11 +15,11 @@ if TYPE_CHECKING:
 
 
 LARGEST = 100_000
-"""Largest whole number of an option: so many days back lie before any exam, and a date can still
-be told of it."""
+"""Largest whole number of an option: as days it reaches back beyond any exam, and still gives a
+date."""
 
 LONGEST = 1000
-"""Characters of an option's words. A search for more would take minutes, and finds no more."""
+"""Characters of an option's words. A longer search would take minutes and find no more."""
 
 
 def chosen(
@@ -28,7 +28,7 @@ def chosen(
     """The value of each option of `name`; those not given take their defaults.
 
     Raises:
-        NotFoundError: An option names an area that is not there.
+        NotFoundError: An option names an area that does not exist.
         QueryError: There is no such option, or a value is not of its kind.
     """
     left = dict(given or {})
@@ -63,7 +63,7 @@ def _value(option: Option, value: object, exam: Exam) -> object:
 
 
 def _bounded(option: Option, value: object) -> None:
-    """Refuse what no computation is made for."""
+    """Refuse a value that no computation allows for."""
     if isinstance(value, int | float) and not abs(value) <= LARGEST:
         lacking = f"{option.name}: more than {LARGEST} is not asked for"
         raise QueryError(lacking, hint=option.help)

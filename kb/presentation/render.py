@@ -158,7 +158,9 @@ def _table(block: Table, width: int) -> str:
 
 
 def cell_texts(table: Table) -> tuple[tuple[str, ...], ...]:
-    """Every cell of a table as it is read, row by row; a column has as many decimals throughout."""
+    """Every cell of a table as text, row by row; a column has the same number of decimals
+    throughout.
+    """
     if not table.rows:
         return ()
     columns = zip(table.columns, zip(*table.rows, strict=True), strict=True)
@@ -234,7 +236,7 @@ def _wrap(text: str, width: int, *, indent: str = "", hang: str = "") -> str:
 
 
 def format_value(value: object, kind: Kind) -> str:
-    """One raw value as the doctor reads it; None is a dash."""
+    """One raw value as text; None is a dash."""
     if value is None:
         return DASH
     if isinstance(value, tuple):

@@ -1,7 +1,7 @@
 """What a report is made of: the same for terminal, JSON and page.
 
-A report says what there is to show; `render.py` says how. Values stay raw (numbers, dates), with
-a kind that tells how to write them.
+A report says what to show; `render.py` decides how. Values stay raw (numbers, dates), with a kind
+that says how to write them.
 """
 
 from __future__ import annotations
@@ -27,11 +27,10 @@ Kind = Literal[
     "area",
     "source",
 ]
-"""How a value is written. `area` and `source` are ids: what one types. The page shows their names.
-"""
+"""How a value is written. `area` and `source` are ids, as typed; the page shows their names."""
 
 WORDS: tuple[Kind, ...] = ("text", "date", "area", "source")
-"""Kinds that are read as words, and so stand to the left."""
+"""Kinds read as words, and so aligned left."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +53,7 @@ class Option:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Column:
-    """A column of a table. `key` names it in JSON; `kind` tells how its values are written.
+    """A column of a table. `key` names it in JSON; `kind` says how its values are written.
 
     `quiet` ones are for JSON only.
     """
@@ -66,7 +65,7 @@ class Column:
 
     @property
     def is_number(self) -> bool:
-        """Whether its values stand to the right, under each other."""
+        """Whether its values are aligned right."""
         return self.kind not in WORDS
 
 
@@ -101,10 +100,10 @@ class Table:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One line of a handover list: a head, what stands to its right, and lines beneath.
+    """One line of a handover list: a head, text to its right, and lines beneath.
 
-    `fields` are (key, raw value, kind) for JSON readers and the right-hand side; those whose
-    kind is in `shown` are written. `marked` are pieces of a passage: (text, whether to mark).
+    `fields` are (key, raw value, kind) for JSON readers and the right-hand side; those whose kind
+    is in `shown` are written. `passage` is in pieces: (text, whether it matched).
     """
 
     head: str
@@ -156,8 +155,8 @@ Block = Table | Entries | Text | Facts
 class Report:
     """The answer to one question of the doctor.
 
-    `right` stands to the right of the title (usually the day and the days left); `cites` are
-    keys of `citations.WORKS`; `findings` is true when `check` should exit with status 1.
+    `right` is shown to the right of the title (usually the day and the days left); `cites` are keys
+    of `citations.WORKS`; `findings` is true when `check` should exit with status 1.
     """
 
     name: str

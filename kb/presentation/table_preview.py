@@ -46,7 +46,7 @@ def dry_report(
 
     Args:
         changes: The rows that were understood.
-        problems: Why others were not, or were taken without a part.
+        problems: Why others were not, or only in part.
         left_count: Rows that are left out.
         told: How the table was read.
         limit: Rows of each table to show; None for all.
@@ -106,7 +106,7 @@ def _answer(draft: Attempt) -> tuple[object, ...]:
 
 
 def _said(attempt: Attempt, other: Attempt) -> str:
-    """What an answer tells that differs from another."""
+    """What differs between an answer and another."""
     names = ("outcome", "first", "chosen", "key", "certainty", "seconds", "reason", "round")
     parts = []
     for name in (*names, "sitting", "remark"):

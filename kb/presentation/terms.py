@@ -1,4 +1,4 @@
-"""Words that several reports share, so that one thing is said one way."""
+"""Terms that several reports share, so that one thing has one name."""
 
 from __future__ import annotations
 

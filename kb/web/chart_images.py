@@ -1,4 +1,4 @@
-"""Charts on the page: built once for each state of the base, drawn once for each look."""
+"""Charts on the page: built once for each state of the base, drawn once for each style."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from flask import current_app
 
-from kb.charts import Chart, Look, draw, look_of
+from kb.charts import Chart, Style, draw, style_of
 from kb.core.errors import QueryError
 from kb.web.view_helpers import opened
 
@@ -55,21 +55,21 @@ def chart(name: str, given: Mapping[str, str] | None = None) -> Chart:
     return kept.charts[place]
 
 
-def look(size: str, scheme: str) -> Look:
-    """How a picture on the page looks.
+def style(size: str, scheme: str) -> Style:
+    """The style of a picture on the page.
 
     Raises:
         QueryError: The page has no such size or scheme.
     """
     if size not in WIDTHS or scheme not in SCHEMES:
         raise QueryError("no such size or scheme", hint=", ".join([*WIDTHS, *SCHEMES]))
-    return look_of(WIDTHS[size], scheme, alone=False)
+    return style_of(WIDTHS[size], scheme, alone=False)
 
 
 @lru_cache(maxsize=DRAWN_COUNT)
-def drawn(built: Chart, seen: Look) -> bytes:
+def drawn(built: Chart, wanted: Style) -> bytes:
     """A chart as SVG; one that is asked for again is not drawn again."""
-    return draw(built, "svg", seen)
+    return draw(built, "svg", wanted)
 
 
 def address(name: str, size: str, scheme: str, asked: Mapping[str, str] | None = None) -> str:

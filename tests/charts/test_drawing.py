@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 import pytest
 from chart_bases import full, one_answer
 
-from kb.charts import chart_names, draw, look_of
+from kb.charts import chart_names, draw, style_of
 from kb.core.errors import QueryError
 from kb.core.wording import CAUTION
 from kb.services.session import Session
@@ -51,7 +51,7 @@ def charts(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Chart]:
 )
 def test_the_same_chart_is_the_same_file(charts: dict[str, Chart], name: str, form: str) -> None:
     """Drawn twice, every byte is alike: no date, no random name inside."""
-    one, two = (draw(charts[name], form, look_of(390)) for _ in range(2))
+    one, two = (draw(charts[name], form, style_of(390)) for _ in range(2))
     assert one == two
     assert one.startswith(BEGINS[form])
 
@@ -86,19 +86,19 @@ def test_settings_of_the_machine_change_nothing(charts: dict[str, Chart]) -> Non
     """The drawing library's shared settings count for nothing, and stay as they were."""
     import matplotlib
 
-    wanted = draw(charts["forecast"], "svg", look_of(390))
+    wanted = draw(charts["forecast"], "svg", style_of(390))
     with matplotlib.rc_context({"font.size": 30, "axes.facecolor": "red", "svg.fonttype": "path"}):
         before = dict(matplotlib.rcParams)
-        assert draw(charts["forecast"], "svg", look_of(390)) == wanted
+        assert draw(charts["forecast"], "svg", style_of(390)) == wanted
         assert dict(matplotlib.rcParams) == before
 
 
 def test_threads_do_not_disturb_each_other(charts: dict[str, Chart]) -> None:
     """The page draws several pictures at a time, and each is what it is alone."""
     names = ["plan", "reliability", "plan", "reliability"]
-    alone = {name: draw(charts[name], "svg", look_of(390)) for name in set(names)}
+    alone = {name: draw(charts[name], "svg", style_of(390)) for name in set(names)}
     with ThreadPoolExecutor(4) as pool:
-        drawn = list(pool.map(lambda name: draw(charts[name], "svg", look_of(390)), names))
+        drawn = list(pool.map(lambda name: draw(charts[name], "svg", style_of(390)), names))
     assert drawn == [alone[name] for name in names]
 
 
@@ -106,7 +106,7 @@ def test_threads_do_not_disturb_each_other(charts: dict[str, Chart]) -> None:
 def test_an_svg_tells_its_title_and_what_it_says(charts: dict[str, Chart], name: str) -> None:
     """It is an image by its role, named and described for a screen reader."""
     chart = charts[name]
-    root = ElementTree.fromstring(draw(chart, "svg", look_of()))
+    root = ElementTree.fromstring(draw(chart, "svg", style_of()))
     assert root.tag == f"{SVG}svg"
     assert root.get("role") == "img"
     texts = {element.get("id"): element.text for element in root[:2]}
@@ -118,7 +118,7 @@ def test_an_svg_tells_its_title_and_what_it_says(charts: dict[str, Chart], name:
 @pytest.mark.parametrize("name", chart_names())
 def test_an_svg_needs_no_style_and_no_other_place(charts: dict[str, Chart], name: str) -> None:
     """A strict policy may forbid inline style and foreign addresses, and nothing is lost."""
-    raw = draw(charts[name], "svg", look_of()).decode()
+    raw = draw(charts[name], "svg", style_of()).decode()
     root = ElementTree.fromstring(raw)
     assert not any(element.get("style") for element in root.iter())
     assert root.find(f".//{SVG}style") is None
@@ -130,10 +130,10 @@ def test_an_svg_needs_no_style_and_no_other_place(charts: dict[str, Chart], name
 @pytest.mark.parametrize("name", chart_names())
 def test_there_is_one_ink(charts: dict[str, Chart], name: str, palette: str) -> None:
     """Every colour is the ink, the paper, or a shade between the two: it survives grey."""
-    look = look_of(390, palette)
-    found = set(COLOUR.findall(draw(charts[name], "svg", look).decode()))
-    paper, ink = channels(look.palette.paper), channels(look.palette.ink)
-    assert look.palette.ink in found
+    style = style_of(390, palette)
+    found = set(COLOUR.findall(draw(charts[name], "svg", style).decode()))
+    paper, ink = channels(style.palette.paper), channels(style.palette.ink)
+    assert style.palette.ink in found
     for colour in found:
         share = [(c - p) / (i - p) for c, p, i in zip(channels(colour), paper, ink, strict=True)]
         assert max(share) - min(share) < 0.12, colour
@@ -155,7 +155,7 @@ def test_no_word_is_cut_or_too_small(charts: dict[str, Chart], name: str, width:
     from kb.charts._layout import SETTINGS, Sheet
 
     with matplotlib.rc_context(SETTINGS):
-        sheet = Sheet(charts[name], look_of(width))
+        sheet = Sheet(charts[name], style_of(width))
         sheet.figure.draw_without_rendering()
         words = [text for text in sheet.figure.findobj(Text) if text.get_text().strip()]
         shown = [text for text in words if text.get_visible()]
@@ -180,7 +180,7 @@ def test_the_font_has_every_letter(charts: dict[str, Chart], name: str) -> None:
     from matplotlib import font_manager, ft2font
 
     letters = ft2font.FT2Font(font_manager.findfont("DejaVu Sans")).get_charmap()
-    root = ElementTree.fromstring(draw(charts[name], "svg", look_of()))
+    root = ElementTree.fromstring(draw(charts[name], "svg", style_of()))
     said = {letter for text in root.iter(f"{SVG}text") for letter in text.text or ""}
     assert {letter for letter in said if ord(letter) not in letters} == set()
 
@@ -195,16 +195,16 @@ def test_a_letter_that_the_font_lacks_is_drawn_in_peace(
         "blueprint:\n  - {area: cardiology, name: 心臓 $x_1$, items: 9}\n"
     )
     chart = session(files).chart("standing")
-    assert "心臓 $x_1$" in draw(chart, "svg", look_of()).decode()
-    assert draw(chart, "png", look_of()).startswith(BEGINS["png"])
+    assert "心臓 $x_1$" in draw(chart, "svg", style_of()).decode()
+    assert draw(chart, "png", style_of()).startswith(BEGINS["png"])
 
 
 def test_a_chart_that_stands_alone_bears_its_title_and_the_caution(
     charts: dict[str, Chart],
 ) -> None:
     """What is carried away from the page says what it is and what it is not for."""
-    alone = words_of(draw(charts["plan"], "svg", look_of(560)))
-    inside = words_of(draw(charts["plan"], "svg", look_of(560, alone=False)))
+    alone = words_of(draw(charts["plan"], "svg", style_of(560)))
+    inside = words_of(draw(charts["plan"], "svg", style_of(560, alone=False)))
     assert charts["plan"].title in alone
     assert CAUTION in alone
     assert charts["plan"].title not in inside
@@ -237,10 +237,10 @@ def test_axes_have_labels_with_units(charts: dict[str, Chart]) -> None:
 def test_a_look_that_cannot_be_read_is_refused(width: int, palette: str) -> None:
     """Too narrow, too wide, or a palette that there is not."""
     with pytest.raises(QueryError):
-        look_of(width, palette)
+        style_of(width, palette)
 
 
 def test_an_empty_chart_is_never_drawn(session: Callable[..., Session]) -> None:
     """Its sentence stands for it."""
     with pytest.raises(ValueError, match="No answer in the log yet"):
-        draw(session().chart("standing"), "svg", look_of())
+        draw(session().chart("standing"), "svg", style_of())

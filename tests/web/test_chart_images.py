@@ -75,12 +75,12 @@ def test_sizes_and_schemes_differ(browser: Callable[..., Browser]) -> None:
 
 def test_colours_of_the_page_and_of_its_pictures_are_one(browser: Callable[..., Browser]) -> None:
     """Paper and ink of both schemes stand in the style sheet as they do in the palettes."""
-    from kb.charts import look_of
+    from kb.charts import style_of
 
     sheet = browser().get("/static/page.css").html
     by_day, _, by_night = sheet.partition("prefers-color-scheme: dark")
     for part, palette in ((by_day, "light"), (by_night, "dark")):
-        colours = look_of(390, palette).palette
+        colours = style_of(390, palette).palette
         for name in ("paper", "ink", "quiet", "line"):
             assert f"--{name}: {getattr(colours, name)};" in part
 

@@ -1,7 +1,7 @@
 """Chosen notes as one HTML file that needs nothing else: no network, no server, no other file.
 
-It can be read without JavaScript. With it, words are found, and answers are kept and come out as
-the text of an answer sheet.
+It can be read without JavaScript. With it, words can be found, and answers are kept and handed back
+as the text of an answer sheet.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ TITLE_LEVEL = 3
 """Level of a note's title: under the file's and the area's."""
 HEADING = re.compile(r"<(/?)h([2-6])>")
 ALONE = re.compile(r'(<(td|li|p)(?: class="\w+")?>)<a (?=[^>]*>[^<]*</a></\2>)')
-"""A link with nothing beside it, which is touched like a row rather than read like a word."""
+"""A link alone on its line, tapped like a row rather than read like a word."""
 TABLE = re.compile(r"<table>.*?</table>", re.DOTALL)
 
 
@@ -43,8 +43,8 @@ TABLE = re.compile(r"<table>.*?</table>", re.DOTALL)
 class AnswerForm:
     """What the form for answers offers.
 
-    `base` tells this base's answers from those of another in one browser. `sources` and `areas`
-    are (id, name).
+    `base` keeps this base's answers apart from those of another in one browser. `sources` and
+    `areas` are (id, name).
     """
 
     base: str
@@ -75,7 +75,7 @@ def write_carry(handout: Handout, form: AnswerForm, glossary: Entries = ()) -> b
     """The bytes of the file, UTF-8. The same notes on the same day always give the same.
 
     Args:
-        handout: The notes; they stand under their areas, in their order.
+        handout: The notes; they appear under their areas, in their order.
         form: What the form for answers offers.
         glossary: The base's own abbreviations, for finding.
     """
@@ -116,12 +116,14 @@ def _digest(text: str) -> str:
 
 @cache
 def _part(name: str) -> str:
-    """One of the files beside this one, with plain newlines so that its digest is the same."""
+    """One of the files in this folder, with plain newlines so that its digest is the same
+    everywhere.
+    """
     return (FOLDER / name).read_text(encoding="utf-8").replace("\r\n", "\n")
 
 
 def _in_script(content: object) -> str:
-    """JSON that cannot end the element it stands in."""
+    """JSON that cannot close the element around it."""
     text = json.dumps(content, ensure_ascii=False, separators=(",", ":"))
     return text.replace("<", "\\u003c")
 
@@ -145,16 +147,16 @@ def _page(leaf: Leaf, numbers: Mapping[str, int]) -> Page:
 
 
 def _below(html: str) -> str:
-    """A note's HTML under the headings of the file, its tables free to scroll on their own.
+    """A note's HTML with headings below the file's own, and tables that scroll by themselves.
 
-    Text of the note is escaped in it, so that what looks like an element here is one of ours.
+    The note's text is escaped, so that every element is one of ours.
     """
     levels = [TITLE_LEVEL]
     shallowest = min((int(level) for end, level in HEADING.findall(html) if not end), default=0)
 
     def heading(match: re.Match[str]) -> str:
         if not match[1]:
-            # No level is passed over, whatever the note does: a screen reader counts them.
+            # No level is skipped, whatever the note does: a screen reader counts them.
             wanted = int(match[2]) - shallowest + TITLE_LEVEL + 1
             levels.append(min(6, wanted, levels[-1] + 1))
         return f"<{match[1]}h{levels[-1]}>"

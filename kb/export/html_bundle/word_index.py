@@ -29,8 +29,8 @@ RULES = (
     ("leuc", "leuk"),
     ("([tb])re(s?)$", "$1er$2"),
 )
-"""Spellings made one, British and American: each side of a comparison is folded alike, so that
-a rule may be coarse. The patterns mean the same in Python and in a browser.
+"""British and American spellings folded into one: both sides of a comparison are folded alike, so a
+rule may be coarse. The patterns mean the same in Python and in a browser.
 
 Source: own, because it only has to fold both sides the same way.
 """
@@ -38,10 +38,10 @@ LETTERS = {
     **{letter: name.strip() for letter, name in GREEK.items()},
     **{"ß": "ss", "æ": "ae", "œ": "oe", "ø": "o", "ł": "l", "đ": "d", "ı": "i"},
 }
-"""Letters that lose no accent when parted: what each is called or written instead."""
+"""Letters that do not decompose into a base letter and an accent, and what replaces each."""
 CLEAR_FORMS = 2
-"""An abbreviation of more meanings than this is left as it stands; a name of several words is
-clear, however many others it has."""
+"""An abbreviation with more meanings than this is left as it is; a name of several words is clear
+however many synonyms it has."""
 DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
 
 _COMPILED = tuple((re.compile(old), re.sub(r"\$(\d)", r"\\\1", new)) for old, new in RULES)

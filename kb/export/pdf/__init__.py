@@ -48,11 +48,11 @@ class Printed:
 
 
 def write_pdf(handout: Handout, line_count: int = 0) -> Printed:
-    """A PDF with these notes, in their order.
+    """Make a PDF of these notes, in their order.
 
     Args:
         handout: The notes.
-        line_count: How many lines to write on stand under each note.
+        line_count: How many ruled lines to leave under each note.
 
     Raises:
         KBError: A font is missing.
@@ -142,7 +142,7 @@ def _leaf(leaf: Leaf, numbers: Mapping[str, int], handout: Handout, line_count: 
 
 
 def _frame_page(canvas: Any, document: Any, *, handout: Handout, first: bool) -> None:  # noqa: ANN401
-    """What stands around the columns: title and day above, the caution below."""
+    """Draw what surrounds the columns: title and day above, the caution below."""
     from reportlab.platypus import Paragraph
 
     canvas.saveState()
@@ -169,7 +169,7 @@ def _frame_page(canvas: Any, document: Any, *, handout: Handout, first: bool) ->
 
 
 def _short(text: str, room: float, size: float, *, bold: bool) -> str:
-    """A title on one line: what does not fit is left off at a word."""
+    """A title on one line, cut at a word if it does not fit."""
     if fonts.width(text, size, bold=bold) <= room:
         return text
     words = text.split()
@@ -182,7 +182,7 @@ def _short(text: str, room: float, size: float, *, bold: bool) -> str:
 
 
 def _numbered_canvas() -> Any:  # noqa: ANN401 - a class of the untyped PDF library
-    """A canvas that knows, when a page is written, how many there are, and fills the outline."""
+    """A canvas that knows the number of pages when it writes one, and fills the outline."""
     from reportlab.pdfgen.canvas import Canvas
 
     class Numbered(Canvas):  # type: ignore[misc]

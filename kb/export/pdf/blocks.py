@@ -1,4 +1,4 @@
-"""A note's Markdown -> what a printed column is filled with."""
+"""A note's Markdown -> the flowables of a printed column."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ TALLEST = FIRST_HEIGHT * 0.45
 CODE_ADVANCE = 0.6021
 """Width of every letter of the code font, as a share of its size."""
 DEEPEST = 5
-"""Lists deeper than this stand no further in: a column has no room left."""
+"""Lists nested deeper than this are not indented further: a column has no room for it."""
 
 Flowables = list[Any]
 
@@ -44,7 +44,7 @@ class Flow:
         self._depth = 0
 
     def all(self) -> Flowables:
-        """Everything of the note's body, without a first heading that only repeats its title."""
+        """The whole body of the note, without a first heading that only repeats its title."""
         tokens = renderer().parse(self._leaf.body)
         if tokens and tokens[0].type == "heading_open":
             said = tokens[1].content.strip().casefold()
@@ -201,7 +201,7 @@ def _end(tokens: Sequence[Token], at: int) -> int:
 
 
 def _children(tokens: Sequence[Token]) -> list[Sequence[Token]]:
-    """What stands inside each of several blocks in a row."""
+    """The tokens inside each of several blocks in a row."""
     found = []
     at = 0
     while at < len(tokens):

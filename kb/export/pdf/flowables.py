@@ -1,4 +1,4 @@
-"""What is drawn rather than written on a print: hairlines, a box to tick, lines to write on.
+"""What is drawn rather than written on a print: hairlines, tick boxes, lines to write on.
 
 And what is not seen at all: the places that the file's outline leads to.
 """
@@ -109,7 +109,7 @@ def rule(width: float = COLUMN, above: float = 3.0, below: float = 2.5) -> Any: 
 
 
 def ruled(count: int) -> Any:  # noqa: ANN401
-    """So many lines to write on."""
+    """That many lines to write on."""
     return _ruled_kind()(count)
 
 

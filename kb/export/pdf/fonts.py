@@ -1,4 +1,4 @@
-"""The fonts of a print: a narrow one to read, and a wide-ranging one for the signs it lacks.
+"""The fonts of a print: a narrow one to read, and one of wide coverage for the characters it lacks.
 
 Both are open fonts carried by packages: Source Sans Pro (SIL Open Font License) has Greek and
 arrows, and DejaVu (its own free licence) nearly every other sign. Only the shapes used go into
@@ -38,11 +38,11 @@ FACES = {
 }
 """Family -> package and folder, upright and bold, slanted and bold slanted."""
 BOX = "\u25a1"
-"""Stands for a sign that no font has."""
+"""Replaces a character that no font has."""
 
 
 def register() -> None:
-    """Make the families known to the PDF library; doing it again changes nothing.
+    """Register the families with the PDF library; doing it again changes nothing.
 
     Raises:
         KBError: A package with a font is not installed.

@@ -20,7 +20,7 @@ LONGEST_ADDRESS = 300
 
 
 def marked(text: str, family: str = fonts.TEXT) -> str:
-    """Plain text as a paragraph takes it, each piece in a font that has its signs."""
+    """Plain text as paragraph markup, each piece in a font that has its characters."""
     pieces = []
     for piece, face in fonts.runs(text, family):
         if face == fonts.TEXT:
@@ -36,7 +36,7 @@ def line(tokens: Sequence[Token], path: str, numbers: Mapping[str, int]) -> str:
     """The marked text of one inline token's children; pictures are left to the caller.
 
     Args:
-        tokens: What stands in the paragraph.
+        tokens: The tokens of the paragraph.
         path: The note's own path, from which its links start.
         numbers: Path of each note of the print -> its number there.
     """
@@ -65,7 +65,7 @@ def line(tokens: Sequence[Token], path: str, numbers: Mapping[str, int]) -> str:
 
 
 def _where(target: str, path: str, numbers: Mapping[str, int], before: str) -> str:
-    """What paper says of a link: the number of a note of this print, or a web address."""
+    """A link on paper: the number of a note in this print, or a web address."""
     inside = resolve(target, path)
     if inside is None:
         address = unquote(target)

@@ -1,4 +1,6 @@
-"""A table of a note on paper: as wide as its words need, or written out where it cannot fit."""
+"""A table of a note on paper: as wide as its words need, or written out row by row where it cannot
+fit.
+"""
 
 from __future__ import annotations
 

@@ -21,15 +21,15 @@ screen.add_app_template_global(chart_images.chart, "chart_of")
 
 @screen.get("/chart/<name>.svg")
 def chart(name: str) -> Answer:
-    """One chart in one look; `size` is narrow or wide, `scheme` light or dark."""
+    """One chart in one style; `size` is narrow or wide, `scheme` light or dark."""
     asked = dict(request.args.items())
-    look = chart_images.look(asked.pop("size", "wide"), asked.pop("scheme", "light"))
+    style = chart_images.style(asked.pop("size", "wide"), asked.pop("scheme", "light"))
     view_helpers.opened(patient=True)  # an image cannot say that it comes in a moment
     built = chart_images.chart(name, asked)
     view_helpers.give_back()  # drawing needs no base, so nobody waits for it
     if not built.panels:
         raise NotFoundError(built.alternative)
-    raw = chart_images.drawn(built, look)
+    raw = chart_images.drawn(built, style)
     answer = Response(raw, mimetype="image/svg+xml")
     answer.set_etag(sha256(raw).hexdigest()[:32])
     return answer.make_conditional(request)
