@@ -1,16 +1,10 @@
 """Run missbook: `missbook` and `python -m kb` begin here."""
 
-import os
-import sys
+from kb.cli import main
 
 
 def run() -> None:
-    """Begin what can go on while the rest is loaded, then do what the command line says."""
-    from kb.storage.ahead import set_out
-
-    set_out(sys.argv[1:], os.environ)
-    from kb.cli import main
-
+    """Do what the command line says."""
     main(prog_name="missbook")
 
 

@@ -21,6 +21,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from kb.core.ids import NoteId
 from kb.search import Index, Page
+from kb.storage.derived_store import DerivedStore
 
 if TYPE_CHECKING:
     import argparse
@@ -60,16 +61,14 @@ def build(documents: Iterable[dict[str, str]], folder: Path) -> Index:
         return Page(
             id=NoteId(path),
             path=path,
-            digest="",
             title=document.get("title", ""),
-            areas=(),
             concepts=(),
             headings=(),
             body=document.get("text", ""),
             remarks=(),
         )
 
-    index = Index(folder)
+    index = Index(DerivedStore(folder))
     index.sync("collection", lambda: dict.fromkeys(by_path, "1"), page)
     return index
 

@@ -23,7 +23,7 @@ import numpy as np
 from evaluate_search import build, read_lines, read_relevance
 
 from kb.core.ids import AreaId, NoteId
-from kb.core.model import Hit
+from kb.core.search_result import Hit
 from kb.knowledge.suggestions import LIKELY_SAME, SAME_COVERED, SAME_LEAD, SAME_LEVEL, vote_area
 
 if TYPE_CHECKING:

@@ -15,7 +15,7 @@ from kb.cli import main
 from kb.services.session import Session
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Callable, Iterator, Mapping
 
     from click.testing import Result
     from web_client import Browser
@@ -50,6 +50,14 @@ sources:
 def pytest_addoption(parser: pytest.Parser) -> None:
     """Add the switch that writes golden files anew."""
     parser.addoption("--update-golden", action="store_true", help="write golden files anew")
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
+    """Derived files of the tests lie where no other program looks for them."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("MISSBOOK_CACHE", str(tmp_path_factory.mktemp("cache")))
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.ids import NoteId
 from kb.search import Index, Page
+from kb.storage.derived_store import DerivedStore
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -17,9 +18,7 @@ def page(name: str, body: str, title: str = "") -> Page:
     return Page(
         id=NoteId(name),
         path=f"{name}.md",
-        digest=title + body,
         title=title,
-        areas=(),
         concepts=(),
         headings=(),
         body=body,
@@ -30,7 +29,7 @@ def page(name: str, body: str, title: str = "") -> Page:
 def order(folder: Path, pages: Sequence[Page], words: str) -> list[str]:
     """Ids of the notes found, best first."""
     by_path = {held.path: held for held in pages}
-    index = Index(folder / ".missbook")
+    index = Index(DerivedStore(folder / "derived"))
     index.sync("once", lambda: dict.fromkeys(by_path, "0"), by_path.__getitem__)
     found = [str(hit.note) for hit in index.search(words).hits]
     index.close()

@@ -28,7 +28,7 @@ MAY_IMPORT: dict[str, str] = {
     "cli": "core stats formats importers knowledge planning storage presentation export charts "
     "services web",
     "web": "core stats formats importers knowledge storage presentation reports charts services",
-    "__main__": "storage cli",
+    "__main__": "cli",
     "__init__": "",
 }
 """What each folder of kb/ may import besides itself; every file lies in one of them."""
@@ -43,6 +43,7 @@ EXCLUSIVE = {
     "segno": ("cli.cmd_serve",),
     "waitress": ("cli.cmd_serve", "web"),
     "sqlite3": ("storage",),
+    "platformdirs": ("storage.cache_folder",),
     "filelock": ("storage.atomic_files",),
     "rich": ("presentation", "cli"),
     "openpyxl": ("importers",),

@@ -71,10 +71,11 @@ def command(
     from kb.formats.exam import check_day, format_exam, parse_exam
     from kb.formats.study import format_study
     from kb.presentation.render import to_json
-    from kb.storage import base_folder as store
+    from kb.storage.base_folder import create_base
+    from kb.storage.base_location import EXAM
 
     folder = Path(base_folder) if base_folder else folder
-    if (folder / store.EXAM).exists():
+    if (folder / EXAM).exists():
         hint = "name another folder, or change the exam.yaml that is there"
         raise KBError(f"{folder} is a base already", hint=hint)
     today = as_of or datetime.now(UTC).astimezone().date()
@@ -93,7 +94,7 @@ def command(
     if exam is None or problems:
         first = problems[0]
         raise FormatError(first.message, hint=first.hint, place=Place("--area"))
-    store.create_base(folder, text, format_study(timezone or "UTC"))
+    create_base(folder, text, format_study(timezone or "UTC"))
     if as_json:
         content = {"base": str(folder), "exam_date": exam_day, "items": exam.item_count}
         click.echo(to_json(content), nl=False)

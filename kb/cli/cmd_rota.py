@@ -81,7 +81,7 @@ def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool
     from kb.formats.yaml_fields import plain
     from kb.importers.rota_calendar import read_events, take_rota
     from kb.storage import atomic_files
-    from kb.storage.settings_file import edit_study
+    from kb.storage.base_folder import edit_study
 
     rota = session.study.rota
     shifts = rota.shifts if rota else STARTING_SHIFTS

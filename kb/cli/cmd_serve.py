@@ -50,7 +50,7 @@ def command(
     sent is not encrypted: whoever else is on that network can read it, the passphrase too. Use it
     only at home, and with a passphrase that opens nothing else.
     """
-    from kb.storage.base_folder import device_name, find_root
+    from kb.storage.base_location import device_name, find_root
     from kb.web.app import create_app
     from kb.web.server import EVERYWHERE, LOOPBACK
 

@@ -244,7 +244,7 @@ def _csv(grid: Grid, taken: Taken) -> str:
 def _remember(session: Session, grid: Grid, columns: Columns, source: str) -> None:
     """Write the columns into study.yaml if they are not there; all else in it stays."""
     from kb.formats.study import with_columns
-    from kb.storage.settings_file import edit_study
+    from kb.storage.base_folder import edit_study
 
     named = {field: grid.header[at] for field, at in columns.items()}
     known = next((table for table in session.study.tables if table.source == source), None)

@@ -17,7 +17,7 @@ from kb.stats.note_state import open_misses
 
 if TYPE_CHECKING:
     from kb.core.ids import QuestionId
-    from kb.core.model import Hit
+    from kb.core.search_result import Hit
     from kb.services.session import Session
 
 ASIDE = {"n": "nothing", "m": "misread"}

@@ -180,7 +180,7 @@ def open_session(ctx: click.Context, base_folder: str | None, as_of: date | None
     """
     from kb.cli.progress_bar import bar
     from kb.services.session import Session
-    from kb.storage.base_folder import device_name, find_root
+    from kb.storage.base_location import device_name, find_root
 
     root = find_root(Path.cwd(), named_base(ctx, base_folder))
     device = device_name(os.environ)
@@ -196,9 +196,9 @@ def say(text: str) -> None:
 
 def say_problems(session: Session) -> None:
     """One line on standard error when the base has errors that leave something out."""
-    errors = [problem for problem in session.whole.problems if problem.severity == "error"]
+    errors = session.errors
     if errors:
-        say(str(errors[0]))
+        say(errors[0])
         if len(errors) > 1:
             say(f"... and {len(errors) - 1} more; list them with: missbook check")
 

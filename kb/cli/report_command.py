@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import inspect
-from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -17,7 +15,6 @@ from kb.cli.params import (
     Word,
     Wordy,
     common,
-    named_base,
     open_session,
     say_problems,
     width,
@@ -29,7 +26,6 @@ if TYPE_CHECKING:
     from datetime import date
 
     from kb.presentation.report_model import Option, Report
-    from kb.services.quick import Quick
 
 TYPES: dict[str, click.ParamType[Any]] = {
     "int": Whole(),
@@ -58,20 +54,12 @@ def report_command(name: str) -> click.Command:
         cite: bool,
         **given: Any,  # noqa: ANN401 - the report's own options
     ) -> None:
-        shown = Shown(width=width(), explain=explain, cite=cite)
-        quick = _quick(ctx, base_folder, as_of) if hasattr(module, "cards") else None
-        known = quick.find(given) if quick else None
-        if known:
-            show(*known, as_json=as_json, shown=shown)
-            return
-        from kb.storage.report_cache import Said
+        from kb.storage.report_cache import keep, recall
 
+        shown = Shown(width=width(), explain=explain, cite=cite)
         session = open_session(ctx, base_folder, as_of)
-        form = {"json": as_json, "shown": str(shown)}
-        said = Said(
-            session.root, datetime.now(UTC), {"report": name, "as_of": as_of, **given, **form}
-        )
-        text = None if quick else said.recall()
+        question = {"report": name, "json": as_json, "shown": str(shown), **given}
+        text = recall(session.catalogue, session.fingerprint, question)
         if text is not None:
             click.echo(text, nl=False)
             return
@@ -81,22 +69,14 @@ def report_command(name: str) -> click.Command:
         text = show(report, session.today, as_json=as_json, shown=shown)
         if report.findings:
             ctx.exit(1)
-        if quick:
-            quick.keep(session)
-        elif not session.whole.problems:
-            said.keep(text, session.files, session.now if as_of is None else None)
+        if not session.errors:
+            keep(session.catalogue, session.fingerprint, question, text)
 
     for option in reversed(module.OPTIONS):
         run = parameter(option)(run)
     help_text = inspect.cleandoc(module.__doc__ or "")
     kind = Wordy if getattr(module, "SEARCHES", "") else click.Command
     return click.command(name=name, help=help_text, cls=kind)(run)
-
-
-def _quick(ctx: click.Context, base_folder: str | None, as_of: date | None) -> Quick:
-    from kb.services.quick import Quick
-
-    return Quick(Path.cwd(), named_base(ctx, base_folder), datetime.now(UTC), as_of)
 
 
 def show(report: Report, as_of: date, *, as_json: bool, shown: Shown) -> str:

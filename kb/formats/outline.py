@@ -9,11 +9,6 @@ from __future__ import annotations
 import re
 from io import StringIO
 
-try:  # hashlib itself loads a whole cryptographic library
-    from _blake2 import blake2b
-except ImportError:
-    from hashlib import blake2b
-
 BOM = "\ufeff"
 
 NOT_PLAIN = re.compile(
@@ -48,11 +43,6 @@ def halves(text: str) -> tuple[str | None, str, int, bool]:
         if line.rstrip() in ("---", "..."):
             return "".join(lines[1:number]), "".join(lines[number + 1 :]), number + 2, True
     return None, text.removeprefix(BOM), 1, False
-
-
-def head_mark(head: str | None) -> str:
-    """Stands for a front matter: equal marks for equal ones; empty if there is none."""
-    return "" if head is None else blake2b(head.encode(), digest_size=8).hexdigest()
 
 
 def outline(body: str) -> tuple[Heads, Targets] | None:

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
     from kb.core.ids import AreaId, NoteId
-    from kb.core.model import Hit, Note
+    from kb.core.model import Note
+    from kb.core.search_result import Hit
 
 SAME_LEVEL = -2.8
 SAME_COVERED = 2.0

@@ -13,7 +13,8 @@ if TYPE_CHECKING:
     from datetime import date
 
     from kb.core.ids import QuestionId
-    from kb.core.model import Base, Hit
+    from kb.core.model import Base
+    from kb.core.search_result import Hit
 
 
 def misses_report(base: Base, today: date, limit: int) -> Report:

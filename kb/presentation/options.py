@@ -23,9 +23,15 @@ LONGEST = 1000
 
 
 def chosen(
-    name: str, options: Sequence[Option], given: Mapping[str, Any] | None, exam: Exam
+    name: str, options: Sequence[Option], given: Mapping[str, Any] | None, exam: Callable[[], Exam]
 ) -> dict[str, Any]:
     """The value of each option of `name`; those not given take their defaults.
+
+    Args:
+        name: A report or chart.
+        options: Those it has.
+        given: As asked for, by name.
+        exam: Gives the exam, called only when an area was asked for.
 
     Raises:
         NotFoundError: An option names an area that does not exist.
@@ -40,7 +46,7 @@ def chosen(
     return found
 
 
-def _value(option: Option, value: object, exam: Exam) -> object:
+def _value(option: Option, value: object, exam: Callable[[], Exam]) -> object:
     if value is None or value == "":
         if option.required:
             raise QueryError(f"{option.name} is missing", hint=option.help)
@@ -54,7 +60,7 @@ def _value(option: Option, value: object, exam: Exam) -> object:
     if option.required and isinstance(value, str) and not value.strip():
         raise QueryError(f"{option.name}: nothing was typed", hint=f"type {_small(option.help)}")
     if option.kind == "area":
-        return exam.area(str(value)).id
+        return exam().area(str(value)).id
     if option.choices and value not in option.choices:
         known = [choice for choice in option.choices if choice]
         hint = nearest(str(value), known) or "one of " + ", ".join(known)

@@ -24,7 +24,8 @@ if TYPE_CHECKING:
     from datetime import date
 
     from kb.core.ids import NoteId
-    from kb.core.model import Base, Note, SearchResult
+    from kb.core.model import Base, Note
+    from kb.core.search_result import SearchResult
     from kb.core.settings import Study
     from kb.stats.note_state import Judged
 

@@ -15,11 +15,14 @@ if TYPE_CHECKING:
     from datetime import date
 
     from kb.core.ids import NoteId
-    from kb.core.model import Base, Hit, Note, SearchResult
+    from kb.core.model import Base, Note
+    from kb.core.search_result import Hit, SearchResult
 
 MOMENT = "before a topic"
 SEARCHES = "words"
 SEARCH_LIMIT = 10
+FILTERS = ("area", "state", "concept", "source", "since", "minutes")
+"""Options that leave notes out; what they ask for stands in the base, not in the index."""
 OPTIONS = (
     Option(name="words", kind="words", default="", help="Words to look for.", required=True),
     Option(name="area", kind="area", help="Only notes of this area."),
@@ -65,10 +68,8 @@ def paths(
     since: date | None,
     minutes: float | None,
     **_: object,
-) -> frozenset[str] | None:
-    """The notes that the filters leave; None when nothing is filtered."""
-    if not (area or state or concept or source or since or minutes is not None):
-        return None
+) -> frozenset[str]:
+    """The notes that the filters leave."""
     from kb.core.lookup import named_concept, named_source
 
     states = _states(base, today) if state else {}
@@ -120,32 +121,22 @@ def cards(base: Base, today: date) -> dict[NoteId, Card]:
 
 
 def build(
-    base: Base,
-    today: date,
-    *,
-    words: str,
-    page: int,
-    answer: SearchResult | None,
-    known: Mapping[NoteId, Card] | None = None,
-    **_: object,
+    cards: Mapping[str, Card], *, words: str, page: int, answer: SearchResult | None
 ) -> Report:
     """Ten notes a page, best first, each with its state and the best passage.
 
-    `known` are the cards of the base, if they were made already.
+    Args:
+        cards: Those of the notes found, by path; a hit without one is left out.
+        words: As typed.
+        page: Which ten.
+        answer: What the search found; None if nothing was typed.
     """
-    return show(words, page, answer, cards(base, today) if known is None else known)
-
-
-def show(
-    words: str, page: int, answer: SearchResult | None, known: Mapping[NoteId, Card]
-) -> Report:
-    """The report of an answer; a hit without a card is left out."""
-    hits = [hit for hit in answer.hits if hit.note in known] if answer else []
+    hits = [hit for hit in answer.hits if hit.path in cards] if answer else []
     count = answer.total_count if answer else 0
     blocks: list[Block] = []
     if answer and answer.also:
         blocks.append(Text(text="also: " + ", ".join(answer.also), quiet=True))
-    entries = tuple(_entry(known[hit.note], hit) for hit in hits)
+    entries = tuple(_entry(cards[hit.path], hit) for hit in hits)
     blocks.append(Entries(key="notes", entries=entries, empty=_nothing(words, page, answer)))
     if answer and answer.nearest:
         blocks.append(Text(text=f"Did you mean {_either(answer.nearest)}?"))

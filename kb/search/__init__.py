@@ -6,35 +6,42 @@ imported when an index is opened.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+import json
+from typing import TYPE_CHECKING, TypeVar
 
 from kb.search.document import Page
-from kb.search.index_sync import Files
+from kb.search.index_sync import IndexFiles, unless_damaged
+from kb.storage.derived_store import about, fill, put_about
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
+    import sqlite3
+    from collections.abc import Callable, Mapping
     from pathlib import Path
 
-    from kb.core.model import Hit, SearchResult
-    from kb.search.document import Record
-    from kb.search.searcher import Reader
+    from kb.core.search_result import Hit, SearchResult
+    from kb.search.index_sync import State
+    from kb.search.searcher import Searcher
+    from kb.storage.derived_store import DerivedStore
 
 __all__ = ["Index", "Page"]
+
+Made = TypeVar("Made")
+Near = tuple[tuple[str, float], ...]
 
 
 class Index:
     """The index of one base.
 
     Args:
-        folder: Where derived files go; the index has a folder of its own in it.
+        store: What is derived of the base; the index has a folder beside it.
         glossary: The base's own glossary.yaml, which need not exist.
     """
 
-    def __init__(self, folder: Path, glossary: Path | None = None) -> None:
-        self._folder = folder
-        self._files = Files(folder)
-        self._glossary = glossary
-        self._opened: tuple[str, Reader] | None = None
+    def __init__(self, store: DerivedStore, glossary: Path | None = None) -> None:
+        self._store, self._glossary = store, glossary
+        self._files = IndexFiles(store)
+        self._opened: tuple[State, Searcher] | None = None
+        self._again: Callable[[], None] | None = None
 
     def sync(
         self,
@@ -45,24 +52,21 @@ class Index:
         """Bring the index up to date with the notes.
 
         Args:
-            fingerprint: Stands for all (path, digest) pairs; equal to the stored one, nothing
-                is to be done.
+            fingerprint: Stands for all (path, digest) pairs; equal to the stored one, nothing is
+                to be done. Empty if that is not known.
             digests: Digest of every note by path, asked only when the fingerprint changed.
             page: A note by path, asked only for those that changed.
 
         Raises:
-            DerivedError: The index cannot be used and could not be rebuilt.
+            DerivedError: The index cannot be used and could not be built.
         """
-        self._files.sync(fingerprint, digests, page)
+        self._again = lambda: self._files.sync(fingerprint, digests, page)
+        self._again()
 
     @property
-    def fingerprint(self) -> str:
-        """What the index was last brought up to date with; empty if there is none."""
-        return self._files.stamp().fingerprint
-
-    def holds(self, fingerprint: str) -> bool:
-        """Whether the index is of that state of the notes, so that it may be searched as it is."""
-        return bool(fingerprint) and self.fingerprint == fingerprint
+    def empty(self) -> bool:
+        """Whether there is no index yet, so that the next `sync` takes in every note."""
+        return self._files.state() is None
 
     def search(
         self,
@@ -82,45 +86,39 @@ class Index:
             paths: Restrict the answer to these notes; None for all.
             prefix: The last word is still being typed.
         """
-        return self._reader().search(words, limit=limit, start=start, paths=paths, prefix=prefix)
-
-    def record_at(self, path: str) -> Record | None:
-        """What is stored of the note at a path, if there is one."""
-        return self._reader().record_at(path)
-
-    def lay_over(self, pages: Sequence[Page]) -> None:
-        """Search from now on as if the index held these pages instead of those at their paths.
-
-        Nothing is written; `sync` and `close` end it. Once only, and only paths that it holds.
-        """
-        self._reader().lay_over(pages)
+        return self._do(
+            lambda searcher: searcher.search(
+                words, limit=limit, start=start, paths=paths, prefix=prefix
+            )
+        )
 
     def rank(self, words: str, *, limit: int) -> tuple[Hit, ...]:
         """The hits of `search` without their passages, for measuring long answers."""
-        return self._reader().rank(words, limit)
+        return self._do(lambda searcher: searcher.rank(words, limit))
 
     def similar(self, text: str, *, limit: int = 10) -> tuple[Hit, ...]:
         """Notes whose text covers `text` best; the weight is the fraction covered, 0 to 1."""
-        return self._reader().similar(text, limit=limit)
+        return self._do(lambda searcher: searcher.similar(text, limit=limit))
 
     def neighbours(
         self, count: int = 5, paths: frozenset[str] | None = None
     ) -> dict[str, tuple[tuple[str, float], ...]]:
         """For every note by path the `count` most similar others, as (path, cosine in [0, 1]).
 
+        To compare all words is slow, so what was found is kept until the index changes.
+
         Args:
             count: How many at most.
             paths: Only for these notes; None for all.
         """
-        from kb.search.near_kept import NearKept
-
-        reader = self._reader()
-        kept = NearKept(self._folder, reader.stamp.mark, count)
-        near = kept.read()
-        wanted = reader.paths() if paths is None else paths & reader.paths()
+        state = self._files.state()
+        mark = json.dumps([count, *(state or ())[:2]])
+        near = self._store.run(lambda db: _read_near(db, mark))
+        wanted = self._do(lambda searcher: frozenset(searcher.path_of().values()))
+        wanted = wanted if paths is None else paths & wanted
         if missing := wanted - near.keys():
-            near |= reader.neighbours(count, missing)
-            kept.write(near)
+            near |= self._do(lambda searcher: searcher.neighbours(count, missing))
+            self._store.write(lambda db: _keep_near(db, mark, near))
         return {path: near[path] for path in sorted(wanted)}
 
     def close(self) -> None:
@@ -129,13 +127,45 @@ class Index:
             self._opened[1].close()
             self._opened = None
 
-    def _reader(self) -> Reader:
-        from kb.search.searcher import Reader
+    def _do(self, work: Callable[[Searcher], Made]) -> Made:
+        """Do some work on the index as it is now.
 
-        stamp = self._files.stamp()
-        if self._opened and self._opened[0] == stamp.mark:
-            return self._opened[1]
+        Where it cannot be read another process may have changed it just now; else it is damaged,
+        and built again.
+        """
+        state = self._files.state()
+        if (made := unless_damaged(lambda: work(self._searcher(state)))) is not None:
+            return made
         self.close()
-        reader = Reader(self._files, stamp, self._glossary)
-        self._opened = (reader.stamp.mark, reader)
-        return reader
+        if state == self._files.state():
+            self._files.forget()
+        if self._again:
+            self._again()
+        return work(self._searcher(self._files.state()))
+
+    def _searcher(self, state: State | None) -> Searcher:
+        if state is None:
+            raise LookupError("there is no index")
+        if self._opened and self._opened[0][:2] == state[:2]:
+            return self._opened[1]
+        from kb.search.searcher import Searcher, Words
+
+        self.close()
+        words = Words(self._files.beginning, self._files.words)
+        searcher = Searcher(self._files.path(state), state.length, words, self._glossary)
+        self._opened = (state, searcher)
+        return searcher
+
+
+def _read_near(db: sqlite3.Connection, mark: str) -> dict[str, Near]:
+    if about(db, "near") != mark:
+        return {}
+    return {
+        path: tuple((str(other), float(value)) for other, value in json.loads(others))
+        for path, others in db.execute("SELECT path, others FROM near")
+    }
+
+
+def _keep_near(db: sqlite3.Connection, mark: str, near: Mapping[str, Near]) -> None:
+    fill(db, "near", [(path, json.dumps(others)) for path, others in near.items()])
+    put_about(db, "near", mark)

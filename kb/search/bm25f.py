@@ -14,17 +14,13 @@ from __future__ import annotations
 
 import math
 from array import array
-from bisect import bisect_left
 from heapq import nlargest
-from sys import byteorder
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.search.document import TITLE_END
+from kb.search.document import TITLE_END, exact
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Mapping, Sequence
-
-    from kb.search.segment import Postings
 
 K1 = 1.5
 B = 0.75
@@ -38,13 +34,18 @@ FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 
 
-DENSE = 0.5
-"""With more postings than this fraction of all notes, scores are added up in a list."""
 KEPT_LISTS = 3000
 """Lists of single words held in memory while an index is open."""
 
 Form = tuple[tuple[str, int], ...]
 """Keys in order, each with its distance from the first: one key is a word, several a phrase."""
+
+
+class Postings(NamedTuple):
+    """A posting list: live notes in order, and the weight of the word in each."""
+
+    docs: Sequence[int]
+    weights: Sequence[float]
 
 
 class Group(NamedTuple):
@@ -57,29 +58,40 @@ class Group(NamedTuple):
     weight: float = 1.0
 
 
+class _Norms(dict[int, float]):
+    """What saturates the weights of a note, by its number; worked out when first asked for."""
+
+    def __init__(self, length: Callable[[int], int], mean: float) -> None:
+        self._length, self._scale = length, K1 * B / mean
+
+    def __missing__(self, doc: int) -> float:
+        norm = self[doc] = K1 * (1 - B) + self._scale * self._length(doc)
+        return norm
+
+
 class Collection:
     """What ranking needs to know of all live notes.
 
     Args:
-        lengths: Weighted length of every note by number, 0 for a deleted one.
+        lengths: Weighted length of a note by number, and the sum of all.
         postings: Live postings of a key.
+        positions: Positions of a word by note, as bytes of `array('H')`.
         frequency: Number of live notes with a key, and its whole weight in them.
+        live_count: How many notes there are.
     """
 
     def __init__(
         self,
-        lengths: Sequence[int],
+        lengths: tuple[Callable[[int], int], int],
         postings: Callable[[str], Postings],
+        positions: Callable[[str], Mapping[int, bytes]],
         frequency: Callable[[str], tuple[int, float]],
         live_count: int,
     ) -> None:
         self.postings, self.frequency, self.live_count = postings, frequency, live_count
-        mean = max(1.0, sum(lengths) / max(1, live_count))
-        # There are few lengths beside the notes that have them.
-        norm_of = {length: K1 * (1 - B + B * length / mean) for length in set(lengths)}
-        self.norms = list(map(norm_of.__getitem__, lengths))
+        self._positions = positions
+        self.norms = _Norms(lengths[0], max(1.0, lengths[1] / max(1, live_count)))
         self._saturated: dict[str, dict[int, float]] = {}
-        self._weights: dict[str, dict[int, float]] = {}
 
     def idf(self, found_count: int) -> float:
         """Inverse document frequency, never negative.
@@ -120,7 +132,7 @@ class Collection:
             shared.intersection_update(lists[number].docs)
         if not shared:
             return {}
-        held_at = [dict(zip(held.docs, held.positions, strict=True)) for held in lists]
+        held_at = [self._positions(name) for name, _ in form]
         heavy = [dict(zip(held.docs, held.weights, strict=True)) for held in lists]
         found: dict[int, float] = {}
         for doc in shared:
@@ -149,46 +161,41 @@ class Collection:
         Source: robertson2009, equation 3.15 without the constant factor k1 + 1; fields weighted
         as in robertson2004.
         """
-        groups = [(group.weight, self.saturated(group)) for group in wanted]
-        if sum(len(held) for _, held in groups) < DENSE * len(self.norms):
-            get = scores.get
-            for weight, held in groups:
-                worth = weight * self.idf(len(held))
-                if not scores:
-                    scores.update({doc: worth * part for doc, part in held.items()})
-                    continue
-                for doc, part in held.items():
-                    scores[doc] = get(doc, 0.0) + worth * part
-            return
-        row = [0.0] * len(self.norms)  # of many words most notes hold some: a list is quicker
-        for doc, value in scores.items():
-            row[doc] = value
-        for weight, held in groups:
-            worth = weight * self.idf(len(held))
+        get = scores.get
+        for group in wanted:
+            held = self.saturated(group)
+            worth = group.weight * self.idf(len(held))
+            if not scores:
+                scores.update({doc: worth * part for doc, part in held.items()})
+                continue
             for doc, part in held.items():
-                row[doc] += worth * part
-        scores.update({doc: value for doc, value in enumerate(row) if value})
+                scores[doc] = get(doc, 0.0) + worth * part
 
-    def score_again(self, groups: Iterable[Group], scores: dict[int, float]) -> None:
+    def score_again(
+        self,
+        groups: Iterable[Group],
+        scores: dict[int, float],
+        vector: Callable[[int], Mapping[str, float]],
+    ) -> None:
         """Add what single words are worth to notes that have a score already, to no others.
 
-        What `score` does, for many words and few notes: only the notes in question are looked at.
+        What `score` does, for many words and few notes: the notes are read instead of the lists.
+
+        Args:
+            groups: Single words.
+            scores: By note; changed in place.
+            vector: Keys and weights of a note.
         """
-        norms, known = self.norms, set(scores)
-        for group in groups:
-            name = group.forms[0][0][0]
-            weights = self._weights.get(name)
-            if weights is None:
-                lists = self.postings(name)
-                weights = dict(zip(lists.docs, lists.weights, strict=True))
-                if len(self._weights) >= KEPT_LISTS:
-                    self._weights.clear()
-                self._weights[name] = weights
-            worth = group.weight * self.idf(len(weights))
-            few, many = (weights, known) if len(weights) < len(known) else (known, weights)
-            for doc in filter(many.__contains__, few):
-                weight = weights[doc]
-                scores[doc] += worth * (weight / (weight + norms[doc]))
+        worth = {
+            (name := group.forms[0][0][0]): group.weight * self.idf(self.frequency(name)[0])
+            for group in groups
+        }
+        for doc, score in scores.items():
+            held, norm = vector(doc), self.norms[doc]
+            shared = [(value, held[name]) for name, value in worth.items() if name in held]
+            scores[doc] = score + sum(
+                [value * (weight / (weight + norm)) for value, weight in shared]
+            )
 
     def saturated(self, group: Group) -> dict[int, float]:
         """Notes that hold a group, and how often, saturated: from 0 to 1.
@@ -213,39 +220,15 @@ class Collection:
     def titled(self, groups: Sequence[Group]) -> bool:
         """Whether the title of some note already holds all that is looked for."""
         shared: set[int] | None = None
-        for group in sorted(groups, key=self._at_most):
-            if shared is None:
-                shared = self._holders(group)
-            elif len(group.forms) == len(group.forms[0]) == 1:
-                shared.intersection_update(self.postings(group.forms[0][0][0]).docs)
-            else:
-                shared &= self._holders(group)
+        for group in groups:
+            found: set[int] = set()
+            for form in group.forms:
+                held = [self.postings(exact("w", (name,))).docs for name, _ in form]
+                found.update(set(held[0]).intersection(*held[1:]))
+            shared = found if shared is None else shared & found
             if not shared:
                 return False
-        return any(all(self._in_title(group, doc) for group in groups) for doc in shared or ())
-
-    def _at_most(self, group: Group) -> int:
-        """No more notes than this hold a group."""
-        return sum(len(self.postings(form[0][0]).docs) for form in group.forms)
-
-    def _holders(self, group: Group) -> set[int]:
-        """Notes that hold every word of some form of a group."""
-        found: set[int] = set()
-        for form in group.forms:
-            sets = [set(self.postings(name).docs) for name, _ in form]
-            found |= set.intersection(*sets)
-        return found
-
-    def _in_title(self, group: Group, doc: int) -> bool:
-        return any(all(self._begins(name, doc) for name, _ in form) for form in group.forms)
-
-    def _begins(self, name: str, doc: int) -> bool:
-        """Whether a word stands in the title of a note."""
-        lists = self.postings(name)
-        at = bisect_left(lists.docs, doc)
-        if at == len(lists.docs) or lists.docs[at] != doc:
-            return False
-        return _begins_in_title(lists.positions[at])
+        return bool(shared)
 
     def expand(self, vectors: Sequence[Mapping[str, float]], known: set[str]) -> list[Group]:
         """Words that stand out in the first notes, with weights beside the query's own.
@@ -278,7 +261,3 @@ class Collection:
             for name, value in best
             if value > 0
         ]
-
-
-def _begins_in_title(places: bytes) -> bool:
-    return len(places) > 1 and int.from_bytes(places[:2], byteorder) < TITLE_END

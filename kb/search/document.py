@@ -25,64 +25,39 @@ TITLE_END = 64
 """Positions below are in the title."""
 FIELD_GAP = 8
 LAST_POSITION = 65_000
+EXACT = "\x01"
+"""Begins every key that is more than a word."""
+NOWHERE = b"\0\0"
+"""Positions of such a key: the index passes over empty ones."""
 LINK_TARGET = re.compile(r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Page:
-    """One note as the index sees it; `digest` covers everything in it.
-
-    `line` is the line of the file on which the body begins; `head` stands for its front matter, and
-    is empty where the file's own time tells when the note was written.
-    """
+    """One note as the index sees it; `line` is the line of the file on which the body begins."""
 
     id: NoteId
     path: str
-    digest: str
     title: str
-    areas: tuple[str, ...]
     concepts: tuple[str, ...]
     headings: tuple[str, ...]
     body: str
     remarks: tuple[str, ...]
     line: int = 1
-    head: str = ""
-
-
-Names = tuple[str, ...]
-Counted = tuple[str, bytes]
-"""Keys, a line each, and their weights."""
-Record = tuple[str, str, str, Names, Names, Names, str, Names, int, str, Counted]
-"""What is stored of a page: its fields in order, without the digest, and its keys with weights."""
-
-
-def record(page: Page, found: Mapping[str, tuple[int, bytes]]) -> Record:
-    """What is stored of a page; `found` are its `entries`."""
-    return (
-        page.id,
-        page.path,
-        page.title,
-        page.areas,
-        page.concepts,
-        page.headings,
-        page.body,
-        page.remarks,
-        page.line,
-        page.head,
-        counted(found),
-    )
 
 
 def exact(kind: str, keys: Iterable[str]) -> str:
-    """The key under which a whole title or concept stands; `kind` is `t` or `c`."""
-    return f"\x01{kind} " + " ".join(keys)
+    """The key of more than a word: `kind` is `t` for a whole title, `c` for a whole concept, `w`
+    for a word of the title, `p` for a path.
+    """
+    return f"{EXACT}{kind} " + " ".join(keys)
 
 
 def entries(page: Page, seen: set[str] | None = None) -> tuple[dict[str, tuple[int, bytes]], int]:
     """Keys of a page with weight and positions, and the page's weighted length.
 
-    Whole titles and concepts have keys of their own, which do not count for the length. The
-    words as written are added to `seen`, if it is given.
+    The keys that `exact` makes do not count for the length. The words as
+    written are added to `seen`, if it is given.
     """
     body = page.body
     found: dict[str, list[int]] = {}
@@ -109,6 +84,8 @@ def entries(page: Page, seen: set[str] | None = None) -> tuple[dict[str, tuple[i
 
     take(page.title, 0, TITLE_WEIGHT, TITLE_END - 1)
     whole.append(exact("t", _names(page.title)))
+    whole.extend(exact("w", (name,)) for name in found)
+    whole.append(exact("p", (page.path,)))
     at = TITLE_END + FIELD_GAP
     for concept in page.concepts:
         at = take(concept, at, CONCEPT_WEIGHT) + FIELD_GAP
@@ -127,19 +104,21 @@ def entries(page: Page, seen: set[str] | None = None) -> tuple[dict[str, tuple[i
         length += weight
         result[name] = (weight, array("H", places).tobytes())
     for name in whole:
-        result[name] = (1, b"")
+        result[name] = (1, NOWHERE)
     return result, length
 
 
-def counted(found: Mapping[str, tuple[int, bytes]]) -> Counted:
-    """Keys and weights of `entries` as they are stored."""
-    return "\n".join(found), array("I", (weight for weight, _ in found.values())).tobytes()
+def pack_keys(found: Mapping[str, tuple[int, bytes]]) -> tuple[bytes, bytes]:
+    """The words among the keys of `entries`, a line each, and their weights."""
+    held = {name: weight for name, (weight, _) in found.items() if name[0] != EXACT}
+    return "\n".join(held).encode(), array("I", held.values()).tobytes()
 
 
-def weights(stored: Counted) -> dict[str, int]:
-    """Keys and weights as `counted` stored them."""
-    names, raw = stored
-    return dict(zip(names.split("\n"), array("I", raw), strict=True)) if names else {}
+def unpack_keys(names: bytes, weights: bytes) -> dict[str, int]:
+    """Words and weights as `pack_keys` packed them."""
+    if not names:
+        return {}
+    return dict(zip(names.decode().split("\n"), array("I", weights), strict=True))
 
 
 def _names(text: str) -> list[str]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -13,7 +12,7 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from kb.language.query import Query
-    from kb.search.searcher import Reader
+    from kb.search.searcher import Searcher
 
 PREFIX_WORDS = 400
 """Words of the base looked at for a beginning; a single letter begins thousands."""
@@ -48,7 +47,7 @@ class Wanted(NamedTuple):
     sequences: tuple[Form, ...]
 
 
-def look_for(reader: Reader, query: Query, prefix: bool, allowed: set[int] | None) -> Wanted:
+def look_for(reader: Searcher, query: Query, prefix: bool, allowed: set[int] | None) -> Wanted:
     """What a parsed query looks for in this index.
 
     Args:
@@ -105,7 +104,7 @@ def _spaced(names: Sequence[str]) -> Form:
 
 
 def _add_meanings(
-    reader: Reader,
+    reader: Searcher,
     typed: Sequence[str],
     names: Sequence[str],
     forms: list[list[Form]],
@@ -134,7 +133,7 @@ def _add_meanings(
 
 
 def _add_joined(
-    reader: Reader, typed: Sequence[str], names: Sequence[str], forms: list[list[Form]]
+    reader: Searcher, typed: Sequence[str], names: Sequence[str], forms: list[list[Form]]
 ) -> None:
     """Words written together in the notes and apart in the query, and the other way round."""
     for at, (first, second) in enumerate(pairwise(typed)):
@@ -155,28 +154,24 @@ def _add_joined(
                 forms[at].append(form)
 
 
-def _beginnings(reader: Reader, prefix: str) -> list[Form]:
+def _beginnings(reader: Searcher, prefix: str) -> list[Form]:
     found = {key(word) for word in reader.known_words(prefix, PREFIX_WORDS)}
     counted = sorted((-reader.frequency(name)[0], name) for name in found if name)
     return [((name, 0),) for _, name in counted[:PREFIX_KEYS]]
 
 
-def _spelt_otherwise(reader: Reader, typed: Sequence[str]) -> list[str]:
+def _spelt_otherwise(reader: Searcher, typed: Sequence[str]) -> list[str]:
     """Other spellings and names of single words that the base uses."""
-    others = [other for word in typed for other in other_forms(word.lower())]
-    if not others:
-        return []
-    known = reader.vocabulary()
-    found = []
-    for other in others:
-        at = bisect_left(known, other)
-        if at < len(known) and known[at] == other and reader.frequency(key(other))[0]:
-            found.append(other)
-    return found
+    return [
+        other
+        for word in typed
+        for other in other_forms(word.lower())
+        if reader.known_words(other, 1) == [other] and reader.frequency(key(other))[0]
+    ]
 
 
 def _nearest(
-    reader: Reader, typed: Sequence[str], forms: Sequence[Sequence[Form]]
+    reader: Searcher, typed: Sequence[str], forms: Sequence[Sequence[Form]]
 ) -> tuple[str, ...]:
     """Known words nearest to those that find nothing, words of the base before others."""
     lost = [
@@ -194,13 +189,13 @@ def _nearest(
     for word in lost[:HELPED_WORDS]:
         if word.lower() in stock or in_dictionary(word.lower()):
             continue  # spelt right, only not in the base
-        near = [w for w in nearest_words(word, reader.vocabulary()) if reader.frequency(key(w))[0]]
+        near = [w for w in nearest_words(word, reader.vocabulary) if reader.frequency(key(w))[0]]
         near = near or list(nearest_words(word, stock) or nearest_words(word, dictionary()))
         found.update(dict.fromkeys(near))
     return tuple(found)
 
 
-def _worth(reader: Reader, forms: Sequence[Form]) -> dict[str, float]:
+def _worth(reader: Searcher, forms: Sequence[Form]) -> dict[str, float]:
     collection = reader.collection
     return {
         form[0][0]: 0.1 + collection.idf(reader.frequency(form[0][0])[0])

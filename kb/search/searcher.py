@@ -2,189 +2,219 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from functools import cached_property
 from heapq import nlargest
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.core.errors import DerivedError
 from kb.core.ids import NoteId
-from kb.core.model import Hit, SearchResult
+from kb.core.search_result import Hit, SearchResult
 from kb.language.normalise import key
 from kb.language.normalise import words as words_of
 from kb.language.query import parse_query
-from kb.search.bm25f import FEEDBACK_DOCS, FEEDBACK_REACH, Collection, Group
-from kb.search.document import exact, weights
-from kb.search.index_sync import count_off
+from kb.language.snippets import best_passage
+from kb.search.bm25f import FEEDBACK_DOCS, FEEDBACK_REACH, Collection, Group, Postings
+from kb.search.document import exact, unpack_keys
+from kb.search.index_schema import NAME, TEXT, TermNotFound, open_dir
 from kb.search.regularisation import SMOOTHED, smooth
-from kb.search.segment import DamagedError, Postings, Segment, open_segments
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Mapping, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Mapping
     from pathlib import Path
 
     from kb.language.abbreviations import Entries, Glossary
     from kb.search.bm25f import Form
-    from kb.search.document import Page, Record
-    from kb.search.index_sync import Files, Ghosts, Listing, Stamp
-    from kb.search.loose import Loose
     from kb.search.query_expansion import Wanted
-    from kb.search.similarity import Column
 
 EXACT_TITLE = 1000.0
 EXACT_CONCEPT = 300.0
 """Added to a note whose whole title, or one of whose concepts, is what was typed."""
 LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
-KEPT_RECORDS = 500
+KEPT_LISTS = 3000
 KEPT_VECTORS = 2000
-"""Notes, and words of notes, held in memory while an index is open."""
+"""Posting lists, and words of notes, held in memory while an index is open."""
 SAMPLED = 20
 """One score in so many tells roughly where the best begin."""
-TRIES = 5
-"""How often to look again when another process publishes a new generation meanwhile."""
 
 
-class Reader:
-    """Searches one generation; see `Index` for what it promises."""
+class Words(NamedTuple):
+    """The words of a base as written, in small letters.
 
-    def __init__(self, files: Files, stamp: Stamp, glossary: Path | None) -> None:
-        self._files, self._glossary_path = files, glossary
-        self.stamp, segments = self._open(stamp)
-        gone = any(segment.deleted for segment in segments)
-        self._put_together(segments, files.ghosts(self.stamp) if gone else {})
+    `beginning` gives some that begin so, `every` all of them, sorted.
+    """
 
-    def _put_together(self, segments: Sequence[Segment | Loose], ghosts: Ghosts) -> None:
-        self._segments, self._ghosts = segments, ghosts
-        self._bases: list[int] = []
-        lengths: list[int] = []
-        dead: set[int] = set()
-        for segment in segments:
-            base = len(lengths)
-            self._bases.append(base)
-            lengths.extend(segment.lengths())
-            dead.update(base + doc for doc in segment.deleted)
-        for doc in dead:
-            lengths[doc] = 0
-        self._dead, self._total = dead, len(lengths)
+    beginning: Callable[[str, int], list[str]]
+    every: Callable[[], list[str]]
+
+
+class _Segment(NamedTuple):
+    """One part of the index; numbers of its notes are counted from `base`."""
+
+    reader: Any
+    base: int
+    paths: Any
+    keys: Any
+    weights: Any
+    lengths: Any
+
+
+class Searcher:
+    """Searches one generation; see `Index` for what it promises.
+
+    Args:
+        folder: The index.
+        length: Weighted length of all live notes together.
+        words: The words of the base as written.
+        glossary: The base's own glossary.yaml, which need not exist.
+    """
+
+    def __init__(self, folder: Path, length: int, words: Words, glossary: Path | None) -> None:
+        self._words, self._glossary_path = words, glossary
+        self._reader = open_dir(str(folder), NAME).reader()
+        parts = self._reader.leaf_readers()
+        self._segments = [_opened(part, base) for part, base in parts if part.doc_count_all()]
+        self._total = self._reader.doc_count_all()
         self._lists: dict[str, Postings] = {}
+        self._positions: dict[str, dict[int, bytes]] = {}
         self._counts: dict[str, tuple[int, float]] = {}
-        self._vocabulary: list[str] | None = None
-        self._records: dict[int, Record] = {}
-        self._vectors: dict[int, Mapping[str, float]] = {}
-        self.live_count = len(lengths) - len(dead)
-        self.collection = Collection(lengths, self.postings, self.frequency, self.live_count)
+        self._vectors: dict[int, dict[str, int]] = {}
+        self.live_count = self._reader.doc_count()
+        self._lost = self._count_lost()
+        self.collection = Collection(
+            (self.length, length), self.postings, self.positions, self.frequency, self.live_count
+        )
 
-    def lay_over(self, pages: Sequence[Page]) -> None:
-        """Search as if the index held these pages instead of those at their paths.
+    def _count_lost(self) -> dict[str, tuple[int, int]]:
+        """Counts and weights of the words of deleted notes, which the index still counts."""
+        found: dict[str, tuple[int, int]] = {}
+        for doc in self.deleted():
+            for name, weight in self.vector(doc).items():
+                count, whole = found.get(name, (0, 0))
+                found[name] = (count + 1, whole + weight)
+        return found
 
-        Nothing is written. The answers are those of an index brought up to date.
-        """
-        from kb.search.loose import Loose
-
-        paths = {page.path for page in pages}
-        ghosts = {name: dict(held) for name, held in self._ghosts.items()}
-        held_at = {listing.segment: listing for listing in self._listings}
-        for segment in self._segments:
-            if segment.id not in held_at:
-                continue
-            gone = held_at[segment.id].numbers(paths)
-            count_off(ghosts, segment, gone)
-            segment.deleted |= gone
-        self._put_together([*self._segments, Loose(pages)], ghosts)
-
-    def _open(self, stamp: Stamp) -> tuple[Stamp, list[Segment]]:
-        problem: Exception | None = None
-        for _ in range(TRIES):
-            if stamp.generation < 0:
-                break
-            try:
-                return stamp, open_segments(self._files.folder, stamp.segments)
-            except DamagedError as error:
-                problem = error
-                stamp = self._files.stamp()
-        hint = "delete .missbook and try again: nothing is lost"
-        raise DerivedError("the index cannot be read", hint=hint) from problem
-
-    @cached_property
-    def _listings(self) -> list[Listing]:
-        return self._files.listings(self.stamp)
+    def deleted(self) -> list[int]:
+        """Numbers of the deleted notes."""
+        if self.live_count == self._total:
+            return []
+        return [
+            base + doc
+            for reader, base, *_ in self._segments
+            if reader.has_deletions()
+            for doc in range(reader.doc_count_all())
+            if reader.is_deleted(doc)
+        ]
 
     def close(self) -> None:
         """Let go of the files."""
-        for segment in self._segments:
-            segment.close()
+        self._reader.close()
 
     # Lists
 
+    def _matchers(self, name: str) -> Iterator[tuple[int, Any]]:
+        for segment in self._segments:
+            try:
+                yield segment.base, segment.reader.postings(TEXT, name)
+            except TermNotFound:
+                continue
+
     def postings(self, name: str) -> Postings:
-        """Live postings of a key over all segments."""
+        """Live postings of a key."""
         held = self._lists.get(name)
-        if held is not None:
-            return held
-        if len(self._segments) == 1 and not self._dead:
-            held = self._segments[0].postings(name)
-        else:
+        if held is None:
             docs: list[int] = []
             weights: list[float] = []
-            positions: list[bytes] = []
-            for base, segment in zip(self._bases, self._segments, strict=True):
-                part = segment.postings(name)
-                gone = segment.deleted
-                if not gone.isdisjoint(part.docs):
-                    live = [row for row in zip(*part, strict=True) if row[0] not in gone]
-                    docs.extend(base + doc for doc, _, _ in live)
-                    weights.extend(weight for _, weight, _ in live)
-                    positions.extend(places for _, _, places in live)
-                else:
-                    docs.extend(base + doc for doc in part.docs)
-                    weights.extend(part.weights)
-                    positions.extend(part.positions)
-            held = Postings(docs, weights, positions)
-        if len(self._lists) > 2000:
-            self._lists.clear()
-        self._lists[name] = held
+            for base, matcher in self._matchers(name):
+                number, weight, step = matcher.id, matcher.weight, matcher.next
+                active = matcher.is_active
+                while active():
+                    docs.append(base + number())
+                    weights.append(weight())
+                    step()
+            if len(self._lists) >= KEPT_LISTS:
+                self._lists.clear()
+            held = self._lists[name] = Postings(docs, weights)
+        return held
+
+    def positions(self, name: str) -> Mapping[int, bytes]:
+        """Positions of a word by note, as bytes of `array('H')`."""
+        held = self._positions.get(name)
+        if held is None:
+            held = {}
+            for base, matcher in self._matchers(name):
+                while matcher.is_active():
+                    held[base + matcher.id()] = matcher.value()
+                    matcher.next()
+            if len(self._positions) >= KEPT_LISTS:
+                self._positions.clear()
+            self._positions[name] = held
         return held
 
     def frequency(self, name: str) -> tuple[int, float]:
-        """Live notes with a key, and its whole weight in them."""
+        """Live notes with a word, and its whole weight in them."""
         known = self._counts.get(name)
         if known is None:
-            count, whole = 0, 0.0
+            count, whole = self._lost.get(name, (0, 0))
+            count, whole = -count, -whole
             for segment in self._segments:
-                held_count, held_whole = segment.frequency(name)
-                gone_count, gone_whole = self._ghosts.get(segment.id, {}).get(name, (0, 0.0))
-                count += held_count - gone_count
-                whole += held_whole - gone_whole
+                try:
+                    info = segment.reader.term_info(TEXT, name)
+                except TermNotFound:
+                    continue
+                count += info.doc_frequency()
+                whole += info.weight()
             known = self._counts[name] = (count, whole)
         return known
 
-    def record_at(self, path: str) -> Record | None:
-        """What is stored of the note at a path, if there is one."""
-        for doc in self.numbers(frozenset((path,))):
-            return self.record(doc)
-        return None
+    # Notes
 
-    def record(self, doc: int) -> Record:
-        """What is stored of a note."""
-        held = self._records.get(doc)
+    def _at(self, doc: int) -> tuple[_Segment, int]:
+        """The segment of a note, and its number there."""
+        for segment in reversed(self._segments):
+            if segment.base <= doc:
+                return segment, doc - segment.base
+        raise IndexError(doc)
+
+    def path(self, doc: int) -> str:
+        """The path of a note."""
+        segment, number = self._at(doc)
+        return str(segment.paths[number].decode())
+
+    def length(self, doc: int) -> int:
+        """The weighted length of a note."""
+        segment, number = self._at(doc)
+        return int(segment.lengths[number])
+
+    def vector(self, doc: int) -> Mapping[str, int]:
+        """Keys of a note with their weights."""
+        held = self._vectors.get(doc)
         if held is None:
-            number = len(self._bases) - 1
-            while self._bases[number] > doc:
-                number -= 1
-            held = self._segments[number].stored(doc - self._bases[number])
-            if len(self._records) >= KEPT_RECORDS:
-                self._records.clear()
-            self._records[doc] = held
+            segment, number = self._at(doc)
+            held = unpack_keys(segment.keys[number], segment.weights[number])
+            if len(self._vectors) >= KEPT_VECTORS:
+                self._vectors.clear()
+            self._vectors[doc] = held
         return held
+
+    def _stored(self, doc: int) -> dict[str, Any]:
+        segment, number = self._at(doc)
+        found: dict[str, Any] = segment.reader.stored_fields(number)
+        return found
 
     def numbers(self, paths: frozenset[str]) -> set[int]:
         """Numbers of the notes at these paths."""
-        base_of = {s.id: base for s, base in zip(self._segments, self._bases, strict=True)}
+        if len(paths) * SAMPLED < self._total:
+            return {doc for path in paths for doc in self.postings(exact("p", (path,))).docs}
+        return {doc for doc, path in self.path_of().items() if path in paths}
+
+    def path_of(self) -> dict[int, str]:
+        """Path of every note by number."""
+        gone = set(self.deleted())
         return {
-            base_of[listing.segment] + doc
-            for listing in self._listings
-            for doc in listing.numbers(paths)
+            segment.base + doc: segment.paths[doc].decode()
+            for segment in self._segments
+            for doc in range(segment.reader.doc_count_all())
+            if segment.base + doc not in gone
         }
 
     def holds(self, form: Form) -> bool:
@@ -207,10 +237,8 @@ class Reader:
         scores, pool = self._scores(wanted, allowed)
         count = limit + start
         best = self._best(pool if count <= len(pool) else scores, count)[start:]
-        from kb.search.marks import hit
-
         return SearchResult(
-            hits=tuple(hit(self.record(doc), scores[doc], wanted) for doc in best),
+            hits=tuple(self._hit(doc, scores[doc], wanted) for doc in best),
             total_count=len(scores),
             also=wanted.also,
             nearest=wanted.nearest,
@@ -222,7 +250,23 @@ class Reader:
 
         scores, _ = self._scores(look_for(self, parse_query(words), False, None), None)
         best = self._best(scores, limit)
-        return tuple(Hit(note=NoteId(self.record(doc)[0]), weight=scores[doc]) for doc in best)
+        return tuple(self._bare_hit(doc, scores[doc]) for doc in best)
+
+    def _hit(self, doc: int, weight: float, wanted: Wanted) -> Hit:
+        """One note found, with its best passage and the line of the file that begins on."""
+        stored = self._stored(doc)
+        passage, line = best_passage(stored["body"], wanted.worth, wanted.sequences)
+        at = stored["line"] + line - 1 if line else 0
+        return Hit(
+            note=NoteId(stored["note"]),
+            path=self.path(doc),
+            weight=weight,
+            passage=passage,
+            line=at,
+        )
+
+    def _bare_hit(self, doc: int, weight: float) -> Hit:
+        return Hit(note=NoteId(self._stored(doc)["note"]), path=self.path(doc), weight=weight)
 
     def _scores(
         self, wanted: Wanted, allowed: set[int] | None
@@ -236,7 +280,7 @@ class Reader:
         if wanted.feedback and len(scores) > FEEDBACK_DOCS and not collection.titled(wanted.groups):
             pool = _reach(scores)
             vectors = [self.vector(doc) for doc in self._best(pool, FEEDBACK_DOCS)]
-            collection.score_again(collection.expand(vectors, wanted.names), pool)
+            collection.score_again(collection.expand(vectors, wanted.names), pool, self.vector)
             best = self._best(pool, SMOOTHED)
             lifted = smooth([pool[doc] for doc in best], [self.vector(doc) for doc in best])
             pool.update(zip(best, lifted, strict=True))
@@ -260,20 +304,6 @@ class Reader:
         for doc in gone:
             scores.pop(doc, None)
 
-    def vector(self, doc: int) -> Mapping[str, float]:
-        """Keys of a note with their weights."""
-        held = self._vectors.get(doc)
-        if held is None:
-            held = {
-                name: weight
-                for name, weight in weights(self.record(doc)[10]).items()
-                if name[:1] != "\x01"
-            }
-            if len(self._vectors) >= KEPT_VECTORS:
-                self._vectors.clear()
-            self._vectors[doc] = held
-        return held
-
     def _best(self, scores: Mapping[int, float], count: int) -> list[int]:
         """The best notes; equal ones in order of path, however they are numbered."""
         top = nlargest(count, scores.values())
@@ -282,7 +312,7 @@ class Reader:
         least = top[-1] - LEVEL
         level = [(round(score, 9), doc) for doc, score in scores.items() if score >= least]
         if len({value for value, _ in level}) < len(level):
-            level.sort(key=lambda pair: (-pair[0], self.record(pair[1])[1]))
+            level.sort(key=lambda pair: (-pair[0], self.path(pair[1])))
         else:
             level.sort(reverse=True)
         return [doc for _, doc in level[:count]]
@@ -314,42 +344,16 @@ class Reader:
         collection.score(groups, scores)
         whole = sum(g.weight * collection.idf(self.frequency(g.forms[0][0][0])[0]) for g in groups)
         best = self._best(scores, limit)
-        return tuple(
-            Hit(note=NoteId(self.record(doc)[0]), weight=scores[doc] / whole) for doc in best
-        )
+        return tuple(self._bare_hit(doc, scores[doc] / whole) for doc in best)
 
     def known_words(self, prefix: str, limit: int) -> list[str]:
         """Words of the base as written that begin with `prefix`."""
-        known = self.vocabulary()
-        at = bisect_left(known, prefix)
-        found: list[str] = []
-        while at < len(known) and known[at].startswith(prefix) and len(found) < limit:
-            found.append(known[at])
-            at += 1
-        return found
+        return self._words.beginning(prefix, limit)
 
+    @cached_property
     def vocabulary(self) -> list[str]:
         """Words of the base as written, sorted."""
-        if self._vocabulary is None:
-            known = self._files.words(self.stamp)
-            for segment in self._segments:
-                if not isinstance(segment, Segment):
-                    known = sorted(segment.words.union(known))
-            self._vocabulary = known
-        return self._vocabulary
-
-    def paths(self) -> frozenset[str]:
-        """Of all notes that the index holds."""
-        return frozenset(self._path_of().values())
-
-    def _path_of(self) -> dict[int, str]:
-        base_of = {s.id: base for s, base in zip(self._segments, self._bases, strict=True)}
-        return {
-            base_of[listing.segment] + doc: path
-            for listing in self._listings
-            for doc, path in enumerate(listing.paths)
-            if doc not in listing.deleted
-        }
+        return self._words.every()
 
     def neighbours(
         self, count: int, paths: frozenset[str]
@@ -357,22 +361,18 @@ class Reader:
         """See `Index.neighbours`."""
         from kb.search.similarity import neighbours
 
-        path_of = self._path_of()
+        path_of = self.path_of()
         rows = [doc for doc, path in path_of.items() if path in paths]
-        near = neighbours(self._columns(), self._total, rows, count)
+        vectors = [self.vector(doc) if doc in path_of else {} for doc in range(self._total)]
         return {
             path_of[doc]: tuple((path_of[other], value) for other, value in found)
-            for doc, found in near.items()
+            for doc, found in neighbours(vectors, rows, count).items()
         }
 
-    def _columns(self) -> Iterator[Column]:
-        """Live notes, weights and inverse document frequency of every key that is a word."""
-        names = {name for segment in self._segments for name in segment.names()}
-        for name in sorted(names):
-            if name[0] != "\x01":
-                held = self.postings(name)
-                if held.docs:
-                    yield held.docs, held.weights, self.collection.idf(len(held.docs))
+
+def _opened(reader: Any, base: int) -> _Segment:  # noqa: ANN401 - Whoosh has no types
+    names = ("path", "keys", "weights", "length")
+    return _Segment(reader, base, *(reader.column_reader(n, translate=False) for n in names))
 
 
 def _reach(scores: Mapping[int, float]) -> dict[int, float]:

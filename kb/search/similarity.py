@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -14,38 +14,35 @@ BLOCK = 512
 LEAST = 0.05
 """Smaller similarities are left out."""
 
-Column = tuple["Sequence[int]", "Sequence[float]", float]
-
 
 def neighbours(
-    columns: Iterable[Column], total: int, rows: Collection[int], count: int
+    vectors: Sequence[Mapping[str, float]], rows: Collection[int], count: int
 ) -> dict[int, tuple[tuple[int, float], ...]]:
     """For each wanted note the `count` nearest others, nearest first, with cosines in [0, 1].
 
     Args:
-        columns: For every key the notes that have it, their weights, and the key's inverse
-            document frequency.
-        total: Notes are numbered from 0 to `total` - 1.
+        vectors: Keys and weights of every note by number; empty for one that is gone.
         rows: Numbers of the notes wanted.
         count: How many others at most.
 
-    Source: own, because any damped weight does: cosine of (1 + log2 weight) x idf.
+    Source: own, because any damped weight does: cosine of (1 + log2 weight) x idf, with the
+    inverse document frequency of the ranking.
     """
     import numpy as np
     from scipy.sparse import csr_matrix
 
-    docs: list[NDArray[np.int64]] = []
-    values: list[NDArray[np.float64]] = []
-    sizes: list[int] = []
-    for held, weights, idf in columns:
-        docs.append(np.asarray(held, dtype=np.int64))
-        values.append((1 + np.log2(np.maximum(np.asarray(weights, dtype=float), 1.0))) * idf)
-        sizes.append(len(held))
-    if not sum(sizes):
+    number_of: dict[str, int] = {}
+    keys = [number_of.setdefault(name, len(number_of)) for held in vectors for name in held]
+    if not keys:
         return dict.fromkeys(sorted(rows), ())
-    keys = np.repeat(np.arange(len(sizes)), sizes)
-    shape = (total, len(sizes))
-    matrix = csr_matrix((np.concatenate(values), (np.concatenate(docs), keys)), shape=shape)
+    total = len(vectors)
+    live_count = sum(map(bool, vectors))
+    held_count = np.bincount(keys)
+    idf = np.log(1 + (live_count - held_count + 0.5) / (held_count + 0.5))
+    weights = np.array([weight for held in vectors for weight in held.values()], dtype=float)
+    values = (1 + np.log2(np.maximum(weights, 1.0))) * idf[keys]
+    starts = np.concatenate(([0], np.cumsum([len(held) for held in vectors])))
+    matrix = csr_matrix((values, np.array(keys), starts), shape=(total, len(number_of)))
     lengths = np.sqrt(np.asarray(matrix.multiply(matrix).sum(axis=1)).ravel())
     matrix = matrix.multiply(1 / np.where(lengths > 0, lengths, 1.0)[:, None]).tocsr()
     across = matrix.T.tocsr()

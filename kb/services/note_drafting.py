@@ -20,7 +20,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
     from kb.core.ids import QuestionId
-    from kb.core.model import Hit, Note
+    from kb.core.model import Note
+    from kb.core.search_result import Hit
     from kb.knowledge.suggestions import Suggestions
     from kb.services.session import Session
 

@@ -13,17 +13,22 @@ from itertools import count
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from kb.core import base_views, plugins
+from kb.core import plugins
 from kb.core.errors import NotFoundError, nearest
-from kb.core.ids import digest
-from kb.core.lookup import named_note
-from kb.formats.exam import check_day
-from kb.formats.frontmatter import split
 from kb.presentation.options import chosen
-from kb.search.from_base import Pages
-from kb.storage import attempt_store
-from kb.storage import base_folder as store
-from kb.storage.note_catalogue import Catalogue, scan
+from kb.search.from_base import Pages, facts_of
+from kb.storage.base_facts import (
+    BaseFacts,
+    carded_paths,
+    keep_cards,
+    keep_facts,
+    read_cards,
+    read_facts,
+)
+from kb.storage.base_location import EXAM, GLOSSARY
+from kb.storage.note_catalogue import Catalogue
+from kb.storage.report_cache import code_mark
+from kb.storage.scan import scan
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -31,11 +36,13 @@ if TYPE_CHECKING:
     from types import ModuleType
 
     from kb.charts import Chart
-    from kb.core.model import Base, Hit, Note, SearchResult
+    from kb.core.model import Base, Note
+    from kb.core.search_result import Hit, SearchResult
     from kb.core.settings import Exam, Study
     from kb.presentation.report_model import Report
     from kb.search import Index, Page
-    from kb.storage.note_catalogue import FileStat
+    from kb.storage.attempt_store import LogMemory
+    from kb.storage.scan import FileStat
 
 REPORTS = "kb.reports"
 PROMISED = ("MOMENT", "OPTIONS", "build")
@@ -78,32 +85,67 @@ class Session:
         self.root, self.device, self.as_of = root, device, as_of
         self._now = now
         self.catalogue = Catalogue(root)
-        self._memory = attempt_store.LogMemory()
-        self.cards: Mapping[str, tuple[object, ...]] = {}
         self._seen: tuple[FileStat, ...] = ()
         self.watch: Watch = _unwatched
 
     @cached_property
+    def _memory(self) -> LogMemory:
+        from kb.storage.attempt_store import LogMemory
+
+        return LogMemory()
+
+    @cached_property
     def whole(self) -> Base:
         """The base as loaded, not cut to any day."""
-        found = store.load(self.root, self.catalogue, self._memory, self._look[0])
-        check_day(found.exam.date, max(self._now.date(), self.as_of or date.min), store.EXAM)
+        from kb.formats.exam import check_day
+        from kb.storage.base_folder import load
+
+        found = load(self.root, self.catalogue, self._memory, self.files)
+        check_day(found.exam.date, max(self._now.date(), self.as_of or date.min), EXAM)
         return found
 
     @cached_property
-    def _look(self) -> tuple[tuple[FileStat, ...], str]:
-        """The files as they are, and what stands for all notes; the catalogue is up to date."""
+    def files(self) -> tuple[FileStat, ...]:
+        """All files of the base as they were looked at; the catalogue is up to date with them."""
         self.catalogue.step = lambda done, total: self.watch("Reading notes", done, total)
-        return store.look(self.root, self.catalogue, self._seen)
+        files = self._seen or scan(self.root)
+        self.catalogue.refresh(files)
+        return files
+
+    @cached_property
+    def _base_mark(self) -> str:
+        """Stands for all but the text of the notes; empty where that may change unseen."""
+        _ = self.files
+        return self.catalogue.base_mark(code_mark())
+
+    @cached_property
+    def facts(self) -> BaseFacts:
+        """What a search must know of the base; it is read for that only when it changed."""
+        kept = read_facts(self.catalogue, self._base_mark)
+        if kept is None:
+            kept = BaseFacts(self.study.timezone, self.errors)
+            keep_facts(self.catalogue, self._base_mark, kept, facts_of(self.whole))
+        return kept
 
     @property
-    def files(self) -> tuple[FileStat, ...]:
-        """All files of the base as they were looked at before it was read."""
-        return self._look[0]
+    def errors(self) -> tuple[str, ...]:
+        """The errors of the base, each as one line; cautions are left to `check`."""
+        if not self.ready(indexed=False):
+            return self.facts.errors
+        return tuple(str(problem) for problem in self.whole.problems if problem.severity == "error")
+
+    @property
+    def fingerprint(self) -> str:
+        """Stands for the files, the day and the program; empty where a file may change unseen."""
+        _ = self.files
+        mark = self.catalogue.mark
+        return f"{mark} {self.today} {code_mark()}" if mark else ""
 
     @cached_property
     def base(self) -> Base:
         """The base as it stands on `today`."""
+        from kb.core import base_views
+
         base = base_views.as_of(self.whole, self.today)
         return (
             base_views.note_later_dates(base, self.whole, self.today)
@@ -124,7 +166,8 @@ class Session:
     @cached_property
     def now(self) -> datetime:
         """The present moment on the doctor's clock; noon of the day when `as_of` is given."""
-        zone = ZoneInfo(self.study.timezone)
+        known = self.ready(indexed=False)
+        zone = ZoneInfo(self.study.timezone if known else self.facts.timezone)
         if self.as_of is not None:
             return datetime.combine(self.as_of, time(12), zone)
         return self._now.astimezone(zone).replace(microsecond=0)
@@ -137,7 +180,7 @@ class Session:
     def reload(self) -> None:
         """Forget what was loaded; the next use reads the disk again."""
         self._seen = ()
-        for name in ("whole", "base", "now", "index", "_pages", "_look"):
+        for name in ("whole", "base", "now", "index", "files", "facts", "_base_mark"):
             self.__dict__.pop(name, None)
 
     def later(self, now: datetime) -> Session:
@@ -146,7 +189,7 @@ class Session:
         after._seen, after.watch = scan(self.root), self.watch
         after.catalogue, after._memory = self.catalogue, self._memory
         if after._seen == self._seen:
-            kept = ("whole", "index", "_pages", "_look")
+            kept = ("whole", "index", "files", "facts", "_base_mark")
             after.__dict__.update({k: v for k, v in self.__dict__.items() if k in kept})
             if "base" in self.__dict__ and after.today == self.today:
                 after.__dict__["base"] = self.base
@@ -154,7 +197,7 @@ class Session:
 
     def ready(self, *, indexed: bool) -> bool:
         """Whether the base, and the index if it is wanted, are loaded already."""
-        return "base" in self.__dict__ and (not indexed or "index" in self.__dict__)
+        return "whole" in self.__dict__ and (not indexed or "index" in self.__dict__)
 
     # Looking
 
@@ -164,14 +207,20 @@ class Session:
         Raises:
             NotFoundError: There is none, or several; the hint offers the nearest, or their paths.
         """
+        from kb.core.lookup import named_note
+
         return named_note(self.base.notes, handle)
 
     def text(self, note: Note) -> tuple[str, str]:
         """The whole text of a note's file, and its digest."""
-        return store.read_note(self.root, note.path)
+        from kb.storage.base_folder import read_note
+
+        return read_note(self.root, note.path)
 
     def body(self, note: Note) -> str:
         """A note's text without its front matter."""
+        from kb.formats.frontmatter import split
+
         return split(self.text(note)[0], note.path)[0].body
 
     def beside(self, path: str) -> bytes:
@@ -182,37 +231,32 @@ class Session:
         """
         if path not in self.whole.files:
             raise NotFoundError(f"no file '{path}' in the base")
-        return store.read_beside(self.root, path)
+        from kb.storage.base_folder import read_beside
+
+        return read_beside(self.root, path)
 
     @cached_property
     def index(self) -> Index:
         """The full-text index, up to date."""
         from kb.search import Index
 
-        index = Index(self.catalogue.folder, self.root / store.GLOSSARY)
-        found, notes = self._look
-        stamp = digest(notes, str(store.log_stamp(found)))
-        index.sync(stamp, self._page_digests, self._counted_page(not index.fingerprint))
-        return index
+        _ = self.facts
+        index = Index(self.catalogue.store, self.root / GLOSSARY)
+        pages = Pages(self.root, self.catalogue)
+        total, done = 0, count(1)
 
-    @cached_property
-    def _pages(self) -> Pages:
-        return Pages(self.root, self.catalogue, self.whole)
-
-    def _page_digests(self) -> dict[str, str]:
-        """Asked for only when a file changed since the index was last up to date."""
-        return self._pages.digests()
-
-    def _counted_page(self, everything: bool) -> Callable[[str], Page]:
-        """A page by its path, telling who watches; of how many when all are to be taken in."""
-        total = len(self.whole.notes) if everything else 0
-        done = count(1)
+        def digests() -> Mapping[str, str]:
+            nonlocal total
+            found = pages.digests()
+            total = len(found) if index.empty else 0
+            return found
 
         def page(path: str) -> Page:
             self.watch("Taking notes into the search", next(done), total)
-            return self._pages.page(path)
+            return pages.page(path)
 
-        return page
+        index.sync(self.catalogue.mark, digests, page)
+        return index
 
     def search(
         self,
@@ -252,18 +296,48 @@ class Session:
             hint = nearest(name, report_names())
             raise NotFoundError(f"no report called '{name}'", hint=hint)
         module = report_module(name)
-        options = chosen(name, module.OPTIONS, given, self.exam)
-        wanted = getattr(module, "SEARCHES", "")
-        if wanted:
-            among = getattr(module, "paths", None)
-            paths = among(self.base, self.today, **options) if among else None
-            options["answer"] = self._answer(str(options[wanted] or ""), module, options, paths)
+        options = chosen(name, module.OPTIONS, given, lambda: self.exam)
+        if hasattr(module, "cards"):
+            return self._found(module, options)
+        if wanted := getattr(module, "SEARCHES", ""):
+            words = str(options[wanted] or "")
+            limit = module.SEARCH_LIMIT
+            options["answer"] = self.search(words, limit=limit) if words.strip() else None
         if getattr(module, "NEEDS_INDEX", False):
             options["index"] = self.index
-        if hasattr(module, "cards"):
-            options["known"] = self.cards = module.cards(self.base, self.today)
         report: Report = module.build(self.base, self.today, **options)
         return self._with_progress(report) if module.MOMENT == WEEKLY else report
+
+    def _found(self, module: ModuleType, options: dict[str, Any]) -> Report:
+        """A report on notes found: shown from their cards, without the base."""
+        mark = f"{self._base_mark} {self.today}" if self._base_mark else ""
+        made: dict[str, Any] | None = None
+        if not mark or read_cards(self.catalogue, mark, ()) is None:
+            made = self._make_cards(module, mark)
+        if any(options[name] not in (None, "") for name in module.FILTERS):
+            paths = module.paths(self.base, self.today, **options)
+        else:
+            paths = carded_paths(self.catalogue) if made is None else frozenset(made)
+        words, page = str(options[module.SEARCHES] or ""), int(options.get("page") or 1)
+        limit, answer = int(module.SEARCH_LIMIT), None
+        if words.strip():
+            start = (page - 1) * limit
+            answer = self.index.search(words, limit=limit, start=start, paths=paths)
+        found = [hit.path for hit in answer.hits] if answer else []
+        rows = read_cards(self.catalogue, mark, found) if made is None else None
+        if rows is not None:
+            cards = {path: module.Card(*row) for path, row in rows.items()}
+        else:
+            cards = made or self._make_cards(module, mark)
+        report: Report = module.build(cards, words=words, page=page, answer=answer)
+        return report
+
+    def _make_cards(self, module: ModuleType, mark: str) -> dict[str, Any]:
+        """The cards of all notes by path, kept where `mark` says for what they hold."""
+        made = {card.path: card for card in module.cards(self.base, self.today).values()}
+        if mark:
+            keep_cards(self.catalogue, mark, made)
+        return made
 
     def chart(self, name: str, given: Mapping[str, Any] | None = None) -> Chart:
         """Build one chart, not yet drawn; options not given take their defaults.
@@ -275,7 +349,7 @@ class Session:
         from kb.charts import chart_module
 
         module = chart_module(name)
-        options = chosen(name, module.OPTIONS, given, self.exam)
+        options = chosen(name, module.OPTIONS, given, lambda: self.exam)
         chart: Chart = module.build(self.base, self.today, **options)
         return chart
 
@@ -287,12 +361,3 @@ class Session:
         line = progress_line(self.base, self.today)
         first = Text(text=line, key=PROGRESS)
         return replace(report, blocks=(first, *report.blocks)) if line else report
-
-    def _answer(
-        self, words: str, module: ModuleType, options: dict[str, Any], paths: frozenset[str] | None
-    ) -> SearchResult | None:
-        if not words.strip():
-            return None
-        limit = int(getattr(module, "SEARCH_LIMIT", 10))
-        start = (int(options.get("page") or 1) - 1) * limit
-        return self.search(words, limit=limit, start=start, paths=paths)

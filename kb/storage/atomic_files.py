@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import os
 import re
-import secrets
 from contextlib import contextmanager, suppress
 from hashlib import sha256
 from pathlib import Path
@@ -67,7 +66,7 @@ def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = N
         ConflictError: The file is not what was read.
         KBError: The disk refused; the file is as it was.
     """
-    sibling = path.with_name(f".{path.name[:60]}.{secrets.token_hex(4)}.new")
+    sibling = path.with_name(f".{path.name[:60]}.{os.urandom(4).hex()}.new")
     try:
         _check_expected(path, shown, expected)
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -18,7 +18,7 @@ from kb.formats import attempt_log, side_logs
 from kb.formats.attempt_ids import merge
 from kb.formats.log_lines import format_attempt, format_void
 from kb.storage import atomic_files
-from kb.storage.note_catalogue import FileStat, scan
+from kb.storage.scan import FileStat, scan
 
 if TYPE_CHECKING:
     from collections.abc import Iterable

@@ -1,10 +1,8 @@
-"""Folder <-> `Base`: find it, load it, and write to it."""
+"""Folder <-> `Base`: load it, and write to it."""
 
 from __future__ import annotations
 
-import platform
-import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,56 +18,20 @@ from kb.formats.study import parse_study
 from kb.formats.sync_copies import find_twins, twin_problem
 from kb.language.abbreviations import Entries as Glossary
 from kb.storage import atomic_files, attempt_store
-from kb.storage.ahead import base_at
-from kb.storage.note_catalogue import Catalogue, FileStat, Listed, decode, scan
-from kb.storage.scan import UNREADABLE
+from kb.storage.base_location import EXAM, GLOSSARY, STUDY
+from kb.storage.note_catalogue import Catalogue, Listed, decode
+from kb.storage.scan import UNREADABLE, FileStat, scan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
+    from collections.abc import Callable, Iterable
 
     from kb.core.ids import QuestionId
 
-EXAM, STUDY, GLOSSARY = "exam.yaml", "study.yaml", "glossary.yaml"
+OLD_DERIVED = ".missbook"
+"""Folder in which earlier versions kept derived files."""
 
 LARGEST_BESIDE = 20 * 1024 * 1024
 """Bytes of the largest picture that is read."""
-
-
-def find_root(start: Path, named: str | None) -> Path:
-    """The folder of the base: `named` if given, else the nearest parent with an exam.yaml.
-
-    Raises:
-        NoBaseError: There is none.
-    """
-    root = base_at(start, named)
-    if root is not None:
-        return root
-    hint = "make one with: missbook new FOLDER, or name it with --base FOLDER"
-    if named:
-        place = Path(named).expanduser()
-        raise NoBaseError(f"{place} is not a base: it has no {EXAM}", hint=hint)
-    raise NoBaseError(f"no base here: no {EXAM} in {start} or above it", hint=hint)
-
-
-def device_name(environment: Mapping[str, str]) -> str:
-    """The name of this device in log file names: MISSBOOK_DEVICE, else the computer's name."""
-    name = environment.get("MISSBOOK_DEVICE") or platform.node() or "device"
-    return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "device"
-
-
-@dataclass(frozen=True, slots=True)
-class LogStamp:
-    """What a look at the log files tells: equal stamps mean that the log did not change."""
-
-    entries: tuple[FileStat, ...]
-
-    def __str__(self) -> str:
-        return ";".join(f"{entry.path} {entry.size} {entry.mtime_ns}" for entry in self.entries)
-
-
-def log_stamp(found: tuple[FileStat, ...]) -> LogStamp:
-    """The stamp of the log among the files of a base."""
-    return LogStamp(tuple(entry for entry in found if entry.path.startswith("log/")))
 
 
 def load(
@@ -92,29 +54,6 @@ def load(
     """
     try:
         return _load(root, catalogue, memory or attempt_store.LogMemory(), found)
-    except OSError as error:
-        raise _unreadable(root, error) from error
-
-
-def look(
-    root: Path, catalogue: Catalogue, found: tuple[FileStat, ...] = ()
-) -> tuple[tuple[FileStat, ...], str]:
-    """Look at all files, and bring the catalogue up to date with them.
-
-    Args:
-        root: The base.
-        catalogue: Of its notes.
-        found: The files, if they were looked at just now.
-
-    Returns:
-        The files, and what stands for all notes.
-
-    Raises:
-        NoBaseError: The folder cannot be read.
-    """
-    try:
-        found = found or scan(root)
-        return found, catalogue.refresh(found)
     except OSError as error:
         raise _unreadable(root, error) from error
 
@@ -142,6 +81,7 @@ def _load(
     notes, more = assign_ids(listed)
     problems += more
     problems += _misnamed(found)
+    problems += _left_over(root)
     problems += _twins(root, [row.note.path for row in listed])
     attempts, asides, more = attempt_store.read_log(root, found, study, memory)
     problems += more
@@ -176,6 +116,21 @@ def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:
         )
         for entry in found
         if UNREADABLE in entry.path
+    ]
+
+
+def _left_over(root: Path) -> list[Problem]:
+    """Derived files lie outside the base; what earlier versions kept in it is not read."""
+    if not (root / OLD_DERIVED).is_dir():
+        return []
+    return [
+        Problem(
+            place=Place(OLD_DERIVED),
+            code="old-derived-folder",
+            message="left by an earlier version",
+            hint="delete it: nothing in it is read",
+            severity="warning",
+        )
     ]
 
 
@@ -306,6 +261,26 @@ def create_base(root: Path, exam: str, study: str) -> None:
             atomic_files.replace_file(
                 root / name, text.encode(), shown=str(root / name), expected=""
             )
+
+
+def edit_study(root: Path, edit: Callable[[str], str]) -> None:
+    """Apply `edit` to the text of study.yaml, under the lock; it is made if there is none.
+
+    Raises:
+        ConflictError: The file changed underneath; nothing was written.
+        FormatError: It is not UTF-8 and must not be rewritten.
+    """
+    with atomic_files.locked(root / attempt_store.LOG):
+        present = (root / STUDY).is_file()
+        raw = atomic_files.read_bytes(root / STUDY, STUDY) if present else b""
+        text, problems = decode(raw, STUDY)
+        if problems:
+            first = problems[0]
+            raise FormatError(first.message, place=first.place, hint=first.hint)
+        new = edit(text)
+        if new != text:
+            expected = atomic_files.digest(raw) if present else ""
+            atomic_files.replace_file(root / STUDY, new.encode(), shown=STUDY, expected=expected)
 
 
 def read_note(root: Path, path: str) -> tuple[str, str]:

@@ -1,56 +1,39 @@
 """The catalogue: what every note says, kept so that unchanged notes are not parsed again.
 
-Derived and safe to delete. A note is stale when its bytes or our code changed: size and time of
-the file only spare the hashing, and not for a file that changed about when it was last looked at.
+A note is stale when its bytes or our code changed: size and time of the file only spare the
+hashing, and not for a file that changed about when it was last looked at.
 """
 
 from __future__ import annotations
 
 import json
-import os
-import shutil
-import sqlite3
-import tempfile
 import time
-from contextlib import closing, suppress
-from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from hashlib import blake2b
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.core.errors import DerivedError, NoBaseError, Place, Problem
+try:  # hashlib itself loads a whole cryptographic library
+    from _blake2 import blake2b
+except ImportError:
+    from hashlib import blake2b
+
+from kb.core.errors import Place, Problem
 from kb.core.ids import AreaId, NoteId, QuestionId
-from kb.core.model import Heading, Link, Note
-from kb.formats.note import parse_note
 from kb.storage.atomic_files import digest
-from kb.storage.scan import RACY_NS, files_in, is_note
+from kb.storage.derived_store import DerivedStore, about, put_about
+from kb.storage.scan import RACY_NS, FileStat, is_note, mark_of, scan
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    import sqlite3
+    from collections.abc import Callable, Iterable
 
-CATALOGUE = "catalogue.sqlite3"
+    from kb.core.model import Note
 
-SCHEMA = 3
-"""Raise it whenever what is stored, or how a note is read, changes."""
-
-TABLES = """
-CREATE TABLE note (path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, looked_ns INTEGER,
-                   digest TEXT, record TEXT);
-CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT);
-"""
+HEAD_BITS = 44
+"""Marks of front matter are added up by SQLite, whose whole numbers have 64 bits."""
 
 
-class FileStat(NamedTuple):
-    """What a look at a folder tells about one file; in order of path."""
-
-    path: str
-    size: int
-    mtime_ns: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Listed:
+class Listed(NamedTuple):
     """One note as the catalogue holds it; `digest` is that of the file's bytes."""
 
     note: Note
@@ -58,87 +41,63 @@ class Listed:
     problems: tuple[Problem, ...]
 
 
-def derived_folder(root: Path) -> Path:
-    """Where derived files go: .missbook in the base, or a temporary folder if that is read-only."""
-    folder = root / ".missbook"
-    try:
-        folder.mkdir(exist_ok=True)
-        if os.access(folder, os.W_OK):
-            return folder
-    except OSError:
-        pass
-    return _temporary_folder(root)
-
-
-def _temporary_folder(root: Path) -> Path:
-    name = blake2b(str(root.resolve()).encode(), digest_size=8).hexdigest()
-    folder = Path(tempfile.gettempdir()) / f"missbook-{name}"
-    folder.mkdir(mode=0o700, exist_ok=True)
-    return folder
-
-
-def scan(root: Path) -> tuple[FileStat, ...]:
-    """Every file of the base that is not hidden, sorted by path. Links are not followed.
-
-    Raises:
-        NoBaseError: A folder cannot be read.
-    """
-    try:
-        return tuple(map(FileStat._make, files_in(root)))
-    except OSError as error:
-        why = error.strerror or str(error)
-        raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
-
-
 class Catalogue:
     """The notes of one base, refreshed from the files on every use."""
 
     def __init__(self, root: Path) -> None:
         self.root = root
-        self.folder = derived_folder(root)
-        self._path = self.folder / CATALOGUE
+        self.store = DerivedStore.of(root)
         self.step: Callable[[int, int], None] | None = None
+        self.mark = ""
+        """Stands for all files as of the last refresh; empty where one may change unseen."""
+        self._files: tuple[FileStat, ...] = ()
+        self._birth = ""
         self._listed: dict[str, tuple[tuple[str, str], Listed]] = {}
 
-    def refresh(self, files: tuple[FileStat, ...] | None = None) -> str:
-        """Bring the catalogue up to date; returns the fingerprint of all notes.
-
-        A missing, damaged or older catalogue is made anew; where the base's disk is full, in a
-        temporary folder, so that nothing derived can stop a report.
+    def refresh(self, files: tuple[FileStat, ...] | None = None) -> None:
+        """Bring the catalogue up to date with the files, looked at now unless given.
 
         Raises:
             DerivedError: There is no room for it anywhere.
         """
-        files = scan(self.root) if files is None else files
-        try:
-            return self._refresh_once(files)
-        except sqlite3.DatabaseError as error:
-            # A catalogue that another process is writing is not damaged and stays.
-            if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_BUSY:
-                with suppress(OSError):
-                    self._path.unlink(missing_ok=True)
-        try:
-            return self._refresh_once(files)
-        except (sqlite3.DatabaseError, OSError):
-            self.folder = _temporary_folder(self.root)
-            self._path = self.folder / CATALOGUE
-        try:
-            return self._refresh_once(files)
-        except (sqlite3.DatabaseError, OSError) as error:
-            raise DerivedError(
-                f"the catalogue of notes cannot be kept: {error}",
-                place=Place(str(self.folder)),
-                hint="free some space there and do it again",
-            ) from error
+        looked_ns = time.time_ns()
+        self._files = scan(self.root) if files is None else files
+        mark = mark_of(self._files)
+        self.mark = mark if is_settled(self._files, looked_ns) else ""
+        known = self.store.run(lambda db: about(db, "files"))
+        if not self.mark or known != mark:
+            self.store.write(self._update)
+        self._birth = self.store.birth
 
-    def _refresh_once(self, files: tuple[FileStat, ...]) -> str:
-        with closing(self._open()) as store:
-            return self._refresh(store, files)
+    def base_mark(self, code: str) -> str:
+        """Stands for everything that is known of the base but the text of its notes.
+
+        Empty where a file that is no note may change again unseen.
+
+        Args:
+            code: Stands for the program.
+        """
+        others = [entry for entry in self._files if not is_note(entry.path)]
+        if not is_settled(others, time.time_ns()):
+            return ""
+        count, heads = self.read(
+            lambda db: db.execute("SELECT count(*), sum(head) FROM note").fetchone()
+        )
+        return digest(f"{code} {mark_of(others)} {count} {heads}".encode())
+
+    def read(self, work: Callable[[sqlite3.Connection], Any]) -> Any:  # noqa: ANN401
+        """Do some work on the store that relies on the last refresh."""
+        made = self.store.run(work)
+        if self.store.birth != self._birth:  # made again since, here or by another process
+            self.refresh(self._files)
+            made = self.store.run(work)
+        return made
 
     def listed(self) -> tuple[Listed, ...]:
         """All notes in order of path, as of the last refresh."""
-        with closing(self._open()) as store:
-            rows = store.execute("SELECT path, digest, record FROM note ORDER BY path").fetchall()
+        rows = self.read(
+            lambda db: db.execute("SELECT path, digest, record FROM note ORDER BY path").fetchall()
+        )
         known, self._listed = self._listed, {}
         for path, mark, record in rows:
             before = known.get(path)
@@ -147,93 +106,57 @@ class Catalogue:
             self._listed[path] = before
         return tuple(row for _, row in self._listed.values())
 
+    def note(self, path: str) -> Listed | None:
+        """The note at a path, if there is one."""
+        sql = "SELECT digest, record FROM note WHERE path = ?"
+        row = self.read(lambda db: db.execute(sql, (path,)).fetchone())
+        return _listed(path, *row) if row else None
+
     def digests(self) -> dict[str, str]:
         """Digest of every note's bytes by its path."""
-        with closing(self._open()) as store:
-            return dict(store.execute("SELECT path, digest FROM note"))
+        return dict(self.read(lambda db: db.execute("SELECT path, digest FROM note").fetchall()))
 
-    def digests_of(self, path: str) -> str:
-        """Digest of one note's bytes, empty if it is not there."""
-        with closing(self._open()) as store:
-            row = store.execute("SELECT digest FROM note WHERE path = ?", (path,)).fetchone()
-        return str(row[0]) if row else ""
-
-    def discard(self) -> None:
-        """Delete everything derived of this base."""
-        shutil.rmtree(self.folder, ignore_errors=True)
-        self.folder.mkdir(parents=True, exist_ok=True)
-
-    def _open(self) -> sqlite3.Connection:
-        self.folder.mkdir(parents=True, exist_ok=True)
-        store = sqlite3.connect(self._path, timeout=15.0, isolation_level=None)
-        try:
-            if store.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
-                store.execute("BEGIN IMMEDIATE")
-                if store.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
-                    store.execute("DROP TABLE IF EXISTS note")
-                    store.execute("DROP TABLE IF EXISTS about")
-                    for statement in TABLES.split(";")[:-1]:
-                        store.execute(statement)
-                    store.execute(f"PRAGMA user_version = {SCHEMA}")
-                store.execute("COMMIT")
-            store.execute("PRAGMA synchronous = OFF")
-        except BaseException:
-            store.close()
-            raise
-        return store
-
-    def _refresh(self, store: sqlite3.Connection, files: tuple[FileStat, ...]) -> str:
-        notes = {entry.path: entry for entry in files if is_note(entry.path)}
-        known = {
-            path: (size, mtime_ns, looked_ns)
-            for path, size, mtime_ns, looked_ns in store.execute(
-                "SELECT path, size, mtime_ns, looked_ns FROM note"
-            )
-        }
+    def _update(self, db: sqlite3.Connection) -> None:
+        notes = {entry.path: entry for entry in self._files if is_note(entry.path)}
+        sql = "SELECT path, size, mtime_ns, looked_ns FROM note"
+        known = {path: (size, at, looked) for path, size, at, looked in db.execute(sql)}
         stale = [entry for path, entry in notes.items() if _stale(entry, known.get(path))]
         gone = known.keys() - notes.keys()
-        if stale or gone or not known:
-            self._update(store, stale, gone)
-        row = store.execute("SELECT value FROM about WHERE key = 'fingerprint'").fetchone()
-        return str(row[0]) if row else ""
-
-    def _update(self, store: sqlite3.Connection, stale: list[FileStat], gone: set[str]) -> None:
-        store.execute("BEGIN IMMEDIATE")
-        digests: dict[str, str] = dict(store.execute("SELECT path, digest FROM note"))
-        for path in gone:
-            store.execute("DELETE FROM note WHERE path = ?", (path,))
-            digests.pop(path, None)
+        db.executemany("DELETE FROM note WHERE path = ?", [(path,) for path in gone])
         for number, entry in enumerate(stale, start=1):
             if self.step:
                 self.step(number, len(stale))
-            looked_ns = time.time_ns()
-            try:
-                raw = (self.root / entry.path).read_bytes()
-            except OSError as error:
-                record = _unreadable(entry.path, error)
-                mark = f"unreadable {entry.mtime_ns}"
-                self._put(store, entry, 0, mark, record)
-                digests[entry.path] = mark
-                continue
-            mark = digest(raw)
-            modified = datetime.fromtimestamp(entry.mtime_ns / 1e9, UTC)
-            self._put(store, entry, looked_ns, mark, _record(raw, entry.path, modified))
-            digests[entry.path] = mark
-        total = blake2b(digest_size=16)
-        for path in sorted(digests):
-            total.update(f"{path}\0{digests[path]}\0".encode())
-        sql = "INSERT OR REPLACE INTO about VALUES ('fingerprint', ?)"
-        store.execute(sql, (total.hexdigest(),))
-        store.execute("COMMIT")
+            db.execute("INSERT OR REPLACE INTO note VALUES (?, ?, ?, ?, ?, ?, ?)", self._row(entry))
+        if db.execute("SELECT 1 FROM note WHERE looked_ns = 0").fetchone():
+            self.mark = ""  # a file that cannot be read may become readable without a new time
+        put_about(db, "files", self.mark)
 
-    @staticmethod
-    def _put(
-        store: sqlite3.Connection, entry: FileStat, looked_ns: int, mark: str, record: str
-    ) -> None:
-        store.execute(
-            "INSERT OR REPLACE INTO note VALUES (?, ?, ?, ?, ?, ?)",
-            (entry.path, entry.size, entry.mtime_ns, looked_ns, mark, record),
-        )
+    def _row(self, entry: FileStat) -> tuple[object, ...]:
+        from kb.formats.note import parse_note
+
+        looked_ns = time.time_ns()
+        problems: Iterable[Problem]
+        try:
+            raw = (self.root / entry.path).read_bytes()
+        except OSError as error:
+            looked_ns, mark = 0, f"unreadable {entry.mtime_ns}"
+            note, problems = _unreadable(entry.path, error)
+        else:
+            mark = digest(raw)
+            text, unread = decode(raw, entry.path)
+            modified = datetime.fromtimestamp(entry.mtime_ns / 1e9, UTC)
+            note, _, more = parse_note(text, entry.path, modified)
+            problems = (*unread, *more)
+        record = _record(note, tuple(problems))
+        return (
+            entry.path, entry.size, entry.mtime_ns, looked_ns, mark, _head(entry.path, record),
+            json.dumps(record, ensure_ascii=False, separators=(",", ":")),
+        )  # fmt: skip
+
+
+def is_settled(files: Iterable[FileStat], looked_ns: int) -> bool:
+    """Whether no file was written so shortly before a look at it that it may change unseen."""
+    return max((entry.mtime_ns for entry in files), default=0) <= looked_ns - RACY_NS
 
 
 def _stale(entry: FileStat, known: tuple[int, int, int] | None) -> bool:
@@ -258,43 +181,45 @@ def decode(raw: bytes, path: str) -> tuple[str, tuple[Problem, ...]]:
         return raw.decode("utf-8", errors="replace"), (problem,)
 
 
-def _record(raw: bytes, path: str, modified: datetime) -> str:
-    text, problems = decode(raw, path)
-    note, _, more = parse_note(text, path, modified)
-    return _dump(note, (*problems, *more))
+def _unreadable(path: str, error: OSError) -> tuple[Note, tuple[Problem, ...]]:
+    from kb.core.model import Note
 
-
-def _unreadable(path: str, error: OSError) -> str:
     note = Note(id=NoteId(Path(path).stem), path=path, title=Path(path).stem)
     message = f"cannot be read: {(error.strerror or str(error)).lower()}"
-    problem = Problem(place=Place(path), code="unreadable", message=message)
-    return _dump(note, (problem,))
+    return note, (Problem(place=Place(path), code="unreadable", message=message),)
 
 
-def _dump(note: Note, problems: tuple[Problem, ...]) -> str:
-    return json.dumps(
-        [
-            note.id,
-            note.title,
-            note.areas,
-            note.concepts,
-            note.questions,
-            note.basis,
-            note.checked.isoformat() if note.checked else None,
-            note.written_on.isoformat() if note.written_on else None,
-            note.written_at.isoformat() if note.written_at else None,
-            note.dated,
-            [(heading.text, heading.level, heading.line) for heading in note.headings],
-            [(link.target, link.text, link.path, link.line) for link in note.links],
-            note.word_count,
-            [(p.place.line, p.code, p.message, p.hint, p.severity) for p in problems],
-        ],
-        ensure_ascii=False,
-        separators=(",", ":"),
-    )
+def _record(note: Note, problems: tuple[Problem, ...]) -> list[Any]:
+    return [
+        note.id,
+        note.title,
+        note.areas,
+        note.concepts,
+        note.questions,
+        note.basis,
+        note.checked.isoformat() if note.checked else None,
+        note.written_on.isoformat() if note.written_on else None,
+        note.written_at.isoformat() if note.written_at else None,
+        note.dated,
+        [(link.target, link.text, link.path, link.line) for link in note.links],
+        [(p.place.line, p.code, p.message, p.hint, p.severity) for p in problems],
+        [(heading.text, heading.level, heading.line) for heading in note.headings],
+        note.word_count,
+    ]
+
+
+def _head(path: str, record: list[Any]) -> int:
+    """Stands for what a note says of itself, and for the notes it links to: not for its text."""
+    links = [(target, text, to) for target, text, to, _ in record[10]]
+    problems = [problem for problem in record[11] if problem[4] == "error"]
+    raw = json.dumps([path, record[:10], links, problems]).encode()
+    whole = int.from_bytes(blake2b(raw, digest_size=8).digest(), "big")
+    return whole >> (64 - HEAD_BITS)
 
 
 def _listed(path: str, mark: str, record: str) -> Listed:
+    from kb.core.model import Heading, Link, Note
+
     row: list[Any] = json.loads(record)
     note = Note(
         id=NoteId(row[0]),
@@ -308,13 +233,13 @@ def _listed(path: str, mark: str, record: str) -> Listed:
         written_on=date.fromisoformat(row[7]) if row[7] else None,
         written_at=datetime.fromisoformat(row[8]) if row[8] else None,
         dated=row[9],
-        headings=tuple(Heading(text=h[0], level=h[1], line=h[2]) for h in row[10]),
-        links=tuple(Link(target=k[0], text=k[1], path=k[2], line=k[3]) for k in row[11]),
-        word_count=row[12],
+        headings=tuple(Heading(text=h[0], level=h[1], line=h[2]) for h in row[12]),
+        links=tuple(Link(target=k[0], text=k[1], path=k[2], line=k[3]) for k in row[10]),
+        word_count=row[13],
         place=Place(path, 1),
     )
     problems = tuple(
         Problem(place=Place(path, p[0]), code=p[1], message=p[2], hint=p[3], severity=p[4])
-        for p in row[13]
+        for p in row[11]
     )
     return Listed(note=note, digest=mark, problems=problems)

@@ -20,8 +20,8 @@ from typing import TYPE_CHECKING
 from kb.core.errors import ConflictError, FormatError, KBError, NoBaseError, Place
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
-from kb.storage.base_folder import EXAM
-from kb.storage.note_catalogue import scan
+from kb.storage.base_location import EXAM
+from kb.storage.scan import scan
 
 if TYPE_CHECKING:
     from datetime import datetime

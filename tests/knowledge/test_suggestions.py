@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.ids import AreaId, NoteId
-from kb.core.model import Hit, Link, Note
+from kb.core.model import Link, Note
+from kb.core.search_result import Hit
 from kb.knowledge.suggestions import chance_same, named, rank_nearby, suggest, vote_area
 from kb.language.abbreviations import Glossary
 

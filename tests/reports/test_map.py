@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -114,7 +115,7 @@ def test_the_answer_is_the_same_after_deleting_what_is_derived(
     """Nothing derived is the truth: rebuilt, the map is the same."""
     start = session(FILES)
     before = shown(start, "nephrology")
-    start.catalogue.discard()
+    shutil.rmtree(start.catalogue.store.folder)
     start.reload()
     assert shown(start, "nephrology") == before
 

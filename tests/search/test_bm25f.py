@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 import math
-from array import array
 
 import bm25s
 import numpy as np
 import pytest
 from rank_bm25 import BM25Okapi
 
-from kb.search.bm25f import K1, B, Collection, Group
-from kb.search.segment import Postings
+from kb.search.bm25f import K1, B, Collection, Group, Postings
 
 DOCUMENTS = ("Hello there good man!", "It is quite windy in London", "How is the weather today?")
 QUERY = ("windy", "London")
@@ -24,13 +22,16 @@ def collection(texts: tuple[str, ...]) -> Collection:
     def postings(name: str) -> Postings:
         docs = [doc for doc, words in enumerate(parted) if name in words]
         weights = [float(parted[doc].count(name)) for doc in docs]
-        return Postings(docs, weights, [array("H", [100]).tobytes() for _ in docs])
+        return Postings(docs, weights)
 
     def frequency(name: str) -> tuple[int, float]:
         held = postings(name)
         return len(held.docs), sum(held.weights)
 
-    return Collection([len(words) for words in parted], postings, frequency, len(parted))
+    lengths = [len(words) for words in parted]
+    return Collection(
+        (lengths.__getitem__, sum(lengths)), postings, lambda _: {}, frequency, len(parted)
+    )
 
 
 def scores(texts: tuple[str, ...], query: tuple[str, ...]) -> list[float]:

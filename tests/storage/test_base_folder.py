@@ -4,17 +4,15 @@ from __future__ import annotations
 
 import os
 import shutil
-import sqlite3
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pytest
 
 from kb.core.base_views import as_of
 from kb.core.errors import (
     ConflictError,
-    DerivedError,
     FormatError,
     KBError,
     NoBaseError,
@@ -24,10 +22,12 @@ from kb.core.errors import (
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.formats import attempt_log
+from kb.formats import note as note_format
 from kb.services.answer_logging import log_answers, log_reading, void
 from kb.services.note_editing import add_note, link_note, rewrite_note
-from kb.storage import attempt_store, note_catalogue
+from kb.storage import attempt_store
 from kb.storage import base_folder as store
+from kb.storage.base_location import find_root
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,13 +47,13 @@ def attempt(number: int, outcome: str = "wrong", day: date = date(2027, 1, 10)) 
 def test_the_nearest_parent_with_an_exam_is_the_base(base: Callable[..., Path]) -> None:
     """One can stand anywhere inside it."""
     root = base({"cardiology/deep/x.md": "x"})
-    assert store.find_root(root / "cardiology/deep", None) == root
+    assert find_root(root / "cardiology/deep", None) == root
 
 
 def test_no_base_is_one_clear_line(tmp_path: Path) -> None:
     """It says what is missing and how to make one."""
     with pytest.raises(NoBaseError) as caught:
-        store.find_root(tmp_path, None)
+        find_root(tmp_path, None)
     assert str(caught.value).startswith("no base here: no exam.yaml in")
     assert "missbook new" in caught.value.hint
 
@@ -83,24 +83,7 @@ def test_deleting_what_is_derived_changes_no_answer(session: Callable[..., Sessi
     """The catalogue is rebuilt from the notes and says the same."""
     start = session({"cardiology/x.md": NOTE.format(title="X", day="2027-01-11"), "y.md": "# Y\n"})
     before = start.base
-    shutil.rmtree(start.root / ".missbook")
-    start.reload()
-    assert start.base == before
-
-
-@pytest.mark.parametrize("damage", ["garbage", "version", "table"])
-def test_a_damaged_catalogue_is_made_anew(session: Callable[..., Session], damage: str) -> None:
-    """Nobody has to delete anything by hand."""
-    start = session({"cardiology/x.md": NOTE.format(title="X", day="2027-01-11")})
-    before = start.base
-    path = start.root / ".missbook/catalogue.sqlite3"
-    if damage == "garbage":
-        path.write_bytes(b"not a database at all" * 100)
-    else:
-        with sqlite3.connect(path) as connection:
-            sql = "PRAGMA user_version = 1" if damage == "version" else "DROP TABLE note"
-            connection.execute(sql)
-        connection.close()
+    shutil.rmtree(start.catalogue.store.folder)
     start.reload()
     assert start.base == before
 
@@ -126,13 +109,13 @@ def test_an_unchanged_note_is_not_parsed_again(
         os.utime(path, (1_700_000_000, 1_700_000_000))
     _ = start.base
     parsed: list[str] = []
-    real = note_catalogue.parse_note
+    real = note_format.parse_note
 
     def counting(text: str, path: str, modified: datetime | None) -> object:
         parsed.append(path)
         return real(text, path, modified)
 
-    monkeypatch.setattr(note_catalogue, "parse_note", counting)
+    monkeypatch.setattr(note_format, "parse_note", counting)
     (start.root / "b.md").write_text("# B\n", encoding="utf-8")
     start.reload()
     _ = start.base
@@ -290,48 +273,6 @@ def test_a_reading_is_recorded(session: Callable[..., Session]) -> None:
     start = session({"x.md": "One.\n"})
     log_reading(start, start.note("x"), 42.5)
     assert [(r.note, r.seconds) for r in start.base.readings] == [("x", 42.5)]
-
-
-def test_a_read_only_base_is_still_read(
-    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Derived files go to a temporary folder instead."""
-    monkeypatch.setattr(note_catalogue.os, "access", lambda *_: False)
-    start = session({"x.md": "One.\n"})
-    assert [note.id for note in start.base.notes] == ["x"]
-    assert not start.catalogue.folder.is_relative_to(start.root)
-    shutil.rmtree(start.catalogue.folder)
-
-
-def test_a_full_disk_still_lets_the_base_be_read(
-    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Where the base's own disk takes nothing more, the catalogue goes to a temporary folder."""
-    real = note_catalogue.Catalogue._refresh
-
-    def refuse(self: note_catalogue.Catalogue, *given: Any) -> str:
-        if self.folder.is_relative_to(self.root):
-            raise sqlite3.OperationalError("database or disk is full")
-        return real(self, *given)
-
-    monkeypatch.setattr(note_catalogue.Catalogue, "_refresh", refuse)
-    start = session({"x.md": "One.\n"})
-    assert [note.id for note in start.base.notes] == ["x"]
-    assert not start.catalogue.folder.is_relative_to(start.root)
-    shutil.rmtree(start.catalogue.folder)
-
-
-def test_no_room_anywhere_is_said_in_one_line(
-    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """It is an error of ours with its hint, not a database's."""
-
-    def refuse(*_: Any) -> str:
-        raise sqlite3.OperationalError("database or disk is full")
-
-    monkeypatch.setattr(note_catalogue.Catalogue, "_refresh", refuse)
-    with pytest.raises(DerivedError, match="full"):
-        _ = session({"x.md": "One.\n"}).base
 
 
 def test_a_note_without_a_date_counts_from_its_file(session: Callable[..., Session]) -> None:

@@ -12,9 +12,10 @@ import pytest
 from click.testing import CliRunner
 
 from kb.cli import main
+from kb.services import session
 from kb.services.session import Session
 from kb.storage import report_cache
-from kb.storage.note_catalogue import scan
+from kb.storage.derived_store import DerivedStore
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -37,7 +38,7 @@ def age(root: Path) -> None:
     """Let every file look an hour old."""
     past = time.time() - 3600
     for path in root.rglob("*"):
-        if path.is_file() and ".missbook" not in path.parts:
+        if path.is_file():
             os.utime(path, (past, past))
 
 
@@ -102,28 +103,27 @@ def test_a_file_that_may_still_change_unseen_is_not_trusted(
     assert computed == ["queue"]
 
 
-def test_another_day_or_another_program_asks_anew(
+def test_another_day_or_another_program_asks_again(
     root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """Midnight where the person is ends the day; a changed file of the program ends all."""
-    question = {"report": "queue"}
-    report_cache.Said(root, NOW, question).keep("text", scan(root), NOW)
-    assert report_cache.Said(root, NOW + timedelta(hours=11), question).recall() == "text"
-    assert report_cache.Said(root, NOW + timedelta(hours=12), question).recall() is None
-    assert report_cache.Said(root, NOW, {"report": "plan"}).recall() is None
-    monkeypatch.setattr(report_cache, "_code_mark", lambda: "another")
-    assert report_cache.Said(root, NOW, question).recall() is None
+
+    def mark(hours: float) -> str:
+        return Session(root, now=NOW + timedelta(hours=hours), device="test").fingerprint
+
+    first = mark(0)
+    assert mark(11.9) == first
+    assert mark(12) != first
+    monkeypatch.setattr(session, "code_mark", lambda: "another")
+    assert mark(0) != first
 
 
-def test_what_is_kept_is_never_much_and_never_needed(root: Path) -> None:
-    """The oldest answers go, and a damaged one is passed over."""
+def test_what_is_kept_is_never_much(root: Path) -> None:
+    """The oldest reports go."""
     first = queue(root)
-    folder = root / ".missbook" / report_cache.FOLDER
     for number in range(report_cache.MOST_KEPT + 5):
         queue(root, "--limit", str(number + 1))
-    kept = list(folder.glob("*.json"))
-    assert len(kept) == report_cache.MOST_KEPT
-    for path in kept:
-        path.write_bytes(b"[1")
+    store = DerivedStore.of(root)
+    (count,) = store.run(lambda db: db.execute("SELECT count(*) FROM report").fetchone())
+    assert count == report_cache.MOST_KEPT
     assert queue(root) == first
-    assert queue(root, "--limit", "7")

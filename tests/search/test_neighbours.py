@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-import pytest
-
 from kb.core.ids import NoteId
 from kb.search import Index, Page
-from kb.search.searcher import Reader
+from kb.search.searcher import Searcher
+from kb.storage.derived_store import DerivedStore
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
+
+    import pytest
 
 TEXTS = {
     "a.md": "potassium raises tall waves in the heart",
@@ -24,15 +25,13 @@ TEXTS = {
 
 def open_index(folder: Path, texts: Mapping[str, str]) -> Index:
     """An index of these bodies by path."""
-    index = Index(folder)
+    index = Index(DerivedStore(folder))
 
     def page(path: str) -> Page:
         return Page(
             id=NoteId(path[0]),
             path=path,
-            digest=texts[path],
             title=path[0],
-            areas=(),
             concepts=(),
             headings=(),
             body=texts[path],
@@ -53,7 +52,7 @@ def test_the_second_time_nothing_is_computed(
 ) -> None:
     """Also for some of the notes, and in another process."""
     before = open_index(tmp_path, TEXTS).neighbours(2)
-    monkeypatch.setattr(Reader, "neighbours", None)
+    monkeypatch.setattr(Searcher, "neighbours", None)
     index = open_index(tmp_path, TEXTS)
     assert index.neighbours(2) == before
     assert index.neighbours(2, frozenset({"a.md", "gone.md"})) == {"a.md": before["a.md"]}
@@ -72,12 +71,3 @@ def test_a_changed_note_makes_it_anew(tmp_path: Path) -> None:
     assert first(open_index(tmp_path, TEXTS), "a.md") == "b.md"
     texts = {**TEXTS, "b.md": "sodium", "d.md": "potassium raises tall waves in the heart"}
     assert first(open_index(tmp_path, texts), "a.md") == "d.md"
-
-
-@pytest.mark.parametrize("damage", [b"", b"{", b"[]", b'[[1, "x", 1], {}]', b'[[], {"a.md": 3}]'])
-def test_what_cannot_be_read_is_made_anew(tmp_path: Path, damage: bytes) -> None:
-    """A damaged file, or one of another kind."""
-    index = open_index(tmp_path, TEXTS)
-    before = index.neighbours(2)
-    (tmp_path / "near.json").write_bytes(damage)
-    assert index.neighbours(2) == before

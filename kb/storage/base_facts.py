@@ -1,0 +1,117 @@
+"""What a search must know of a base, kept so that it reads neither log nor settings again.
+
+It holds for one state of everything but the text of the notes; what is shown of each note holds for
+one day besides.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, NamedTuple
+
+from kb.storage.derived_store import about, fill, put_about
+
+if TYPE_CHECKING:
+    import sqlite3
+    from collections.abc import Iterable, Mapping
+
+    from kb.storage.note_catalogue import Catalogue
+
+Card = tuple[object, ...]
+"""What is shown of a note that was found."""
+
+
+class NoteFact(NamedTuple):
+    """A note's id, and the remarks on its missed questions."""
+
+    note: str
+    remarks: tuple[str, ...]
+
+
+class BaseFacts(NamedTuple):
+    """Facts of one state of a base.
+
+    `timezone` is that of the person; `errors` are the base's errors, each as one line.
+    """
+
+    timezone: str
+    errors: tuple[str, ...]
+
+
+def read_facts(catalogue: Catalogue, mark: str) -> BaseFacts | None:
+    """The facts that were kept, if they hold for the state that `mark` stands for."""
+
+    def work(db: sqlite3.Connection) -> BaseFacts | None:
+        kept = about(db, "facts")
+        if not kept:
+            return None
+        known, timezone, errors = json.loads(kept)
+        return BaseFacts(timezone, tuple(errors)) if known == mark else None
+
+    found: BaseFacts | None = catalogue.read(work) if mark else None
+    return found
+
+
+def keep_facts(
+    catalogue: Catalogue, mark: str, facts: BaseFacts, notes: Mapping[str, NoteFact]
+) -> None:
+    """Keep facts; `notes` are those of every note by path."""
+    rows = [(path, fact.note, json.dumps(fact.remarks)) for path, fact in notes.items()]
+
+    def work(db: sqlite3.Connection) -> None:
+        fill(db, "fact", rows)
+        put_about(db, "facts", json.dumps([mark, *facts]))
+
+    catalogue.store.write(work)
+
+
+def note_facts(catalogue: Catalogue) -> dict[str, NoteFact]:
+    """The fact of every note by path."""
+    rows = catalogue.read(lambda db: db.execute("SELECT path, note, remarks FROM fact").fetchall())
+    return {path: NoteFact(note, tuple(json.loads(remarks))) for path, note, remarks in rows}
+
+
+def read_cards(
+    catalogue: Catalogue, fingerprint: str, paths: Iterable[str]
+) -> dict[str, Card] | None:
+    """Cards of some notes by path, those of notes that have one; None if none hold now."""
+
+    def work(db: sqlite3.Connection) -> dict[str, Card] | None:
+        if about(db, "cards") != fingerprint:
+            return None
+        sql = "SELECT card FROM card WHERE path = ?"
+        rows = ((path, db.execute(sql, (path,)).fetchone()) for path in paths)
+        return {path: _tuples(json.loads(row[0])) for path, row in rows if row}
+
+    found: dict[str, Card] | None = catalogue.read(work)
+    return found
+
+
+def keep_cards(catalogue: Catalogue, fingerprint: str, cards: Mapping[str, Card]) -> None:
+    """Keep the cards of all notes that are shown, by path."""
+    rows = [(path, json.dumps(card)) for path, card in cards.items()]
+
+    def work(db: sqlite3.Connection) -> None:
+        fill(db, "card", rows)
+        put_about(db, "cards", fingerprint)
+
+    catalogue.store.write(work)
+
+
+def carded_paths(catalogue: Catalogue) -> frozenset[str] | None:
+    """Notes that have a card; None if all have."""
+
+    def work(db: sqlite3.Connection) -> frozenset[str] | None:
+        if not db.execute(
+            "SELECT 1 FROM note WHERE path NOT IN (SELECT path FROM card) LIMIT 1"
+        ).fetchone():
+            return None
+        return frozenset(path for (path,) in db.execute("SELECT path FROM card"))
+
+    found: frozenset[str] | None = catalogue.read(work)
+    return found
+
+
+def _tuples(row: list[object]) -> Card:
+    """JSON has lists only; a record holds tuples."""
+    return tuple(tuple(value) if isinstance(value, list) else value for value in row)

@@ -1,0 +1,161 @@
+"""The one SQLite file with everything derived of a base besides its full-text index.
+
+It is safe to delete at any time. Damage of any kind, or another schema: it is thrown away and made
+again, here or by whichever process meets it first.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+from contextlib import closing, suppress
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from kb.core.errors import DerivedError, Place
+from kb.storage.cache_folder import cache_folder, temporary_folder
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+Made = TypeVar("Made")
+
+FILE = "derived.sqlite3"
+SCHEMA = 1
+"""Raise it whenever a table, how a note is read, or what of it is indexed changes."""
+BUSY_SECONDS = 15.0
+
+TABLES = """
+CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT) WITHOUT ROWID;
+CREATE TABLE note (path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, looked_ns INTEGER,
+                   digest TEXT, head INTEGER, record TEXT);
+CREATE TABLE fact (path TEXT PRIMARY KEY, note TEXT, remarks TEXT) WITHOUT ROWID;
+CREATE TABLE card (path TEXT PRIMARY KEY, card TEXT) WITHOUT ROWID;
+CREATE TABLE indexed (path TEXT PRIMARY KEY, digest TEXT) WITHOUT ROWID;
+CREATE TABLE word (word TEXT PRIMARY KEY) WITHOUT ROWID;
+CREATE TABLE near (path TEXT PRIMARY KEY, others TEXT) WITHOUT ROWID;
+CREATE TABLE report (question TEXT PRIMARY KEY, fingerprint TEXT, text TEXT, at INTEGER)
+    WITHOUT ROWID
+"""
+
+
+class DerivedStore:
+    """Derived data of one base.
+
+    Args:
+        folder: A private folder, see `cache_folder`.
+
+    `birth` tells which making of the file was opened last: when it changes, all that was put into
+    it before is gone.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self.birth = ""
+
+    @classmethod
+    def of(cls, root: Path) -> DerivedStore:
+        """The store of the base at `root`.
+
+        Raises:
+            DerivedError: Its folder belongs to somebody else.
+        """
+        return cls(cache_folder(root))
+
+    def run(self, work: Callable[[sqlite3.Connection], Made]) -> Made:
+        """Do some work on the open file; work that writes holds the write lock from its start.
+
+        Should the file be damaged, it is made again, empty; should its disk be full or read-only,
+        a temporary one takes its place. Then the work is done once more.
+
+        Raises:
+            DerivedError: It cannot be kept anywhere, or another process does not let go of it.
+        """
+        try:
+            return self._run_once(work)
+        except sqlite3.DatabaseError as error:
+            # A file that another process is writing is not damaged and stays.
+            if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_BUSY:
+                self._throw_away()
+        except OSError:
+            pass
+        with suppress(sqlite3.DatabaseError, OSError):
+            return self._run_once(work)
+        self.use_temporary()
+        try:
+            return self._run_once(work)
+        except (sqlite3.DatabaseError, OSError) as error:
+            raise DerivedError(
+                f"what is derived of the notes cannot be kept: {error}",
+                place=Place(str(self.folder)),
+                hint="free some space there and do it again",
+            ) from error
+
+    def write(self, work: Callable[[sqlite3.Connection], Made]) -> Made:
+        """Do some work in one transaction: all of it or nothing is kept. See `run`."""
+
+        def whole(db: sqlite3.Connection) -> Made:
+            db.execute("BEGIN IMMEDIATE")
+            try:
+                made = work(db)
+            except BaseException:
+                with suppress(sqlite3.Error):
+                    db.execute("ROLLBACK")
+                raise
+            db.execute("COMMIT")
+            return made
+
+        return self.run(whole)
+
+    def use_temporary(self) -> None:
+        """Go on in a temporary folder, empty: the disk of the other takes nothing more."""
+        self.folder = temporary_folder()
+
+    def _run_once(self, work: Callable[[sqlite3.Connection], Made]) -> Made:
+        self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        path = self.folder / FILE
+        with closing(sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)) as db:
+            if db.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
+                _make(db)
+            self.birth = str(about(db, "birth"))
+            db.execute("PRAGMA synchronous = OFF")
+            return work(db)
+
+    def _throw_away(self) -> None:
+        for ending in ("", "-journal", "-wal", "-shm"):
+            with suppress(OSError):
+                (self.folder / (FILE + ending)).unlink()
+
+
+def about(db: sqlite3.Connection, key: str) -> str:
+    """One of the values that stand for a whole table; empty if it was never put."""
+    row = db.execute("SELECT value FROM about WHERE key = ?", (key,)).fetchone()
+    return str(row[0]) if row else ""
+
+
+def put_about(db: sqlite3.Connection, key: str, value: str) -> None:
+    """Keep such a value."""
+    db.execute("INSERT OR REPLACE INTO about VALUES (?, ?)", (key, value))
+
+
+def fill(db: sqlite3.Connection, table: str, rows: list[tuple[Any, ...]]) -> None:
+    """Replace all rows of a table."""
+    db.execute(f"DELETE FROM {table}")
+    if rows:
+        marks = ", ".join("?" * len(rows[0]))
+        db.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", rows)
+
+
+def _make(db: sqlite3.Connection) -> None:
+    """Make all tables, unless another process did so meanwhile."""
+    db.execute("BEGIN IMMEDIATE")
+    if db.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
+        names = db.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
+        for (name,) in names:
+            quoted = name.replace('"', '""')
+            db.execute(f'DROP TABLE IF EXISTS "{quoted}"')
+        for statement in TABLES.split(";"):
+            db.execute(statement)
+        put_about(db, "birth", os.urandom(8).hex())
+        db.execute(f"PRAGMA user_version = {SCHEMA}")
+    db.execute("COMMIT")
