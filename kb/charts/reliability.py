@@ -60,7 +60,7 @@ def build(base: Base, today: date, *, sitting: str, first: bool) -> Chart:
             ),
         ),
         key="Dot: share right. Line: its likely range, 95 in 100. Box: where each certainty pays"
-        " best. Dashed: as right as it stands for.",
+        " best. Dashed: as right as it claims.",
         panels=_panels(found) if found else (),
     )
 
@@ -90,7 +90,7 @@ def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
     told = tuple(_words(x, row) for x, row in at)
     return (
         Panel(
-            x=percent_axis("Chance that the certainty stands for, %"),
+            x=percent_axis("Chance that the certainty claims, %"),
             y=percent_axis("Right, %"),
             square=True,
             height=300,

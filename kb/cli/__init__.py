@@ -1,4 +1,4 @@
-"""The command line: finds commands and reports by name, and is the one place that ends in exit 2.
+"""The command line: finds commands and reports by name, and alone turns errors into exit status 2.
 
 A command is a file `cmd_<name>.py` with `command` and `MOMENT`; a report is a file in
 `kb/reports/` and needs nothing here. Only the one that is called is imported.
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 MOMENTS = ("after questions", "before a topic", "each week", "the base")
 COMMAND_PROMISES = ("MOMENT", "command")
 FEW_LOOKS = 200_000
-"""New records between two looks for cycles among them. A command makes many records that live to
-its end; at Python's own 700 the looks cost a quarter of the time it takes to read a base."""
+"""New objects between two runs of the garbage collector. A command makes many records that live
+until its end; at Python's own 700 the runs cost a quarter of the time it takes to read a base."""
 
 
 class OneLineError(click.ClickException):
@@ -86,7 +86,7 @@ class Commands(Named):
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
         """Run the command; a failed action ends in one line and exit status 2."""
         gc.set_threshold(FEW_LOOKS)
-        # Small matrices: parting them among threads takes three times as long as working them out.
+        # The matrices are small: sharing them among threads takes three times as long as computing.
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         try:
             return super().invoke(ctx)
@@ -104,7 +104,7 @@ class Commands(Named):
 
 
 def _escape(error: UnicodeError) -> tuple[str, int]:
-    """A character that the terminal or file cannot take, as its escape: also valid in JSON."""
+    """A character that the terminal or file cannot encode, as its escape; valid in JSON too."""
     import json
 
     if not isinstance(error, UnicodeEncodeError):
@@ -127,6 +127,6 @@ def main(ctx: click.Context, base: str | None) -> None:
     """Short revision notes linked to the exam questions that were missed."""
     ctx.obj = {"base": base}
     for stream in (sys.stdout, sys.stderr):
-        # Output that is piped on Windows has a narrow character set.
+        # Piped output on Windows has a narrow character set.
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="missbook-escape")

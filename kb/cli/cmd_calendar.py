@@ -31,7 +31,7 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Write the plan to a FILE that calendars take in.
+    """Write the plan to a FILE that calendars can import.
 
     FILE is plan.ics if none is named; the format is iCalendar.
 

@@ -56,7 +56,7 @@ def command(
             click.echo(to_json({"note": there.id, "path": there.path, "new": False}), nl=False)
         else:
             click.echo(f"Compared already in: {there.title} ({there.path})")
-            click.echo(f"To write it anew: missbook rewrite {there.id}")
+            click.echo(f"To rewrite it: missbook rewrite {there.id}")
         return
     for name, notes in ((found.one, found.first), (found.other, found.second)):
         if not (notes or found.both or found.mixup):
@@ -83,6 +83,6 @@ def command(
 
 
 def _say_unknown(session: Session, name: str) -> None:
-    """Point out a name that no note has: a slip, or what the note will be the first on."""
+    """Point out a name that no note has: a misspelling, or a topic without a note so far."""
     meant = likely_slip(spelt(name), concept_names(session.base.notes))
     say(f"No note of yours speaks of {name}{f'; did you mean {meant}?' if meant else '.'}")

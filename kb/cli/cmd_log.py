@@ -11,7 +11,7 @@ MOMENT = "after questions"
 
 
 class Ways(Named):
-    """The ways of logging: each is a file `log_<name>.py` beside this one, imported on use."""
+    """The ways of logging: each is a file `log_<name>.py` in this folder, imported on use."""
 
     what = "way of logging"
 

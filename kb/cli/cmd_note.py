@@ -83,7 +83,7 @@ def command(
     reference = question_reference(session, question)
     logged = any(attempt.question == reference for attempt in session.base.attempts)
     if aside and not logged:
-        hint = "log the answer first, or mend the number"
+        hint = "log the answer first, or correct the number"
         raise QueryError(f"the log does not have {reference}", hint=hint)
     if not logged and (link or edit or text is not None):
         say(f"The log does not have {reference} yet.")

@@ -33,7 +33,7 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Rewrite a note, and judge it anew from now on.
+    """Rewrite a note, and judge it afresh from now on.
 
     Name NOTE by its title, path or id.
 

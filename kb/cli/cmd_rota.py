@@ -48,7 +48,7 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Show what the rota leaves for study, or take in a new rota.
+    """Show what the rota leaves for study, or import a new one.
 
     FILE is the rota in iCalendar form.
 
@@ -106,7 +106,7 @@ def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool
         say(str(problem))
     if not taken.days:
         span = f"from {session.today.isoformat()} to {last.isoformat()}"
-        message = "none of its events stands for a shift" if events else f"it has no event {span}"
+        message = "none of its events is a shift" if events else f"it has no event {span}"
         raise FormatError(f"{message}; nothing was set", place=Place(str(file)))
     if not dry_run:
         days = tuple((day.isoformat(), name) for day, name in taken.days)

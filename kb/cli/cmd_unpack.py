@@ -21,7 +21,7 @@ def command(file: str, folder: str, as_json: bool) -> None:
 
     It goes to FOLDER, which is empty or not there yet.
 
-    Every digest is checked first; if one is off, nothing is written.
+    Every digest is checked first; if one does not match, nothing is written.
     """
     from kb.storage.pack import unpack
 

@@ -1,4 +1,4 @@
-"""List what was taken in."""
+"""List what was logged."""
 
 from __future__ import annotations
 

@@ -30,7 +30,7 @@ TEMPLATE = """
 
 
 def edited(session: Session, question: str, start: str = "") -> str:
-    """What the person writes in their editor; empty if they leave without saving.
+    """What the person wrote in their editor; empty if they left without saving.
 
     Raises:
         KBError: No editor could be started.
@@ -87,7 +87,7 @@ def _one(session: Session, question: QuestionId, hits: tuple[Hit, ...], basis: s
 
 
 def _write(session: Session, question: QuestionId, basis: str) -> None:
-    """Write a note by answering five questions; Enter takes what is suggested."""
+    """Write a note by answering five questions; Enter accepts a suggestion."""
     body = click.prompt(
         "The fact and its trap (empty opens your editor)", default="", show_default=False
     )
@@ -117,7 +117,7 @@ def _write(session: Session, question: QuestionId, basis: str) -> None:
 
 
 def _asked_area(session: Session, offered: str) -> str:
-    """An area of the blueprint; asked until it is one, so that what was typed is not lost."""
+    """An area of the blueprint, asked for until it is one, so that nothing typed is lost."""
     while True:
         answer = click.prompt("Area", default=offered or None).strip()
         try:

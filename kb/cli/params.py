@@ -1,4 +1,4 @@
-"""What commands share: the base, the day, the way of showing, and values typed by hand."""
+"""What commands share: the base, the day, how output is shown, and values typed by hand."""
 
 from __future__ import annotations
 
@@ -65,7 +65,7 @@ class Whole(click.ParamType[int]):
 
 
 class Number(click.ParamType[float]):
-    """A number from `least` to `most`; a comma may divide its decimals."""
+    """A number from `least` to `most`; a decimal comma is fine."""
 
     name = "number"
 
@@ -94,11 +94,11 @@ def _inside(
 
 
 LEAVE_OUT = "\0"
-"""Stands for the minus before a word that is to be left out, while options are looked for."""
+"""Replaces the minus before a word to leave out, while click looks for options."""
 
 
 class Wordy(click.Command):
-    """A command that looks for words: `-torsades` is one to leave out, and no option."""
+    """A command that takes words: `-torsades` is a word to leave out, not an option."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Hide the minus of such words."""
@@ -118,10 +118,10 @@ class Word(click.ParamType[str]):
 
 
 class OneOf(click.Choice[str]):
-    """One of a few words; a slip of one of them is told which it was."""
+    """One of a few words; for a misspelling the hint offers the nearest."""
 
     def get_invalid_choice_message(self, value: object, ctx: click.Context | None) -> str:
-        """What is said of a word that is none of them."""
+        """The message for any other word."""
         from kb.core.errors import nearest
 
         known = [str(choice) for choice in self.choices if choice]
@@ -131,9 +131,9 @@ class OneOf(click.Choice[str]):
 
 
 class Named(click.Group):
-    """Commands of one kind; where there is none of a name, the nearest is offered.
+    """Commands of one kind; for an unknown name the nearest is offered.
 
-    `what` is how one of them is called.
+    `what` is what a message calls one of them.
     """
 
     what = "command"
@@ -190,7 +190,7 @@ def open_session(ctx: click.Context, base_folder: str | None, as_of: date | None
 
 
 def say(text: str) -> None:
-    """Talk to the person on standard error, so that standard output stays the answer."""
+    """Print a message on standard error, so that standard output holds only the answer."""
     click.echo(text, err=True)
 
 
@@ -204,12 +204,12 @@ def say_problems(session: Session) -> None:
 
 
 def interactive() -> bool:
-    """Whether a person sits at the terminal."""
+    """Whether a person is at the terminal."""
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def can_edit() -> bool:
-    """Whether an editor can be opened: a person is here, or one is named that needs none."""
+    """Whether an editor can be opened: someone is at the terminal, or one is named."""
     return interactive() or bool(os.environ.get("VISUAL") or os.environ.get("EDITOR"))
 
 

@@ -10,11 +10,11 @@ if TYPE_CHECKING:
     from kb.services.session import Watch
 
 LONG = 500
-"""Steps from which on a bar is shown: fewer are over before it would be read."""
+"""Least steps for which a bar is shown: fewer are over before it could be read."""
 
 
 def bar() -> Watch:
-    """Something to tell of long work; it shows a bar where a person sits at the terminal."""
+    """A watcher of long work that shows a bar if a person is at the terminal."""
     if not sys.stderr.isatty():
         return lambda _what, _done, _total: None
     shown: dict[str, Any] = {}

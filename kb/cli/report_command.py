@@ -1,4 +1,4 @@
-"""A click command for any report, made from what the report says of itself."""
+"""A click command for any report, made from the report's own options and docstring."""
 
 from __future__ import annotations
 

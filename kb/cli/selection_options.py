@@ -1,4 +1,4 @@
-"""How a command is told which notes to put into a file, and how it says what it wrote."""
+"""Options that choose notes for a file, and the line that says what was written."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ STATES = ("failing", "unproven", "holding")
 
 
 def choosing(function: F) -> F:
-    """Add the words and options that say which notes, and into which file."""
+    """Add the arguments and options that choose notes and name the file."""
     for option in (
         click.option(
             "--out",
@@ -49,7 +49,7 @@ def choice_of(
     words: tuple[str, ...],
     **options: Any,  # noqa: ANN401 - the options as they came
 ) -> Choice:
-    """What was asked for. Without a list, an area or a state means all notes of it."""
+    """The choice that was asked for. Without a list, an area or a state means all its notes."""
     narrowed = options.get("area") or options.get("state")
     kind = which or ("all" if narrowed else default)
     if kind not in KINDS:

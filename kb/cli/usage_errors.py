@@ -1,4 +1,4 @@
-"""What is said of a slip in the words of a command: one line, and where its help is."""
+"""Messages for mistakes on the command line: one line, and where the help is."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ def _takes_words(error: click.UsageError) -> bool:
 
 
 def _near(typed: str, known: list[str]) -> list[str]:
-    """Up to two options that begin so, or else are like what was typed."""
+    """Up to two options that begin with what was typed, or resemble it."""
     begun = [flag for flag in known if flag.startswith(typed)] if len(typed) > 2 else []
     if begun:
         return begun[:2]
@@ -61,7 +61,7 @@ def _near(typed: str, known: list[str]) -> list[str]:
 
 
 def _plain(text: str) -> str:
-    """What click says of a file, in the words used elsewhere."""
+    """Click's message about a file, in the words used elsewhere."""
     text = re.sub(r"^(?:File|Path|Directory) ('.*') is a directory", r"\1 is a folder", text)
     text = re.sub(r"^(?:File|Path) ('.*') does not exist", r"there is no file \1", text)
     return _small(text)

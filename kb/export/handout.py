@@ -1,4 +1,4 @@
-"""What a print or a carried file is made from: the chosen notes and all that is shown about each."""
+"""What a print or a carried file is made from: the chosen notes and what is shown of each."""
 
 from __future__ import annotations
 

@@ -82,7 +82,7 @@ def build(
 
 
 def reading_seconds(note: Note, study: Study) -> int:
-    """Whole seconds to find, open and read a note once; an empty one takes a second too."""
+    """Whole seconds to find, open and read a note once; at least one second."""
     whole = math.ceil(note.word_count / study.words_per_minute * 60 + study.opening_seconds)
     return max(1, whole)
 
@@ -100,7 +100,7 @@ def _wanted(base: Base, words: str, answer: SearchResult | None) -> tuple[str, f
 
 
 def _nothing(base: Base, words: str, answer: SearchResult | None) -> NotFoundError:
-    """Words that are no area and are in no note, with what is nearest of either."""
+    """The error for words that name no area and are in no note, with the nearest of either."""
     areas = {area.name: area.id for area in base.exam.areas}
     hint = nearest(words, areas.values(), areas)
     if not hint.startswith("did") and answer and answer.nearest:
@@ -139,7 +139,7 @@ def _left_out(
 
 
 def _effect(effect: ReadingEffect) -> str:
-    """What reading is taken to win back, and on what ground."""
+    """How much reading is expected to win back, and on what evidence."""
     share = f"{100 * effect.fraction:.0f} %"
     if not effect.enough:
         return (

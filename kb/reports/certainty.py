@@ -53,7 +53,7 @@ def in_one(found: Sequence[Level]) -> str:
 
 
 def _earned(given_count: int, marks: int, best: int) -> str:
-    """Certainty-based marks, beside what certainty cost them."""
+    """Certainty-based marks, and what misplaced certainty cost."""
     return (
         f"{counted(given_count, 'answer')} with a certainty earned {marks} certainty-based marks:"
         f" {best} for the right ones, less {best - marks} for the wrong ones."

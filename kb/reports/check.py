@@ -1,4 +1,4 @@
-"""Find what is wrong with the base, and how to mend it.
+"""Find what is wrong with the base, and how to put it right.
 
 Broken links, unknown areas, facts without a basis, damaged lines of the log.
 

@@ -172,7 +172,7 @@ def _both_rounds(base: Base) -> list[Block]:
 
 
 def _areas(risk: Risk, mean: float) -> list[Block]:
-    """What each area adds, by the same standing as the report of that name."""
+    """What each area adds, from the same figures as the standing report."""
     rows = [
         (row.area.id, row.area.item_count, row.area.item_count - row.marks, row.marks)
         for row in risk.area_standings()
@@ -249,7 +249,7 @@ def _backtest(past: tuple[Backtest, ...]) -> list[Block]:
         for row in past
     )
     inside = sum(row.low <= row.score <= row.high for row in past)
-    title = "Your past papers, each foretold from the answers before it"
+    title = "Your past papers, each forecast from the answers before it"
     said = f"The score lay in the range of 8 in 10 for {inside} of {len(past)}."
     if len(past) < 5:
         said += " Too few papers to say how well the ranges hold for you."
@@ -257,7 +257,7 @@ def _backtest(past: tuple[Backtest, ...]) -> list[Block]:
 
 
 def _reserve(base: Base) -> list[Block]:
-    """What the reserve says once drawn, or why to keep one."""
+    """What the reserve showed once drawn, or why to keep one."""
     drawn = _reserve_answers(base)
     if drawn[1]:
         span = wilson(drawn[0], drawn[1])
@@ -276,7 +276,7 @@ def _reserve(base: Base) -> list[Block]:
 
 
 def _reserve_answers(base: Base) -> tuple[int, int]:
-    """Right, tried: second-round answers to drawn questions that had never been met before."""
+    """Right and tried, of second-round answers to drawn questions never met before."""
     drawn = {row.question: row.at for row in base.draws}
     met: set[str] = set()
     right = tried = 0

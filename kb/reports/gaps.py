@@ -81,7 +81,7 @@ TERMS = (
 
 
 def build(base: Base, today: date, *, area: str | None, limit: int, index: Index) -> Report:
-    """Shares first, then what is missing, then what is double, out of reach or too long."""
+    """Shares first, then what is missing, duplicated, out of reach or too long."""
     neighbours = index.neighbours(NEIGHBOUR_COUNT)
     graph = build_graph(base, neighbours)
     inside = {note.id for note in base.notes if area is None or area in note.areas}
@@ -210,7 +210,7 @@ def _spelling(row: Spelling) -> Entry:
     joined = "joined already; one spelling reads better"
     return Entry(
         head=head,
-        lines=(joined if row.sure else "one idea or two? If one, mend the rarer spelling",),
+        lines=(joined if row.sure else "one idea or two? If one, correct the rarer spelling",),
         fields=(
             ("spellings", row.spellings),
             ("note_counts", row.note_counts),

@@ -42,7 +42,7 @@ OPTIONS = (
 
 
 def build(base: Base, today: date, *, words: str) -> Report:
-    """What the log says of the note, then its questions, the last missed first."""
+    """What the log says about the note, then its questions, the last missed first."""
     note = named_note(base.notes, words)
     row = next(row for row in judge(base, today) if row.note == note.id)
     told = row.evidence[:1].upper() + row.evidence[1:]

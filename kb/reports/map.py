@@ -95,7 +95,7 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, limit: int, today: dat
     inside = [note for note in base.notes if area.id in note.areas]
     topics = find_topics(base, graph, area, judge(base, today, risk, inside), risk)
     items = f"{area.item_count} items of the exam"
-    said = f"{counted(len(inside), 'note')}, {items}. Notes stand in the order to read them."
+    said = f"{counted(len(inside), 'note')}, {items}. Notes are in the order to read them."
     notes = {note.id: note for note in base.notes}
     blocks: list[Block] = [Text(text=said, quiet=True)]
     entries = tuple(_topic(topic, notes, limit) for topic in topics)

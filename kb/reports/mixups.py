@@ -47,7 +47,7 @@ TERMS = (
 
 
 def build(base: Base, today: date, *, limit: int, days: int) -> Report:
-    """Pairs with their count and cost; what to do is to write or to open the comparing note."""
+    """Pairs with their count and cost, and the comparing note to open or to write."""
     risk = Risk(base, today)
     since = today - timedelta(days=days) if days else None
     marks = {m.attempt.question: risk.marks(m.attempt.question) for m in pair_misses(base)}

@@ -34,7 +34,7 @@ COLUMNS = (
 
 
 def build(base: Base, today: date) -> Report:
-    """Papers left first, then those sat, each with what was met before."""
+    """Papers left first, then those sat, each with the questions met before."""
     sources = [source for source in base.study.sources if source.kind in ("paper", "mock")]
     sat = {sitting.name: sitting for sitting in find_sittings(base)}
     shared = _shared_with_banks(base)

@@ -1,6 +1,6 @@
 """What to do on which day until the exam, and whether it fits.
 
-First round by area, second round mixed, papers last. Computed anew from the log and the rota every
+First round by area, second round mixed, papers last. Recomputed from the log and the rota every
 time. --what-if tries other settings, such as "minutes=+30, papers=10, sample=0.5, exam=2027-06-01,
 seconds=90, off=300, free_days_a_week=1"; nothing is changed by it.
 """
@@ -123,7 +123,7 @@ def _verdict(now: Situation, plan: Plan) -> str:
 
 
 def _beside_the_plan(now: Situation, tried: Situation, plan: Plan) -> list[str]:
-    """What was tried that moves no question: when the last look begins, and when papers do."""
+    """Settings tried that move no question: when the last look and the papers begin."""
     said = []
     before, days = now.settings.last_look_days, tried.settings.last_look_days
     if days != before:
@@ -146,7 +146,7 @@ def _beside_the_plan(now: Situation, tried: Situation, plan: Plan) -> list[str]:
 
 
 def _rest(now: Situation, plan: Plan) -> list[Text]:
-    """How much of the time till the exam is kept free of study, if any was asked for."""
+    """How much of the time until the exam is kept free of study, if any was asked for."""
     kept = [day for day in now.days() if day.rest_minutes]
     if not kept:
         return []
@@ -161,7 +161,7 @@ def _rest(now: Situation, plan: Plan) -> list[Text]:
 
 
 def _missing(plan: Plan) -> str:
-    """What finds no place: `140 questions of the first round and the mock find no place`."""
+    """What does not fit: `140 questions of the first round and the mock find no place`."""
     parts = []
     if plan.first_missing:
         parts.append(f"{counted(plan.first_missing, 'question')} of the first round")

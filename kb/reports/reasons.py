@@ -26,8 +26,8 @@ OPTIONS = (
     Option(name="weeks", kind="int", default=6, least=1, unit="n", help="How many weeks to list."),
 )
 TERMS = (
-    ("knowledge", "unknown, forgotten, or two options left: reading and notes mend it"),
-    ("technique", "misread, switched or rushed: reading notes does not mend it"),
+    ("knowledge", "unknown, forgotten, or two options left: reading and notes help"),
+    ("technique", "misread, switched or rushed: reading notes does not help"),
 )
 LEAST = 10
 
@@ -72,7 +72,7 @@ def _summary(technique: Share) -> str:
     low, high = 100 * technique.interval.low, 100 * technique.interval.high
     return (
         f"{100 * technique.fraction:.0f} % of {technique.total_count} misses with a reason are"
-        f" technique (likely {low:.0f} to {high:.0f} %): no note mends those."
+        f" technique (likely {low:.0f} to {high:.0f} %): no note helps with those."
     )
 
 

@@ -94,7 +94,7 @@ def build(base: Base, today: date, *, name: str) -> Report:
 
 
 def bare_sittings(base: Base) -> dict[str, tuple[Score, ...]]:
-    """Scores by sitting, of papers whose single answers are not in the log."""
+    """Scores by sitting, for papers whose single answers are not in the log."""
     answered = {attempt.sitting for attempt in base.attempts if attempt.sitting}
     found: dict[str, tuple[Score, ...]] = {}
     for score in base.scores:
@@ -104,7 +104,7 @@ def bare_sittings(base: Base) -> dict[str, tuple[Score, ...]]:
 
 
 def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
-    """What is known of a paper without its answers: its scores against where one stands now."""
+    """What is known of a paper without its answers: its scores against the present standing."""
     risk = Risk(base, max(score.at.date() for score in scores))
     rows = []
     for score in scores:
@@ -206,7 +206,7 @@ def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
 
 
 def _areas(base: Base, sitting: Sitting) -> list[Block]:
-    """Score by area against the standing before the paper; areas that differ most come first."""
+    """Score by area against the standing before the paper; the areas that differ most first."""
     start = min(answer.at for answer in sitting.answers)
     before = replace(base, attempts=tuple(a for a in base.attempts if a.at < start))
     risk = Risk(before, sitting.day)
@@ -279,7 +279,7 @@ def _times(sitting: Sitting) -> list[Block]:
 
 
 def sureness(answers: Sequence[Attempt]) -> list[Entries]:
-    """One sentence for each certainty that was given, with its likely range."""
+    """One sentence for each certainty given, with its likely range."""
     found = calibration.levels(answers)
     if not found:
         return []

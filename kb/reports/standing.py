@@ -117,7 +117,7 @@ def _in_all(base: Base, risk: Risk) -> str:
 
 
 def _between(base: Base) -> list[Block]:
-    """Whether the areas differ by more than chance: if not, their order means little."""
+    """Whether the areas differ by more than chance; if not, their order means little."""
     right: dict[str, int] = {}
     tried: dict[str, int] = {}
     met: set[str] = set()

@@ -1,4 +1,4 @@
-"""What today holds, and the notes that most want doing."""
+"""What the plan asks for today, and the most urgent notes."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ def build(base: Base, today: date, *, limit: int) -> Report:
         blocks.append(Text(text="No answer in the log yet: missbook log"))
     for block in queue.blocks if base.attempts or base.notes else ():
         if isinstance(block, Entries) and block.key == "notes" and block.entries:
-            title = "Notes that most want doing"
+            title = "The most urgent notes"
             blocks.append(Entries(key="notes", title=title, entries=block.entries))
         elif not (isinstance(block, Text) and block.quiet):
             blocks.append(block)

@@ -1,4 +1,4 @@
-"""Log answers, readings and scores, and take them back, the same way from both doors."""
+"""Log answers, readings and scores, and take them back; shared by command line and page."""
 
 from __future__ import annotations
 
@@ -82,7 +82,7 @@ def import_answers(
 
 
 def known_count(session: Session, drafts: tuple[Attempt, ...]) -> int:
-    """How many of these answers, which have no time of day, the log has already."""
+    """How many of these answers, which have no time of day, are in the log already."""
     known = {attempt.id for attempt in session.whole.attempts}
     return sum(draft.id in known for draft in with_ids(drafts, "", day_only=True))
 
@@ -108,7 +108,7 @@ def log_answers(
         replaced: Answers in the log that these replace, taken back in the same write.
 
     Raises:
-        QueryError: An answer is of a day before any log began, and would not be read again.
+        QueryError: An answer is dated before any log began, and would not be read back.
     """
     drafts = tuple(drafts)
     first = min((draft.day for draft in drafts), default=session.today)
@@ -135,7 +135,7 @@ def log_answers(
 def log_entries(session: Session, entries: Iterable[Attempt]) -> frozenset[AttemptId]:
     """Add answers given one by one, with ids; returns the ids that were new.
 
-    An id that was ever given adds nothing. Those of one day and source are one import.
+    An id that was ever used adds nothing. Answers of one day and source are one import.
     """
     drafts = [
         replace(

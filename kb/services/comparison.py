@@ -22,11 +22,11 @@ if TYPE_CHECKING:
     from kb.services.session import Session
 
 NOTES_OF_EACH = 3
-"""More would no longer be read side by side."""
+"""More would not be read side by side."""
 FOUND_COUNT = 2
-"""So many are looked up by words when no note names one of the two."""
+"""How many notes are looked up by words when no note names one of the two."""
 ANY_FOLDER = "area/note.md"
-"""Notes lie in a folder of their area: links that lead out of one such folder lead out of each."""
+"""Every note is in the folder of its area, so a link out of one such folder works from any."""
 EMPTY_SECTION = re.compile(r"^## [^\n]*\n\s*(?=## |\Z)", re.M)
 APART = "What tells them apart in a stem:"
 
@@ -35,9 +35,9 @@ APART = "What tells them apart in a stem:"
 class Comparison:
     """What the base has on two diagnoses.
 
-    `mixup` is how often they were taken for each other, `note` the one that compares them
-    already; either may be missing. `first` and `second` are notes on one of them, `both` those
-    that would stand on both sides. `area` is that of most answers, empty if none tells it.
+    `mixup` is how often they were mixed up, `note` the one that compares them already; either may
+    be missing. `first` and `second` are notes on one of them, `both` notes on both. `area` is that
+    of most answers, empty if none has one.
     """
 
     one: str
@@ -51,12 +51,12 @@ class Comparison:
 
     @property
     def title(self) -> str:
-        """What the note that compares them is called."""
+        """The title of the note that compares them."""
         return f"{capital(self.one)} or {self.other}?"
 
     @property
     def questions(self) -> tuple[QuestionId, ...]:
-        """Those in which one was taken for the other: the note answers them."""
+        """The questions in which one was taken for the other: the note answers them."""
         return self.mixup.questions if self.mixup else ()
 
 
@@ -100,7 +100,7 @@ def _about(session: Session, naming: Naming, name: str) -> tuple[Note, ...]:
 
 
 def sides(session: Session, found: Comparison) -> str:
-    """What existing notes say of each, and of both where one note does, as Markdown."""
+    """What existing notes say about each, and about both, as Markdown."""
     parts = []
     if found.both:
         parts += [f"## {found.one} and {found.other}\n", *_bodies(session, found.both), "\n"]
@@ -120,15 +120,15 @@ def without_empty(text: str) -> str:
 
 
 def begin(session: Session, found: Comparison) -> str:
-    """The note as far as it writes itself: what tells the two apart is still to be said."""
+    """The beginning of the note; what tells the two apart is left to the person."""
     return f"{sides(session, found)}{APART} \n"
 
 
 def write(session: Session, found: Comparison, body: str, area: str = "", basis: str = "") -> Note:
-    """Write the note that compares the two; it answers every question they were mixed up in.
+    """Write the note that compares the two; it answers every question in which they were mixed up.
 
     Raises:
-        KBError: Nothing was added to how it begins.
+        KBError: Nothing was added to its beginning.
         QueryError: Its area is neither given nor known from the questions.
         NotFoundError: There is no such area.
     """

@@ -1,6 +1,6 @@
-"""A miss and its note: what may cover it already, and what a new note for it would be.
+"""A miss and its note: which notes may cover it already, and a draft of a new one.
 
-Shared by both doors, so that command line and page propose the same.
+Command line and page propose the same.
 """
 
 from __future__ import annotations
@@ -27,16 +27,16 @@ if TYPE_CHECKING:
 
 COVER_LIMIT = 5
 NEAR_FRACTION = 0.5
-"""Notes that cover less than this share of what the nearest covers are not shown."""
+"""Notes less near than this share of the nearest are not shown."""
 SURE_FRACTION = 0.5
-"""The nearest notes name the area when they agree at least so far."""
+"""The nearest notes decide the area when at least this share of them agrees."""
 TITLE_WORDS = 9
 
 
 def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
     """Notes that may already cover a missed question, nearest first.
 
-    They are looked for by the remarks of its misses and their concepts, in all areas.
+    They are searched for by the remarks and concepts of its misses, in all areas.
     """
     said = [
         f"{attempt.remark} {attempt.concept}"
@@ -51,7 +51,7 @@ def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
 
 
 def _with_passage(session: Session, hit: Hit, worth: Mapping[str, float]) -> Hit:
-    """A hit with the line of its note that matches."""
+    """A hit with the matching line of its note."""
     if hit.passage:
         return hit
     passage, line = best_passage(session.body(session.note(hit.note)), worth)
@@ -59,14 +59,14 @@ def _with_passage(session: Session, hit: Hit, worth: Mapping[str, float]) -> Hit
 
 
 def suggestions(session: Session, question: QuestionId, body: str) -> Suggestions:
-    """What can be said of a note about to be written: its area, its concepts, notes like it."""
+    """Suggestions for a note about to be written: its area, its concepts, notes like it."""
     told = [a.remark for a in session.base.attempts if a.question == question and not a.right]
     text = "\n".join(dict.fromkeys((body, *(remark for remark in told if remark))))
     return suggest(text, session.similar(text), session.base.notes)
 
 
 def area_of(session: Session, question: QuestionId) -> AreaId:
-    """The area of a question: from the log or the source's numbering; empty if neither tells."""
+    """The area of a question, from the log or the source's numbering; empty if neither has it."""
     known = [a.area for a in session.base.attempts if a.question == question and a.area]
     return known[-1] if known else session.study.area_of(question)
 
@@ -82,7 +82,7 @@ def first_clause(body: str) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Draft:
-    """Title and area of a new note. `guessed` when the area is that of the notes nearest to it."""
+    """Title and area of a new note. The area is `guessed` when it comes from the nearest notes."""
 
     title: str
     area: str
@@ -90,12 +90,12 @@ class Draft:
 
 
 def draft(session: Session, question: QuestionId, body: str, title: str, area: str) -> Draft:
-    """Title and area of a new note: as given, else its first clause and its question's area, else
-    the area of the notes that are nearest to it.
+    """Title and area of a new note: as given, or its first clause and its question's area, or the
+    area of the notes nearest to it.
 
     Raises:
         KBError: There is no text to make a note of.
-        QueryError: Nothing tells the area.
+        QueryError: The area cannot be determined.
     """
     title = title or first_clause(body)
     if not title:
@@ -112,9 +112,9 @@ def draft(session: Session, question: QuestionId, body: str, title: str, area: s
 
 
 def written_already(session: Session, question: QuestionId, title: str, body: str) -> Note | None:
-    """The note for a question that has this very title and text already, if there is one.
+    """The note for a question that already has this very title and text, if there is one.
 
-    A connection may be lost after a note was written and before its sender heard so.
+    A connection may be lost after the note was written and before the answer arrived.
     """
     same = (
         note
@@ -131,6 +131,6 @@ def _lines(text: str) -> list[str]:
 
 
 def identifiers(*texts: str) -> tuple[str, ...]:
-    """What in these texts looks as if it could identify a patient, each kind once."""
+    """Whatever in these texts could identify a patient, each kind once."""
     found = (what for text in texts for _, what in find_identifiers(text))
     return tuple(dict.fromkeys(found))

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Saved:
-    """What saving did: whether the file changed, and whether it was stamped as written now."""
+    """The outcome of saving: whether the file changed, and whether it was stamped as new."""
 
     changed: bool
     stamped: bool
@@ -73,10 +73,10 @@ def save_note(
 
 
 def check(text: str, path: str, today: date) -> None:
-    """Refuse a text that would not be a note any more, or that would be hidden until some day.
+    """Refuse a text that would no longer be a note, or that would be hidden until a later day.
 
     Raises:
-        FormatError: Its front matter cannot be used, or says that it is written after `today`.
+        FormatError: Its front matter cannot be used, or dates the note after `today`.
         KBError: It has no text.
     """
     note, body, problems = parse_note(text.replace("\r\n", "\n"), path)
@@ -154,7 +154,7 @@ def rewrite_note(
 def merge_notes(
     session: Session, keep: Note, other: Note, keep_digest: str, other_digest: str
 ) -> str:
-    """Make two notes one; returns where the text of the second was set aside.
+    """Merge two notes; returns where the text of the second was set aside.
 
     The note that stays is stamped with the later of the two moments of writing, so that it
     is judged by what happened after both were written.
@@ -185,7 +185,7 @@ def merge_notes(
 
 
 def later_written(keep: Note, other: Note, now: datetime) -> str:
-    """The later moment at which one of two notes was written, as front matter has it."""
+    """The later of the moments at which two notes were written, as in front matter."""
     days = [note.written_on for note in (keep, other) if note.written_on]
     moments = [note.written_at for note in (keep, other) if note.written_at]
     if not days:

@@ -1,6 +1,6 @@
 """Choose notes for a print or a carried file, by the lists that reports show.
 
-What is printed is what the report of the same name lists, in its order.
+The file holds what the report of the same name lists, in its order.
 """
 
 from __future__ import annotations
@@ -36,7 +36,7 @@ class Choice:
     """Which notes.
 
     `words` are an area or words to search for with `brief`, and the notes with `notes`. `area`
-    keeps those of one area. What is None takes the default of the report.
+    keeps those of one area. None means the default of the report.
     """
 
     kind: Kind
@@ -59,8 +59,8 @@ def gather(session: Session, choice: Choice) -> Handout:
     """The chosen notes with their texts.
 
     Raises:
-        QueryError: Words of the choice do not go together.
-        NotFoundError: An area, a note or the day is not there, or there is no note to show.
+        QueryError: Parts of the choice contradict each other.
+        NotFoundError: The area, a note or the day does not exist, or no note is left.
     """
     _check(choice)
     area = session.exam.area(choice.area) if choice.area else None
@@ -90,7 +90,7 @@ def gather(session: Session, choice: Choice) -> Handout:
 
 
 def answer_form(session: Session) -> AnswerForm:
-    """What the form of a carried file offers: sources as declared or logged, and the areas.
+    """The choices in the form of a carried file: sources as declared or logged, and the areas.
 
     An area or round with the name of a source is left out: on a sheet it would be that source.
     """
@@ -168,7 +168,7 @@ def _block(report: Report, key: str) -> tuple[Entry, ...]:
 
 
 def _rows(entries: Sequence[Entry]) -> list[_Row]:
-    """Rows of a list; the first line of each is its evidence, where it tells one."""
+    """Rows of a list; the first line of each is its evidence, where it has one."""
     return [
         _Row(note=NoteId(entry.note), evidence="".join(entry.lines[:1]), lines=entry.lines[1:])
         for entry in entries
@@ -176,7 +176,7 @@ def _rows(entries: Sequence[Entry]) -> list[_Row]:
 
 
 def file_stem(choice: Choice, today: date) -> str:
-    """What a file with this choice is called, without its ending."""
+    """The name of a file with this choice, without its suffix."""
     day = choice.day or today
     told = {
         "reading": f"reading {day.isoformat()}",
@@ -196,7 +196,7 @@ def _instead(choice: Choice) -> str:
 
 
 def _by_area(session: Session, leaves: tuple[Leaf, ...]) -> tuple[Leaf, ...]:
-    """Areas in the blueprint's order, notes of each as they stood; notes of no area last."""
+    """Areas in the blueprint's order, each with its notes in their order; notes of no area last."""
     order = {area.id: place for place, area in enumerate(session.exam.areas)}
     return tuple(sorted(leaves, key=lambda leaf: order.get(leaf.area, len(order))))
 

@@ -1,4 +1,4 @@
-"""The page as one WSGI application: screens found by name, guarded, and errors said calmly."""
+"""The page as one WSGI application: finds the screens, guards them, and shows errors calmly."""
 
 from __future__ import annotations
 
@@ -58,9 +58,10 @@ def create_app(
         root: The base's folder.
         clock: Tells the present moment, aware.
         device: Names this device's log files.
-        port: Where it will listen; part of what may stand in the Host header.
+        port: Where it will listen; part of what the Host header may hold.
         as_of: Look at the base as it stood at the end of that day.
-        lan: Who may come in from the local network; None for this machine only, unasked.
+        lan: Who may come in from the local network; None for this machine only, without a
+            passphrase.
     """
     app = Flask("kb.web")
     app.extensions["missbook"] = Desk(root, clock=clock, device=device, as_of=as_of)
@@ -122,7 +123,7 @@ def _say_errors(app: Flask) -> None:
         if request.accept_mimetypes.best == "application/json":
             return error_page(403, "the token is an old one", "get a new one from /token")
         if request.endpoint == "login.take":
-            # Not shown to be sent once more: a passphrase does not belong in a page.
+            # Not shown again to be sent once more: a passphrase does not belong in a page.
             return login.ask_again(request.form.get("next", "/"))
         fields = [
             (k, v) for k, v in request.form.items(multi=True) if k != request_guard.TOKEN_FIELD
@@ -136,7 +137,7 @@ def _say_errors(app: Flask) -> None:
         if code < 400:
             return error
         if code == 405 and request.method == "GET" and request.path.startswith("/log/"):
-            # A refused form, loaded again: a phone does so by itself, and without what was sent.
+            # A refused form, reloaded: a phone does that by itself, without what was sent.
             miss = request.path.startswith("/log/miss/")
             return redirect(request.path.rpartition("/")[0] if miss else "/log", code=303)
         plain = {404: "There is no such page.", 413: TOO_MUCH}
@@ -155,7 +156,7 @@ def _say_errors(app: Flask) -> None:
 
 
 def error_page(status: int, message: str, hint: str = "") -> ResponseReturnValue:
-    """What went wrong in a sentence: as JSON for a script of ours, else as a page."""
+    """What went wrong, in a sentence: as JSON for our own script, otherwise as a page."""
     if request.accept_mimetypes.best == "application/json":
         return jsonify(error=message, hint=hint), status
     title = {401: "Sign in", 404: "Not found", 409: "Changed meanwhile"}.get(

@@ -1,4 +1,4 @@
-"""Where a thing of the base is found on the page, and commands named in a text as links."""
+"""Addresses on the page of everything in the base, and commands in a text as links."""
 
 from __future__ import annotations
 
@@ -30,12 +30,12 @@ OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
 WRITTEN = re.compile(r"write: (?P<link>\[.+\]\(\S+\))$")
 PAIR = " / "
 SAT = {"sitting", "sat", "score_count"}
-"""Columns that have something only when the paper of their row was sat."""
+"""Columns that are filled only when the paper of their row was sat."""
 UNBROKEN = "\u00a0"
 PER_CENT = re.compile(r"(?<=\d) (?=%)")
 NEAREST = "Did you mean "
 ALL = "1000"
-"""As many rows as `--limit` without a number stands for."""
+"""The number of rows that `--limit` without a number means."""
 
 SCREENS = {
     "find": "/find",
@@ -59,28 +59,28 @@ WORDS = {
 
 
 def note_address(path: str) -> str:
-    """Where the note of that path is read."""
+    """Address of the note with that path."""
     return f"/note/{quote(path)}"
 
 
 def area_address(area: str) -> str:
-    """Where an area is shown."""
+    """Address of an area."""
     return f"/area/{quote(area, safe='')}"
 
 
 def miss_address(question: str) -> str:
-    """Where the note for a missed question is written or linked."""
+    """Address at which the note for a missed question is written or linked."""
     return f"/log/miss/{quote(question, safe=':')}"
 
 
 def compare_address(one: str = "", other: str = "", *, write: bool = False) -> str:
-    """Where two diagnoses stand side by side, or the note that compares them is written."""
+    """Address of two diagnoses side by side, or of the form for the note that compares them."""
     query = urlencode({key: said for key, said in (("one", one), ("other", other)) if said})
     return ("/compare/note" if write else "/compare") + (f"?{query}" if query else "")
 
 
 def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
-    """Where a report is shown, with these options."""
+    """Address of a report with these options."""
     address = SCREENS.get(name, f"/report/{name}")
     query = urlencode({key: value for key, value in (asked or {}).items() if value})
     page, mark, part = address.partition("#")
@@ -88,7 +88,7 @@ def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
 
 
 def entry_address(entry: Entry) -> str:
-    """Where an entry of a list leads: its note, or the open miss it is; empty if nowhere."""
+    """Address behind an entry of a list: its note, or the open miss; empty if there is none."""
     fields = dict(entry.fields)
     path = fields.get("path")
     if "miss_count" in fields and isinstance(fields.get("question"), str):
@@ -117,10 +117,10 @@ def entry_heads(entry: Entry) -> list[tuple[str, str]]:
 
 
 def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
-    """What stands to the right of an entry, its areas by their names.
+    """The text to the right of an entry, areas by their names.
 
     Args:
-        entry: Its fields `area` or `areas` tell which of the texts are ids.
+        entry: Its fields `area` or `areas` say which of the texts are ids.
         areas: Name by id.
     """
     fields = dict(entry.fields)
@@ -133,7 +133,7 @@ def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
 
 
 def together(text: str) -> str:
-    """The text with each figure and its per cent sign on one line."""
+    """The text with no line break between a figure and its per cent sign."""
     return PER_CENT.sub(UNBROKEN, text)
 
 
@@ -153,7 +153,7 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
 
     Args:
         text: Plain text of a report.
-        name: The report it stands in.
+        name: The report that contains it.
         asked: The options that report was asked with.
     """
     text = together(text)
@@ -210,8 +210,8 @@ def line_links(line: str, paths: Mapping[str, str]) -> Markup:
 
 
 def _command(match: re.Match[str]) -> tuple[int, int, str, str]:
-    """Where a command begins and ends in its text, where it leads on the page (empty if nowhere),
-    and what the link says.
+    """Where a command begins and ends in its text, its address on the page (empty if none), and the
+    link's text.
     """
     name, rest = match["name"], match["rest"]
     if name not in TAKE_WORDS:

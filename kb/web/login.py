@@ -1,7 +1,7 @@
 """The passphrase of the local network: kept as a hash, asked of every browser, hard to guess.
 
-The hash lives in memory only and is made anew at every start: kept in the base it would travel
-with the folder to wherever that is synchronised, and could be guessed at there at leisure.
+The hash is kept in memory only and made at every start: in the base it would travel with the folder
+to wherever that is synchronised, and could be guessed at leisure there.
 """
 
 from __future__ import annotations
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
 LEAST_LETTERS = 12
-"""Characters of a passphrase, at least. Common practice, no source: with the waits below some
-hundred guesses an hour are possible, which leaves nothing to a guesser."""
+"""Least characters of a passphrase. Common practice, no source: with the waits below some hundred
+guesses an hour are possible, which leaves nothing to a guesser."""
 
 COST, BLOCK, PARALLEL = 2**15, 8, 1
 """Parameters of scrypt (RFC 7914): 32 MB and about a tenth of a second for each guess."""
@@ -46,7 +46,7 @@ LONGEST_WAIT_OVERALL_SECONDS = 60.0
 OWN_MACHINE = "127.0.0.1"
 FORGET_SECONDS = 3600.0
 ADDRESS_COUNT = 500
-"""Addresses remembered at most; the one heard of longest ago is forgotten first."""
+"""Most addresses remembered; the one not heard from for longest is forgotten first."""
 
 SIGNED_IN_SECONDS = 12 * 3600.0
 OPEN_TO_ALL = ("login.ask", "login.take", "static")
@@ -96,7 +96,7 @@ class _Guesser:
 
 
 class Waits:
-    """How long who has guessed wrong must wait: each address, and all of them together."""
+    """How long to wait after wrong guesses: for each address, and for all of them together."""
 
     def __init__(self, ticks: Callable[[], float]) -> None:
         self._ticks = ticks
@@ -171,7 +171,7 @@ class Door:
         Raises:
             TooManyRequests: This address, or all together, guessed wrong too often.
         """
-        # One at a time: guesses side by side gain nothing, and memory stays bounded.
+        # One at a time: parallel guesses gain nothing, and memory stays bounded.
         with self._lock:
             wait = self._waits.seconds(address)
             if wait > 0:
@@ -192,7 +192,7 @@ class Door:
         return self._inside.get(visit, 0.0) > self._ticks()
 
     def leave(self, visit: str) -> None:
-        """End a visit; its cookie is worth nothing from now on."""
+        """End a visit; its cookie is worthless from now on."""
         self._inside.pop(visit, None)
 
 
@@ -225,14 +225,14 @@ def _next_of(address: str) -> str:
 
 
 def _inside_only(address: str) -> str:
-    """The address if it leads to a page of ours, else the first page."""
+    """The address if it is a page of ours, otherwise the first page."""
     fine = address.startswith("/") and not address.startswith("//")
     return address if fine and address.isprintable() and "\\" not in address else "/"
 
 
 def ask_again(onwards: str) -> ResponseReturnValue:
-    """The form anew, after one that was loaded before missbook was started anew."""
-    return _form(onwards, "missbook was started anew meanwhile: type the passphrase again."), 403
+    """The form again, after one that was loaded before missbook was restarted."""
+    return _form(onwards, "missbook was restarted meanwhile: type the passphrase again."), 403
 
 
 @screen.get("/login")
@@ -243,7 +243,7 @@ def ask() -> ResponseReturnValue:
 
 @screen.post("/login")
 def take() -> ResponseReturnValue:
-    """Take the passphrase."""
+    """Check the passphrase."""
     door: Door = current_app.extensions["missbook-door"]
     visit = door.try_words(request.remote_addr or "", request.form.get("passphrase", ""))
     onwards = _inside_only(request.form.get("next", "/"))

@@ -1,4 +1,4 @@
-"""Who may ask what: Host and Origin, tokens of forms, sizes, and the headers of every answer."""
+"""Which requests are answered: Host and Origin, tokens of forms, sizes, and response headers."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from flask import Flask, Response
 
 BODY_BYTES = 2 * 1024 * 1024
-"""Largest form taken: a pasted sheet of thousands of lines is some 100 kB."""
+"""Largest form accepted: a pasted sheet of thousands of lines is some 100 kB."""
 
 FIELD_COUNT = 1000
 """Most fields of a form."""
@@ -40,21 +40,21 @@ HEADERS = (
 
 
 def trusted_hosts(port: int, names: tuple[str, ...] = ()) -> frozenset[str]:
-    """What may stand in the Host header: this machine itself, and `names` it is known by."""
+    """What the Host header may hold: this machine itself, and the `names` it is known by."""
     hosts = ("127.0.0.1", "localhost", "[::1]", *names)
     bare = frozenset(hosts) if port == 80 else frozenset()
     return bare | {f"{host}:{port}".casefold() for host in hosts}
 
 
 def cookie_name(port: int) -> str:
-    """A browser sends cookies to every port of a machine: two bases side by side, each on a port
-    of its own, must not take each other's.
+    """A browser sends cookies to every port of a machine: two bases open at once, each on its own
+    port, must not use each other's.
     """
     return f"missbook-{port}"
 
 
 def install(app: Flask, hosts: frozenset[str], port: int) -> None:
-    """Check every request before a screen sees it, and put the headers on every answer."""
+    """Check every request before a screen sees it, and add the headers to every response."""
     app.config.update(
         MAX_CONTENT_LENGTH=BODY_BYTES,
         MAX_FORM_MEMORY_SIZE=BODY_BYTES,
@@ -110,14 +110,14 @@ def check_origin() -> None:
 
 
 class StaleFormError(Exception):
-    """A form of this page that carries a token from before missbook was started anew."""
+    """A form of this page with a token from before missbook was restarted."""
 
 
 def check_token() -> None:
     """Refuse a form that was not made by this page.
 
     Raises:
-        StaleFormError: The browser vouches that it was, yet the token is not the present one.
+        StaleFormError: The browser vouches that it was, but the token is an old one.
         Forbidden: Nobody vouches for it.
     """
     given = request.headers.get(TOKEN_HEADER) or request.form.get(TOKEN_FIELD, "")

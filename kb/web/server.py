@@ -29,20 +29,20 @@ announced or reached; the page itself takes less, see `guard`."""
 
 
 def make_server(app: Flask, host: str, port: int) -> Any:  # noqa: ANN401 - waitress has no types
-    """A server that listens already; `run()` answers until Ctrl-C.
+    """A server that is listening; `run()` answers until Ctrl-C.
 
     Raises:
         OSError: The port is taken.
     """
     from waitress import create_server
 
-    # That a request waits for the one before it is no news for the person at the terminal.
+    # Silence its notices that a request waits for the one before it.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     return create_server(app, host=host, port=port, **SETTINGS)
 
 
 def own_addresses() -> tuple[str, ...]:
-    """Addresses of this machine on its networks, the one it reaches others by first."""
+    """Addresses of this machine on its networks, the one that reaches others first."""
     found: dict[str, None] = {}
     # Nothing is sent: this only asks the system which of its addresses it would use.
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:

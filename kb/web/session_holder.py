@@ -1,7 +1,7 @@
-"""The one open base behind the page: shared by all requests, opened anew when a file changed.
+"""The one open base behind the page: shared by all requests, reopened when a file changed.
 
-Reading thousands of notes for the first time takes seconds. That is done beside the requests, so
-that a page can say how far it is instead of hanging.
+Reading thousands of notes for the first time takes seconds. A thread does that, so that a page can
+say how far it is instead of hanging.
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 PATIENCE_SECONDS = 1.5
-"""How long a page is kept waiting before it says instead what is going on."""
+"""How long a page waits, in seconds, before it says what is going on."""
 
 FORM_PATIENCE_SECONDS = 120.0
-"""A form waits: to turn it away would be to lose what was typed."""
+"""A form waits: turning it away would lose what was typed."""
 
 
 class Going(NamedTuple):
-    """How far long work has come; `total` is 0 when it is not known."""
+    """Progress of long work; `total` is 0 when it is not known."""
 
     what: str = "Opening the base"
     done: int = 0
@@ -35,7 +35,7 @@ IDLE = Going("Another page is being made")
 
 
 class BusyError(Exception):
-    """The base is being read, or somebody else's page is being made."""
+    """The base is being read, or another request is being answered."""
 
     def __init__(self, going: Going) -> None:
         super().__init__(going.what)
@@ -43,7 +43,7 @@ class BusyError(Exception):
 
 
 class _Loading(threading.Thread):
-    """Loads a session. Whoever started it may stop waiting; then it gives the base back itself."""
+    """Loads a session. If whoever started it stops waiting, it releases the base itself."""
 
     def __init__(self, session: Session, indexed: bool, give_back: Callable[[], None]) -> None:
         super().__init__(daemon=True, name="loading")
@@ -65,7 +65,7 @@ class _Loading(threading.Thread):
                 self._give_back()
 
     def finished_within(self, seconds: float) -> bool:
-        """Whether it was done in time; if not, nobody waits for it any longer."""
+        """Whether it finished in time; if not, it is no longer waited for."""
         self.join(seconds)
         with self._gate:
             self._left = not self._done
@@ -94,7 +94,7 @@ class Desk:
         self._lock = threading.Lock()
 
     def take(self, *, indexed: bool = False, waits: bool = False) -> Session:
-        """The open base, as the files are now; nobody else has it until it is given back.
+        """The open base, as the files are now; nobody else has it until it is released.
 
         Args:
             indexed: The full-text index will be used.
@@ -117,7 +117,7 @@ class Desk:
         return self._session
 
     def make_ready(self, session: Session, *, waits: bool = False) -> None:
-        """Bring the index of a session that was taken up to date.
+        """Bring the index of an acquired session up to date.
 
         Raises:
             BusyError: That takes longer; the session is no longer the caller's.

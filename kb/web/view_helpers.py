@@ -1,4 +1,4 @@
-"""What every screen uses: the open base, a template shown, a report shown, the way on."""
+"""What every screen uses: the open base, templates, reports and redirects."""
 
 from __future__ import annotations
 
@@ -31,10 +31,10 @@ def opened(*, indexed: bool = False, patient: bool = False) -> Session:
 
     Args:
         indexed: The full-text index will be used (searching, what is near, the map).
-        patient: Wait like a form does; for what cannot show a page in its place.
+        patient: Wait as a form does, where no page can be shown instead.
 
     Raises:
-        BusyError: It takes a while; the page then says how far it is and asks again by itself.
+        BusyError: It takes a while; the page then says how far it is and reloads itself.
     """
     desk: Desk = current_app.extensions["missbook"]
     waits = patient or request.method not in ("GET", "HEAD")
@@ -69,11 +69,11 @@ def area_names() -> dict[str, str]:
 
 
 def name_of(kind: str, own: str, heads: bool = False) -> str:
-    """What the page calls a thing: areas and sources by their names, all else as it is written.
+    """How the page names a value: areas and sources by their names, everything else as written.
 
     Args:
-        kind: Of the column it stands in.
-        own: The id, or what else is written there.
+        kind: Of its column.
+        own: The id, or whatever else is in the cell.
         heads: It heads a row, and so begins with a capital.
     """
     known: dict[str, str] = {}
@@ -85,31 +85,31 @@ def name_of(kind: str, own: str, heads: bool = False) -> str:
 
 
 def entry_right(entry: Entry) -> list[str]:
-    """What stands to the right of an entry of a list."""
+    """The text to the right of an entry of a list."""
     return links.entry_right(entry, area_names())
 
 
 def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401
-    """A page made from a template; `right` stands beside its heading."""
+    """A page made from a template; `right` is shown beside its heading."""
     errors = () if "session" not in g else _errors(g.session)
     return render_template(template, title=title, right=right, errors=errors, **context)
 
 
 def _errors(session: Session) -> tuple[Problem, ...]:
-    """What is wrong with the files, so that something is left out of every page."""
+    """Errors in the files that leave something out of every page."""
     return tuple(problem for problem in session.whole.problems if problem.severity == "error")
 
 
 def see_other(address: str) -> Response:
-    """Go on to another page after a form was taken."""
+    """Redirect to another page after a form was accepted."""
     return redirect(address, code=303)
 
 
 def given_options(options: tuple[Option, ...]) -> dict[str, str]:
-    """What the address says of a report's options; empty ones are left out.
+    """The options of a report in the address; empty ones are left out.
 
     Raises:
-        QueryError: The address holds a word that is no option.
+        QueryError: The address has a name that is not an option.
     """
     known = {option.name for option in options}
     for name in request.args:
@@ -120,7 +120,7 @@ def given_options(options: tuple[Option, ...]) -> dict[str, str]:
 
 
 def needs_index(module: ModuleType) -> bool:
-    """Whether a report searches, or asks what is near."""
+    """Whether a report uses the full-text index."""
     return bool(getattr(module, "SEARCHES", "") or getattr(module, "NEEDS_INDEX", False))
 
 
@@ -151,7 +151,7 @@ def show_report(
 
 
 def shortened(text: str) -> str:
-    """A sentence that repeats what was typed stays one, however much that was."""
+    """A message that repeats what was typed, cut to a readable length."""
     return text if len(text) <= LONGEST_SENTENCE else f"{text[:ENDS]} \u2026 {text[-ENDS:]}"
 
 

@@ -189,8 +189,8 @@ def test_markup_in_a_sheet_is_text(browser: Callable[..., Browser]) -> None:
     ("text", "day", "sentence"),
     [
         ("north\n143\n", "soon", "'soon' is not a date. Write it as 2027-02-14."),
-        ("north\n143\n", "2027-02-15", "2027-02-15 has not come yet. Mend the day."),
-        ("north\n143\n", "1989-12-31", "1989-12-31 is too long ago. Mend the day."),
+        ("north\n143\n", "2027-02-15", "2027-02-15 has not come yet. Correct the day."),
+        ("north\n143\n", "1989-12-31", "1989-12-31 is too long ago. Correct the day."),
         ("north\n" * 40_000, "", "The sheet is too long: at most 200000 characters."),
     ],
 )

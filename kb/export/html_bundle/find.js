@@ -52,7 +52,7 @@ function makeFinder(data, count) {
     return found;
   }
 
-  // Numbers of notes, best first; words that stand in no note are left out and named.
+  // Numbers of notes, best first; words that are in no note are left out and named.
   function find(text, titles) {
     const asked = [], missing = [], shown = new Set();
     for (const word of new Set(words(text))) {

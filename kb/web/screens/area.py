@@ -1,4 +1,4 @@
-"""One area: how it stands, what to read before its questions, and its topics."""
+"""One area: its standing, what to read before its questions, and its topics."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ screen = Blueprint("area", __name__)
 
 @screen.get("/area/<area>")
 def one_area(area: str) -> ResponseReturnValue:
-    """The area of that id or name."""
+    """The area with that id or name."""
     session = opened(indexed=True)
     found = session.exam.area(area)
     if found.id != area:

@@ -24,9 +24,9 @@ def chart(name: str) -> Answer:
     """One chart in one style; `size` is narrow or wide, `scheme` light or dark."""
     asked = dict(request.args.items())
     style = chart_images.style(asked.pop("size", "wide"), asked.pop("scheme", "light"))
-    view_helpers.opened(patient=True)  # an image cannot say that it comes in a moment
+    view_helpers.opened(patient=True)  # an image cannot say that it will be there in a moment
     built = chart_images.chart(name, asked)
-    view_helpers.give_back()  # drawing needs no base, so nobody waits for it
+    view_helpers.give_back()  # drawing needs no base, so it is released first
     if not built.panels:
         raise NotFoundError(built.alternative)
     raw = chart_images.drawn(built, style)

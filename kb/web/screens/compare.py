@@ -31,7 +31,7 @@ screen = Blueprint("compare", __name__)
 
 @screen.get("/compare")
 def look() -> ResponseReturnValue:
-    """What the notes say of each; where a note compares them already, that note."""
+    """What the notes say about each, or the note that compares them already."""
     one, other = _names(request.args)
     if not one or not other:
         return show("compare_ask.html", title="Compare two", one=one, other=other)
@@ -74,7 +74,7 @@ def _told(session: Session, notes: tuple[Note, ...]) -> list[dict[str, Any]]:
 
 @screen.get("/compare/note")
 def ask() -> ResponseReturnValue:
-    """The form of the note: what tells the two apart, and what the notes say of each."""
+    """The form of the note: what tells the two apart, and what the notes say about each."""
     one, other = _names(request.args)
     if not one or not other:
         return see_other(compare_address(one, other))

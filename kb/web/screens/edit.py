@@ -1,4 +1,4 @@
-"""Edit a note as plain text: look at it first, and nothing is written over unseen."""
+"""Edit a note as plain text, with a preview; nothing is overwritten unseen."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 NAV = None
 BOM = "\ufeff"
 MOST_LINES = 500
-"""Lines that differ, as far as they are shown."""
+"""Most differing lines that are shown."""
 screen = Blueprint("edit", __name__)
 
 
@@ -73,7 +73,7 @@ def save(path: str) -> ResponseReturnValue:
         done = save_note(session, note, typed, digest, small=bool(request.form.get("small")))
     except ConflictError as error:
         now, new_digest = session.text(note)
-        if new_digest == digest:  # the file is as it was: another process was writing elsewhere
+        if new_digest == digest:  # the file is unchanged: another process was writing elsewhere
             message, hint = said(error)
             return _page(session, note, typed, digest, refused=message, hint=hint), 409
         lines = differences(now, typed)

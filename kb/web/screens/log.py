@@ -54,7 +54,7 @@ def log() -> str:
 
 
 def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  # noqa: ANN401
-    """The whole screen; `asked` is what the form starts with, else what follows the last answer."""
+    """The whole screen; the form starts with `asked`, or with what follows the last answer."""
     latest = latest_answers(session, LATEST_COUNT)
     last = latest[0] if latest else next(iter(session.whole.attempts[-1:]), None)
     typed = {name: asked.get(name, "") for name in ONE_ANSWER}
@@ -94,7 +94,7 @@ def other_sources(session: Session) -> list[str]:
 
 
 def _told(exam: Exam, source: Source) -> dict[str, Any]:
-    """A source as the form needs it: which area its numbering tells, how many items it has."""
+    """A source as the form needs it: the areas of its numbering, and how many items it has."""
     names = {area.id: area.name for area in exam.areas}
     spans = [[span.first, span.last, names.get(span.area, span.area)] for span in source.ranges]
     return {
@@ -138,7 +138,7 @@ def _fields(given: Mapping[str, Any]) -> dict[str, str]:
 
 @screen.post("/log")
 def take() -> ResponseReturnValue:
-    """Take one answer of the form, and go on to the next number."""
+    """Log one answer from the form, and go on to the next number."""
     session = opened()
     fields = _fields(request.form)
     try:
@@ -174,11 +174,11 @@ def log_address(**fields: str) -> str:
 
 @screen.post("/log/queue")
 def take_queue() -> ResponseReturnValue:
-    """Take what a phone held back: answers, and ids of answers to take back, in their order.
+    """Log what a phone held back: answers, and ids of answers to take back, in order.
 
-    Each is judged by itself, so that one that cannot be taken holds up no other. What came
-    already is told as saved, and adds nothing. Where the disk refuses, or another process writes,
-    the whole message fails, and what of it was saved before comes again without harm.
+    Each is handled by itself, so that a bad one holds up no other. One that came before is reported
+    as saved and adds nothing. If the disk refuses or another process is writing, the whole message
+    fails; sending it again does no harm.
     """
     session = opened()
     try:
@@ -205,14 +205,14 @@ def take_queue() -> ResponseReturnValue:
             told = "; ".join(part for part in said(error) if part)
             answers.append({"entry": each.get("entry"), "saved": False, "error": told})
     log_entries(session, waiting)
-    # At a set day the clock stands still, and nobody's can agree with it.
+    # At a fixed day the clock stops, so no phone's clock can agree with it.
     now = session.now.isoformat() if session.as_of is None else ""
     return jsonify(answers=answers, now=now)
 
 
 def _take_back(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
-    """Take back an answer by the sender's id for it, or by its own; one that does not count is
-    back already.
+    """Take back an answer by the sender's id for it, or by its own; one that does not count was
+    taken back already.
     """
     own = entry_id(str(sent["void"])) if "void" in sent else str(sent["void_id"])
     if any(attempt.id == own for attempt in session.whole.attempts):

@@ -1,4 +1,4 @@
-"""A block of questions, or a pasted answer sheet, logged in one go; and what an import came to."""
+"""A block of questions, or a pasted answer sheet, logged in one go; and the result of an import."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ screen = Blueprint("log_block", __name__)
 
 @screen.post("/log/block")
 def block() -> ResponseReturnValue:
-    """Log a run of items, all right but those that are named."""
+    """Log a run of items, all right except those that are named."""
     session = opened()
     typed = {name: request.form.get(name, "").strip() for name in BLOCK}
     try:
@@ -112,7 +112,7 @@ def _go_on(added: Added) -> ResponseReturnValue:
 
 @screen.get("/log/import/<batch>")
 def one_import(batch: str) -> str:
-    """What an import came to, with a way to take it back."""
+    """The result of an import, with a way to take it back."""
     session = opened()
     mine = [attempt for attempt in session.base.attempts if attempt.batch == batch]
     if not mine:
@@ -184,7 +184,7 @@ def take_sheet() -> ResponseReturnValue:
 
 
 def _sheet_refused(session: Session, error: KBError) -> str:
-    """The log screen, with what was pasted in its form and what is wrong with it."""
+    """The log screen, with the pasted text in its form and what is wrong with it."""
     message, hint = said(error)
     return log_page(
         session,
@@ -200,7 +200,7 @@ def _pasted(session: Session) -> tuple[str, date]:
     """The text, and the day of its answers without a date.
 
     Raises:
-        QueryError: There is no text, or too much of it, or the day cannot be.
+        QueryError: There is no text, or too much of it, or the day is impossible.
     """
     text = request.form.get("text", "").replace("\r\n", "\n")
     if not text.strip():
@@ -217,9 +217,9 @@ def _pasted(session: Session) -> tuple[str, date]:
             hint = "write it as 2027-02-14"
             raise QueryError(f"'{shown_day}' is not a date", hint=hint) from error
         if day > session.today:
-            raise QueryError(f"{shown_day} has not come yet", hint="mend the day")
+            raise QueryError(f"{shown_day} has not come yet", hint="correct the day")
         if day.year < EARLIEST_YEAR:
-            raise QueryError(f"{shown_day} is too long ago", hint="mend the day")
+            raise QueryError(f"{shown_day} is too long ago", hint="correct the day")
     return text, day
 
 

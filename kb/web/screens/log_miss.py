@@ -1,4 +1,4 @@
-"""A miss and its note: what may cover it, one touch to link it, a new note, or setting it aside."""
+"""A miss and its note: link one that may cover it, write a new one, or set the miss aside."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ FIELDS = ("body", "title", "area", "concepts", "basis")
 NOTHING = "nothing"
 LONGEST_TITLE = 200
 MOST_COMPARED = 20_000
-"""Characters of a text that are compared with the notes; one idea has fewer."""
+"""Characters of a text that are compared with the notes; a note about one idea has fewer."""
 
 screen = Blueprint("log_miss", __name__)
 
@@ -88,7 +88,7 @@ def _miss_page(
 
 
 def _pair(session: Session, question: QuestionId) -> tuple[str, str] | None:
-    """The two that were taken for each other, where a remark of a miss names them."""
+    """The two that were mixed up, where the remark of a miss names them."""
     remarks = [a.remark for a in session.base.attempts if a.question == question and not a.right]
     return next((pair for remark in remarks[::-1] if (pair := parse_pair(remark))), None)
 
@@ -122,7 +122,7 @@ def miss_parts(
 
 
 def base_mark(session: Session) -> str:
-    """What tells this base from another that the same browser may see at the same address."""
+    """What distinguishes this base from another at the same address in the same browser."""
     return digest(str(session.root.resolve()))
 
 
@@ -169,7 +169,7 @@ def near(question: str) -> ResponseReturnValue:
 
 @screen.post("/log/miss/<question>/link")
 def link(question: str) -> ResponseReturnValue:
-    """Let a note that is there answer the miss."""
+    """Link an existing note to the miss."""
     session = opened()
     reference = question_reference(session, question)
     try:
@@ -194,7 +194,7 @@ def aside(question: str) -> ResponseReturnValue:
 
 @screen.post("/log/miss/<question>")
 def write(question: str) -> ResponseReturnValue:
-    """Write a new note for the miss; what looks like a patient's is asked about first."""
+    """Write a new note for the miss; anything that could identify a patient is queried first."""
     session = opened()
     reference = question_reference(session, question)
     typed = {name: request.form.get(name, "") for name in FIELDS}
@@ -252,10 +252,10 @@ def _done(sentence: str, address: str) -> ResponseReturnValue:
 
 
 def own_address(given: str) -> str:
-    """Where to go on: a log screen that the form names, else the list of misses."""
+    """Where to go next: a log screen that the form names, or the list of misses."""
     return given if given == "/log" or given.startswith(("/log?", "/log/")) else "/log/misses"
 
 
 def wants_json() -> bool:
-    """Whether a script of ours asks."""
+    """Whether our own script is asking."""
     return request.accept_mimetypes.best == "application/json"

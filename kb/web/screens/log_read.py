@@ -24,7 +24,7 @@ screen = Blueprint("log_read", __name__)
 
 @screen.app_context_processor
 def estimates() -> dict[str, Any]:
-    """Lets the page of a note say how long its words take."""
+    """Lets the page of a note say how long it takes to read."""
 
     def seconds_for(note: Note) -> int:
         return max(1, round(opened().study.reading_seconds(note.word_count)))
@@ -34,7 +34,7 @@ def estimates() -> dict[str, Any]:
 
 @screen.get("/note/<path:path>/read")
 def again(path: str) -> ResponseReturnValue:
-    """A refused form, loaded again: back to the note."""
+    """A refused form, reloaded: back to the note."""
     return see_other(note_address(path))
 
 

@@ -13,7 +13,7 @@ from kb.web.view_helpers import opened, show
 
 NAV = (90, "More", "/more")
 OWN_SCREEN = ("find", "forecast", "gaps", "history", "map", "plan", "sitting", "standing", "today")
-"""Shown elsewhere: on a screen of their own, or as a part of one."""
+"""Reports shown elsewhere: on a screen of their own, or as part of one."""
 
 HEADINGS = {
     "queue": "Notes that keep failing",
@@ -26,9 +26,7 @@ HEADINGS = {
     "rota": "Rota",
     "check": "Check of the base",
 }
-"""What stands at the head of each screen, so that one gets where one meant to go. Those wanted most
-often come first; a report not named here comes last.
-"""
+"""Headings of the reports listed here, the most used first; a report not named comes last."""
 
 screen = Blueprint("more", __name__)
 
@@ -47,6 +45,6 @@ def more() -> str:
 
 
 def _purpose(name: str) -> str:
-    """The first line of a report's help, without what its heading says already."""
+    """The first line of a report's help, without words that its heading has already."""
     line = (inspect.getdoc(report_module(name)) or "").splitlines()[0]
     return capital(line.removeprefix(HEADINGS.get(name, "")).lstrip(",: "))

@@ -1,4 +1,4 @@
-"""A note as a page: its text, what happened to it, and what is near it; pictures beside it."""
+"""A note as a page: its text, its history, and what is near it; and its pictures."""
 
 from __future__ import annotations
 
@@ -32,14 +32,14 @@ PICTURES = {
     ".svg": "image/svg+xml",
 }
 PICTURE_POLICY = "default-src 'none'; style-src 'unsafe-inline'; sandbox"
-"""A drawing may bring styles of its own, and runs nothing even when opened by itself."""
+"""A drawing may have its own styles, but runs nothing even when opened by itself."""
 
 screen = Blueprint("note", __name__)
 
 
 @screen.get("/note/<path:path>")
 def note(path: str) -> ResponseReturnValue:
-    """The note of that path; its id and its title, too, lead there."""
+    """The note with that path; its id and its title lead there too."""
     session = opened(indexed=True)
     found = session.note(path)
     if found.path != path:
@@ -73,7 +73,7 @@ def body_html(session: Session, note: Note, body: str | None = None) -> Markup:
         return note_address(path) if path.casefold().endswith(".md") else ""
 
     text = session.body(note) if body is None else body
-    # Safe: whatever HTML the text holds is shown as text.
+    # Safe: HTML in the text is shown as text.
     return Markup(to_page(text, note.path, address))
 
 
@@ -87,7 +87,7 @@ def _kind(path: str) -> str:
 
 @screen.get("/file/<path:path>")
 def picture(path: str) -> ResponseReturnValue:
-    """A picture of the base; no other kind of file is handed out."""
+    """A picture in the base; no other kind of file is served."""
     kind = _kind(path)
     if not kind:
         raise NotFoundError("only pictures are shown here")

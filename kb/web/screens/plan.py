@@ -1,4 +1,4 @@
-"""The plan until the exam, and the days of the rota that it rests on."""
+"""The plan until the exam, and the days of the rota it is based on."""
 
 from __future__ import annotations
 

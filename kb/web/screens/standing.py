@@ -1,4 +1,4 @@
-"""Standing and forecast: how each area stands, and what score it makes likely."""
+"""Standing and forecast: each area's standing, and the score it makes likely."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Today: what the plan holds for the day, and what most wants doing."""
+"""Today: what the plan asks for, and what is most urgent."""
 
 from __future__ import annotations
 
@@ -12,6 +12,6 @@ screen = Blueprint("today", __name__)
 
 @screen.get("/")
 def today() -> str:
-    """The report, without options: the first page stays calm."""
+    """The report without options: the first page stays calm."""
     report = opened().report("today")
     return show("plain_report.html", title=report.title, right=report.right, report=report)

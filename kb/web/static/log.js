@@ -122,7 +122,7 @@
   async function deliver(entries) {
     let answer = await post(entries);
     if (answer.status === 403) {
-      await freshToken(); // missbook was started anew since this page was loaded.
+      await freshToken(); // missbook was restarted since this page was loaded.
       answer = await post(entries);
     }
     if (!answer.ok) {
