@@ -4,6 +4,7 @@ python scripts/bench.py search [--notes 6000] [--base DIR]
 python scripts/bench.py reports [--notes 6000] [--answers 20000] [--base DIR]
 python scripts/bench.py graph speed|links|large|near DIR
 python scripts/bench.py carry [--notes 2000] [--slower 4]
+python scripts/bench.py years [--sizes 3] [--runs 3] [--log]
 """
 
 from __future__ import annotations
@@ -18,6 +19,7 @@ import bench_carry
 import bench_graph
 import bench_reports
 import bench_search
+import bench_years
 
 
 def main() -> None:
@@ -26,7 +28,7 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     commands = parser.add_subparsers(required=True)
-    for module in (bench_search, bench_reports, bench_graph, bench_carry):
+    for module in (bench_search, bench_reports, bench_graph, bench_carry, bench_years):
         module.add_to(commands)
     given = parser.parse_args()
     given.run(given)

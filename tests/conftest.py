@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from web_client import Browser
 
 settings.register_profile("same-every-time", deadline=None, derandomize=True)
+settings.register_profile("explore", deadline=None, max_examples=300)
 settings.load_profile("same-every-time")
 
 GOLDEN = Path(__file__).parent / "golden"

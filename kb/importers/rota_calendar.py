@@ -18,7 +18,11 @@ if TYPE_CHECKING:
 
 MOMENT = re.compile(r"\d{8}(?:T\d{6}Z?)?")
 DATED = ("DTSTART", "DTEND", "RECURRENCE-ID", "EXDATE", "RDATE")
-FREQUENCIES = ("SECONDLY", "MINUTELY", "HOURLY", "DAILY", "WEEKLY", "MONTHLY", "YEARLY")
+FREQUENCIES = ("DAILY", "WEEKLY", "MONTHLY", "YEARLY")
+YEARS = range(1900, 2201)
+"""Of an event: a birthday may lie far back, but an endless span would never be walked through."""
+UNREADABLE = (ValueError, LookupError, AttributeError, TypeError, OverflowError, OSError)
+"""What the library raises for a calendar that is none; OSError for a time zone `Europe`."""
 EXPORT = "export the rota from your calendar again, as an .ics file"
 
 
@@ -54,12 +58,14 @@ def read_events(
     import recurring_ical_events
     from icalendar import Calendar
 
+    if _impossible(raw) is not None:
+        raise _refused(raw, path)
     found = []
     try:
         calendars = Calendar.from_ical(raw.removeprefix(codecs.BOM_UTF8), multiple=True)
         for calendar in calendars:
             found += recurring_ical_events.of(calendar).between(first, last + timedelta(days=1))
-    except (ValueError, IndexError, KeyError, AttributeError, TypeError) as error:
+    except UNREADABLE as error:
         raise _refused(raw, path) from error
     if not calendars:
         raise _refused(raw, path)
@@ -191,6 +197,9 @@ class Fault(NamedTuple):
 
 def fault_of(raw: bytes) -> Fault:
     """The first thing wrong with a file that the library could not read as a calendar."""
+    impossible = _impossible(raw)
+    if impossible is not None:
+        return impossible
     text = raw.decode("utf-8-sig", errors="replace")
     if not text.strip():
         return Fault("the file is empty", 0)
@@ -224,16 +233,40 @@ def fault_of(raw: bytes) -> Fault:
     return Fault("the calendar cannot be read", 0)
 
 
+def _impossible(raw: bytes) -> Fault | None:
+    """The first event that no rota has and that would keep the library busy without end."""
+    inside = False
+    for number, line in _unfolded(raw.decode("utf-8-sig", errors="replace")):
+        name, _, value = line.upper().partition(":")
+        name = name.partition(";")[0]
+        if name in ("BEGIN", "END") and value.strip() == "VEVENT":
+            inside = name == "BEGIN"
+        elif inside and name in ("DTSTART", "DTEND"):
+            year = re.match(r"\s*(\d{4})\d{4}", value)
+            if year and int(year[1]) not in YEARS:
+                hint = "take the event out of your calendar, and export it again"
+                return Fault(f"{name}: the year {year[1]} is none of a rota", number, hint)
+        elif inside and name == "RRULE":
+            found = _repeat(value, number)
+            if found is not None:
+                return found
+    return None
+
+
+def _repeat(value: str, line: int) -> Fault | None:
+    parts = dict(part.upper().partition("=")[::2] for part in value.strip().split(";"))
+    every = parts.get("INTERVAL", "1")
+    if parts.get("FREQ") in FREQUENCIES and every.isdecimal() and int(every[:9]) > 0:
+        return None
+    hint = "enter the repeat again in your calendar, and export it again"
+    return Fault(f"how the event repeats is not understood: '{value[:40]}'", line, hint)
+
+
 def _off(name: str, value: str, line: int) -> Fault | None:
     if name in DATED and not all(MOMENT.match(one) for one in value.strip().split(",")):
         hint = "write it as 20270407, or 20270407T210000"
         return Fault(f"{name}: '{value.strip()[:30]}' is not a date of a calendar", line, hint)
-    if name == "RRULE":
-        parts = dict(part.upper().partition("=")[::2] for part in value.strip().split(";"))
-        if parts.get("FREQ") not in FREQUENCIES:
-            hint = "enter the repeat again in your calendar, and export it anew"
-            return Fault(f"how the event repeats is not understood: '{value[:40]}'", line, hint)
-    return None
+    return _repeat(value, line) if name == "RRULE" else None
 
 
 def _unfolded(text: str) -> Iterator[tuple[int, str]]:

@@ -37,14 +37,15 @@ def parse_matrix(text: str, path: str) -> Matrix:
     named = named or head[0].casefold() in ("candidate", "name", "id", "person")
     first = 1 if named else 0
     key = next((row[first:] for row in body if named and row[0].casefold() == "key"), None)
-    rows = []
     for number, row in enumerate(body, start=2):
-        if named and row[0].casefold() == "key":
-            continue
         if len(row) != len(head):
             few = "fewer" if len(row) < len(head) else "more"
             message = f"{len(row) - first} answers, {few} than the {len(head) - first} items"
             raise FormatError(message, place=Place(path, number), hint="leave a blank cell empty")
+    rows = []
+    for number, row in enumerate(body, start=2):
+        if named and row[0].casefold() == "key":
+            continue
         rows.append(tuple(_cells(row[first:], key, Place(path, number))))
     return Matrix(items=tuple(head[first:]), rows=tuple(rows))
 

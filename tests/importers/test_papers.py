@@ -112,6 +112,8 @@ def test_a_group_is_read_as_ones_and_zeros_or_by_its_key() -> None:
         ("Q1,Q2\n1,0\n1,B\n", "m.csv:3: 'B' is neither 0 nor 1"),
         ("c,Q1,Q2\nkey,A,\nx,A,B\ny,A,B\n", "m.csv:3: an item has no key"),
         ("c,Q1,Q2\nkey,A,B\nx,A,AB\ny,A,B\n", "m.csv:3: 'AB' is no option"),
+        ("c,Q1,Q2\nx,A,A\ny,A,B\nkey,A\n", "m.csv:4: 1 answers, fewer than the 2 items"),
+        ("c,Q1,Q2\nx,A,A\ny,A,B\nkey,A,B,C\n", "m.csv:4: 3 answers, more than the 2 items"),
     ],
 )
 def test_a_table_that_is_no_matrix_names_its_line(text: str, said: str) -> None:

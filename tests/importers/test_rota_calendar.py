@@ -101,6 +101,12 @@ START = b"DTSTART;VALUE=DATE:20270310\r\n"
         (EVENT + ENDS, "r.ics:2: the event that begins here has no start"),
         (EVENT + b"DTSTART:2027-03-10\n" + ENDS, "r.ics:5: DTSTART: '2027-03-10' is not a date"),
         (EVENT + START + b"RRULE:FREQ=SOON\n" + ENDS, "r.ics:6: how the event repeats"),
+        (EVENT + START + b"RRULE:FREQ=SECONDLY\n" + ENDS, "r.ics:6: how the event repeats"),
+        (EVENT + START + b"RRULE:FREQ=DAILY;INTERVAL=0\n" + ENDS, "r.ics:6: how the event repeats"),
+        (EVENT + START + b"DTEND;VALUE=DATE:99991231\n" + ENDS, "r.ics:6: DTEND: the year 9999"),
+        (EVENT + b"DTSTART:00010101T080000Z\n" + ENDS, "r.ics:5: DTSTART: the year 0001"),
+        (EVENT + b"DTSTART;TZID=Europe:20270310T200000\n" + ENDS, "r.ics: the calendar cannot be"),
+        (EVENT + START + b"DURATION:P9999999W\n" + ENDS, "r.ics: the calendar cannot be read"),
         (b"BEGIN:VCALENDAR\r\nhello\r\n" + ENDS, "r.ics:2: this line has no colon"),
         (b"BEGIN:VCALENDAR\r\n" + ENDS, "r.ics:2: VEVENT ends here, but was not begun"),
     ],
@@ -111,6 +117,18 @@ def test_what_is_no_calendar_is_one_clear_error(raw: bytes, said: str) -> None:
         read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST)
     assert str(raised.value).startswith(said)
     assert raised.value.hint
+
+
+def test_a_time_zone_may_begin_long_ago() -> None:
+    """Calendar programs write the rules of a clock change from the year 1601 on."""
+    zone = (
+        "BEGIN:VTIMEZONE\r\nTZID:Somewhere\r\nBEGIN:STANDARD\r\nDTSTART:16010101T000000\r\n"
+        "TZOFFSETFROM:+0000\r\nTZOFFSETTO:+0000\r\nRRULE:FREQ=YEARLY;BYMONTH=10;BYDAY=-1SU\r\n"
+        "END:STANDARD\r\nEND:VTIMEZONE\r\n"
+    )
+    raw = calendar(TWILIGHT).replace(b"BEGIN:VEVENT", f"{zone}BEGIN:VEVENT".encode())
+    found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST)
+    assert [event.day.day for event in found] == [10]
 
 
 def test_two_calendars_in_one_file_are_both_read() -> None:

@@ -1,0 +1,181 @@
+"""What years of use cost: every command at three sizes of base, its time, memory and growth.
+
+Each command runs in a process of its own over an index that is already built and without a kept
+report, in turn with a bare process that only imports what every command needs: the ratio of the
+two holds on other machines. The growth is the slope of log(seconds beyond the bare process) over
+log(notes), by least squares: 1 means twice the base, twice the time.
+"""
+
+from __future__ import annotations
+
+import math
+import os
+import platform
+import shutil
+import statistics
+import subprocess
+import sys
+import tempfile
+import time
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from bench_reports import FLOOR, LAST_DAY, ROOT, settle
+
+from kb.storage.derived_store import DerivedStore
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Sequence
+
+SIZES = ((600, 2_000), (6_000, 20_000), (50_000, 200_000))
+COMMANDS = (
+    "today",
+    "queue",
+    "find low sodium",
+    "brief cardiology --minutes 10",
+    "standing",
+    "forecast",
+    "mixups",
+    "reasons",
+    "certainty",
+    "sitting",
+    "gaps",
+    "map cardiology",
+    "plan",
+    "check",
+)
+LOG_LINES = 1_000_000
+MOST_SECONDS = 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Seconds and megabytes at the peak of one process; no memory where the system cannot say."""
+
+    seconds: float
+    megabytes: float | None
+
+
+def cost_of(command: Sequence[str]) -> Cost:
+    """What one process costs from its start to its end; its status may be 0 or 1.
+
+    Raises:
+        subprocess.CalledProcessError: It failed.
+    """
+    environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
+    began = time.perf_counter()
+    process = subprocess.Popen(
+        command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    megabytes = None
+    if hasattr(os, "wait4"):
+        _, status, usage = os.wait4(process.pid, 0)
+        code = os.waitstatus_to_exitcode(status)
+        process.returncode = code
+        megabytes = usage.ru_maxrss / (1024**2 if sys.platform == "darwin" else 1024)
+    else:
+        code = process.wait()
+    seconds = time.perf_counter() - began
+    if code not in (0, 1):
+        raise subprocess.CalledProcessError(code, command)
+    return Cost(seconds, megabytes)
+
+
+def slope(sizes: Sequence[float], seconds: Sequence[float]) -> float:
+    """The exponent of growth over sizes; nan with fewer than two points above zero."""
+    points = [
+        (math.log(size), math.log(second))
+        for size, second in zip(sizes, seconds, strict=True)
+        if second > 0
+    ]
+    if len(points) < 2:
+        return math.nan
+    return statistics.linear_regression(*zip(*points, strict=True)).slope
+
+
+def _command(base: Path, words: str) -> list[str]:
+    command = [sys.executable, "-m", "kb", *words.split(), "--base", str(base)]
+    return [*command, "--as-of", LAST_DAY.isoformat()]
+
+
+def _forget(base: Path) -> None:
+    """No report is kept: what is measured is its making."""
+    DerivedStore.of(base).write(lambda db: db.execute("DELETE FROM report"))
+
+
+def measure(base: Path, words: str, runs: int) -> tuple[Cost, float]:
+    """The median run of a command, and how many bare processes it is worth."""
+    bare, costs = [], []
+    for _ in range(runs):
+        bare.append(cost_of([sys.executable, "-c", FLOOR]).seconds)
+        _forget(base)
+        costs.append(cost_of(_command(base, words)))
+    middle = sorted(costs, key=lambda cost: cost.seconds)[len(costs) // 2]
+    return middle, middle.seconds / statistics.median(bare)
+
+
+def run(sizes: Sequence[tuple[int, int]], runs: int) -> None:
+    """Print one table: a line a command, three cells a size, the growth, and whether it is slow."""
+    from make_base import make
+
+    print(f"{os.cpu_count()} cores, Python {platform.python_version()}, medians of {runs}\n")
+    heads = [f"{notes:,} notes, {answers:,} answers" for notes, answers in sizes]
+    print(f"| command | {' | '.join(heads)} | growth |")
+    print(f"| --- |{' --- |' * (len(sizes) + 1)}")
+    cells: dict[str, list[str]] = {}
+    beyond: dict[str, list[float]] = {}
+    slow: list[str] = []
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["MISSBOOK_CACHE"] = str(Path(folder) / "cache")
+        for notes, answers in sizes:
+            base = Path(folder) / str(notes)
+            make(base, notes, answers, 1)
+            settle(base)
+            first = cost_of(_command(base, "find low sodium"))
+            cells.setdefault("first build", []).append(_cell(first, None))
+            beyond.setdefault("first build", []).append(first.seconds)
+            for words in COMMANDS:
+                cost, ratio = measure(base, words, runs)
+                cells.setdefault(words, []).append(_cell(cost, ratio))
+                beyond.setdefault(words, []).append(cost.seconds * (1 - 1 / ratio))
+                if cost.seconds > MOST_SECONDS:
+                    slow.append(f"{words} at {notes:,} notes: {cost.seconds:.1f} s")
+            shutil.rmtree(base)
+    for words, row in cells.items():
+        growth = slope([notes for notes, _ in sizes], beyond[words])
+        print(f"| {words} | {' | '.join(row)} | {growth:.2f} |")
+    print(f"\nOver {MOST_SECONDS:.0f} s: {'; '.join(slow) or 'none'}.")
+
+
+def _cell(cost: Cost, ratio: float | None) -> str:
+    memory = "" if cost.megabytes is None else f", {cost.megabytes:.0f} MB"
+    times = "" if ratio is None else f", {ratio:.1f} times"
+    return f"{cost.seconds:.2f} s{times}{memory}"
+
+
+def run_log(lines: int) -> None:
+    """Print what reading and standing cost with a log of so many lines."""
+    from make_base import make
+
+    with tempfile.TemporaryDirectory() as folder:
+        os.environ["MISSBOOK_CACHE"] = str(Path(folder) / "cache")
+        base = Path(folder) / "base"
+        make(base, 600, lines, 1)
+        settle(base)
+        for words in ("standing", "standing"):
+            _forget(base)
+            print(f"{words} with {lines:,} answers: {_cell(cost_of(_command(base, words)), None)}")
+
+
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the subcommand `years` to scripts/bench.py."""
+    parser = commands.add_parser("years", help="every command at three sizes of base")
+    parser.add_argument("--sizes", type=int, default=len(SIZES), help="only the first so many")
+    parser.add_argument("--runs", type=int, default=3)
+    parser.add_argument("--log", action="store_true", help="a log of a million lines instead")
+    parser.set_defaults(
+        run=lambda given: run_log(LOG_LINES) if given.log else run(SIZES[: given.sizes], given.runs)
+    )

@@ -1,0 +1,233 @@
+"""Plant faults in the code and see whether the tests of its folder notice; print the score.
+
+    python scripts/mutate.py [FOLDER ...] [--changed REF] [--count N] [--seed N] [--minutes M]
+
+FOLDER is a folder of kb/ (default: stats, planning, formats, importers and storage). Each fault is
+planted alone, in a copy of the project, and the tests in tests/FOLDER run until one fails: first
+those of the module's own name, then the others. A fault that makes them run far too long counts as
+noticed. Stored output of the reports lies in other folders and takes no part. A library was tried
+first; it leaves out constants of modules and needs a system that can fork.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from pathlib import Path
+from queue import SimpleQueue
+from random import Random
+from typing import TYPE_CHECKING
+
+from planted_faults import Fault, find_faults
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+ROOT = Path(__file__).resolve().parent.parent
+FOLDERS = ("stats", "planning", "formats", "importers", "storage")
+COPIED = ("kb", "tests", "scripts", "notes", "README.md", "DEVELOPERS.md", "pyproject.toml")
+SLACK_SECONDS = 20.0
+SLOWER = 4
+"""A run that takes so many times the sound one, and the slack, has noticed the fault."""
+
+
+@dataclass(slots=True)
+class Copy:
+    """A copy of the project in which one fault at a time is planted."""
+
+    root: Path
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    def passes(self, fault: Fault) -> bool:
+        """Whether all tests of the folder still pass with the fault in place."""
+        path = self.root / fault.path
+        sound = path.read_bytes()
+        # Bytecode is told apart by time and size only, which a fault may leave as they were.
+        for old in (path.parent / "__pycache__").glob(f"{path.stem}.*.pyc"):
+            old.unlink()
+        try:
+            path.write_bytes(fault.plant(sound))
+            return all(self._run(tests) for tests in _tests(self.root, fault.path))
+        finally:
+            path.write_bytes(sound)
+
+    def _run(self, tests: Sequence[str]) -> bool:
+        folder = str(Path(tests[0]).parent)
+        limit = SLOWER * self.seconds.get(folder, SLACK_SECONDS) + SLACK_SECONDS
+        try:
+            return self.test(tests, limit) == 0
+        except subprocess.TimeoutExpired:
+            return False
+
+    def test(self, tests: Sequence[str], limit: float, *, bytecode: bool = False) -> int:
+        """Exit status of pytest on these files.
+
+        Raises:
+            subprocess.TimeoutExpired: It took longer than `limit` seconds.
+        """
+        surroundings = {**os.environ, "PYTHONUTF8": "1", "PYTHONHASHSEED": "1"}
+        if not bytecode:
+            surroundings["PYTHONDONTWRITEBYTECODE"] = "1"
+        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests]
+        return subprocess.run(
+            command,
+            cwd=self.root,
+            env=surroundings,
+            timeout=limit,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            check=False,
+        ).returncode
+
+
+def _tests(root: Path, path: str) -> tuple[list[str], ...]:
+    """Test files of the folder of a module: first those of its own name, then the rest."""
+    folder = Path("tests", *Path(path).parts[1:2])
+    names = sorted(p.relative_to(root).as_posix() for p in (root / folder).rglob("test_*.py"))
+    parts = Path(path).with_suffix("").parts[2:]
+    own = [name for name in names if any(f"test_{part}" in name for part in parts)]
+    rest = [name for name in names if name not in own]
+    return tuple(some for some in (own, rest) if some)
+
+
+def choose(paths: Iterable[Path], count: int, seed: int) -> list[Fault]:
+    """Up to `count` faults, spread evenly over the folders; 0 is all."""
+    by_folder: dict[str, list[Fault]] = {}
+    for path in sorted(paths):
+        name = path.relative_to(ROOT).as_posix()
+        by_folder.setdefault(_folder(name), []).extend(find_faults(path.read_bytes(), name))
+    random = Random(seed)
+    for faults in by_folder.values():
+        random.shuffle(faults)
+    found: list[Fault] = []
+    longest = max(map(len, by_folder.values()), default=0)
+    for at in range(longest):
+        found += [faults[at] for faults in by_folder.values() if at < len(faults)]
+    return found[:count] if count else found
+
+
+def _folder(path: str) -> str:
+    return Path(path).parts[1]
+
+
+def _changed(reference: str) -> list[Path]:
+    """Modules of kb/ that differ from a commit."""
+    command = ["git", "diff", "--name-only", "--diff-filter=d", reference, "--", "kb"]
+    done = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, encoding="utf-8")
+    paths = [ROOT / line for line in done.stdout.splitlines() if line.endswith(".py")]
+    return [
+        path
+        for path in paths
+        if (ROOT / "tests" / _folder(path.relative_to(ROOT).as_posix())).is_dir()
+    ]
+
+
+def _copies(folder: Path, count: int, folders: Iterable[str]) -> list[Copy]:
+    """Copies of the project, each with sound tests run once, which also times them."""
+    copies: list[Copy] = []
+    for number in range(count):
+        copy = Copy(folder / str(number))
+        for name in COPIED:
+            source = ROOT / name
+            if source.is_dir():
+                ignored = shutil.ignore_patterns("__pycache__", ".*")
+                shutil.copytree(source, copy.root / name, ignore=ignored)
+            else:
+                shutil.copy2(source, copy.root / name)
+        _lend(copy.root / ".cache")
+        copies.append(copy)
+
+    def warm(copy: Copy) -> None:
+        for name in folders:
+            begun = time.monotonic()
+            if copy.test([f"tests/{name}"], 1800, bytecode=True):
+                raise SystemExit(
+                    f"the tests in tests/{name} fail as they are: put them right first"
+                )
+            copy.seconds[str(Path("tests", name))] = time.monotonic() - begun
+
+    with ThreadPoolExecutor(count) as pool:
+        list(pool.map(warm, copies))
+    return copies
+
+
+def _lend(cache: Path) -> None:
+    """The test data that was fetched, by a link where the system allows one."""
+    try:
+        cache.symlink_to((ROOT / ".cache").resolve(), target_is_directory=True)
+    except OSError:
+        shutil.copytree(ROOT / ".cache", cache)
+
+
+def run(faults: Sequence[Fault], jobs: int, minutes: float) -> dict[Fault, bool]:
+    """Whether each fault was noticed; those begun after the time are left out."""
+    end = time.monotonic() + minutes * 60
+    with tempfile.TemporaryDirectory(prefix="faults-", ignore_cleanup_errors=True) as folder:
+        free: SimpleQueue[Copy] = SimpleQueue()
+        for copy in _copies(Path(folder), jobs, sorted({_folder(f.path) for f in faults})):
+            free.put(copy)
+
+        def one(fault: Fault) -> bool | None:
+            if time.monotonic() > end:
+                return None
+            copy = free.get()
+            try:
+                noticed = not copy.passes(fault)
+            finally:
+                free.put(copy)
+            if not noticed:
+                print(f"  survived  {fault.path}:{fault.line}  {fault.what}", flush=True)
+            return noticed
+
+        with ThreadPoolExecutor(jobs) as pool:
+            outcomes = list(pool.map(one, faults))
+    return {f: noticed for f, noticed in zip(faults, outcomes, strict=True) if noticed is not None}
+
+
+def table(outcomes: dict[Fault, bool]) -> str:
+    """Planted, noticed and the score for each folder and for all."""
+    lines = [f"{'Folder':<12}{'Planted':>8}{'Noticed':>8}{'Score':>8}"]
+    folders = dict.fromkeys(_folder(fault.path) for fault in outcomes)
+    for folder in (*sorted(folders), "all"):
+        mine = [seen for fault, seen in outcomes.items() if folder in ("all", _folder(fault.path))]
+        share = f"{sum(mine) / len(mine):.0%}" if mine else "-"
+        lines.append(f"{folder:<12}{len(mine):>8}{sum(mine):>8}{share:>8}")
+    return "\n".join(lines)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Plant faults as the command line says; status 1 if the score is below the floor."""
+    parser = argparse.ArgumentParser(description="Plant faults and see whether tests notice.")
+    parser.add_argument("folders", nargs="*", help="folders of kb/, or single modules")
+    parser.add_argument("--changed", metavar="REF", help="only modules that differ from a commit")
+    parser.add_argument("--count", type=int, default=100, help="how many (0: all; default 100)")
+    parser.add_argument("--seed", type=int, default=1, help="of the sample (default 1)")
+    parser.add_argument("--minutes", type=float, default=600, help="begin none after so long")
+    parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="at the same time")
+    parser.add_argument("--floor", type=float, default=0, help="least score in percent")
+    chosen = parser.parse_args(arguments)
+    if chosen.changed:
+        paths = _changed(chosen.changed)
+    else:
+        given = [ROOT / "kb" / name for name in chosen.folders or FOLDERS]
+        paths = [p for g in given for p in ([g] if g.suffix == ".py" else g.rglob("*.py"))]
+    faults = choose(paths, chosen.count, chosen.seed)
+    if not faults:
+        print("Nothing to plant a fault in.")
+        return 0
+    outcomes = run(faults, chosen.jobs, chosen.minutes)
+    print(table(outcomes))
+    if len(outcomes) < len(faults):
+        print(f"Time was up after {len(outcomes)} of {len(faults)} faults.")
+    return int(100 * sum(outcomes.values()) < chosen.floor * len(outcomes))
+
+
+if __name__ == "__main__":
+    sys.exit(main())
