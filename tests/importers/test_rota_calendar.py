@@ -142,7 +142,7 @@ def test_two_calendars_in_one_file_are_both_read() -> None:
     ("events", "said"),
     [
         ((), "it has no event from 2027-02-14 to 2027-06-08; nothing was set"),
-        ((TWILIGHT,), "none of its events stands for a shift; nothing was set"),
+        ((TWILIGHT,), "none of its events is a shift; nothing was set"),
     ],
 )
 def test_a_calendar_that_sets_no_day_is_refused(
