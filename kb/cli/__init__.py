@@ -1,7 +1,7 @@
 """The command line: finds commands and reports by name, and alone turns errors into exit status 2.
 
-A command is a file `cmd_<name>.py` with `command` and `MOMENT`; a report is a file in
-`kb/reports/` and needs nothing here. Only the one that is called is imported.
+A command is a file `cmd_<name>.py` with `command`; a report is a file in `kb/reports/`. Each has
+its place in `command_groups`. Only the one that is called is imported.
 """
 
 from __future__ import annotations
@@ -16,17 +16,16 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb import __version__
+from kb.cli.command_groups import GROUPS
 from kb.cli.params import Named
 from kb.core import plugins
 from kb.core.errors import KBError
 from kb.core.wording import CAUTION
 
 if TYPE_CHECKING:
-    from types import ModuleType
     from typing import IO
 
-MOMENTS = ("after questions", "before a topic", "each week", "the base")
-COMMAND_PROMISES = ("MOMENT", "command")
+COMMAND_PROMISES = ("command",)
 FEW_LOOKS = 200_000
 """New objects between two runs of the garbage collector. A command makes many records that live
 until its end; at Python's own 700 the runs cost a quarter of the time it takes to read a base."""
@@ -43,12 +42,14 @@ class OneLineError(click.ClickException):
 
 
 class Commands(Named):
-    """All commands and reports, grouped in the help by the moment they serve."""
+    """All commands and reports, in the order of `command_groups`."""
 
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of commands and reports."""
         names = {name.replace("_", "-") for name in plugins.module_names("kb.cli", prefix="cmd_")}
-        return sorted(names | set(plugins.module_names("kb.reports")))
+        names |= set(plugins.module_names("kb.reports"))
+        placed = [name for _, group in GROUPS for name in group if name in names]
+        return [*placed, *sorted(names - set(placed))]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import one command, or make one from a report."""
@@ -64,24 +65,14 @@ class Commands(Named):
         return None
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        """List commands by moment."""
-        for moment in MOMENTS:
-            rows = []
-            for name in self.list_commands(ctx):
-                if moment == self._module(name).MOMENT:
-                    command = self.get_command(ctx, name)
-                    if command is not None and not command.hidden:
-                        rows.append((name, command.get_short_help_str(limit=64)))
-            if rows:
-                with formatter.section(moment.capitalize()):
-                    formatter.write_dl(rows)
-
-    @staticmethod
-    def _module(name: str) -> ModuleType:
-        name = name.replace("-", "_")
-        if name in plugins.module_names("kb.cli", prefix="cmd_"):
-            return plugins.load("kb.cli", f"cmd_{name}", COMMAND_PROMISES)
-        return plugins.load("kb.reports", name, ("MOMENT",))
+        """List commands under the headings of their groups."""
+        names = self.list_commands(ctx)
+        for heading, group in GROUPS:
+            found = [(name, self.get_command(ctx, name)) for name in group if name in names]
+            with formatter.section(heading):
+                formatter.write_dl(
+                    [(name, one.get_short_help_str(limit=64)) for name, one in found if one]
+                )
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
         """Run the command; a failed action ends in one line and exit status 2."""

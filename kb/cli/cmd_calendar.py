@@ -13,8 +13,6 @@ from kb.cli.params import Whole, common, open_session
 if TYPE_CHECKING:
     from datetime import date
 
-MOMENT = "each week"
-
 
 @click.command(name="calendar")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), default="plan.ics")

@@ -19,8 +19,6 @@ from kb.presentation.report_model import Text
 if TYPE_CHECKING:
     from datetime import date
 
-MOMENT = "each week"
-
 
 class Charts(Named):
     """The charts there are."""

@@ -17,8 +17,6 @@ if TYPE_CHECKING:
 
     from kb.services.session import Session
 
-MOMENT = "after questions"
-
 
 @click.command(name="compare")
 @click.argument("one")

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
     from kb.core.ids import QuestionId, Round
     from kb.planning.sampling import Mixed
 
-MOMENT = "each week"
-
 
 @click.command(name="draw")
 @click.argument("count", type=Whole(1, 10000), metavar="N")

@@ -14,7 +14,6 @@ from kb.presentation.render import to_json
 if TYPE_CHECKING:
     from datetime import date
 
-MOMENT = "the base"
 NEIGHBOUR_COUNT = 5
 
 

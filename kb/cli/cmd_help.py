@@ -10,7 +10,6 @@ import click
 from kb.cli.params import width
 from kb.presentation.help_topics import help_text, help_topics
 
-MOMENT = "the base"
 PLAIN = str.maketrans("\N{BOX DRAWINGS LIGHT HORIZONTAL}\N{BULLET}", "--")
 BLANK = re.compile(r"\n{3,}")
 

@@ -16,7 +16,6 @@ from kb.presentation.report_model import Column, Facts, Report, Table
 if TYPE_CHECKING:
     from datetime import date
 
-MOMENT = "each week"
 TERMS = (
     ("facility", "share of candidates who were right"),
     ("discrimination", "correlation of an item with the score on the other items"),

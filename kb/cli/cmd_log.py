@@ -7,8 +7,6 @@ import click
 from kb.cli.params import Named
 from kb.core import plugins
 
-MOMENT = "after questions"
-
 
 class Ways(Named):
     """The ways of logging: each is a file `log_<name>.py` in this folder, imported on use."""

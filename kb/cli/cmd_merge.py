@@ -14,8 +14,6 @@ from kb.services.note_editing import later_written, merge_notes
 if TYPE_CHECKING:
     from datetime import date
 
-MOMENT = "the base"
-
 
 @click.command(name="merge")
 @click.argument("keep", metavar="KEEP")

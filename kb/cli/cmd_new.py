@@ -17,7 +17,6 @@ from kb.core.wording import CAUTION
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-MOMENT = "the base"
 
 STARTING_BLUEPRINT = (
     ("cardiology", "Cardiology", 19),

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
     from kb.core.model import Note
     from kb.services.session import Session
 
-MOMENT = "after questions"
-
 
 @click.command(name="note")
 @click.argument("question", required=False)

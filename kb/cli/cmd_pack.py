@@ -11,8 +11,6 @@ from kb.cli.params import common, open_session
 from kb.core.wording import counted
 from kb.presentation.render import to_json
 
-MOMENT = "the base"
-
 
 @click.command(name="pack")
 @click.argument("file")

@@ -13,8 +13,6 @@ from kb.cli.selection_options import choice_of, choosing, size
 if TYPE_CHECKING:
     from datetime import date
 
-MOMENT = "before a topic"
-
 
 @click.command(name="print")
 @choosing

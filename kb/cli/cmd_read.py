@@ -12,8 +12,6 @@ from kb.services.answer_logging import log_reading
 if TYPE_CHECKING:
     from datetime import date
 
-MOMENT = "each week"
-
 
 @click.command(name="read")
 @click.argument("notes", nargs=-1, required=True, metavar="NOTE...")

@@ -15,8 +15,6 @@ from kb.services.note_editing import rewrite_note
 if TYPE_CHECKING:
     from datetime import date
 
-MOMENT = "after questions"
-
 
 @click.command(name="rewrite")
 @click.argument("note")

@@ -15,8 +15,6 @@ if TYPE_CHECKING:
 
     from kb.services.session import Session
 
-MOMENT = "each week"
-
 
 @click.command(name="rota")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)

@@ -19,7 +19,6 @@ if TYPE_CHECKING:
 
     from kb.web.login import Door
 
-MOMENT = "the base"
 PORT = 8017
 PASSPHRASE = "MISSBOOK_PASSPHRASE"
 

@@ -23,8 +23,6 @@ if TYPE_CHECKING:
 
     from kb.services.session import Session
 
-MOMENT = "after questions"
-
 
 @click.command(name="sitting")
 @click.argument("name", required=False)

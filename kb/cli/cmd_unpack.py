@@ -9,8 +9,6 @@ import click
 from kb.core.wording import counted
 from kb.presentation.render import to_json
 
-MOMENT = "the base"
-
 
 @click.command(name="unpack")
 @click.argument("file")

@@ -38,7 +38,7 @@ TYPES: dict[str, click.ParamType[Any]] = {
 
 def report_command(name: str) -> click.Command:
     """The command that shows one report."""
-    module = load("kb.reports", name, ("MOMENT", "OPTIONS", "build"))
+    module = load("kb.reports", name, ("OPTIONS", "build"))
 
     @common
     @click.option("--explain", is_flag=True, help="Explain the terms used.")

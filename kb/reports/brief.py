@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from kb.core.settings import Study
     from kb.stats.note_state import Judged
 
-MOMENT = "before a topic"
 SEARCHES = "words"
 SEARCH_LIMIT = 200
 OPTIONS = (

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.stats.calibration import Level, Murphy
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="sitting", kind="text", default="", help="Only one paper; else all answers."),
     Option(name="first", kind="flag", default=False, help="Only questions met for the first time."),

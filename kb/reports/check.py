@@ -19,7 +19,6 @@ if TYPE_CHECKING:
     from kb.core.errors import Problem
     from kb.core.model import Base
 
-MOMENT = "the base"
 OPTIONS = (
     Option(name="errors", kind="flag", default=False, help="Leave out what is only a caution."),
 )

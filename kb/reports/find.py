@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from kb.core.model import Base, Note
     from kb.core.search_result import Hit, SearchResult
 
-MOMENT = "before a topic"
 SEARCHES = "words"
 SEARCH_LIMIT = 10
 FILTERS = ("area", "state", "concept", "source", "since", "minutes")

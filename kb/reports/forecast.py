@@ -47,7 +47,6 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.core.settings import Exam
 
-MOMENT = "each week"
 OPTIONS = (
     Option(
         name="pass_mark",

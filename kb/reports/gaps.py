@@ -43,7 +43,6 @@ if TYPE_CHECKING:
     from kb.knowledge.near_duplicates import Twins
     from kb.search import Index
 
-MOMENT = "each week"
 NEEDS_INDEX = True
 OPTIONS = (
     Option(name="area", kind="area", help="Only this area, with its topics."),

@@ -29,7 +29,6 @@ if TYPE_CHECKING:
     from kb.core.ids import QuestionId
     from kb.core.model import Attempt, Base, Note
 
-MOMENT = "before a topic"
 OPTIONS = (
     Option(
         name="words",

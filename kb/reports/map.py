@@ -33,7 +33,6 @@ if TYPE_CHECKING:
     from kb.knowledge.topics import Topic
     from kb.search import Index
 
-MOMENT = "before a topic"
 NEEDS_INDEX = True
 OPTIONS = (
     Option(

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from kb.core.ids import NoteId
     from kb.core.model import Base
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="limit", kind="int", default=10, least=1, unit="n", help="How many pairs to show."),
     Option(

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.core.settings import Source
 
-MOMENT = "each week"
 OPTIONS = ()
 COLUMNS = (
     Column(key="paper", label="Paper", kind="source"),

@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from kb.planning.scheduler import DayPlan, Plan
     from kb.planning.workload import Situation
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="days", kind="int", default=7, least=1, unit="days", help="How many days to show."),
     Option(name="what_if", kind="text", default="", help="Settings to try, such as minutes=+30."),

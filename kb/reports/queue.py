@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.knowledge import Companion
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="limit", kind="int", default=10, least=1, unit="n", help="How many notes to show."),
     Option(name="area", kind="area", help="Only notes of this area."),

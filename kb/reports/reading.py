@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.planning.reading_list import Candidate, DayList
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="days", kind="int", default=7, least=1, unit="days", help="How many days ahead."),
     Option(name="area", kind="area", default=None, unit="area", help="Only this area."),

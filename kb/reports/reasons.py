@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from kb.presentation.report_model import Kind
     from kb.stats.reasons import Share
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="area", kind="area", help="Only misses of this area."),
     Option(name="weeks", kind="int", default=6, least=1, unit="n", help="How many weeks to list."),

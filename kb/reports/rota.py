@@ -17,7 +17,6 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.planning.rest_checks import Caution
 
-MOMENT = "each week"
 OPTIONS = (
     Option(
         name="days", kind="int", default=28, least=1, unit="days", help="How many days to show."

@@ -46,7 +46,6 @@ if TYPE_CHECKING:
     from kb.core.model import Attempt, Base, Score
     from kb.stats.proportions import Interval
 
-MOMENT = "after questions"
 OPTIONS = (Option(name="name", kind="words", default="", help="The sitting, such as paper-3."),)
 TERMS = (
     ("likely range", "where the true share lies in 95 of 100 cases, given so many items"),

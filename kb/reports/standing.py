@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from kb.stats.marks_at_risk import AreaStanding
     from kb.stats.trend import Trend
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="area", kind="area", help="Only this area."),
     Option(

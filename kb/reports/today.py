@@ -15,7 +15,6 @@ if TYPE_CHECKING:
 
     from kb.core.model import Base
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="limit", kind="int", default=5, least=1, unit="n", help="How many notes to show."),
 )

@@ -45,10 +45,11 @@ if TYPE_CHECKING:
     from kb.storage.scan import FileStat
 
 REPORTS = "kb.reports"
-PROMISED = ("MOMENT", "OPTIONS", "build")
-WEEKLY = "each week"
+PROMISED = ("OPTIONS", "build")
 PROGRESS = "progress"
-"""Key of the line that heads every weekly report."""
+"""Key of the line about the week's progress."""
+WITH_PROGRESS = ("today", "queue", "standing", "forecast", "plan")
+"""Reports that this line heads."""
 
 
 def report_names() -> tuple[str, ...]:
@@ -306,7 +307,7 @@ class Session:
         if getattr(module, "NEEDS_INDEX", False):
             options["index"] = self.index
         report: Report = module.build(self.base, self.today, **options)
-        return self._with_progress(report) if module.MOMENT == WEEKLY else report
+        return self._with_progress(report) if name in WITH_PROGRESS else report
 
     def _found(self, module: ModuleType, options: dict[str, Any]) -> Report:
         """A report on notes found: shown from their cards, without the base."""
