@@ -17,15 +17,18 @@ import click
 
 from kb import __version__
 from kb.cli.command_groups import GROUPS
-from kb.cli.params import Named
+from kb.cli.params import DAY, Named
 from kb.core import plugins
 from kb.core.errors import KBError
 from kb.core.wording import CAUTION
 
 if TYPE_CHECKING:
+    from datetime import date
     from typing import IO
 
 COMMAND_PROMISES = ("command",)
+COMPLETION = "_MISSBOOK_COMPLETE"
+"""Set by a shell that asks how to complete a word; click reads it."""
 FEW_LOOKS = 200_000
 """New objects between two runs of the garbage collector. A command makes many records that live
 until its end; at Python's own 700 the runs cost a quarter of the time it takes to read a base."""
@@ -103,6 +106,10 @@ def _escape(error: UnicodeError) -> tuple[str, int]:
     return json.dumps(error.object[error.start : error.end])[1:-1], error.end
 
 
+if os.environ.get(COMPLETION, "").startswith("powershell"):
+    import kb.cli.powershell  # noqa: F401 - adds itself to the shells that click knows
+
+
 codecs.register_error("missbook-escape", _escape)
 
 
@@ -111,12 +118,17 @@ codecs.register_error("missbook-escape", _escape)
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
     epilog=CAUTION,
 )
-@click.option("--base", metavar="FOLDER", help="The base; else MISSBOOK_BASE, else the nearest.")
+@click.option(
+    "--base",
+    metavar="FOLDER",
+    help="The base. Default: MISSBOOK_BASE, or the nearest folder with an exam.yaml.",
+)
+@click.option("--as-of", type=DAY, metavar="DATE", help="As things stood on that day.")
 @click.version_option(__version__, prog_name="missbook")
 @click.pass_context
-def main(ctx: click.Context, base: str | None) -> None:
+def main(ctx: click.Context, base: str | None, as_of: date | None) -> None:
     """Short revision notes linked to the exam questions that were missed."""
-    ctx.obj = {"base": base}
+    ctx.obj = {"base": base, "as_of": as_of}
     for stream in (sys.stdout, sys.stderr):
         # Piped output on Windows has a narrow character set.
         if isinstance(stream, io.TextIOWrapper):

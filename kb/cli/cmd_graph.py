@@ -18,7 +18,13 @@ NEIGHBOUR_COUNT = 5
 
 
 @click.command(name="graph")
-@click.argument("file", required=False, type=click.Path(path_type=Path, dir_okay=False))
+@click.option(
+    "--out",
+    "file",
+    type=click.Path(path_type=Path, dir_okay=False),
+    metavar="FILE",
+    help="The file to write. Default: print it.",
+)
 @common
 @click.pass_context
 def command(
@@ -28,12 +34,10 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Write notes, concepts and areas with their ties as GraphML.
+    """Export notes, concepts, questions and areas with their links as GraphML.
 
-    Questions are in it too.
-
-    GraphML is an open XML format that drawing and analysis programs read. Without FILE it is
-    printed. An existing FILE is replaced.
+    GraphML is an open XML format that drawing and analysis programs read. An existing FILE is
+    replaced.
     """
     from kb.storage.atomic_files import replace_file
 

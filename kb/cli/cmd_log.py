@@ -1,9 +1,10 @@
-"""Log answers: a block, one question, an answer sheet, a table; take one back; list imports."""
+"""Log answers: a block, one answer, a sheet, a table; list what was logged, or take it back."""
 
 from __future__ import annotations
 
 import click
 
+from kb.cli.command_groups import LOGGING
 from kb.cli.params import Named
 from kb.core import plugins
 
@@ -11,11 +12,10 @@ from kb.core import plugins
 class Ways(Named):
     """The ways of logging: each is a file `log_<name>.py` in this folder, imported on use."""
 
-    what = "way of logging"
-
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of the ways."""
-        return list(plugins.module_names("kb.cli", prefix="log_"))
+        names = plugins.module_names("kb.cli", prefix="log_")
+        return [*(name for name in LOGGING if name in names), *sorted(set(names) - set(LOGGING))]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import one way."""
@@ -27,4 +27,4 @@ class Ways(Named):
 
 @click.group(name="log", cls=Ways)
 def command() -> None:
-    """Log answers, and see which misses they leave open."""
+    """Log answers, and see which misses have no note yet."""

@@ -44,11 +44,11 @@ STARTING_BLUEPRINT = (
 @click.option("--exam", "exam_name", metavar="NAME", help="What the exam is called.")
 @click.option("--date", "exam_day", type=DAY, metavar="DATE", help="The day of the exam.")
 @click.option(
-    "--area",
+    "--blueprint",
     "areas",
     multiple=True,
-    metavar="AREA=ITEMS",
-    help="One area of the blueprint and its items; may be given many times.",
+    metavar="AREA=N",
+    help="One area and its questions in the exam; may be repeated.",
 )
 @click.option("--timezone", default="", metavar="ZONE", help="Such as Europe/London.")
 @common
@@ -64,7 +64,7 @@ def command(
 ) -> None:
     """Make a new base in FOLDER (this folder if none is named).
 
-    Asks for the exam's date and blueprint, or takes them as options. Without --area a usual
+    Asks for the exam's date and blueprint, or takes them as options. Without --blueprint a usual
     blueprint of general medicine is written, to be changed.
     """
     from kb.formats.exam import check_day, format_exam, parse_exam
@@ -92,7 +92,7 @@ def command(
     exam, problems = parse_exam(text, "exam.yaml")
     if exam is None or problems:
         first = problems[0]
-        raise FormatError(first.message, hint=first.hint, place=Place("--area"))
+        raise FormatError(first.message, hint=first.hint, place=Place("--blueprint"))
     create_base(folder, text, format_study(timezone or "UTC"))
     if as_json:
         content = {"base": str(folder), "exam_date": exam_day, "items": exam.item_count}
@@ -111,7 +111,7 @@ def _blueprint(given: Iterable[str]) -> tuple[Area, ...]:
         name, equals, items = text.partition("=")
         if not equals or not name.strip() or not items.strip().isdigit():
             hint = "write a name, an equals sign and a number, such as cardiology=19"
-            raise KBError(f"--area: '{text}' is not an area with its items", hint=hint)
+            raise KBError(f"--blueprint: '{text}' is not an area with its questions", hint=hint)
         areas.append(_area(name.strip().casefold(), "", int(items)))
     return tuple(areas)
 

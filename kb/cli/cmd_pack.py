@@ -13,28 +13,28 @@ from kb.presentation.render import to_json
 
 
 @click.command(name="pack")
-@click.argument("file")
+@click.option("--out", "file", metavar="FILE", help="Default: base-DATE.zip in this folder.")
 @click.option("--replace", is_flag=True, help="Replace FILE if it is there.")
 @common
 @click.pass_context
 def command(
     ctx: click.Context,
-    file: str,
+    file: str | None,
     replace: bool,
     as_json: bool,
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Write the whole base into one zip FILE.
-
-    unpack makes a base of it again.
+    """Write the whole base into one zip file, which unpack makes a base again.
 
     Notes, log and settings go in, each with a digest; what can be rebuilt stays out.
     """
     from kb.storage.pack import pack
 
     session = open_session(ctx, base_folder, as_of)
-    packed = pack(session.root, Path(file), datetime.now(UTC), replace=replace)
+    now = datetime.now(UTC)
+    file = file or f"{session.root.resolve().name}-{now.date().isoformat()}.zip"
+    packed = pack(session.root, Path(file), now, replace=replace)
     if as_json:
         content = {
             "file": file,

@@ -31,7 +31,7 @@ PASSPHRASE = "MISSBOOK_PASSPHRASE"
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="Its first line is the passphrase; else it is asked for.",
 )
-@click.option("--as-of", type=DAY, metavar="DATE", help="As things stood on that day.")
+@as_of_option
 @click.option("--base", "base_folder", metavar="FOLDER", help="The base to use.")
 @click.pass_context
 def command(

@@ -45,7 +45,8 @@ def command(
 ) -> None:
     """Record a timed paper, and see what cost the marks.
 
-    Lists the papers sat; with NAME, shows its score, pace, changed answers and certainty.
+    Without NAME, lists the papers sat and those left; with it, shows one paper's score, pace,
+    changed answers and certainty.
 
     Record one first with --answers (columns item, chosen, key and, if kept, first, seconds,
     certainty, area), or with --score, once for each area or as all=142/200.

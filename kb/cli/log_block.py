@@ -24,10 +24,10 @@ if TYPE_CHECKING:
 @click.option("--wrong", default="", metavar="ITEMS", help="Items missed, such as 43,50-52.")
 @click.option("--blank", default="", metavar="ITEMS", help="Items not answered.")
 @click.option("--guessed", default="", metavar="ITEMS", help="Items right by a guess.")
-@click.option("--area", default="", metavar="AREA", help="Their area; else from study.yaml.")
-@click.option("--minutes", type=Number(0.1, 1440), help="How long the block took.")
+@click.option("--area", default="", metavar="AREA", help="Their area. Default: from study.yaml.")
+@click.option("--took", "minutes", type=Number(0.1, 1440), metavar="MINUTES", help="How long.")
 @click.option("--round", "round_", type=OneOf(ROUNDS), help="Which round it belongs to.")
-@click.option("--again", is_flag=True, help="The same block was truly done twice that day.")
+@click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
 @common
 @click.pass_context
 def command(

@@ -20,9 +20,9 @@ if TYPE_CHECKING:
 
 @click.command(name="one")
 @click.argument("question")
-@click.argument("marks", nargs=-1)
-@click.option("--area", default="", metavar="AREA", help="Its area; else from study.yaml.")
-@click.option("--again", is_flag=True, help="It was truly answered twice that day.")
+@click.argument("marks", nargs=-1, metavar="[CODES]...")
+@click.option("--area", default="", metavar="AREA", help="Its area. Default: from study.yaml.")
+@click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
 @common
 @click.pass_context
 def command(
@@ -35,7 +35,7 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Log one question, with marks as on an answer sheet.
+    """Log one answer, with codes as on an answer sheet.
 
     Such as: missbook log one north:1041 x "C>B" gout vs pseudogout
     """

@@ -29,28 +29,16 @@ LONG_AGO_DAYS = 183
 """A date without a year is the latest such day: one still to come is taken for last year's."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadSheet:
-    """A sheet as read: how messages name it, its bytes, what it says, and the day of answers
-    without one.
-    """
-
-    shown: str
-    raw: bytes
-    sheet: Sheet
-    day: date
-
-
 @click.command(name="sheet")
-@click.argument("file")
+@click.argument("file", required=False)
 @click.option("--day", type=DAY, metavar="DATE", help="The day of answers that have no date.")
 @click.option("--dry-run", is_flag=True, help="Show what would be logged; log nothing.")
-@click.option("--again", is_flag=True, help="These answers were truly given twice that day.")
+@click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
 @common
 @click.pass_context
 def command(
     ctx: click.Context,
-    file: str,
+    file: str | None,
     day: date | None,
     dry_run: bool,
     again: bool,
@@ -58,14 +46,17 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Log the answer sheet in FILE.
+    """Log an answer sheet, or every new one in your sheet folder.
 
-    When FILE is -, standard input is read.
+    FILE is the sheet; - reads standard input. Without FILE, each new sheet in the folder that
+    `sheets:` in study.yaml names is logged once.
 
-    A line that is not understood is said, and kept in a file beside the sheet. When none is,
-    nothing is logged or kept.
+    A line that is not understood is reported and kept in a file beside the sheet, and the exit
+    status is 1; when none is understood, nothing is logged or kept.
     """
     session = open_session(ctx, base_folder, as_of)
+    if file is None:
+        ctx.exit(1 if log_folder(session, as_json=as_json) else 0)
     read = read_sheet(session, file, day, ask=interactive() and not dry_run)
     sheet = read.sheet
     if not sheet.answers:
@@ -91,40 +82,5 @@ def command(
     )
     if file != "-":
         mark_sheet_logged(session, Path(file).name, read.raw, read.day, added.batch)
-
-
-def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> ReadSheet:
-    """Read a sheet. Answers without a date are of `day`, else of the file's day, or it is asked.
-
-    Raises:
-        NotFoundError: There is no such file.
-    """
-    from kb.importers.table_reader import decoded
-    from kb.storage.atomic_files import read_bytes
-
-    shown = "standard input" if file == "-" else file
-    if file == "-":
-        raw, of_file = sys.stdin.buffer.read(), session.today
-    else:
-        raw = read_bytes(Path(file), file)
-        modified = datetime.fromtimestamp(Path(file).stat().st_mtime, session.now.tzinfo)
-        of_file = session.as_of or min(modified.date(), session.today)
-    text, encoding = decoded(raw, shown)
-    if encoding != "UTF-8":
-        say(f"Read as {encoding}.")
-    own = day or of_file
-    known = known_names(session.exam, session.study, own, session.today)
-    sheet = parse_sheet(text, shown, known)
-    if sheet.undated_count and day is None:
-        own = _asked(sheet.undated_count, own, ask and file != "-")
-    return ReadSheet(shown=shown, raw=raw, sheet=sheet, day=own)
-
-
-def _asked(count: int, own: date, ask: bool) -> date:
-    what = f"No heading dates {counted(count, 'answer')}"
-    if ask:
-        default = own.isoformat()
-        answer: date = click.prompt(f"{what}. Which day?", default=default, type=DAY, err=True)
-        return answer
-    say(f"{what}: taken as {own.isoformat()}; --day DATE says otherwise")
-    return own
+    if left_count:
+        ctx.exit(1)

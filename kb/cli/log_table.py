@@ -57,10 +57,10 @@ SHOWN_ROWS = 10
     help="Such as item=Number; may be repeated. Remembered for the source.",
 )
 @click.option("--day", type=DAY, metavar="DATE", help="The day of rows that have no date.")
-@click.option("--encoding", default="", metavar="NAME", help="Of a CSV file; else found out.")
-@click.option("--sheet", default="", metavar="NAME", help="Of a workbook; else its first.")
+@click.option("--encoding", default="", metavar="NAME", help="Of a CSV file. Default: worked out.")
+@click.option("--worksheet", "sheet", default="", metavar="NAME", help="Default: the first.")
 @click.option("--dry-run", is_flag=True, help="Show what would be added, changed and left.")
-@click.option("--again", is_flag=True, help="These answers were truly given twice.")
+@click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
 @common
 @click.pass_context
 def command(

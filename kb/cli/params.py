@@ -120,6 +120,10 @@ class Word(click.ParamType[str]):
 class OneOf(click.Choice[str]):
     """One of a few words; for a misspelling the hint offers the nearest."""
 
+    def get_metavar(self, param: click.Parameter, ctx: click.Context) -> str | None:
+        """The words, without the empty one that stands for none."""
+        return f"[{'|'.join(str(choice) for choice in self.choices if choice)}]"
+
     def get_invalid_choice_message(self, value: object, ctx: click.Context | None) -> str:
         """The message for any other word."""
         from kb.core.errors import nearest
@@ -131,12 +135,7 @@ class OneOf(click.Choice[str]):
 
 
 class Named(click.Group):
-    """Commands of one kind; for an unknown name the nearest is offered.
-
-    `what` is what a message calls one of them.
-    """
-
-    what = "command"
+    """A group of commands; for an unknown name the nearest is offered."""
 
     def resolve_command(
         self, ctx: click.Context, args: list[str]
@@ -151,15 +150,29 @@ class Named(click.Group):
             from kb.core.errors import NotFoundError, nearest
 
             hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
-            raise NotFoundError(f"no {self.what} called '{name}'", hint=hint)
+            raise NotFoundError(f"{ctx.command_path} has no command '{name}'", hint=hint)
         return super().resolve_command(ctx, args)
+
+
+def _given_before(ctx: click.Context, _: click.Parameter, value: date | None) -> date | None:
+    """The day given to the command, or the one given before it to `missbook` itself."""
+    return value or (ctx.find_root().obj or {}).get("as_of")
+
+
+as_of_option = click.option(
+    "--as-of",
+    type=DAY,
+    metavar="DATE",
+    callback=_given_before,
+    help="As things stood on that day.",
+)
 
 
 def common(function: F) -> F:
     """Add the options that every command has: --base, --as-of and --json."""
     for option in (
         click.option("--json", "as_json", is_flag=True, help="Print JSON."),
-        click.option("--as-of", type=DAY, metavar="DATE", help="As things stood on that day."),
+        as_of_option,
         click.option("--base", "base_folder", metavar="FOLDER", help="The base to use."),
     ):
         function = option(function)

@@ -67,7 +67,7 @@ def report_command(name: str) -> click.Command:
         if not report.findings:
             say_problems(session)
         text = show(report, session.today, as_json=as_json, shown=shown)
-        if report.findings:
+        if any(problem.severity == "error" for problem in report.findings):
             ctx.exit(1)
         if not session.errors:
             keep(session.catalogue, session.fingerprint, question, text)

@@ -18,7 +18,8 @@ class Work:
 
     def __str__(self) -> str:
         doi = f" doi {self.doi}" if self.doi else ""
-        return f"{self.authors} ({self.year}). {self.title}. {self.published}.{doi}"
+        stop = "" if self.title.endswith("?") else "."
+        return f"{self.authors} ({self.year}). {self.title}{stop} {self.published}.{doi}"
 
 
 WORKS: dict[str, Work] = {

@@ -76,7 +76,7 @@ def import_report(
         said_open = f"Open misses in all: {len(misses)}, worth {worth}: missbook note --next"
         blocks.append(Text(text=said_open))
     if batch:
-        blocks.append(Text(text=f"To take it back: missbook log void {batch}", quiet=True))
+        blocks.append(Text(text=f"To take it back: missbook log undo {batch}", quiet=True))
     facts: tuple[tuple[str, str, object, Kind], ...] = (
         ("added_count", "Added", added, "count"),
         ("known_count", "Known", known, "count"),

@@ -18,6 +18,13 @@ LARGEST = 100_000
 """Largest whole number of an option: as days it reaches back beyond any exam, and still gives a
 date."""
 
+KINDS = {
+    "int": "a whole number, such as 10",
+    "float": "a number, such as 20",
+    "date": "a date, such as 2027-01-14",
+}
+"""What a value that is not of its kind should have been."""
+
 LONGEST = 1000
 """Characters of an option's words. A longer search would take minutes and find no more."""
 
@@ -49,39 +56,37 @@ def chosen(
 def _value(option: Option, value: object, exam: Callable[[], Exam]) -> object:
     if value is None or value == "":
         if option.required:
-            raise QueryError(f"{option.name} is missing", hint=option.help)
+            raise QueryError(f"{_label(option)} is missing")
         return option.default
     try:
         value = _CONVERT[option.kind](value)
     except (TypeError, ValueError) as error:
-        message = f"{option.name}: '{value}' is not of the kind {option.kind}"
-        raise QueryError(message, hint=option.help) from error
+        wanted = f"{_label(option)} must be {KINDS[option.kind]}"
+        raise QueryError(f"{wanted}; you typed '{value}'") from error
     _bounded(option, value)
     if option.required and isinstance(value, str) and not value.strip():
-        raise QueryError(f"{option.name}: nothing was typed", hint=f"type {_small(option.help)}")
+        raise QueryError(f"{_label(option)} is missing")
     if option.kind == "area":
         return exam().area(str(value)).id
     if option.choices and value not in option.choices:
         known = [choice for choice in option.choices if choice]
         hint = nearest(str(value), known) or "one of " + ", ".join(known)
-        raise QueryError(f"{option.name}: '{value}' is not known", hint=hint)
+        raise QueryError(f"{_label(option)}: '{value}' is not known", hint=hint)
     return value
 
 
 def _bounded(option: Option, value: object) -> None:
     """Refuse a value that no computation allows for."""
     if isinstance(value, int | float) and not abs(value) <= LARGEST:
-        lacking = f"{option.name}: more than {LARGEST} is not asked for"
-        raise QueryError(lacking, hint=option.help)
+        raise QueryError(f"{_label(option)} must be at most {LARGEST}; you typed {value:g}")
     if isinstance(value, int | float) and option.least is not None and value < option.least:
-        message = f"{option.name}: {value:g} is too few; it must be {option.least:g} or more"
-        raise QueryError(message, hint=option.help)
+        raise QueryError(f"{_label(option)} must be {option.least:g} or more; you typed {value:g}")
     if isinstance(value, str) and len(value) > LONGEST:
-        raise QueryError(f"{option.name}: at most {LONGEST} characters", hint=option.help)
+        raise QueryError(f"{_label(option)} may have at most {LONGEST} characters")
 
 
-def _small(sentence: str) -> str:
-    return sentence[:1].lower() + sentence[1:].rstrip(".")
+def _label(option: Option) -> str:
+    return option.name.replace("_", " ")
 
 
 def _flag(value: object) -> bool:

@@ -35,11 +35,11 @@ def render_text(report: Report, shown: Shown | None = None) -> str:
     parts.extend(_block(block, shown.width) for block in report.blocks)
     if shown.explain and report.terms:
         parts.append("\n".join(_term(term, said, shown.width) for term, said in report.terms))
-    if shown.cite and report.cites:
+    if shown.cite:
         from kb.core.citations import WORKS
 
         works = (_wrap(str(WORKS[key]), shown.width, hang="  ") for key in report.cites)
-        parts.append("\n".join(works))
+        parts.append("\n".join(works) or "No published method is used here.")
     return "\n\n".join(part for part in parts if part) + "\n"
 
 

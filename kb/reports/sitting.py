@@ -1,6 +1,6 @@
 """Timed papers and mocks: what the score was, and what cost the marks.
 
-Without a name all sittings are listed; with one, its score by area against where you stood
+Without a name, the papers sat and those left are listed; with one, its score by area against where you stood
 before, its pace, changed answers and certainty.
 """
 
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, nearest
 from kb.core.wording import capital, counted, dated
+from kb.presentation.papers_left import fairness, papers_left
 from kb.presentation.report_model import (
     Block,
     Column,
@@ -60,12 +61,12 @@ def build(base: Base, today: date, *, name: str) -> Report:
     bare = bare_sittings(base)
     right = day_line(today, base.exam.date)
     if not name:
-        blocks = _list(sittings, bare)
+        sat = {*bare, *(sitting.name for sitting in sittings)}
         return Report(
             name="sitting",
-            title="Papers sat",
+            title="Papers",
             right=right,
-            blocks=blocks,
+            blocks=(*_list(sittings, bare), *fairness(base, sittings), *papers_left(base, sat)),
             terms=TERMS,
             cites=("wilson1927", "newcombe1998b"),
         )

@@ -158,7 +158,7 @@ def void(session: Session, what: str, remark: str = "") -> int:
     hit = [a for a in session.whole.attempts if what and what in (a.id, a.batch)]
     if not hit:
         known = {a.batch for a in session.whole.attempts} | {a.id for a in session.whole.attempts}
-        hint = nearest(what, known) if len(what) > 3 else "missbook log imports lists them"
+        hint = nearest(what, known) if len(what) > 3 else "missbook log list shows them"
         raise NotFoundError(f"nothing in the log has the id '{what}'", hint=hint)
     void_id = digest("void", what, session.now.isoformat(), session.device)
     line = format_void(attempt_log.Void(id=void_id, at=session.now, voids=what, remark=remark))

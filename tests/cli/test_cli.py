@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import json
+import os
+import re
+import subprocess
+import sys
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import click
 import pytest
 from click.testing import CliRunner
 from conftest import EXAM
 
-from kb.cli import COMMAND_PROMISES, MOMENTS, main
+from kb.cli import COMMAND_PROMISES, main
+from kb.cli.command_groups import GROUPS
 from kb.core import plugins
 from kb.services.session import PROMISED, report_names
 
@@ -55,7 +61,7 @@ def test_an_unknown_command_offers_the_nearest(run: Callable[..., Result]) -> No
         ("queue", "--as-of", "soon"),
         ("find",),
         ("draw", "0"),
-        ("log", "void", "x", "y"),
+        ("log", "undo", "x", "y"),
     ],
 )
 def test_a_slip_in_the_words_of_a_command_is_one_line_and_a_hint(
@@ -129,13 +135,65 @@ def test_the_environment_can_name_the_base(
     assert run("check").exit_code == 0
 
 
-def test_help_groups_commands_by_moment(run: Callable[..., Result]) -> None:
-    """One finds a command by when one needs it; the caution stands below."""
+def test_help_lists_commands_by_how_often_they_are_used(run: Callable[..., Result]) -> None:
+    """Groups and commands come in the order of the table, and the caution below them."""
     shown = run("--help").stdout
-    places = [shown.index(f"{moment.capitalize()}:") for moment in MOMENTS]
+    listed = re.findall(r"^(\S[\w ]*):$|^  ([a-z]+)  ", shown.split("Options:")[1], re.M)
+    ordered = [word for heading, group in GROUPS for word in (heading, *group)]
+    places = [ordered.index(heading or name) for heading, name in listed]
     assert places == sorted(places)
+    assert len(places) > len(GROUPS)
     assert "not advice for care" in shown
     assert all(len(line) <= 80 for line in shown.splitlines())
+
+
+def test_every_command_has_its_place_in_the_help() -> None:
+    """A command or report belongs to one group."""
+    placed = [name for _, group in GROUPS for name in group]
+    commands = main.list_commands(click.Context(main))
+    assert [name for name in commands if placed.count(name) != 1] == []
+
+
+def test_a_day_may_be_given_before_the_command(
+    run: Callable[..., Result], base: Callable[..., Path]
+) -> None:
+    """`missbook --as-of DATE check` is `missbook check --as-of DATE`."""
+    before = run("--as-of", "2027-02-14", "check", "--base", base(), "--json")
+    assert json.loads(before.stdout)["as_of"] == "2027-02-14"
+
+
+def test_no_choice_in_help_is_empty(run: Callable[..., Result]) -> None:
+    """Words to choose from are shown without the one that stands for none."""
+    assert "[failing|" in run("queue", "--help").stdout
+
+
+def test_cite_says_when_nothing_published_is_used(
+    run: Callable[..., Result], base: Callable[..., Path]
+) -> None:
+    """Asking for works is never answered with silence."""
+    assert "No published method is used here." in run("check", "--base", base(), "--cite").stdout
+
+
+@pytest.mark.parametrize("shell", ["bash", "zsh", "fish", "powershell"])
+def test_a_shell_can_complete_commands(shell: str) -> None:
+    """Each shell is given its script, and the command that begins so."""
+    environment = {
+        **os.environ,
+        "COMP_WORDS": "missbook sta",
+        "COMP_CWORD": "sta" if shell == "fish" else "1",
+        "COMP_WORD": "sta",
+    }
+    for what, expected in (("source", "missbook"), ("complete", "standing")):
+        environment["_MISSBOOK_COMPLETE"] = f"{shell}_{what}"
+        run = subprocess.run(
+            [sys.executable, "-m", "kb"],
+            env=environment,
+            capture_output=True,
+            text=True,
+            check=False,
+            cwd=Path(__file__).parent.parent.parent,
+        )
+        assert expected in run.stdout, run.stderr
 
 
 def test_every_command_keeps_its_promises() -> None:
@@ -145,7 +203,6 @@ def test_every_command_keeps_its_promises() -> None:
     """
     for name in plugins.module_names("kb.cli", prefix="cmd_"):
         module = plugins.load("kb.cli", f"cmd_{name}", COMMAND_PROMISES)
-        assert module.MOMENT in MOMENTS
         commands = getattr(module.command, "commands", {"": module.command}).values()
         for command in commands:
             flags = {flag for parameter in command.params for flag in parameter.opts}
@@ -159,10 +216,9 @@ def test_every_command_keeps_its_promises() -> None:
 
 
 def test_every_report_keeps_its_promises() -> None:
-    """Each report has its moment, its options and a docstring that serves as help."""
+    """Each report has its options, and a docstring that serves as help."""
     for name in report_names():
         module = plugins.load("kb.reports", name, PROMISED)
-        assert module.MOMENT in MOMENTS
         assert (module.__doc__ or "").strip().endswith(".")
 
 

@@ -73,7 +73,7 @@ def test_a_block_is_logged(desk: Desk) -> None:
 
 def test_a_block_shares_out_its_minutes(desk: Desk) -> None:
     """62 minutes for 40 questions are 93 seconds each."""
-    desk.run("block", "north", "1-40", "--minutes", "62")
+    desk.run("block", "north", "1-40", "--took", "62")
     assert {a.seconds for a in desk.attempts()} == {93.0}
 
 
@@ -85,7 +85,7 @@ def test_a_block_twice_adds_nothing(desk: Desk) -> None:
     assert "5 answers there already" in result.stdout
     assert (
         "5 answers added"
-        in desk.run("block", "north", "101-105", "--wrong", "102", "--again").stdout
+        in desk.run("block", "north", "101-105", "--wrong", "102", "--repeat").stdout
     )
 
 
@@ -154,8 +154,8 @@ def test_a_whole_import_is_taken_back(desk: Desk) -> None:
     """By its id, which the import names and `imports` lists."""
     desk.run("block", "north", "1-3")
     batch_id = json.loads(desk.run("block", "north", "4-6", "--json").stdout)["import"]["batch"]
-    assert batch_id in desk.run("imports").stdout
-    result = desk.run("void", batch_id)
+    assert batch_id in desk.run("list").stdout
+    result = desk.run("undo", batch_id)
     assert "3 answers no longer count" in result.stdout
     assert [a.question for a in desk.attempts()] == ["north:1", "north:2", "north:3"]
 
@@ -164,7 +164,7 @@ def test_the_last_import_is_taken_back_and_may_come_again(desk: Desk) -> None:
     """Undo needs no id, and what was taken back can be logged anew."""
     desk.run("block", "north", "1-3")
     desk.run("block", "north", "4-6", "--wrong", "5")
-    assert "3 answers no longer count" in desk.run("void", "--last").stdout
+    assert "3 answers no longer count" in desk.run("undo", "--last").stdout
     assert len(desk.attempts()) == 3
     assert "3 answers added" in desk.run("block", "north", "4-6", "--wrong", "5").stdout
     assert len(desk.attempts()) == 6
@@ -173,7 +173,7 @@ def test_the_last_import_is_taken_back_and_may_come_again(desk: Desk) -> None:
 def test_one_answer_is_taken_back(desk: Desk) -> None:
     """By its own id; the others of its import stay."""
     desk.run("block", "north", "1-3")
-    desk.run("void", desk.attempts()[0].id, "--why", "mistyped")
+    desk.run("undo", desk.attempts()[0].id, "--why", "mistyped")
     assert [a.question for a in desk.attempts()] == ["north:2", "north:3"]
 
 
@@ -181,7 +181,7 @@ def test_an_unknown_id_is_refused(desk: Desk) -> None:
     """Nothing is written for a slip."""
     desk.run("block", "north", "1-3")
     before = sorted((desk.root / "log").glob("*.csv"))[0].read_bytes()
-    result = desk.run("void", "b-0000000000")
+    result = desk.run("undo", "b-0000000000")
     assert result.exit_code == 2
     assert sorted((desk.root / "log").glob("*.csv"))[0].read_bytes() == before
 
@@ -255,11 +255,11 @@ def test_every_sheet_of_the_folder_is_taken_once(desk: Desk) -> None:
     desk.sheet("13 Feb north\n101\n", "a.txt")
     desk.sheet("13 Feb north\n102 x\n", "more/b.md")
     desk.sheet("no sheet", "picture.png")
-    assert "2 sheets taken in" in desk.run("sheets").stdout
+    assert "2 sheets logged" in desk.run("sheet").stdout
     for path in (desk.root / ".missbook").glob("*"):
         if path.is_file():
             path.unlink()
-    result = desk.run("sheets")
+    result = desk.run("sheet")
     assert "No new sheet" in result.stdout
     assert result.stderr == ""
     assert desk.told() == ["2027-02-13 north:101 right", "2027-02-13 north:102 wrong"]
@@ -268,9 +268,9 @@ def test_every_sheet_of_the_folder_is_taken_once(desk: Desk) -> None:
 def test_a_grown_sheet_is_read_from_where_it_ended(desk: Desk) -> None:
     """A line not understood before is not reported again."""
     desk.sheet("13 Feb north\n101\nhm\n")
-    desk.run("sheets")
+    desk.run("sheet")
     desk.sheet("13 Feb north\n101\nhm\n102 x\n")
-    result = desk.run("sheets")
+    result = desk.run("sheet")
     assert "not understood" not in result.stderr
     assert desk.told() == ["2027-02-13 north:101 right", "2027-02-13 north:102 wrong"]
 
@@ -278,11 +278,11 @@ def test_a_grown_sheet_is_read_from_where_it_ended(desk: Desk) -> None:
 def test_a_mended_line_puts_the_answer_right(desk: Desk) -> None:
     """The old answer is voided, the new one counts, and taking it back restores the old."""
     desk.sheet("13 Feb north\n101\n102\n")
-    desk.run("sheets")
+    desk.run("sheet")
     desk.sheet("13 Feb north\n101\n102 x C>B\n")
-    assert "1 of them mended" in desk.run("sheets").stderr
+    assert "1 of them corrected" in desk.run("sheet").stderr
     assert desk.told() == ["2027-02-13 north:101 right", "2027-02-13 north:102 wrong"]
-    desk.run("void", "--last")
+    desk.run("undo", "--last")
     assert desk.told() == ["2027-02-13 north:101 right", "2027-02-13 north:102 right"]
 
 
@@ -290,25 +290,25 @@ def test_an_undated_sheet_keeps_its_day_when_it_is_mended(desk: Desk) -> None:
     """The file's day is that of the first time."""
     path = desk.sheet("north\n101\n102\n")
     os.utime(path, (1_800_000_000, 1_800_000_000))
-    desk.run("sheets")
+    desk.run("sheet")
     first = desk.told()
     desk.sheet("north\n101\n102\n102\n")
-    desk.run("sheets")
+    desk.run("sheet")
     assert desk.told() == first
 
 
 def test_a_synchronisers_copy_of_a_sheet_adds_nothing(desk: Desk) -> None:
     """The same answers under another name are known."""
     desk.sheet("13 Feb north\n101\n102 x\n")
-    desk.run("sheets")
+    desk.run("sheet")
     desk.sheet("13 Feb north\n101\n102 x\n\n", "sheet (conflicted copy).txt")
-    assert "nothing new" in desk.run("sheets").stdout
+    assert "nothing new" in desk.run("sheet").stdout
     assert len(desk.attempts()) == 2
 
 
 def test_a_folder_that_is_not_there_is_said(desk: Desk) -> None:
     """Perhaps it is not synchronised yet."""
     desk.outside.rmdir()
-    result = desk.run("sheets")
+    result = desk.run("sheet")
     assert result.exit_code == 2
     assert "there is no folder ../phone" in result.stderr

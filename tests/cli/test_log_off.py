@@ -69,7 +69,7 @@ def test_another_file_in_the_sheet_folder_keeps_no_sheet_back(run: Callable[...,
     """It is named, and the sheets are taken."""
     Path("phone/list.txt").write_text(NONSENSE, encoding="utf-8")
     Path("phone/week.txt").write_text("14 Feb north\n1 x\n2\n", encoding="utf-8")
-    result = run("sheets")
+    result = run("sheet")
     assert result.exit_code == 0
     assert "list.txt: none of its 2 lines was understood" in result.stderr
     assert "2 answers added" in result.stdout
@@ -79,7 +79,7 @@ def test_a_sheet_not_understood_is_looked_at_again(run: Callable[..., Result]) -
     """It does not count as taken in until something of it was."""
     Path("phone/list.txt").write_text(NONSENSE, encoding="utf-8")
     before = files()
-    assert [run("sheets").exit_code, run("sheets").exit_code] == [2, 2]
+    assert [run("sheet").exit_code, run("sheet").exit_code] == [2, 2]
     assert files() == before
 
 

@@ -111,9 +111,9 @@ def test_a_mended_row_replaces_its_answer_and_undo_brings_it_back(
     ]
     changed = run("table", "bank.csv", "--source", "north")
     assert "1 of them replace what the log had" in changed.stderr
-    assert json.loads(run("imports", "--json").stdout)["imports"][-1]["answer_count"] == 1
-    assert run("void", "--last").exit_code == 0
-    rows = json.loads(run("imports", "--json").stdout)["imports"]
+    assert json.loads(run("list", "--json").stdout)["batches"][-1]["answer_count"] == 1
+    assert run("undo", "--last").exit_code == 0
+    rows = json.loads(run("list", "--json").stdout)["batches"]
     assert [(row["answer_count"], row["wrong_count"]) for row in rows] == [(2, 1)]
 
 
@@ -121,10 +121,10 @@ def test_what_was_taken_back_can_be_taken_in_again(run: Callable[..., Result]) -
     """Even on the same day, with the same clock."""
     for _ in range(2):
         run("table", "bank.csv", "--source", "north", *NAMED)
-        rows = json.loads(run("imports", "--json").stdout)["imports"]
+        rows = json.loads(run("list", "--json").stdout)["batches"]
         assert [row["answer_count"] for row in rows] == [2]
-        run("void", "--last")
-    assert json.loads(run("imports", "--json").stdout)["imports"] == []
+        run("undo", "--last")
+    assert json.loads(run("list", "--json").stdout)["batches"] == []
 
 
 def test_without_a_person_what_is_not_known_is_one_line(run: Callable[..., Result]) -> None:

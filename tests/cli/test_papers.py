@@ -97,7 +97,7 @@ def test_a_groups_paper_is_judged(run: Callable[..., Result], tmp_path: Path) ->
     assert (content["paper"]["kr20"], content["paper"]["needed_count"]) == (0.75, 9)
 
 
-@pytest.mark.parametrize("report", ["certainty", "reasons", "mixups", "papers", "sitting"])
+@pytest.mark.parametrize("report", ["certainty", "reasons", "mixups", "sitting"])
 def test_an_empty_log_gets_a_plain_sentence(run: Callable[..., Result], report: str) -> None:
     """Nothing yet is no failure, and it says how to begin."""
     result = run(report)

@@ -26,7 +26,6 @@ if TYPE_CHECKING:
         ("reasons", {}),
         ("reasons", {"area": "neurology", "weeks": 3}),
         ("mixups", {"limit": 6}),
-        ("papers", {}),
     ],
     ids=lambda part: part if isinstance(part, str) else "-".join(map(str, part.values())),
 )

@@ -146,7 +146,7 @@ def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:
     sittings = {link["href"] for link in demo.get("/sittings").elements.all("a")}
     assert "/area/neurology" in standing
     assert "/sittings/paper-3" in sittings
-    papers = {link["href"] for link in demo.get("/report/papers").elements.all("a")}
+    papers = {link["href"] for link in demo.get("/sittings").elements.all("a")}
     assert "/sittings/paper-3" in papers & standing
     assert "/sittings/paper-5" not in papers
 
@@ -186,7 +186,7 @@ def test_a_row_begins_with_a_capital(demo: Browser) -> None:
 
 def test_a_column_without_anything_is_left_out(demo: Browser) -> None:
     """No paper has a score on the rest, for none of its questions was met before."""
-    heads = demo.get("/report/papers").elements.texts("th")
+    heads = demo.get("/sittings").elements.texts("th")
     assert "Score" in heads
     assert "Score on the rest" not in heads
 
@@ -228,7 +228,6 @@ def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
         ("/plan?days=soon", 400, "'soon' is not of the kind int"),
         ("/plan?dayz=3", 400, "There is no option 'dayz' here"),
         ("/plan?dayz=3", 400, "The options here are days and what_if"),
-        ("/report/papers?x=1", 400, "It has none"),
         ("/gaps?area=cardio", 404, "Did you mean cardiology"),
         ("/nowhere", 404, "There is no such page"),
     ],

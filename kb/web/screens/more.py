@@ -22,7 +22,6 @@ HEADINGS = {
     "mixups": "What you take for each other",
     "reasons": "Why you miss",
     "certainty": "How sure is sure",
-    "papers": "Papers left and papers sat",
     "rota": "Rota",
     "check": "Check of the base",
 }

@@ -13,7 +13,7 @@ screen = Blueprint("sittings", __name__)
 
 @screen.get("/sittings")
 def sittings() -> str:
-    """Every paper that was sat."""
+    """The papers sat, and those left."""
     report = opened().report("sitting")
     return show("sittings.html", title=report.title, right=report.right, report=report)
 

@@ -1,4 +1,4 @@
-"""Take back an answer or a whole import."""
+"""Take back an answer or a whole batch."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ if TYPE_CHECKING:
     from datetime import date
 
 
-@click.command(name="void")
+@click.command(name="undo")
 @click.argument("what", required=False)
-@click.option("--last", is_flag=True, help="Take back this device's last import.")
+@click.option("--last", is_flag=True, help="Take back this device's last batch.")
 @click.option("--why", default="", metavar="TEXT", help="A remark for the log.")
 @common
 @click.pass_context
@@ -30,9 +30,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Take back an answer or a whole import.
+    """Take back an answer or a whole batch.
 
-    WHAT is its id; missbook log imports lists them.
+    WHAT is its id; missbook log list shows them.
 
     Nothing is erased: a line is added that voids the earlier one.
     """
@@ -40,8 +40,8 @@ def command(
     if last:
         what = last_import(session)
         if not what:
-            hint = "missbook log imports lists those of other devices"
-            raise NotFoundError("this device has no import to take back", hint=hint)
+            hint = "missbook log list shows those of other devices"
+            raise NotFoundError("this device has no batch to take back", hint=hint)
     if not what:
         raise NotFoundError("what is to be taken back?", hint="name an id, or use --last")
     count = void(session, what, why)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from datetime import date
 
 COLUMNS = (
-    Column(key="batch", label="Import"),
+    Column(key="batch", label="Batch"),
     Column(key="first_day", label="From", kind="date"),
     Column(key="last_day", label="To", kind="date"),
     Column(key="sources", label="Sources"),
@@ -25,7 +25,7 @@ COLUMNS = (
 )
 
 
-@click.command(name="imports")
+@click.command(name="list")
 @click.option(
     "--limit", type=Whole(1), default=15, show_default=True, help="How many, the latest last."
 )
@@ -34,9 +34,9 @@ COLUMNS = (
 def command(
     ctx: click.Context, limit: int, as_json: bool, as_of: date | None, base_folder: str | None
 ) -> None:
-    """List what was logged, each with the id that takes it back.
+    """List what was logged, each batch with the id that takes it back.
 
-    What was logged last comes last, whatever the days of its answers.
+    The last comes last, whatever the days of its answers.
     """
     session = open_session(ctx, base_folder, as_of)
     found = imports(session)
@@ -44,11 +44,11 @@ def command(
         (row.batch, row.first_day, row.last_day, row.sources, row.answer_count, row.wrong_count)
         for row in found[-limit:]
     )
-    table = Table(key="imports", columns=COLUMNS, rows=rows, empty="Nothing was logged yet.")
+    table = Table(key="batches", columns=COLUMNS, rows=rows, empty="Nothing was logged yet.")
     right = f"{len(found)} in all"
     blocks: tuple[Block, ...] = (table,)
     if len(found) > 1:
-        note = "In the order in which each device logged them; the log keeps no time of that."
+        note = "In the order each device logged them (the time of logging is not kept)."
         blocks = (table, Text(text=note, quiet=True))
-    report = Report(name="imports", title="What was logged", right=right, blocks=blocks)
+    report = Report(name="list", title="Logged so far", right=right, blocks=blocks)
     show(report, session.today, as_json=as_json, shown=Shown(width=width()))

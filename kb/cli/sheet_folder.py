@@ -1,4 +1,4 @@
-"""Log every new answer sheet of the synchronised folder."""
+"""Log every new answer sheet in the synchronised folder."""
 
 from __future__ import annotations
 
@@ -6,10 +6,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import click
-
-from kb.cli.log_sheet import read_sheet
-from kb.cli.params import common, open_session, say, width
+from kb.cli.read_sheet import read_sheet
+from kb.cli.params import say, width
 from kb.cli.rejected_lines import KEPT, keep_beside, none_taken
 from kb.cli.report_command import show
 from kb.core.errors import FormatError, NotFoundError, QueryError
@@ -24,8 +22,6 @@ from kb.services.answer_logging import log_answers, logged_sheets, mark_sheet_lo
 from kb.stats.import_batches import items_beyond
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from kb.core.model import Attempt
     from kb.services.session import Session
 
@@ -43,18 +39,15 @@ class Done:
     batch: str
 
 
-@click.command(name="sheets")
-@common
-@click.pass_context
-def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: str | None) -> None:
-    """Log every answer sheet in your sheet folder, each once.
-
-    The folder is the one that `sheets:` in study.yaml names.
+def log_folder(session: Session, *, as_json: bool) -> int:
+    """Log every sheet of the folder that `sheets:` in study.yaml names, each once.
 
     A sheet that has grown is read from where it ended last time. Where a line of a sheet was
-    mended, the answer is put right.
+    corrected, it replaces its earlier answer.
+
+    Returns:
+        Lines that were not understood, each kept beside its sheet.
     """
-    session = open_session(ctx, base_folder, as_of)
     first_ever = not session.whole.attempts
     folder = sheet_folder(session)
     done = []
@@ -82,13 +75,14 @@ def command(ctx: click.Context, as_json: bool, as_of: date | None, base_folder: 
     questions = frozenset(draft.question for draft in drafts)
     report = import_report(session.base, session.today, questions, counts, batch)
     report = replace(
-        report, title=f"{counted(len(done), 'sheet')} taken in" if done else "No new sheet"
+        report, title=f"{counted(len(done), 'sheet')} logged" if done else "No new sheet"
     )
     show(report, session.today, as_json=as_json, shown=Shown(width=width()))
     for problem in items_beyond(session.study, drafts):
         say(problem)
     if first_ever and counts[0]:
         say(CAUTION)
+    return counts[2]
 
 
 def sheet_folder(session: Session) -> Path:
@@ -104,7 +98,7 @@ def sheet_folder(session: Session) -> Path:
         raise QueryError("study.yaml names no folder of sheets", hint=hint)
     folder = session.root / Path(named).expanduser()
     if not folder.is_dir():
-        hint = "mend 'sheets:' in study.yaml, or wait until it is synchronised"
+        hint = "correct 'sheets:' in study.yaml, or wait until it is synchronised"
         raise NotFoundError(f"there is no folder {named}", hint=hint)
     return folder
 
@@ -125,8 +119,8 @@ def _log_sheet(session: Session, folder: Path, file: Path) -> Done | None:
     """Log one sheet, or None if it was logged before.
 
     Raises:
-        FormatError: Nothing of it is understood. It is not remembered, so it is said each time
-            until it is mended or moved away.
+        FormatError: Nothing of it is understood. It is not remembered, so it is reported each time
+            until it is corrected or moved away.
     """
     from kb.storage.atomic_files import read_bytes
 
@@ -156,8 +150,8 @@ def _log_sheet(session: Session, folder: Path, file: Path) -> Done | None:
     added = log_answers(session, wanted, title=f"sheet {name}", day_only=True, replaced=replaced)
     mark_sheet_logged(session, name, read.raw, day, added.batch)
     known = added.known_count + len(changes.known)
-    mended = f", {len(replaced)} of them mended" if replaced else ""
-    say(f"{name}: {counted(added.new_count, 'answer')} added{mended}; {known} there already")
+    corrected = f", {len(replaced)} of them corrected" if replaced else ""
+    say(f"{name}: {counted(added.new_count, 'answer')} added{corrected}; {known} there already")
     return Done(
         drafts=drafts,
         added_count=added.new_count,
