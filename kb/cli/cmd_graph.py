@@ -34,7 +34,7 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Export notes, concepts, questions and areas with their links as GraphML.
+    """Export notes and how they are linked as GraphML.
 
     GraphML is an open XML format that drawing and analysis programs read. An existing FILE is
     replaced.

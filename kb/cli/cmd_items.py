@@ -41,7 +41,7 @@ COLUMNS = (
 def command(
     file: Path, explain: bool, as_json: bool, as_of: date | None, base_folder: str | None
 ) -> None:
-    """What the answers of a group say of a paper and its items.
+    """Item analysis of a paper from a study group's answers.
 
     Facility and discrimination of each item, KR-20 and standard error of the paper in FILE.
 

@@ -25,7 +25,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Write the whole base into one zip file, which unpack makes a base again.
+    """Write the whole base into one zip file.
+
+    missbook unpack makes a base of it again.
 
     Notes, log and settings go in, each with a digest; what can be rebuilt stays out.
     """

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import DAY, Whole, named_base, say
+from kb.cli.params import Whole, as_of_option, named_base, say
 from kb.core.errors import KBError, QueryError
 from kb.core.wording import CAUTION
 
@@ -29,7 +29,7 @@ PASSPHRASE = "MISSBOOK_PASSPHRASE"
 @click.option(
     "--passphrase-file",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="Its first line is the passphrase; else it is asked for.",
+    help="Its first line is the passphrase. Default: ask.",
 )
 @as_of_option
 @click.option("--base", "base_folder", metavar="FOLDER", help="The base to use.")

@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-import sys
-from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.logged import log_and_show
 from kb.cli.params import DAY, common, interactive, open_session, say, width
+from kb.cli.read_sheet import read_sheet
 from kb.cli.rejected_lines import keep_beside, none_taken
 from kb.cli.report_command import show
-from kb.core.wording import counted
-from kb.formats.answer_sheet import Sheet, format_left, parse_sheet
-from kb.importers.sheets import known_names, sheet_drafts
+from kb.cli.sheet_folder import log_folder
+from kb.formats.answer_sheet import format_left
+from kb.importers.sheets import sheet_drafts
 from kb.presentation.import_result import dry_report
 from kb.presentation.render import Shown
 from kb.services.answer_logging import mark_sheet_logged
-
-if TYPE_CHECKING:
-    from kb.services.session import Session
 
 SHOWN_ROWS = 20
 LONG_AGO_DAYS = 183

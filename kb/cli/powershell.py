@@ -18,7 +18,8 @@ Register-ArgumentCompleter -Native -CommandName %(prog_name)s -ScriptBlock {
     $env:COMP_WORD = $word
     & %(prog_name)s | ForEach-Object {
         $value, $help = $_ -split "`t", 2
-        [System.Management.Automation.CompletionResult]::new($value, $value, 'ParameterValue', $help)
+        $kind = [System.Management.Automation.CompletionResultType]::ParameterValue
+        [System.Management.Automation.CompletionResult]::new($value, $value, $kind, $help)
     }
     Remove-Item Env:%(complete_var)s, Env:COMP_WORDS, Env:COMP_WORD
 }

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.read_sheet import read_sheet
 from kb.cli.params import say, width
+from kb.cli.read_sheet import read_sheet
 from kb.cli.rejected_lines import KEPT, keep_beside, none_taken
 from kb.cli.report_command import show
 from kb.core.errors import FormatError, NotFoundError, QueryError

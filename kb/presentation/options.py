@@ -56,7 +56,7 @@ def chosen(
 def _value(option: Option, value: object, exam: Callable[[], Exam]) -> object:
     if value is None or value == "":
         if option.required:
-            raise QueryError(f"{_label(option)} is missing")
+            raise QueryError(f"{_label(option)}: nothing was typed")
         return option.default
     try:
         value = _CONVERT[option.kind](value)
@@ -65,7 +65,7 @@ def _value(option: Option, value: object, exam: Callable[[], Exam]) -> object:
         raise QueryError(f"{wanted}; you typed '{value}'") from error
     _bounded(option, value)
     if option.required and isinstance(value, str) and not value.strip():
-        raise QueryError(f"{_label(option)} is missing")
+        raise QueryError(f"{_label(option)}: nothing was typed")
     if option.kind == "area":
         return exam().area(str(value)).id
     if option.choices and value not in option.choices:
@@ -78,7 +78,7 @@ def _value(option: Option, value: object, exam: Callable[[], Exam]) -> object:
 def _bounded(option: Option, value: object) -> None:
     """Refuse a value that no computation allows for."""
     if isinstance(value, int | float) and not abs(value) <= LARGEST:
-        raise QueryError(f"{_label(option)} must be at most {LARGEST}; you typed {value:g}")
+        raise QueryError(f"{_label(option)} must be at most {LARGEST}")
     if isinstance(value, int | float) and option.least is not None and value < option.least:
         raise QueryError(f"{_label(option)} must be {option.least:g} or more; you typed {value:g}")
     if isinstance(value, str) and len(value) > LONGEST:

@@ -1,7 +1,7 @@
 """Timed papers and mocks: what the score was, and what cost the marks.
 
-Without a name, the papers sat and those left are listed; with one, its score by area against where you stood
-before, its pace, changed answers and certainty.
+Without a name, the papers sat and those left are listed; with one, its score by area against where
+you stood before, its pace, changed answers and certainty.
 """
 
 from __future__ import annotations

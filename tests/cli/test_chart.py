@@ -85,7 +85,7 @@ def test_too_little_to_draw_writes_nothing(run: Callable[..., Result], tmp_path:
     [
         (("plan", "--out", "a.jpg"), "a.jpg: a chart cannot be written in that form", ".svg"),
         (("plan", "--out", "a"), "a: a chart cannot be written in that form", ".pdf"),
-        (("plam",), "no chart called 'plam'", "plan"),
+        (("plam",), "has no command 'plam'", "plan"),
         (("plan", "--width", "20"), "20 pixels wide", "280"),
         (("pace", "--sitting", "paper-9"), "no sitting called 'paper-9'", "paper-1"),
         (("forecast", "--pass-mark", "61"), "share of the items", "0.6"),

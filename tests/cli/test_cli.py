@@ -50,7 +50,7 @@ def test_an_unknown_command_offers_the_nearest(run: Callable[..., Result]) -> No
     """A slip of the finger costs nothing."""
     result = run("chek")
     assert result.exit_code == 2
-    assert "no command called 'chek'" in result.stderr
+    assert "has no command 'chek'" in result.stderr
     assert "check" in result.stderr
 
 
@@ -230,7 +230,9 @@ def test_a_module_that_lacks_its_promise_is_named() -> None:
 
 def test_new_writes_a_base_that_loads(run: Callable[..., Result], tmp_path: Path) -> None:
     """Both files are there, explained, and `check` finds nothing."""
-    made = run("new", "mine", "--date", "2027-05-11", "--exam", "Quill", "--area", "cardiology=200")
+    made = run(
+        "new", "mine", "--date", "2027-05-11", "--exam", "Quill", "--blueprint", "cardiology=200"
+    )
     assert made.exit_code == 0, made.stderr
     assert "not advice for care" in made.stdout
     text = (tmp_path / "mine/exam.yaml").read_text(encoding="utf-8")
@@ -255,8 +257,11 @@ def test_new_never_overwrites_a_base(run: Callable[..., Result], tmp_path: Path)
         (("--date", "soon"), "'soon' is not a date"),
         ((), "the exam's date is missing"),
         (("--date", "2172-05-11"), "--date: the exam's day, 2172-05-11, is"),
-        (("--date", "2027-05-11", "--area", "cardiology"), "is not an area with its items"),
-        (("--date", "2027-05-11", "--area", "a b=3"), "is not a name for an area"),
+        (
+            ("--date", "2027-05-11", "--blueprint", "cardiology"),
+            "is not an area with its questions",
+        ),
+        (("--date", "2027-05-11", "--blueprint", "a b=3"), "is not a name for an area"),
     ],
 )
 def test_new_says_what_it_cannot_use(

@@ -190,7 +190,7 @@ def test_a_sheet_is_logged(desk: Desk) -> None:
     """What is not understood is said with its line and kept beside, the rest is taken."""
     path = desk.sheet("13 Feb north\n101\n102 x C>B gout\nhm\n103 ?\n")
     result = desk.run("sheet", path)
-    assert result.exit_code == 0
+    assert result.exit_code == 1
     assert f"{path}:4: not understood" in result.stderr
     assert desk.told() == [
         "2027-02-13 north:101 right",

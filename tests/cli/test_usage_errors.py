@@ -81,7 +81,7 @@ def test_a_list_of_nothing_is_not_asked_for(
     """It would say that there is nothing to do."""
     result = run(*arguments)
     assert (result.exit_code, result.stdout) == (2, "")
-    assert "is too few; it must be " in result.stderr
+    assert " or more; you typed " in result.stderr
 
 
 def test_a_comma_may_divide_decimals(run: Callable[..., Result]) -> None:

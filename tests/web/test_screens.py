@@ -225,7 +225,7 @@ def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
         ("/area/cardio", 404, "Did you mean cardiology"),
         ("/note/al-amyloyd-in-the-heart", 404, "Did you mean al-amyloid-in-the-heart"),
         ("/sittings/paper-33", 404, "Did you mean"),
-        ("/plan?days=soon", 400, "'soon' is not of the kind int"),
+        ("/plan?days=soon", 400, "must be a whole number, such as 10; you typed 'soon'"),
         ("/plan?dayz=3", 400, "There is no option 'dayz' here"),
         ("/plan?dayz=3", 400, "The options here are days and what_if"),
         ("/gaps?area=cardio", 404, "Did you mean cardiology"),
