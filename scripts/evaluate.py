@@ -6,6 +6,7 @@
     python scripts/evaluate.py doctor FILE --blueprint B.csv --out F.csv
     python scripts/evaluate.py tracing FILE --out P.csv
     python scripts/evaluate.py search DIR --out RUN
+    python scripts/evaluate.py known NOTES QUERIES.csv
     python scripts/evaluate.py suggest DIR [DIR ...] [--base BASE]
 
 Learners are taken one by one; nothing is shared between them.
@@ -21,6 +22,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 import evaluate_answers
+import evaluate_known
 import evaluate_papers
 import evaluate_search
 import evaluate_suggest
@@ -37,6 +39,7 @@ def main() -> None:
         evaluate_answers,
         evaluate_papers,
         evaluate_search,
+        evaluate_known,
         evaluate_suggest,
         evaluate_tracing,
     ):

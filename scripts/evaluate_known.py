@@ -1,0 +1,221 @@
+"""Look up what a doctor types when the right note is known, and count how often it comes first.
+
+    python scripts/evaluate.py known NOTES QUERIES.csv [--misses]
+
+NOTES is a base, or a file of JSON Lines with id, title, concepts and text. QUERIES.csv has the
+columns kind, query and right: ids of the notes that answer it, any of which will do, parted by
+spaces; none for a topic that no note covers. Notes found are those listed before any that are
+said only to share a word. SQLite's full-text engine (FTS5, porter stemmer, any of the words, BM25
+with the title and the concepts weighing three times as much) answers the same queries beside it.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import shutil
+import sqlite3
+import tempfile
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from kb.core.ids import NoteId
+from kb.search import Index, Page
+
+if TYPE_CHECKING:
+    import argparse
+    from collections.abc import Callable, Iterator, Sequence
+
+    from kb.core.model import SearchResult
+
+DEPTH = 10
+"""Notes looked at, a page of the report."""
+FIELDS = ("title", "concepts", "body")
+WEIGHTS = (3.0, 3.0, 1.0)
+
+
+class Asked(NamedTuple):
+    """A query of a kind, and the notes of which any will do; none for an absent topic."""
+
+    kind: str
+    query: str
+    right: frozenset[str]
+
+
+class Found(NamedTuple):
+    """What a query found, best first."""
+
+    asked: Asked
+    notes: tuple[str, ...]
+
+    @property
+    def rank(self) -> int:
+        """Where the first right note comes, counted from 1; 0 if it does not."""
+        right = (at for at, note in enumerate(self.notes, 1) if note in self.asked.right)
+        return next(right, 0)
+
+
+def read_queries(path: Path) -> list[Asked]:
+    """The rows of a file of queries."""
+    with path.open(encoding="utf-8", newline="") as file:
+        return [
+            Asked(row["kind"], row["query"], frozenset(row["right"].split()))
+            for row in csv.DictReader(file)
+        ]
+
+
+def pages_of(path: Path) -> list[Page]:
+    """Pages of a file of JSON Lines."""
+    lines = path.read_text(encoding="utf-8").splitlines()
+    return [
+        Page(
+            id=NoteId(note["id"]),
+            path=note["id"],
+            digest=note["id"],
+            title=note["title"],
+            areas=(),
+            concepts=tuple(note["concepts"]),
+            headings=(),
+            body=note["text"],
+            remarks=(),
+        )
+        for note in map(json.loads, filter(None, lines))
+    ]
+
+
+@contextmanager
+def opened(notes: Path) -> Iterator[tuple[Callable[[str], SearchResult], list[Page]]]:
+    """A search over the notes as the product makes it, and the pages it looks at."""
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as place:
+        if notes.is_file():
+            pages = pages_of(notes)
+            by_path = {page.path: page for page in pages}
+            index = Index(Path(place))
+            index.sync("known", lambda: dict.fromkeys(by_path, "1"), by_path.__getitem__)
+            yield lambda words: index.search(words, limit=DEPTH), pages
+            index.close()
+            return
+        from kb.services.session import Session
+
+        copy = Path(place) / "base"
+        shutil.copytree(notes, copy)
+        now = datetime.now(UTC)
+        whole = Session(copy, now=now, device="evaluate").whole
+        # A demo is dated ahead: look at it as it is when its last note has been written.
+        last = max((note.written_on for note in whole.notes if note.written_on), default=None)
+        session = Session(copy, now=now, device="evaluate", as_of=last)
+        pages = [
+            Page(
+                id=note.id,
+                path=note.path,
+                digest="",
+                title=note.title,
+                areas=note.areas,
+                concepts=note.concepts,
+                headings=(),
+                body=session.body(note),
+                remarks=(),
+            )
+            for note in session.base.notes
+        ]
+        yield lambda words: session.search(words, limit=DEPTH), pages
+        session.index.close()
+
+
+def look_up(search: Callable[[str], SearchResult], asked: Sequence[Asked]) -> list[Found]:
+    """What missbook finds."""
+
+    def notes(query: str) -> tuple[str, ...]:
+        return tuple(str(hit.note) for hit in search(query).hits)
+
+    return [Found(one, notes(one.query)) for one in asked]
+
+
+def look_up_plainly(pages: Sequence[Page], asked: Sequence[Asked]) -> list[Found]:
+    """What SQLite's full-text engine finds."""
+    database = sqlite3.connect(":memory:")
+    columns = ", ".join(FIELDS)
+    database.execute(f"CREATE VIRTUAL TABLE n USING fts5(id UNINDEXED, {columns}, tokenize=porter)")
+    rows = [(page.id, page.title, ". ".join(page.concepts), page.body) for page in pages]
+    database.executemany("INSERT INTO n VALUES (?, ?, ?, ?)", rows)
+    weights = ", ".join(map(str, WEIGHTS))
+    best = f"SELECT id FROM n WHERE n MATCH ? ORDER BY bm25(n, 0, {weights}), id LIMIT {DEPTH}"
+    found = []
+    for one in asked:
+        words = re.findall(r"\w+", one.query)
+        any_of = " OR ".join(f'"{word}"' for word in words)
+        found.append(Found(one, tuple(row[0] for row in database.execute(best, (any_of,)))))
+    database.close()
+    return found
+
+
+def measures(found: Sequence[Found]) -> tuple[float, float, float, float]:
+    """First, first three, reciprocal rank, nothing found: means over queries with a right note."""
+    count = max(1, len(found))
+    ranks = [one.rank for one in found]
+    return (
+        sum(rank == 1 for rank in ranks) / count,
+        sum(0 < rank <= 3 for rank in ranks) / count,
+        sum(1 / rank for rank in ranks if rank) / count,
+        sum(not one.notes for one in found) / count,
+    )
+
+
+def table(ours: Sequence[Found], theirs: Sequence[Found]) -> str:
+    """A line for each kind, ours before SQLite's."""
+    head = f"{'':<14}{'n':>4}  {'first':>11}{'three':>11}{'RR':>12}{'nothing':>11}"
+    lines = [head, f"{'':<18}" + "  ours fts5" * 4]
+    kinds = list(dict.fromkeys(one.asked.kind for one in ours if one.asked.right))
+    for kind in (*kinds, ""):
+        mine, other = (
+            measures([f for f in each if f.asked.right and (f.asked.kind == kind or not kind)])
+            for each in (ours, theirs)
+        )
+        count = sum(bool(f.asked.right) and (f.asked.kind == kind or not kind) for f in ours)
+        cells = [
+            f"{100 * one:5.0f}%{100 * two:4.0f}%" for one, two in zip(mine, other, strict=True)
+        ]
+        cells[2] = f"{mine[2]:6.3f}{other[2]:6.3f}"
+        lines.append(f"{kind or 'all':<14}{count:>4}  " + "".join(f"{cell:>11}" for cell in cells))
+    shares = []
+    for each in (ours, theirs):
+        absent = [one for one in each if not one.asked.right]
+        shares.append(100 * sum(bool(one.notes) for one in absent) / max(1, len(absent)))
+    count = sum(not one.asked.right for one in ours)
+    lines.append(f"falsely found, of {count} absent: {shares[0]:.0f}%, FTS5 {shares[1]:.0f}%")
+    return "\n".join(lines)
+
+
+def misses(found: Sequence[Found]) -> Iterator[str]:
+    """A line for each query whose right note is not first, and each absent topic found."""
+    for one in found:
+        if one.asked.right and one.rank != 1:
+            listed = ", ".join(one.notes[:3]) or "nothing"
+            place = one.rank or "-"
+            yield f"{one.asked.kind}: {one.asked.query!r}: {place} in {listed}"
+        elif not one.asked.right and one.notes:
+            yield f"absent: {one.asked.query!r}: {', '.join(one.notes[:3])}"
+
+
+def evaluate(notes: Path, queries: Path, say_misses: bool) -> None:
+    """Print the table and, if wanted, every query that failed."""
+    asked = read_queries(queries)
+    with opened(notes) as (search, pages):
+        ours = look_up(search, asked)
+        theirs = look_up_plainly(pages, asked)
+    if say_misses:
+        print("\n".join(misses(ours)))
+    print(f"{len(asked)} queries, {len(pages)} notes")
+    print(table(ours, theirs))
+
+
+def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    """Add the subcommand `known` to scripts/evaluate.py."""
+    parser = commands.add_parser("known", help="look up notes that are known to be right")
+    parser.add_argument("notes", type=Path, metavar="NOTES")
+    parser.add_argument("queries", type=Path, metavar="QUERIES.csv")
+    parser.add_argument("--misses", action="store_true", help="name every query that failed")
+    parser.set_defaults(run=lambda given: evaluate(given.notes, given.queries, given.misses))
