@@ -29,7 +29,17 @@ LONG_QUERY = 8
 """Words from which on a query is read as a sentence: there `la` or `ms` in small letters is
 rather a word than an abbreviation."""
 
-SYMBOLS = {"Cu": "copper", "Fe": "iron", "Li": "lithium", "Mg": "magnesium", "Zn": "zinc"}
+SYMBOLS = {
+    "Cu": "copper",
+    "Fe": "iron",
+    "K": "potassium",
+    "Li": "lithium",
+    "Mg": "magnesium",
+    "Na": "sodium",
+    "PaCO2": "partial pressure of carbon dioxide",
+    "PaO2": "partial pressure of oxygen",
+    "Zn": "zinc",
+}
 """Written exactly so; one way only, since `magnesium` must not find every dose in mg."""
 
 UNITS = frozenset(("cm", "hr", "mg", "mm", "ms", "pm"))
@@ -154,7 +164,8 @@ class Glossary:
             piece = typed[at : at + count]
             short = _plain("".join(piece))
             meanings = self.meanings(short)
-            if piece[0] in SYMBOLS and count == 1:
+            named = at > 0 and typed[at - 1].lower() == "vitamin"
+            if piece[0] in SYMBOLS and count == 1 and not named:
                 meanings = (SYMBOLS[piece[0]],)
             if not meanings or len(piece) < count or (count == 2 and not _written_apart(piece)):
                 continue
@@ -305,6 +316,19 @@ def _initial(text: str) -> str:
     if first[:2] in ("ae", "oe"):
         return "e"
     return first[:1]
+
+
+def parts(text: str) -> Iterator[tuple[str, tuple[str, ...]]]:
+    """Parts of a name of several words with the keys of their words, the longest first.
+
+    >>> [text for text, _ in parts("right heart failure")]
+    ['right heart', 'heart failure', 'right', 'heart', 'failure']
+    """
+    typed = words(text)
+    for count in range(len(typed) - 1, 0, -1):
+        for start in range(len(typed) - count + 1):
+            part = typed[start : start + count]
+            yield " ".join(part), tuple(key(word) for word in part)
 
 
 def also(expansions: Iterable[Expansion]) -> Iterator[str]:

@@ -11,8 +11,11 @@ from functools import cache
 
 from kb.language.data import rows
 
-WORD = re.compile(r"[a-zA-Z0-9]+(?:'[a-zA-Z]+)?|=a")
-AS_WRITTEN = re.compile(r"[^\W_]+(?:['\u2019][^\W\d_]+)?")
+WORD = re.compile(r"[0-9]+\.[0-9]+|[a-zA-Z0-9]+(?:'[a-zA-Z]+)?|=a")
+"""A decimal is one word; so is a name with its apostrophe."""
+AS_WRITTEN = re.compile(r"[0-9]+\.[0-9]+|[^\W_]+(?:['\u2019][^\W\d_]+)?")
+CHARGE = re.compile(r"\b(Ba|Ca|Co|Cu|Fe|Hg|Mg|Mn|Ni|Pb|Sr|Zn)[23]\+")
+"""Metals with more than one charge; a single + is no word anyway."""
 GREEK = {
     letter: f" {name} "
     for letters, name in (
@@ -64,7 +67,8 @@ STOP = frozenset(
     rather really regarding same seem seemed seeming seems several she should since so some still
     such than that the their theirs them themselves then there therefore these they this those
     though through throughout thus to together too toward towards under unless until up upon us
-    used using various very via was we well were what whatever when whenever where whereas whether
+    used using various versus very via vs was we well were what whatever when whenever where
+    whereas whether
     which while who whoever whole whom whose why will with within without would yet you your yours
     yourself yourselves don dont doesnt isnt shall ought done got get gets
     """.split()  # noqa: SIM905
@@ -112,13 +116,15 @@ def words(text: str) -> list[str]:
     """The words of a text in order, letters as written but without accents.
 
     Greek letters become their names, and hyphens part words, so that `β blocker` and
-    `beta-blocker` are the same two words. A charge is dropped: `Na+` is `Na`.
+    `beta-blocker` are the same two words. A charge is dropped, and a decimal stays whole.
 
-    >>> words("β-blocker, vitamin A; Na+ and Ménière's")
-    ['beta', 'blocker', 'vitamin', '=a', 'Na', 'and', "Meniere's"]
+    >>> words("β-blocker, vitamin A; Ca2+ 2.8 and Ménière's")
+    ['beta', 'blocker', 'vitamin', '=a', 'Ca', '2.8', 'and', "Meniere's"]
     """
     if not text.isascii():
         text = plain(text)
+    if "+" in text:
+        text = CHARGE.sub(r"\1", text)
     if LONE_A.search(text):
         text = re.sub(LETTERED, r"\1 =a", text, flags=re.IGNORECASE)
     return WORD.findall(text)
@@ -225,8 +231,59 @@ def _stem(word: str) -> str:
     return str(_STEMMERS[0].stemWord(word))  # type: ignore[attr-defined]
 
 
-ADJECTIVE = (("emic", "emia"), ("otic", "osis"), ("itic", "itis"), ("uric", "uria"))
-"""Endings of an adjective and of its noun: anaemic and anaemia name one thing."""
+ENDS_OF_FORMS = (
+    ("emic", "emia"),
+    ("otic", "osis"),
+    ("itic", "itis"),
+    ("uric", "uria"),
+    ("lytic", "lysis"),
+    ("penic", "penia"),
+    ("sthenic", "sthenia"),
+    ("phrenic", "phrenia"),
+    ("lyze", "lysis"),
+    ("lyzed", "lysis"),
+    ("lyzing", "lysis"),
+    ("omatous", "oma"),
+    ("edematous", "edema"),
+    ("ematous", "ema"),
+    ("coccal", "coccus"),
+)
+"""Endings of an adjective or verb and of its noun, in American spelling: anaemic and anaemia name
+one thing. The first that fits counts."""
+FORMS_KEPT = frozenset(
+    """academic amniotic biotic chaotic critic demotic despotic endemic epidemic erotic exotic
+    hyperendemic hypnotic idiotic narcotic pandemic parasitic parotic patriotic polemic political
+    quixotic robotic semiotic symbiotic systemic totemic""".split()  # noqa: SIM905
+)
+"""Words that only look like such an adjective, but for those in -biotic and -psychotic."""
+FORM_LETTERS = 6
+"""Shorter words have no ending to change."""
+
+
+def noun(word: str) -> str:
+    """The noun of an adjective or verb in small letters and American spelling, or the word itself.
+
+    >>> noun("anemic"), noun("hemolyzed"), noun("asthmatic"), noun("antibiotic")
+    ('anemia', 'hemolysis', 'asthma', 'antibiotic')
+    """
+    single = word[:-1] if word.endswith("ics") else word
+    listed = forms().get(single)
+    if listed is not None:
+        return listed
+    if len(single) < FORM_LETTERS or single in FORMS_KEPT:
+        return single
+    if single.endswith(("biotic", "antipsychotic")):
+        return single
+    for ending, other in ENDS_OF_FORMS:
+        if single.endswith(ending):
+            return single[: -len(ending)] + other
+    return single
+
+
+@cache
+def forms() -> dict[str, str]:
+    """Listed adjectives -> their nouns, in American spelling."""
+    return {american(one): american(other) for one, other in rows("forms")}
 
 
 @cache
@@ -244,17 +301,13 @@ def key(word: str) -> str:
     lower = lower.replace("'", "")
     if lower in STOP:
         return f"={lower}" if word in CAPITALS else ""
-    if lower.isdigit():
+    if lower[:1].isdigit() and lower.replace(".", "").isdigit():
         return lower
     drugs = drug_names()
     lower = drugs.get(lower, lower)
     lower = american(singular(lower))
     lower = american(drugs.get(lower, lower))
-    if len(lower) > 6 and lower.endswith("ic"):
-        for ending, noun in ADJECTIVE:
-            if lower.endswith(ending):
-                lower = lower[: -len(ending)] + noun
-    return _stem(lower)
+    return _stem(noun(lower))
 
 
 def spans(text: str) -> list[tuple[int, int, str]]:

@@ -6,12 +6,19 @@ Any other character is text: there is no syntax to trip over.
 from __future__ import annotations
 
 import re
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 PART = re.compile(r"""(?:(?<=\s)|^)(-?)(?:"([^"]*)"|([^\s"]+))|"([^"]*)"|([^\s"]+)""")
 QUOTES = dict.fromkeys(map(ord, "\u201c\u201d\u201e\u00ab\u00bb"), '"')
 MAXIMUM_LENGTH = 20_000
 """Characters looked at: some 3,000 words, more than any stem with its options."""
+BETWEEN = frozenset(("vs", "versus", "or"))
+"""Words between two names to be told apart."""
+COMPARED_WORDS = 10
+"""In a longer query `or` stands between anything."""
 SENTENCE_WORDS = 12
 """Longer texts are sentences, in which a minus is a dash or a sign."""
 
@@ -22,6 +29,17 @@ class Query(NamedTuple):
     plain: str
     phrases: tuple[str, ...] = ()
     excluded: tuple[str, ...] = ()
+
+
+def compared(typed: Sequence[str]) -> int:
+    """The place of the word between two names to be told apart: `PBC vs PSC`; 0 if there is none.
+
+    >>> compared(["Crohn's", "or", "UC"]), compared(["or", "not"]), compared(["PBC"])
+    (1, 0, 0)
+    """
+    places = [at for at, word in enumerate(typed) if word.lower() in BETWEEN]
+    alone = len(places) == 1 and 0 < places[0] < len(typed) - 1 and len(typed) <= COMPARED_WORDS
+    return places[0] if alone else 0
 
 
 def parse_query(text: str) -> Query:

@@ -26,7 +26,7 @@ MARKUP = re.compile(
 """What of Markdown is not read, in a text with a line break in front of it: of marks at the
 beginning of a line the break before it is a part."""
 SPACE = re.compile(r"\s+")
-PARTS = re.compile("([A-Za-z0-9]+(?:'[A-Za-z]+)?)")
+PARTS = re.compile(r"([0-9]+\.[0-9]+|[A-Za-z0-9]+(?:'[A-Za-z]+)?)")
 """`AS_WRITTEN` for a text in ASCII."""
 SENTENCE_END = re.compile(r"[.;:!?]\s|\n")
 

@@ -1,19 +1,29 @@
-"""Did you mean: the known words nearest to one that finds nothing."""
+"""The known words nearest to one that finds nothing: what was meant, or may have been."""
 
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import TYPE_CHECKING
 
 from kb.language.abbreviations import stock
-from kb.language.data import rows
-from kb.language.normalise import american, plain
+from kb.language.data import lines, rows
+from kb.language.normalise import american, key, other_forms, plain
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
 SHORTEST = 4
 """Letters of a word worth helping with: shorter ones are near to everything."""
+
+SURE_LETTERS = 5
+"""Letters from which on a word that no note has is searched as its nearest known word."""
+LONG_LETTERS = 8
+"""From so many letters on two slips are forgiven there, else one."""
+ENDING_LETTERS = 2
+"""By so many letters the spellings and endings of one word differ at most."""
+OPPOSITES = (("hyper", "hypo"), ("brady", "tachy"), ("macro", "micro"), ("intra", "inter"))
+"""Beginnings never taken for each other's slip."""
 
 DOUBLED = re.compile(r"(.)\1+")
 WORD = re.compile(r"[a-z]+")
@@ -59,6 +69,8 @@ def nearest_words(word: str, known: Iterable[str], limit: int = 3) -> tuple[str,
     single = DOUBLED.sub(r"\1", wanted)
     ranked = []
     for near, slip_count, _ in found:
+        if _opposite(wanted, near):
+            continue
         doubled = DOUBLED.sub(r"\1", near) == single
         distance = slip_count / 2 if doubled else float(slip_count)
         lead = 0
@@ -73,16 +85,73 @@ def nearest_words(word: str, known: Iterable[str], limit: int = 3) -> tuple[str,
     return tuple(best)[:limit]
 
 
+def meant(word: str, known: Iterable[str]) -> str:
+    """The known word that a word nobody wrote is a slip for; empty when that is not sure.
+
+    It has the same first letter and lies one slip away, or two from eight letters on. A word in
+    capitals is an abbreviation, and a word spelt right is no slip: see `stock_words`.
+
+    Args:
+        word: One word that finds nothing.
+        known: Words of the notes in small letters.
+
+    >>> meant("hyponatremai", ["hyponatraemia", "hypernatraemia"]), meant("SARD", ["sarcoid"])
+    ('hyponatraemia', '')
+    """
+    lower = plain(word).casefold()
+    if len(lower) < SURE_LETTERS or word.isupper() or not lower.isalpha():
+        return ""
+    allowed = 1 if len(lower) < LONG_LETTERS else 2
+    wanted = american(lower)
+    return next(
+        (
+            near
+            for near in nearest_words(word, (one for one in known if one[:1] == lower[0]))
+            if _slip_count(wanted, american(near)) <= allowed
+        ),
+        "",
+    )
+
+
+def _slip_count(one: str, other: str) -> int:
+    from rapidfuzz.distance import OSA
+
+    return OSA.distance(one, other)
+
+
+def _opposite(one: str, other: str) -> bool:
+    """Whether two words begin with each other's opposite: hyper- and hypo-."""
+    return any(
+        one.startswith(mine) and other.startswith(yours)
+        for pair in OPPOSITES
+        for mine, yours in (pair, pair[::-1])
+    )
+
+
+@cache
 def stock_words() -> frozenset[str]:
-    """Words in small letters that come with missbook: of abbreviations, names, spellings."""
+    """Words in small letters that come with missbook: of abbreviations, names, spellings, drugs."""
     text = " ".join(meaning for _, meanings in stock() for meaning in meanings)
     tables = " ".join(
         " ".join(row[:2])
-        for name in ("drugs", "names", "plurals", "spelling")
+        for name in ("classes", "drugs", "forms", "names", "plain", "plurals", "spelling")
         for row in rows(name)
     )
-    found = WORD.findall(f"{text} {tables}".casefold())
+    found = WORD.findall(f"{text} {tables} {' '.join(lines('correct'))}".casefold())
     return frozenset(word for word in found if len(word) >= SHORTEST)
+
+
+def spelt_right(word: str) -> bool:
+    """Whether a word, in either spelling, singular or plural, is among `stock_words`."""
+    lower, stock_of = plain(word).casefold(), stock_words()
+    if lower in stock_of or any(other in stock_of for other in other_forms(lower)):
+        return True
+    wanted = key(lower)
+    return any(
+        key(one) == wanted
+        for one in stock_of
+        if one[0] == lower[0] and abs(len(one) - len(lower)) <= ENDING_LETTERS
+    )
 
 
 def read_dictionary(text: str) -> frozenset[str]:

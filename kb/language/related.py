@@ -1,0 +1,134 @@
+"""Weaker ways to say a thing: everyday and learned words, the class of a drug, a value's name.
+
+They help a search that lacks the word itself; none counts as much as the word that was typed.
+"""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import TYPE_CHECKING, NamedTuple
+
+from kb.language.data import rows
+from kb.language.normalise import key, words
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+LEAST_LETTERS = 6
+"""A shorter word is not read by its stem: `April` is no ACE inhibitor."""
+
+
+class Related(NamedTuple):
+    """Words `start` to `stop` (not included) of a query, and related names as (text, keys)."""
+
+    start: int
+    stop: int
+    forms: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def related(typed: Sequence[str]) -> tuple[Related, ...]:
+    """What the words of a query are related to, in order; of two that begin together the longer.
+
+    >>> [[text for text, _ in one.forms] for one in related(["Na", "118", "amitriptyline", "fits"])]
+    [['hyponatraemia'], ['tricyclic'], ['seizure']]
+    """
+    names = [key(word) for word in typed]
+    found = []
+    at = 0
+    while at < len(typed):
+        one = _value_at(typed, at) or _plain_at(names, at) or _class_at(typed, at)
+        if one:
+            found.append(one)
+        at = one.stop if one else at + 1
+    return tuple(found)
+
+
+def drug_classes(word: str) -> tuple[str, ...]:
+    """Classes of a drug by its name, or by the stem that international names of its class share.
+
+    >>> drug_classes("ramipril"), drug_classes("amitriptyline"), drug_classes("April")
+    (('ACE inhibitor',), ('tricyclic',), ())
+    """
+    lower = word.lower()
+    named, stems = _classes()
+    if lower in named:
+        return named[lower]
+    if len(lower) < LEAST_LETTERS:
+        return ()
+    fits = [
+        (len(stem), classes)
+        for stem, classes in stems.items()
+        if (lower.startswith(stem[:-1]) if stem[-1] == "-" else lower.endswith(stem[1:]))
+    ]
+    return max(fits, default=(0, ()))[1]
+
+
+def _value_at(typed: Sequence[str], at: int) -> Related | None:
+    """The name of a value in SI units that lies outside the usual range: `Na 118`."""
+    limits = _values().get(typed[at].lower())
+    if not limits or at + 1 == len(typed) or not typed[at + 1].replace(".", "").isdigit():
+        return None
+    least, most, below, above = limits
+    value = float(typed[at + 1])
+    name = below if value < least else above if value > most else ""
+    return Related(at, at + 2, ((name, _keys(name)),)) if name else None
+
+
+def _class_at(typed: Sequence[str], at: int) -> Related | None:
+    classes = drug_classes(typed[at])
+    return Related(at, at + 1, tuple((one, _keys(one)) for one in classes)) if classes else None
+
+
+def _plain_at(names: Sequence[str], at: int) -> Related | None:
+    pairs = _pairs().get(names[at], ()) if names[at] else ()
+    best: dict[str, tuple[str, ...]] = {}
+    count = 0
+    for spelt, text in pairs:
+        if len(spelt) >= count and spelt == tuple(names[at : at + len(spelt)]):
+            if len(spelt) > count:
+                best, count = {}, len(spelt)
+            best[text] = _keys(text)
+    return Related(at, at + count, tuple(best.items())) if best else None
+
+
+@cache
+def _classes() -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
+    """Classes by whole name, and by stem."""
+    named: dict[str, tuple[str, ...]] = {}
+    stems: dict[str, tuple[str, ...]] = {}
+    for name, group in rows("classes"):
+        held = stems if "-" in (name[0], name[-1]) else named
+        held[name] = (*held.get(name, ()), group)
+    return named, stems
+
+
+def related_names() -> tuple[tuple[str, str], ...]:
+    """Every (name, what it is related to) of plain words and drug classes, in both directions where
+    both are said; a stem of drug names begins or ends in a hyphen.
+    """
+    plain_pairs = [pair for one, other in rows("plain") for pair in ((one, other), (other, one))]
+    return (*plain_pairs, *((name, group) for name, group in rows("classes")))
+
+
+@cache
+def _values() -> dict[str, tuple[float, float, str, str]]:
+    """Usual range of a value and its names below and above."""
+    return {
+        name: (float(least), float(most), below, above)
+        for name, least, most, below, above in rows("values")
+    }
+
+
+@cache
+def _pairs() -> dict[str, tuple[tuple[tuple[str, ...], str], ...]]:
+    """Keys of a name and what it is otherwise called, by its first key, in both directions."""
+    found: dict[str, tuple[tuple[tuple[str, ...], str], ...]] = {}
+    for one, other in rows("plain"):
+        for text, instead in ((one, other), (other, one)):
+            spelt = _keys(text)
+            found[spelt[0]] = (*found.get(spelt[0], ()), (spelt, instead))
+    return found
+
+
+def _keys(text: str) -> tuple[str, ...]:
+    return tuple(key(word) for word in words(text))
