@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import csv
 import json
+import os
 import re
 import shutil
 import sqlite3
@@ -24,12 +25,13 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from kb.core.ids import NoteId
 from kb.search import Index, Page
+from kb.storage.derived_store import DerivedStore
 
 if TYPE_CHECKING:
     import argparse
     from collections.abc import Callable, Iterator, Sequence
 
-    from kb.core.model import SearchResult
+    from kb.core.search_result import SearchResult
 
 DEPTH = 10
 """Notes looked at, a page of the report."""
@@ -74,9 +76,7 @@ def pages_of(path: Path) -> list[Page]:
         Page(
             id=NoteId(note["id"]),
             path=note["id"],
-            digest=note["id"],
             title=note["title"],
-            areas=(),
             concepts=tuple(note["concepts"]),
             headings=(),
             body=note["text"],
@@ -93,13 +93,14 @@ def opened(notes: Path) -> Iterator[tuple[Callable[[str], SearchResult], list[Pa
         if notes.is_file():
             pages = pages_of(notes)
             by_path = {page.path: page for page in pages}
-            index = Index(Path(place))
+            index = Index(DerivedStore(Path(place)))
             index.sync("known", lambda: dict.fromkeys(by_path, "1"), by_path.__getitem__)
             yield lambda words: index.search(words, limit=DEPTH), pages
             index.close()
             return
         from kb.services.session import Session
 
+        os.environ["MISSBOOK_CACHE"] = str(Path(place) / "cache")
         copy = Path(place) / "base"
         shutil.copytree(notes, copy)
         now = datetime.now(UTC)
@@ -111,9 +112,7 @@ def opened(notes: Path) -> Iterator[tuple[Callable[[str], SearchResult], list[Pa
             Page(
                 id=note.id,
                 path=note.path,
-                digest="",
                 title=note.title,
-                areas=note.areas,
                 concepts=note.concepts,
                 headings=(),
                 body=session.body(note),

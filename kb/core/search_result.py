@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from kb.core.ids import NoteId
 
 
@@ -28,10 +30,17 @@ class SearchResult:
     """What a search found, best first.
 
     `total_count` counts all that match, `also` are the other forms searched for, and `nearest` the
-    known words nearest to one that finds nothing.
+    known words nearest to one that finds nothing. `searched` are words that no note has, each with
+    those searched instead. Where `lacking`, words that no note has in any form, carry the question,
+    nothing is found, and `sharing` are notes that share the rest. `later` are titles and days of
+    notes that are dated later than the day looked at.
     """
 
     hits: tuple[Hit, ...]
     total_count: int
     also: tuple[str, ...] = ()
     nearest: tuple[str, ...] = ()
+    searched: tuple[tuple[str, tuple[str, ...]], ...] = ()
+    lacking: tuple[str, ...] = ()
+    sharing: tuple[Hit, ...] = ()
+    later: tuple[tuple[str, date], ...] = ()

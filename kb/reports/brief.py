@@ -16,6 +16,7 @@ from kb.planning.knapsack import choose
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, minutes, of_area
+from kb.reports.find import searched_instead
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import judge
 from kb.stats.reading_effect import LEAST_RETRY_COUNT, ReadingEffect, reading_effect
@@ -36,6 +37,8 @@ OPTIONS = (
     Option(name="minutes", kind="float", default=20.0, unit="minutes", help="Minutes to read."),
 )
 MORE_MINUTES = 10
+NEAR_SHARE = 0.5
+"""A note is on the topic that weighs at least this share of what the best one does."""
 
 
 def build(
@@ -44,7 +47,7 @@ def build(
     """The notes to read in order, what was left out, and what ten more minutes would add."""
     if not minutes > 0:
         raise QueryError(f"{minutes:g} minutes leave no time to read", hint="try --minutes 20")
-    title, wanted = _wanted(base, words, answer)
+    title, wanted, sharing_count = _wanted(base, words, answer)
     notes = {note.id: note for note in base.notes}
     risk = Risk(base, today)
     judged = judge(base, today, risk)
@@ -64,7 +67,12 @@ def build(
         for i in order
     )
     empty = "No note here carries marks at risk."
-    blocks: list[Block] = [Entries(key="notes", entries=entries, empty=empty)]
+    blocks: list[Block] = searched_instead(answer)
+    blocks.append(Entries(key="notes", entries=entries, empty=empty))
+    if sharing_count:
+        share = "shares" if sharing_count == 1 else "share"
+        said = f"{counted(sharing_count, 'more note')} only {share} a word with it."
+        blocks.append(Text(text=said, quiet=True))
     said = _left_out(rows, taken, more, values)
     if said:
         blocks.append(Text(text=said))
@@ -72,7 +80,7 @@ def build(
     spent = sum(costs[i] for i in taken)
     return Report(
         name="brief",
-        title=f"{title}: {counted(len(taken), 'note')} in {round(spent / 60)} minutes",
+        title=f"{title}: {counted(len(taken), 'note')} in {counted(round(spent / 60), 'minute')}",
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
         cites=("brysbaert2019", "nemhauser1969"),
@@ -86,16 +94,21 @@ def reading_seconds(note: Note, study: Study) -> int:
     return max(1, whole)
 
 
-def _wanted(base: Base, words: str, answer: SearchResult | None) -> tuple[str, frozenset[NoteId]]:
+def _wanted(
+    base: Base, words: str, answer: SearchResult | None
+) -> tuple[str, frozenset[NoteId], int]:
+    """What the brief is of, its notes, and how many more share a word with what was asked."""
     if not words.strip():
-        return "Brief of everything", frozenset(note.id for note in base.notes)
+        return "Brief of everything", frozenset(note.id for note in base.notes), 0
     try:
         area = base.exam.area(words)
     except NotFoundError:
         if answer is None or not answer.hits:
             raise _nothing(base, words, answer) from None
-        return words, frozenset(hit.note for hit in answer.hits)
-    return area.name, frozenset(note.id for note in base.notes if area.id in note.areas)
+        least = NEAR_SHARE * max(hit.weight for hit in answer.hits)
+        near = frozenset(hit.note for hit in answer.hits if hit.weight >= least)
+        return words, near, answer.total_count - len(near)
+    return area.name, frozenset(note.id for note in base.notes if area.id in note.areas), 0
 
 
 def _nothing(base: Base, words: str, answer: SearchResult | None) -> NotFoundError:

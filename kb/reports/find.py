@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.core.wording import dated, listed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
 if TYPE_CHECKING:
@@ -22,6 +23,10 @@ SEARCHES = "words"
 SEARCH_LIMIT = 10
 FILTERS = ("area", "state", "concept", "source", "since", "minutes")
 """Options that leave notes out; what they ask for stands in the base, not in the index."""
+SHARING_COUNT = 3
+"""Notes named that only share the other words of a query."""
+SHORT_QUERY = 6
+"""Of a longer query some words are in no note as a rule, which need not be said."""
 OPTIONS = (
     Option(name="words", kind="words", default="", help="Words to look for.", required=True),
     Option(name="area", kind="area", help="Only notes of this area."),
@@ -133,18 +138,42 @@ def build(
     hits = [hit for hit in answer.hits if hit.path in cards] if answer else []
     count = answer.total_count if answer else 0
     blocks: list[Block] = []
-    if answer and answer.also:
-        blocks.append(Text(text="also: " + ", ".join(answer.also), quiet=True))
+    if answer:
+        blocks += searched_instead(answer)
+        if answer.also:
+            blocks.append(Text(text="also: " + ", ".join(answer.also), quiet=True))
+        if hits and answer.lacking and len(words.split()) <= SHORT_QUERY:
+            blocks.append(Text(text=f"No note has: {', '.join(answer.lacking)}", quiet=True))
     entries = tuple(_entry(cards[hit.path], hit) for hit in hits)
     blocks.append(Entries(key="notes", entries=entries, empty=_nothing(words, page, answer)))
-    if answer and answer.nearest:
-        blocks.append(Text(text=f"Did you mean {_either(answer.nearest)}?"))
+    if answer:
+        blocks += _instead(answer, cards)
     first = (max(1, page) - 1) * SEARCH_LIMIT
     if first + len(hits) < count and hits:
         rest = f"{first + 1} to {first + len(hits)} of {count}; the next: --page {max(1, page) + 1}"
         blocks.append(Text(text=rest, quiet=True))
     said = "1 note" if count == 1 else f"{count} notes"
     return Report(name="find", title=f"Found for {_short(words)}", right=said, blocks=tuple(blocks))
+
+
+def searched_instead(answer: SearchResult | None) -> list[Block]:
+    """A line for each word that no note has, with those searched in its place."""
+    told = answer.searched if answer else ()
+    return [Text(text=f"No note has '{typed}': searched {', '.join(w)}.") for typed, w in told]
+
+
+def _instead(answer: SearchResult, cards: Mapping[str, Card]) -> list[Block]:
+    """What there is beside an answer, or where there is none."""
+    blocks: list[Block] = []
+    if answer.nearest:
+        blocks.append(Text(text=f"Did you mean {_either(answer.nearest)}?"))
+    if answer.lacking and not answer.hits:
+        blocks.append(Text(text="If a question on it was missed, write the note from that miss."))
+    sharing = [hit for hit in answer.sharing if hit.path in cards][:SHARING_COUNT]
+    if sharing:
+        rest = tuple(_entry(cards[hit.path], hit) for hit in sharing)
+        blocks.append(Entries(key="sharing", entries=rest, title="Only share the other words"))
+    return blocks
 
 
 def _entry(card: Card, hit: Hit) -> Entry:
@@ -169,6 +198,11 @@ def _entry(card: Card, hit: Hit) -> Entry:
 def _nothing(words: str, page: int, answer: SearchResult | None) -> str:
     if answer and answer.total_count:
         return f"There is no page {page}: {answer.total_count} notes in all."
+    if answer and answer.later:
+        said = listed([f"{title} ({dated(day)})" for title, day in answer.later])
+        return f"Dated later, so not shown: {said}."
+    if answer and answer.lacking:
+        return f"No note has: {', '.join(answer.lacking)}."
     return f"Nothing found for {_short(words)}."
 
 

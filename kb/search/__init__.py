@@ -75,7 +75,6 @@ class Index:
         limit: int = 10,
         start: int = 0,
         paths: frozenset[str] | None = None,
-        prefix: bool = False,
     ) -> SearchResult:
         """Find notes for words as typed, best first.
 
@@ -84,12 +83,9 @@ class Index:
             limit: Hits wanted.
             start: Hits to pass over first.
             paths: Restrict the answer to these notes; None for all.
-            prefix: The last word is still being typed.
         """
         return self._do(
-            lambda searcher: searcher.search(
-                words, limit=limit, start=start, paths=paths, prefix=prefix
-            )
+            lambda searcher: searcher.search(words, limit=limit, start=start, paths=paths)
         )
 
     def rank(self, words: str, *, limit: int) -> tuple[Hit, ...]:

@@ -126,5 +126,6 @@ def _names(text: str) -> list[str]:
 
 
 def surface(seen: Iterable[str]) -> set[str]:
-    """Of words as written those that can be looked for, lower-case."""
-    return {word.lower() for word in seen if len(word) > 2 and word.isalpha() and key(word)}
+    """Of words as written those that can be looked for, lower-case and without a genitive's 's."""
+    bare = (word.lower().removesuffix("'s") for word in seen)
+    return {word for word in bare if len(word) > 2 and word.isalpha() and key(word)}

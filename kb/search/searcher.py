@@ -30,9 +30,21 @@ EXACT_CONCEPT = 300.0
 """Added to a note whose whole title, or one of whose concepts, is what was typed."""
 LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
+ANSWERED_SHARE = 0.42
+"""A note that holds a smaller share of the query is no answer to it where words are lacking."""
+TOPIC_WORDS = 4
+"""Of a longer query some words are lacking as a rule."""
+COMPARED_SHARE = 0.4
+"""A note compares two names that has so much of each as the best note on it."""
+ORDINARY_SHARE = 0.4
+"""What a lacking word that is no name, drug or disease carries, in units of one that is."""
 KEPT_LISTS = 3000
 KEPT_VECTORS = 2000
 """Posting lists, and words of notes, held in memory while an index is open."""
+CLEAR_LEAD = 1.03
+LEAD = 1e-3
+"""The first note by the query's own words stays first, by so much, whatever feedback lifts, where
+its score is at least so many times the next one's."""
 SAMPLED = 20
 """One score in so many tells roughly where the best begin."""
 
@@ -226,29 +238,54 @@ class Searcher:
     # Searching
 
     def search(
-        self, words: str, *, limit: int, start: int, paths: frozenset[str] | None, prefix: bool
+        self, words: str, *, limit: int, start: int, paths: frozenset[str] | None
     ) -> SearchResult:
         """See `Index.search`."""
         from kb.search.query_expansion import look_for
 
         query = parse_query(words)
         allowed = None if paths is None else self.numbers(paths)
-        wanted = look_for(self, query, prefix, allowed)
-        scores, pool = self._scores(wanted, allowed)
+        wanted = look_for(self, query, allowed)
+        scores, pool, exactly = self._scores(wanted, allowed)
         count = limit + start
         best = self._best(pool if count <= len(pool) else scores, count)[start:]
+        hits = tuple(self._hit(doc, scores[doc] - exactly.get(doc, 0.0), wanted) for doc in best)
+        answered = not self._unanswered(wanted, scores)
         return SearchResult(
-            hits=tuple(self._hit(doc, scores[doc], wanted) for doc in best),
-            total_count=len(scores),
+            hits=hits if answered else (),
+            total_count=len(scores) if answered else 0,
             also=wanted.also,
             nearest=wanted.nearest,
+            searched=wanted.searched,
+            lacking=wanted.lacking,
+            sharing=() if answered else hits,
         )
+
+    def _unanswered(self, wanted: Wanted, scores: Mapping[int, float]) -> bool:
+        """Whether the words that carry the question are in no note.
+
+        So it is when words are lacking and every note holds too small a share of the query, rare
+        words counting more.
+        """
+        if not wanted.lacking or wanted.sides or len(wanted.things) > TOPIC_WORDS:
+            return False
+        collection = self.collection
+        whole = sum(map(_worth_lacking, wanted.lacking)) * collection.idf(0)
+        held = dict.fromkeys(scores, 0.0)
+        for forms in wanted.things:
+            docs = collection.occurrences(Group(forms=forms))[0]
+            worth = collection.idf(len(docs))
+            whole += worth if docs else 0.0
+            for doc in docs:
+                if doc in held:
+                    held[doc] += worth
+        return max(held.values(), default=0.0) < ANSWERED_SHARE * whole
 
     def rank(self, words: str, limit: int) -> tuple[Hit, ...]:
         """See `Index.rank`."""
         from kb.search.query_expansion import look_for
 
-        scores, _ = self._scores(look_for(self, parse_query(words), False, None), None)
+        scores, _, _ = self._scores(look_for(self, parse_query(words), None), None)
         best = self._best(scores, limit)
         return tuple(self._bare_hit(doc, scores[doc]) for doc in best)
 
@@ -270,14 +307,25 @@ class Searcher:
 
     def _scores(
         self, wanted: Wanted, allowed: set[int] | None
-    ) -> tuple[dict[int, float], dict[int, float]]:
-        """Scores of all that match, and of those among which the best are."""
+    ) -> tuple[dict[int, float], dict[int, float], dict[int, float]]:
+        """Scores of all that match, of those among which the best are, and what of a score is for
+        being called just so.
+        """
         collection = self.collection
         scores: dict[int, float] = {}
         collection.score(wanted.groups, scores)
+        if wanted.weaker:
+            extra: dict[int, float] = {}
+            collection.score(wanted.weaker, extra)
+            for doc, worth in extra.items():
+                scores[doc] = scores.get(doc, 0.0) + worth
         self._restrict(scores, wanted, allowed)
+        exactly = self._add_exact(scores, wanted)
+        comparing = self._comparing(wanted, scores)
+        leader = self._best(scores, 2)
+        own = [scores[doc] for doc in leader]
         pool = scores
-        if wanted.feedback and len(scores) > FEEDBACK_DOCS and not collection.titled(wanted.groups):
+        if len(scores) > FEEDBACK_DOCS and not collection.titled(wanted.groups):
             pool = _reach(scores)
             vectors = [self.vector(doc) for doc in self._best(pool, FEEDBACK_DOCS)]
             collection.score_again(collection.expand(vectors, wanted.names), pool, self.vector)
@@ -285,13 +333,35 @@ class Searcher:
             lifted = smooth([pool[doc] for doc in best], [self.vector(doc) for doc in best])
             pool.update(zip(best, lifted, strict=True))
             scores.update(pool)
+        first = leader[:1] if leader and own[0] >= CLEAR_LEAD * own[-1] else []
+        for doc in reversed(list(dict.fromkeys([*comparing, *first]))):
+            pool[doc] = scores[doc] = max(pool.values()) + LEAD
+        return scores, pool, exactly
+
+    def _comparing(self, wanted: Wanted, scores: Mapping[int, float]) -> list[int]:
+        """Of `X or Y` the note that compares them, if there is one, then the best on each."""
+        sides: list[dict[int, float]] = []
+        for groups in wanted.sides:
+            found: dict[int, float] = {}
+            self.collection.score(groups, found)
+            best = max(found.values(), default=1.0)
+            sides.append({doc: score / best for doc, score in found.items() if doc in scores})
+        if not all(sides):
+            return []
+        both = {doc: min(side.get(doc, 0.0) for side in sides) for doc in sides[0]} if sides else {}
+        together = [doc for doc in self._best(both, 1) if both[doc] >= COMPARED_SHARE]
+        return [*together, *(doc for side in sides for doc in self._best(side, 1))]
+
+    def _add_exact(self, scores: dict[int, float], wanted: Wanted) -> dict[int, float]:
+        """Lift notes whose whole title or concept was typed, and give back by how much."""
+        added: dict[int, float] = {}
         if wanted.typed:
             for kind, worth in (("t", EXACT_TITLE), ("c", EXACT_CONCEPT)):
                 for doc in self.postings(exact(kind, wanted.typed)).docs:
                     if doc in scores:
                         scores[doc] += worth
-                        pool[doc] = scores[doc]
-        return scores, pool
+                        added[doc] = added.get(doc, 0.0) + worth
+        return added
 
     def _restrict(self, scores: dict[int, float], wanted: Wanted, allowed: set[int] | None) -> None:
         gone: set[int] = set()
@@ -373,6 +443,15 @@ class Searcher:
 def _opened(reader: Any, base: int) -> _Segment:  # noqa: ANN401 - Whoosh has no types
     names = ("path", "keys", "weights", "length")
     return _Segment(reader, base, *(reader.column_reader(n, translate=False) for n in names))
+
+
+def _worth_lacking(word: str) -> float:
+    """How much of a question a word carries that no note has: a name all, a number nothing."""
+    from kb.language.spelling import spelt_right
+
+    if word[0].isdigit():
+        return 0.0
+    return 1.0 if word[0].isupper() or spelt_right(word) else ORDINARY_SHARE
 
 
 def _reach(scores: Mapping[int, float]) -> dict[int, float]:

@@ -94,7 +94,9 @@ def compare(session: Session, one: str, other: str) -> Comparison:
 def _about(session: Session, naming: Naming, name: str) -> tuple[Note, ...]:
     found = naming.about(name)
     if not found:
-        hits = session.search(name, limit=FOUND_COUNT).hits
+        answer = session.search(name, limit=FOUND_COUNT)
+        # A note on a word that was searched instead is no note on what was named.
+        hits = () if answer.searched else answer.hits
         found = tuple(session.note(hit.note) for hit in hits)
     return found[:NOTES_OF_EACH]
 

@@ -266,12 +266,19 @@ class Session:
         limit: int = 10,
         start: int = 0,
         paths: frozenset[str] | None = None,
-        prefix: bool = False,
     ) -> SearchResult:
         """Notes for words as typed, best first; `paths` restricts the answer to those notes."""
         if paths is None and self._later_count:
             paths = frozenset(note.path for note in self.base.notes)
-        return self.index.search(words, limit=limit, start=start, paths=paths, prefix=prefix)
+            found = self.index.search(words, limit=limit, start=start, paths=paths)
+            return found if found.hits else replace(found, later=self._dated_later(words, paths))
+        return self.index.search(words, limit=limit, start=start, paths=paths)
+
+    def _dated_later(self, words: str, there: frozenset[str]) -> tuple[tuple[str, date], ...]:
+        """Title and day of the notes found that are dated after `today`; `there` are the others."""
+        ahead = {hit.path for hit in self.index.search(words).hits} - there
+        notes = [note for note in self.whole.notes if note.path in ahead] if ahead else []
+        return tuple((note.title, note.written_on) for note in notes if note.written_on)
 
     def similar(self, text: str, *, limit: int = 10) -> tuple[Hit, ...]:
         """Notes whose text is nearest to `text`, best first."""
@@ -315,7 +322,8 @@ class Session:
         made: dict[str, Any] | None = None
         if not mark or read_cards(self.catalogue, mark, ()) is None:
             made = self._make_cards(module, mark)
-        if any(options[name] not in (None, "") for name in module.FILTERS):
+        filtered = any(options[name] not in (None, "") for name in module.FILTERS)
+        if filtered:
             paths = module.paths(self.base, self.today, **options)
         else:
             paths = carded_paths(self.catalogue) if made is None else frozenset(made)
@@ -324,7 +332,9 @@ class Session:
         if words.strip():
             start = (page - 1) * limit
             answer = self.index.search(words, limit=limit, start=start, paths=paths)
-        found = [hit.path for hit in answer.hits] if answer else []
+            if paths is not None and not (answer.hits or filtered):
+                answer = replace(answer, later=self._dated_later(words, paths))
+        found = [hit.path for hit in (*answer.hits, *answer.sharing)] if answer else []
         rows = read_cards(self.catalogue, mark, found) if made is None else None
         if rows is not None:
             cards = {path: module.Card(*row) for path, row in rows.items()}

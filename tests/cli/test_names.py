@@ -37,7 +37,7 @@ def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
     ("arguments", "meant"),
     [
         (("brief", "nefrology"), "nephrology"),
-        (("brief", "potasium"), "potassium"),
+        (("brief", "otassium"), "potassium"),
         (("map", "nefrology"), "nephrology"),
         (("history", "potasium"), "potassium"),
         (("find", "waves", "--area", "nefrology"), "nephrology"),

@@ -24,7 +24,7 @@ from PIL import Image
 from kb.core.ids import REASONS, ROUNDS, AreaId
 from kb.core.wording import CAUTION
 from kb.export.handout import Handout, Leaf, Picture
-from kb.export.html_bundle import FOLDER, AnswerForm, write_carry
+from kb.export.html_bundle import FOLDER, AnswerForm, _in_script, write_carry
 from kb.export.html_bundle.word_index import folded, index
 from kb.formats.answer_sheet import Known, parse_sheet
 
@@ -250,6 +250,17 @@ def test_the_index_knows_every_other_name_of_a_disease() -> None:
     assert places(notes, folded("sclerosis")) == []
 
 
+def test_a_part_of_a_long_form_stands_for_its_abbreviation() -> None:
+    """SLE leads to the note on lupus where no note writes it out, and to no other."""
+    notes = [leaf("Fever.", "Lupus"), leaf("Lupus anticoagulant.", "Clots")]
+    assert places(notes, "sle") == [0]
+
+
+def test_nothing_in_the_index_can_end_its_element() -> None:
+    """Whatever a word or an abbreviation holds, no tag comes of it."""
+    assert _in_script({"words": "</script><b>"}) == '{"words":"\\u003c/script>\\u003cb>"}'
+
+
 def run_node(script: str, given: object) -> Any:
     """What a script of the carried file answers to `given`."""
     assert NODE is not None
@@ -279,7 +290,12 @@ QUERIES = (
     ("oede", [0, 1]),
     ("oedem", [0, 1]),
     ("sodium siadh", [0]),
-    ("siadh cough", []),
+    ("siadh cough", [0, 3]),
+    ("tumour lung", [3]),
+    ("a man with a tumour and a cough whose cousin keeps pigeons, which test", [3]),
+    ("sodum", [0]),
+    ("fever", []),
+    ("atenolol", [2]),
     ("frusemide", [1]),
     ("vertebra", [2]),
     ("diagnosis", [2]),

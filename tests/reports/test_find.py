@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
@@ -92,11 +93,29 @@ def test_an_entry_tells_area_state_evidence_and_passage(opened: Session) -> None
     assert entry.lines
 
 
-def test_nothing_found_is_said_plainly_with_nearest_words(opened: Session) -> None:
-    """A slip finds nothing, which is said, and the word meant is offered."""
+def test_what_is_searched_instead_of_a_slip_is_said(opened: Session) -> None:
+    """The slip is named with the word that was searched."""
     text = render_text(opened.report("find", {"words": "fibrilaltion"}))
-    assert "Nothing found for fibrilaltion." in text
-    assert "Did you mean fibrillation?" in text
+    assert "No note has 'fibrilaltion': searched fibrillation." in text
+    assert "Atrial fibrillation" in text
+
+
+def test_nothing_found_names_the_words_that_no_note_has(opened: Session) -> None:
+    """What only shares the other words comes below, as such."""
+    report = opened.report("find", {"words": "Whipple waves"})
+    text = render_text(report)
+    assert "No note has: Whipple." in text
+    assert text.index("Only share the other words") < text.index("Raised potassium")
+    assert heads(opened, words="Whipple waves") == []
+
+
+def test_a_note_dated_later_is_said_to_be_so(session: Callable[..., Session]) -> None:
+    """On a day before it was written it is not shown, nor said not to exist."""
+    files = {"a.md": note("Tall waves", "Potassium.", "written: 2027-02-05\n"), "b.md": "Else.\n"}
+    opened = session(files, on=date(2027, 2, 1))
+    assert "Dated later, so not shown: Tall waves (5 Feb 2027)." in render_text(
+        opened.report("find", {"words": "waves"})
+    )
 
 
 def test_answers_come_ten_a_page(session: Callable[..., Session]) -> None:

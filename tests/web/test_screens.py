@@ -242,7 +242,7 @@ def test_what_is_not_there_is_said_with_a_way_on(
 
 def test_a_word_spelt_nearly_right_is_one_touch_away(demo: Browser) -> None:
     """What may have been meant is a link that searches for it, with the same filters."""
-    answer = demo.get("/find?words=amyloidd&area=cardiology")
+    answer = demo.get("/find?words=amiloyd&area=cardiology")
     assert "Did you mean amyloid?" in answer.words
     links = {link["href"] for link in answer.elements.all("a")}
     assert "/find?words=amyloid&area=cardiology" in links

@@ -15,6 +15,8 @@ function make(tag, text, marks = {}) {
   const articles = [...document.querySelectorAll("article")];
   const titles = articles.map(article => article.querySelector("h3").textContent);
   const AT_ONCE = 20, BEFORE = 50, LENGTH = 170;
+  const SHORT_QUERY = 6;
+  const NOTHING = {order: [], missing: [], searched: [], answered: true, shown: new Set()};
   let finder = null, last = null, shownCount = AT_ONCE;
 
   function finderOnce() {
@@ -62,10 +64,14 @@ function make(tag, text, marks = {}) {
   function find() {
     const text = by("words").value;
     shownCount = AT_ONCE;
-    last = text.trim() ? finderOnce().find(text, titles) : {order: [], missing: [], shown: new Set()};
+    last = text.trim() ? finderOnce().find(text, titles) : NOTHING;
     const count = last.order.length;
-    const told = !text.trim() ? "" : count === 1 ? "1 note" : count ? `${count} notes` : "No note has all of this.";
-    by("found").textContent = told + (last.missing.length ? ` In no note: ${last.missing.join(", ")}.` : "");
+    const told = !text.trim() ? "" : count === 1 ? "1 note" : count ? `${count} notes` : "Nothing found.";
+    const lacking = last.missing.length && text.trim().split(/\s+/).length <= SHORT_QUERY
+      ? ` No note has: ${last.missing.join(", ")}.` : "";
+    const searched = last.searched.map(([typed, meant]) => ` No note has '${typed}': searched ${meant}.`);
+    by("found").textContent = (last.answered ? told + lacking
+      : `${lacking.trim()}${count ? " These only share the other words." : ""}`) + searched.join("");
     unmark();
     show();
   }

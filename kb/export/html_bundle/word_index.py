@@ -10,8 +10,9 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from kb.language.abbreviations import Glossary
-from kb.language.normalise import GREEK, american, key, other_forms, words
+from kb.language.abbreviations import Glossary, parts, stock
+from kb.language.normalise import GREEK, STOP, american, key, keys, other_forms, words
+from kb.language.related import related_names
 from kb.language.snippets import readable
 
 if TYPE_CHECKING:
@@ -70,13 +71,17 @@ def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
     Returns:
         `words`: a line for each group with its folded words. `places`: a line for each group with
         the numbers of its notes, each as the step from the last one to base 36. `rules` and
-        `letters` for folding what is typed.
+        `letters` for folding what is typed. `stop` are words passed over. `instead`: a line for
+        each plain word, drug or stem of drug names with the name of its own under which `words`
+        has the notes that say what it is related to.
     """
     known = Glossary(glossary)
     forms: dict[str, dict[str, None]] = {}
     places: dict[str, list[int]] = {}
+    texts = [_text(leaf) for leaf in leaves]
+    shorter = _shorter(leaves, texts, (*glossary, *stock()))
     for number, leaf in enumerate(leaves):
-        for word in _said(leaf, known):
+        for word in (*_said(leaf, known), *shorter.get(number, ())):
             name = key(word)
             if not name or word == "=a":
                 continue
@@ -86,13 +91,56 @@ def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
             found = places.setdefault(name, [])
             if not found or found[-1] != number:
                 found.append(number)
+    instead = []
+    for name, group in related_names():
+        spelt = keys(group)
+        shared = set.intersection(*(set(places.get(one, ())) for one in spelt))
+        found = sorted(number for number in shared if _stands(spelt, texts[number]))
+        if found:
+            # A name of its own, which nobody can type, for the notes that say the related name.
+            places[f"={group}"], forms[f"={group}"] = found, {f"={group.replace(' ', '_')}": None}
+            typed = name if "-" in (name[0], name[-1]) else " ".join(map(folded, words(name)))
+            instead.append(f"{typed}:={group.replace(' ', '_')}")
     names = sorted(forms)
     return {
+        "stop": " ".join(sorted(map(folded, STOP))),
+        "instead": "\n".join(instead),
         "rules": RULES,
         "letters": LETTERS,
         "words": "\n".join(" ".join(forms[name]) for name in names),
         "places": "\n".join(_steps(places[name]) for name in names),
     }
+
+
+def _text(leaf: Leaf) -> str:
+    """Keys of all words of a note, a space before and after each."""
+    text = "\n".join((leaf.title, *leaf.concepts, readable(leaf.body)))
+    return f" {' '.join(keys(text))} "
+
+
+def _stands(spelt: Sequence[str], text: str) -> bool:
+    return f" {' '.join(spelt)} " in text
+
+
+def _shorter(
+    leaves: Sequence[Leaf], texts: Sequence[str], entries: Entries
+) -> dict[int, list[str]]:
+    """Abbreviations by number of the note of which a title or concept is part of the long form.
+
+    Only where no note has the whole long form, as in the search of the base.
+    """
+    wholes: dict[tuple[str, ...], list[int]] = {}
+    for number, leaf in enumerate(leaves):
+        for spelt in {keys(name) for name in (leaf.title, *leaf.concepts)}:
+            wholes.setdefault(spelt, []).append(number)
+    found: dict[int, list[str]] = {}
+    for name, meanings in entries:
+        for meaning in meanings:
+            part = next((spelt for _, spelt in parts(meaning) if spelt in wholes), None)
+            if part and not any(_stands(keys(meaning), text) for text in texts):
+                for number in wholes[part]:
+                    found.setdefault(number, []).append(name.lstrip("="))
+    return found
 
 
 def _said(leaf: Leaf, known: Glossary) -> Iterable[str]:

@@ -28,7 +28,7 @@ def suggest() -> Response:
         return jsonify(notes=[])
     session = opened(indexed=True)
     known = {note.id: note for note in session.base.notes}
-    hits = session.search(words, limit=SUGGESTION_COUNT, prefix=True).hits
+    hits = session.search(words, limit=SUGGESTION_COUNT).hits
     notes = [known[hit.note] for hit in hits if hit.note in known]
     return jsonify(
         notes=[{"title": note.title, "address": note_address(note.path)} for note in notes]
