@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 @click.argument("one")
 @click.argument("other")
 @click.option("--text", metavar="TEXT", help="The note's text; without it your editor opens.")
-@click.option("--area", default="", metavar="AREA", help="Its area; else that of its questions.")
+@click.option("--area", default="", metavar="AREA", help="Its area. Default: as its questions.")
 @click.option("--basis", default="", metavar="TEXT", help="Where you checked the facts.")
 @click.option("--draft", is_flag=True, help="Only print what the note would begin with.")
 @common

@@ -178,7 +178,7 @@ def _ask(grid: Grid, columns: Columns) -> Columns:
             say(f"    {field} = {grid.header[at]}")
         lacking = missing(columns)
         say(f"Still not known: {lacking}." if lacking else "Enter takes it so.")
-        said = "Or mend it (item=3, remark= to drop one)"
+        said = "Or correct it (item=3, remark= to drop one)"
         answer = click.prompt(said, default="", show_default=False, err=True).strip()
         if not answer and not lacking:
             return columns

@@ -26,7 +26,7 @@ def choosing(function: F) -> F:
             "--out",
             type=click.Path(path_type=Path, dir_okay=False),
             metavar="FILE",
-            help="The file to write; else it is named after the list.",
+            help="Default: named after the list.",
         ),
         click.option("--state", type=OneOf(STATES), help="Only notes in this state."),
         click.option("--limit", type=Whole(1), metavar="N", help="With queue: how many."),

@@ -57,7 +57,7 @@ def check_day(day: date, today: date, where: str) -> None:
     """
     if (day - today).days > MOST_DAYS_AHEAD:
         years = (day - today).days // 365
-        hint = "is the year right? Write it such as 2027-05-11; else see to this machine's clock"
+        hint = "is the year right? Write it such as 2027-05-11, or set this computer's clock"
         raise FormatError(
             f"the exam's day, {day.isoformat()}, is {years} years away",
             place=Place(where),
@@ -75,7 +75,7 @@ def _areas(fields: Fields) -> tuple[Area, ...]:
             row.report(row.line, "bad-area", f"'{area}' is not a name for an area", hint)
         elif area in areas:
             hint = "join the two lines and add up their items"
-            row.report(row.line, "duplicate-area", f"the area '{area}' stands twice", hint)
+            row.report(row.line, "duplicate-area", f"the area '{area}' appears twice", hint)
         else:
             items = row.integer("items", 0, low=0, high=10000)
             name = row.text("name", area.replace("-", " ").capitalize())

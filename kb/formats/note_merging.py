@@ -103,7 +103,7 @@ def merge_texts(
     missing = [question for question in other.questions if question not in merged.questions]
     missing += [question for question in keep.questions if question not in merged.questions]
     if missing:
-        hint = "nothing was written; mend its front matter first: missbook check"
+        hint = "nothing was written; correct its front matter first: missbook check"
         raise KBError(f"cannot take {missing[0]}", place=Place(keep_path, 1), hint=hint)
     return text
 

@@ -101,7 +101,7 @@ def _sources(fields: Fields) -> tuple[Source, ...]:
             row.report(row.line, "bad-source", f"'{name}' is not a name for a source", hint)
             continue
         if name in sources:
-            row.report(row.line, "duplicate-source", f"the source '{name}' stands twice")
+            row.report(row.line, "duplicate-source", f"the source '{name}' appears twice")
             continue
         chosen = row.choice("kind", SOURCE_KINDS, "bank")
         kind = next(word for word in SOURCE_KINDS if word == chosen)

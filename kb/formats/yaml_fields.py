@@ -54,7 +54,7 @@ class Fields:
             key = str(key_node.value)
             if key in self._values:
                 hint = f"it stands first on line {self._lines[key]}; keep one of them"
-                self.report(line, "duplicate-key", f"the key '{key}' stands twice", hint)
+                self.report(line, "duplicate-key", f"the key '{key}' appears twice", hint)
                 continue
             self._values[key], self._lines[key] = value, line
 

@@ -61,7 +61,11 @@ def parse_answers(
         area = _area(cells.get("area", ""), exam, place)
         answer = replace(_answer(cells, options, sitting, place, moment), area=area)
         if answer.question in found:
-            raise FormatError(f"item {cells['item']} stands twice", place=place, hint="keep one")
+            raise FormatError(
+                f"question {cells['item']} appears twice",
+                place=place,
+                hint="delete one of the two lines",
+            )
         found[answer.question] = answer
     _within(len(found), clock, exam, path)
     return tuple(found.values())

@@ -140,7 +140,7 @@ def take_rota(
         message = f"'{said}' on {day.isoformat()} stands for no known shift; left out"
         if not said:
             message = f"an event on {day.isoformat()} has no words (SUMMARY); left out"
-            hint = "name it in your calendar, and export it anew"
+            hint = "name it in your calendar, and export it again"
         problems.append(
             Problem(
                 place=Place(path),

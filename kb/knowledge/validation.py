@@ -123,7 +123,7 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
             first = beyond[0]
             message = f"{first.question} is beyond the {source.item_count} items of its source"
             more = f" ({len(beyond)} answers)" if len(beyond) > 1 else ""
-            hint = "void it if mistyped, or mend 'items' in study.yaml"
+            hint = "correct 'items' in study.yaml, or take the answer back: missbook log undo ID"
             yield _problem(first.place, "item-out-of-range", message + more, hint, "warning")
 
 
@@ -144,7 +144,7 @@ def not_checked_lately(base: Base, today: date) -> Iterator[Problem]:
         age_days = (today - note.checked).days
         if age_days > STALE_DAYS:
             message = f"last checked {note.checked.isoformat()}, more than a year ago"
-            hint = "look it up again and mend 'checked:'"
+            hint = "look it up again and update 'checked:'"
             yield _problem(note.place, "not-checked-lately", message, hint, "warning")
         elif age_days < 0:
             message = f"checked on {note.checked.isoformat()}, which is still to come"

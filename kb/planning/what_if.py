@@ -61,7 +61,9 @@ def with_reserve(base: Base, text: str) -> tuple[Base, str]:
         if key.strip().casefold() != "reserve":
             left.append(part)
         elif not (value.strip().isascii() and value.strip().isdigit()):
-            raise QueryError(f"what-if: reserve: '{value.strip()}' is off", hint="reserve=300")
+            raise QueryError(
+                f"what-if: reserve: '{value.strip()}' is not a number", hint="reserve=300"
+            )
         else:
             base = replace(base, study=replace(base.study, reserve_count=int(value)))
     return base, ",".join(left)
@@ -96,7 +98,7 @@ def what_if(now: Situation, text: str) -> Situation:
             now = _changed(now, key, value)
         except (ValueError, KeyError) as error:
             hint = "such as exam=2027-06-01, minutes=+30, sample=0.5, papers=10, off=300"
-            raise QueryError(f"what-if: {key}: '{value}' is off", hint=hint) from error
+            raise QueryError(f"what-if: {key}: '{value}' is not valid", hint=hint) from error
     limits = _read(rest, parse_rest, now.rota.rest)
     settings = _read(plan, parse_plan, now.settings)
     return replace(now, rota=replace(now.rota, rest=limits), settings=settings)

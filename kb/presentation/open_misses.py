@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from kb.core.labels import label
 from kb.core.wording import often, short_day
 from kb.presentation.report_model import Block, Entries, Entry, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, of_area
@@ -21,7 +22,7 @@ def misses_report(base: Base, today: date, limit: int) -> Report:
     """Open misses, the costliest first."""
     rows = open_misses(base, today)
     entries = tuple(_miss(row) for row in rows[: max(0, limit)])
-    empty = "Every miss has its note, or came right since."
+    empty = "Nothing to write up: every question you missed has a note or has been got right since."
     blocks: list[Block] = [Entries(key="misses", entries=entries, empty=empty)]
     if rows:
         hint = "missbook note QUESTION shows what may cover it; --next walks through them."
@@ -44,7 +45,7 @@ def _miss(row: OpenMiss) -> Entry:
     if attempt.chosen and attempt.key:
         parts.append(f"chose {attempt.chosen}, key {attempt.key}")
     if attempt.reason:
-        parts.append(attempt.reason)
+        parts.append(label(attempt.reason).lower())
     if attempt.remark:
         parts.append(attempt.remark)
     return Entry(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, cast
 
+from kb.core.labels import label
 from kb.presentation.report_model import Column, Entries, Facts, Report, Table, Text
 
 if TYPE_CHECKING:
@@ -239,6 +240,8 @@ def format_value(value: object, kind: Kind) -> str:
     """One raw value as text; None is a dash."""
     if value is None:
         return DASH
+    if kind == "word":
+        return label(value)
     if isinstance(value, tuple):
         return ", ".join(str(item) for item in value)
     if isinstance(value, date):

@@ -26,10 +26,13 @@ Kind = Literal[
     "number",
     "area",
     "source",
+    "word",
 ]
-"""How a value is written. `area` and `source` are ids, as typed; the page shows their names."""
+"""How a value is written. `word` is a word of the log, shown by its label; `area` and `source` are
+ids, as typed, and the page shows their names.
+"""
 
-WORDS: tuple[Kind, ...] = ("text", "date", "area", "source")
+WORDS: tuple[Kind, ...] = ("text", "date", "area", "source", "word")
 """Kinds read as words, and so aligned left."""
 
 

@@ -3,14 +3,22 @@
 from __future__ import annotations
 
 TERMS = (
-    ("failing", "a question of the note was missed after the note was last written"),
-    ("holding", "its questions came right after it was last written"),
-    ("unproven", "none of its questions was tried after it was last written"),
+    (
+        "failing",
+        "you have missed one of its questions since you last wrote the note, and have not yet"
+        " got that question right twice in a row",
+    ),
+    (
+        "holding",
+        "you have tried its questions since you last wrote it, and none is failing",
+    ),
+    ("unproven", "you have not tried any of its questions since you last wrote it"),
     ("open miss", "a question missed last time that no note answers yet"),
     (
         "marks at risk",
-        "exam items expected to be lost on this: the items of its area in the exam, times the"
-        " share of the questions met there that it covers, times the chance of missing one",
+        "how many marks you would expect to lose on this in the exam: its area's questions in the"
+        " exam, times the share of the questions met there that it covers, times the chance of"
+        " missing one",
     ),
 )
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from kb.stats.calibration import Level, Murphy
 
 OPTIONS = (
-    Option(name="sitting", kind="text", default="", help="Only one paper; else all answers."),
+    Option(name="sitting", kind="text", default="", help="Only one paper. Default: all answers."),
     Option(name="first", kind="flag", default=False, help="Only questions met for the first time."),
 )
 TERMS = (

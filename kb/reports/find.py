@@ -1,7 +1,7 @@
-"""Find notes by words as you would say them.
+"""Search your notes in plain words.
 
 "Quoted words" stay together and a leading minus leaves a word out; a whole sentence or a pasted
-stem works. Spelling, plurals, old drug names and abbreviations are seen through.
+stem works. Spelling, plurals, old drug names and abbreviations are recognised.
 """
 
 from __future__ import annotations

@@ -229,7 +229,7 @@ def _backtest(past: tuple[Backtest, ...]) -> list[Block]:
     columns = (
         Column(key="paper", label="Paper", kind="source"),
         Column(key="item_count", label="Items", kind="count"),
-        Column(key="mean", label="Foretold", kind="number"),
+        Column(key="mean", label="Forecast", kind="number"),
         Column(key="range", label="8 in 10"),
         Column(key="score_count", label="Score", kind="count"),
         Column(key="error", label="Error", kind="number"),

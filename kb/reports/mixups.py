@@ -32,7 +32,7 @@ OPTIONS = (
         default=0,
         least=0,
         unit="days",
-        help="Only misses so many days back.",
+        help="Only misses of the last N days (0: all).",
     ),
 )
 TERMS = (

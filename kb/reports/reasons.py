@@ -77,7 +77,7 @@ def _summary(technique: Share) -> str:
 
 def _reasons(shares: tuple[Share, ...]) -> Table:
     columns = (
-        Column(key="reason", label="Reason"),
+        Column(key="reason", label="Reason", kind="word"),
         Column(key="kind", label="Kind"),
         Column(key="count", label="Misses", kind="count"),
         Column(key="fraction", label="Share", kind="fraction"),

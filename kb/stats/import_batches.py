@@ -89,5 +89,6 @@ def items_beyond(study: Study, drafts: tuple[Attempt, ...]) -> list[str]:
         if numbers and source.item_count and max(numbers) > source.item_count:
             count = sum(number > source.item_count for number in numbers)
             what = f"{source.id} has {source.item_count} items, but {max(numbers)} was logged"
-            said.append(f"{what} ({count} such); mend 'items' in study.yaml or void them")
+            hint = "correct 'items' in study.yaml, or take them back: missbook log undo ID"
+            said.append(f"{what} ({count} such); {hint}")
     return said

@@ -10,6 +10,7 @@ from werkzeug.exceptions import HTTPException, TooManyRequests
 
 from kb.core import plugins
 from kb.core.errors import ConflictError, KBError, NotFoundError, QueryError
+from kb.core.labels import FIELDS, label
 from kb.core.wording import CAUTION, capital, ended
 from kb.presentation.render import cell_texts, format_value
 from kb.web import links, login, request_guard, view_helpers
@@ -77,6 +78,7 @@ def create_app(
             navigation.append(Nav(*module.NAV))
     app.jinja_env.globals.update(
         caution=CAUTION,
+        fields=FIELDS,
         navigation=sorted(navigation),
         token=request_guard.token,
         area_address=links.area_address,
@@ -90,6 +92,7 @@ def create_app(
     )
     app.jinja_env.filters.update(
         value=format_value,
+        label=label,
         linked=links.with_links,
         line_links=view_helpers.line_links,
         sentence=capital,

@@ -74,7 +74,7 @@ def test_an_empty_file_is_said_to_be_empty(text: str) -> None:
         ("1,A,,60", "p.csv:2: item 1 has no key"),
         ("1,A,A,-5", "p.csv:2: '-5' is no number of seconds"),
         ("1,A,A,soon", "p.csv:2: 'soon' is no number of seconds"),
-        ("1,A,A,9\n1,B,A,9", "p.csv:3: item 1 stands twice"),
+        ("1,A,A,9\n1,B,A,9", "p.csv:3: question 1 appears twice"),
         ("1,A,A,9000", "p.csv: the times add up to 150 minutes; the paper has 8"),
         ("1,A,A,\n2,A,A,\n3,A,A,\n4,A,A,\n5,A,A,", "p.csv: 5 answers, more than the 4 items"),
         ("", "p.csv:1: no answers"),

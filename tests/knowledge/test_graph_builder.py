@@ -157,7 +157,7 @@ def test_the_command_writes_graphml(base: Callable[..., Path], tmp_path: Path) -
     """`graph FILE` writes the file and says what is in it."""
     root = base({"x/a.md": note("nephrology", "ANCA")})
     target = tmp_path / "out.graphml"
-    words = ["graph", str(target), "--base", str(root), "--as-of", "2027-02-14"]
+    words = ["graph", "--out", str(target), "--base", str(root), "--as-of", "2027-02-14"]
     result = CliRunner().invoke(main, words)
     assert result.exit_code == 0
     assert "note:a" in set(nx.read_graphml(target))

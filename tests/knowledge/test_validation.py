@@ -62,7 +62,7 @@ def test_a_sound_base_has_no_finding(session: Callable[..., Session]) -> None:
          "cardiology/one.md:1", "write a list: areas: [cardiology, neurology]"),
         ({"swap": "area: cardiology|"}, "no-area", "cardiology/one.md:1", "area: cardiology"),
         ({"area": "renal"}, "unknown-area", "log/attempts-a.csv:3", "known are"),
-        ({"item": "301"}, "item-out-of-range", "log/attempts-a.csv:3", "mend 'items'"),
+        ({"item": "301"}, "item-out-of-range", "log/attempts-a.csv:3", "correct 'items'"),
         ({"swap": "north:1|north:1, north:9"}, "unlogged-question", "cardiology/one.md:1", "slip"),
         ({"swap": "basis: own lecture notes|"}, "no-basis", "cardiology/one.md:1", "basis:"),
         ({"swap": "2027-01-02|2026-02-13"}, "not-checked-lately", "cardiology/one.md:1", "again"),

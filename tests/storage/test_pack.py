@@ -175,7 +175,7 @@ def test_a_full_disk_leaves_no_half_base(
 def test_the_commands_say_what_they_did(base: Callable[..., Path], tmp_path: Path) -> None:
     """Pack and unpack answer in one line each."""
     root, zipped = base(FILES), str(tmp_path / "p.zip")
-    result = CliRunner().invoke(main, ["pack", zipped, "--base", str(root)])
+    result = CliRunner().invoke(main, ["pack", "--out", zipped, "--base", str(root)])
     assert result.stdout == f"5 files packed in {zipped}\n"
     result = CliRunner().invoke(main, ["unpack", zipped, str(tmp_path / "new")])
     assert result.stdout == f"5 files restored in {tmp_path / 'new'}; all digests agree\n"

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.core.ids import REASONS, ROUNDS
+from kb.core.labels import FIELDS, label
 from kb.core.wording import counted
 from kb.export.html_bundle.word_index import index
 from kb.export.images import small
@@ -87,6 +88,7 @@ def write_carry(handout: Handout, form: AnswerForm, glossary: Entries = ()) -> b
     areas = [(name, [_page(leaf, numbers) for leaf in group]) for name, group in handout.areas()]
     style, script = _part("page.css"), "".join(map(_part, ("find.js", "sheet.js", "page.js")))
     room = Environment(autoescape=True, trim_blocks=True, lstrip_blocks=True)
+    room.filters["label"], room.globals["fields"] = label, FIELDS
     text = room.from_string(_part("page.html")).render(
         handout=handout,
         form=form,

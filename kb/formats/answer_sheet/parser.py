@@ -85,7 +85,7 @@ class _Reader:
         place = self.at.get((answer.heading.number, answer.question))
         if place is not None and self.answers[place].span == answer.span:
             item = answer.question.partition(":")[2]
-            hint = "mend one of them; for a second try put a new heading above it"
+            hint = "correct one; if you did it twice, put a new heading above the second"
             line = self.answers[place].line
             raise NotUnderstoodError(f"{item} stands on line {line} already", hint)
 

@@ -8,6 +8,7 @@ from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
 from kb.core.errors import ConflictError, KBError, QueryError
 from kb.core.ids import REASONS, digest
+from kb.core.labels import label
 from kb.knowledge.mixups import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.services.answer_logging import question_reference, set_aside_miss
@@ -189,7 +190,7 @@ def aside(question: str) -> ResponseReturnValue:
     if reason not in (*REASONS, NOTHING):
         raise QueryError("why is it set aside?", hint="press one of the reasons")
     set_aside_miss(session, reference, reason)
-    return _done(f"{reference} is set aside: {reason.replace('-', ' ')}.", "")
+    return _done(f"{reference} is set aside: {label(reason).lower()}.", "")
 
 
 @screen.post("/log/miss/<question>")

@@ -281,7 +281,8 @@
   function describe(entry) {
     const parts = [entry.outcome === "blank" ? "not answered" : entry.outcome];
     if (entry.reason) {
-      parts.push(entry.reason.replace("-", " "));
+      const button = document.querySelector(`button[name=reason][value="${entry.reason}"]`);
+      parts.push(button ? button.textContent.toLowerCase() : entry.reason);
     }
     if (entry.chosen || entry.key) {
       parts.push(`chose ${entry.chosen || "?"}, key ${entry.key || "?"}`);
