@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import re
-from hashlib import blake2b
 from typing import Literal, NewType, get_args
 
 from kb.core.errors import Place
+
+try:  # hashlib itself loads a whole cryptographic library
+    from _blake2 import blake2b
+except ImportError:
+    from hashlib import blake2b
 
 NoteId = NewType("NoteId", str)
 AreaId = NewType("AreaId", str)

@@ -29,6 +29,8 @@ EXACT = "\x01"
 """Begins every key that is more than a word."""
 NOWHERE = b"\0\0"
 """Positions of such a key: the index passes over empty ones."""
+MOST_WEIGHT = 0xFFFF
+"""A word that counts more in one note is taken to count this much."""
 LINK_TARGET = re.compile(r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)")
 
 
@@ -102,23 +104,23 @@ def entries(page: Page, seen: set[str] | None = None) -> tuple[dict[str, tuple[i
     for name, places in found.items():
         weight = len(places) + extra.get(name, 0)
         length += weight
-        result[name] = (weight, array("H", places).tobytes())
+        result[name] = (min(weight, MOST_WEIGHT), array("H", places).tobytes())
     for name in whole:
         result[name] = (1, NOWHERE)
     return result, length
 
 
-def pack_keys(found: Mapping[str, tuple[int, bytes]]) -> tuple[bytes, bytes]:
+def pack_words(found: Mapping[str, tuple[int, bytes]]) -> bytes:
     """The words among the keys of `entries`, a line each, and their weights."""
     held = {name: weight for name, (weight, _) in found.items() if name[0] != EXACT}
-    return "\n".join(held).encode(), array("I", held.values()).tobytes()
+    weights = array("H", held.values())
+    return "\n".join(held).encode() + b"\0" + weights.tobytes()
 
 
-def unpack_keys(names: bytes, weights: bytes) -> dict[str, int]:
-    """Words and weights as `pack_keys` packed them."""
-    if not names:
-        return {}
-    return dict(zip(names.decode().split("\n"), array("I", weights), strict=True))
+def unpack_words(packed: bytes) -> dict[str, int]:
+    """Words and weights as `pack_words` packed them."""
+    names, _, weights = packed.partition(b"\0")
+    return dict(zip(names.decode().split("\n"), array("H", weights), strict=True)) if names else {}
 
 
 def _names(text: str) -> list[str]:

@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError
 from kb.core.ids import NoteId
 from kb.formats.outline import halves
 from kb.search.document import Page
-from kb.storage.base_facts import NoteFact, note_facts
+from kb.storage.base_facts import NoteFact, page_digests, read_note_facts
+from kb.storage.note_catalogue import decode
 
 if TYPE_CHECKING:
     from pathlib import Path
 
     from kb.core.ids import QuestionId
-    from kb.core.model import Base
+    from kb.core.model import Base, Note
     from kb.storage.note_catalogue import Catalogue
 
 
@@ -42,21 +44,28 @@ class Pages:
     Args:
         root: The base's folder.
         catalogue: Up to date, with the facts of its notes.
+        everything: Most pages will be asked for, so that it is quicker to look them up at once.
     """
 
-    def __init__(self, root: Path, catalogue: Catalogue) -> None:
-        self._root, self._catalogue = root, catalogue
-        self._facts: dict[str, NoteFact] = {}
+    def __init__(self, root: Path, catalogue: Catalogue, *, everything: bool) -> None:
+        self._root, self._catalogue, self._everything = root, catalogue, everything
 
     def digests(self) -> dict[str, str]:
         """What stands for the content of each page, by path."""
-        self._facts = note_facts(self._catalogue)
-        marks = self._catalogue.digests()
-        return {
-            path: "\0".join((marks[path], fact.note, *fact.remarks))
-            for path, fact in self._facts.items()
-            if path in marks
-        }
+        return page_digests(self._catalogue)
+
+    @cached_property
+    def _all(self) -> dict[str, tuple[Note, NoteFact]]:
+        """All notes with their facts, by path."""
+        facts = read_note_facts(self._catalogue)
+        notes = (row.note for row in self._catalogue.listed())
+        return {note.path: (note, facts[note.path]) for note in notes if note.path in facts}
+
+    def _look_up(self, path: str) -> tuple[Note, NoteFact] | None:
+        if self._everything:
+            return self._all.get(path)
+        listed, facts = self._catalogue.note(path), read_note_facts(self._catalogue, path)
+        return (listed.note, facts[path]) if listed and facts else None
 
     def page(self, path: str) -> Page:
         """One page, its text read from the disk.
@@ -64,13 +73,13 @@ class Pages:
         Raises:
             NotFoundError: The note went while the others were read.
         """
-        from kb.storage.base_folder import read_note
+        from kb.storage.atomic_files import read_bytes
 
-        listed = self._catalogue.note(path)
-        if listed is None:
+        found = self._look_up(path)
+        if found is None:
             raise NotFoundError(f"the note {path} is gone")
-        note, fact = listed.note, self._facts[path]
-        _, body, line, _ = halves(read_note(self._root, path)[0])
+        note, fact = found
+        _, body, line, _ = halves(decode(read_bytes(self._root / path, path), path)[0])
         return Page(
             id=NoteId(fact.note),
             path=path,

@@ -1,8 +1,8 @@
 """What of a note stands in the full-text index, as Whoosh's own fields.
 
 Every note is one document: its keys with weight and positions (`text`); its path, its weighted
-length, and its keys and weights once more for feedback and likeness (columns); its id, body and the
-line on which the body begins (stored).
+length, and its words and their weights once more for feedback and likeness (columns); its id, body
+and the line on which the body begins (stored).
 """
 
 from __future__ import annotations
@@ -72,9 +72,8 @@ def schema() -> Any:  # noqa: ANN401 - Whoosh has no types
     """The schema of the index."""
     return fields.Schema(
         text=Keys(),
-        path=fields.COLUMN(columns.VarBytesColumn()),
-        keys=fields.COLUMN(columns.VarBytesColumn()),
-        weights=fields.COLUMN(columns.VarBytesColumn()),
+        path=fields.COLUMN(columns.VarBytesColumn(write_offsets_cutoff=0)),
+        words=fields.COLUMN(columns.VarBytesColumn(write_offsets_cutoff=0)),
         length=fields.COLUMN(columns.NumericColumn("I", default=0)),
         note=fields.STORED,
         body=fields.STORED,
@@ -84,4 +83,4 @@ def schema() -> Any:  # noqa: ANN401 - Whoosh has no types
 
 def codec() -> LeanCodec:
     """How segments are written."""
-    return LeanCodec(blocklimit=BLOCK, compression=0)
+    return LeanCodec(blocklimit=BLOCK, compression=1)

@@ -9,13 +9,11 @@ from __future__ import annotations
 import gc
 import json
 import os
-import shutil
 import warnings
 from contextlib import closing, suppress
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from kb.core.errors import ConflictError, DerivedError, KBError
-from kb.storage.atomic_files import locked
 from kb.storage.derived_store import about, fill, put_about
 
 if TYPE_CHECKING:
@@ -122,7 +120,7 @@ class IndexFiles:
     def _sync_locked(
         self, fingerprint: str, wanted: Mapping[str, str], page: Callable[[str], Page]
     ) -> None:
-        with locked(self._store.folder):
+        with self._store.building():
             state = self.state()
             if state is None:
                 return self._build(fingerprint, wanted, page)
@@ -141,6 +139,8 @@ class IndexFiles:
     def _build(
         self, fingerprint: str, wanted: Mapping[str, str], page: Callable[[str], Page]
     ) -> None:
+        import shutil
+
         from kb.search.index_schema import NAME, codec, create_in, schema
 
         name = PREFIX + os.urandom(6).hex()
@@ -218,7 +218,7 @@ def _add(
     page: Callable[[str], Page],
 ) -> _Written:
     """Add pages to what is being written; they are asked for one by one."""
-    from kb.search.document import entries, pack_keys, surface
+    from kb.search.document import entries, pack_words, surface
 
     seen: set[str] = set()
     whole = 0
@@ -226,12 +226,10 @@ def _add(
         for path in pages:
             note = page(path)
             found, length = entries(note, seen)
-            keys, weights = pack_keys(found)
             writer.add_document(
                 text=found,
                 path=path.encode(),
-                keys=keys,
-                weights=weights,
+                words=pack_words(found),
                 length=length,
                 note=note.id,
                 body=note.body,

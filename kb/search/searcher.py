@@ -13,7 +13,7 @@ from kb.language.normalise import words as words_of
 from kb.language.query import parse_query
 from kb.language.snippets import best_passage
 from kb.search.bm25f import FEEDBACK_DOCS, FEEDBACK_REACH, Collection, Group, Postings
-from kb.search.document import exact, unpack_keys
+from kb.search.document import exact, unpack_words
 from kb.search.index_schema import NAME, TEXT, TermNotFound, open_dir
 from kb.search.regularisation import SMOOTHED, smooth
 
@@ -65,8 +65,7 @@ class _Segment(NamedTuple):
     reader: Any
     base: int
     paths: Any
-    keys: Any
-    weights: Any
+    words: Any
     lengths: Any
 
 
@@ -192,17 +191,25 @@ class Searcher:
         segment, number = self._at(doc)
         return str(segment.paths[number].decode())
 
-    def length(self, doc: int) -> int:
-        """The weighted length of a note."""
-        segment, number = self._at(doc)
-        return int(segment.lengths[number])
+    @cached_property
+    def length(self) -> Callable[[int], int]:
+        """The weighted length of a note by its number."""
+        if len(self._segments) == 1:
+            one: Callable[[int], int] = self._segments[0].lengths.__getitem__
+            return one
+
+        def of_many(doc: int) -> int:
+            segment, number = self._at(doc)
+            return int(segment.lengths[number])
+
+        return of_many
 
     def vector(self, doc: int) -> Mapping[str, int]:
         """Keys of a note with their weights."""
         held = self._vectors.get(doc)
         if held is None:
             segment, number = self._at(doc)
-            held = unpack_keys(segment.keys[number], segment.weights[number])
+            held = unpack_words(segment.words[number])
             if len(self._vectors) >= KEPT_VECTORS:
                 self._vectors.clear()
             self._vectors[doc] = held
@@ -441,7 +448,7 @@ class Searcher:
 
 
 def _opened(reader: Any, base: int) -> _Segment:  # noqa: ANN401 - Whoosh has no types
-    names = ("path", "keys", "weights", "length")
+    names = ("path", "words", "length")
     return _Segment(reader, base, *(reader.column_reader(n, translate=False) for n in names))
 
 

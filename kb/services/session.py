@@ -243,20 +243,15 @@ class Session:
 
         _ = self.facts
         index = Index(self.catalogue.store, self.root / GLOSSARY)
-        pages = Pages(self.root, self.catalogue)
-        total, done = 0, count(1)
-
-        def digests() -> Mapping[str, str]:
-            nonlocal total
-            found = pages.digests()
-            total = len(found) if index.empty else 0
-            return found
+        pages = Pages(self.root, self.catalogue, everything=index.empty)
+        total = len(self.whole.notes) if index.empty else 0
+        done = count(1)
 
         def page(path: str) -> Page:
             self.watch("Taking notes into the search", next(done), total)
             return pages.page(path)
 
-        index.sync(self.catalogue.mark, digests, page)
+        index.sync(self.catalogue.mark, pages.digests, page)
         return index
 
     def search(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.core.ids import digest
 from kb.storage.derived_store import about, fill, put_about
 
 if TYPE_CHECKING:
@@ -56,7 +57,10 @@ def keep_facts(
     catalogue: Catalogue, mark: str, facts: BaseFacts, notes: Mapping[str, NoteFact]
 ) -> None:
     """Keep facts; `notes` are those of every note by path."""
-    rows = [(path, fact.note, json.dumps(fact.remarks)) for path, fact in notes.items()]
+    rows = [
+        (path, fact.note, json.dumps(fact.remarks), digest(fact.note, *fact.remarks))
+        for path, fact in notes.items()
+    ]
 
     def work(db: sqlite3.Connection) -> None:
         fill(db, "fact", rows)
@@ -65,9 +69,17 @@ def keep_facts(
     catalogue.store.write(work)
 
 
-def note_facts(catalogue: Catalogue) -> dict[str, NoteFact]:
-    """The fact of every note by path."""
-    rows = catalogue.read(lambda db: db.execute("SELECT path, note, remarks FROM fact").fetchall())
+def page_digests(catalogue: Catalogue) -> dict[str, str]:
+    """What stands for a note's text and its fact, by path."""
+    sql = "SELECT path, note.digest || ' ' || fact.mark FROM note JOIN fact USING (path)"
+    return dict(catalogue.read(lambda db: db.execute(sql).fetchall()))
+
+
+def read_note_facts(catalogue: Catalogue, path: str | None = None) -> dict[str, NoteFact]:
+    """The fact of the note at a path, or those of all notes, by path."""
+    sql = "SELECT path, note, remarks FROM fact" + (" WHERE path = ?" if path else "")
+    given = (path,) if path else ()
+    rows = catalogue.read(lambda db: db.execute(sql, given).fetchall())
     return {path: NoteFact(note, tuple(json.loads(remarks))) for path, note, remarks in rows}
 
 

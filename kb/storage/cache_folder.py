@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import os
 import stat
-from hashlib import blake2b
 from pathlib import Path
 
 from kb.core.errors import DerivedError, Place
+from kb.core.ids import digest
 
 VARIABLE = "MISSBOOK_CACHE"
 """Environment variable that names another place for the cache."""
@@ -26,7 +26,7 @@ def cache_folder(root: Path) -> Path:
     Raises:
         DerivedError: The folder belongs to somebody else, or is a link.
     """
-    name = blake2b(os.fsencode(root.resolve()), digest_size=16).hexdigest()
+    name = digest(os.fsencode(root.resolve()).hex())
     try:
         place = _place()
         place.parent.mkdir(parents=True, exist_ok=True)

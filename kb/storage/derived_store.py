@@ -8,20 +8,22 @@ from __future__ import annotations
 
 import os
 import sqlite3
-from contextlib import closing, suppress
+from contextlib import closing, contextmanager, suppress
 from typing import TYPE_CHECKING, Any, TypeVar
 
-from kb.core.errors import DerivedError, Place
+from kb.core.errors import ConflictError, DerivedError, Place
 from kb.storage.cache_folder import cache_folder, temporary_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
     from pathlib import Path
 
 Made = TypeVar("Made")
 
 FILE = "derived.sqlite3"
-SCHEMA = 1
+LOCK = "lock.sqlite3"
+"""An empty database, for the sake of its lock alone."""
+SCHEMA = 3
 """Raise it whenever a table, how a note is read, or what of it is indexed changes."""
 BUSY_SECONDS = 15.0
 
@@ -29,7 +31,7 @@ TABLES = """
 CREATE TABLE about (key TEXT PRIMARY KEY, value TEXT) WITHOUT ROWID;
 CREATE TABLE note (path TEXT PRIMARY KEY, size INTEGER, mtime_ns INTEGER, looked_ns INTEGER,
                    digest TEXT, head INTEGER, record TEXT);
-CREATE TABLE fact (path TEXT PRIMARY KEY, note TEXT, remarks TEXT) WITHOUT ROWID;
+CREATE TABLE fact (path TEXT PRIMARY KEY, note TEXT, remarks TEXT, mark TEXT) WITHOUT ROWID;
 CREATE TABLE card (path TEXT PRIMARY KEY, card TEXT) WITHOUT ROWID;
 CREATE TABLE indexed (path TEXT PRIMARY KEY, digest TEXT) WITHOUT ROWID;
 CREATE TABLE word (word TEXT PRIMARY KEY) WITHOUT ROWID;
@@ -106,6 +108,24 @@ class DerivedStore:
             return made
 
         return self.run(whole)
+
+    @contextmanager
+    def building(self) -> Iterator[None]:
+        """Hold the lock for what takes longer than a transaction; it dies with the process.
+
+        Raises:
+            ConflictError: Another process has held it for longer than most builds take.
+        """
+        path = self.folder / LOCK
+        with closing(sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)) as db:
+            try:
+                db.execute("BEGIN EXCLUSIVE")
+            except sqlite3.DatabaseError as error:
+                if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_BUSY:
+                    message = "another missbook is at work on what is derived"
+                    raise ConflictError(message, place=Place(str(path))) from error
+                path.unlink(missing_ok=True)  # damaged: nobody holds it
+            yield
 
     def use_temporary(self) -> None:
         """Go on in a temporary folder, empty: the disk of the other takes nothing more."""

@@ -12,14 +12,8 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-try:  # hashlib itself loads a whole cryptographic library
-    from _blake2 import blake2b
-except ImportError:
-    from hashlib import blake2b
-
 from kb.core.errors import Place, Problem
-from kb.core.ids import AreaId, NoteId, QuestionId
-from kb.storage.atomic_files import digest
+from kb.core.ids import AreaId, NoteId, QuestionId, digest
 from kb.storage.derived_store import DerivedStore, about, put_about
 from kb.storage.scan import RACY_NS, FileStat, is_note, mark_of, scan
 
@@ -29,8 +23,8 @@ if TYPE_CHECKING:
 
     from kb.core.model import Note
 
-HEAD_BITS = 44
-"""Marks of front matter are added up by SQLite, whose whole numbers have 64 bits."""
+HEAD_DIGITS = 11
+"""Marks of front matter have 44 bits: SQLite adds them up, and its whole numbers have 64."""
 
 
 class Listed(NamedTuple):
@@ -77,13 +71,20 @@ class Catalogue:
         Args:
             code: Stands for the program.
         """
+        asked = f"{code} {self.mark}"
+        known = self.read(lambda db: about(db, "base")).split("\n") if self.mark else []
+        if known[:1] == [asked]:
+            return str(known[1])
         others = [entry for entry in self._files if not is_note(entry.path)]
         if not is_settled(others, time.time_ns()):
             return ""
-        count, heads = self.read(
-            lambda db: db.execute("SELECT count(*), sum(head) FROM note").fetchone()
+        sql = "SELECT count(*), sum(head) FROM note"
+        mark = digest(
+            code, mark_of(others), *map(str, self.read(lambda db: db.execute(sql).fetchone()))
         )
-        return digest(f"{code} {mark_of(others)} {count} {heads}".encode())
+        if self.mark:
+            self.store.write(lambda db: put_about(db, "base", f"{asked}\n{mark}"))
+        return mark
 
     def read(self, work: Callable[[sqlite3.Connection], Any]) -> Any:  # noqa: ANN401
         """Do some work on the store that relies on the last refresh."""
@@ -112,10 +113,6 @@ class Catalogue:
         row = self.read(lambda db: db.execute(sql, (path,)).fetchone())
         return _listed(path, *row) if row else None
 
-    def digests(self) -> dict[str, str]:
-        """Digest of every note's bytes by its path."""
-        return dict(self.read(lambda db: db.execute("SELECT path, digest FROM note").fetchall()))
-
     def _update(self, db: sqlite3.Connection) -> None:
         notes = {entry.path: entry for entry in self._files if is_note(entry.path)}
         sql = "SELECT path, size, mtime_ns, looked_ns FROM note"
@@ -133,6 +130,7 @@ class Catalogue:
 
     def _row(self, entry: FileStat) -> tuple[object, ...]:
         from kb.formats.note import parse_note
+        from kb.storage.atomic_files import digest as file_digest
 
         looked_ns = time.time_ns()
         problems: Iterable[Problem]
@@ -142,7 +140,7 @@ class Catalogue:
             looked_ns, mark = 0, f"unreadable {entry.mtime_ns}"
             note, problems = _unreadable(entry.path, error)
         else:
-            mark = digest(raw)
+            mark = file_digest(raw)
             text, unread = decode(raw, entry.path)
             modified = datetime.fromtimestamp(entry.mtime_ns / 1e9, UTC)
             note, _, more = parse_note(text, entry.path, modified)
@@ -212,9 +210,8 @@ def _head(path: str, record: list[Any]) -> int:
     """Stands for what a note says of itself, and for the notes it links to: not for its text."""
     links = [(target, text, to) for target, text, to, _ in record[10]]
     problems = [problem for problem in record[11] if problem[4] == "error"]
-    raw = json.dumps([path, record[:10], links, problems]).encode()
-    whole = int.from_bytes(blake2b(raw, digest_size=8).digest(), "big")
-    return whole >> (64 - HEAD_BITS)
+    raw = json.dumps([path, record[:10], links, problems])
+    return int(digest(raw)[:HEAD_DIGITS], 16)
 
 
 def _listed(path: str, mark: str, record: str) -> Listed:

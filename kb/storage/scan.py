@@ -62,9 +62,7 @@ def mark_of(files: Sequence[FileStat]) -> str:
 
 def is_note(path: str) -> bool:
     """Whether a file of the base is a note."""
-    return (
-        path.casefold().endswith(".md") and not path.startswith("log/") and UNREADABLE not in path
-    )
+    return path[-3:].lower() == ".md" and not path.startswith("log/") and UNREADABLE not in path
 
 
 def readable(name: str) -> str:
@@ -76,6 +74,7 @@ def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
     """Add the files below a folder. What has a name that is not UTF-8, a folder too, counts as a
     file without content.
     """
+    make = FileStat._make
     with os.scandir(folder) as entries:
         for entry in entries:
             name = entry.name
@@ -85,6 +84,6 @@ def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
                 found.append(FileStat(prefix + readable(name), 0, 0))
             elif entry.is_file(follow_symlinks=False):
                 stat = entry.stat(follow_symlinks=False)
-                found.append(FileStat(prefix + name, stat.st_size, stat.st_mtime_ns))
+                found.append(make((prefix + name, stat.st_size, stat.st_mtime_ns)))
             elif entry.is_dir(follow_symlinks=False):
                 _walk(entry.path, f"{prefix}{name}/", found)

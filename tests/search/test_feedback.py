@@ -10,7 +10,7 @@ from index_pages import order, page
 
 from kb.search import regularisation
 from kb.search.bm25f import Collection, Postings
-from kb.search.document import EXACT, entries, pack_keys, unpack_keys
+from kb.search.document import EXACT, entries, pack_words, unpack_words
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -94,5 +94,5 @@ def test_a_note_lends_its_words_with_the_weights_they_are_indexed_with() -> None
     )
     found, _ = entries(whole)
     indexed = {name: weight for name, (weight, _) in found.items() if name[0] != EXACT}
-    assert unpack_keys(*pack_keys(found)) == indexed
+    assert unpack_words(pack_words(found)) == indexed
     assert indexed["potassium"] == 3 + 3 + 3
