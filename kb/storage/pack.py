@@ -9,11 +9,12 @@ from __future__ import annotations
 import io
 import json
 import os
-import secrets
+import re
 import shutil
 import zipfile
 import zlib
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,19 +22,31 @@ from kb.core.errors import ConflictError, FormatError, KBError, NoBaseError, Pla
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
 from kb.storage.base_location import EXAM
-from kb.storage.scan import scan
+from kb.storage.scan import UNREADABLE, scan
 
 if TYPE_CHECKING:
     from datetime import datetime
 
 MANIFEST = "missbook-pack.json"
 SCHEMA = 1
+MOST_FILES = 200_000
+LARGEST_FILE = 256 * 1024 * 1024
+LEAST_TOTAL = 64 * 1024 * 1024
+MOST_TIMES = 100
+"""Limits of what is unpacked: bytes of one file, and bytes in all, which may be `LEAST_TOTAL` or so
+many times the pack, whichever is more. Text shrinks to a tenth; a thousandth is a trap."""
+TIMES_NS = (0, 4_102_444_800 * 10**9)
+"""File times from 1970 to 2100; no base has others, and no disk takes all."""
+DIGEST = re.compile(r"[0-9a-f]{64}")
+LONGEST_PATH = 1000
+PIECE = 1024 * 1024
 DAMAGED = (
     zipfile.BadZipFile,
     zlib.error,
     EOFError,
     NotImplementedError,
     RuntimeError,
+    OverflowError,
     ValueError,
     KeyError,
     TypeError,
@@ -82,6 +95,8 @@ def pack(root: Path, target: Path, made: datetime, *, replace: bool = False) -> 
         zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive,
     ):
         for found in scan(root):
+            if UNREADABLE in found.path:
+                continue  # a name that is not UTF-8 leads to no file
             raw = atomic_files.read_bytes(root / found.path, found.path)
             archive.writestr(found.path, raw)
             entry = Entry(
@@ -126,38 +141,45 @@ def unpack(source: Path, folder: Path) -> Packed:
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         hint = "name a folder that is empty or not there yet"
         raise ConflictError(f"{folder} is not empty", hint=hint)
-    raw = atomic_files.read_bytes(source, str(source))
+    shown = str(source)
     try:
-        contents = _verified(raw, str(source))
+        with source.open("rb") as stream, zipfile.ZipFile(stream) as archive:
+            entries = _listed(archive, source.stat().st_size, shown)
+            for entry in entries:
+                _check(archive, entry, shown)
+            _write_all(archive, entries, folder)
     except DAMAGED as error:
         hint = "take another copy of the pack; nothing was restored"
         message = "this is no pack, or not a whole one"
-        raise FormatError(message, place=Place(str(source)), hint=hint) from error
-    _write_all(contents, folder)
-    return Packed(
-        file_count=len(contents), byte_count=sum(entry.byte_count for entry, _ in contents)
-    )
+        raise FormatError(message, place=Place(shown), hint=hint) from error
+    except OSError as error:
+        why = (error.strerror or str(error)).lower()
+        raise NoBaseError(f"cannot be read: {why}", place=Place(shown)) from error
+    return Packed(file_count=len(entries), byte_count=sum(entry.byte_count for entry in entries))
 
 
-def _verified(raw: bytes, shown: str) -> list[tuple[Entry, bytes]]:
-    """Every file of the pack with its bytes, each as its list says."""
-    with zipfile.ZipFile(io.BytesIO(raw)) as archive:
-        entries = _listed(json.loads(archive.read(MANIFEST)), shown)
-        found = []
-        for entry in entries:
-            with archive.open(entry.path) as stream:
-                content = stream.read(entry.byte_count + 1)
-            if atomic_files.digest(content) != entry.sha256:
-                hint = "take another copy of the pack; nothing was restored"
-                message = f"'{entry.path}' is not what was packed"
-                raise FormatError(message, place=Place(shown), hint=hint)
-            found.append((entry, content))
-    if not any(entry.path == EXAM for entry in entries):
-        raise FormatError(f"the pack has no {EXAM}", place=Place(shown))
-    return found
+def _check(archive: zipfile.ZipFile, entry: Entry, shown: str) -> None:
+    """Read one file of the pack piece by piece, never more than its list says."""
+    total, left = sha256(), entry.byte_count + 1
+    with archive.open(entry.path) as stream:
+        while left and (piece := stream.read(min(PIECE, left))):
+            total.update(piece)
+            left -= len(piece)
+    if left != 1 or total.hexdigest() != entry.sha256:
+        hint = "take another copy of the pack; nothing was restored"
+        message = f"'{entry.path}' is not what was packed"
+        raise FormatError(message, place=Place(shown), hint=hint)
 
 
-def _listed(content: object, shown: str) -> list[Entry]:
+def _listed(archive: zipfile.ZipFile, pack_bytes: int, shown: str) -> list[Entry]:
+    """The files that the list inside names, each of a kind that `pack` writes.
+
+    Raises:
+        FormatError: A path is hidden, leads out of the base or comes twice, or a number is beyond
+            its limit.
+    """
+    with archive.open(MANIFEST) as stream:
+        content = json.loads(stream.read(LARGEST_FILE))
     if not isinstance(content, dict) or content.get("schema") != SCHEMA:
         message = "the list inside is not of a kind this version knows"
         raise FormatError(message, place=Place(shown), hint="use the version that packed it")
@@ -170,26 +192,51 @@ def _listed(content: object, shown: str) -> list[Entry]:
         )
         for row in content["files"]
     ]
-    for entry in entries:
-        if not _is_inside(entry.path):
-            message = f"'{entry.path}' would lie outside the base"
-            raise FormatError(message, place=Place(shown), hint="this pack was tampered with")
-    return entries
+    for problem in (_fault(entry) for entry in entries):
+        if problem:
+            raise FormatError(problem, place=Place(shown), hint="this pack was tampered with")
+    most = max(LEAST_TOTAL, MOST_TIMES * pack_bytes)
+    if len({entry.path.casefold() for entry in entries}) < len(entries):
+        problem = "it names one file twice"
+    elif len(entries) > MOST_FILES:
+        problem = f"it names more than {MOST_FILES} files"
+    elif sum(entry.byte_count for entry in entries) > most:
+        problem = f"unpacked it would take more than {most // 2**20} MB"
+    elif not any(entry.path == EXAM for entry in entries):
+        problem = f"the pack has no {EXAM}"
+    else:
+        return entries
+    raise FormatError(problem, place=Place(shown), hint="nothing was restored")
+
+
+def _fault(entry: Entry) -> str:
+    """Why `pack` cannot have written this line of the list; empty if it can."""
+    if not _is_inside(entry.path):
+        return f"'{entry.path[:80]}' would lie outside the base"
+    if any(part[0] == "." for part in entry.path.split("/")) or entry.path == MANIFEST:
+        return f"'{entry.path[:80]}' is a hidden file, which no pack holds"
+    if not DIGEST.fullmatch(entry.sha256) or not 0 <= entry.byte_count <= LARGEST_FILE:
+        return f"'{entry.path[:80]}' has a digest or a size that no packed file has"
+    if not TIMES_NS[0] <= entry.mtime_ns <= TIMES_NS[1]:
+        return f"'{entry.path[:80]}' has a time that no file has"
+    return ""
 
 
 def _is_inside(path: str) -> bool:
     parts = path.split("/")
-    return not any(part in ("", ".", "..") or "\\" in part or ":" in part for part in parts)
+    odd = any(part in ("", ".", "..") or "\\" in part or ":" in part for part in parts)
+    return not odd and path.isprintable() and len(path) <= LONGEST_PATH
 
 
-def _write_all(contents: list[tuple[Entry, bytes]], folder: Path) -> None:
+def _write_all(archive: zipfile.ZipFile, entries: list[Entry], folder: Path) -> None:
     """Write beside, then rename, so that the folder is wholly there or not at all."""
-    beside = folder.with_name(f".{folder.name}.{secrets.token_hex(4)}.new")
+    beside = folder.with_name(f".{folder.name}.{os.urandom(4).hex()}.new")
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)
         beside.mkdir()
-        for entry, raw in contents:
+        for entry in entries:
             target = beside / entry.path
+            raw = archive.read(entry.path)
             atomic_files.replace_file(target, raw, shown=entry.path, expected="")
             os.utime(target, ns=(entry.mtime_ns, entry.mtime_ns))
         if folder.exists():

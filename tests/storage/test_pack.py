@@ -154,6 +154,83 @@ def test_no_path_leads_out_of_the_folder(
     assert not (tmp_path / "new").exists()
 
 
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("path", ".git/hooks/post-commit", "hidden"),
+        ("path", "a/.x.md", "hidden"),
+        ("path", MANIFEST, "hidden"),
+        ("path", "a\0b", "outside the base"),
+        ("path", "a" * 5000, "outside the base"),
+        ("path", "EXAM.yaml", "twice"),
+        ("bytes", -1, "size"),
+        ("bytes", 10**30, "size"),
+        ("bytes", "many", "no pack"),
+        ("sha256", "../../x", "digest"),
+        ("mtime_ns", 10**40, "time"),
+        ("mtime_ns", -1, "time"),
+        ("mtime_ns", 1e400, "no pack"),
+    ],
+)
+def test_only_what_pack_writes_is_restored(
+    base: Callable[..., Path], tmp_path: Path, key: str, value: object, said: str
+) -> None:
+    """Hidden files, and numbers that no file has, are refused in one line."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+
+    def change(name: str, raw: bytes) -> bytes:
+        if name != MANIFEST:
+            return raw
+        content = json.loads(raw)
+        row = next(row for row in content["files"] if row["path"] == "pictures/ecg.png")
+        row[key] = value
+        return json.dumps(content).encode()
+
+    rewritten(tmp_path / "p.zip", change)
+    with pytest.raises(FormatError, match=said):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["base", "p.zip"]
+
+
+def test_files_that_the_list_does_not_name_stay_in_the_zip(
+    base: Callable[..., Path], tmp_path: Path
+) -> None:
+    """Whatever was put into it later."""
+    root = base(FILES)
+    pack(root, tmp_path / "p.zip", MADE)
+    with zipfile.ZipFile(tmp_path / "p.zip", "a") as archive:
+        archive.writestr("planted.md", "planted")
+        archive.writestr(".hidden", "planted")
+    unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert contents(tmp_path / "new") == contents(root)
+    assert not (tmp_path / "new" / ".hidden").exists()
+
+
+def test_a_small_pack_of_huge_files_is_refused(
+    base: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Zeros shrink to a thousandth: what they would take unpacked is told beforehand."""
+    monkeypatch.setattr(packing, "LEAST_TOTAL", 1000)
+    pack(base({**FILES, "zeros.bin": bytes(2_000_000)}), tmp_path / "p.zip", MADE)
+    with pytest.raises(FormatError, match="would take more than"):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert not (tmp_path / "new").exists()
+
+
+def test_a_file_larger_than_its_list_says_is_not_read_to_its_end(
+    base: Callable[..., Path], tmp_path: Path
+) -> None:
+    """The list says one byte."""
+    pack(base({**FILES, "zeros.bin": bytes(2_000_000)}), tmp_path / "p.zip", MADE)
+
+    def change(name: str, raw: bytes) -> bytes:
+        return raw.replace(b'"bytes": 2000000', b'"bytes": 1') if name == MANIFEST else raw
+
+    rewritten(tmp_path / "p.zip", change)
+    with pytest.raises(FormatError, match="not what was packed"):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+
+
 def test_a_full_disk_leaves_no_half_base(
     base: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
