@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 
     from kb.core.model import Base
     from kb.planning.scheduler import DayPlan
+    from kb.stats.marks_at_risk import Risk
 
 MOST_EXTRA_MINUTES = 360
 LATER_DAYS = 182
@@ -41,10 +42,11 @@ class Remedy:
     minutes_gained: int
 
 
-def area_marks(base: Base, today: date) -> dict[AreaId, float]:
+def area_marks(base: Base, today: date, risk: Risk | None = None) -> dict[AreaId, float]:
     """Marks at risk in each area of the blueprint: its items x the chance of missing one.
 
-    Before the first answer every item counts as at risk.
+    Before the first answer every item counts as at risk. `risk` is what is at risk, if the caller
+    has worked it out already.
 
     Source: own, because it carries the standing of an area over to its items.
     """
@@ -52,7 +54,7 @@ def area_marks(base: Base, today: date) -> dict[AreaId, float]:
 
     if not base.attempts:
         return {area.id: float(area.item_count) for area in base.exam.areas}
-    risk = Risk(base, today)
+    risk = risk or Risk(base, today)
     return {a.id: a.item_count * (1 - risk.standing(a.id).mean) for a in base.exam.areas}
 
 

@@ -22,6 +22,7 @@ from kb.stats.note_state import judge
 from kb.stats.reading_effect import LEAST_RETRY_COUNT, ReadingEffect, reading_effect
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
     from datetime import date
 
     from kb.core.ids import NoteId
@@ -42,12 +43,26 @@ NEAR_SHARE = 0.5
 
 
 def build(
-    base: Base, today: date, *, words: str, minutes: float, answer: SearchResult | None
+    base: Base,
+    today: date,
+    *,
+    words: str,
+    minutes: float,
+    search: Callable[[str], SearchResult],
 ) -> Report:
-    """The notes to read in order, what was left out, and what ten more minutes would add."""
+    """The notes to read in order, what was left out, and what ten more minutes would add.
+
+    Args:
+        base: As it stands on `today`.
+        today: The day.
+        words: An area, or what to search for.
+        minutes: To read in.
+        search: Finds notes; called only for words that name no area.
+    """
     if not minutes > 0:
         raise QueryError(f"{minutes:g} minutes leave no time to read", hint="try --minutes 20")
-    title, wanted, sharing_count = _wanted(base, words, answer)
+    title, wanted, answer = _wanted(base, words, search)
+    sharing_count = answer.total_count - len(wanted) if answer else 0
     notes = {note.id: note for note in base.notes}
     risk = Risk(base, today)
     judged = judge(base, today, risk)
@@ -95,27 +110,28 @@ def reading_seconds(note: Note, study: Study) -> int:
 
 
 def _wanted(
-    base: Base, words: str, answer: SearchResult | None
-) -> tuple[str, frozenset[NoteId], int]:
-    """What the brief is of, its notes, and how many more share a word with what was asked."""
+    base: Base, words: str, search: Callable[[str], SearchResult]
+) -> tuple[str, frozenset[NoteId], SearchResult | None]:
+    """What the brief is of, its notes, and what the search found if there was one."""
     if not words.strip():
-        return "Brief of everything", frozenset(note.id for note in base.notes), 0
+        return "Brief of everything", frozenset(note.id for note in base.notes), None
     try:
         area = base.exam.area(words)
     except NotFoundError:
-        if answer is None or not answer.hits:
+        answer = search(words)
+        if not answer.hits:
             raise _nothing(base, words, answer) from None
         least = NEAR_SHARE * max(hit.weight for hit in answer.hits)
         near = frozenset(hit.note for hit in answer.hits if hit.weight >= least)
-        return words, near, answer.total_count - len(near)
-    return area.name, frozenset(note.id for note in base.notes if area.id in note.areas), 0
+        return words, near, answer
+    return area.name, frozenset(note.id for note in base.notes if area.id in note.areas), None
 
 
-def _nothing(base: Base, words: str, answer: SearchResult | None) -> NotFoundError:
+def _nothing(base: Base, words: str, answer: SearchResult) -> NotFoundError:
     """The error for words that name no area and are in no note, with the nearest of either."""
     areas = {area.name: area.id for area in base.exam.areas}
     hint = nearest(words, areas.values(), areas)
-    if not hint.startswith("did") and answer and answer.nearest:
+    if not hint.startswith("did") and answer.nearest:
         hint = f"did you mean {' or '.join(answer.nearest[:2])}?"
     return NotFoundError(f"no area called '{words}', and no note has these words", hint=hint)
 

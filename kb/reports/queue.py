@@ -44,9 +44,20 @@ TO_DO = {
 }
 
 
-def build(base: Base, today: date, *, limit: int, area: str | None, state: str) -> Report:
-    """Open misses worth more than any note, then the notes, then what else is at risk."""
-    risk = Risk(base, today)
+def build(
+    base: Base,
+    today: date,
+    *,
+    limit: int,
+    area: str | None,
+    state: str,
+    risk: Risk | None = None,
+) -> Report:
+    """Open misses worth more than any note, then the notes, then what else is at risk.
+
+    `risk` is given by a report that has worked it out already.
+    """
+    risk = risk or Risk(base, today)
     everything = judged = judge(base, today, risk)
     misses = open_misses(base, today, risk)
     if area:

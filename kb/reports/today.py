@@ -9,6 +9,7 @@ from kb.planning.workload import situation
 from kb.presentation.report_model import Block, Entries, Facts, Option, Report, Text, day_line
 from kb.reports import plan as plan_report
 from kb.reports import queue as queue_report
+from kb.stats.marks_at_risk import Risk
 
 if TYPE_CHECKING:
     from datetime import date
@@ -22,8 +23,9 @@ OPTIONS = (
 
 def build(base: Base, today: date, *, limit: int) -> Report:
     """The day's questions and reading, then the head of the queue."""
-    queue = queue_report.build(base, today, limit=limit, area=None, state="")
-    blocks: list[Block] = [_day(base, today)]
+    risk = Risk(base, today)
+    queue = queue_report.build(base, today, limit=limit, area=None, state="", risk=risk)
+    blocks: list[Block] = [_day(base, today, risk)]
     if not base.attempts:
         blocks.append(Text(text="No answer in the log yet: missbook log"))
     for block in queue.blocks if base.attempts or base.notes else ():
@@ -41,8 +43,8 @@ def build(base: Base, today: date, *, limit: int) -> Report:
     )
 
 
-def _day(base: Base, today: date) -> Block:
-    now = situation(base, today, area_marks(base, today))
+def _day(base: Base, today: date, risk: Risk) -> Block:
+    now = situation(base, today, area_marks(base, today, risk))
     day = next((day for day in plan_for(now).days if day.day == today), None)
     if day is None:
         return Text(text="No study day is planned for today.")

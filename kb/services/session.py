@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, time
-from functools import cached_property
+from functools import cached_property, partial
 from itertools import count
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -302,10 +302,8 @@ class Session:
         options = chosen(name, module.OPTIONS, given, lambda: self.exam)
         if hasattr(module, "cards"):
             return self._found(module, options)
-        if wanted := getattr(module, "SEARCHES", ""):
-            words = str(options[wanted] or "")
-            limit = module.SEARCH_LIMIT
-            options["answer"] = self.search(words, limit=limit) if words.strip() else None
+        if getattr(module, "SEARCHES", ""):
+            options["search"] = partial(self.search, limit=module.SEARCH_LIMIT)
         if getattr(module, "NEEDS_INDEX", False):
             options["index"] = self.index
         report: Report = module.build(self.base, self.today, **options)

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.core.errors import Place, Problem
-from kb.core.ids import AreaId, NoteId, QuestionId, digest
+from kb.core.ids import NoteId, digest
 from kb.storage.derived_store import DerivedStore, about, put_about
 from kb.storage.scan import RACY_NS, FileStat, is_note, mark_of, scan
 
@@ -222,16 +222,16 @@ def _listed(path: str, mark: str, record: str) -> Listed:
         id=NoteId(row[0]),
         path=path,
         title=row[1],
-        areas=tuple(AreaId(area) for area in row[2]),
+        areas=tuple(row[2]),
         concepts=tuple(row[3]),
-        questions=tuple(QuestionId(question) for question in row[4]),
+        questions=tuple(row[4]),
         basis=row[5],
         checked=date.fromisoformat(row[6]) if row[6] else None,
         written_on=date.fromisoformat(row[7]) if row[7] else None,
         written_at=datetime.fromisoformat(row[8]) if row[8] else None,
         dated=row[9],
-        headings=tuple(Heading(text=h[0], level=h[1], line=h[2]) for h in row[12]),
-        links=tuple(Link(target=k[0], text=k[1], path=k[2], line=k[3]) for k in row[10]),
+        headings=tuple([Heading(text=h[0], level=h[1], line=h[2]) for h in row[12]]),
+        links=tuple([Link(target=k[0], text=k[1], path=k[2], line=k[3]) for k in row[10]]),
         word_count=row[13],
         place=Place(path, 1),
     )
