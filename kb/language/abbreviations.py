@@ -230,7 +230,7 @@ def _stock_names(initial: str) -> tuple[tuple[str, str], ...]:
 @cache
 def _other_names() -> tuple[tuple[str, str], ...]:
     """Names of drugs and diseases of which one at least has several words, in both directions."""
-    pairs = [row[:2] for row in rows("drugs") if " " in row[0] or " " in row[1]]
+    pairs = [row[:2] for row in rows("drugs") if {" ", "-"} & {*row[0], *row[1]}]
     pairs += [row[:2] for row in rows("names")]
     return tuple(pair for one, other in pairs for pair in ((one, other), (other, one)))
 

@@ -66,6 +66,14 @@ def test_only_idf_and_a_factor_part_it_from_the_classic_form() -> None:
     assert ours * classic * (K1 + 1) == pytest.approx(0.93729472, abs=1e-8)
 
 
+def test_scores_equal_the_published_figure_of_the_same_form() -> None:
+    """With k1 1.5, b .75 and the idf with 1 inside the logarithm, 0.7198747.
+
+    Source: the package bm25s, method lucene.
+    """
+    assert scores(DOCUMENTS, QUERY)[1] == pytest.approx(0.7198747, abs=1e-7)
+
+
 def test_forms_of_one_thing_count_as_one_word() -> None:
     """Two names of one thing in a text are worth what one name twice is worth."""
     texts = ("MI infarction rest", "MI MI rest", "none at all")

@@ -233,6 +233,29 @@ def test_scores_are_bm25_of_weighted_fields(tmp_path: Path) -> None:
     assert hit.weight == pytest.approx(expected, abs=1e-8)
 
 
+def test_a_phrase_holds_all_its_words_in_order(tmp_path: Path) -> None:
+    """The third word of a phrase counts as much as the first two."""
+    index = Index(DerivedStore(tmp_path))
+    texts = {"whole": "tall t waves", "two": "tall t and later waves", "last": "tall then t waves"}
+    fill(index, [page(name, "Note", text) for name, text in texts.items()])
+    assert found(index.search('"tall t waves"')) == ["whole"]
+
+
+def test_deleted_notes_no_longer_count(tmp_path: Path) -> None:
+    """After three of four notes with a word are deleted it is as rare as if they never were.
+
+    By hand: of 2 notes one has it, so idf = ln(1 + (2 - 1 + .5) / (1 + .5)) = ln 2; the two are
+    equally long, so the weight is ln 2 x 4 / (4 + 1.5), the word standing once in the title too.
+    """
+    index = Index(DerivedStore(tmp_path))
+    held = [page(f"n{n}", "Asthma", "asthma") for n in range(4)]
+    other = page("other", "Gout", "gout")
+    fill(index, [*held, other])
+    fill(index, [held[0], other])
+    (hit,) = index.search("asthma word").hits
+    assert hit.weight == pytest.approx(math.log(2) * 4 / 5.5, abs=1e-9)
+
+
 def test_answers_come_in_pages(tmp_path: Path) -> None:
     """Two pages of three hold what one page of six holds, and the total counts all."""
     index = Index(DerivedStore(tmp_path))

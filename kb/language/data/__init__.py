@@ -1,4 +1,17 @@
-"""Word tables of medical English, read as text: facts typed by hand, one row each."""
+"""Word tables of medical English, read as text: facts typed by hand, one row each.
+
+Where they come from:
+
+- spelling, plurals: Debian's British, American and medical word lists; the rest from memory.
+- drugs: British names changed to recommended international ones by Directive 92/27/EEC (in force in
+  the United Kingdom 2003/04); names of the United States; names of one thing, from memory.
+- classes: stems of international names as the World Health Organization lists them ("The use of
+  stems in the selection of INN"), and drugs whose name shows no class; from memory.
+- names: renamings by the societies concerned, from memory, among them seizures (2025), infantile
+  epileptic spasms (2022), arginine vasopressin deficiency (2022), steatotic liver disease (2023).
+- abbreviations, forms, plain, values (usual ranges of adults in SI units), correct (drugs and
+  diseases that no slip is seen in): common practice, no source.
+"""
 
 from __future__ import annotations
 
