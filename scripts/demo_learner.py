@@ -8,6 +8,7 @@ before. Nothing here is fitted to anybody, and no figure of the product is compu
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass, field
 from random import Random
 from typing import TYPE_CHECKING
@@ -70,6 +71,9 @@ MIX_UPS: dict[str, tuple[tuple[str, str], ...]] = {
 }
 """Pairs that she takes for each other, the most frequent of each area first."""
 
+MOST_MIXED = (4, 3, 2)
+"""How often she takes the first, second and third pair of an area for each other at most."""
+
 
 @dataclass(slots=True)
 class Met:
@@ -91,6 +95,7 @@ class Learner:
     difficulty: dict[str, float] = field(default_factory=dict)
     met: dict[str, Met] = field(default_factory=dict)
     quality: dict[str, float] = field(default_factory=dict)
+    mixed: Counter[tuple[str, str]] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
         """Draw where she starts: strong in some areas, weak in others."""
@@ -117,7 +122,7 @@ class Learner:
             gap_days = max(0.05, (at - known.last).total_seconds() / 86400)
             odds += (1.9 if known.right else 1.7) * (1 + gap_days) ** -0.25 + 0.3
         if note:
-            odds += self._worth(note) + (1.4 if read else -0.6)
+            odds += self._worth(note) + (0.3 if read else 0.0)
         return 1 / (1 + math.exp(-odds))
 
     def _worth(self, note: str) -> float:
@@ -158,6 +163,8 @@ class Learner:
     def mix_up(self, question: str, area: str, note: str) -> tuple[str, str]:
         """(taken, meant): the two diagnoses that this question makes her mix up; empty if none.
 
+        In the end she has learnt to keep a pair apart.
+
         Args:
             question: Its reference; the same question always brings the same pair.
             area: Its area.
@@ -167,10 +174,12 @@ class Learner:
         pairs = MIX_UPS.get(area, ())
         if note:
             pairs = tuple(pair for pair in pairs if all(_named(name, note) for name in pair))
-        if not pairs:
+        left = [p for p, most in zip(pairs, MOST_MIXED, strict=False) if self.mixed[p] < most]
+        if not left:
             return "", ""
-        weights = [1 / (rank + 1) for rank in range(len(pairs))]
-        first, second = Random(question).choices(pairs, weights)[0]
+        weights = [1 / (rank + 1) for rank in range(len(left))]
+        first, second = Random(question).choices(left, weights)[0]
+        self.mixed[first, second] += 1
         return (first, second) if self.rng.random() < 0.6 else (second, first)
 
 

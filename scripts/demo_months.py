@@ -1,11 +1,13 @@
 """Three months of the invented doctor of the demo, lived through once and the same every time.
 
-First round by area as the rota allows, misses taken again, a mixed second round from March, four
-papers and the mock. Every question that a note links to is missed before the note was written.
+First round by area as the rota allows, misses taken again, and once the north bank is done a mixed
+second round of what she has met. Two papers and the mock fall in the last fortnight, at Easter.
+Every question that a note links to is missed before the note was written.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from random import Random
@@ -24,25 +26,41 @@ if TYPE_CHECKING:
     from kb.core.ids import NoteId, Reason, Round
     from kb.core.settings import Exam, Rota, Study
 
-FIRST_DAY, SECOND_ROUND, LAST_DAY = date(2027, 1, 4), date(2027, 3, 1), date(2027, 4, 5)
+FIRST_DAY, LAST_DAY = date(2027, 1, 4), date(2027, 4, 5)
+SECOND_PASS = date(2027, 3, 1)
+"""From here the first round goes on with what the first pass through the areas left of a bank."""
+
+SECOND_ROUND = date(2027, 3, 21)
+FREE_DAYS = frozenset(
+    date(2027, month, day)
+    for month, day in (
+        *((1, 22), (1, 23), (1, 26)),
+        *((2, 1), (2, 15), (2, 16), (2, 22), (2, 27)),
+        *((3, 4), (3, 10), (3, 20), (3, 23), (3, 27)),
+        (4, 1),
+    )
+)
+"""Days without a question: after nights, after most long days, and some for herself."""
+
 SITTINGS = {
-    date(2027, 3, 6): "paper-1",
-    date(2027, 3, 14): "paper-2",
-    date(2027, 3, 21): "paper-3",
-    date(2027, 3, 28): "paper-4",
+    date(2027, 3, 26): "paper-1",
+    date(2027, 3, 29): "paper-2",
     date(2027, 4, 3): "mock",
 }
-PACE_SECONDS = {"paper-1": 120, "paper-2": 115, "paper-3": 108, "paper-4": 103, "mock": 108}
+PACE_SECONDS = {"paper-1": 116, "paper-2": 107, "mock": 105}
 DONE = {"day": 82, "long": 22, "off": 112, "rest": 15, "course": 45, "leave": 120}
 """Questions that she gets through on such a day when all goes well."""
 
 FIRST_SHARE = {"north": 0.70, "harbour": 0.16}
-"""How much of each area of a bank belongs to the first round."""
+"""How much of each area of a bank the first pass takes; the second pass ends the north bank."""
 
-SECOND_RETRY_SHARE = 0.44
-"""From March, this part of what is left of a day goes to misses that have no note."""
+SECOND_RETRY_SHARE = 0.6
+"""In the second round, this part of what is left of a day goes to misses that have no note."""
 
-PRACTICE_COUNT = 5080
+MOST_MISSES = 4
+"""A question missed so often is left alone: she knows that question by heart, not its subject."""
+
+PRACTICE_COUNT = 5450
 READING_COUNT = 120
 LETTERS = "ABCDE"
 
@@ -83,7 +101,9 @@ class Months:
         self.imports: list[Import] = []
         self.read: list[tuple[datetime, NoteId]] = []
         self.last_right: dict[str, bool] = {}
+        self.missed: Counter[str] = Counter()
         self.wanted: dict[date, list[str]] = {}
+        self.second: set[str] = set()
 
     def _areas(self) -> dict[str, str]:
         found: dict[str, str] = {}
@@ -103,7 +123,8 @@ class Months:
     def live(self) -> None:
         """Answer everything from the first day to the last."""
         days = [FIRST_DAY + timedelta(days=n) for n in range((LAST_DAY - FIRST_DAY).days + 1)]
-        weights = [0.0 if day in SITTINGS else self._mood(day) for day in days]
+        away = FREE_DAYS.union(SITTINGS)
+        weights = [0.0 if day in away else self._mood(day) for day in days]
         quotas = dict(zip(days, largest_remainder(PRACTICE_COUNT, weights), strict=True))
         first = self._first_round(days, quotas)
         self._plan_retries([day for day in days if quotas[day]])
@@ -121,15 +142,24 @@ class Months:
     def _first_round(self, days: list[date], quotas: dict[date, int]) -> dict[date, list[str]]:
         """Questions of the first round for each day, area after area in the blueprint's order."""
         queue = [q for area in self.exam.areas for q in self._first_of(area.id)]
-        mine = [day for day in days if day < SECOND_ROUND and quotas[day]]
-        shares = largest_remainder(len(queue), [quotas[day] for day in mine])
+        done = set(queue)
+        left = [q for area in self.exam.areas for q in self._north_of(area.id) if q not in done]
         found: dict[date, list[str]] = {}
-        start = 0
-        for day, share in zip(mine, shares, strict=True):
-            found[day] = queue[start : start + share]
-            start += share
+        for questions, begin, end in (
+            (queue, FIRST_DAY, SECOND_PASS),
+            (left, SECOND_PASS, SECOND_ROUND),
+        ):
+            mine = [day for day in days if begin <= day < end and quotas[day]]
+            start = 0
+            shares = largest_remainder(len(questions), [quotas[day] for day in mine])
+            for day, share in zip(mine, shares, strict=True):
+                found[day] = questions[start : start + share]
+                start += share
         self._bring_forward(found)
         return found
+
+    def _north_of(self, area: str) -> list[str]:
+        return [q for q, where in self.area_of.items() if where == area and q.startswith("north:")]
 
     def _first_of(self, area: str) -> list[str]:
         found: list[str] = []
@@ -185,10 +215,10 @@ class Months:
         return fine and not self._since(note, at)
 
     def _plan_retries(self, days: list[date]) -> None:
-        """Days on which the questions of notes are taken again; one note in seven is left alone."""
+        """Days on which questions of notes are taken again; one note in twelve is left alone."""
         for note in self.notes:
             later = [day for day in days if note.written_on and day > note.written_on]
-            if len(later) < 3 or self.rng.random() < 0.13:
+            if len(later) < 3 or self.rng.random() < 0.08:
                 continue
             for question in note.questions:
                 for day in sorted(self.rng.sample(later[2:], k=min(3, len(later) - 2))):
@@ -201,20 +231,24 @@ class Months:
 
     def _read_before(self, note: Note, day: date) -> None:
         on = day - timedelta(days=self.rng.randint(0, 3))
-        if note.written_on is not None and on > note.written_on:
+        if self._reads_on(on) and note.written_on is not None and on > note.written_on:
             at = datetime.combine(on, time(7, self.rng.randint(0, 29)), self.zone)
             if (at, note.id) not in self.read:
                 self.read.append((at, note.id))
 
     def _choose_readings_left(self) -> None:
         """Some notes are read with no retry in view: fill up to the wanted number."""
-        days = (LAST_DAY - SECOND_ROUND).days
+        days = (LAST_DAY - SECOND_PASS).days
         while len(self.read) < READING_COUNT:
             note = self.rng.choice(self.notes)
-            on = SECOND_ROUND + timedelta(days=self.rng.randint(0, days - 1))
-            if note.written_on is not None and note.written_on < on:
+            on = SECOND_PASS + timedelta(days=self.rng.randint(0, days - 1))
+            if self._reads_on(on) and note.written_on is not None and note.written_on < on:
                 at = datetime.combine(on, time(22, self.rng.randint(0, 59)), self.zone)
                 self.read.append((at, note.id))
+
+    def _reads_on(self, day: date) -> bool:
+        assert self.study.rota is not None
+        return day not in FREE_DAYS and shift_of(self.study.rota, day) != "night"
 
     def _was_read(self, note: Note, at: datetime) -> bool:
         since = at - timedelta(days=10)
@@ -223,7 +257,8 @@ class Months:
     # Answering.
 
     def _practise(self, day: date, quota: int, first: list[str]) -> None:
-        wanted = list(dict.fromkeys(self.wanted.get(day, [])))[: quota // 2]
+        wanted = list(dict.fromkeys(filter(self._worth_it, self.wanted.get(day, []))))
+        wanted = wanted[: quota // 2]
         retries = wanted + self._misses(day, quota - len(first) - len(wanted), set(wanted))
         mixed = self._draw(quota - len(first) - len(retries)) if day >= SECOND_ROUND else []
         at = self._start(day)
@@ -257,6 +292,7 @@ class Months:
             question
             for question, right in self.last_right.items()
             if not right
+            and self._worth_it(question)
             and question not in self.note_of
             and question not in but
             and (day - self.learner.met[question].last.date()).days >= 2
@@ -265,14 +301,15 @@ class Months:
         return sorted(ripe[:count], key=lambda q: self.rng.random())
 
     def _draw(self, count: int) -> list[str]:
-        """Questions of the second round: at random from both banks, those met more often."""
+        """Questions of the second round: at random among those of the banks that she has met."""
         met = [q for q in self.learner.met if q.startswith(("north:", "harbour:"))]
-        free = [q for q in met if q not in self.note_of]
-        fresh = [q for q in self.area_of if q.startswith("harbour:") and q not in self.learner.met]
-        new_count = min(len(fresh), round(count * 0.3))
-        chosen = self.rng.sample(free, count - new_count) + self.rng.sample(fresh, new_count)
-        self.rng.shuffle(chosen)
+        once = [q for q in met if q not in self.note_of and q not in self.second]
+        chosen = self.rng.sample([q for q in once if self._worth_it(q)], max(0, count))
+        self.second.update(chosen)
         return chosen
+
+    def _worth_it(self, question: str) -> bool:
+        return self.missed[question] < MOST_MISSES
 
     def _block(
         self, device: str, at: datetime, title: str, questions: list[str], setting: Setting
@@ -306,10 +343,11 @@ class Months:
         if not right:
             if switched or self.rng.random() < 0.72:
                 reason = self.learner.reason(question, certainty, late, switched)
-            if chosen and self.rng.random() < 0.16:
+            if chosen and self.rng.random() < 0.14:
                 taken, meant = self.learner.mix_up(question, area, _about(note))
         self.learner.learn(question, area, here, right)
         self.last_right[question] = right
+        self.missed[question] += not right
         return Attempt(
             id=AttemptId(""),
             at=here,
@@ -334,7 +372,7 @@ class Months:
 
     def _letters(self, question: str, right: bool, setting: Setting) -> tuple[str, str, str]:
         """(first marked, chosen, key); outside sittings only some misses have letters."""
-        kept = bool(setting.sitting) or (not right and self.rng.random() < 0.6)
+        kept = bool(setting.sitting) or (not right and self.rng.random() < 0.45)
         if not kept:
             return "", "", ""
         key = LETTERS[int(digest("key", question), 16) % 5]
@@ -343,8 +381,9 @@ class Months:
         wrong = near if self.rng.random() < 0.65 else self.rng.choice(others)
         chosen = key if right else wrong
         first = ""
-        if setting.sitting and self.rng.random() < (0.06 if right else 0.07):
-            first = wrong if right else (key if self.rng.random() < 0.6 else "")
+        if setting.sitting and self.rng.random() < (0.05 if right else 0.10):
+            spare = next(letter for letter in others if letter != chosen)
+            first = wrong if right else key if self.rng.random() < 0.6 else spare
         return first, chosen, key
 
     def _sit(self, day: date, sitting: str) -> None:

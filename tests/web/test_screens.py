@@ -30,7 +30,7 @@ SCREENS = (
     "/area/cardiology",
     "/standing",
     "/sittings",
-    "/sittings/paper-3",
+    "/sittings/paper-2",
     "/plan?days=3&what_if=minutes%3D%2B30",
     "/gaps?area=neurology",
     "/more",
@@ -41,7 +41,10 @@ NEEDS_WORDS = ("/report/map", "/report/history", "/report/find")
 
 
 class Reader(Browser):
-    """A browser that remembers what it has read: nothing changes in the demo."""
+    """A browser that remembers what it has read: nothing changes in the demo.
+
+    While the notes are first taken into the search the page says so, and is asked for again.
+    """
 
     def __init__(self) -> None:
         super().__init__(DEMO, DEMO_DAY, as_of=DEMO_DAY)
@@ -49,7 +52,7 @@ class Reader(Browser):
 
     def get(self, address: str, headers: Mapping[str, str] | None = None) -> Answer:
         """Follow a link, once."""
-        if address not in self._read:
+        while address not in self._read or self._read[address].status == 503:
             self._read[address] = super().get(address, headers)
         return self._read[address]
 
@@ -89,7 +92,7 @@ def test_today_says_what_to_do(demo: Browser) -> None:
     """The first screen has the day's questions, days left, the queue's head and open misses."""
     words = demo.get("/").words
     assert "36 days left" in words
-    assert "35 Palliative care" in words
+    assert "15 Neurology" in words
     assert "Acid-base: four steps, no shortcuts" in words
     assert "misses have no note yet" in words
 
@@ -99,7 +102,7 @@ def test_a_note_shows_text_history_and_what_is_near(demo: Browser) -> None:
     answer = demo.get(NOTE)
     assert "Apex spared on strain imaging" in answer.words
     assert "failed twice since written: rewrite it" in answer.words
-    assert "20 Mar 2027: right" in answer.words
+    assert "31 Mar 2027: right" in answer.words
     links = {link["href"] for link in answer.elements.all("a")}
     assert "/note/cardiology/cardiac-amyloid-voltages.md" in links
     assert {"/area/cardiology", "/area/haematology"} <= links
@@ -135,9 +138,9 @@ def test_commands_in_a_text_lead_to_their_pages(demo: Browser) -> None:
 
 
 def test_more_rows_are_a_link_away(demo: Browser) -> None:
-    """`--limit 50` of the command is a link on the page."""
+    """`--limit` of the command is a link on the page."""
     links = {link["href"] for link in demo.get("/report/queue").elements.all("a")}
-    assert "/report/queue?limit=50" in links
+    assert any(str(link).startswith("/report/queue?limit=") for link in links)
 
 
 def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:
@@ -145,9 +148,9 @@ def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:
     standing = {link["href"] for link in demo.get("/standing").elements.all("a")}
     sittings = {link["href"] for link in demo.get("/sittings").elements.all("a")}
     assert "/area/neurology" in standing
-    assert "/sittings/paper-3" in sittings
+    assert "/sittings/paper-2" in sittings
     papers = {link["href"] for link in demo.get("/sittings").elements.all("a")}
-    assert "/sittings/paper-3" in papers & standing
+    assert "/sittings/paper-2" in papers & standing
     assert "/sittings/paper-5" not in papers
 
 
