@@ -152,9 +152,3 @@ def spelt_right(word: str) -> bool:
         for one in stock_of
         if one[0] == lower[0] and abs(len(one) - len(lower)) <= ENDING_LETTERS
     )
-
-
-def read_dictionary(text: str) -> frozenset[str]:
-    """Words in small letters of a spelling dictionary: a count, then one a line, flags behind /."""
-    found = (line.partition("/")[0].strip() for line in text.splitlines()[1:])
-    return frozenset(word for word in found if word.isalpha() and word.islower())

@@ -1,14 +1,12 @@
 """The computer's medical word list, where there is one: Debian's hunspell-en-med.
 
-It only helps with spelling, and only where a word finds nothing; all works without it.
+A word that it has is no slip. All works without it.
 """
 
 from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
-
-from kb.language.spelling import read_dictionary
 
 PLACES = (
     "/usr/share/hunspell/en_med_glut.dic",
@@ -31,9 +29,3 @@ def in_dictionary(word: str) -> bool:
     """Whether the list has a word, in small letters, just so."""
     text = _text()
     return f"\n{word}\n" in text or f"\n{word}/" in text
-
-
-@cache
-def dictionary() -> frozenset[str]:
-    """All its words in small letters; none where there is no list."""
-    return read_dictionary(_text())

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.language.spelling import nearest_words, read_dictionary, slips, stock_words
+from kb.language.spelling import meant, nearest_words, slips, spelt_right, stock_words
 
 KNOWN = stock_words() | {"sarcoidosis", "pneumonia", "hypothyroidism"}
 
@@ -52,11 +52,6 @@ def test_no_more_words_than_asked_for() -> None:
     assert len(nearest_words("anemai", KNOWN, limit=2)) == 2
 
 
-def test_a_dictionary_gives_its_plain_words() -> None:
-    """Counts, flags and names of a spelling dictionary are left out."""
-    assert read_dictionary("4\nabscess/S\nAddison\nbezoar\nx-ray\n") == {"abscess", "bezoar"}
-
-
 @given(st.text(max_size=30), st.lists(st.text(max_size=12), max_size=20))
 def test_no_word_raises(typed: str, known: list[str]) -> None:
     """Any word may be asked about; only known words are offered."""
@@ -68,3 +63,20 @@ def test_longer_words_may_hold_more_slips(length: int) -> None:
     """The allowance never falls with length and stays below a third of the word."""
     assert slips(length) <= slips(length + 1)
     assert slips(length) <= length / 3
+
+
+def test_a_word_spelt_right_is_known_in_any_form() -> None:
+    """British or American, one or several; a slip is not."""
+    for word in ("thalassaemia", "thalassemias", "Scabies", "amitriptyline", "hypothyroidism"):
+        assert spelt_right(word)
+    assert not spelt_right("amitryptiline")
+
+
+def test_only_what_is_sure_is_meant() -> None:
+    """The first letter stays; one slip, or two from eight letters on; never the opposite."""
+    known = ("gout", "asthma", "amitriptyline", "hypothyroidism")
+    assert meant("asthmma", known) == "asthma"
+    assert meant("amitryptiline", known) == "amitriptyline"
+    assert [meant(word, known) for word in ("guot", "osthma", "asmhta", "hyperthyroidism")] == [
+        ""
+    ] * 4
