@@ -21,7 +21,7 @@ from kb.core.ids import REASONS
 from kb.core.settings import PlanSettings, RestLimits
 from kb.formats import attempt_log, exam, note, plan_settings, rota, side_logs, study
 from kb.presentation.help_topics import help_text
-from kb.services.session import report_names
+from kb.services.report_registry import report_names
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

@@ -21,6 +21,7 @@ from kb.cli.params import DAY, Named
 from kb.core import plugins
 from kb.core.errors import KBError
 from kb.core.wording import CAUTION
+from kb.services.report_registry import report_names
 
 if TYPE_CHECKING:
     from datetime import date
@@ -50,7 +51,7 @@ class Commands(Named):
     def list_commands(self, ctx: click.Context) -> list[str]:
         """Names of commands and reports."""
         names = {name.replace("_", "-") for name in plugins.module_names("kb.cli", prefix="cmd_")}
-        names |= set(plugins.module_names("kb.reports"))
+        names |= set(report_names())
         placed = [name for _, group in GROUPS for name in group if name in names]
         return [*placed, *sorted(names - set(placed))]
 
@@ -61,7 +62,7 @@ class Commands(Named):
             module = plugins.load("kb.cli", f"cmd_{module_name}", COMMAND_PROMISES)
             command: click.Command = module.command
             return command
-        if module_name in plugins.module_names("kb.reports"):
+        if module_name in report_names():
             from kb.cli.report_command import report_command
 
             return report_command(module_name)

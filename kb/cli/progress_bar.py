@@ -7,7 +7,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from kb.services.session import Watch
+    from kb.services.open_folder import Watch
 
 LONG = 500
 """Least steps for which a bar is shown: fewer are over before it could be read."""

@@ -19,8 +19,8 @@ from kb.cli.params import (
     say_problems,
     width,
 )
-from kb.core.plugins import load
 from kb.presentation.render import Shown, render_json, render_text
+from kb.services.report_registry import as_search, report_module
 
 if TYPE_CHECKING:
     from datetime import date
@@ -38,7 +38,7 @@ TYPES: dict[str, click.ParamType[Any]] = {
 
 def report_command(name: str) -> click.Command:
     """The command that shows one report."""
-    module = load("kb.reports", name, ("OPTIONS", "build"))
+    module = report_module(name)
 
     @common
     @click.option("--explain", is_flag=True, help="Explain the terms used.")
@@ -75,7 +75,7 @@ def report_command(name: str) -> click.Command:
     for option in reversed(module.OPTIONS):
         run = parameter(option)(run)
     help_text = inspect.cleandoc(module.__doc__ or "")
-    kind = Wordy if getattr(module, "SEARCHES", "") else click.Command
+    kind = Wordy if as_search(module) else click.Command
     return click.command(name=name, help=help_text, cls=kind)(run)
 
 

@@ -36,3 +36,8 @@ def load(package: str, name: str, promised: tuple[str, ...]) -> ModuleType:
     if missing:
         raise TypeError(f"{package}.{name} lacks {', '.join(missing)}")
     return module
+
+
+def has(module: object, attribute: str) -> bool:
+    """Whether a module has what only some of its kind have."""
+    return hasattr(module, attribute)

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from kb.core.errors import Severity
 
-LOADER = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+LOADER = yaml.CSafeLoader if yaml.__with_libyaml__ else yaml.SafeLoader
 T = TypeVar("T")
 YEARS = (1990, 2200)
 """A day outside them is a slip; near the ends of the calendar no plan could be made."""

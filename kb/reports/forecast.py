@@ -75,7 +75,7 @@ OWN_TERMS = (
 )
 
 
-def build(base: Base, today: date, pass_mark: float | None, pass_sd: float | None) -> Report:
+def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | None) -> Report:
     """The score with its ranges, the chance of passing, what each area adds, the cheapest marks."""
     risk = Risk(base, today)
     outlook = exam_outlook(base, risk.history)

@@ -66,7 +66,7 @@ def entries(page: Page, seen: set[str] | None = None) -> tuple[dict[str, tuple[i
     extra: dict[str, int] = {}
     whole: list[str] = []
 
-    def take(text: str, at: int, weight: int, last: int = LAST_POSITION) -> int:
+    def add(text: str, at: int, weight: int, last: int = LAST_POSITION) -> int:
         written = words(text)
         if seen is not None:
             seen.update(written)
@@ -84,21 +84,27 @@ def entries(page: Page, seen: set[str] | None = None) -> tuple[dict[str, tuple[i
                 at += 1
         return at
 
-    take(page.title, 0, TITLE_WEIGHT, TITLE_END - 1)
+    add(page.title, 0, TITLE_WEIGHT, TITLE_END - 1)
     whole.append(exact("t", _names(page.title)))
     whole.extend(exact("w", (name,)) for name in found)
     whole.append(exact("p", (page.path,)))
     at = TITLE_END + FIELD_GAP
     for concept in page.concepts:
-        at = take(concept, at, CONCEPT_WEIGHT) + FIELD_GAP
+        at = add(concept, at, CONCEPT_WEIGHT) + FIELD_GAP
         whole.append(exact("c", _names(concept)))
-    at = take(LINK_TARGET.sub("]", body) if "](" in body else body, at, 1) + FIELD_GAP
+    at = add(LINK_TARGET.sub("]", body) if "](" in body else body, at, 1) + FIELD_GAP
     for remark in page.remarks:
-        at = take(remark, min(at, LAST_POSITION), REMARK_WEIGHT) + FIELD_GAP
+        at = add(remark, min(at, LAST_POSITION), REMARK_WEIGHT) + FIELD_GAP
     for heading in page.headings:
         for name in _names(heading):
             if name in found:
                 extra[name] = extra.get(name, 0) + HEADING_EXTRA
+    return _packed(found, extra, whole)
+
+
+def _packed(
+    found: Mapping[str, list[int]], extra: Mapping[str, int], whole: Iterable[str]
+) -> tuple[dict[str, tuple[int, bytes]], int]:
     result: dict[str, tuple[int, bytes]] = {}
     length = 0
     for name, places in found.items():

@@ -234,5 +234,5 @@ def _pictures(session: Session, note: Note) -> tuple[Picture, ...]:
     found = []
     for path in paths:
         with suppress(NotFoundError, NoBaseError):
-            found.append(Picture(path=path, raw=session.beside(path)))
+            found.append(Picture(path=path, raw=session.attachment(path)))
     return tuple(found)

@@ -5,18 +5,24 @@ Everything derived is brought up to date here, on use; the pure rings get plain 
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, time
-from functools import cached_property, partial
+from functools import partial
 from itertools import count
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from kb.core import plugins
 from kb.core.errors import NotFoundError, nearest
 from kb.presentation.options import chosen
 from kb.search.from_base import Pages, facts_of
+from kb.services.open_folder import Loaded, OpenFolder, Watch
+from kb.services.report_registry import (
+    as_cards,
+    as_search,
+    needs_index,
+    report_module,
+    report_names,
+)
 from kb.storage.base_facts import (
     BaseFacts,
     carded_paths,
@@ -33,41 +39,20 @@ from kb.storage.scan import scan
 if TYPE_CHECKING:
     from collections.abc import Mapping
     from pathlib import Path
-    from types import ModuleType
 
     from kb.charts import Chart
     from kb.core.model import Base, Note
     from kb.core.search_result import Hit, SearchResult
     from kb.core.settings import Exam, Study
     from kb.presentation.report_model import Report
+    from kb.presentation.report_module import CardReport
     from kb.search import Index, Page
-    from kb.storage.attempt_store import LogMemory
     from kb.storage.scan import FileStat
 
-REPORTS = "kb.reports"
-PROMISED = ("OPTIONS", "build")
 PROGRESS = "progress"
 """Key of the line about the week's progress."""
 WITH_PROGRESS = ("today", "queue", "standing", "forecast", "plan")
 """Reports that this line heads."""
-
-
-def report_names() -> tuple[str, ...]:
-    """Every report there is, by file name."""
-    return plugins.module_names(REPORTS)
-
-
-def report_module(name: str) -> ModuleType:
-    """The module of one report, imported on use."""
-    return plugins.load(REPORTS, name, PROMISED)
-
-
-Watch = Callable[[str, int, int], None]
-"""Told of long work as it goes on: what is done, how much so far, of how much (0 unknown)."""
-
-
-def _unwatched(_what: str, _done: int, _total: int) -> None:
-    """Nobody watches."""
 
 
 class Session:
@@ -78,55 +63,80 @@ class Session:
         now: The present moment, aware.
         device: Names this device's log files.
         as_of: Look at the base as it stood at the end of that day.
+        folder: What an earlier session of the same base has read.
     """
 
     def __init__(
-        self, root: Path, *, now: datetime, device: str, as_of: date | None = None
+        self,
+        root: Path,
+        *,
+        now: datetime,
+        device: str,
+        as_of: date | None = None,
+        folder: OpenFolder | None = None,
     ) -> None:
         self.root, self.device, self.as_of = root, device, as_of
         self._now = now
-        self.catalogue = Catalogue(root)
-        self._seen: tuple[FileStat, ...] = ()
-        self.watch: Watch = _unwatched
+        self._folder = folder or OpenFolder(root)
 
-    @cached_property
-    def _memory(self) -> LogMemory:
-        from kb.storage.attempt_store import LogMemory
+    @property
+    def catalogue(self) -> Catalogue:
+        """The catalogue of the notes."""
+        return self._folder.catalogue
 
-        return LogMemory()
+    @property
+    def watch(self) -> Watch:
+        """Who is told of long work."""
+        return self._folder.watch
 
-    @cached_property
+    @watch.setter
+    def watch(self, watch: Watch) -> None:
+        self._folder.watch = watch
+
+    @property
+    def _loaded(self) -> Loaded:
+        return self._folder.loaded
+
+    @property
     def whole(self) -> Base:
         """The base as loaded, not cut to any day."""
-        from kb.formats.exam import check_day
-        from kb.storage.base_folder import load
+        if self._loaded.whole is None:
+            from kb.formats.exam import check_day
+            from kb.storage.base_folder import load
 
-        found = load(self.root, self.catalogue, self._memory, self.files)
-        check_day(found.exam.date, max(self._now.date(), self.as_of or date.min), EXAM)
-        return found
+            found = load(self.root, self.catalogue, self._folder.memory, self.files)
+            check_day(found.exam.date, max(self._now.date(), self.as_of or date.min), EXAM)
+            self._loaded.whole = found
+        return self._loaded.whole
 
-    @cached_property
+    @property
     def files(self) -> tuple[FileStat, ...]:
-        """All files of the base as they were looked at; the catalogue is up to date with them."""
-        self.catalogue.step = lambda done, total: self.watch("Reading notes", done, total)
-        files = self._seen or scan(self.root)
-        self.catalogue.refresh(files)
-        return files
+        """All files of the base as last seen; the catalogue is up to date with them."""
+        if self._loaded.files is None:
+            self.catalogue.step = lambda done, total: self.watch("Reading notes", done, total)
+            files = self._loaded.seen or scan(self.root)
+            self.catalogue.refresh(files)
+            self._loaded.files = files
+        return self._loaded.files
 
-    @cached_property
+    @property
     def _base_mark(self) -> str:
         """Stands for all but the text of the notes; empty where that may change unseen."""
-        _ = self.files
-        return self.catalogue.base_mark(code_mark())
+        if self._loaded.base_mark is None:
+            _ = self.files
+            self._loaded.base_mark = self.catalogue.base_mark(code_mark())
+        return self._loaded.base_mark
 
-    @cached_property
+    @property
     def facts(self) -> BaseFacts:
-        """What a search must know of the base; it is read for that only when it changed."""
-        kept = read_facts(self.catalogue, self._base_mark)
-        if kept is None:
-            kept = BaseFacts(self.study.timezone, self.errors)
-            keep_facts(self.catalogue, self._base_mark, kept, facts_of(self.whole))
-        return kept
+        """What a search must know of the base; the base is read for it only when it changed."""
+        if self._loaded.facts is None:
+            kept = read_facts(self.catalogue, self._base_mark)
+            if kept is None:
+                kept = BaseFacts(self.study.timezone, self.errors)
+                keep_facts(self.catalogue, self._base_mark, kept, facts_of(self.whole))
+            self._loaded.facts = kept
+        return self._loaded.facts
 
     @property
     def errors(self) -> tuple[str, ...]:
@@ -142,17 +152,17 @@ class Session:
         mark = self.catalogue.mark
         return f"{mark} {self.today} {code_mark()}" if mark else ""
 
-    @cached_property
+    @property
     def base(self) -> Base:
-        """The base as it stands on `today`."""
+        """The base as of `today`."""
         from kb.core import base_views
 
-        base = base_views.as_of(self.whole, self.today)
-        return (
-            base_views.note_later_dates(base, self.whole, self.today)
-            if self.as_of is None
-            else base
-        )
+        if self._loaded.base is None or self._loaded.base_day != self.today:
+            base = base_views.as_of(self.whole, self.today)
+            if self.as_of is None:
+                base = base_views.note_later_dates(base, self.whole, self.today)
+            self._loaded.base, self._loaded.base_day = base, self.today
+        return self._loaded.base
 
     @property
     def exam(self) -> Exam:
@@ -164,7 +174,7 @@ class Session:
         """The settings of the person."""
         return self.whole.study
 
-    @cached_property
+    @property
     def now(self) -> datetime:
         """The present moment on the doctor's clock; noon of the day when `as_of` is given."""
         known = self.ready(indexed=False)
@@ -180,25 +190,20 @@ class Session:
 
     def reload(self) -> None:
         """Forget what was loaded; the next use reads the disk again."""
-        self._seen = ()
-        for name in ("whole", "base", "now", "index", "files", "facts", "_base_mark"):
-            self.__dict__.pop(name, None)
+        self._folder.loaded = Loaded()
 
     def later(self, now: datetime) -> Session:
-        """The same base at another moment: read again only when a file of it changed since."""
-        after = Session(self.root, now=now, device=self.device, as_of=self.as_of)
-        after._seen, after.watch = scan(self.root), self.watch
-        after.catalogue, after._memory = self.catalogue, self._memory
-        if after._seen == self._seen:
-            kept = ("whole", "index", "files", "facts", "_base_mark")
-            after.__dict__.update({k: v for k, v in self.__dict__.items() if k in kept})
-            if "base" in self.__dict__ and after.today == self.today:
-                after.__dict__["base"] = self.base
-        return after
+        """The same base at another moment; it is read again only if a file has changed since."""
+        seen = scan(self.root)
+        if seen != (self._loaded.files or self._loaded.seen):
+            self._folder.loaded = Loaded(seen=seen)
+        return Session(
+            self.root, now=now, device=self.device, as_of=self.as_of, folder=self._folder
+        )
 
     def ready(self, *, indexed: bool) -> bool:
         """Whether the base, and the index if it is wanted, are loaded already."""
-        return "whole" in self.__dict__ and (not indexed or "index" in self.__dict__)
+        return self._loaded.whole is not None and (not indexed or self._loaded.index is not None)
 
     # Looking
 
@@ -224,7 +229,7 @@ class Session:
 
         return split(self.text(note)[0], note.path)[0].body
 
-    def beside(self, path: str) -> bytes:
+    def attachment(self, path: str) -> bytes:
         """The bytes of a picture or other file of the base.
 
         Raises:
@@ -232,13 +237,18 @@ class Session:
         """
         if path not in self.whole.files:
             raise NotFoundError(f"no file '{path}' in the base")
-        from kb.storage.base_folder import read_beside
+        from kb.storage.base_folder import read_attachment
 
-        return read_beside(self.root, path)
+        return read_attachment(self.root, path)
 
-    @cached_property
+    @property
     def index(self) -> Index:
         """The full-text index, up to date."""
+        if self._loaded.index is None:
+            self._loaded.index = self._synced_index()
+        return self._loaded.index
+
+    def _synced_index(self) -> Index:
         from kb.search import Index
 
         _ = self.facts
@@ -300,21 +310,22 @@ class Session:
             raise NotFoundError(f"no report called '{name}'", hint=hint)
         module = report_module(name)
         options = chosen(name, module.OPTIONS, given, lambda: self.exam)
-        if hasattr(module, "cards"):
-            return self._found(module, options)
-        if getattr(module, "SEARCHES", ""):
-            options["search"] = partial(self.search, limit=module.SEARCH_LIMIT)
-        if getattr(module, "NEEDS_INDEX", False):
+        if carded := as_cards(module):
+            return self._found(carded, options)
+        if searching := as_search(module):
+            options["search"] = partial(self.search, limit=searching.SEARCH_LIMIT)
+        if needs_index(module):
             options["index"] = self.index
-        report: Report = module.build(self.base, self.today, **options)
+        report = module.build(self.base, self.today, **options)
         return self._with_progress(report) if name in WITH_PROGRESS else report
 
-    def _found(self, module: ModuleType, options: dict[str, Any]) -> Report:
+    def _found(self, module: CardReport, options: dict[str, Any]) -> Report:
         """A report on notes found: shown from their cards, without the base."""
         mark = f"{self._base_mark} {self.today}" if self._base_mark else ""
         made: dict[str, Any] | None = None
         if not mark or read_cards(self.catalogue, mark, ()) is None:
             made = self._make_cards(module, mark)
+        paths: frozenset[str] | None
         filtered = any(options[name] not in (None, "") for name in module.FILTERS)
         if filtered:
             paths = module.paths(self.base, self.today, **options)
@@ -333,10 +344,9 @@ class Session:
             cards = {path: module.Card(*row) for path, row in rows.items()}
         else:
             cards = made or self._make_cards(module, mark)
-        report: Report = module.build(cards, words=words, page=page, answer=answer)
-        return report
+        return module.build(cards, words=words, page=page, answer=answer)
 
-    def _make_cards(self, module: ModuleType, mark: str) -> dict[str, Any]:
+    def _make_cards(self, module: CardReport, mark: str) -> dict[str, Any]:
         """The cards of all notes by path, kept where `mark` says for what they hold."""
         made = {card.path: card for card in module.cards(self.base, self.today).values()}
         if mark:

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 OLD_DERIVED = ".missbook"
 """Folder in which earlier versions kept derived files."""
 
-LARGEST_BESIDE = 20 * 1024 * 1024
+LARGEST_ATTACHMENT = 20 * 1024 * 1024
 """Bytes of the largest picture that is read."""
 
 
@@ -289,8 +289,8 @@ def read_note(root: Path, path: str) -> tuple[str, str]:
     return decode(raw, path)[0], atomic_files.digest(raw)
 
 
-def read_beside(root: Path, path: str) -> bytes:
-    """The bytes of a file of the base that is no note, such as a picture.
+def read_attachment(root: Path, path: str) -> bytes:
+    """The bytes of a file of the base other than a note, such as a picture.
 
     Raises:
         NotFoundError: It lies outside the base, behind a link, or is too large to be one.
@@ -298,8 +298,8 @@ def read_beside(root: Path, path: str) -> bytes:
     target = root / path
     inside = root.resolve() / path
     try:
-        fitting = target.resolve() == inside and target.stat().st_size <= LARGEST_BESIDE
-    except (OSError, ValueError):  # it went meanwhile, or no disk has such a name
+        fitting = target.resolve() == inside and target.stat().st_size <= LARGEST_ATTACHMENT
+    except (OSError, ValueError):  # removed meanwhile, or not a possible name
         fitting = False
     if not fitting:
         raise NotFoundError(f"no file '{path}' in the base")

@@ -59,7 +59,7 @@ def _private(folder: Path) -> Path:
     """The folder itself, made if need be, once it is sure that only its owner can write to it."""
     folder.mkdir(mode=0o700, exist_ok=True)
     found = folder.lstat()
-    ours = not hasattr(os, "geteuid") or found.st_uid == os.geteuid()
+    ours = os.name != "posix" or found.st_uid == os.geteuid()
     if not stat.S_ISDIR(found.st_mode) or not ours:
         what = "belongs to another user" if stat.S_ISDIR(found.st_mode) else "is not a folder"
         hint = f"remove it, or name another place with {VARIABLE}"

@@ -8,8 +8,8 @@ from urllib.parse import quote, urlencode
 
 from markupsafe import Markup, escape
 
-from kb.core import plugins
 from kb.core.wording import capital
+from kb.services.report_registry import report_names
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -240,7 +240,7 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return "/log", WORDS[name]
     if name == "compare" and len(words) == 2:
         return compare_address(*words), WORDS[name]
-    if waiting == "help" or name not in plugins.module_names("kb.reports"):
+    if waiting == "help" or name not in report_names():
         return "", ""
     said = " ".join([WORDS.get(name, f"see the {name}"), *words])
     if words:

@@ -8,12 +8,12 @@ from flask import current_app, g, redirect, render_template, request
 
 from kb.core.errors import KBError, QueryError
 from kb.core.wording import capital, listed
-from kb.services.session import Session, report_module
+from kb.services.report_registry import as_search, needs_index, report_module
+from kb.services.session import Session
 from kb.web import links
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from types import ModuleType
 
     from markupsafe import Markup
     from werkzeug.wrappers import Response
@@ -119,11 +119,6 @@ def given_options(options: tuple[Option, ...]) -> dict[str, str]:
     return {name: value for name, value in request.args.items() if value.strip()}
 
 
-def needs_index(module: ModuleType) -> bool:
-    """Whether a report uses the full-text index."""
-    return bool(getattr(module, "SEARCHES", "") or getattr(module, "NEEDS_INDEX", False))
-
-
 def show_report(
     name: str,
     given: Mapping[str, str] | None = None,
@@ -133,7 +128,7 @@ def show_report(
 ) -> str:
     """A report as a page, with its options as a form that asks for it again."""
     module = report_module(name)
-    session = opened(indexed=needs_index(module))
+    session = opened(indexed=needs_index(module) or as_search(module) is not None)
     asked = given_options(module.OPTIONS) if given is None else dict(given)
     lacking = [o.name for o in module.OPTIONS if o.required and not asked.get(o.name)]
     report: Report | None = None if lacking else session.report(name, asked)

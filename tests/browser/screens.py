@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from kb.services.session import report_module, report_names
+from kb.services.report_registry import report_module, report_names
 from kb.web.links import SCREENS
 
 NOTE = "/note/nephrology/acid-base-in-four-steps.md"

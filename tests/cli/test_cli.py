@@ -18,7 +18,7 @@ from conftest import EXAM
 from kb.cli import COMMAND_PROMISES, main
 from kb.cli.command_groups import GROUPS
 from kb.core import plugins
-from kb.services.session import PROMISED, report_names
+from kb.services.report_registry import PROMISED, report_names
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -333,7 +333,7 @@ def test_a_name_that_is_not_utf8_is_left_out_and_said(
 def test_a_picture_that_went_meanwhile_is_not_found(base: Callable[..., Path]) -> None:
     """Between the look at the base and the request it may be removed."""
     with pytest.raises(NotFoundError):
-        store.read_beside(base(), "cardiology/gone.png")
+        store.read_attachment(base(), "cardiology/gone.png")
 
 
 def test_what_would_not_be_read_again_is_not_logged(session: Callable[..., Session]) -> None:

@@ -10,7 +10,7 @@ import pytest
 from web_client import Answer, Browser
 
 from kb.core.wording import CAUTION
-from kb.services.session import report_names
+from kb.services.report_registry import report_names
 
 if TYPE_CHECKING:
     from collections.abc import Mapping

@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from kb.core.model import Attempt
     from kb.formats.answer_sheet import Sheet
     from kb.services.session import Session
-    from kb.storage.attempt_store import Added
 
 NAV = None
 SHOWN_ROWS = 200
@@ -94,7 +93,8 @@ def _minutes(text: str) -> float | None:
     return minutes
 
 
-def _log(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: int = 0) -> Added:
+def _log(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: int = 0) -> str:
+    """Log drafts as one import; returns its id, empty if it added nothing."""
     again = bool(request.form.get("again"))
     result = import_answers(session, drafts, title=title, other_counts=(0, left_count), again=again)
     if result.added.known_count:
@@ -103,11 +103,11 @@ def _log(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: 
         flash(f"{counted(left_count, 'line')} not understood; kept in the log's folder.")
     for problem in result.beyond:
         flash(f"{problem[:1].upper()}{problem[1:]}.")
-    return result.added
+    return result.added.batch
 
 
-def _go_on(added: Added) -> ResponseReturnValue:
-    return see_other(f"/log/import/{added.batch}" if added.batch else "/log")
+def _go_on(batch: str) -> ResponseReturnValue:
+    return see_other(f"/log/import/{batch}" if batch else "/log")
 
 
 @screen.get("/log/import/<batch>")
@@ -176,11 +176,11 @@ def take_sheet() -> ResponseReturnValue:
             raise QueryError("the sheet holds no answer", hint="nothing was logged")
         if sheet.left:
             keep_rejected(session, format_left(sheet.left))
-        added = _log(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
-        mark_sheet_logged(session, SHEET_NAME, text.encode(), day, added.batch)
+        batch = _log(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
+        mark_sheet_logged(session, SHEET_NAME, text.encode(), day, batch)
     except KBError as error:
         return _sheet_refused(session, error), 400
-    return _go_on(added)
+    return _go_on(batch)
 
 
 def _sheet_refused(session: Session, error: KBError) -> str:

@@ -7,7 +7,7 @@ import inspect
 from flask import Blueprint
 
 from kb.core.wording import capital
-from kb.services.session import report_module, report_names
+from kb.services.report_registry import report_module, report_names
 from kb.web.links import compare_address, report_address
 from kb.web.view_helpers import opened, show
 

@@ -91,6 +91,6 @@ def picture(path: str) -> ResponseReturnValue:
     kind = _kind(path)
     if not kind:
         raise NotFoundError("only pictures are shown here")
-    response = Response(opened().beside(path), mimetype=kind)
+    response = Response(opened().attachment(path), mimetype=kind)
     response.headers["Content-Security-Policy"] = PICTURE_POLICY
     return response

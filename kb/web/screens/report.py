@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Blueprint
 
 from kb.core.errors import NotFoundError, nearest
-from kb.services.session import report_names
+from kb.services.report_registry import report_names
 from kb.web.view_helpers import opened, show_report
 
 NAV = None
