@@ -667,9 +667,9 @@ def promise_breaches(module: ModuleType, makes: str = "Report") -> list[str]:
     by_place = [name for name, one in parameters.items() if one.kind is not one.KEYWORD_ONLY]
     if by_place != (["cards"] if protocol is report_module.CardReport else ["base", "today"]):
         found.append(f"build takes {by_place}")
-    wanted = {option.name for option in module.OPTIONS} | (
-        {"answer"} if hasattr(module, "SEARCHES") else set()
-    )
+    wanted = {option.name for option in module.OPTIONS}
+    if hasattr(module, "SEARCHES"):
+        wanted.add("answer" if protocol is report_module.CardReport else "search")
     if protocol is report_module.CardReport:
         wanted -= set(module.FILTERS)
         filters = set(inspect.signature(module.paths).parameters)
@@ -710,7 +710,7 @@ GOOD = "from __future__ import annotations\nOPTIONS = ()\n"
         f"{GOOD}def build(base, today) -> str: ...",
         f"{GOOD}OPTIONS = ('days',)\ndef build(base, today) -> Report: ...",
         f"{GOOD}NEEDS_INDEX = True\ndef build(base, today) -> Report: ...",
-        f"{GOOD}SEARCHES = 'words'\ndef build(base, today, *, answer) -> Report: ...",
+        f"{GOOD}SEARCHES = 'words'\ndef build(base, today, *, search) -> Report: ...",
         f"{GOOD}SEARCHES = 'words'\nSEARCH_LIMIT = 9\ndef build(base, today) -> Report: ...",
         f"{GOOD}SEARCHES = ''\nSEARCH_LIMIT = 9\nCard = str\ndef build(cards) -> Report: ...",
     ],

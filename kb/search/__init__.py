@@ -144,7 +144,8 @@ class Index:
             raise LookupError("there is no index")
         if self._opened and self._opened[0][:2] == state[:2]:
             return self._opened[1]
-        from kb.search.searcher import Searcher, Words
+        from kb.search.index_reader import Words
+        from kb.search.searcher import Searcher
 
         self.close()
         words = Words(self._files.beginning, self._files.words)

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from kb.language.query import Query
-    from kb.search.lexicon import Lexicon
+    from kb.search.index_reader import IndexReader
 
 PREFIX_WORDS = 400
 """Words of the base looked at for a beginning; a single letter begins thousands."""
@@ -69,7 +69,7 @@ class Wanted(NamedTuple):
     sequences: tuple[Form, ...]
 
 
-def look_for(reader: Lexicon, query: Query, allowed: set[int] | None) -> Wanted:
+def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wanted:
     """What a parsed query looks for in this index.
 
     Args:
@@ -145,7 +145,7 @@ def _spaced(names: Sequence[str]) -> Form:
 
 
 def _add_meanings(
-    reader: Lexicon,
+    reader: IndexReader,
     typed: Sequence[str],
     names: Sequence[str],
     forms: list[list[Form]],
@@ -174,7 +174,7 @@ def _add_meanings(
     return also
 
 
-def _ways(reader: Lexicon, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[str, Form]]:
+def _ways(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[str, Form]]:
     """A name, then its other names, then its longest part that is a whole title or concept."""
     yield text, _spaced(spelt)
     typed = words(text)
@@ -193,7 +193,7 @@ def _ways(reader: Lexicon, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[
 
 
 def _add_joined(
-    reader: Lexicon, typed: Sequence[str], names: Sequence[str], forms: list[list[Form]]
+    reader: IndexReader, typed: Sequence[str], names: Sequence[str], forms: list[list[Form]]
 ) -> None:
     """Words written together in the notes and apart in the query, and the other way round.
 
@@ -221,7 +221,7 @@ def _add_joined(
                 forms[at].append(form)
 
 
-def _corrected(reader: Lexicon, typed: Sequence[str]) -> dict[str, str]:
+def _corrected(reader: IndexReader, typed: Sequence[str]) -> dict[str, str]:
     """Slips among the words of a query with the word of the base, or else of the stock, meant."""
     from kb.language.spelling import meant, spelt_right, stock_words
     from kb.search.medical_word_list import in_dictionary
@@ -246,7 +246,7 @@ def _corrected(reader: Lexicon, typed: Sequence[str]) -> dict[str, str]:
 
 
 def _add_beginnings(
-    reader: Lexicon, typed: Sequence[str], forms: list[list[Form]]
+    reader: IndexReader, typed: Sequence[str], forms: list[list[Form]]
 ) -> tuple[str, ...]:
     """Words of the base that the last word begins, unless it is one of them."""
     if not typed or not forms[-1]:
@@ -259,7 +259,7 @@ def _add_beginnings(
     return () if known else tuple(found[:SEARCHED_COUNT])
 
 
-def _beginning_words(reader: Lexicon, word: str) -> list[str]:
+def _beginning_words(reader: IndexReader, word: str) -> list[str]:
     """Words of the base that begin so, in either spelling; those in most notes first."""
     if len(word) < (SHOUTED_LETTERS if word.isupper() else PREFIX_LETTERS):
         return []
@@ -282,7 +282,7 @@ def _spellings(beginning: str) -> list[str]:
 
 
 def _add_related(
-    reader: Lexicon, typed: Sequence[str], forms: list[list[Form]]
+    reader: IndexReader, typed: Sequence[str], forms: list[list[Form]]
 ) -> tuple[tuple[Group, ...], list[str]]:
     """Related names: instead of words that no note has, else as groups that count less."""
     weaker: list[Group] = []
@@ -304,7 +304,7 @@ def _add_related(
     return tuple(weaker), also
 
 
-def _spelt_otherwise(reader: Lexicon, typed: Sequence[str]) -> list[str]:
+def _spelt_otherwise(reader: IndexReader, typed: Sequence[str]) -> list[str]:
     """Other spellings and names of single words that the base uses."""
     return [
         other
@@ -314,7 +314,7 @@ def _spelt_otherwise(reader: Lexicon, typed: Sequence[str]) -> list[str]:
     ]
 
 
-def _nearest(reader: Lexicon, lost: Sequence[str]) -> tuple[str, ...]:
+def _nearest(reader: IndexReader, lost: Sequence[str]) -> tuple[str, ...]:
     """Words of the base nearest to those that find nothing, unless those are spelt right."""
     from kb.language.spelling import nearest_words, spelt_right
     from kb.search.medical_word_list import in_dictionary
@@ -328,7 +328,7 @@ def _nearest(reader: Lexicon, lost: Sequence[str]) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _worth(reader: Lexicon, forms: Sequence[Form]) -> dict[str, float]:
+def _worth(reader: IndexReader, forms: Sequence[Form]) -> dict[str, float]:
     collection = reader.collection
     return {
         form[0][0]: 0.1 + collection.idf(reader.frequency(form[0][0])[0])

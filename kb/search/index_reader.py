@@ -1,0 +1,244 @@
+"""One generation of the index, opened: which notes have which words, and where."""
+
+from __future__ import annotations
+
+from functools import cached_property
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+from kb.search.bm25f import Collection, Postings
+from kb.search.document import exact, unpack_words
+from kb.search.index_schema import NAME, TEXT, TermNotFound, open_dir
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Mapping
+    from pathlib import Path
+
+    from kb.language.abbreviations import Entries, Glossary
+    from kb.search.bm25f import Form
+
+KEPT_LISTS = 3000
+KEPT_VECTORS = 2000
+"""Posting lists, and words of notes, held in memory while an index is open."""
+FEW_PATHS = 20
+"""Up to one note in this many is looked up by its path; of more, all paths are read."""
+
+
+class Words(NamedTuple):
+    """The words of a base as written, in small letters.
+
+    `beginning` gives some that begin so, `every` all of them, sorted.
+    """
+
+    beginning: Callable[[str, int], list[str]]
+    every: Callable[[], list[str]]
+
+
+class _Segment(NamedTuple):
+    """One part of the index; numbers of its notes are counted from `base`."""
+
+    reader: Any
+    base: int
+    paths: Any
+    words: Any
+    lengths: Any
+
+
+class IndexReader:
+    """The notes and words of one generation of the index.
+
+    Args:
+        folder: The index.
+        length: Weighted length of all live notes together.
+        words: The words of the base as written.
+        glossary: The base's own glossary.yaml, which need not exist.
+    """
+
+    def __init__(self, folder: Path, length: int, words: Words, glossary: Path | None) -> None:
+        self._words, self._glossary_path = words, glossary
+        self._reader = open_dir(str(folder), NAME).reader()
+        parts = self._reader.leaf_readers()
+        self._segments = [_opened(part, base) for part, base in parts if part.doc_count_all()]
+        self._total = self._reader.doc_count_all()
+        self._lists: dict[str, Postings] = {}
+        self._positions: dict[str, dict[int, bytes]] = {}
+        self._counts: dict[str, tuple[int, float]] = {}
+        self._vectors: dict[int, dict[str, int]] = {}
+        self.live_count = self._reader.doc_count()
+        self._lost = self._count_lost()
+        self.collection = Collection(
+            (self.length, length), self.postings, self.positions, self.frequency, self.live_count
+        )
+
+    def _count_lost(self) -> dict[str, tuple[int, int]]:
+        """Counts and weights of the words of deleted notes, which the index still counts."""
+        found: dict[str, tuple[int, int]] = {}
+        for doc in self.deleted():
+            for name, weight in self.vector(doc).items():
+                count, whole = found.get(name, (0, 0))
+                found[name] = (count + 1, whole + weight)
+        return found
+
+    def deleted(self) -> list[int]:
+        """Numbers of the deleted notes."""
+        if self.live_count == self._total:
+            return []
+        return [
+            base + doc
+            for reader, base, *_ in self._segments
+            if reader.has_deletions()
+            for doc in range(reader.doc_count_all())
+            if reader.is_deleted(doc)
+        ]
+
+    def close(self) -> None:
+        """Let go of the files."""
+        self._reader.close()
+
+    # Lists
+
+    def _matchers(self, name: str) -> Iterator[tuple[int, Any]]:
+        for segment in self._segments:
+            try:
+                yield segment.base, segment.reader.postings(TEXT, name)
+            except TermNotFound:
+                continue
+
+    def postings(self, name: str) -> Postings:
+        """Live postings of a key."""
+        held = self._lists.get(name)
+        if held is None:
+            docs: list[int] = []
+            weights: list[float] = []
+            for base, matcher in self._matchers(name):
+                number, weight, step = matcher.id, matcher.weight, matcher.next
+                active = matcher.is_active
+                while active():
+                    docs.append(base + number())
+                    weights.append(weight())
+                    step()
+            if len(self._lists) >= KEPT_LISTS:
+                self._lists.clear()
+            held = self._lists[name] = Postings(docs, weights)
+        return held
+
+    def positions(self, name: str) -> Mapping[int, bytes]:
+        """Positions of a word by note, as bytes of `array('H')`."""
+        held = self._positions.get(name)
+        if held is None:
+            held = {}
+            for base, matcher in self._matchers(name):
+                while matcher.is_active():
+                    held[base + matcher.id()] = matcher.value()
+                    matcher.next()
+            if len(self._positions) >= KEPT_LISTS:
+                self._positions.clear()
+            self._positions[name] = held
+        return held
+
+    def frequency(self, name: str) -> tuple[int, float]:
+        """Live notes with a word, and its whole weight in them."""
+        known = self._counts.get(name)
+        if known is None:
+            count, whole = self._lost.get(name, (0, 0))
+            count, whole = -count, -whole
+            for segment in self._segments:
+                try:
+                    info = segment.reader.term_info(TEXT, name)
+                except TermNotFound:
+                    continue
+                count += info.doc_frequency()
+                whole += info.weight()
+            known = self._counts[name] = (count, whole)
+        return known
+
+    # Notes
+
+    def _at(self, doc: int) -> tuple[_Segment, int]:
+        """The segment of a note, and its number there."""
+        for segment in reversed(self._segments):
+            if segment.base <= doc:
+                return segment, doc - segment.base
+        raise IndexError(doc)
+
+    def path(self, doc: int) -> str:
+        """The path of a note."""
+        segment, number = self._at(doc)
+        return str(segment.paths[number].decode())
+
+    @cached_property
+    def length(self) -> Callable[[int], int]:
+        """The weighted length of a note by its number."""
+        if len(self._segments) == 1:
+            one: Callable[[int], int] = self._segments[0].lengths.__getitem__
+            return one
+
+        def of_many(doc: int) -> int:
+            segment, number = self._at(doc)
+            return int(segment.lengths[number])
+
+        return of_many
+
+    def vector(self, doc: int) -> Mapping[str, int]:
+        """Keys of a note with their weights."""
+        held = self._vectors.get(doc)
+        if held is None:
+            segment, number = self._at(doc)
+            held = unpack_words(segment.words[number])
+            if len(self._vectors) >= KEPT_VECTORS:
+                self._vectors.clear()
+            self._vectors[doc] = held
+        return held
+
+    def _stored(self, doc: int) -> dict[str, Any]:
+        segment, number = self._at(doc)
+        found: dict[str, Any] = segment.reader.stored_fields(number)
+        return found
+
+    def numbers(self, paths: frozenset[str]) -> set[int]:
+        """Numbers of the notes at these paths."""
+        if len(paths) * FEW_PATHS < self._total:
+            return {doc for path in paths for doc in self.postings(exact("p", (path,))).docs}
+        return {doc for doc, path in self.path_of().items() if path in paths}
+
+    def path_of(self) -> dict[int, str]:
+        """Path of every note by number."""
+        gone = set(self.deleted())
+        return {
+            segment.base + doc: segment.paths[doc].decode()
+            for segment in self._segments
+            for doc in range(segment.reader.doc_count_all())
+            if segment.base + doc not in gone
+        }
+
+    def holds(self, form: Form) -> bool:
+        """Whether any live note has a word or phrase."""
+        if len(form) == 1:
+            return self.frequency(form[0][0])[0] > 0
+        return bool(self.collection.phrase(form))
+
+    @cached_property
+    def glossary(self) -> Glossary:
+        """Abbreviations and names: the stock, and the base's own on top."""
+        from kb.formats.glossary_file import parse_glossary
+        from kb.language.abbreviations import Glossary
+
+        own: Entries = ()
+        path = self._glossary_path
+        if path is not None and path.is_file():
+            text = path.read_bytes().decode("utf-8", errors="replace")
+            own, _ = parse_glossary(text, path.name)
+        return Glossary(own)
+
+    def known_words(self, prefix: str, limit: int) -> list[str]:
+        """Words of the base as written that begin with `prefix`."""
+        return self._words.beginning(prefix, limit)
+
+    @cached_property
+    def vocabulary(self) -> list[str]:
+        """Words of the base as written, sorted."""
+        return self._words.every()
+
+
+def _opened(reader: Any, base: int) -> _Segment:  # noqa: ANN401 - Whoosh has no types
+    names = ("path", "words", "length")
+    return _Segment(reader, base, *(reader.column_reader(n, translate=False) for n in names))
