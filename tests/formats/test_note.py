@@ -93,6 +93,12 @@ def test_laboratory_values_are_no_doses(body: str) -> None:
     assert parse_note(f"---\ntitle: T\n---\n{body}\n", "x.md")[2] == ()
 
 
+def test_a_dose_without_a_basis_is_shown_by_its_line() -> None:
+    """Front matter is lines 1 to 3, so the second line of the text is line 5 of the file."""
+    problems = parse_note("---\ntitle: T\n---\nFirst.\nGive 40 mg daily.\n", "x.md")[2]
+    assert [(p.code, p.place.line) for p in problems] == [("dose-without-basis", 5)]
+
+
 def test_a_dose_with_a_basis_is_fine() -> None:
     """The basis says where it was checked."""
     assert parse_note("---\nbasis: formulary\n---\nGive 40 mg daily.\n", "x.md")[2] == ()

@@ -32,6 +32,13 @@ def test_no_text_raises_but_its_own_error(text: str) -> None:
         assert parse_items(text, "ITEMS")
 
 
+def test_a_range_holds_a_thousand_items_and_no_more() -> None:
+    """From 1 to 1000 is a thousand; 1 to 1001 is one too many."""
+    assert len(parse_items("1-1000", "--items")) == 1000
+    with pytest.raises(QueryError, match="a range goes up, over at most 1000 items"):
+        parse_items("1-1001", "--items")
+
+
 def test_moments_keep_the_order_of_the_block() -> None:
     """The last answer ends the block, and each takes its share of the time."""
     moments = spread(END, 3, 90.0)

@@ -51,6 +51,15 @@ def test_a_paper_from_a_spreadsheet_is_read() -> None:
     assert parse_matrix("q1;q2\r\n1;0\r\n0;1\r\n", "m.csv").rows == ((1, 0), (0, 1))
 
 
+def test_a_line_of_blanks_is_no_item() -> None:
+    """A spreadsheet leaves cells of spaces behind; the next line still has its number."""
+    text = "item,chosen,key\n1,A,A\n , ,\n2,A,B\n"
+    assert [a.question for a in parse_answers(text, "p.csv", EXAM, "paper-5", AT)] == [
+        "paper-5:1",
+        "paper-5:2",
+    ]
+
+
 def test_an_unknown_area_is_named_with_its_line() -> None:
     """And with the nearest."""
     text = "item,chosen,key,area\n1,A,A,\n2,A,A,cardiolgy\n"

@@ -40,6 +40,13 @@ def test_the_number_counts_on(item: str, after: str) -> None:
     assert next_item(item) == after
 
 
+def test_a_remark_has_at_most_500_characters() -> None:
+    """The limit itself is still taken."""
+    assert len(parse(outcome="wrong", remark="x" * 500).remark) == 500
+    with pytest.raises(KBError, match="the remark is too long"):
+        parse(outcome="wrong", remark="x" * 501)
+
+
 def test_an_entry_has_the_moment_of_the_sender() -> None:
     """An answer given on a train counts when it was given, not when it was sent."""
     found = parse(at="2027-02-13T19:42:07+01:00")

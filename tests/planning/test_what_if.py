@@ -71,6 +71,15 @@ def test_every_setting_can_be_tried(session: Callable[..., Session], text: str) 
     assert plan_for(what_if(now, text)) != plan_for(now)
 
 
+def test_the_minutes_of_one_shift_leave_the_others_alone(session: Callable[..., Session]) -> None:
+    """`off=300` is said of days off only; a yes or no may begin with a capital."""
+    now = look(session({"study.yaml": study(OFFICE)}).base)
+    before = {shift.name: shift.study_minutes for shift in now.rota.shifts}
+    after = {shift.name: shift.study_minutes for shift in what_if(now, "off=300").rota.shifts}
+    assert after == {**before, "off": 300}
+    assert what_if(now, "mock=No").work.mock is False
+
+
 def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
     """A what-if with a smaller reserve plans the questions it sets free."""
     opened = session({"study.yaml": study(OFFICE, items=1000, reserve=200)})

@@ -56,6 +56,15 @@ def test_what_is_chosen_fits_the_minutes(session: Callable[..., Session]) -> Non
     assert sum(row["seconds"] for row in rows) <= 300
 
 
+def test_the_title_adds_up_what_is_read(session: Callable[..., Session]) -> None:
+    """Three of six notes fit: 300 words at 238 a minute and 10 s are 86 s each, so 258 s in all.
+
+    All six would be 516 s, or 9 minutes. Worked by hand.
+    """
+    title = shown(session(files()), words="nephrology", minutes=5.0)["title"]
+    assert title.endswith(": 3 notes in 4 minutes")
+
+
 def test_failing_notes_are_read_first(session: Callable[..., Session]) -> None:
     """The note that was missed since it was written opens the list."""
     rows = shown(session(files()), words="nephrology", minutes=10.0)["notes"]
