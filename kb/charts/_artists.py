@@ -231,7 +231,8 @@ class _Pen:
         sides = [(mark.side, *mark.others)[at] for mark, at in zip(words, places, strict=True)]
         boxes = [self._corner(mark, side) for mark, side in zip(words, sides, strict=True)]
         plot = self.axes.get_window_extent()
-        pairs = [*combinations(boxes, 2), *product(boxes, self.taken)]
+        # Two words on each other cannot be read; a word on a point can.
+        pairs = [*list(combinations(boxes, 2)) * 3, *product(boxes, self.taken)]
         beyond: float = sum(
             max(0.0, plot.x0 - box[0], plot.y0 - box[1], box[3] - plot.y1 - 2) for box in boxes
         )

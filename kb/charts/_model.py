@@ -171,8 +171,8 @@ class Chart:
 
 
 def percent(fraction: float) -> str:
-    """`61 %`."""
-    return f"{100 * fraction:.0f} %"
+    """`61%`."""
+    return f"{100 * fraction:.0f}%"
 
 
 def percent_axis(label: str, low: float = 0.0, high: float = 1.0, step: float = 0.2) -> Axis:

@@ -253,7 +253,7 @@ def format_value(value: object, kind: Kind) -> str:
 
 def _number(value: float, kind: Kind) -> str:
     if kind == "fraction":
-        return f"{100 * value:.0f} %"
+        return f"{100 * value:.0f}%"
     if kind == "marks":
         return f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
     if kind in ("count", "days", "minutes", "seconds"):

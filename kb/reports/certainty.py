@@ -42,7 +42,7 @@ TERMS = (
 def in_one(found: Sequence[Level]) -> str:
     """The one sentence that matters: which certainty would have paid better at another level."""
     off = [
-        f"when {NAMES[row.certainty]} you are right {100 * row.fraction:.0f} %: {row.verdict}"
+        f"when {NAMES[row.certainty]} you are right {100 * row.fraction:.0f}%: {row.verdict}"
         for row in found
         if row.verdict
     ]

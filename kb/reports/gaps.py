@@ -122,11 +122,11 @@ def _shares(base: Base, area: str | None) -> list[Block]:
 
 
 def _furthest_behind(base: Base, row: Share) -> str:
-    parts = [f"{100 * row.exam_fraction:.0f} % of the exam"]
+    parts = [f"{100 * row.exam_fraction:.0f}% of the exam"]
     if row.miss_fraction is not None:
-        parts.append(f"{100 * row.miss_fraction:.0f} % of the misses")
+        parts.append(f"{100 * row.miss_fraction:.0f}% of the misses")
     name = base.exam.area(row.area).name
-    has = f"{100 * (row.note_fraction or 0):.0f} % of the notes"
+    has = f"{100 * (row.note_fraction or 0):.0f}% of the notes"
     need = " and ".join(parts)
     return f"Furthest behind: {name}, {need} but {has}: missbook queue --area {row.area}"
 
@@ -174,7 +174,7 @@ def _twins(found: Sequence[Twins], notes: dict[NoteId, Note], limit: int) -> lis
 
 
 def _pair(row: Twins, keep: Note, other: Note) -> Entry:
-    alike = f"{100 * row.likeness_fraction:.0f} % alike"
+    alike = f"{100 * row.likeness_fraction:.0f}% alike"
     about = f", both about {', '.join(row.shared_concepts[:3])}" if row.shared_concepts else ""
     command = f"missbook merge {keep.id} {other.id}"
     return Entry(

@@ -70,8 +70,8 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
 def _summary(technique: Share) -> str:
     low, high = 100 * technique.interval.low, 100 * technique.interval.high
     return (
-        f"{100 * technique.fraction:.0f} % of {technique.total_count} misses with a reason are"
-        f" technique (likely {low:.0f} to {high:.0f} %): no note helps with those."
+        f"{100 * technique.fraction:.0f}% of {technique.total_count} misses with a reason are"
+        f" technique (likely {low:.0f} to {high:.0f}%): no note helps with those."
     )
 
 
@@ -89,7 +89,7 @@ def _reasons(shares: tuple[Share, ...]) -> Table:
             "technique" if share.reason in TECHNIQUE else "knowledge",
             share.count,
             share.fraction,
-            f"{100 * share.interval.low:.0f}-{100 * share.interval.high:.0f} %",
+            f"{100 * share.interval.low:.0f}-{100 * share.interval.high:.0f}%",
         )
         for share in shares
     )
@@ -112,7 +112,7 @@ def _technique(
                 name or "no area",
                 len(misses),
                 share.fraction if share and enough else None,
-                f"{100 * share.interval.low:.0f}-{100 * share.interval.high:.0f} %"
+                f"{100 * share.interval.low:.0f}-{100 * share.interval.high:.0f}%"
                 if share and enough
                 else "too few to say",
             )

@@ -191,12 +191,12 @@ def _whole(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> tuple[Bl
 
 
 def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
-    score = f"{sitting.right_count} of {sitting.item_count}, {100 * sitting.fraction:.0f} %"
+    score = f"{sitting.right_count} of {sitting.item_count}, {100 * sitting.fraction:.0f}%"
     likely = f"{score} (likely {_range(score_interval(sitting))})"
     facts: list[tuple[str, str, object, Kind]] = [("score", "Score", likely, "text")]
     if base.exam.pass_fraction is not None:
         need = base.exam.pass_fraction
-        facts.append(("pass", "Pass mark", f"{100 * need:.0f} %", "text"))
+        facts.append(("pass", "Pass mark", f"{100 * need:.0f}%", "text"))
     facts.append(("blank_count", "Left blank", sitting.blank_count, "count"))
     if earlier:
         change = _change(change_between(sitting, earlier[-1]))
@@ -249,7 +249,7 @@ def _pace(pace: Pace) -> str:
     if pace.blank_count:
         said.append(f"{pace.blank_count} left blank")
     if pace.rushed:
-        late = f"{100 * pace.late_fraction:.0f} % right after {100 * pace.early_fraction:.0f} %"
+        late = f"{100 * pace.late_fraction:.0f}% right after {100 * pace.early_fraction:.0f}%"
         said.append(f"last quarter rushed at {pace.last_quarter_seconds:.0f} s an item, {late}")
     if pace.lost_marks >= 0.5:
         said.append(f"time cost about {pace.lost_marks:.0f} marks")
@@ -285,7 +285,7 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
         return []
     entries = []
     for level in found:
-        share, likely = f"{100 * level.fraction:.0f} %", _range(level.interval)
+        share, likely = f"{100 * level.fraction:.0f}%", _range(level.interval)
         name, verdict = calibration.NAMES[level.certainty], level.verdict
         entries.append(
             Entry(
@@ -307,7 +307,7 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
 
 
 def _range(interval: Interval) -> str:
-    return f"{100 * interval.low:.0f}-{100 * interval.high:.0f} %"
+    return f"{100 * interval.low:.0f}-{100 * interval.high:.0f}%"
 
 
 def _change(interval: Interval | None) -> str | None:

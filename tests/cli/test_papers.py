@@ -37,7 +37,7 @@ def test_a_paper_is_recorded_once_and_shown(run: Callable[..., Result], tmp_path
     again = run("sitting", "paper-1", "--answers", "a.csv", "--json")
     assert json.loads(again.stdout)["import"]["added_count"] == 0
     shown = " ".join(run("sitting", "paper-1").stdout.split())
-    assert "27 of 40, 68 % (likely 52-80 %)" in shown
+    assert "27 of 40, 68% (likely 52-80%)" in shown
     assert "Changed 1 answer: 0 to right, 1 from right to wrong" in shown
     assert "it lost 1 mark." in shown
     assert "When you are sure you are right" in shown
@@ -51,7 +51,7 @@ def test_bare_scores_are_listed_with_their_range(run: Callable[..., Result]) -> 
     assert "0 of 1 scores added" in run("sitting", "mock", "--score", "cardiology=12/19").stdout
     shown = run("sitting", "mock").stdout
     assert "whole paper" in shown
-    assert "41-81 %" in shown
+    assert "41-81%" in shown
 
 
 @pytest.mark.parametrize(

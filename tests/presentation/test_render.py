@@ -67,7 +67,7 @@ Area        Tried
 cardiology     12
 neurology       -
 
-Mean  63 %
+Mean  63%
 
 A closing line.
 """
@@ -124,7 +124,7 @@ def test_no_line_is_wider_than_the_window(head: str, line: str, width: int) -> N
         (None, "marks", "-"),
         (0.4249, "marks", "0.42"),
         (12.34, "marks", "12.3"),
-        (0.634, "fraction", "63 %"),
+        (0.634, "fraction", "63%"),
         (17.0, "count", "17"),
         (date(2027, 3, 1), "date", "1 Mar 2027"),
         (("a", "b"), "text", "a, b"),
