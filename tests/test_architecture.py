@@ -36,7 +36,7 @@ MAY_IMPORT: dict[str, str] = {
     "language": "core",
     "stats": "core",
     "formats": "core language",
-    "importers": "core formats",
+    "importers": "core language formats",
     "knowledge": "core language stats",
     "planning": "core stats formats",
     "storage": "core language formats",

@@ -73,5 +73,4 @@ def command(
         title=f"block {source} {items}",
         as_json=as_json,
         again=again,
-        outcomes=False,
     )

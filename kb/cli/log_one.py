@@ -9,6 +9,7 @@ import click
 
 from kb.cli.logged import log_and_show
 from kb.cli.params import common, open_session
+from kb.cli.rejected_lines import hint_of
 from kb.core.errors import QueryError
 from kb.formats.answer_sheet import parse_sheet
 from kb.importers.sheets import known_names, sheet_drafts
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
 @click.argument("marks", nargs=-1, metavar="[CODES]...")
 @click.option("--area", default="", metavar="AREA", help="Its area. Default: from study.yaml.")
 @click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
+@click.option("--no-patient", is_flag=True, help="What looks like a patient's details is not.")
 @common
 @click.pass_context
 def command(
@@ -31,6 +33,7 @@ def command(
     marks: tuple[str, ...],
     area: str,
     again: bool,
+    no_patient: bool,
     as_json: bool,
     as_of: date | None,
     base_folder: str | None,
@@ -41,14 +44,13 @@ def command(
     """
     session = open_session(ctx, base_folder, as_of)
     reference = question_reference(session, question)
-    known = known_names(session.exam, session.study, session.today)
+    known = known_names(session.exam, session.study, session.today, no_patient=no_patient)
     known = replace(known, sources=(*known.sources, reference.partition(":")[0]))
     heading = f"{session.exam.area(area).id}\n" if area else ""
     sheet = parse_sheet(f"{heading}{reference} {' '.join(marks)}", "one", known)
     if sheet.problems:
         first = sheet.problems[0]
-        raise QueryError(first.message, hint=first.hint)
+        hint = f"{first.hint}{hint_of(sheet.problems)}"
+        raise QueryError(first.message.removeprefix("not understood: "), hint=hint)
     drafts = sheet_drafts(sheet.answers, session.study, session.now)
-    log_and_show(
-        session, drafts, title=f"one {reference}", as_json=as_json, again=again, outcomes=False
-    )
+    log_and_show(session, drafts, title=f"one {reference}", as_json=as_json, again=again)

@@ -29,6 +29,7 @@ LONG_AGO_DAYS = 183
 @click.option("--day", type=DAY, metavar="DATE", help="The day of answers that have no date.")
 @click.option("--dry-run", is_flag=True, help="Show what would be logged; log nothing.")
 @click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
+@click.option("--no-patient", is_flag=True, help="What looks like a patient's details is not.")
 @common
 @click.pass_context
 def command(
@@ -37,6 +38,7 @@ def command(
     day: date | None,
     dry_run: bool,
     again: bool,
+    no_patient: bool,
     as_json: bool,
     as_of: date | None,
     base_folder: str | None,
@@ -51,13 +53,13 @@ def command(
     """
     session = open_session(ctx, base_folder, as_of)
     if file is None:
-        ctx.exit(1 if log_folder(session, as_json=as_json) else 0)
-    read = read_sheet(session, file, day, ask=interactive() and not dry_run)
+        ctx.exit(1 if log_folder(session, as_json=as_json, no_patient=no_patient) else 0)
+    read = read_sheet(session, file, day, ask=interactive() and not dry_run, no_patient=no_patient)
     sheet = read.sheet
     if not sheet.answers:
         if file == "-" and sheet.left and not dry_run:
             # What was piped in is nowhere else.
-            keep_beside(session, file, format_left(sheet.left), len(sheet.left))
+            keep_beside(session, file, format_left(sheet.left, read.day), len(sheet.left))
         raise none_taken(read.shown, len(sheet.left), "answers", sheet.problems)
     for problem in sheet.problems:
         say(str(problem))
@@ -70,7 +72,7 @@ def command(
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
         return
     if sheet.left:
-        keep_beside(session, file, format_left(sheet.left), len(sheet.left))
+        keep_beside(session, file, format_left(sheet.left, read.day), len(sheet.left))
     title, left_count = f"sheet {Path(file).name}", len(sheet.left)
     added = log_and_show(
         session, drafts, title=title, as_json=as_json, left_count=left_count, again=again

@@ -61,6 +61,7 @@ SHOWN_ROWS = 10
 @click.option("--worksheet", "sheet", default="", metavar="NAME", help="Default: the first.")
 @click.option("--dry-run", is_flag=True, help="Show what would be added, changed and left.")
 @click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
+@click.option("--no-patient", is_flag=True, help="What looks like a patient's details is not.")
 @common
 @click.pass_context
 def command(
@@ -73,6 +74,7 @@ def command(
     sheet: str,
     dry_run: bool,
     again: bool,
+    no_patient: bool,
     as_json: bool,
     as_of: date | None,
     base_folder: str | None,
@@ -101,6 +103,7 @@ def command(
             source=source,
             today=session.today,
             day=day or _file_day(session, file, as_of),
+            no_patient=no_patient,
             step=step,
         )
     if not taken.drafts:

@@ -28,7 +28,6 @@ def log_and_show(
     day_only: bool = True,
     known_count: int = 0,
     replaced: tuple[AttemptId, ...] = (),
-    outcomes: bool = True,
 ) -> Added:
     """Log the drafts as one import and show the result; the first import shows the caution.
 
@@ -42,7 +41,6 @@ def log_and_show(
         day_only: They have no time of day.
         known_count: Answers left out before, because the log has them.
         replaced: Answers in the log that these replace.
-        outcomes: Whether to say how many were right and wrong; not where it was just typed.
     """
     imported = import_answers(
         session,
@@ -52,7 +50,6 @@ def log_and_show(
         again=again,
         day_only=day_only,
         replaced=replaced,
-        outcomes=outcomes,
     )
     if replaced:
         say(f"{len(replaced)} of them replace what the log had; taking it back restores those.")

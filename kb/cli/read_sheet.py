@@ -31,7 +31,9 @@ class ReadSheet:
     day: date
 
 
-def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> ReadSheet:
+def read_sheet(
+    session: Session, file: str, day: date | None, *, ask: bool, no_patient: bool = False
+) -> ReadSheet:
     """Read a sheet. Answers without a date are of `day`, else of the file's day, or it is asked.
 
     Raises:
@@ -51,7 +53,9 @@ def read_sheet(session: Session, file: str, day: date | None, *, ask: bool) -> R
     if encoding != "UTF-8":
         say(f"Read as {encoding}.")
     own = day or of_file
-    known = known_names(session.exam, session.study, own, session.today)
+    known = known_names(
+        session.exam, session.study, own, session.today, no_patient=no_patient
+    )
     sheet = parse_sheet(text, shown, known)
     if sheet.undated_count and day is None:
         own = _asked(sheet.undated_count, own, ask and file != "-")

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import re
+from itertools import count as numbers
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.params import say
-from kb.core.errors import FormatError, KBError, Place
+from kb.core.errors import ConflictError, FormatError, KBError, Place
 from kb.services.answer_logging import keep_rejected
 
 if TYPE_CHECKING:
@@ -15,19 +17,20 @@ if TYPE_CHECKING:
     from kb.core.errors import Problem
     from kb.services.session import Session
 
-KEPT = "-not-understood"
+KEPT = re.compile(r"-not-understood(?:-\d+)?$")
+"""What the names of kept files end in, before their suffix."""
 
 
 def none_taken(file: str, count: int, what: str, problems: Sequence[Problem]) -> FormatError:
-    """Why nothing of a file is taken: it is empty, or nothing of it is understood.
+    """The error when nothing of a file can be logged: it is empty, or nothing in it is understood.
 
-    Nothing is kept beside it then: the file itself is all there is to mend.
+    Nothing is kept beside it then: the file itself is all there is to correct.
 
     Args:
         file: How messages name it.
         count: Lines that were not understood.
         what: What it holds none of, such as `answers`.
-        problems: Why they were not; the first is told.
+        problems: Why they were not; the first is shown.
     """
     if not count:
         return FormatError(f"there are no {what} in it; nothing was logged", place=Place(file))
@@ -38,21 +41,48 @@ def none_taken(file: str, count: int, what: str, problems: Sequence[Problem]) ->
     return FormatError(f"{lines} understood; nothing was logged", place=Place(file), hint=hint)
 
 
+def hint_of(problems: Sequence[Problem]) -> str:
+    """What else can be done about lines kept because they may identify a patient."""
+    doubted = any(problem.code == "patient-identifier" for problem in problems)
+    return "; if it identifies nobody, log it with --no-patient" if doubted else ""
+
+
 def keep_beside(session: Session, file: str, text: str, count: int) -> None:
-    """Keep `text` beside `file` (in the log's folder if that cannot be written, or for `-`)."""
-    from kb.storage.atomic_files import replace_file
+    """Keep `text` in a new file beside `file`, in the log's folder if that cannot be written or
+    for `-`. A file that is there already is never changed.
+    """
+    from kb.storage.atomic_files import locked
+    from kb.storage.attempt_store import LOG
 
     name = ""
     if file != "-":
-        path = Path(file)
-        suffix = path.suffix if path.suffix.casefold() in (".txt", ".md", ".csv") else ".csv"
-        target = path.with_name(f"{path.stem.removesuffix(KEPT)}{KEPT}{suffix}")
         try:
-            replace_file(target, text.encode(), shown=str(target))
-            name = str(target)
+            with locked(session.root / LOG):
+                name = _new_file(Path(file), text.encode())
         except KBError as error:
             say(str(error))
     if not name:
         name = keep_rejected(session, text)
     kept = "1 line is" if count == 1 else f"{count} lines are"
     say(f"{kept} kept in {name}")
+
+
+def _new_file(source: Path, raw: bytes) -> str:
+    """Write the first of NAME-not-understood, NAME-not-understood-2, ... that is free or that
+    holds the very same lines.
+    """
+    from kb.storage.atomic_files import read_bytes, replace_file
+
+    suffix = source.suffix if source.suffix.casefold() in (".txt", ".md", ".csv") else ".csv"
+    stem = KEPT.sub("", source.stem) + "-not-understood"
+    for number in numbers(1):
+        target = source.with_name(f"{stem}{'' if number == 1 else f'-{number}'}{suffix}")
+        if target.is_dir():
+            continue
+        try:
+            replace_file(target, raw, shown=str(target), expected="")
+        except ConflictError:
+            if read_bytes(target, str(target)) != raw:
+                continue
+        return str(target)
+    return ""

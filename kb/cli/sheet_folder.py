@@ -39,7 +39,7 @@ class Done:
     batch: str
 
 
-def log_folder(session: Session, *, as_json: bool) -> int:
+def log_folder(session: Session, *, as_json: bool, no_patient: bool = False) -> int:
     """Log every sheet of the folder that `sheets:` in study.yaml names, each once.
 
     A sheet that has grown is read from where it ended last time. Where a line of a sheet was
@@ -54,7 +54,7 @@ def log_folder(session: Session, *, as_json: bool) -> int:
     off = []
     for file in sheets_in(folder):
         try:
-            one = _log_sheet(session, folder, file)
+            one = _log_sheet(session, folder, file, no_patient)
         except FormatError as error:
             off.append(error)
             continue
@@ -109,13 +109,13 @@ def sheets_in(folder: Path) -> tuple[Path, ...]:
     for path in sorted(folder.rglob("*")):
         parts = path.relative_to(folder).parts
         hidden = any(part.startswith(".") for part in parts)
-        own = path.stem.endswith(KEPT)
+        own = KEPT.search(path.stem) is not None
         if path.is_file() and path.suffix.casefold() in SUFFIXES and not hidden and not own:
             found.append(path)
     return tuple(found)
 
 
-def _log_sheet(session: Session, folder: Path, file: Path) -> Done | None:
+def _log_sheet(session: Session, folder: Path, file: Path, no_patient: bool) -> Done | None:
     """Log one sheet, or None if it was logged before.
 
     Raises:
@@ -129,7 +129,7 @@ def _log_sheet(session: Session, folder: Path, file: Path) -> Done | None:
     if sheet_digest(read_bytes(file, name)) in {sheet.digest for sheet in logged_before}:
         return None
     earlier = [sheet for sheet in logged_before if sheet.name == name]
-    read = read_sheet(session, str(file), None, ask=False)
+    read = read_sheet(session, str(file), None, ask=False, no_patient=no_patient)
     if read.sheet.left and not read.sheet.answers:
         raise none_taken(name, len(read.sheet.left), "answers", read.sheet.problems)
     top = lines_logged(read.raw, logged_before)
@@ -138,9 +138,9 @@ def _log_sheet(session: Session, folder: Path, file: Path) -> Done | None:
     for problem in read.sheet.problems:
         if problem.place.line > top:
             say(str(problem))
-    if left:
-        keep_beside(session, str(file), format_left(left), len(left))
     day = earlier[-1].day if earlier and not top else read.day
+    if left:
+        keep_beside(session, str(file), format_left(left, day), len(left))
     drafts = sheet_drafts(answers, session.study, session.now, day)
     batches = {sheet.batch for sheet in earlier if sheet.batch}
     logged = [attempt for attempt in session.whole.attempts if attempt.batch in batches]

@@ -7,8 +7,9 @@ only ever added: a correction is a new line that voids an id.
 from __future__ import annotations
 
 import csv
+import re
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.errors import Place, Problem, nearest
@@ -51,6 +52,8 @@ COLUMNS = (
 )
 NEEDED = ("id", "at", "question", "outcome")
 HEADER = ",".join(COLUMNS) + "\r\n"
+MIDNIGHT = re.compile(r"(\d{4}-?\d\d-?\d\dT)24(:?00(?::?00(?:[.,]0+)?)?(?:Z|[+-]\d\d:?\d\d)?)")
+"""The end of a day as ISO 8601 allows it; not every Python reads it."""
 MOMENT_HINT = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
 EARLIEST_YEAR = 1990
 """No log begins earlier: a day before it is a slip, or told by a clock that lost its setting."""
@@ -238,7 +241,8 @@ class LogReader:
             )
         except (KeyError, ValueError):
             return False
-        if at.tzinfo is None or not 0 <= (attempt.seconds or 0) < MOST_SECONDS:
+        dated = at.tzinfo is not None and at.year >= EARLIEST_YEAR
+        if not dated or not 0 <= (attempt.seconds or 0) < MOST_SECONDS:
             return False
         self.attempts.append(attempt)
         return True
@@ -311,6 +315,8 @@ class LogReader:
     def _cleaned(self, row: Sequence[str], number: int) -> list[str]:
         """The cells of an answer as we write them; what is not understood is told and left out."""
         cells = dict(zip(COLUMNS, row, strict=True))
+        at = parse_moment(cells["at"])
+        cells["at"] = at.isoformat() if at else cells["at"]
         cells["outcome"] = cells["outcome"].strip().casefold()
         cells["certainty"] = self._certainty(cells["certainty"], number)
         cells["seconds"] = self._seconds(cells["seconds"], number)
@@ -349,9 +355,11 @@ class LogReader:
 
 def parse_moment(text: str) -> datetime | None:
     """A moment with its offset, as the log has it; None if it is none."""
+    midnight = MIDNIGHT.fullmatch(text)
     try:
-        at = datetime.fromisoformat(text)
-    except ValueError:
+        at = datetime.fromisoformat(f"{midnight[1]}00{midnight[2]}" if midnight else text)
+        at += timedelta(days=1 if midnight else 0)
+    except (ValueError, OverflowError):
         return None
     # A clock that lost its setting; and the first years of the calendar have no day before them.
     return None if at.utcoffset() is None or at.year < EARLIEST_YEAR else at

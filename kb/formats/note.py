@@ -11,7 +11,7 @@ from kb.core.ids import AreaId, NoteId, QuestionId, parse_question
 from kb.core.model import Note
 from kb.formats import frontmatter
 from kb.formats.markdown import structure
-from kb.formats.patient_identifiers import find_identifiers
+from kb.language.patient_identifiers import find_identifiers
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -26,6 +26,18 @@ DOSE = re.compile(
     r"|\b\d[\d.,]*\s?(?:mg|mcg|µg|μg|micrograms?|milligrams?)\b(?!\s?/\s?(?:d?l|mL|mmol|100))",
     re.I,
 )
+DRUG_DOSE = re.compile(
+    r"\b(?!\w*(?:globin|albumin|ferritin|bilirubin|troponin|protein|prolactin|amylase|lipase|"
+    r"urine|creatinine|kinase|ferase|genase|ptide)\b)"
+    r"(?:\w{3,}(?:in|ine|ol|one|ate|ide|arin|ase|mab|nib|azole|pril|tan|statin)|calcium|potassium|"
+    r"magnesium|saline|glucose|dextrose|iron) (?:[a-z]+ ){0,3}"
+    r"\d[\d.,]*\s?(?:(?:international )?units?|i\.?u\.?|mmol|ml|g|grams?)\b"
+    r"(?!\s?(?:/|per\b|in 24|a day|daily|of urine))",
+    re.I,
+)
+"""A drug and a quantity of it. A concentration or an output (mmol/L, ml/h) is none."""
+OWN_KEYS = re.compile(r"^(?:questions|written|checked):.*(?:\n[ \t]*-.*)*", re.M)
+"""Lines of the front matter in which numbers and days are no patient's."""
 LETTERED_OPTION = re.compile(r"^\s{0,3}(?:[-*]\s+)?\(?[A-E][.):]\s+\S", re.M)
 LONG_PARAGRAPH_WORDS = 150
 
@@ -111,6 +123,10 @@ def _questions(fields: Fields) -> tuple[QuestionId, ...]:
     return tuple(dict.fromkeys(found))
 
 
+def _no_text(match: re.Match[str]) -> str:
+    return "\n" * match[0].count("\n")
+
+
 def _body_problems(note: Note, parts: Split) -> list[Problem]:
     found: list[Problem] = []
 
@@ -118,10 +134,16 @@ def _body_problems(note: Note, parts: Split) -> list[Problem]:
         place = Place(note.path, parts.body_line + offset)
         found.append(Problem(place=place, code=code, message=message, hint=hint, severity=severity))
 
+    hint = "take it out: a note never needs to say who a patient was"
     for number, what in find_identifiers(parts.body):
-        hint = "take it out: a note never needs to say who a patient was"
         report(number - 1, "patient-identifier", f"this looks like {what}", hint, "warning")
-    dose = DOSE.search(parts.body)
+    for number, what in find_identifiers(OWN_KEYS.sub(_no_text, parts.head or "")):
+        line = number + 1 - parts.body_line
+        report(line, "patient-identifier", f"this looks like {what}", hint, "warning")
+    for _, what in find_identifiers(re.sub(r"[/-]", " ", note.path.removesuffix(".md"))):
+        message = f"the file's name looks as if it held {what}"
+        report(-parts.body_line, "patient-identifier", message, hint, "warning")
+    dose = DOSE.search(parts.body) or DRUG_DOSE.search(parts.body)
     if dose and not note.basis:
         hint = "add 'basis:' with the source in which the dose was checked, or take the dose out"
         offset = parts.body.count("\n", 0, dose.start())

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-from kb.core.ids import REASONS, Outcome
+from kb.core.ids import OUTCOME_OF, REASONS, Outcome
+from kb.formats.answer_sheet.answer_marks import tidy
+from kb.formats.answer_sheet.outcome_words import of_cell
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -21,18 +23,10 @@ DAY_NAMED = re.compile(
 )
 NAMED_DAY = re.compile(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})(?!\d)", re.I)
 CLOCK = re.compile(
-    r"(\d{1,2})[:.](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?\s*([ap]\.?m\.?)?\s*(z|[+-]\d{2}:?\d{2})?",
+    r"(\d{1,2})(?:[:.](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?)?\s*([ap]\.?\s?m\.?)?"
+    r"\s*(z|(?:utc|gmt)?[+-]\d{1,2}(?::?\d{2})?|utc|gmt)?",
     re.I,
 )
-OUTCOMES: dict[str, Outcome] = {
-    **dict.fromkeys(("right", "correct", "true", "yes", "y", "1", "r", "ok", "pass"), "right"),
-    **dict.fromkeys(("\u2713", "\u2714", "\u2705", "passed", "100", "100%"), "right"),
-    **dict.fromkeys(("wrong", "incorrect", "false", "no", "n", "0", "w", "x", "fail"), "wrong"),
-    **dict.fromkeys(("\u2717", "\u2718", "\u274c", "failed", "0%", "miss", "missed"), "wrong"),
-    **dict.fromkeys(("blank", "skipped", "unanswered", "omitted", "not answered"), "blank"),
-    **dict.fromkeys(("-", "none", "null", "n/a", "skip", "omit"), "blank"),
-}
-"""Words for an outcome, in small letters."""
 CERTAINTIES = {
     **dict.fromkeys(("1", "low", "guess", "guessed", "unsure", "not sure"), 1),
     **dict.fromkeys(("2", "medium", "mid", "fairly sure", "moderate"), 2),
@@ -129,10 +123,15 @@ def _year(text: str) -> int:
 
 
 def parse_clock(text: str) -> tuple[time, timedelta | None] | None:
-    """A time of day such as 19:42, 7.42 pm or 19:42:10+01:00, and its offset if that is told."""
+    """A time of day such as 19:42, 7.42 pm, 12 am or 19:42:10+01:00, and its offset if given.
+
+    24:00, the end of the day in ISO 8601, is its last second, so that the day stays what it was.
+    """
     match = CLOCK.fullmatch(text.strip())
-    if match is None:
+    if match is None or not (match[2] or match[4]):
         return None
+    if re.fullmatch(r"24[:.]00(?:[:.]00)?(?:[.,]0+)?", text.strip()):
+        return time(23, 59, 59), None
     hour = int(match[1])
     half = (match[4] or "").casefold()[:1]
     if half:
@@ -140,17 +139,17 @@ def parse_clock(text: str) -> tuple[time, timedelta | None] | None:
             return None
         hour = hour % 12 + (12 if half == "p" else 0)
     try:
-        clock = time(hour, int(match[2]), int(match[3] or 0))
+        clock = time(hour, int(match[2] or 0), int(match[3] or 0))
     except ValueError:
         return None
-    offset = match[5]
-    if not offset:
+    offset = re.sub(r"(?i)utc|gmt", "", match[5] or "")
+    if not match[5]:
         return clock, None
-    if offset.casefold() == "z":
+    if offset in ("", "z", "Z"):
         return clock, timedelta(0)
-    digits = offset[1:].replace(":", "")
-    away = timedelta(hours=int(digits[:2]), minutes=int(digits[2:]))
-    if away >= timedelta(hours=24):
+    hours, minutes = int(offset[1:3].rstrip(":")), re.search(r"(?<=.{2})[\d]{2}$", offset[1:])
+    away = timedelta(hours=hours, minutes=int(minutes[0]) if minutes else 0)
+    if away > timedelta(hours=14):
         return None
     return clock, -away if offset[0] == "-" else away
 
@@ -167,15 +166,16 @@ def moment(day: date, clock: time, offset: timedelta | None, zone: ZoneInfo) -> 
 
 def parse_outcome(text: str) -> Outcome | None:
     """The outcome a cell names, in any of its usual words; None if it is none."""
-    plain = " ".join(text.casefold().replace("_", " ").split())
-    return OUTCOMES.get(re.sub(r"(?<=^[01])[.,]0+$", "", plain))
+    said = of_cell(re.sub(r"(?<=^[01])[.,]0+$", "", tidy(text)))
+    return OUTCOME_OF[said] if said else None
 
 
 def parse_seconds(text: str, reading: Reading) -> float | None:
     """Seconds from 62, 62.5, 62,5, 1:02, 62 s, 1 m 2 s, 1 min; None if it is no duration."""
     plain = text.strip().casefold()
-    if match := re.fullmatch(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{2})(?:[.,]\d+)?", plain):
-        return _bounded(int(match[1] or 0) * 3600 + int(match[2]) * 60 + int(match[3]))
+    if match := re.fullmatch(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{2}(?:[.,]\d+)?)", plain):
+        seconds = float(match[3].replace(",", "."))
+        return _bounded(int(match[1] or 0) * 3600 + int(match[2]) * 60 + seconds)
     pattern = r"(?:(\d+)\s*m(?:in(?:utes?)?)?)?\s*(?:([\d.,]+)\s*s?(?:ec(?:onds?|s)?)?)?"
     match = re.fullmatch(pattern, plain)
     if match is None or not (match[1] or match[2]):

@@ -19,14 +19,23 @@ if TYPE_CHECKING:
     from kb.formats.answer_sheet import SheetLine
 
 
-def known_names(exam: Exam, study: Study, day: date, today: date | None = None) -> Known:
+def known_names(
+    exam: Exam, study: Study, day: date, today: date | None = None, *, no_patient: bool = False
+) -> Known:
     """What the words of a heading may mean in this base, on a sheet of that day."""
     areas: dict[str, AreaId] = {}
     for area in exam.areas:
         for spelling in (area.id, area.name, area.id.replace("-", " ")):
             areas.setdefault(spelling.casefold(), area.id)
     sources = tuple(source.id for source in study.sources)
-    return Known(areas=areas, sources=sources, day=day, day_first=study.day_first, today=today)
+    return Known(
+        areas=areas,
+        sources=sources,
+        day=day,
+        day_first=study.day_first,
+        today=today,
+        no_patient=no_patient,
+    )
 
 
 def sheet_drafts(

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 from kb.core.errors import QueryError
 from kb.core.ids import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, AttemptId, digest, parse_question
 from kb.core.model import Attempt
+from kb.formats.answer_sheet.parser import NOBODY_HINT
 from kb.formats.attempt_log import MOMENT_HINT, parse_moment
 from kb.formats.log_lines import one_line
-from kb.formats.patient_identifiers import find_identifiers
 from kb.importers.block import LONGEST_QUESTION, round_of
+from kb.language.patient_identifiers import find_identifiers
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -142,8 +143,7 @@ def _remark(told: Mapping[str, str]) -> str:
         hint = f"at most {LONGEST_REMARK} characters; the rest belongs in a note"
         raise QueryError("the remark is too long", hint=hint)
     for _, what in find_identifiers(remark):
-        hint = "take it out: the log never needs to say who a patient was"
-        raise QueryError(f"the remark holds what looks like {what}", hint=hint)
+        raise QueryError(f"the remark holds what looks like {what}", hint=NOBODY_HINT)
     return remark
 
 

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from kb.core.errors import NotFoundError, Place, Problem
 from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId, Outcome, QuestionId, parse_question
 from kb.core.model import Attempt
+from kb.formats.answer_sheet.parser import NOBODY_HINT
 from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import round_of
 from kb.importers.cell_values import (
@@ -24,6 +25,7 @@ from kb.importers.cell_values import (
     parse_seconds,
     parse_when,
 )
+from kb.language.patient_identifiers import find_identifiers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -58,7 +60,7 @@ class _RowError(Exception):
         self.code, self.hint = code, hint
 
 
-def take_rows(
+def take_rows(  # noqa: PLR0913 - what a row means depends on all of it
     grid: Grid,
     columns: Columns,
     exam: Exam,
@@ -67,6 +69,7 @@ def take_rows(
     source: str,
     today: date,
     day: date,
+    no_patient: bool = False,
     step: Callable[[], None] = lambda: None,
 ) -> Taken:
     """Read every row of a table.
@@ -79,9 +82,12 @@ def take_rows(
         source: Of items that do not name theirs.
         today: Answers of a later day are refused.
         day: The day of rows without one.
+        no_patient: No cell identifies a patient, by the person's word.
         step: Called after each row, for a progress bar.
     """
-    return _Taker(grid, columns, exam, study, source, today, day).take(step)
+    taker = _Taker(grid, columns, exam, study, source, today, day)
+    taker.no_patient = no_patient
+    return taker.take(step)
 
 
 class _Taker:
@@ -102,6 +108,7 @@ class _Taker:
             self._column("date"), self._column("seconds"), day_first=study.day_first
         )
         self.areas: dict[str, AreaId | None] = {}
+        self.no_patient = False
         self.problems: list[Problem] = []
 
     def take(self, step: Callable[[], None]) -> Taken:
@@ -143,6 +150,10 @@ class _Taker:
         if any(row.cells[len(self.grid.header) :]):
             hint = "put a cell that holds the separator in quotation marks"
             raise _RowError("many-cells", "more cells than the header has; left out", hint)
+        for field in () if self.no_patient else ("remark", "concept", "sitting"):
+            for _, what in find_identifiers(self._cell(row, field)):
+                message = f"the {field} holds what looks like {what}; left out"
+                raise _RowError("patient-identifier", message, NOBODY_HINT)
         question = self._question(row)
         source = question.partition(":")[0]
         round_text = self._cell(row, "round").casefold()

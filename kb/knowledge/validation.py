@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from typing import TYPE_CHECKING
 
 from kb.core.errors import Problem, nearest
+from kb.language.patient_identifiers import find_identifiers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator
@@ -127,6 +128,16 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
             yield _problem(first.place, "item-out-of-range", message + more, hint, "warning")
 
 
+def patients_in_log(base: Base, today: date) -> Iterator[Problem]:
+    """Remarks of the log in which somebody may be named."""
+    for attempt in base.attempts:
+        for part in {attempt.remark, attempt.concept, attempt.sitting} - {""}:
+            for _, what in find_identifiers(part):
+                message = f"the log holds what looks like {what}"
+                hint = f"blank its remark for good: missbook log scrub {attempt.id}"
+                yield _problem(attempt.place, "patient-identifier", message, hint, "warning")
+
+
 def no_basis(base: Base, today: date) -> Iterator[Problem]:
     """Notes that do not say where their fact was checked."""
     off = _not_read(base)
@@ -165,6 +176,7 @@ CHECKS: tuple[tuple[str, Callable[[Base, date], Iterable[Problem]]], ...] = (
     ("broken links", broken_links),
     ("questions never logged", unlogged_questions),
     ("items out of range", items_out_of_range),
+    ("patients in the log", patients_in_log),
     ("no basis", no_basis),
     ("not checked lately", not_checked_lately),
     ("empty notes", empty_notes),

@@ -18,6 +18,8 @@ if TYPE_CHECKING:
     from kb.core.model import Attempt, Base
 
 MOST_AREAS = 6
+MOST_ITEMS = 20
+WORDS = {"right": "right", "wrong": "wrong", "blank": "not answered"}
 COLUMNS = (
     Column(key="question", label="Question"),
     Column(key="day", label="Day", kind="date"),
@@ -33,8 +35,6 @@ def import_report(
     questions: frozenset[QuestionId],
     counts: tuple[int, int, int],
     batch: str,
-    *,
-    outcomes: bool = True,
 ) -> Report:
     """One screen: how many were added, how many were known, what is open.
 
@@ -44,13 +44,19 @@ def import_report(
         questions: The questions it answered.
         counts: Answers added, known already, and lines not understood.
         batch: The id of the import, to undo it; empty when nothing was added.
-        outcomes: Whether to say how many were right, wrong and not answered.
     """
     added, known, left = counts
     right = "nothing new" if not added else f"{counted(added, 'answer')} added"
     blocks: list[Block] = []
-    said = [_outcomes(base, batch)] if outcomes and batch and added else []
-    said += [f"{counted(known, 'answer')} there already"] if known else []
+    new = [attempt for attempt in base.attempts if batch and attempt.batch == batch]
+    said = [_logged(new)] if new and added else []
+    if known:
+        old = sorted(questions - {attempt.question for attempt in new})
+        shown = f" ({_items(old)})" if 0 < len(old) <= MOST_ITEMS else ""
+        said.append(
+            f"{counted(known, 'answer')} there already{shown}, not logged again:"
+            " --again logs what you really did twice that day"
+        )
     if left:
         said.append(f"{counted(left, 'line')} not understood and set aside")
     if said:
@@ -66,6 +72,11 @@ def import_report(
         blocks.append(Text(text=f"Not declared in study.yaml yet: {names}."))
     misses = open_misses(base, today)
     mine = [row for row in misses if row.question in questions]
+    missed = [attempt for attempt in new if not attempt.right]
+    if missed and mine:
+        them = "its note" if len(missed) == 1 else "their notes"
+        text = f"{len(missed)} missed. Write {them} now: missbook note --next"
+        blocks.append(Text(text=text))
     if mine:
         by_area = Counter(base.exam.area_name(row.area) or "no area" for row in mine)
         shown = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
@@ -73,7 +84,7 @@ def import_report(
         blocks.append(Text(text=f"Of these, {word} no note: {shown}."))
     if misses:
         worth = in_marks(sum(row.marks for row in misses))
-        said_open = f"Open misses in all: {len(misses)}, worth {worth}: missbook note --next"
+        said_open = f"Misses without a note in all: {len(misses)}, worth {worth}."
         blocks.append(Text(text=said_open))
     if batch:
         blocks.append(Text(text=f"To take it back: missbook log undo {batch}", quiet=True))
@@ -88,11 +99,25 @@ def import_report(
     return Report(name="log", title="Logged", right=right, blocks=(*blocks, figures))
 
 
-def _outcomes(base: Base, batch: str) -> str:
-    """`28 right, 6 wrong, 1 not answered`, of one import."""
-    found: Counter[str] = Counter(a.outcome for a in base.attempts if a.batch == batch)
-    words = {"right": "right", "wrong": "wrong", "blank": "not answered"}
-    return ", ".join(f"{found[key]} {word}" for key, word in words.items() if found[key])
+def _logged(new: list[Attempt]) -> str:
+    """`north:2750 wrong: chose C, key B`, or `40 logged: 38 right, 2 wrong: 2043, 2050`."""
+    if len(new) == 1:
+        options = f": chose {new[0].chosen}, key {new[0].key}" if new[0].key else ""
+        return f"{new[0].question} {WORDS[new[0].outcome]}{options}"
+    parts = []
+    for outcome, word in WORDS.items():
+        items = [attempt.question for attempt in new if attempt.outcome == outcome]
+        named = f": {_items(items)}" if items and outcome != "right" else ""
+        parts += [f"{len(items)} {word}{named}"] if items else []
+    return f"{len(new)} logged: {', '.join(parts)}"
+
+
+def _items(questions: list[QuestionId]) -> str:
+    """Numbers of questions; whole references where they are of several sources."""
+    one = len({question.partition(":")[0] for question in questions}) == 1
+    named = [question.partition(":")[2] if one else question for question in questions]
+    more = f" and {len(named) - MOST_ITEMS} more" if len(named) > MOST_ITEMS else ""
+    return ", ".join(named[:MOST_ITEMS]) + more
 
 
 def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:

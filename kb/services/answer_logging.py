@@ -49,7 +49,6 @@ def import_answers(
     again: bool = False,
     day_only: bool = True,
     replaced: tuple[AttemptId, ...] = (),
-    outcomes: bool = True,
 ) -> ImportResult:
     """Log the drafts as one import, and report on it.
 
@@ -61,7 +60,6 @@ def import_answers(
         again: They were given twice; add them even if the log has equal ones.
         day_only: They have no time of day.
         replaced: Answers in the log that these replace.
-        outcomes: Whether to say how many were right and wrong; not where it was just typed.
     """
     first_ever = not session.whole.attempts
     added = log_answers(
@@ -70,9 +68,7 @@ def import_answers(
     questions = frozenset(draft.question for draft in drafts)
     known, left = other_counts
     counts = (added.new_count, added.known_count + known, left)
-    report = import_report(
-        session.base, session.today, questions, counts, added.batch, outcomes=outcomes
-    )
+    report = import_report(session.base, session.today, questions, counts, added.batch)
     return ImportResult(
         added=added,
         report=report,

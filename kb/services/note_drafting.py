@@ -11,9 +11,9 @@ from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, QueryError
 from kb.core.ids import AreaId
-from kb.formats.patient_identifiers import find_identifiers
 from kb.knowledge.suggestions import suggest
 from kb.language.normalise import key, words
+from kb.language.patient_identifiers import find_identifiers
 from kb.language.snippets import best_passage
 
 if TYPE_CHECKING:

@@ -19,6 +19,7 @@ from kb.formats.attempt_ids import merge
 from kb.formats.log_lines import format_attempt, format_void
 from kb.storage import atomic_files
 from kb.storage.scan import FileStat, scan
+from kb.storage.unread_files import check_read_back
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -308,6 +309,7 @@ def _append(root: Path, stem: str, header: str, text: str) -> None:
     for number in range(1, 100):
         name = f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv"
         path, shown = root / LOG / name, f"{LOG}/{name}"
+        check_read_back(root, name)
         try:
             ours = not path.exists() or not path.stat().st_size or _has_header(path, header)
         except OSError as error:

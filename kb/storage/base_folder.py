@@ -7,7 +7,15 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.core.base_views import with_areas
-from kb.core.errors import ConflictError, FormatError, NoBaseError, NotFoundError, Place, Problem
+from kb.core.errors import (
+    ConflictError,
+    FormatError,
+    KBError,
+    NoBaseError,
+    NotFoundError,
+    Place,
+    Problem,
+)
 from kb.core.ids import NoteId
 from kb.core.model import Base, Note
 from kb.core.settings import Exam, Study
@@ -21,6 +29,7 @@ from kb.storage import atomic_files, attempt_store
 from kb.storage.base_location import EXAM, GLOSSARY, STUDY
 from kb.storage.note_catalogue import Catalogue, Listed, decode
 from kb.storage.scan import UNREADABLE, FileStat, scan
+from kb.storage.unread_files import unread_files
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -82,6 +91,7 @@ def _load(
     problems += more
     problems += _misnamed(found)
     problems += _left_over(root)
+    problems += unread_files(root, found)
     problems += _twins(root, [row.note.path for row in listed])
     attempts, asides, more = attempt_store.read_log(root, found, study, memory)
     problems += more
@@ -245,7 +255,12 @@ def create_note(root: Path, path: str, text: str) -> None:
 
     Raises:
         ConflictError: There is one already.
+        KBError: Its folder is a link, so that the note would not be read again.
     """
+    if (root / path).parent.resolve() != (root.resolve() / path).parent:
+        message = "this folder is a link, which is not followed; nothing was written"
+        hint = "put the real folder in its place"
+        raise KBError(message, place=Place(path.rpartition("/")[0]), hint=hint)
     with atomic_files.locked(root / attempt_store.LOG):
         atomic_files.replace_file(root / path, text.encode(), shown=path, expected="")
 

@@ -34,7 +34,8 @@ class FileStat(NamedTuple):
 
 
 def scan(root: Path) -> tuple[FileStat, ...]:
-    """Every file of the base that is not hidden, sorted by path. Links are not followed.
+    """Every file of the base that is not hidden, sorted by path. Links are not followed, but for those
+    of the log (see `is_followed`).
 
     Raises:
         NoBaseError: A folder cannot be read.
@@ -82,8 +83,30 @@ def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
                 continue
             if not name.isascii() and readable(name) != name:
                 found.append(FileStat(prefix + readable(name), 0, 0))
-            elif entry.is_file(follow_symlinks=False):
-                stat = entry.stat(follow_symlinks=False)
+                continue
+            link = entry.is_symlink() and is_followed(folder, prefix, name)
+            if entry.is_file(follow_symlinks=link):
+                stat = entry.stat(follow_symlinks=link)
                 found.append(make((prefix + name, stat.st_size, stat.st_mtime_ns)))
-            elif entry.is_dir(follow_symlinks=False):
+            elif entry.is_dir(follow_symlinks=link):
                 _walk(entry.path, f"{prefix}{name}/", found)
+
+
+def is_followed(folder: str, prefix: str, name: str) -> bool:
+    """Whether a link is read: `log` itself or a file right inside it, leading to a place in the
+    base that is not hidden. Any other link could lead in a circle, or out of the base.
+
+    Args:
+        folder: The folder that holds the link.
+        prefix: The same as it is called in the base, such as `log/`; empty for the base's own.
+        name: The link.
+    """
+    if (prefix, name) != ("", "log") and (prefix != "log/" or not name.endswith(".csv")):
+        return False
+    from pathlib import Path
+
+    holder = Path(folder)
+    root = (holder.parent if prefix else holder).resolve()
+    target = (holder / name).resolve()
+    inside = target != root and target.is_relative_to(root)
+    return inside and not any(part[0] == "." for part in target.relative_to(root).parts)

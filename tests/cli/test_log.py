@@ -126,7 +126,7 @@ def test_open_misses_are_counted_by_area(desk: Desk) -> None:
     desk.run("block", "north", "1-3", "--wrong", "1")
     result = desk.run("block", "north", "99-104", "--wrong", "100,101,102")
     assert "Of these, 3 misses have no note: Nephrology 2, Cardiology 1." in result.stdout
-    assert "Open misses in all: 4" in result.stdout
+    assert "Misses without a note in all: 4" in result.stdout
 
 
 def test_the_caution_is_said_once(desk: Desk) -> None:
@@ -216,7 +216,7 @@ def test_a_sheet_may_come_from_standard_input(desk: Desk) -> None:
     assert desk.told() == [f"{DAY} north:101 wrong"]
     assert "log/set-aside-sheets-test.txt" in result.stderr
     kept = (desk.root / "log" / "set-aside-sheets-test.txt").read_text(encoding="utf-8")
-    assert kept.endswith("source north\nhm\n")
+    assert kept.endswith(f"{DAY} source north\nhm\n")
 
 
 def test_an_undated_sheet_takes_the_day_that_is_given(desk: Desk) -> None:
@@ -312,3 +312,98 @@ def test_a_folder_that_is_not_there_is_said(desk: Desk) -> None:
     result = desk.run("sheet")
     assert result.exit_code == 2
     assert "there is no folder ../phone" in result.stderr
+
+
+def kept_lines(desk: Desk) -> dict[str, str]:
+    """What lies beside the sheets under names of kept lines."""
+    return {p.name: p.read_bytes().decode() for p in desk.outside.glob("*-not-understood*")}
+
+
+def test_lines_kept_before_are_never_replaced(desk: Desk) -> None:
+    """Neither by a sheet that grew, nor when they were corrected meanwhile."""
+    desk.sheet("13 Feb north\n101\nhm\n")
+    desk.run("sheets")
+    first = desk.outside / "sheet-not-understood.txt"
+    first.write_text("13 Feb north\n102 x\n", encoding="utf-8")
+    desk.sheet("13 Feb north\n101\nhm\n103\nhum\n")
+    desk.run("sheets")
+    assert kept_lines(desk) == {
+        "sheet-not-understood.txt": "13 Feb north\n102 x\n",
+        "sheet-not-understood-2.txt": "2027-02-13 source north\nhum\n",
+    }
+
+
+def test_the_same_lines_are_kept_once(desk: Desk) -> None:
+    """However often the sheet is logged."""
+    path = desk.sheet("13 Feb north\n101\nhm\n")
+    desk.run("sheet", path)
+    desk.run("sheet", path)
+    assert list(kept_lines(desk)) == ["sheet-not-understood.txt"]
+
+
+def test_tables_of_one_name_keep_their_lines_apart(desk: Desk) -> None:
+    """As a folder holds a table as CSV and as text."""
+    for suffix, item in ((".csv", 1), (".tsv", 2)):
+        table = desk.sheet(f"item,outcome\n10{item},right\n11{item},hm\n", f"bank{suffix}")
+        desk.run("table", table, "--source", "north", "--day", "2027-02-13")
+    assert sorted(kept_lines(desk)) == ["bank-not-understood-2.csv", "bank-not-understood.csv"]
+
+
+def test_a_file_of_ones_own_in_the_way_stays(desk: Desk) -> None:
+    """A folder too: the next name is taken."""
+    desk.sheet("my own", "sheet-not-understood.txt")
+    (desk.outside / "sheet-not-understood-2.txt").mkdir()
+    desk.run("sheet", desk.sheet("13 Feb north\n101\nhm\n"))
+    assert (desk.outside / "sheet-not-understood.txt").read_text(encoding="utf-8") == "my own"
+    names = {"sheet-not-understood-3.txt", "sheet-not-understood-2.txt", "sheet-not-understood.txt"}
+    assert {path.name for path in desk.outside.glob("*-not-understood*")} == names
+
+
+def test_what_was_logged_is_said_back(desk: Desk) -> None:
+    """One answer with its options, a block with the numbers that were missed."""
+    one = desk.run("one", "north:101", "C>B", "gout").stdout
+    assert "north:101 wrong: chose C, key B." in one
+    assert "1 missed. Write its note now: missbook note --next" in one
+    block = desk.run("block", "north", "1-40", "--wrong", "3,17", "--blank", "8").stdout
+    assert "40 logged: 37 right, 2 wrong: 3, 17, 1 not answered: 8." in block
+
+
+def test_the_same_answer_twice_a_day_is_said_with_the_way_out(desk: Desk) -> None:
+    """It is not logged, which a person who did it twice must know."""
+    desk.run("one", "north:101", "x")
+    again = desk.run("one", "north:101", "x").stdout
+    assert "1 answer there already (101), not logged again: --again logs" in again
+    assert len(desk.attempts()) == 1
+    desk.run("one", "north:101", "x", "--again")
+    assert len(desk.attempts()) == 2
+
+
+PATIENT = "Mr Smith, DOB 03/04/1956, hosp no 123456"
+
+
+def test_a_remark_that_names_a_patient_is_not_logged(desk: Desk) -> None:
+    """The log is never erased; one's word that nobody is named lets it in."""
+    refused = desk.run("one", "north:101", "x", PATIENT)
+    assert refused.exit_code == 2
+    assert "the remark holds what looks like a name" in refused.stderr
+    assert "--no-patient" in refused.stderr
+    assert desk.attempts() == ()
+    assert desk.run("one", "north:101", "x", PATIENT, "--no-patient").exit_code == 0
+    assert len(desk.attempts()) == 1
+
+
+def test_such_a_line_of_a_sheet_is_kept_aside(desk: Desk) -> None:
+    """With the reason; the other lines are logged."""
+    path = desk.sheet(f"13 Feb north\n101 x {PATIENT}\n102\n")
+    assert "101: the remark holds what looks like" in desk.run("sheet", path).stderr
+    assert desk.told() == ["2027-02-13 north:102 right"]
+    assert PATIENT in kept_lines(desk)["sheet-not-understood.txt"]
+
+
+def test_such_a_row_of_a_table_is_kept_aside(desk: Desk) -> None:
+    """Also when another field than the remark names somebody."""
+    rows = f'101,wrong,,"{PATIENT}"\n102,wrong,NHS 943 476 5870,\n103,right,,fine\n'
+    table = desk.sheet(f"item,outcome,topic,remark\n{rows}", "bank.csv")
+    result = desk.run("table", table, "--source", "north", "--day", "2027-02-13")
+    assert "the concept holds what looks like an NHS number" in result.stderr
+    assert desk.told() == ["2027-02-13 north:103 right fine"]

@@ -7,11 +7,16 @@ import unicodedata
 from dataclasses import dataclass, replace
 
 from kb.core.ids import REASONS, Outcome
+from kb.formats.answer_sheet.outcome_words import CHOICE, doubt, leading, table
 
 DASHES = "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\u2e3a\ufe58\ufe63\uff0d\u00ad\u30fc"
 ARROWS = "\u2192\u279c\u279d\u27a1\u203a\u00bb\u21d2\u2794\u2265\u21e8"
-CROSSES = "\u00d7\u2717\u2718\u2715\u2716\u274c\u274e\u2612\u2573\U0001f44e"
-TICKS = "\u221a\u2713\u2714\u2705\u2611\U0001f44d\U0001f197"
+CROSSES = (
+    "\u2a2f\U0001f5d9\U0001f5f4\U0001f6ab\u26d4\U0001f44e"
+    "\u00d7\u2717\u2718\u2715\u2716\u274c\u274e\u2612\u2573"
+)
+TICKS = "\u221a\u2713\u2714\u2705\u2611\U0001f44d\U0001f197\U0001f5f8\U0001f4af\u2b55"
+BACKWARDS = "\u2190\u2039\u00ab\u21d0\u2b05"
 QUERIES = "\u2753\u2754\u00bf\u061f\U0001f914\U0001f937"
 BULLET = re.compile(
     r"^(?:\[[ x]?\]\s*|[#*\u2022\u00b7\u25aa\u25e6\u2610\u25cb\u25a1>]+\s*|-+\s+)+(?=\S)", re.I
@@ -27,19 +32,13 @@ MINUTES = re.compile(
 CERTAINTY = re.compile(r"c\s?=?\s?([123])(?!\w)", re.I)
 GLUED = re.compile(r"[x?\u2713-]{2,4}(?=[\s,;.]|$)", re.I)
 
-WRONG = ("x", "wrong", "w")
-RIGHT = ("\u2713", "right", "ok", "r")
 GUESS = ("?", "guess", "guessed")
-BLANK = ("-", "--", "_", "blank", "skipped", "unanswered", "n/a", "none")
-NOT_ANSWERED = re.compile(r"not (?:answered|done)(?!\w)", re.I)
 HALF_CHANGE = re.compile(
     r"\W*[a-j]?\s?>|\W*[a-z]\W*$|.*(?<!\w)[a-j]\s?-*>+\s?[a-j](?!\w)", re.I | re.S
 )
 """A remark that looks like options, on a line that says neither right nor wrong."""
 OTHER_OPTIONS = re.compile(r"[a-z]\s?-*>+\s?[a-z](?!\w)", re.I)
 """Letters and an arrow that are no options, or `CHANGE` would have taken them."""
-ONLY_ALONE = ("right", "ok", "r", "none")
-"""Words that also begin remarks (right heart, none of these): marks where no remark follows."""
 REMARK_SIGN = "//"
 """Behind it everything is remark, for one that would begin like a mark."""
 
@@ -66,6 +65,7 @@ def tidy(line: str) -> str:
         line = _replaced(line, signs, f" {plain} " if plain == "\u2713" else plain)
     line = unicodedata.normalize("NFKC", _replaced(line, DASHES, "-"))
     line = _replaced(_replaced(line, DASHES, "-"), ARROWS, ">")
+    line = _replaced(line, BACKWARDS, "<")
     kept = "".join(c if _is_text(c) else "" for c in line)
     return BULLET.sub("", " ".join(kept.split()))
 
@@ -88,20 +88,23 @@ def _is_text(character: str) -> bool:
 def read_marks(text: str) -> tuple[Marks, str]:
     """Marks at the front of a text in any order, and the remark that follows them.
 
-    The first word that is no mark begins the remark, and so does `//`. An outcome is said once: a
-    second such word begins the remark too.
+    The first word that is no mark begins the remark, and so does `//`. Where nothing says right,
+    wrong or not answered, the answer is right; but a remark that may speak of another outcome, or
+    a reason for a miss, makes the marks unclear. So does a second outcome.
     """
     marks, said, rest = Marks(), False, text
     while rest:
         if rest.split(maxsplit=1)[0] == REMARK_SIGN:
-            return marks, rest[len(REMARK_SIGN) :].strip()
+            rest = rest[len(REMARK_SIGN) :].strip()
+            return (marks if said else _doubted(marks, rest)), rest
         taken = _one(rest, marks, said)
         if taken is None:
             break
         marks, said, rest = taken
-    if rest and not said and HALF_CHANGE.match(rest):
-        hint = "write x C>B if it was wrong, or ok if it was right"
-        marks = replace(marks, unclear="is it right or wrong?", unclear_hint=hint)
+    if not said:
+        marks = _doubted(marks, rest)
+    elif rest:
+        marks = _contradicted(marks, rest)
     if rest and marks.key and rest.lstrip("- ").startswith(">"):
         hint = "for an answer that was changed write A/C>B: first A, then C, and the key was B"
         marks = replace(marks, unclear="two arrows", unclear_hint=hint)
@@ -111,19 +114,48 @@ def read_marks(text: str) -> tuple[Marks, str]:
     return marks, rest.strip()
 
 
+def _doubted(marks: Marks, remark: str) -> Marks:
+    """Marks without an outcome: unclear where the remark or a reason makes another one likely."""
+    hint = "write x C>B if it was wrong, or ok if it was right; a remark may follow behind //"
+    why = doubt(remark) if remark else ""
+    if marks.reason and not marks.unclear:
+        return replace(marks, unclear=f"'{marks.reason}', but right or wrong?", unclear_hint=hint)
+    if why or HALF_CHANGE.match(remark):
+        why = f"is it right or wrong? {why}".strip()
+        return replace(marks, unclear=marks.unclear or why, unclear_hint=hint)
+    return marks
+
+
+def _contradicted(marks: Marks, remark: str) -> Marks:
+    """Marks with an outcome, unclear where the remark begins with another one."""
+    found = leading(remark)
+    if found is None or marks.unclear or found[0].said == marks.outcome:
+        return marks
+    alone = found[1] == len(remark)
+    if not alone and (found[0].said == "right" or marks.outcome != "right"):
+        return marks
+    hint = "write one of them; put // before a remark that begins so"
+    why = f"both {marks.outcome} and '{remark[: found[1]]}'"
+    return replace(marks, unclear=why, unclear_hint=hint)
+
+
 def _one(rest: str, marks: Marks, said: bool) -> tuple[Marks, bool, str] | None:
     """One mark from the front: the marks with it, whether the outcome is said, and the rest."""
-    change = CHANGE.match(rest)
-    if change and not marks.key:
-        same = change["chosen"].casefold() == change["key"].casefold()
-        told = replace(
-            marks,
-            outcome="right" if same else "wrong",
-            first=(change["first"] or "").upper(),
-            chosen=change["chosen"].upper(),
-            key=change["key"].upper(),
-        )
-        return told, True, _after(rest, change.end())
+    for pattern in (CHANGE, CHOICE):
+        change = pattern.match(rest)
+        if change and not marks.key:
+            same = change["chosen"].casefold() == change["key"].casefold()
+            told = replace(
+                marks,
+                outcome="right" if same else "wrong",
+                first=(change.groupdict().get("first") or "").upper(),
+                chosen=change["chosen"].upper(),
+                key=change["key"].upper(),
+            )
+            if said and marks.outcome != told.outcome:
+                why = f"both {marks.outcome} and {told.chosen}>{told.key}"
+                told = replace(told, unclear=why, unclear_hint="write one of them")
+            return told, True, _after(rest, change.end())
     for pattern in (SECONDS, MINUTES):
         timed = pattern.match(rest)
         if timed and marks.seconds is None:
@@ -131,9 +163,6 @@ def _one(rest: str, marks: Marks, said: bool) -> tuple[Marks, bool, str] | None:
     certain = CERTAINTY.match(rest)
     if certain and marks.certainty in (None, 1):
         return replace(marks, certainty=int(certain[1])), said, _after(rest, certain.end())
-    passed_over = NOT_ANSWERED.match(rest)
-    if passed_over and not said:
-        return replace(marks, outcome="blank"), True, _after(rest, passed_over.end())
     glued = GLUED.match(rest)
     if glued and set(glued[0].casefold()) != {"-"}:
         parted = " ".join(glued[0].replace("-", "")) + rest[glued.end() :]
@@ -153,21 +182,22 @@ def _word(rest: str, marks: Marks, said: bool) -> tuple[Marks, bool, str] | None
     word = rest.split(maxsplit=1)[0]
     plain = word.casefold().strip("(),;.:!") or word
     after = _after(rest, len(word))
-    if plain.endswith("?") and plain[:-1] in (*RIGHT, *WRONG):
-        plain, after = plain[:-1], f"? {after}"
-    outcome = _outcome(plain)
+    if plain.endswith("?") and (known := table().get(plain[:-1])) and known.said != "ask":
+        return _word(f"{plain[:-1]} ? {after}", marks, said)
     if plain in GUESS and marks.certainty is None:
         return replace(marks, certainty=1), said, after
     if plain in REASONS and not marks.reason:
         return replace(marks, reason=plain), said, after
-    if outcome is None or (said and outcome != marks.outcome) or marks.key:
+    found = leading(rest)
+    if found is None or marks.key or found[0].said == "ask" or found[0].use == "cell":
         return None
-    if plain in ONLY_ALONE and after and not _is_mark(after):
+    outcome, after = found[0].said, _after(rest, found[1])
+    if said and (outcome != marks.outcome or plain[:1].isalnum() != (plain == "x")):
+        return None
+    if found[0].use == "alone" and after and not _is_mark(after):
         return None
     if plain in ("-", "--"):
         return _dash(marks, said, after)
-    if said and plain in RIGHT + WRONG and plain not in ("x", "\u2713"):
-        return None
     return replace(marks, outcome=outcome), True, after
 
 
@@ -175,10 +205,10 @@ def _dash(marks: Marks, said: bool, after: str) -> tuple[Marks, bool, str]:
     """A dash alone is an item not answered; before an outcome it only divides; before a remark it
     may be either, and is left for the person to say.
     """
-    word = after.split(maxsplit=1)[0].casefold().rstrip(",;.") if after else ""
-    if said or word in (*WRONG, *RIGHT, *GUESS, *BLANK) or CHANGE.match(after):
+    found = leading(after) if after else None
+    if said or found is not None or _is_mark(after):
         return marks, said, after
-    if after and not _is_mark(after):
+    if after:
         hint = "write 'blank' if it was not answered; leave the dash out if it was right"
         unclear = replace(marks, unclear="a dash and then a remark", unclear_hint=hint)
         return unclear, True, after
@@ -186,19 +216,11 @@ def _dash(marks: Marks, said: bool, after: str) -> tuple[Marks, bool, str]:
 
 
 def _is_mark(text: str) -> bool:
-    """Whether a text begins with a mark."""
-    if any(pattern.match(text) for pattern in (CHANGE, SECONDS, MINUTES, CERTAINTY)):
+    """Whether a text begins with a mark that is no word for an outcome."""
+    if any(p.match(text) for p in (CHANGE, CHOICE, SECONDS, MINUTES, CERTAINTY)):
         return True
-    word = text.split(maxsplit=1)[0].casefold().rstrip(",;.")
+    word = text.split(maxsplit=1)[0].casefold().rstrip(",;.") if text else ""
     return word in (*GUESS, *REASONS, "x", "\u2713", "-", REMARK_SIGN)
-
-
-def _outcome(plain: str) -> Outcome | None:
-    if plain in WRONG:
-        return "wrong"
-    if plain in RIGHT:
-        return "right"
-    return "blank" if plain in BLANK else None
 
 
 def _after(rest: str, end: int) -> str:
@@ -206,13 +228,14 @@ def _after(rest: str, end: int) -> str:
     return re.sub(r"^(?:[.,;!](?=\s|$)|\s)+", "", rest[end:])
 
 
-def format_marks(marks: Marks) -> str:
-    """Marks in their one tidy spelling."""
-    sign = {"right": "", "wrong": "x", "blank": "blank"}[marks.outcome]
+def format_marks(marks: Marks, *, sure: bool = False) -> str:
+    """Marks in their one tidy spelling; `sure` says right in so many words."""
+    sign = {"right": "ok" if sure or marks.reason else "", "wrong": "x", "blank": "blank"}
     change = f"{marks.chosen}>{marks.key}" if marks.chosen and marks.key else ""
     if change and marks.first:
         change = f"{marks.first}/{change}"
     certainty = f"c{marks.certainty}" if marks.certainty else ""
     seconds = f"{marks.seconds:g}s" if marks.seconds is not None else ""
-    parts = (sign, change, certainty, seconds, marks.reason)
+    shown = "" if change and marks.outcome == "right" else sign[marks.outcome]
+    parts = (shown, change, certainty, seconds, marks.reason)
     return " ".join(part for part in parts if part)

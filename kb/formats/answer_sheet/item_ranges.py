@@ -78,7 +78,7 @@ def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
 
 def behind(line: str, start: int) -> str:
     """What stands behind an item, without what divides them."""
-    return re.sub(r"^[\s.):]+", "", line[start:]) if start else line
+    return re.sub(r"^(?:[\s.):=,;|~*]|/(?!/))+", "", line[start:]) if start else line
 
 
 def answers_of(
@@ -93,6 +93,9 @@ def answers_of(
     if match is None:
         raise NotUnderstoodError("", "a line begins with the number of a question")
     parts = listed(line)
+    if len(parts) == 2 and parts[1] in ("0", "1"):
+        hint = "write x if it was wrong and ok if it was right, or put a comma between two items"
+        raise NotUnderstoodError(f"{line}: is it right or wrong?", hint)
     if parts:
         return [answer for part in parts for answer in answers_of(part, heading, number, sources)]
     if match["lettered"]:

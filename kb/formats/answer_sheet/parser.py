@@ -11,10 +11,16 @@ from kb.formats.answer_sheet.dates import day_or_none
 from kb.formats.answer_sheet.headings import meant_as_heading, read_heading
 from kb.formats.answer_sheet.item_ranges import GLUED, answers_of, piece
 from kb.formats.answer_sheet.records import Heading, LeftLine, NotUnderstoodError, Sheet, SheetLine
+from kb.language.patient_identifiers import find_identifiers
 
 if TYPE_CHECKING:
     from kb.core.ids import QuestionId
     from kb.formats.answer_sheet.records import Known
+
+
+NOBODY_HINT = "take it out: the log never needs to say who a patient was"
+PLUS = re.compile(r"^\W*[\w:.-]*\d\s*\+", re.M)
+MINUS = re.compile(r"\d\s*-+\s*$")
 
 
 def parse_sheet(text: str, path: str, known: Known) -> Sheet:
@@ -32,6 +38,7 @@ class _Reader:
         self.problems: list[Problem] = []
 
     def read(self, text: str) -> Sheet:
+        self.plus = PLUS.search(text) is not None
         lines = re.split(r"\r\n|\r|\n|\u2028|\u2029", text.removeprefix("\ufeff"))
         for number, raw in enumerate(lines, start=1):
             rest = tidy(raw)
@@ -60,7 +67,7 @@ class _Reader:
         self.problems.append(
             Problem(
                 place=Place(self.path, number),
-                code="sheet-line",
+                code=error.code,
                 message=f"not understood: {str(error) or rest}",
                 hint=error.hint,
             )
@@ -75,6 +82,9 @@ class _Reader:
         sources = {*self.known.sources, self.heading.source}
         part, rest = piece(GLUED.sub(r"\1 ", text), sources)
         answers = answers_of(part, self.heading, number, sources)
+        if self.plus and MINUS.search(part):
+            hint = "write x if it was wrong, or blank if it was not answered"
+            raise NotUnderstoodError(f"{part}: minus beside plus may be wrong", hint)
         for answer in answers:
             self._check(answer)
         for answer in answers:
@@ -82,6 +92,11 @@ class _Reader:
         return rest
 
     def _check(self, answer: SheetLine) -> None:
+        if answer.remark and not self.known.no_patient:
+            for _, what in find_identifiers(answer.remark):
+                item = answer.question.partition(":")[2]
+                message = f"{item}: the remark holds what looks like {what}"
+                raise NotUnderstoodError(message, NOBODY_HINT, "patient-identifier")
         place = self.at.get((answer.heading.number, answer.question))
         if place is not None and self.answers[place].span == answer.span:
             item = answer.question.partition(":")[2]

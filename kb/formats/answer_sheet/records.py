@@ -77,7 +77,8 @@ class Known:
     """What names on a sheet may mean: areas by every spelling, sources by id, and the date order.
 
     `day` is the day of the sheet: short dates are completed to the latest such day up to it.
-    `today`, if given, is the last day that a heading may name.
+    `today`, if given, is the last day that a heading may name. `no_patient` is the person's word
+    that no remark identifies a patient.
     """
 
     areas: Mapping[str, AreaId]
@@ -85,11 +86,12 @@ class Known:
     day: date
     day_first: bool = True
     today: date | None = None
+    no_patient: bool = False
 
 
 class NotUnderstoodError(Exception):
     """A line of a sheet says nothing that can be taken."""
 
-    def __init__(self, message: str, hint: str) -> None:
+    def __init__(self, message: str, hint: str, code: str = "sheet-line") -> None:
         super().__init__(message)
-        self.hint = hint
+        self.hint, self.code = hint, code

@@ -1,12 +1,16 @@
-"""A sheet in its one tidy spelling, and the lines not understood as a sheet to mend."""
+"""A sheet in its one tidy spelling, and the lines not understood as a sheet to correct."""
 
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 from kb.formats.answer_sheet.answer_marks import REMARK_SIGN, Marks, format_marks, read_marks
 from kb.formats.answer_sheet.item_ranges import GLUED, ITEM, behind, listed, piece
 from kb.formats.answer_sheet.records import Heading, LeftLine, SheetLine
+
+if TYPE_CHECKING:
+    from datetime import date
 
 
 def format_sheet(answers: tuple[SheetLine, ...]) -> str:
@@ -23,14 +27,18 @@ def format_sheet(answers: tuple[SheetLine, ...]) -> str:
     return "\n".join(lines) + "\n" if lines else ""
 
 
-def format_left(left: tuple[LeftLine, ...]) -> str:
-    """Lines not understood as a sheet to mend and take in again, each under its heading."""
+def format_left(left: tuple[LeftLine, ...], day: date | None = None) -> str:
+    """Lines not understood as a sheet to correct and log, each under its heading.
+
+    `day` is written where no heading names one: the corrected file is saved on a later day.
+    """
     lines: list[str] = []
     shown = Heading()
     for row in left:
-        if row.heading != shown:
-            lines.append(_format_heading(row.heading))
-            shown = row.heading
+        heading = replace(row.heading, day=row.heading.day or day)
+        if heading != shown:
+            lines.append(_format_heading(heading))
+            shown = heading
         lines.append(row.text)
     return "".join(f"{line}\n" for line in lines)
 
@@ -51,11 +59,16 @@ def _format_line(answer: SheetLine, item: str) -> str:
         seconds=answer.seconds,
         reason=answer.reason,
     )
-    head = " ".join(part for part in (item, format_marks(marks)) if part)
-    plain = f"{head} {answer.remark}".strip()
-    if piece(plain) == (plain, "") and not listed(plain) and GLUED.sub("", plain) == plain:
-        match = ITEM.match(plain)
-        whole = (marks, answer.remark)
-        if match and not match["last"] and read_marks(behind(plain, match.end())) == whole:
-            return plain
-    return f"{head} {REMARK_SIGN} {answer.remark}"
+    heads = [f"{item} {format_marks(marks, sure=sure)}".strip() for sure in (False, True)]
+    plain = f"{heads[0]} {answer.remark}".strip()
+    tries = [plain, *(f"{head} {REMARK_SIGN} {answer.remark}" for head in heads)]
+    return next((line for line in tries if _reads_back(line, marks, answer.remark)), tries[-1])
+
+
+def _reads_back(line: str, marks: Marks, remark: str) -> bool:
+    """Whether a line, read again, says the same."""
+    if piece(line) != (line, "") or listed(line) or GLUED.sub("", line) != line:
+        return False
+    match = ITEM.match(line)
+    whole = match is not None and not match["last"]
+    return whole and read_marks(behind(line, match.end() if match else 0)) == (marks, remark)

@@ -1,0 +1,132 @@
+"""The words and signs for an outcome, and what in a remark casts doubt on one.
+
+The words are a table, `language/data/outcomes.csv`. Its `use` is `mark` where a remark may follow,
+`alone` where the word could also begin a remark, and `cell` where only a table has it; `speaks`
+marks the words that tell of an answer that was wrong or missing wherever they are.
+"""
+
+from __future__ import annotations
+
+import re
+from functools import cache
+from typing import Literal, NamedTuple
+
+from kb.language.data import rows
+
+Said = Literal["right", "wrong", "blank", "ask"]
+SAID: dict[str, Said] = {"right": "right", "wrong": "wrong", "blank": "blank", "ask": "ask"}
+
+LONGEST_PHRASE = 6
+SHORTEST_SLIP = 5
+"""Letters of a word of which a slip is looked for; shorter ones are slips of too much."""
+CHOICE = re.compile(
+    r"(?:i )?(?:chose|choose|picked|put|said|answered|gave|selected|marked|ticked|went (?:for|with)"
+    r"|had|my answer(?: was)?|mine(?: was)?|chosen)[\s:=]*(?P<chosen>[a-j])\b[\s,;.:-]*"
+    r"(?:(?:but|and|though|while) )?(?:(?:the |it |its )?(?:correct |right )?"
+    r"(?:key|answer|ans|one|option)?(?: was| is|s)?|it was|its|was|is"
+    r"|should (?:be|have been)|not|instead of|correct)[\s:=]*"
+    r"(?P<key>[a-j])\b",
+    re.I,
+)
+"""`chose C, key B`."""
+OPTIONS = re.compile(
+    r"(?<!\w)[a-j]\s?(?:<|=>|=|/|\bnot\b|\bv\b|\bvs\b|\bor\b|\binstead of\b|\bshould be\b|\bwas\b)"
+    r"\s?[a-j](?!\w)"
+    r"|^(?:[a-e]{2}|[A-J]{2}$)(?![\w'])"
+    r"|\b(?:chose|choose|chosen|picked|went for|went with|selected)\b"
+    r"|\b(?:said|put|answered|marked|key|answer|ans|correct|right|option"
+    r"|should (?:be|have been)|was|is)\b[\s:=]*(?:was |is |option |answer |one )*[A-J](?![\w'-])"
+    r"|(?<![\w'])[A-J] (?:was|is) (?:the )?(?:right|correct|key|answer)\b"
+    r"|^[a-j] ?[(\[] ?[a-j] ?[)\]]"
+    r"|\bshould(?:'ve| have)? (?:been|chosen|picked|put|said)\b",
+    re.I,
+)
+"""Options spoken of without the arrow."""
+NEGATED = re.compile(
+    r"\b(?:not|never|no|none|hardly|\w+n'?t)\b(?: \w+){0,2} "
+    r"(?:right|correct|correctly|ok|okay|know|sure|recall|remember|get (?:it|this|that))\b",
+    re.I,
+)
+SIGN = re.compile(r"[^\w\s\"'(\[{.,;:/<>-]|[0-9]{1,3}%")
+"""A sign at the front that is no mark, as an emoji."""
+
+
+class Word(NamedTuple):
+    """What a word or phrase says, and how it may be used."""
+
+    said: Said
+    use: str
+    speaks: bool
+
+
+@cache
+def table() -> dict[str, Word]:
+    """Every word and phrase, in small letters and without apostrophes."""
+    return {
+        words: Word(SAID[said], use, bool(speaks)) for words, said, use, speaks in rows("outcomes")
+    }
+
+
+def plain(text: str) -> str:
+    """A word or phrase as the table spells it."""
+    text = re.sub(r"['\u2018\u2019`]", "", text.casefold())
+    bare = " ".join(re.sub(r"(?<=\w)-(?=\w)|_", " ", text).split()).strip(
+        '"\u201c\u201d()[]{}*~.,;:! '
+    )
+    return bare or text.strip()
+
+
+def leading(text: str) -> tuple[Word, int] | None:
+    """The longest phrase of the table at the front of a text, and where it ends."""
+    ends = [match.end() for match in re.finditer(r"\S+", text)][:LONGEST_PHRASE]
+    for end in reversed(ends):
+        word = table().get(plain(text[:end]))
+        if word is not None:
+            return word, end
+    return None
+
+
+def of_cell(text: str) -> Said | None:
+    """The outcome that a cell of a table names; None if it names none, or could be either."""
+    word = table().get(plain(text))
+    return None if word is None or word.said == "ask" else word.said
+
+
+def doubt(remark: str) -> str:
+    """Why a remark on an answer without an outcome may mean that it was wrong; empty if nothing."""
+    first = leading(remark)
+    whole = first is not None and first[1] == len(remark)
+    if first is not None and (first[0].said != "right" or (whole and first[0].use == "cell")):
+        return f"'{remark[: first[1]]}'"
+    if SIGN.match(remark):
+        return f"'{remark.split(maxsplit=1)[0]}'"
+    for pattern in (OPTIONS, NEGATED):
+        if match := pattern.search(remark):
+            return f"'{match[0].strip()}'"
+    words = [plain(word) for word in re.findall(r"[\w'\u2019-]+", remark)]
+    for number, word in enumerate(words):
+        known = table().get(word)
+        last = number == len(words) - 1 and known is not None and known.said in ("wrong", "blank")
+        if last or (known is not None and known.speaks) or word.startswith("wrong"):
+            return f"'{word}'"
+        if slip := _slip(word, first=number == 0):
+            return f"'{word}', perhaps '{slip}'"
+    return ""
+
+
+def _slip(word: str, *, first: bool) -> str:
+    """The word of the table that `word` is one letter or one swap from; empty if none.
+
+    Behind the first word only those that speak of a wrong answer are looked for.
+    """
+    if len(word) < SHORTEST_SLIP or word in table():
+        return ""
+    from rapidfuzz.distance import OSA
+
+    for known, entry in table().items():
+        wanted = first or (entry.speaks and entry.said in ("wrong", "blank"))
+        alike = known[0] == word[0] or known[:2] == word[1::-1]
+        near = alike and abs(len(known) - len(word)) <= 1 and " " not in known
+        if wanted and near and len(known) >= SHORTEST_SLIP and OSA.distance(word, known) == 1:
+            return known
+    return ""

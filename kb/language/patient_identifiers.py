@@ -1,0 +1,249 @@
+"""What looks as if it could identify a patient, and must not stand in a note or the log.
+
+A caution, never an error: one random number of ten digits in twenty looks like one.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from bisect import bisect
+from datetime import date
+from functools import cache
+from importlib import import_module
+from typing import TYPE_CHECKING
+
+from kb.language.data import rows
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator
+
+DASHES = re.compile("[\u2010-\u2015\u2212\u00ad\ufe58\ufe63\uff0d]")
+DOTS = re.compile("[\u00b7\u2022\u2024\u2219\u22c5]")
+CITED = re.compile(
+    r"\b10\.\d{4,9}/\S+|https?://\S+"
+    r"|\b(?:isbn|issn|pmid|pmcid|pmc|nct|isrctn|orcid)(?:-1[03])?\W{0,3}[\dXx][\dXx -]*",
+    re.I,
+)
+"""Numbers of books, papers and trials."""
+LONG_NUMBER = re.compile(r"(?:\d\W{0,4}){3}\d")
+NATIONAL = re.compile(r"(?:\d\W{0,4}){5}\d|[A-Z]{3}\d\d|\d[A-Z]{1,2}\d")
+WORDS = re.compile(
+    r"\bborn\b|\bb\b|\bd ?\. ?o\b|\bdob\b|\bbirth|@"
+    r"|\b(?:mr|mrs|ms|miss|mx|master|pt|patient|name)\b"
+    r"|\d[A-Z]? \d[A-Z]{2}",
+    re.I,
+)
+"""What a text holds at least in which anything below can be found."""
+
+_ORDINAL = (
+    r"(?:twenty|thirty)?[ -]?(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth"
+    r"|eleventh|twelfth|thirteenth|fourteenth|fifteenth|sixteenth|seventeenth|eighteenth"
+    r"|nineteenth|twentieth|thirtieth)"
+)
+_MONTH = (
+    r"(?:jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?"
+    r"|sept?(?:ember)?|oct(?:ober)?|nov(?:ember)?|dec(?:ember)?)\.?"
+)
+_YEAR = r"(?:'?\d{2}(?!\d)|\d{4}|(?:nineteen|two thousand|twenty)[ -]?[a-z]*(?:[ -][a-z]+)?)"
+_DAY_NUMBER = rf"(?:\d{{1,2}}(?: ?(?:st|nd|rd|th))?|{_ORDINAL})"
+_DAY = (
+    r"(?:\d{4} ?[./-] ?\d{1,2} ?[./-] ?\d{1,2}(?!\d)"
+    r"|\d{1,2} ?[./\\,-] ?\d{1,2} ?[./\\,-] ?'?(?:\d{4}|\d{2})(?!\d)"
+    r"|\d{1,2} \d{1,2} (?:\d{4}|\d{2})(?!\d)|(?:\d{8}|\d{6})(?!\d)"
+    rf"|{_DAY_NUMBER}[ ./-]*(?:day )?(?:of )?{_MONTH}[ ,./-]*(?:(?:of|in) )?(?:the year )?{_YEAR}"
+    rf"|{_DAY_NUMBER} (?:of (?:the )?)?{_DAY_NUMBER},? \d{{4}}"
+    rf"|{_MONTH}[ ./-]*(?:the )?{_DAY_NUMBER}[ ,./-]*{_YEAR})"
+)
+_BORN = (
+    r"(?:\bd ?\.? ?o ?\.? ?b\b\.?|\bdate[ -]of[ -]birth|\bbirth[ -]?(?:date|day)|\bborn"
+    r"|\bdate born|\bb\.|\bb(?= ?\d{1,2}[./-]))"
+)
+BIRTH = re.compile(
+    rf"{_BORN}(?: ?\([a-z/ -]{{0,12}}\))?[ :=|;,*\"'-]{{0,6}}(?:is |was |on |(?:in|at) \w+ )*"
+    rf"(?:the )?{_DAY}",
+    re.I,
+)
+NAMED_DAY = re.compile(
+    r"(?<![\w.])(?:[A-Z]{2,3}|(?:[A-Z]\. ?){2,3}|[A-Z][A-Za-z'’-]+,? [A-Z][A-Za-z'’-]+)[ ,(-]{1,3}"
+    r"\d{1,2}[./-]\d{1,2}[./-](?:19\d\d|200\d)(?!\d)"
+)
+"""A day too long ago for an exam, beside initials or a name."""
+_NUMBER_WORD = r"(?:no|nr|num|number|numb|nos|id|ident(?:ifier)?|ref(?:erence)?|code|#)\b\.?"
+_GAP = r"[ .:=#|;*\"'()-]{0,6}(?:is |was )?"
+_LETTERED = r"(?=[A-Z]{0,4}[ /-]?\d)[A-Z]{0,4}[ /-]?(?:\d[ ./-]?){3,17}\d[A-Z]{0,2}\b"
+_PLACE = (
+    r"(?:hosp(?:ital)?|patients?|pa?ts?|unit|[a-z](?= ?-? ?numb)|ni|case ?(?:notes?|sheet)?"
+    r"|(?:health|medical|clinical) ?(?:record|card|care)|records?|charts?|notes|episode"
+    r"|admission|accession|lab|specimen|sample|nhs|h ?& ?c|hcn|h and c|health (?:and|&) (?:social )?care|chi|ihi|nhi|pps|medicare"
+    r"|mrn|m\.?r\.?n|ur|urn|crn|emr|ehr|pas|pid|ppsn|social security|insurance|national"
+    r"|district|trust|clinic|ward|file|folder|rx|cris|rego|reg(?:istration)?|identity|ssn|passport)"
+)
+NUMBERED = re.compile(
+    rf"(?<![a-z]){_PLACE}(?:['’]s)?\.?[ .-]{{0,2}}(?:{_NUMBER_WORD}|#)\W{{0,6}}(?:is |was )?"
+    rf"{_LETTERED}",
+    re.I,
+)
+ABBREVIATED = re.compile(
+    r"(?<![a-z])(?:nhs|m\.?r\.?n|chi|ihi|nhi|ppsn?|hcn|h ?& ?c|urn?|crn|ssn|medicare)\.?"
+    rf"{_GAP}(?=[A-Z]{{0,4}}[ /-]?(?:\d[ ./-]?){{5}}){_LETTERED}"
+    r"|(?<![a-z])(?:hosp(?:ital)?|episode|admission|case ?notes?)\.?[ :=#]{1,3}[A-Z]{0,2}\d{6,}",
+    re.I,
+)
+"""Short forms after which a number of five digits or more is a patient's without further words."""
+INITIALS = re.compile(
+    r"(?<![\w.])(?:(?:[A-Z]\.[ ]?){2,3}|[A-Z]{2,3}) ?[(\[] ?(?:[A-Za-z.#: ]{0,14})"
+    r"[A-Z]{0,3}\d(?:[ -]?\d){4,}[A-Z]? ?[)\]]"
+    r"|(?<![\w.])(?:[A-Z]\. ?){2,3},? \d{6,}(?!\w)"
+)
+NAME = re.compile(
+    r"(?<![\w.])(?:Mr|Mrs|Ms|Miss|Mx|Master|MRS|MISS)\.? (?:[A-Z]\.? )?(?!Wrong|Right|The\b)"
+    r"(?:Ma?c)?[A-Z](?:[a-z]+|['’][A-Z][a-z]+|[A-Z]{2,})"
+    r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|PATIENT)(?: name|,)?(?: is| was)? ?(?:(?:named|called)|: ) ?"
+    r"[A-Z][A-Za-z'’-]+,? [A-Z]"
+    r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|[Ff]ull|[Ss]ur|[Ff]ore|[Ff]irst|[Ll]ast)[ -]?name"
+    r" ?[:=] ?[A-Z][A-Za-z'’-]+"
+    r"|(?<![\w-])[Nn]ame: [A-Z][A-Za-z'’-]+,? [A-Z]"
+    r"|\b(?:[Pp]t|patient) [A-Z][a-z]+ (?:Ma?c)?[A-Z][A-Za-z'’-]+"
+)
+EMAIL = re.compile(r"(?<![\w.])[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
+POSTCODE = re.compile(r"(?<![A-Za-z0-9])[A-Z]{1,2}\d[A-Z\d]? \d[ABD-HJLNP-UW-Z]{2}(?![A-Za-z0-9])")
+_NEXT = r"(?:[ ().-]{0,3}\d)"
+PHONE = re.compile(
+    rf"(?<![\w.,/+-])(?:(?:\+|00 ?)[1-9]{_NEXT}{{8,13}}|\(?0[1-37]{_NEXT}{{9}}"
+    rf"|\(?08[35-79]{_NEXT}{{7}}|\(?04{_NEXT}{{8}}|\(0\d{{1,4}}\){_NEXT}{{6,9}}"
+    r"|(?:\+?1[ .-](?:\([2-9]\d{2}\) ?|[2-9]\d{2}[.-])|\([2-9]\d{2}\) ?)[2-9]\d{2}[.-]\d{4})"
+    r"(?!\w|[ .,/-]?\d)"
+    r"|\b(?:[Tt]el(?:ephone)?|[Pp]hone|[Mm]ob(?:ile)?|[Cc]ell|[Cc]ontact|[Ff]ax|[Ww]hats[Aa]pp)"
+    rf"(?: (?:no|number))?[ .:=#]{{1,4}}[+(]?(?!0\.)\d{_NEXT}{{8,13}}(?!\w)"
+)
+"""With the country's code; 11 digits in Britain; mobiles of Ireland and Australia; a code in
+brackets; or after a word that says so.
+"""
+NUMBERS = (
+    ("a hospital number", NUMBERED),
+    ("a hospital number", ABBREVIATED),
+    ("a hospital number", INITIALS),
+    ("a date of birth", NAMED_DAY),
+    ("a telephone number", PHONE),
+)
+NAMES = (
+    ("a date of birth", BIRTH),
+    ("a name", NAME),
+    ("an email address", EMAIL),
+    ("a postcode", POSTCODE),
+)
+DIVIDED = r"(?: {0,2}[./-] {0,2}| {1,3})"
+
+
+def nhs_number(digits: str) -> bool:
+    """Whether ten digits carry a valid NHS-number check digit and could have been issued.
+
+    Modulus 11 over weights 10 to 2; a remainder that would give 10 is never issued, nor is a
+    number of one digit ten times.
+
+    Source: nhs-check-digit.
+    """
+    if len(digits) != 10 or not (digits.isascii() and digits.isdigit()) or len(set(digits)) == 1:
+        return False
+    total = sum(
+        int(digit) * weight for digit, weight in zip(digits, range(10, 1, -1), strict=False)
+    )
+    check = 11 - total % 11
+    return check != 10 and check % 11 == int(digits[9])
+
+
+def find_identifiers(text: str) -> tuple[tuple[int, str], ...]:
+    """(line from 1, what it looks like) for everything that could identify a patient."""
+    plain = _plain(text)
+    if not any(part.search(plain) for part in (LONG_NUMBER, NATIONAL, WORDS)):
+        return ()
+    breaks = [place for place, sign in enumerate(plain) if sign == "\n"]
+    found = {(bisect(breaks, start) + 1, what): None for start, what in sorted(_found(plain))}
+    return tuple(found)
+
+
+def _plain(text: str) -> str:
+    """A text with one kind of space, dash, dot and digit, and without numbers of publications."""
+    text = unicodedata.normalize("NFKC", text)
+    if not text.isascii():
+        text = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")
+        text = DOTS.sub(".", DASHES.sub("-", text))
+    text = re.sub(r"[\t\r\f\v_]", " ", text)
+    return CITED.sub(" cited ", text)
+
+
+def _found(text: str) -> Iterator[tuple[int, str]]:
+    taken: list[tuple[int, int]] = []
+    for what, pattern, check in _table() if NATIONAL.search(text) else ():
+        for match in pattern.finditer(text):
+            inside = any(start < match.end() and match.start() < end for start, end in taken)
+            if not inside and check(re.sub(r"[^0-9A-Za-z]", "", match[0]).upper(), match[0]):
+                taken.append(match.span())
+                yield match.start(), what
+    numbers = NUMBERS if LONG_NUMBER.search(text) else ()
+    for what, pattern in (*numbers, *(NAMES if WORDS.search(text) else ())):
+        for match in pattern.finditer(text):
+            if not any(start < match.end() and match.start() < end for start, end in taken):
+                yield match.start(), what
+
+
+@cache
+def _table() -> tuple[tuple[str, re.Pattern[str], Callable[[str, str], bool]], ...]:
+    """The national numbers: what each is called, how it is written, and its check digit."""
+    found = []
+    for what, pattern, check in rows("identifiers"):
+        written = pattern.replace("~", DIVIDED)
+        whole = re.compile(rf"(?<![\w.])(?:{written})(?!\w|[./-]\d)")
+        found.append((what, whole, _check(check)))
+    return tuple(found)
+
+
+def _check(name: str) -> Callable[[str, str], bool]:
+    """How a number of one kind is checked: by python-stdnum, or here where that has no module."""
+    own = {"": _any, "nhs": _nhs, "gs1": _gs1, "medicare_au": _medicare, "nhi_nz": _nhi}
+    if name in own:
+        return own[name]
+    return lambda plain, written: bool(import_module(f"stdnum.{name}").is_valid(written.strip()))
+
+
+def _any(_plain: str, _written: str) -> bool:
+    return True
+
+
+def _nhs(plain: str, written: str) -> bool:
+    """A CHI number begins with a date of birth, which the others need not."""
+    if not nhs_number(plain):
+        return False
+    if plain[0] in "4679" or "320" <= plain[:3] <= "399":
+        return True
+    try:
+        date(2000 + int(plain[4:6]), int(plain[2:4]), int(plain[:2]))
+    except ValueError:
+        return False
+    return True
+
+
+def _gs1(plain: str, _written: str) -> bool:
+    from stdnum.ean import calc_check_digit
+
+    return bool(calc_check_digit(plain[:-1]) == plain[-1])
+
+
+def _medicare(plain: str, _written: str) -> bool:
+    """The ninth digit is the sum of eight, weighted 1, 3, 7, 9 twice, modulo 10 (from memory)."""
+    weights = (1, 3, 7, 9, 1, 3, 7, 9)
+    total = sum(int(digit) * weight for digit, weight in zip(plain, weights, strict=False))
+    return total % 10 == int(plain[8])
+
+
+def _nhi(plain: str, _written: str) -> bool:
+    """Weights 7 to 2, letters counted without I and O; the last sign makes it whole (modulo 11 to a
+    digit, modulo 24 to a letter; from memory).
+    """
+    letters = "ABCDEFGHJKLMNPQRSTUVWXYZ"
+    values = [int(sign) if sign.isdigit() else letters.index(sign) + 1 for sign in plain[:6]]
+    total = sum(value * weight for value, weight in zip(values, range(7, 1, -1), strict=True))
+    if plain[6].isdigit():
+        return total % 11 != 0 and (11 - total % 11) % 10 == int(plain[6])
+    return letters[(24 - total % 24) - 1] == plain[6]

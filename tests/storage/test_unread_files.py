@@ -1,0 +1,133 @@
+"""What is not read is told, and what would not be read again is not written."""
+
+from __future__ import annotations
+
+import os
+from typing import TYPE_CHECKING
+
+import pytest
+
+from kb.core.errors import KBError
+from kb.formats import attempt_log
+from kb.storage.attempt_store import append_record
+from kb.storage.note_catalogue import scan
+from kb.storage.unread_files import unread_files
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from pathlib import Path
+
+LINE = "a1,2027-01-14T19:42:00+00:00,north:1,,,wrong,,,,,,,,,,,\r\n"
+LOG = attempt_log.HEADER + LINE
+
+
+def told(root: Path) -> list[str]:
+    """Paths of the files that are said not to be read."""
+    return [problem.place.path for problem in unread_files(root, scan(root))]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Copy of attempts-phone.csv",
+        "Kopie von attempts-phone.csv",
+        "old/attempts-phone.csv",
+        "attempts-phone.csv.bak",
+        "attempts-phone.txt",
+        "phone.CSV",
+        "export.csv",
+    ],
+)
+def test_a_log_under_another_name_is_told(base: Callable[..., Path], name: str) -> None:
+    """As when a synchroniser leaves the only copy under a name of its own."""
+    root = base({f"log/{name}": LOG})
+    assert told(root) == [f"log/{name}"]
+
+
+def test_the_new_name_that_is_offered_is_read(base: Callable[..., Path]) -> None:
+    """The file counts once it bears the name of the hint."""
+    root = base({"log/Copy of attempts-phone.csv": LOG})
+    hint = unread_files(root, scan(root))[0].hint
+    name = hint.split()[2].rstrip(":")
+    (root / "log" / "Copy of attempts-phone.csv").rename(root / name)
+    assert told(root) == []
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "attempts-phone.csv",
+        "attempts-phone (conflicted copy).csv",
+        "Readings-phone.csv",
+        "set-aside-attempts-phone.txt",
+        "bank-not-understood-2.csv",
+        "remarks.txt",
+    ],
+)
+def test_what_is_read_or_is_no_log_is_not_told(base: Callable[..., Path], name: str) -> None:
+    """Every log by its own name, and what missbook itself set aside."""
+    assert told(base({f"log/{name}": "text\n"})) == []
+
+
+@pytest.mark.parametrize(
+    ("name", "copy"),
+    [
+        ("exam (conflicted copy 2027-02-01).yaml", True),
+        ("Copy of exam.yaml", True),
+        ("study-LAPTOP7.yaml", True),
+        ("study.sync-conflict-20270201-101010.yaml", True),
+        ("glossary 2.yml", True),
+        ("exam.yaml.bak", True),
+        ("example.yaml", False),
+        ("study.md", False),
+        ("travel.yaml", False),
+    ],
+)
+def test_a_copy_of_a_setting_is_told(base: Callable[..., Path], name: str, copy: bool) -> None:
+    """Its setting is perhaps the one that was meant."""
+    assert told(base({name: "x: 1\n"})) == ([name] if copy else [])
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links need a right of their own on Windows")
+class TestLinks:
+    """A link inside the base is followed; one that leads out of it is refused."""
+
+    def test_a_log_folder_outside_the_base(self, base: Callable[..., Path], tmp_path: Path) -> None:
+        """Nothing is written where nothing is read."""
+        root = base()
+        (tmp_path / "elsewhere").mkdir()
+        (root / "log").symlink_to(tmp_path / "elsewhere")
+        with pytest.raises(KBError, match="not followed: no answer in it counts"):
+            append_record(root, "phone", LINE)
+        assert not list((tmp_path / "elsewhere").glob("*.csv"))
+        assert told(root) == ["log"]
+
+    def test_a_log_file_outside_the_base(self, base: Callable[..., Path], tmp_path: Path) -> None:
+        """Another file of the log beside it still counts."""
+        root = base({"log/attempts-home.csv": LOG})
+        (tmp_path / "phone.csv").write_bytes(LOG.encode())
+        (root / "log" / "attempts-phone.csv").symlink_to(tmp_path / "phone.csv")
+        with pytest.raises(KBError, match="nothing was added"):
+            append_record(root, "phone", LINE)
+        assert (tmp_path / "phone.csv").read_bytes() == LOG.encode()
+        assert told(root) == ["log/attempts-phone.csv"]
+
+    @pytest.mark.parametrize("what", ["folder", "file"])
+    def test_a_link_that_stays_in_the_base(self, base: Callable[..., Path], what: str) -> None:
+        """It is read and written like the file itself."""
+        root = base({"data/attempts-phone.csv": LOG})
+        if what == "folder":
+            (root / "log").symlink_to("data")
+        else:
+            (root / "log").mkdir()
+            (root / "log" / "attempts-phone.csv").symlink_to("../data/attempts-phone.csv")
+        append_record(root, "phone", LINE)
+        assert "log/attempts-phone.csv" in [entry.path for entry in scan(root)]
+        assert (root / "data" / "attempts-phone.csv").read_text(encoding="utf-8").count("a1,") == 2
+        assert told(root) == []
+
+    def test_a_link_in_a_circle(self, base: Callable[..., Path]) -> None:
+        """The base's own folder is not read again as its log."""
+        root = base()
+        (root / "log").symlink_to(".")
+        assert [entry.path for entry in scan(root)] == ["exam.yaml", "study.yaml"]
