@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import common, interactive, open_session, say
+from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import QueryError, likely_slip
 from kb.core.lookup import concept_names, spelt
 from kb.presentation.render import to_json
@@ -25,6 +26,7 @@ if TYPE_CHECKING:
 @click.option("--area", default="", metavar="AREA", help="Its area. Default: as its questions.")
 @click.option("--basis", default="", metavar="TEXT", help="Where you checked the facts.")
 @click.option("--draft", is_flag=True, help="Only print what the note would begin with.")
+@no_patient_option
 @common
 @click.pass_context
 def command(
@@ -35,6 +37,7 @@ def command(
     area: str,
     basis: str,
     draft: bool,
+    no_patient: bool,
     as_json: bool,
     as_of: date | None,
     base_folder: str | None,
@@ -69,6 +72,7 @@ def command(
             hint = "give it with --text, or see how it would begin with --draft"
             raise QueryError("the note has no text, and nobody is here to write it", hint=hint)
         body = click.edit(begun, extension=".md")
+    check_no_patient((body or "", basis, one, other), no_patient, begun)
     note = write(session, found, body or "", area, basis)
     if as_json:
         click.echo(to_json({"note": note.id, "path": note.path, "new": True}), nl=False)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.params import can_edit, common, open_session
+from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import KBError
 from kb.formats.frontmatter import split
 from kb.presentation.render import to_json
@@ -19,7 +20,10 @@ if TYPE_CHECKING:
 @click.command(name="rewrite")
 @click.argument("note")
 @click.option("--text", metavar="TEXT", help="The new text; without it your editor opens.")
-@click.option("--stamp", is_flag=True, help="Only say that you rewrote it elsewhere, just now.")
+@click.option(
+    "--stamp", is_flag=True, help="I have rewritten it in another editor: judge it from now."
+)
+@no_patient_option
 @common
 @click.pass_context
 def command(
@@ -27,6 +31,7 @@ def command(
     note: str,
     text: str | None,
     stamp: bool,
+    no_patient: bool,
     as_json: bool,
     as_of: date | None,
     base_folder: str | None,
@@ -51,6 +56,7 @@ def command(
             raise KBError("nothing was changed, so the note is as it was")
         if not body.strip():
             raise KBError("an empty note was not written", hint="give it a line of your own")
+        check_no_patient((body,), no_patient, whole)
     rewrite_note(session, found, body, digest)
     if as_json:
         click.echo(to_json({"note": found.id, "path": found.path}), nl=False)

@@ -30,9 +30,9 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Take back an answer or a whole batch.
+    """Take back an answer or a whole batch, or reopen a dismissed miss.
 
-    WHAT is its id; missbook log list shows them.
+    WHAT is its id, which missbook log list shows; or the question whose miss was dismissed.
 
     Nothing is erased: a line is added that voids the earlier one.
     """
@@ -51,4 +51,6 @@ def command(
         no_longer = (
             "1 answer no longer counts" if count == 1 else f"{count} answers no longer count"
         )
+        if ":" in what:
+            no_longer = "its miss is open again, unless it came right since"
         click.echo(f"{what} is taken back: {no_longer}.")

@@ -185,8 +185,10 @@ def named_base(ctx: click.Context, base_folder: str | None) -> str | None:
     return given or os.environ.get("MISSBOOK_BASE") or None
 
 
-def open_session(ctx: click.Context, base_folder: str | None, as_of: date | None) -> Session:
-    """Open the base for one command.
+def open_session(
+    ctx: click.Context, base_folder: str | None, as_of: date | None, *, recorded: bool = True
+) -> Session:
+    """Open the base for one command; what it writes is kept as one act, unless not `recorded`.
 
     Raises:
         NoBaseError: There is none.
@@ -199,6 +201,10 @@ def open_session(ctx: click.Context, base_folder: str | None, as_of: date | None
     device = device_name(os.environ)
     session = Session(root, now=datetime.now(UTC), device=device, as_of=as_of)
     session.watch = bar()
+    if recorded:
+        from kb.storage.acts import Recorder
+
+        ctx.call_on_close(Recorder(root, device).start().stop)
     return session
 
 

@@ -82,7 +82,7 @@ def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, .
                 problems.append(
                     Problem(place=attempt.place, code="duplicate-id", message=message, hint=hint)
                 )
-    voided = _voided(voids)
+    voided = voided_ids(voids)
     attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
     attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
     left = tuple(aside for aside_id, aside in asides.items() if aside_id not in voided)
@@ -100,9 +100,21 @@ def _told(attempt: Attempt) -> Attempt:
     )
 
 
-def _voided(voids: Sequence[Void]) -> set[str]:
-    """Ids taken back. A void that came with an import is undone with that import."""
-    found = {void.voids for void in voids if not void.batch}
-    found.update(void.voids for void in voids if void.batch and void.batch not in found)
-    found.discard("")
-    return found
+def voided_ids(voids: Sequence[Void]) -> set[str]:
+    """Ids taken back. A void is itself taken back by its own id, or with the import it came with."""
+    against: dict[str, list[Void]] = {}
+    for void in voids:
+        against.setdefault(void.voids, []).append(void)
+    holds: dict[int, bool] = {}
+
+    def counts(void: Void) -> bool:
+        if id(void) not in holds:
+            holds[id(void)] = False  # a circle, which no act leaves
+            others = (
+                *against.get(void.id, ()),
+                *(against.get(void.batch, ()) if void.batch else ()),
+            )
+            holds[id(void)] = not any(counts(other) for other in others if other is not void)
+        return holds[id(void)]
+
+    return {void.voids for void in voids if void.voids and counts(void)}

@@ -146,21 +146,44 @@ def log_entries(session: Session, entries: Iterable[Attempt]) -> frozenset[Attem
 
 
 def void(session: Session, what: str, remark: str = "") -> int:
-    """Take back one answer or a whole import by its id; returns how many answers it was.
+    """Take back one answer or a whole import by its id, or the dismissal of a question's miss by its
+    reference; returns how many lines it was.
 
     Raises:
-        NotFoundError: No answer or import of that id counts now.
+        NotFoundError: Nothing of that id counts now.
     """
     hit = [a for a in session.whole.attempts if what and what in (a.id, a.batch)]
-    if not hit:
+    question = parse_question(what)
+    dismissed = attempt_store.dismissals(session.root, question) if question and not hit else ()
+    targets = (what,) if hit else dismissed
+    if not targets:
         known = {a.batch for a in session.whole.attempts} | {a.id for a in session.whole.attempts}
         hint = nearest(what, known) if len(what) > 3 else "missbook log list shows them"
         raise NotFoundError(f"nothing in the log has the id '{what}'", hint=hint)
-    void_id = digest("void", what, session.now.isoformat(), session.device)
-    line = format_void(attempt_log.Void(id=void_id, at=session.now, voids=what, remark=remark))
-    attempt_store.append_record(session.root, session.device, line)
+    at, device = session.now, session.device
+    voids = [
+        attempt_log.Void(
+            id=digest("void", target, at.isoformat(), device), at=at, voids=target, remark=remark
+        )
+        for target in targets
+    ]
+    attempt_store.append_record(session.root, device, "".join(map(format_void, voids)))
     session.reload()
-    return len(hit)
+    return len(hit) or len(targets)
+
+
+def scrub(session: Session, own: str) -> int:
+    """Blank the remark of a line of the log for good; returns in how many files it was.
+
+    Raises:
+        NotFoundError: No line with a remark has that id.
+    """
+    from kb.storage.log_scrub import scrub_line
+
+    count = scrub_line(session.root, own)
+    session.catalogue.discard()
+    session.reload()
+    return count
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

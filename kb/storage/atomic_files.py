@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import re
 from contextlib import contextmanager, suppress
+from contextvars import ContextVar
 from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,12 +17,16 @@ from typing import TYPE_CHECKING
 from kb.core.errors import ConflictError, KBError, NoBaseError, NotFoundError, Place
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator
+    from collections.abc import Callable, Iterator
 
 LOCK_SECONDS = 15.0
 """How long to wait for another process; writes take milliseconds, an import some seconds."""
 
 
+WATCHER: ContextVar[Callable[[Path, bytes | None, bytes | None, str], None] | None] = ContextVar(
+    "watcher", default=None
+)
+"""Told of every change: the file, what it held, what it holds, and what was appended to it."""
 LEFT_OVER = re.compile(r"\..+\.[0-9a-f]{8}\.new", re.S)
 """The name under which a file is written before it takes its own."""
 LEFT_OVER_SECONDS = 86_400.0
@@ -71,6 +76,8 @@ def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = N
         _check_expected(path, shown, expected)
         path.parent.mkdir(parents=True, exist_ok=True)
         mode = _mode_of(path)
+        watcher = WATCHER.get()
+        before = path.read_bytes() if watcher and mode is not None else None
         try:
             _write_synced(sibling, raw, mode)
             _check_expected(path, shown, expected)
@@ -80,6 +87,8 @@ def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = N
                 sibling.unlink(missing_ok=True)
         _sync_folder(path.parent)
         _clear_left_over(path)
+        if watcher:
+            watcher(path, before, raw, "")
     except OSError as error:
         raise KBError(
             f"cannot be written: {_why(error)}", place=Place(shown), hint=_mend(error)
@@ -95,8 +104,12 @@ def remove_file(path: Path, *, shown: str, expected: str) -> None:
     """
     try:
         _check_expected(path, shown, expected)
+        watcher = WATCHER.get()
+        before = path.read_bytes() if watcher else None
         path.unlink()
         _sync_folder(path.parent)
+        if watcher:
+            watcher(path, before, None, "")
     except OSError as error:
         raise KBError(
             f"cannot be removed: {_why(error)}", place=Place(shown), hint=_mend(error)
@@ -129,6 +142,8 @@ def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
                 with suppress(OSError):
                     os.truncate(path, start)
                 raise
+        if watcher := WATCHER.get():
+            watcher(path, None, None, text)
     except OSError as error:
         raise KBError(
             f"cannot be written: {_why(error)}; nothing was added",

@@ -15,7 +15,7 @@ from kb.core.errors import KBError, Place, Problem
 from kb.core.ids import AttemptId, NoteId, digest
 from kb.core.model import Reading
 from kb.formats import attempt_log, side_logs
-from kb.formats.attempt_ids import merge
+from kb.formats.attempt_ids import merge, voided_ids
 from kb.formats.log_lines import format_attempt, format_void
 from kb.storage import atomic_files
 from kb.storage.scan import FileStat, scan
@@ -24,6 +24,7 @@ from kb.storage.unread_files import check_read_back
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from kb.core.ids import QuestionId
     from kb.core.model import Aside, Attempt, Drawn, Score
     from kb.core.settings import Study
     from kb.formats.attempt_log import Void
@@ -42,6 +43,7 @@ class LogMemory:
     def __init__(self) -> None:
         self._study: Study | None = None
         self._readers: dict[str, attempt_log.LogReader] = {}
+        self.voided: frozenset[str] = frozenset()
 
     def read(self, raw: bytes, path: str, study: Study) -> attempt_log.LogFile:
         """A log file; numbering tells areas, so another study is read from the first line on."""
@@ -62,6 +64,8 @@ def read_log(
         for entry in found
         if ATTEMPTS.fullmatch(entry.path)
     ]
+    voids = [void for file in parsed for void in file.voids]
+    memory.voided = frozenset(voided_ids(voids))
     return merge(parsed)
 
 
@@ -340,6 +344,19 @@ class Ids(NamedTuple):
     every: frozenset[str]
     counting: frozenset[str]
     batches: frozenset[str]
+
+
+def dismissals(root: Path, question: QuestionId) -> tuple[str, ...]:
+    """Ids of the lines that dismiss the misses of a question, those taken back left out."""
+    found = [
+        attempt_log.parse_log(atomic_files.read_bytes(root / entry.path, entry.path), entry.path)
+        for entry in scan(root)
+        if ATTEMPTS.fullmatch(entry.path)
+    ]
+    voided = voided_ids([void for file in found for void in file.voids])
+    pairs = [pair for file in found for pair in zip(file.asides, file.aside_ids, strict=True)]
+    ids = (own for aside, own in pairs if aside.question == question and own not in voided)
+    return tuple(dict.fromkeys(ids))
 
 
 def _ids(root: Path) -> Ids:

@@ -1,0 +1,47 @@
+"""Ask before a note is written that may identify a patient."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, TypeVar
+
+import click
+
+from kb.cli.params import interactive, say
+from kb.core.errors import QueryError
+from kb.services.note_drafting import identifiers
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+    from typing import Any
+
+F = TypeVar("F", bound="Callable[..., Any]")
+
+
+def no_patient_option(function: F) -> F:
+    """Add --no-patient, the person's word that what looks like a patient's details is not."""
+    help_text = "What looks like a patient's details is not."
+    return click.option("--no-patient", is_flag=True, help=help_text)(function)
+
+
+def check_no_patient(texts: tuple[str, ...], given: bool, before: str = "") -> None:
+    """Go on only if nothing in `texts` looks like a patient's details, or the person says it is not.
+
+    Args:
+        texts: What is about to be written.
+        given: Whether they said so already.
+        before: What is there already, and was not written just now.
+
+    Raises:
+        QueryError: It may identify a patient.
+    """
+    known = identifiers(before)
+    doubted = [what for what in identifiers(*texts) if what not in known]
+    if given or not doubted:
+        return
+    message = f"this looks like {' and '.join(doubted)}"
+    if interactive():
+        say(message)
+        if click.confirm("Is it sure that this identifies nobody?", default=False, err=True):
+            return
+    hint = "take it out: a note never needs to say who a patient was; or add --no-patient"
+    raise QueryError(f"{message}; nothing was written", hint=hint)

@@ -1,0 +1,274 @@
+"""The acts of one device: what each command or form changed in a base, so that it can be undone.
+
+One JSON object a line in `log/acts-<device>.jsonl`. An act keeps the ids of the lines it appended
+and, of each file it changed, the part that differs. It is written after the act: what was cut off
+in between stays as it is, and is only not offered for undoing.
+"""
+
+from __future__ import annotations
+
+import csv
+import json
+from contextlib import suppress
+from dataclasses import asdict, dataclass, field, replace
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING
+
+from kb.core.errors import ConflictError, KBError, NotFoundError, Place
+from kb.core.ids import digest
+from kb.core.wording import counted
+from kb.formats import attempt_log
+from kb.formats.log_lines import format_void
+from kb.storage import atomic_files
+from kb.storage.attempt_store import LOG, append_record
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+    from pathlib import Path
+
+
+LISTED = 1000
+"""Acts that are looked at, the latest."""
+KINDS = {"readings": ("1 note read", 0), "draws": ("questions drawn", 1), "scores": ("scores", 0)}
+"""Logs beside that of answers: what a line of each is, and the column of its id."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FileChange:
+    """What an act did to one file: from `start` on, `old` became `new`; a digest is empty where the
+    file was not there.
+    """
+
+    path: str
+    start: int
+    old: str
+    new: str
+    before: str
+    after: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Act:
+    """One act. `lines` are ids in the log, `undoes` the id of the act that it took back."""
+
+    id: str
+    at: str
+    told: str
+    files: tuple[FileChange, ...] = ()
+    lines: tuple[str, ...] = ()
+    undoes: str = ""
+
+
+@dataclass(slots=True)
+class Recorder:
+    """Watches the writes of one command or form, and keeps them as one act when it is done."""
+
+    root: Path
+    device: str
+    undoes: str = ""
+    title: str = ""
+    _told: dict[str, list[str]] = field(default_factory=dict)
+    _files: dict[str, tuple[bytes | None, bytes | None]] = field(default_factory=dict)
+    _lines: list[str] = field(default_factory=list)
+
+    def start(self) -> Recorder:
+        """Begin to watch."""
+        atomic_files.WATCHER.set(self._see)
+        return self
+
+    def stop(self) -> Act | None:
+        """Watch no longer; returns the act, None if nothing changed. It is as good as possible: a
+        disk that refuses it has taken the act itself.
+        """
+        atomic_files.WATCHER.set(None)
+        changed = {path: pair for path, pair in self._files.items() if pair[0] != pair[1]}
+        if not changed and not self._lines:
+            return None
+        at = datetime.now(UTC).astimezone().isoformat(timespec="seconds")
+        files = tuple(_change(path, *pair) for path, pair in changed.items())
+        told = self.title or "; ".join(
+            [*(_counted(*item) for item in self._told.items()), *map(_named, files)]
+        )
+        own = digest(at, told, self.device, str(self._lines), str(files))[:8]
+        act = Act(
+            id=f"a-{own}",
+            at=at,
+            told=told,
+            files=files,
+            lines=tuple(self._lines),
+            undoes=self.undoes,
+        )
+        with suppress(KBError), atomic_files.locked(self.root / LOG):
+            line = json.dumps(asdict(act), ensure_ascii=True) + "\n"
+            path, shown = _path(self.root, self.device)
+            atomic_files.append_lines(path, line, header='{"acts": 1}\n', shown=shown)
+        return act
+
+    def _see(self, path: Path, old: bytes | None, new: bytes | None, appended: str) -> None:
+        try:
+            inner = path.resolve().relative_to(self.root.resolve()).as_posix()
+        except ValueError:
+            return
+        if inner.startswith(f"{LOG}/"):
+            if appended and inner.endswith(".csv"):
+                self._note_lines(inner.removeprefix(f"{LOG}/"), appended)
+        elif not any(part.startswith(".") for part in inner.split("/")):
+            first = self._files.get(inner, (old, None))[0]
+            self._files[inner] = (first, new)
+
+    def _note_lines(self, name: str, text: str) -> None:
+        for row in csv.reader(text.splitlines()):
+            if name.startswith("attempts"):
+                cells = dict(zip(attempt_log.COLUMNS, row, strict=False))
+                own, outcome = cells["id"], cells["outcome"]
+                word = {"void": "taken back", "aside": "dismissed"}.get(outcome, "logged")
+                self._told.setdefault(word, []).append(cells["question"])
+            else:
+                kind = next((kind for kind in KINDS if name.startswith(kind)), "")
+                if not kind:
+                    continue
+                own = row[KINDS[kind][1]]
+                self._told.setdefault(KINDS[kind][0], []).append("")
+            if own not in self._lines:
+                self._lines.append(own)
+
+
+def acts(root: Path, device: str) -> tuple[Act, ...]:
+    """The acts of a device, the latest first. A line that cannot be read is left out."""
+    path, shown = _path(root, device)
+    if not path.exists():
+        return ()
+    found: list[Act] = []
+    lines = atomic_files.read_bytes(path, shown).split(b"\n")[1:-1]
+    for line in reversed(lines[-LISTED:]):
+        with suppress(ValueError, TypeError, KeyError):
+            cells = json.loads(line)
+            files = tuple(FileChange(**change) for change in cells["files"])
+            found.append(Act(**{**cells, "files": files, "lines": tuple(cells["lines"])}))
+    return tuple(found)
+
+
+def undo(root: Path, device: str, act: Act, at: datetime) -> Act:
+    """Take an act back, as an act of its own; returns that.
+
+    Raises:
+        ConflictError: A file is no longer as the act left it; nothing was written.
+        NotFoundError: The act is undone already.
+    """
+    done = acts(root, device)
+    undone = {own.undoes for own in done if own.id not in {other.undoes for other in done}}
+    if act.id in undone:
+        raise NotFoundError(f"{act.id} is undone already", hint="missbook undo brings it back")
+    wanted = {change.path: _restored(root, change) for change in act.files}
+    title = f"undone: {act.told}" if not act.undoes else act.told.replace("undone", "redone", 1)
+    if act.told.startswith("redone"):
+        title = act.told.replace("redone", "undone", 1)
+    recorder = Recorder(root, device, act.id, title).start()
+    try:
+        with atomic_files.locked(root / LOG):
+            for change in reversed(act.files):
+                raw = wanted[change.path]
+                if raw is None:
+                    path = root / change.path
+                    atomic_files.remove_file(path, shown=change.path, expected=change.after)
+                else:
+                    atomic_files.replace_file(
+                        root / change.path, raw, shown=change.path, expected=change.after
+                    )
+        if act.lines:
+            append_record(root, device, _voids(act, at, len(done)))
+    finally:
+        made = recorder.stop()
+    return replace(made, undoes=act.id) if made else act
+
+
+def _voids(act: Act, at: datetime, number: int) -> str:
+    voids = (
+        attempt_log.Void(
+            id=digest("undo", line, act.id, str(number)),
+            at=at,
+            voids=line,
+            remark=f"undo {act.id}",
+        )
+        for line in act.lines
+    )
+    return "".join(format_void(void) for void in voids)
+
+
+def _restored(root: Path, change: FileChange) -> bytes | None:
+    """What a file is to hold again; None if it was not there.
+
+    Raises:
+        ConflictError: It is no longer as the act left it.
+    """
+    path = root / change.path
+    raw = path.read_bytes() if path.exists() else b""
+    found = atomic_files.digest(raw) if path.exists() else ""
+    if found != change.after:
+        hint = "undo what was done to it later first, or put it right by hand"
+        message = "the file changed since; nothing was undone"
+        raise ConflictError(message, place=Place(change.path), hint=hint)
+    if not change.before:
+        return None
+    new, old = (_bytes(text) for text in (change.new, change.old))
+    whole = raw[: change.start] + old + raw[change.start + len(new) :]
+    if atomic_files.digest(whole) != change.before:
+        raise ConflictError("the record of this act is damaged", place=Place(change.path))
+    return whole
+
+
+def _change(path: str, old: bytes | None, new: bytes | None) -> FileChange:
+    """The part of a file that differs, between what is the same at its top and its end."""
+    one, two = old or b"", new or b""
+    least = min(len(one), len(two))
+    start = next((at for at in range(least) if one[at] != two[at]), least)
+    end = next((n for n in range(least - start) if one[-1 - n] != two[-1 - n]), least - start)
+    return FileChange(
+        path=path,
+        start=start,
+        old=one[start : len(one) - end].decode("utf-8", "surrogateescape"),
+        new=two[start : len(two) - end].decode("utf-8", "surrogateescape"),
+        before="" if old is None else atomic_files.digest(old),
+        after="" if new is None else atomic_files.digest(new),
+    )
+
+
+def _bytes(text: str) -> bytes:
+    return text.encode("utf-8", "surrogateescape")
+
+
+def _counted(word: str, questions: list[str]) -> str:
+    if word in ("logged", "dismissed"):
+        one = f"{questions[0]} {word}"
+        many = "answers logged" if word == "logged" else "misses dismissed"
+        return one if len(questions) == 1 else f"{len(questions)} {many}"
+    if word == "taken back":
+        return f"{counted(len(questions), 'line')} of the log taken back"
+    return word
+
+
+def _named(change: FileChange) -> str:
+    if not change.before:
+        return f"{change.path} written"
+    return f"{change.path} {'changed' if change.after else 'removed'}"
+
+
+def _path(root: Path, device: str) -> tuple[Path, str]:
+    name = f"acts-{device}.jsonl"
+    return root / LOG / name, f"{LOG}/{name}"
+
+
+def find(root: Path, device: str, own: str) -> Act:
+    """The act of that id, or the last one of the device where none is named.
+
+    Raises:
+        NotFoundError: There is none.
+    """
+    known: Iterable[Act] = acts(root, device)
+    for act in known:
+        if own in ("", act.id):
+            return act
+    if own:
+        raise NotFoundError(f"this device has no act '{own}'", hint="missbook undo --list")
+    hint = "missbook log list shows what was logged on others"
+    raise NotFoundError("nothing was done on this device yet", hint=hint)

@@ -1,0 +1,71 @@
+"""Blank the remark of one line of the log for good: the one rewriting of a log file.
+
+It is for what could identify a patient. All other bytes of the file stay, and the line keeps its
+id, so that copies of it on other devices are known to be the same answer.
+"""
+
+from __future__ import annotations
+
+import csv
+from typing import TYPE_CHECKING
+
+from kb.core.errors import NotFoundError
+from kb.formats.attempt_log import COLUMNS
+from kb.formats.log_lines import format_row
+from kb.storage import atomic_files
+from kb.storage.attempt_store import ATTEMPTS, LOG
+from kb.storage.note_catalogue import scan
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+BLANKED = ("concept", "remark")
+"""Cells with free text."""
+
+
+def scrub_line(root: Path, own: str) -> int:
+    """Blank the line of that id in every log file; returns in how many it was.
+
+    Each file is written beside and renamed, so that it is wholly old or wholly new; the scrubbed
+    line itself is the record, its remark reading `scrubbed`.
+
+    Raises:
+        ConflictError: A file changed meanwhile; the others may be done already: do it again.
+        NotFoundError: No line has that id.
+    """
+    count = 0
+    with atomic_files.locked(root / LOG):
+        for entry in scan(root):
+            if not own or not ATTEMPTS.fullmatch(entry.path):
+                continue
+            raw = atomic_files.read_bytes(root / entry.path, entry.path)
+            lines = raw.split(b"\n")
+            new = [_scrubbed(line, lines[0], own) for line in lines]
+            if new != lines:
+                expected = atomic_files.digest(raw)
+                path, content = root / entry.path, b"\n".join(new)
+                atomic_files.replace_file(path, content, shown=entry.path, expected=expected)
+                count += 1
+    if not count:
+        hint = "missbook check shows the ids of remarks that may identify a patient"
+        raise NotFoundError(f"no line of the log has the id '{own}'", hint=hint)
+    return count
+
+
+def _scrubbed(line: bytes, head: bytes, own: str) -> bytes:
+    """The line with its free text blanked if it is the one of that id, else as it is."""
+    if own.encode() not in line:
+        return line
+    try:
+        row = next(csv.reader([line.decode("utf-8").removesuffix("\r")], strict=True), [])
+    except (UnicodeDecodeError, csv.Error):
+        return line
+    names = [name.strip().casefold() for name in head.decode("utf-8", "replace").split(",")]
+    names = [name.lstrip("\ufeff") for name in names]
+    if len(row) != len(names) or row[names.index("id") if "id" in names else 0] != own:
+        return line
+    cells = {**dict(zip(names, row, strict=True)), **dict.fromkeys(BLANKED, "")}
+    if "remark" in names:
+        cells["remark"] = "scrubbed"
+    written = format_row(cells, names if names != list(COLUMNS) else COLUMNS)
+    return written.removesuffix("\n" if line.endswith(b"\r") else "\r\n").encode()
