@@ -6,16 +6,28 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.note_prompts import edited, next_miss
-from kb.cli.params import OneOf, Whole, common, interactive, open_session, say, say_problems, width
+from kb.cli.note_prompts import Wanted, edited, next_miss
+from kb.cli.params import (
+    DAY,
+    OneOf,
+    Whole,
+    common,
+    interactive,
+    open_session,
+    say,
+    say_problems,
+    width,
+)
+from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.cli.report_command import show
-from kb.core.errors import QueryError
+from kb.core.errors import NotFoundError, QueryError
 from kb.core.ids import REASONS
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.presentation.render import Shown, to_json
 from kb.services.answer_logging import question_reference, set_aside_miss
 from kb.services.note_drafting import cover, draft, suggestions
 from kb.services.note_editing import add_note, blank_note, link_note
+from kb.storage.attempt_store import keep_draft
 
 if TYPE_CHECKING:
     from datetime import date
@@ -26,7 +38,10 @@ if TYPE_CHECKING:
 
 @click.command(name="note")
 @click.argument("question", required=False)
-@click.option("--next", "walk", is_flag=True, help="Walk through open misses, costliest first.")
+@click.option("--next", "walk", is_flag=True, help="Walk through misses, the last block first.")
+@click.option("--last", is_flag=True, help="With --next: only those of the block logged last.")
+@click.option("--source", default="", metavar="SOURCE", help="With --next: only of this source.")
+@click.option("--since", type=DAY, metavar="DATE", help="With --next: only from this day on.")
 @click.option("--link", metavar="NOTE", help="Let this note answer QUESTION too.")
 @click.option("--text", metavar="TEXT", help="Write a new note with this text.")
 @click.option("--title", default="", metavar="TEXT", help="Default: its first line.")
@@ -38,12 +53,16 @@ if TYPE_CHECKING:
 @click.option(
     "--limit", type=Whole(1), default=10, show_default=True, help="How many open misses to list."
 )
+@no_patient_option
 @common
 @click.pass_context
 def command(
     ctx: click.Context,
     question: str | None,
     walk: bool,
+    last: bool,
+    source: str,
+    since: date | None,
     link: str | None,
     text: str | None,
     title: str,
@@ -53,6 +72,7 @@ def command(
     edit: bool,
     aside: str | None,
     limit: int,
+    no_patient: bool,
     as_json: bool,
     as_of: date | None,
     base_folder: str | None,
@@ -69,7 +89,8 @@ def command(
         if not interactive():
             hint = "in a script, name the question: missbook note north:1041 --text ..."
             raise QueryError("--next asks, and nobody is here to answer", hint=hint)
-        next_miss(session, basis)
+        own = session.exam.area(area).id if area else ""
+        next_miss(session, Wanted(area=own, source=source, last=last, since=since, basis=basis))
         return
     if question is None:
         if link or text or aside or edit:
@@ -85,6 +106,9 @@ def command(
         raise QueryError(f"the log does not have {reference}", hint=hint)
     if not logged and (link or edit or text is not None):
         say(f"The log does not have {reference} yet.")
+    elif not logged:
+        hint = f"check the number, or log it first: missbook log one {reference} x"
+        raise NotFoundError(f"{reference} has never been logged", hint=hint)
     if link:
         note = session.note(link)
         link_note(session, note, reference)
@@ -93,9 +117,11 @@ def command(
         )
     elif aside:
         set_aside_miss(session, reference, aside)
-        _said(as_json, {"aside": reference, "reason": aside}, f"{reference} is set aside: {aside}.")
+        _said(as_json, {"aside": reference, "reason": aside}, f"{reference} is dismissed: {aside}.")
     elif text is not None or edit:
         body = text if text is not None else edited(session, str(reference))
+        keep_draft(session.root, session.device, f"{reference}\n{body}\n")
+        check_no_patient((body, title, basis, *concepts), no_patient)
         new = draft(session, reference, body, title, area)
         if new.guessed:
             say(f"Area {new.area}, as the notes nearest to it; --area says otherwise.")
@@ -110,6 +136,7 @@ def command(
 def _write(session: Session, blank: Note, body: str, *, as_json: bool) -> None:
     """Write the note, and name the base's own concepts in its text when none was given."""
     note = add_note(session, blank, body)
+    keep_draft(session.root, session.device, "")
     _said(as_json, {"note": note.id, "path": note.path}, f"Written: {note.path}")
     offered = () if note.concepts else suggestions(session, note.questions[0], body).concepts
     if offered:

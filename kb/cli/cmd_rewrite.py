@@ -20,9 +20,7 @@ if TYPE_CHECKING:
 @click.command(name="rewrite")
 @click.argument("note")
 @click.option("--text", metavar="TEXT", help="The new text; without it your editor opens.")
-@click.option(
-    "--stamp", is_flag=True, help="I have rewritten it in another editor: judge it from now."
-)
+@click.option("--stamp", is_flag=True, help="I rewrote it in another editor: judge it from now.")
 @no_patient_option
 @common
 @click.pass_context

@@ -37,9 +37,10 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Take back the last thing done on this device, or the ACT of that id.
+    """Take back the last thing done on this device.
 
-    Answers, notes, links, dismissed misses, readings, draws and settings can all be taken back.
+    Or the ACT of that id. It may be answers, a note, a link, a dismissed miss, a reading, a draw or
+    a setting.
     Undoing is an act too: missbook undo once more brings it back.
     """
     from kb.storage import acts

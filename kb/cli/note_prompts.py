@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.params import can_edit, say, width
+from kb.cli.patient_check import check_no_patient
 from kb.core.errors import KBError, NotFoundError
+from kb.core.ids import QuestionId
 from kb.presentation.open_misses import covering_report
 from kb.presentation.render import Shown, render_text
-from kb.services.answer_logging import set_aside_miss
+from kb.services.answer_logging import last_import, set_aside_miss
 from kb.services.note_drafting import area_of, cover, first_clause, suggestions
 from kb.services.note_editing import add_note, blank_note, link_note
 from kb.stats.note_state import open_misses
+from kb.storage.attempt_store import keep_draft, kept_draft
 
 if TYPE_CHECKING:
-    from kb.core.ids import QuestionId
-    from kb.core.search_result import Hit
+    from datetime import date
+
+    from kb.core.model import Note
     from kb.services.session import Session
+    from kb.stats.note_state import OpenMiss
 
 ASIDE = {"n": "nothing", "m": "misread"}
 """Keys of the walk that set a miss aside, and the reason each gives."""
@@ -49,59 +55,110 @@ def edited(session: Session, question: str, start: str = "") -> str:
     return "\n".join(line for line in lines if not line.startswith("# ")).strip()
 
 
-def next_miss(session: Session, basis: str) -> None:
-    """Walk through open misses, costliest first: link, write, set aside, or leave for later."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wanted:
+    """Which misses to walk through: of an area, a source, the last block, or from a day on."""
+
+    area: str = ""
+    source: str = ""
+    last: bool = False
+    since: date | None = None
+    basis: str = ""
+
+    def rows(self, session: Session) -> list[OpenMiss]:
+        """Misses without a note: those of the block logged last first, then the costliest."""
+        batch = last_import(session)
+        rows = [row for row in open_misses(session.base, session.today) if self._fits(row, batch)]
+        return sorted(rows, key=lambda row: row.attempt.batch != batch or not batch)
+
+    def _fits(self, row: OpenMiss, batch: str) -> bool:
+        return (
+            (not self.area or row.area == self.area)
+            and (not self.source or row.attempt.source == self.source)
+            and (not self.last or row.attempt.batch == batch)
+            and (self.since is None or row.attempt.day >= self.since)
+        )
+
+
+def next_miss(session: Session, wanted: Wanted) -> None:
+    """Walk through misses without a note: link, write, dismiss, or leave for later."""
     left: set[str] = set()
+    draft = kept_draft(session.root, session.device)
+    if draft:
+        _offer_draft(session, draft, wanted.basis)
     while True:
-        rows = [row for row in open_misses(session.base, session.today) if row.question not in left]
+        rows = [row for row in wanted.rows(session) if row.question not in left]
         if not rows:
-            click.echo("No open miss is left.")
+            click.echo("Nothing is left to write up here.")
             return
         question = rows[0].question
-        hits = cover(session, question)
-        report = covering_report(session.base, session.today, question, hits)
-        click.echo(render_text(report, Shown(width=width())))
-        if not _one(session, question, hits, basis):
+        if not _one(session, question, wanted.basis):
             return
         left.add(question)
 
 
-def _one(session: Session, question: QuestionId, hits: tuple[Hit, ...], basis: str) -> bool:
+def _offer_draft(session: Session, draft: str, basis: str) -> None:
+    """What was typed before it was broken off: written now, or kept."""
+    question, _, body = draft.partition("\n")
+    click.echo(f"You began a note for {question}:\n{body.strip()}")
+    if click.confirm("Go on with it?", default=True):
+        _write(session, QuestionId(question), basis, body.strip())
+    elif click.confirm("Throw it away?", default=False):
+        keep_draft(session.root, session.device, "")
+
+
+def _one(session: Session, question: QuestionId, basis: str) -> bool:
     """Deal with one miss; False to stop."""
-    numbers = f"1-{len(hits)} links it; " if hits else ""
-    say(f"{numbers}w writes a note; m misread, n nothing to learn: set aside for good;")
-    say("Enter leaves it for later; q stops")
-    answer = click.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
-    if answer == "q":
-        return False
-    if answer.isdigit() and 1 <= int(answer) <= len(hits):
-        note = session.note(hits[int(answer) - 1].note)
-        link_note(session, note, question)
-        say(f"{note.title} answers {question}.")
-    elif answer in ASIDE:
-        set_aside_miss(session, question, ASIDE[answer])
-        say(f"{question} is set aside.")
-    elif answer == "w":
-        _write(session, question, basis)
-    return True
+    hits = cover(session, question)
+    while True:
+        report = covering_report(session.base, session.today, question, hits, asked=True)
+        click.echo(render_text(report, Shown(width=width())))
+        numbers = f"1-{len(hits)} link it, " if hits else ""
+        say(f"{numbers}w write a note (or type it here), m misread, n nothing to learn")
+        say("(both dismiss it), /words look for a note, Enter later, q quit")
+        answer = click.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
+        if answer.isdigit() and 1 <= int(answer) <= len(hits):
+            _link(session, session.note(hits[int(answer) - 1].note), question)
+        elif answer in ASIDE:
+            set_aside_miss(session, question, ASIDE[answer])
+            say(f"{question} is dismissed; missbook undo reopens it.")
+        elif answer == "w":
+            _write(session, question, basis)
+        elif answer.startswith("/"):
+            hits = session.search(answer[1:], limit=5).hits
+            continue
+        elif " " in answer:
+            _write(session, question, basis, answer)
+        elif answer not in ("", "q"):
+            say(f"'{answer}' is not one of the keys")
+            continue
+        return answer != "q"
 
 
-def _write(session: Session, question: QuestionId, basis: str) -> None:
-    """Write a note by answering five questions; Enter accepts a suggestion."""
-    body = click.prompt(
+def _link(session: Session, note: Note, question: QuestionId) -> None:
+    link_note(session, note, question)
+    say(f"{note.title} answers {question}.")
+
+
+def _write(session: Session, question: QuestionId, basis: str, body: str = "") -> None:
+    """Write a note by answering five questions; Enter accepts a suggestion.
+
+    What was typed is kept as a draft until the note is written.
+    """
+    body = body or click.prompt(
         "The fact and its trap (empty opens your editor)", default="", show_default=False
     )
     body = body.strip() or edited(session, str(question))
     if not body:
         say("nothing was written")
         return
+    keep_draft(session.root, session.device, f"{question}\n{body}\n")
     offered = suggestions(session, question, body)
     near = offered.nearby[0] if offered.nearby and offered.nearby[0].likely_same else None
     if near is not None:
         note = session.note(near.note)
-        if click.confirm(f"'{note.title}' is likely on the same matter. Link it instead?"):
-            link_note(session, note, question)
-            say(f"{note.title} answers {question}.")
+        if click.confirm(f"'{note.title}' makes probably the same point. Link it instead?"):
+            _link(session, note, question)
             return
     title = click.prompt("Title", default=first_clause(body)).strip()
     area = _asked_area(session, area_of(session, question) or offered.area)
@@ -109,11 +166,14 @@ def _write(session: Session, question: QuestionId, basis: str) -> None:
     given = basis or click.prompt("Basis: where did you check it?", default="", show_default=False)
     listed = () if concepts.strip() == "none" else tuple(concepts.split(","))
     try:
+        check_no_patient((body, title, concepts, given), False)
         named = tuple(concept.strip() for concept in listed if concept.strip())
         draft = blank_note(title, area, named, (question,), given.strip())
         say(f"Written: {add_note(session, draft, body).path}")
+        keep_draft(session.root, session.device, "")
     except KBError as error:
         say(str(error))
+        say("What you typed is kept: missbook note --next offers it.")
 
 
 def _asked_area(session: Session, offered: str) -> str:

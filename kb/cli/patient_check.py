@@ -24,7 +24,7 @@ def no_patient_option(function: F) -> F:
 
 
 def check_no_patient(texts: tuple[str, ...], given: bool, before: str = "") -> None:
-    """Go on only if nothing in `texts` looks like a patient's details, or the person says it is not.
+    """Go on only if nothing in `texts` looks like a patient's details, or it is said not to be.
 
     Args:
         texts: What is about to be written.

@@ -101,7 +101,7 @@ def _told(attempt: Attempt) -> Attempt:
 
 
 def voided_ids(voids: Sequence[Void]) -> set[str]:
-    """Ids taken back. A void is itself taken back by its own id, or with the import it came with."""
+    """Ids taken back. A void is itself taken back by its id, or with the import it came with."""
     against: dict[str, list[Void]] = {}
     for void in voids:
         against.setdefault(void.voids, []).append(void)

@@ -75,8 +75,8 @@ _LETTERED = r"(?=[A-Z]{0,4}[ /-]?\d)[A-Z]{0,4}[ /-]?(?:\d[ ./-]?){3,17}\d[A-Z]{0
 _PLACE = (
     r"(?:hosp(?:ital)?|patients?|pa?ts?|unit|[a-z](?= ?-? ?numb)|ni|case ?(?:notes?|sheet)?"
     r"|(?:health|medical|clinical) ?(?:record|card|care)|records?|charts?|notes|episode"
-    r"|admission|accession|lab|specimen|sample|nhs|h ?& ?c|hcn|h and c|health (?:and|&) (?:social )?"
-    r"care|chi|ihi|nhi|pps|medicare"
+    r"|admission|accession|lab|specimen|sample|nhs|h ?& ?c|hcn|h and c|health (?:and|&) "
+    r"(?:social )?care|chi|ihi|nhi|pps|medicare"
     r"|mrn|m\.?r\.?n|ur|urn|crn|emr|ehr|pas|pid|ppsn|social security|insurance|national"
     r"|district|trust|clinic|ward|file|folder|rx|cris|rego|reg(?:istration)?|identity|ssn|passport)"
 )

@@ -18,12 +18,21 @@ if TYPE_CHECKING:
     from kb.core.search_result import Hit
 
 
+STOCK = 20
+"""Misses that can be written up in a day or two (common practice, no source)."""
+
+
 def misses_report(base: Base, today: date, limit: int) -> Report:
     """Open misses, the costliest first."""
     rows = open_misses(base, today)
     entries = tuple(_miss(row) for row in rows[: max(0, limit)])
     empty = "Nothing to write up: every question you missed has a note or has been got right since."
     blocks: list[Block] = [Entries(key="misses", entries=entries, empty=empty)]
+    whole = sum(row.marks for row in rows)
+    if len(rows) > 2 * STOCK and whole:
+        share = sum(row.marks for row in rows[:STOCK]) / whole
+        text = f"The {STOCK} worth most hold {share:.0%} of these marks: begin with them."
+        blocks.insert(0, Text(text=text))
     if rows:
         hint = "missbook note QUESTION shows what may cover it; --next walks through them."
         blocks.append(Text(text=hint, quiet=True))
@@ -63,8 +72,13 @@ def _miss(row: OpenMiss) -> Entry:
     )
 
 
-def covering_report(base: Base, today: date, question: QuestionId, hits: tuple[Hit, ...]) -> Report:
-    """What is known of one miss, and the notes that may cover it with the line that matches."""
+def covering_report(
+    base: Base, today: date, question: QuestionId, hits: tuple[Hit, ...], *, asked: bool = False
+) -> Report:
+    """What is known of one miss, and the notes that may cover it with the line that matches.
+
+    The command that deals with it is left out where a question follows (`asked`).
+    """
     misses = [a for a in base.attempts if a.question == question and not a.right]
     told = list(dict.fromkeys(a.remark for a in misses if a.remark))
     linked = [note for note in base.notes if question in note.questions]
@@ -96,6 +110,7 @@ def covering_report(base: Base, today: date, question: QuestionId, hits: tuple[H
     title = "These may cover it" if entries else ""
     blocks.append(Entries(key="covering", entries=entries, title=title, empty=empty))
     todo = f"missbook note {question} --link NOTE, or --text TEXT, or --aside REASON"
-    blocks.append(Text(text=todo, quiet=True))
+    if not asked:
+        blocks.append(Text(text=todo, quiet=True))
     area = base.exam.area_name(misses[-1].area) if misses else ""
     return Report(name="note", title=str(question), right=of_area(area), blocks=tuple(blocks))

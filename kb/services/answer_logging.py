@@ -146,8 +146,8 @@ def log_entries(session: Session, entries: Iterable[Attempt]) -> frozenset[Attem
 
 
 def void(session: Session, what: str, remark: str = "") -> int:
-    """Take back one answer or a whole import by its id, or the dismissal of a question's miss by its
-    reference; returns how many lines it was.
+    """Take back one answer or a whole import by its id, or reopen the dismissed miss of a question
+    by its reference; returns how many lines it was.
 
     Raises:
         NotFoundError: Nothing of that id counts now.

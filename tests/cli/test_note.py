@@ -114,7 +114,7 @@ def test_concepts_of_the_base_are_offered(run: Callable[..., Result]) -> None:
 def test_a_miss_can_be_set_aside(run: Callable[..., Result]) -> None:
     """With a reason, for good; it is no open miss any more."""
     result = run("note", "north:5", "--aside", "misread")
-    assert result.stdout == "north:5 is set aside: misread.\n"
+    assert result.stdout == "north:5 is dismissed: misread.\n"
     assert "2 misses without a note" in run("note").stdout
 
 
@@ -160,7 +160,7 @@ def test_the_walk_links_writes_and_sets_aside(
     lines = [line for question in order for line in answers[question]]
     result = run("note", "--next", text="\n".join([*lines, ""]))
     assert result.exit_code == 0, result.output
-    assert "No open miss is left." in result.stdout
+    assert "Nothing is left to write up here." in result.stdout
     written = texts(run)["cardiology/raised-troponin-alone-is-no-infarct.md"]
     assert "basis: book" in written
     assert "north:101" in texts(run)["nephrology/gout-or-pseudogout.md"]
