@@ -178,10 +178,11 @@ def scrub(session: Session, own: str) -> int:
     Raises:
         NotFoundError: No line with a remark has that id.
     """
+    from kb.storage.derived_store import DerivedStore
     from kb.storage.log_scrub import scrub_line
 
     count = scrub_line(session.root, own)
-    session.catalogue.discard()
+    DerivedStore.of(session.root).throw_away()
     session.reload()
     return count
 

@@ -78,7 +78,7 @@ class DerivedStore:
         except sqlite3.DatabaseError as error:
             # A file that another process is writing is not damaged and stays.
             if getattr(error, "sqlite_errorcode", 0) != sqlite3.SQLITE_BUSY:
-                self._throw_away()
+                self.throw_away()
         except OSError:
             pass
         with suppress(sqlite3.DatabaseError, OSError):
@@ -141,7 +141,8 @@ class DerivedStore:
             db.execute("PRAGMA synchronous = OFF")
             return work(db)
 
-    def _throw_away(self) -> None:
+    def throw_away(self) -> None:
+        """Delete the file; it is made again on its next use."""
         for ending in ("", "-journal", "-wal", "-shm"):
             with suppress(OSError):
                 (self.folder / (FILE + ending)).unlink()

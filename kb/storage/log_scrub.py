@@ -14,7 +14,7 @@ from kb.formats.attempt_log import COLUMNS
 from kb.formats.log_lines import format_row
 from kb.storage import atomic_files
 from kb.storage.attempt_store import ATTEMPTS, LOG
-from kb.storage.note_catalogue import scan
+from kb.storage.scan import scan
 
 if TYPE_CHECKING:
     from pathlib import Path

@@ -34,8 +34,8 @@ class FileStat(NamedTuple):
 
 
 def scan(root: Path) -> tuple[FileStat, ...]:
-    """Every file of the base that is not hidden, sorted by path. Links are not followed, but for those
-    of the log (see `is_followed`).
+    """Every file of the base that is not hidden, sorted by path. No links are followed but
+    those of the log, see `is_followed`.
 
     Raises:
         NoBaseError: A folder cannot be read.

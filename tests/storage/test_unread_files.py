@@ -10,7 +10,7 @@ import pytest
 from kb.core.errors import KBError
 from kb.formats import attempt_log
 from kb.storage.attempt_store import append_record
-from kb.storage.note_catalogue import scan
+from kb.storage.scan import scan
 from kb.storage.unread_files import unread_files
 
 if TYPE_CHECKING:
