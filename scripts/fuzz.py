@@ -60,7 +60,6 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     from kb.formats.exam import parse_exam
     from kb.formats.glossary_file import parse_glossary
     from kb.formats.note import parse_note
-    from kb.formats.patient_identifiers import find_identifiers
     from kb.formats.study import parse_study
     from kb.importers.answers import parse_answers
     from kb.importers.block import parse_items
@@ -71,6 +70,7 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     from kb.importers.single_answer import parse_entry
     from kb.importers.table_reader import read_table
     from kb.importers.table_rows import take_rows
+    from kb.language.patient_identifiers import find_identifiers
     from kb.language.query import parse_query
     from kb.storage.pack import unpack
 

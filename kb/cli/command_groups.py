@@ -21,5 +21,5 @@ GROUPS = (
 )
 """Headings, each with its commands."""
 
-LOGGING = ("block", "one", "sheet", "table", "list", "undo")
+LOGGING = ("block", "one", "sheet", "table", "list", "undo", "scrub")
 """The ways of `missbook log`."""

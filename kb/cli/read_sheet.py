@@ -53,9 +53,7 @@ def read_sheet(
     if encoding != "UTF-8":
         say(f"Read as {encoding}.")
     own = day or of_file
-    known = known_names(
-        session.exam, session.study, own, session.today, no_patient=no_patient
-    )
+    known = known_names(session.exam, session.study, own, session.today, no_patient=no_patient)
     sheet = parse_sheet(text, shown, known)
     if sheet.undated_count and day is None:
         own = _asked(sheet.undated_count, own, ask and file != "-")

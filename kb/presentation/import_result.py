@@ -55,7 +55,7 @@ def import_report(
         shown = f" ({_items(old)})" if 0 < len(old) <= MOST_ITEMS else ""
         said.append(
             f"{counted(known, 'answer')} there already{shown}, not logged again:"
-            " --again logs what you really did twice that day"
+            " --repeat logs what you really did twice that day"
         )
     if left:
         said.append(f"{counted(left, 'line')} not understood and set aside")

@@ -332,8 +332,8 @@ def _append(root: Path, stem: str, header: str, text: str) -> None:
     for number in range(1, 100):
         name = f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv"
         path, shown = root / LOG / name, f"{LOG}/{name}"
-        check_read_back(root, name)
         try:
+            check_read_back(root, name)
             ours = not path.exists() or not path.stat().st_size or _has_header(path, header)
         except OSError as error:
             why = (error.strerror or str(error)).lower()

@@ -322,11 +322,11 @@ def kept_lines(desk: Desk) -> dict[str, str]:
 def test_lines_kept_before_are_never_replaced(desk: Desk) -> None:
     """Neither by a sheet that grew, nor when they were corrected meanwhile."""
     desk.sheet("13 Feb north\n101\nhm\n")
-    desk.run("sheets")
+    desk.run("sheet")
     first = desk.outside / "sheet-not-understood.txt"
     first.write_text("13 Feb north\n102 x\n", encoding="utf-8")
     desk.sheet("13 Feb north\n101\nhm\n103\nhum\n")
-    desk.run("sheets")
+    desk.run("sheet")
     assert kept_lines(desk) == {
         "sheet-not-understood.txt": "13 Feb north\n102 x\n",
         "sheet-not-understood-2.txt": "2027-02-13 source north\nhum\n",
@@ -372,9 +372,9 @@ def test_the_same_answer_twice_a_day_is_said_with_the_way_out(desk: Desk) -> Non
     """It is not logged, which a person who did it twice must know."""
     desk.run("one", "north:101", "x")
     again = desk.run("one", "north:101", "x").stdout
-    assert "1 answer there already (101), not logged again: --again logs" in again
+    assert "1 answer there already (101), not logged again: --repeat logs" in again
     assert len(desk.attempts()) == 1
-    desk.run("one", "north:101", "x", "--again")
+    desk.run("one", "north:101", "x", "--repeat")
     assert len(desk.attempts()) == 2
 
 

@@ -39,7 +39,7 @@ function entryLine(entry) {
   const remark = entry.remark.replace(/[\p{Cc}\p{Cf}\u2028\u2029]+/gu, " ").trim();
   return [
     item(entry),
-    {right: "", wrong: "x", blank: "blank"}[entry.outcome],
+    {right: remark || entry.reason ? "ok" : "", wrong: "x", blank: "blank"}[entry.outcome],
     entry.chosen && entry.key ? `${entry.chosen}>${entry.key}` : "",
     entry.guess ? "c1" : "",
     entry.reason,

@@ -96,7 +96,7 @@ def read_marks(text: str) -> tuple[Marks, str]:
     while rest:
         if rest.split(maxsplit=1)[0] == REMARK_SIGN:
             rest = rest[len(REMARK_SIGN) :].strip()
-            return (marks if said else _doubted(marks, rest)), rest
+            return (marks if said else _doubted(marks, rest, behind_sign=True)), rest
         taken = _one(rest, marks, said)
         if taken is None:
             break
@@ -114,13 +114,13 @@ def read_marks(text: str) -> tuple[Marks, str]:
     return marks, rest.strip()
 
 
-def _doubted(marks: Marks, remark: str) -> Marks:
+def _doubted(marks: Marks, remark: str, *, behind_sign: bool = False) -> Marks:
     """Marks without an outcome: unclear where the remark or a reason makes another one likely."""
     hint = "write x C>B if it was wrong, or ok if it was right; a remark may follow behind //"
-    why = doubt(remark) if remark else ""
+    why = doubt(remark, signs=not behind_sign) if remark else ""
     if marks.reason and not marks.unclear:
         return replace(marks, unclear=f"'{marks.reason}', but right or wrong?", unclear_hint=hint)
-    if why or HALF_CHANGE.match(remark):
+    if why or (HALF_CHANGE.match(remark) and not behind_sign):
         why = f"is it right or wrong? {why}".strip()
         return replace(marks, unclear=marks.unclear or why, unclear_hint=hint)
     return marks

@@ -138,6 +138,8 @@ def _items(match: re.Match[str]) -> range:
     last = int(match["last"] or first)
     if match["last"] and len(match["last"]) < len(match["first"]):
         last = int(match["first"][: -len(match["last"])] + match["last"])
+    if match["last"] and first == last:
+        raise NotUnderstoodError(f"the range {match[0]}", "write x if it was wrong, ok if right")
     if not first <= last < first + MOST_IN_RANGE:
         hint = f"a range goes up, over at most {MOST_IN_RANGE} questions"
         raise NotUnderstoodError(f"the range {match[0]}", hint)

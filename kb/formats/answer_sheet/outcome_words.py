@@ -92,13 +92,16 @@ def of_cell(text: str) -> Said | None:
     return None if word is None or word.said == "ask" else word.said
 
 
-def doubt(remark: str) -> str:
-    """Why a remark on an answer without an outcome may mean that it was wrong; empty if nothing."""
+def doubt(remark: str, *, signs: bool = True) -> str:
+    """Why a remark on an answer without an outcome may mean that it was wrong; empty if nothing.
+
+    An unknown sign at its front counts only where it may be a mark (`signs`).
+    """
     first = leading(remark)
     whole = first is not None and first[1] == len(remark)
     if first is not None and (first[0].said != "right" or (whole and first[0].use == "cell")):
         return f"'{remark[: first[1]]}'"
-    if SIGN.match(remark):
+    if signs and SIGN.match(remark):
         return f"'{remark.split(maxsplit=1)[0]}'"
     for pattern in (OPTIONS, NEGATED):
         if match := pattern.search(remark):
