@@ -27,11 +27,12 @@ from kb.presentation.render import Shown, to_json
 from kb.services.answer_logging import question_reference, set_aside_miss
 from kb.services.note_drafting import cover, draft, suggestions
 from kb.services.note_editing import add_note, blank_note, link_note
-from kb.storage.attempt_store import keep_draft
+from kb.storage.note_draft import keep_draft
 
 if TYPE_CHECKING:
     from datetime import date
 
+    from kb.core.ids import QuestionId
     from kb.core.model import Note
     from kb.services.session import Session
 
@@ -86,9 +87,7 @@ def command(
     """
     session = open_session(ctx, base_folder, as_of)
     if walk:
-        if not interactive():
-            hint = "in a script, name the question: missbook note north:1041 --text ..."
-            raise QueryError("--next asks, and nobody is here to answer", hint=hint)
+        _ask_allowed()
         own = session.exam.area(area).id if area else ""
         next_miss(session, Wanted(area=own, source=source, last=last, since=since, basis=basis))
         return
@@ -100,15 +99,7 @@ def command(
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
         return
     reference = question_reference(session, question)
-    logged = any(attempt.question == reference for attempt in session.base.attempts)
-    if aside and not logged:
-        hint = "log the answer first, or correct the number"
-        raise QueryError(f"the log does not have {reference}", hint=hint)
-    if not logged and (link or edit or text is not None):
-        say(f"The log does not have {reference} yet.")
-    elif not logged:
-        hint = f"check the number, or log it first: missbook log one {reference} x"
-        raise NotFoundError(f"{reference} has never been logged", hint=hint)
+    _check_logged(session, reference, needed=bool(aside) or not (link or edit or text is not None))
     if link:
         note = session.note(link)
         link_note(session, note, reference)
@@ -131,6 +122,22 @@ def command(
         hits = cover(session, reference)
         report = covering_report(session.base, session.today, reference, hits)
         show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+
+
+def _ask_allowed() -> None:
+    if not interactive():
+        hint = "in a script, name the question: missbook note north:1041 --text ..."
+        raise QueryError("--next asks, and nobody is here to answer", hint=hint)
+
+
+def _check_logged(session: Session, reference: QuestionId, *, needed: bool) -> None:
+    """Point out a question that was never logged; refuse it where there must be a miss of it."""
+    if any(attempt.question == reference for attempt in session.base.attempts):
+        return
+    if needed:
+        hint = f"check the number, or log it first: missbook log one {reference} x"
+        raise NotFoundError(f"{reference} has never been logged", hint=hint)
+    say(f"The log does not have {reference} yet.")
 
 
 def _write(session: Session, blank: Note, body: str, *, as_json: bool) -> None:

@@ -17,7 +17,7 @@ from kb.services.answer_logging import last_import, set_aside_miss
 from kb.services.note_drafting import area_of, cover, first_clause, suggestions
 from kb.services.note_editing import add_note, blank_note, link_note
 from kb.stats.note_state import open_misses
-from kb.storage.attempt_store import keep_draft, kept_draft
+from kb.storage.note_draft import keep_draft, kept_draft
 
 if TYPE_CHECKING:
     from datetime import date

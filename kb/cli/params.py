@@ -202,9 +202,7 @@ def open_session(
     session = Session(root, now=datetime.now(UTC), device=device, as_of=as_of)
     session.watch = bar()
     if recorded:
-        from kb.storage.acts import Recorder
-
-        ctx.call_on_close(Recorder(root, device).start().stop)
+        ctx.call_on_close(session.record_acts(datetime.now(UTC).astimezone()).stop)
     return session
 
 

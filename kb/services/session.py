@@ -47,6 +47,7 @@ if TYPE_CHECKING:
     from kb.presentation.report_model import Report
     from kb.presentation.report_module import CardReport
     from kb.search import Index, Page
+    from kb.storage.acts import Recorder
     from kb.storage.scan import FileStat
 
 PROGRESS = "progress"
@@ -187,6 +188,12 @@ class Session:
     def today(self) -> date:
         """The day everything is computed for."""
         return self.as_of or self.now.date()
+
+    def record_acts(self, at: datetime) -> Recorder:
+        """Keep what is written from now on as one act, until the recorder is stopped."""
+        from kb.storage.acts import Recorder
+
+        return Recorder(self.root, self.device, at).start()
 
     def reload(self) -> None:
         """Forget what was loaded; the next use reads the disk again."""

@@ -11,7 +11,6 @@ import csv
 import json
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
-from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
 from kb.core.errors import ConflictError, KBError, NotFoundError, Place
@@ -24,6 +23,7 @@ from kb.storage.attempt_store import LOG, append_record
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from datetime import datetime
     from pathlib import Path
 
 
@@ -65,6 +65,7 @@ class Recorder:
 
     root: Path
     device: str
+    at: datetime
     undoes: str = ""
     title: str = ""
     _told: dict[str, list[str]] = field(default_factory=dict)
@@ -84,7 +85,7 @@ class Recorder:
         changed = {path: pair for path, pair in self._files.items() if pair[0] != pair[1]}
         if not changed and not self._lines:
             return None
-        at = datetime.now(UTC).astimezone().isoformat(timespec="seconds")
+        at = self.at.isoformat(timespec="seconds")
         files = tuple(_change(path, *pair) for path, pair in changed.items())
         told = self.title or "; ".join(
             [*(_counted(*item) for item in self._told.items()), *map(_named, files)]
@@ -163,7 +164,7 @@ def undo(root: Path, device: str, act: Act, at: datetime) -> Act:
     title = f"undone: {act.told}" if not act.undoes else act.told.replace("undone", "redone", 1)
     if act.told.startswith("redone"):
         title = act.told.replace("redone", "undone", 1)
-    recorder = Recorder(root, device, act.id, title).start()
+    recorder = Recorder(root, device, at, act.id, title).start()
     try:
         with atomic_files.locked(root / LOG):
             for change in reversed(act.files):

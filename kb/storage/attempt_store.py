@@ -264,25 +264,6 @@ def append_aside(root: Path, device: str, text: str) -> str:
     return name
 
 
-def keep_draft(root: Path, device: str, text: str) -> str:
-    """Keep the text of a note that was not written; an empty one clears it. Returns the path.
-
-    Raises:
-        KBError: The disk refused.
-    """
-    name = f"{LOG}/draft-{device}.txt"
-    if text or (root / name).exists():
-        with atomic_files.locked(root / LOG):
-            atomic_files.replace_file(root / name, text.encode(), shown=name)
-    return name
-
-
-def kept_draft(root: Path, device: str) -> str:
-    """The text of a note that was not written, with its question in the first line; else empty."""
-    path = root / LOG / f"draft-{device}.txt"
-    return path.read_bytes().decode("utf-8", "replace") if path.exists() else ""
-
-
 def append_sheet(root: Path, device: str, sheet: LoggedSheet) -> None:
     """Remember that a sheet was logged.
 

@@ -10,7 +10,6 @@ import threading
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.services.session import Session
-from kb.storage.acts import Recorder
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -92,7 +91,7 @@ class Desk:
         self.loading: _Loading | None = None
         self._session = Session(root, now=clock(), device=device, as_of=as_of)
         self._session.watch = self._watch
-        self._recorder = Recorder(root, device)
+        self._stop_recording: Callable[[], object] = lambda: None
         self._lock = threading.Lock()
 
     def take(self, *, indexed: bool = False, waits: bool = False) -> Session:
@@ -116,7 +115,7 @@ class Desk:
             raise
         if not ready:
             self._load(indexed, seconds)
-        self._recorder = Recorder(self.root, self._session.device).start()
+        self._stop_recording = self._session.record_acts(self.clock()).stop
         return self._session
 
     def make_ready(self, session: Session, *, waits: bool = False) -> None:
@@ -148,5 +147,5 @@ class Desk:
 
     def give_back(self) -> None:
         """Let the next request have it."""
-        self._recorder.stop()
+        self._stop_recording()
         self._lock.release()

@@ -1,0 +1,30 @@
+"""The text of a note that was typed and not written yet: nothing typed is lost."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.storage import atomic_files
+from kb.storage.attempt_store import LOG
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+
+def keep_draft(root: Path, device: str, text: str) -> str:
+    """Keep the text of a note that was not written; an empty one clears it. Returns the path.
+
+    Raises:
+        KBError: The disk refused.
+    """
+    name = f"{LOG}/draft-{device}.txt"
+    if text or (root / name).exists():
+        with atomic_files.locked(root / LOG):
+            atomic_files.replace_file(root / name, text.encode(), shown=name)
+    return name
+
+
+def kept_draft(root: Path, device: str) -> str:
+    """The text of a note that was not written, with its question in the first line; else empty."""
+    path = root / LOG / f"draft-{device}.txt"
+    return path.read_bytes().decode("utf-8", "replace") if path.exists() else ""
