@@ -52,5 +52,5 @@ def command(
             "1 answer no longer counts" if count == 1 else f"{count} answers no longer count"
         )
         if ":" in what:
-            no_longer = "its miss is open again, unless it came right since"
+            no_longer = "its miss is open again, unless you have got it right since"
         click.echo(f"{what} is taken back: {no_longer}.")
