@@ -99,7 +99,7 @@ def test_a_miss_that_was_never_logged_is_not_set_aside(run: Callable[..., Result
     """A wrong number would set aside nothing and say it was done."""
     result = run("note", "north:999", "--aside", "nothing")
     assert result.exit_code == 2
-    assert "the log does not have north:999" in result.stderr
+    assert "north:999 has never been logged" in result.stderr
 
 
 def test_a_note_for_a_question_not_logged_yet_is_written_and_said(
