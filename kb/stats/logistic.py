@@ -50,14 +50,35 @@ def fit_map(
 
     Source: mccullagh1989, Newton's method on the logistic likelihood; the prior adds a ridge.
     """
+    counted = np.column_stack([rights, np.ones(len(rights))])
+    return newton(rows, counted, start, np.diag(1.0 / spread**2), begin)
+
+
+def newton(
+    rows: NDArray[np.float64],
+    counted: NDArray[np.float64],
+    expected: NDArray[np.float64],
+    precision: NDArray[np.float64],
+    begin: NDArray[np.float64] | None = None,
+) -> NDArray[np.float64]:
+    """The most probable coefficients of counts under a normal prior.
+
+    Args:
+        rows: One row of features for each group of answers.
+        counted: Right answers and answers of each group.
+        expected: Means of the prior.
+        precision: The inverse of the prior's covariance.
+        begin: Where to begin the search; the prior's means if not given.
+
+    Source: mccullagh1989, Newton's method on the logistic likelihood.
+    """
     if not len(rows):
-        return start
-    beta = start.copy() if begin is None else begin.copy()
-    ridge = 1.0 / spread**2
+        return expected
+    beta = expected.copy() if begin is None else begin.copy()
     for _ in range(MOST_STEPS):
         p = expit(rows @ beta)
-        slope = rows.T @ (rights - p) - ridge * (beta - start)
-        bend = (rows * (p * (1 - p))[:, None]).T @ rows + np.diag(ridge)
+        slope = rows.T @ (counted[:, 0] - counted[:, 1] * p) - precision @ (beta - expected)
+        bend = (rows * (counted[:, 1] * p * (1 - p))[:, None]).T @ rows + precision
         step = np.linalg.solve(bend, slope)
         largest = float(np.abs(step).max())
         beta = beta + step * min(1.0, 2.0 / max(largest, 1e-12))

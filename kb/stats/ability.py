@@ -1,0 +1,323 @@
+"""Ability: the chance of answering a new question of each area, from answers of every kind.
+
+One logistic model of counts. The level rises and wanders from stretch to stretch; areas, stretches
+and sources of questions differ from it. An answer to a question met before is set against what
+the question's own record leads to expect, not against new questions: retries of misses alone
+therefore say as much as they can, and no more.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from kb.stats.logistic import expit, logit, newton
+from kb.stats.question_record import record_chance
+from kb.stats.score_distribution import Part, score_distributions
+
+if TYPE_CHECKING:
+    from collections.abc import Collection, Mapping, Sequence
+
+    from numpy.typing import NDArray
+
+    from kb.stats.history import History
+
+# Standard deviations on the log odds, averaged over by how well each explains the answers.
+WALK = (0.02, 0.06, 0.12, 0.2)
+"""Wander of the level over 50 answers."""
+AREAS = (0.15, 0.35, 0.6)
+DAYS = (0.05, 0.15, 0.3, 0.45)
+"""A day, or a stretch of 50 answers, against the level."""
+SOURCES = (0.001, 0.3, 0.9)
+# Means and standard deviations of what is learned with a fixed prior: the level, its rise over the
+# log (in full from RISE_ANSWERS on), and of repeats what is added to the log odds of the record:
+# to all, for its own size, within a day (half within a week), after a miss.
+LEVEL = (0.6, 1.0)
+RISE = (0.2, 0.35)
+RISE_ANSWERS = 600
+REPEATS = ((0.35, 0.5), (1.0, 0.25), (0.5, 0.3), (0.0, 0.3))
+STRETCH = 50
+MOST_STRETCHES = 40
+MOST_COUNT = 6
+"""Hits and misses of one question are told apart up to this."""
+NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
+NODE_WEIGHTS = NODE_WEIGHTS / NODE_WEIGHTS.sum()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Total:
+    """The score of a paper, or of one of its areas, of which no single answers are known.
+
+    `row` is its place in the history; `area` is empty for a whole paper.
+    """
+
+    row: int
+    area: str
+    right_count: int
+    item_count: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SourceEffect:
+    """How much easier a source is than the exam: log odds, with the standard deviation."""
+
+    source: str
+    mean: float
+    sd: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ability:
+    """What is believed after a history: log odds by area (`mean`, `covariance`, the last row for
+    areas never met), the variance of a day, and the effects of sources.
+
+    `on_papers` says whether papers or mocks tell how hard the exam is; without them the sources
+    are only compared with each other.
+    """
+
+    areas: tuple[str, ...]
+    mean: NDArray[np.float64]
+    covariance: NDArray[np.float64]
+    day_variance: float
+    sources: tuple[SourceEffect, ...]
+    on_papers: bool
+
+    def _place(self, area: str) -> int:
+        return self.areas.index(area) if area in self.areas else len(self.areas)
+
+    def chance(self, area: str) -> tuple[float, float]:
+        """The mean and the variance of the chance of a right answer in an area, met or not."""
+        place = self._place(area)
+        spread = math.sqrt(self.covariance[place, place])
+        chances = expit(self.mean[place] + spread * NODES)
+        mean = float(NODE_WEIGHTS @ chances)
+        return mean, float(NODE_WEIGHTS @ (chances - mean) ** 2)
+
+    def score(
+        self, item_counts: Mapping[str, int], drift: float = 0.0
+    ) -> NDArray[np.float64]:
+        """How probable each score of a paper is.
+
+        What moves all areas together, the day and `drift` (a standard deviation on the log odds)
+        shift them at once; the rest of each area's uncertainty is its own.
+
+        Args:
+            item_counts: Items by area.
+            drift: How far ability may move while the items are answered.
+        """
+        asked = [(self._place(area), count) for area, count in item_counts.items() if count]
+        places, counts = [place for place, _ in asked], np.array([n for _, n in asked], float)
+        share = counts / counts.sum()
+        inner = self.covariance[np.ix_(places, places)]
+        common = float(share @ inner @ share)
+        shifts = NODES * math.sqrt(common + self.day_variance + drift**2)
+        parts = []
+        for place, count in asked:
+            own = max(1e-4, float(self.covariance[place, place]) - common)
+            chances = expit(self.mean[place] + math.sqrt(own) * NODES)
+            mean = float(NODE_WEIGHTS @ chances)
+            variance = float(NODE_WEIGHTS @ (chances - mean) ** 2)
+            strength = max(1.0, mean * (1 - mean) / variance - 1)
+            parts.append(Part(item_count=count, mean=mean, strength=strength))
+        return np.asarray(NODE_WEIGHTS @ score_distributions(parts, shifts))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shape:
+    """How many parameters of each kind: a level and a day for each stretch, areas, sources."""
+
+    stretches: int
+    areas: tuple[str, ...]
+    sources: tuple[str, ...]
+
+    @property
+    def count(self) -> int:
+        """All parameters: the five of `RISE` and `REPEATS` come last."""
+        return 2 * self.stretches + len(self.areas) + len(self.sources) + 5
+
+
+Key = tuple[int, str, str, tuple[float, ...]]
+"""Stretch, area, source (empty: the exam's level), features of a repeat (empty: met first)."""
+
+
+def learn_ability(
+    history: History,
+    papers: Collection[int] = (),
+    totals: Sequence[Total] = (),
+    item_counts: Mapping[str, int] | None = None,
+) -> Ability:
+    """Fit the model to one learner's answers.
+
+    Args:
+        history: The answers.
+        papers: Rows that are items of papers or mocks; they have the exam's own level.
+        totals: Papers of which only scores are known.
+        item_counts: The blueprint, which spreads the score of a whole paper over the areas.
+
+    Source: mccullagh1989, the logistic likelihood by Newton's method; own, because the spreads
+    are averaged over a grid by the normal approximation of their likelihood.
+    """
+    count = len(history)
+    stretches = max(1, round(count / max(STRETCH, math.ceil(count / MOST_STRETCHES))))
+    cells = _cells(history, frozenset(papers), stretches)
+    on_papers = bool(papers) or bool(totals)
+    banks = sorted({key[2] for key in cells} - {""})
+    shape = _Shape(
+        stretches=stretches,
+        areas=tuple(sorted({key[1] for key in cells} | {one.area for one in totals} - {""})),
+        sources=tuple(banks if on_papers or len(banks) > 1 else ()),
+    )
+    rows = _design(list(cells), shape, min(1.0, count / RISE_ANSWERS))
+    counted = np.array(list(cells.values()), dtype=float).reshape(-1, 2)
+    if totals:
+        rows = np.vstack([rows, _total_rows(totals, shape, dict(item_counts or {}), count)])
+        scores = [(float(one.right_count), float(one.item_count)) for one in totals]
+        counted = np.vstack([counted, scores])
+    return _fit(rows, counted, shape, max(1.0, count / stretches), on_papers)
+
+
+def _cells(history: History, papers: frozenset[int], stretches: int) -> dict[Key, list[float]]:
+    """Right answers and answers of each kind; the third and later meetings of a question weigh
+    less (1 / the square of the meetings before), since what is left is ever harder for its record.
+    """
+    met: set[str] = set()
+    firsts = [
+        right
+        for question, right in zip(history.questions, history.rights, strict=True)
+        if not (question in met or met.add(question))  # type: ignore[func-returns-value]
+    ]
+    usual = (sum(firsts) + 5) / (len(firsts) + 8)
+    count, records, found = len(history), {}, {}
+    columns = zip(history.questions, history.areas, history.days, history.rights, strict=True)
+    for row, (question, area, day, right) in enumerate(columns):
+        record = records.get(question)
+        source = "" if row in papers else question.partition(":")[0]
+        features: tuple[float, ...] = ()
+        weight = 1.0
+        if record is None:
+            records[question] = record = [0, 0, day, right]
+        else:
+            hits, misses, last, was_right = record
+            gap = day - last
+            soon = 1.0 if gap < 1 else 0.5 if gap < 7 else 0.0
+            kept = (min(hits, MOST_COUNT), min(misses, MOST_COUNT))
+            own = logit(record_chance(*kept, usual)) - logit(usual)
+            features = (1.0, float(own), soon, 0.0 if was_right else 1.0)
+            weight = 1.0 / (hits + misses) ** 2
+        cell = found.setdefault(
+            (min(row * stretches // count, stretches - 1), area, source, features), [0.0, 0.0]
+        )
+        cell[0] += weight * right
+        cell[1] += weight
+        record[0 if right else 1] += 1
+        record[2], record[3] = day, right
+    return found
+
+
+def _design(keys: Sequence[Key], shape: _Shape, whole: float) -> NDArray[np.float64]:
+    """What each cell's log odds are the sum of; the rise runs from -whole to 0."""
+    rows = np.zeros((len(keys), shape.count))
+    stretches, places = shape.stretches, {area: n for n, area in enumerate(shape.areas)}
+    banks = {source: n for n, source in enumerate(shape.sources)}
+    for row, (stretch, area, source, features) in zip(rows, keys, strict=True):
+        row[stretch] = row[stretches + stretch] = 1.0
+        row[2 * stretches + places[area]] = 1.0
+        if source in banks:
+            row[2 * stretches + len(places) + banks[source]] = 1.0
+        row[-5] = whole * ((stretch + 0.5) / stretches - 1.0)
+        if features:
+            row[-4:] = features
+    return rows
+
+
+def _total_rows(
+    totals: Sequence[Total], shape: _Shape, item_counts: dict[str, int], count: int
+) -> NDArray[np.float64]:
+    rows = np.zeros((len(totals), shape.count))
+    whole = sum(item_counts.values())
+    for row, total in zip(rows, totals, strict=True):
+        stretch = min(total.row * shape.stretches // max(1, count), shape.stretches - 1)
+        row[stretch] = row[shape.stretches + stretch] = 1.0
+        for place, area in enumerate(shape.areas, start=2 * shape.stretches):
+            share = item_counts.get(area, 0) / whole if whole else 0.0
+            row[place] = float(area == total.area) if total.area else share
+    return rows
+
+
+def _fit(
+    rows: NDArray[np.float64],
+    counted: NDArray[np.float64],
+    shape: _Shape,
+    size: float,
+    on_papers: bool,
+) -> Ability:
+    """The posterior, averaged over the spreads of the grid."""
+    areas, sources, days = len(shape.areas), len(shape.sources), shape.stretches
+    expected = np.zeros(shape.count)
+    expected[:days] = LEVEL[0]
+    expected[-5:] = [RISE[0], *(mean for mean, _ in REPEATS)]
+    grid = np.array(list(itertools.product(WALK, AREAS, DAYS, SOURCES if sources else (0.3,))))
+    pieces = _pieces(shape)
+    scale = np.array([size / STRETCH, 1.0, min(1.0, STRETCH / size), 1.0])
+    precisions = 1.0 / (grid**2 * scale)
+    ranks = np.array([days - 1, areas, days, sources])
+    middle = pieces[0] + np.tensordot(1.0 / (np.array([0.08, 0.35, 0.2, 0.3]) ** 2 * scale), pieces[1:], 1)
+    point = newton(rows, counted, expected, middle)
+    z = rows @ point
+    chance = expit(z)
+    bend = counted[:, 1] * chance * (1 - chance)
+    inner = (rows * bend[:, None]).T @ rows
+    pull = rows.T @ (bend * z + counted[:, 0] - counted[:, 1] * chance)
+    wanted = np.zeros((areas + 1 + sources, shape.count))
+    wanted[: areas + 1, days - 1] = 1.0
+    wanted[np.arange(areas), 2 * days + np.arange(areas)] = 1.0
+    wanted[areas + 1 :, 2 * days + areas : 2 * days + areas + sources] = np.eye(sources)
+    prior = pieces[0] + np.tensordot(precisions, pieces[1:], 1)
+    target = pull + prior @ expected
+    both = np.linalg.inv(inner + prior)
+    means = np.einsum("gij,gj->gi", both, target)
+    log_weights = (
+        0.5 * np.log(precisions) @ ranks
+        - 0.5 * np.linalg.slogdet(inner + prior)[1]
+        + 0.5 * (means * target).sum(axis=1)
+        - 0.5 * np.einsum("i,gij,j->g", expected, prior, expected)
+    )
+    weights = np.exp(log_weights - log_weights.max())
+    weights /= weights.sum()
+    told = means @ wanted.T
+    mean = weights @ told
+    apart = told - mean
+    inside = np.einsum("g,gij->ij", weights, both)
+    covariance = wanted @ inside @ wanted.T + (weights[:, None] * apart).T @ apart
+    covariance[areas, areas] += float(weights @ grid[:, 1] ** 2)
+    effects = tuple(
+        SourceEffect(source=name, mean=float(mean[at]), sd=math.sqrt(covariance[at, at]))
+        for at, name in enumerate(shape.sources, start=areas + 1)
+    )
+    return Ability(
+        areas=shape.areas,
+        mean=mean[: areas + 1],
+        covariance=covariance[: areas + 1, : areas + 1],
+        day_variance=float(weights @ grid[:, 2] ** 2),
+        sources=effects,
+        on_papers=on_papers,
+    )
+
+
+def _pieces(shape: _Shape) -> NDArray[np.float64]:
+    """The fixed part of the prior's precision, then those of walk, areas, days and sources."""
+    days, areas, sources = shape.stretches, len(shape.areas), len(shape.sources)
+    pieces = np.zeros((5, shape.count, shape.count))
+    pieces[0, 0, 0] = 1 / LEVEL[1] ** 2
+    for place, (_, spread) in zip(range(-5, 0), (RISE, *REPEATS), strict=True):
+        pieces[0, place, place] = 1 / spread**2
+    steps = np.diff(np.eye(days), axis=0)
+    pieces[1, :days, :days] = steps.T @ steps
+    starts = np.cumsum([days, days, areas, sources])
+    for piece, (start, stop) in zip((3, 2, 4), itertools.pairwise(starts), strict=True):
+        pieces[piece, range(start, stop), range(start, stop)] = 1.0
+    return pieces
