@@ -24,9 +24,15 @@ from kb.charts._model import (
 )
 from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.forecast import OPTIONS as REPORT_OPTIONS
-from kb.reports.forecast import too_little
-from kb.stats.forecast import exam_outlook, least_right, pass_fraction, pass_mark_of, score_ranges
-from kb.stats.marks_at_risk import Risk
+from kb.stats.forecast import (
+    exam_outlook,
+    least_right,
+    pass_fraction,
+    pass_mark_of,
+    refusal,
+    score_ranges,
+)
+from kb.stats.history import history_of
 from kb.stats.score_distribution import mean_score, quantile
 
 if TYPE_CHECKING:
@@ -56,12 +62,12 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
     """The distribution of the score, its ranges beneath it, and the pass mark across both."""
     import numpy as np
 
-    outlook = exam_outlook(base, Risk(base, today).history)
+    outlook = exam_outlook(base, history_of(base.attempts))
     right = day_line(today, base.exam.date)
     title = "What score to expect"
     if outlook is None:
         table = Table(key="scores", columns=COLUMNS, rows=())
-        says = (too_little(base),)
+        says = (refusal(base),)
         return Chart(name="forecast", title=title, right=right, says=says, table=table)
     pmf = np.asarray(outlook.pmf)
     mark = pass_mark_of(base.exam, pass_mark, pass_sd)

@@ -246,6 +246,20 @@ WORKS: dict[str, Work] = {
         published="J Natl Cancer Inst 22:719-748",
         where="comparison within strata; from memory",
     ),
+    "katz1978": Work(
+        authors="Katz D, Baptista J, Azen SP, Pike MC",
+        year=1978,
+        title="Obtaining confidence intervals for the risk ratio in cohort studies",
+        published="Biometrics 34:469-474",
+        where="interval of a ratio on its logarithm; from memory",
+    ),
+    "holt1979": Work(
+        authors="Holt D, Smith TMF",
+        year=1979,
+        title="Post stratification",
+        published="J R Stat Soc A 142:33-46",
+        where="weights in the strata's known proportions; from memory",
+    ),
     "brier1950": Work(
         authors="Brier GW",
         year=1950,

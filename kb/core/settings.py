@@ -213,12 +213,16 @@ class TableColumns:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Study:
-    """Settings of the person who revises."""
+    """Settings of the person who revises.
+
+    `chance_order` lets chance put a note early or late in the reading list (see `reading_effect`).
+    """
 
     timezone: str = "UTC"
     sources: tuple[Source, ...] = ()
     words_per_minute: float = 238.0
     opening_seconds: float = 10.0
+    chance_order: bool = False
     reserve_count: int = 500
     sheet_folder: str = ""
     day_first: bool = True

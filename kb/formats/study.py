@@ -24,7 +24,7 @@ KNOWN = (
     "tables",
     "plan",
 )
-KNOWN_READING = ("words_per_minute", "opening_seconds")
+KNOWN_READING = ("words_per_minute", "opening_seconds", "chance_order")
 KNOWN_SOURCE = ("source", "name", "kind", "items", "areas", "shares")
 TABLE_FIELDS = (
     "question",
@@ -56,18 +56,20 @@ def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
     if fields is None:
         return Study(), tuple(problems)
     fields.warn_unknown(KNOWN)
-    speed, opening = 238.0, 10.0
+    speed, opening, by_chance = 238.0, 10.0, False
     reading = fields.mapping("reading")
     if reading is not None:
         reading.warn_unknown(KNOWN_READING)
         speed = reading.number("words_per_minute", speed, low=20, high=2000)
         opening = reading.number("opening_seconds", opening, high=600)
+        by_chance = reading.flag("chance_order", False)
     rota, plan = fields.mapping("rota"), fields.mapping("plan")
     study = Study(
         timezone=_timezone(fields),
         sources=_sources(fields),
         words_per_minute=speed,
         opening_seconds=opening,
+        chance_order=by_chance,
         reserve_count=fields.integer("reserve", 500),
         sheet_folder=fields.text("sheets"),
         day_first=fields.flag("day_first", True),

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.ids import AreaId
 from kb.planning.knapsack import choose
+from kb.stats.reading_effect import chance_says_early
 from kb.stats.spacing import next_look_days
 
 if TYPE_CHECKING:
@@ -27,11 +28,16 @@ if TYPE_CHECKING:
 STEP_SECONDS = 5
 LEAST_MARKS = 1e-4
 """A note without marks at risk is still worth a look when nothing else is due."""
+LATE = 0.01
+"""What chance puts late is worth this much of its marks: it comes when minutes are left."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Candidate:
-    """A note that may be read: what it costs, what it is worth, and from when it is due."""
+    """A note that may be read: what it costs, what it is worth, and from when it is due.
+
+    `early` is False where chance has put it behind the others.
+    """
 
     note: NoteId
     title: str
@@ -41,6 +47,7 @@ class Candidate:
     failing: bool
     due: date
     looked: date | None = None
+    early: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,13 +111,17 @@ def candidates(
     for reading in base.readings:
         looked[reading.note] = reading.at.date()
     missed = {}
+    miss_ids = {}
     for attempt in base.attempts:
         if not attempt.right:
             missed[attempt.question] = attempt.day
+            miss_ids[attempt.question] = attempt.id
     found = []
     for note in base.notes:
         days = [day for day in (note.written_on, looked.get(note.id)) if day is not None]
         last = max(days, default=None)
+        own = [q for q in note.questions if q in missed]
+        latest = miss_ids[max(own, key=lambda q: missed[q])] if own else None
         failed = max((missed[q] for q in note.questions if q in missed), default=None)
         if last is None:
             due = date.min
@@ -127,6 +138,7 @@ def candidates(
                 failing=note.id in fails,
                 due=due,
                 looked=looked.get(note.id),
+                early=not (study.chance_order and latest) or chance_says_early(note.id, latest),
             )
         )
     return tuple(sorted(found, key=lambda row: row.note))
@@ -175,7 +187,7 @@ def _best(notes: Sequence[Candidate], minutes: int, *, failing_first: bool) -> l
     found: list[Candidate] = []
     for group in groups:
         costs = [max(1, math.ceil(note.seconds / STEP_SECONDS)) for note in group]
-        values = [max(note.marks, LEAST_MARKS) for note in group]
+        values = [max(note.marks, LEAST_MARKS) * (1 if note.early else LATE) for note in group]
         taken = choose(costs, values, limit)
         found += [group[i] for i in taken]
         limit -= sum(costs[i] for i in taken)

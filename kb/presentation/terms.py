@@ -2,30 +2,42 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
+from kb.stats.note_state import STATES
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
 TERMS = (
-    (
-        "failing",
-        "you have missed one of its questions since you last wrote the note, and have not yet"
-        " got that question right twice in a row",
-    ),
-    (
-        "holding",
-        "you have tried its questions since you last wrote it, and none is failing",
-    ),
-    ("unproven", "you have not tried any of its questions since you last wrote it"),
+    ("failing", STATES["failing"]),
+    ("holding", STATES["holding"]),
+    ("not tried", STATES["unproven"]),
     ("open miss", "a question missed last time that no note answers yet"),
     (
         "marks at risk",
-        "how many marks you would expect to lose on this in the exam: its area's questions in the"
-        " exam, times the share of the questions met there that it covers, times the chance of"
-        " missing one",
+        "exam questions you may lose on this: the area's questions in the exam, shared out over all"
+        " that it can ask there, times the chance of missing one",
     ),
 )
 
 
 def in_marks(marks: float) -> str:
-    """`0.42 marks`, and whole tenths from 10 up."""
-    return f"{marks:.2f} marks" if marks < 10 else f"{marks:.1f} marks"
+    """`0.4 marks`: one significant figure below 10, whole marks from there; empty for none."""
+    if not marks > 0:
+        return ""
+    shown = (
+        f"{marks:.0f}" if marks >= 9.5 else f"{float(f'{marks:.1g}'):.4f}".rstrip("0").rstrip(".")
+    )
+    if marks < 0.001:
+        shown = "under 0.001"
+    return f"{shown} mark{'' if shown == '1' else 's'}"
+
+
+def marks_by_row(marks: Sequence[float]) -> list[str]:
+    """What each row of a list shows of its marks: nothing where all rows would show the same."""
+    shown = [in_marks(own) for own in marks]
+    return shown if len(set(shown)) > 1 else [""] * len(shown)
 
 
 def of_area(area: str) -> str:

@@ -15,11 +15,16 @@ from kb.core.wording import counted
 from kb.planning.knapsack import choose
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.presentation.terms import TERMS, in_marks, minutes, of_area
-from kb.reports.find import searched_instead
+from kb.presentation.terms import TERMS, in_marks, marks_by_row, minutes, of_area
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import judge
-from kb.stats.reading_effect import LEAST_RETRY_COUNT, ReadingEffect, reading_effect
+from kb.stats.reading_effect import (
+    LEAST_RETRY_COUNT,
+    ReadingEffect,
+    ReadingTrial,
+    reading_effect,
+    reading_trial,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -68,17 +73,19 @@ def build(
     judged = judge(base, today, risk)
     along = find_along(base, judged, wanted)
     wanted |= {one.note for found in along.values() for one in found}
-    rows = [row for row in judged if row.note in wanted and row.marks > 0]
+    rows = [row for row in judged if row.note in wanted and row.urgency > 0]
     costs = [reading_seconds(notes[row.note], base.study) for row in rows]
-    effect = reading_effect(base, risk.tracker.chances.tolist())
-    values = [row.marks * effect.fraction for row in rows]
+    effect = reading_effect(base)
+    trial = reading_trial(base) if base.study.chance_order else None
+    values = [row.urgency for row in rows]
+    shown = marks_by_row([row.marks for row in rows])
     limit = int(minutes * 60)
     taken = choose(costs, values, limit)
     more = choose(costs, values, limit + MORE_MINUTES * 60)
     order = sorted(taken, key=lambda i: (rows[i].state != "failing", i))
     titles = {row.note: row.title for row in judged}
     entries = tuple(
-        _entry(rows[i], costs[i], values[i], along_lines(along.get(rows[i].note, ()), titles))
+        _entry(rows[i], costs[i], shown[i], along_lines(along.get(rows[i].note, ()), titles))
         for i in order
     )
     empty = "No note here carries marks at risk."
@@ -91,7 +98,7 @@ def build(
     said = _left_out(rows, taken, more, values)
     if said:
         blocks.append(Text(text=said))
-    blocks.append(Text(text=_effect(effect), quiet=True))
+    blocks.append(Text(text=_effect(effect, trial), quiet=True))
     spent = sum(costs[i] for i in taken)
     return Report(
         name="brief",
@@ -136,17 +143,16 @@ def _nothing(base: Base, words: str, answer: SearchResult) -> NotFoundError:
     return NotFoundError(f"no area called '{words}', and no note has these words", hint=hint)
 
 
-def _entry(row: Judged, seconds: int, value: float, along: tuple[str, ...]) -> Entry:
+def _entry(row: Judged, seconds: int, worth: str, along: tuple[str, ...]) -> Entry:
     return Entry(
         head=row.title,
-        right=(of_area(row.area), minutes(seconds), in_marks(row.marks)),
+        right=(of_area(row.area), minutes(seconds), *((worth,) if worth else ())),
         lines=(row.evidence, *along),
         fields=(
             ("id", row.note),
             ("area", row.area),
             ("state", row.state),
             ("marks", row.marks),
-            ("gain_marks", value),
             ("seconds", seconds),
         ),
         note=row.note,
@@ -159,24 +165,34 @@ def _left_out(
     out = [i for i in range(len(rows)) if i not in set(taken)]
     if not out:
         return ""
-    gain = sum(values[i] for i in more) - sum(values[i] for i in taken)
-    first = f"the largest is {rows[out[0]].title} ({in_marks(rows[out[0]].marks)})"
+    first = f"the first is {rows[out[0]].title}"
     risk = in_marks(sum(rows[i].marks for i in out))
-    left = f"Left out: {counted(len(out), 'note')}, {risk} at risk; {first}."
-    return f"{left} Another {MORE_MINUTES} minutes would win back {in_marks(gain)} more."
+    left = f"Left out: {counted(len(out), 'note')}{f', {risk} at risk' if risk else ''}; {first}."
+    gain = in_marks(sum(rows[i].marks for i in more) - sum(rows[i].marks for i in taken))
+    return f"{left} Another {MORE_MINUTES} minutes would cover {gain} more." if gain else left
 
 
-def _effect(effect: ReadingEffect) -> str:
-    """How much reading is expected to win back, and on what evidence."""
-    share = f"{100 * effect.fraction:.0f} %"
+def _effect(effect: ReadingEffect, trial: ReadingTrial | None) -> str:
+    """What reading has done so far, and on what ground."""
+    if trial is not None:
+        span = f"{100 * trial.low:.0f} to {100 * trial.high:.0f}%"
+        return (
+            f"Where chance chose the order, notes put early had {_fewer(trial.fraction)} than"
+            f" notes put late (95% interval {span} fewer; {trial.early_count} and"
+            f" {trial.late_count} retries)."
+        )
     if not effect.enough:
         return (
-            f"Reading is taken to win back {share} of what is at risk, a starting value: too"
-            f" little to say yet, with {effect.read_count} retries after reading and"
+            f"Too little to say what reading does: {effect.read_count} retries after reading and"
             f" {effect.unread_count} without ({LEAST_RETRY_COUNT} of each are needed)."
         )
-    span = f"{100 * effect.low:.0f} to {100 * effect.high:.0f} %"
+    span = f"{100 * effect.low:.0f} to {100 * effect.high:.0f}%"
     return (
-        f"By your own retries, reading takes away {share} of the misses (likely {span};"
-        f" {effect.read_count} after reading, {effect.unread_count} without)."
+        f"After reading you had {_fewer(effect.fraction)} than without (95% interval {span} fewer;"
+        f" {effect.read_count} retries and {effect.unread_count}). This is compared, not proved: to"
+        " let chance decide, set chance_order: yes under reading: in study.yaml."
     )
+
+
+def _fewer(fraction: float) -> str:
+    return f"{abs(100 * fraction):.0f}% {'fewer' if fraction >= 0 else 'more'} misses"

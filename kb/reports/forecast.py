@@ -2,11 +2,13 @@
 
 With its range and the chance of passing.
 
-Says nothing before a hundred answers. Second-round answers are corrected for recognition.
+Says nothing before a hundred answers. Answers to questions met before are compared with each
+question's own record, so it does not matter which of them you retry.
 """
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -23,20 +25,19 @@ from kb.presentation.report_model import (
     Text,
     day_line,
 )
-from kb.presentation.terms import TERMS, in_marks
-from kb.reports.brief import reading_seconds
+from kb.presentation.terms import TERMS
 from kb.stats.forecast import (
     LEAST_ANSWERS,
     Backtest,
     exam_outlook,
     pass_fraction,
     pass_mark_of,
+    refusal,
     score_ranges,
 )
 from kb.stats.marks_at_risk import Risk
-from kb.stats.note_state import judge
+from kb.stats.papers import paper_rows, paper_totals
 from kb.stats.proportions import wilson
-from kb.stats.reading_effect import reading_effect
 from kb.stats.score_distribution import mean_score
 
 if TYPE_CHECKING:
@@ -59,7 +60,8 @@ OPTIONS = (
         help="How unsure the pass mark is: its standard deviation, a share (0.02).",
     ),
 )
-CHEAPEST_MARKS = 5.0
+LIKELY_SPREADS = 1.28
+"""A source is called harder or easier when its likely range (80%) leaves out no difference."""
 OWN_TERMS = (
     (
         "likely range",
@@ -78,21 +80,15 @@ OWN_TERMS = (
 def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | None) -> Report:
     """The score with its ranges, the chance of passing, what each area adds, the cheapest marks."""
     risk = Risk(base, today)
-    outlook = exam_outlook(base, risk.history)
+    outlook = exam_outlook(base, risk.history, risk.ability)
     if outlook is None:
-        return _report(base, today, [Text(text=too_little(base))])
+        return _report(base, today, [Text(text=refusal(base))])
     pmf = np.asarray(outlook.pmf)
     facts = [*_ranges(pmf), *_passing(base.exam, pmf, pass_mark, pass_sd)]
     blocks: list[Block] = [Facts(key="score", facts=tuple(facts)), _raw(pmf), *_both_rounds(base)]
-    blocks += [*_areas(risk, mean_score(pmf)), *_cheapest(base, today, risk)]
-    blocks += [*_backtest(outlook.past), *_reserve(base)]
+    blocks += [*_areas(risk), *_untouched(risk), *_sources(risk)]
+    blocks += [*_backtest(base, outlook.past), *_reserve(base)]
     return _report(base, today, blocks)
-
-
-def too_little(base: Base) -> str:
-    """Why there is no forecast yet."""
-    answers = len(base.attempts)
-    return f"Too little to say: {counted(answers, 'answer')} so far, {LEAST_ANSWERS} are needed."
 
 
 def _report(base: Base, today: date, blocks: list[Block]) -> Report:
@@ -119,7 +115,7 @@ def _ranges(pmf: NDArray[np.float64]) -> list[tuple[str, str, object, Kind]]:
     ]
     for row in score_ranges(pmf):
         share, span = f"{100 * row.level:.0f}", f"{row.low_count}-{row.high_count}"
-        found.append((f"range_{share}", f"Likely range, {share} in 100", span, "text"))
+        found.append((f"range_{share}", f"Likely range ({share}%)", span, "text"))
     return found
 
 
@@ -164,14 +160,14 @@ def _both_rounds(base: Base) -> list[Block]:
     said = (
         f"Right on questions met for the first time: {100 * first[0] / first[1]:.0f} % of"
         f" {first[1]}; on questions met before: {100 * again_[0] / again_[1]:.0f} % of"
-        f" {again_[1]}. The second figure is flattered by recognition, and the exam's questions"
-        " will be new, so the forecast takes that out."
+        f" {again_[1]}. The forecast allows for which questions you"
+        " took again, and for having met them before."
     )
     return [Text(text=said)]
 
 
-def _areas(risk: Risk, mean: float) -> list[Block]:
-    """What each area adds, from the same figures as the standing report."""
+def _areas(risk: Risk) -> list[Block]:
+    """What each area adds, by the same standing as the report of that name."""
     rows = [
         (row.area.id, row.area.item_count, row.area.item_count - row.marks, row.marks)
         for row in risk.area_standings()
@@ -183,54 +179,63 @@ def _areas(risk: Risk, mean: float) -> list[Block]:
         Column(key="right_marks", label="Adds", kind="marks"),
         Column(key="marks", label="At risk", kind="marks"),
     )
-    table = Table(key="areas", columns=columns, rows=tuple(rows), title="What each area adds")
-    added = sum(right for _, _, right, _ in rows)
-    if round(added) == round(mean):
-        return [table]
-    said = (
-        f"The areas add up to {added:.0f}; the expected score also allows that recognition"
-        " flatters you less or more."
-    )
-    return [table, Text(text=said, quiet=True)]
+    return [Table(key="areas", columns=columns, rows=tuple(rows), title="What each area adds")]
 
 
-def _cheapest(base: Base, today: date, risk: Risk) -> list[Block]:
-    """The notes whose reading wins most for each minute, until five marks are won."""
-    effect = reading_effect(base, risk.tracker.chances.tolist())
-    notes = {note.id: note for note in base.notes}
-    offers = []
-    for row in judge(base, today, risk):
-        if row.marks > 0:
-            seconds = reading_seconds(notes[row.note], base.study)
-            offers.append((row.marks * effect.fraction, seconds, row))
-    offers.sort(key=lambda offer: (-offer[0] / offer[1], offer[2].note))
-    won, spent, count = 0.0, 0, 0
-    by_area: dict[str, float] = {}
-    for gain, seconds, row in offers:
-        if won >= CHEAPEST_MARKS:
-            break
-        won, spent, count = won + gain, spent + seconds, count + 1
-        by_area[row.area] = by_area.get(row.area, 0.0) + gain
-    if not count:
-        return [Text(text="No note carries marks at risk, so no cheapest marks can be named.")]
-    best = sorted(by_area.items(), key=lambda entry: (-entry[1], entry[0]))[:4]
-    where = ", ".join(f"{base.exam.area_name(area) or 'no area'} {gain:.1f}" for area, gain in best)
-    head = "The five cheapest extra marks" if won >= CHEAPEST_MARKS else "All that notes can add"
-    said = (
-        f"{head}: {counted(count, 'note')} to read, {spent / 60:.0f} minutes, for"
-        f" {in_marks(won)}; most in {where}."
-    )
+def _sources(risk: Risk) -> list[Block]:
+    """Which sources are harder or easier than the papers, or that no paper says how hard."""
+    base, ability = risk.base, risk.ability
+    names = {source.id: source.name or source.id for source in base.study.sources}
+    usual = sum(row.exam_fraction * row.standing.mean for row in risk.area_standings())
+    than = "your papers" if ability.on_papers else "your other sources"
+    said = []
+    for effect in ability.sources:
+        points = 100 * (usual - _shifted(usual, effect.mean))
+        if abs(effect.mean) > LIKELY_SPREADS * effect.sd and abs(points) >= 1:
+            word = "harder" if points > 0 else "easier"
+            name = names.get(effect.source, effect.source)
+            said.append(
+                f"{name} is {word} than {than} by about {counted(round(abs(points)), 'point')}."
+            )
+    blocks: list[Block] = [Text(text=line) for line in said]
+    if not ability.on_papers:
+        text = (
+            "No paper or mock is logged, so nothing says whether the exam is harder than your"
+            " questions: sit one, and log it or its score."
+        )
+        blocks.append(Text(text=text))
+    return blocks
+
+
+def _shifted(chance: float, shift: float) -> float:
+    return 1 / (1 + (1 - chance) / chance * math.exp(-shift))
+
+
+def _untouched(risk: Risk) -> list[Block]:
+    unmet = risk.unmet_areas()
+    if not unmet:
+        return []
+    names = ", ".join(risk.base.exam.area_name(row.area) for row in unmet)
+    share = f"{100 * risk.standing(unmet[0].area).mean:.0f}%"
+    said = f"No question met yet in {names}: taken at {share}, the level of your other areas."
     return [Text(text=said)]
 
 
-def _backtest(past: tuple[Backtest, ...]) -> list[Block]:
+def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
     if not past:
-        return [Text(text="No paper sat yet, so this forecast is untested on you.", quiet=True)]
+        sat = len(paper_rows(base)) + len(paper_totals(base))
+        said = "No paper sat yet, so this forecast is untested on you."
+        if sat:
+            said = (
+                f"{counted(sat, 'paper')} sat, with fewer than {LEAST_ANSWERS} answers before:"
+                " the forecast uses them, but is untested on you."
+            )
+        return [Text(text=said, quiet=True)]
     columns = (
         Column(key="paper", label="Paper", kind="source"),
         Column(key="item_count", label="Items", kind="count"),
         Column(key="mean", label="Forecast", kind="number"),
-        Column(key="range", label="8 in 10"),
+        Column(key="range", label="Likely (80%)"),
         Column(key="score_count", label="Score", kind="count"),
         Column(key="error", label="Error", kind="number"),
         Column(key="plain_error", label="Plain", kind="number"),
@@ -249,7 +254,7 @@ def _backtest(past: tuple[Backtest, ...]) -> list[Block]:
     )
     inside = sum(row.low <= row.score <= row.high for row in past)
     title = "Your past papers, each forecast from the answers before it"
-    said = f"The score lay in the range of 8 in 10 for {inside} of {len(past)}."
+    said = f"The score lay in the likely range (80%) for {inside} of {len(past)}."
     if len(past) < 5:
         said += " Too few papers to say how well the ranges hold for you."
     return [Table(key="papers", columns=columns, rows=rows, title=title), Text(text=said)]

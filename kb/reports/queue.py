@@ -1,4 +1,4 @@
-"""Notes that keep failing, worst first.
+"""Notes that need work, worst first.
 
 Each with what happened and what to do.
 
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from kb.core.wording import counted, often, short_day
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.presentation.terms import TERMS, in_marks, of_area
+from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import Judged, OpenMiss, judge, open_misses
 
@@ -32,10 +32,15 @@ OPTIONS = (
         kind="text",
         default="",
         choices=("", "failing", "unproven", "holding"),
-        help="Only notes in this state. Default: those that need work.",
+        help="Only notes in this state; without it, those that need work.",
     ),
 )
 
+LISTS = (
+    ("failing", "Failing: missed again since written"),
+    ("unproven", "Not tried since written"),
+    ("holding", "Holding, but likely to be missed by now"),
+)
 TO_DO = {
     "rewrite": "rewrite it",
     "split": "split it, it holds more than one idea",
@@ -67,38 +72,52 @@ def build(
         rows = tuple(row for row in judged if row.state == state)
     else:
         rows = tuple(row for row in judged if row.advice != "leave")
-    top = rows[0].marks if rows else 0.0
-    ahead = tuple(row for row in misses if row.marks > top)[: max(0, limit)]
+    top = rows[0].urgency if rows else 0.0
+    ahead = tuple(row for row in misses if row.urgency > top)[: max(0, limit)]
     blocks: list[Block] = []
+    total = in_marks(sum(row.marks for row in rows))
+    if total and len(rows) > 1:
+        blocks.append(Text(text=f"{counted(len(rows), 'note')}, {total} at risk in all."))
     if ahead:
-        title = "No note yet, and worth more than any note below" if rows else "No note yet"
-        entries = tuple(_miss(row, today) for row in ahead)
+        title = "No note yet, and more urgent than any note below" if rows else "No note yet"
+        worth = marks_by_row([row.marks for row in ahead])
+        entries = tuple(_miss(row, own, today) for row, own in zip(ahead, worth, strict=True))
         blocks.append(Entries(key="ahead", title=title, entries=entries))
-    empty = "No note wants anything done." if judged else "There is no note yet: missbook note"
+    empty = "No note needs work." if judged else "There is no note yet: missbook note"
     shown = rows[: max(0, limit)]
-    title = "Notes" if ahead else ""
     along = find_along(base, everything, frozenset(row.note for row in shown))
     titles = {row.note: row.title for row in everything}
-    told = tuple(_note(row, along.get(row.note, ()), titles) for row in shown)
-    blocks.append(Entries(key="notes", title=title, entries=told, empty=empty))
+    worth = marks_by_row([row.marks for row in shown])
+    if not shown:
+        blocks.append(Entries(key="notes", entries=(), empty=empty))
+    for word, title in LISTS:
+        own = tuple(
+            _note(row, mark, along.get(row.note, ()), titles)
+            for row, mark in zip(shown, worth, strict=True)
+            if row.state == word
+        )
+        if own:
+            blocks.append(Entries(key=word, title=title, entries=own))
     if len(rows) > len(shown):
-        rest = sum(row.marks for row in rows[len(shown) :])
-        said = f"{counted(len(rows) - len(shown), 'more note')}, worth {in_marks(rest)}"
+        rest = in_marks(sum(row.marks for row in rows[len(shown) :]))
+        said = counted(len(rows) - len(shown), "more note") + (f", {rest} at risk" if rest else "")
         blocks.append(Text(text=f"{said}: missbook queue --limit {len(rows)}", quiet=True))
     blocks += _rest(misses, risk)
     return Report(
         name="queue",
-        title="Notes that keep failing" if not state else f"Notes that are {state}",
+        title="Notes that need work" if not state else f"Notes that are {state}",
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
         terms=TERMS,
     )
 
 
-def _note(row: Judged, along: Sequence[Companion], titles: Mapping[NoteId, str]) -> Entry:
+def _note(
+    row: Judged, worth: str, along: Sequence[Companion], titles: Mapping[NoteId, str]
+) -> Entry:
     return Entry(
         head=row.title,
-        right=(of_area(row.area), in_marks(row.marks)),
+        right=(of_area(row.area), *((worth,) if worth else ())),
         lines=(f"{row.evidence}: {TO_DO[row.advice]}", *along_lines(along, titles)),
         fields=(
             ("id", row.note),
@@ -119,14 +138,14 @@ def _note(row: Judged, along: Sequence[Companion], titles: Mapping[NoteId, str])
     )
 
 
-def _miss(row: OpenMiss, today: date) -> Entry:
+def _miss(row: OpenMiss, worth: str, today: date) -> Entry:
     attempt = row.attempt
     when = short_day(attempt.day)
     times = f"missed {often(row.miss_count)}"
     told = f", {attempt.remark}" if attempt.remark else ""
     return Entry(
         head=row.question,
-        right=(of_area(row.area), in_marks(row.marks)),
+        right=(of_area(row.area), *((worth,) if worth else ())),
         lines=(f"{times}, last on {when}{told}: missbook note {row.question}",),
         fields=(
             ("question", row.question),
@@ -143,7 +162,8 @@ def _rest(misses: tuple[OpenMiss, ...], risk: Risk) -> list[Block]:
     if misses:
         have = "miss has" if len(misses) == 1 else "misses have"
         worth = in_marks(sum(row.marks for row in misses))
-        said = f"{len(misses)} {have} no note yet, worth {worth}: missbook note --next"
+        at_risk = f", {worth} at risk" if worth else ""
+        said = f"{len(misses)} {have} no note yet{at_risk}: missbook note --next"
         blocks.append(Text(text=said))
     unmet = risk.unmet_areas()
     if unmet:

@@ -51,7 +51,7 @@ OPTIONS = (Option(name="name", kind="words", default="", help="The sitting, such
 TERMS = (
     ("likely range", "where the true share lies in 95 of 100 cases, given so many items"),
     ("target", "the exam's own pace: its minutes shared out over its items"),
-    ("rushed", "half the items of the last quarter took under 0.6 of the target"),
+    ("rushed", "half the items of the last quarter took under 0.6 of what items before took"),
 )
 
 
@@ -252,7 +252,8 @@ def _pace(pace: Pace) -> str:
         late = f"{100 * pace.late_fraction:.0f}% right after {100 * pace.early_fraction:.0f}%"
         said.append(f"last quarter rushed at {pace.last_quarter_seconds:.0f} s an item, {late}")
     if pace.lost_marks >= 0.5:
-        said.append(f"time cost about {pace.lost_marks:.0f} marks")
+        span = f"{pace.lost_low:.0f} to {pace.lost_high:.0f}"
+        said.append(f"time cost about {counted(round(pace.lost_marks), 'mark')} (likely {span})")
     return "; ".join(said) + "."
 
 

@@ -2,7 +2,8 @@
 
 Each figure with how sure it is.
 
-Judges by your own answers only; answers to questions met before are corrected for recognition.
+Judges by your own answers only; an answer to a question met before is compared with that
+question's own record.
 """
 
 from __future__ import annotations
@@ -30,6 +31,7 @@ OPTIONS = (
 )
 SURE_COUNT = 20
 PLAIN_COUNT = 100
+NEAR = 0.03
 
 TERMS = (
     (
@@ -37,7 +39,7 @@ TERMS = (
         "the chance of answering a question of the area that you never met before, from your"
         " recent answers most; with few answers it leans on your other areas",
     ),
-    ("likely range", "the standing lies in it with a chance of 8 in 10"),
+    ("likely", "the standing lies in this range with a chance of 80%"),
     (
         "change",
         "share right on first encounters this month less that of the month before, in points;"
@@ -51,7 +53,7 @@ COLUMNS = (
     Column(key="standing_fraction", label="Standing", kind="fraction"),
     Column(key="low_fraction", label="Low", kind="fraction", quiet=True),
     Column(key="high_fraction", label="High", kind="fraction", quiet=True),
-    Column(key="range", label="Likely"),
+    Column(key="range", label="Likely (80%)"),
     Column(key="tried_count", label="Answers", kind="count"),
     Column(key="right_count", label="Right", kind="count", quiet=True),
     Column(key="change_fraction", label="Change", kind="fraction", quiet=True),
@@ -140,6 +142,7 @@ def _cautions(base: Base, risk: Risk) -> list[Block]:
     tried = {
         area.id: risk.standing(area.id).tried_count for area in base.exam.areas if area.item_count
     }
+    many = [area for area, count in tried.items() if count > PLAIN_COUNT]
     few = [base.exam.area_name(own) for own, count in tried.items() if 0 < count < SURE_COUNT]
     blocks: list[Block] = []
     if few:
@@ -149,10 +152,19 @@ def _cautions(base: Base, risk: Risk) -> list[Block]:
     if unmet:
         names = ", ".join(base.exam.area_name(row.area) for row in unmet)
         blocks.append(Text(text=f"No question met yet in {counted(len(unmet), 'area')}: {names}."))
-    if any(count > PLAIN_COUNT for count in tried.values()):
+    if many and all(_plain_agrees(base, risk, area) for area in many):
         said = (
             f"With more than {PLAIN_COUNT} answers in an area, the plain share right of its"
-            " recent first encounters would say nearly the same."
+            " first encounters would say nearly the same."
         )
         blocks.append(Text(text=said, quiet=True))
     return blocks
+
+
+def _plain_agrees(base: Base, risk: Risk, area: str) -> bool:
+    """Whether the plain share of first encounters lies within three points of the standing."""
+    first: dict[str, bool] = {}
+    for attempt in base.attempts:
+        if attempt.area == area:
+            first.setdefault(attempt.question, attempt.right)
+    return bool(first) and abs(sum(first.values()) / len(first) - risk.standing(area).mean) <= NEAR

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.stats.logistic import expit, logit, newton
+from kb.stats.logistic import expit, newton
 from kb.stats.question_record import record_chance
 from kb.stats.score_distribution import Part, score_distributions
 
@@ -97,9 +97,7 @@ class Ability:
         mean = float(NODE_WEIGHTS @ chances)
         return mean, float(NODE_WEIGHTS @ (chances - mean) ** 2)
 
-    def score(
-        self, item_counts: Mapping[str, int], drift: float = 0.0
-    ) -> NDArray[np.float64]:
+    def score(self, item_counts: Mapping[str, int], drift: float = 0.0) -> NDArray[np.float64]:
         """How probable each score of a paper is.
 
         What moves all areas together, the day and `drift` (a standard deviation on the log odds)
@@ -184,38 +182,48 @@ def _cells(history: History, papers: frozenset[int], stretches: int) -> dict[Key
     """Right answers and answers of each kind; the third and later meetings of a question weigh
     less (1 / the square of the meetings before), since what is left is ever harder for its record.
     """
-    met: set[str] = set()
-    firsts = [
-        right
-        for question, right in zip(history.questions, history.rights, strict=True)
-        if not (question in met or met.add(question))  # type: ignore[func-returns-value]
-    ]
-    usual = (sum(firsts) + 5) / (len(firsts) + 8)
-    count, records, found = len(history), {}, {}
+    first: dict[str, bool] = {}
+    for question, right in zip(history.questions, history.rights, strict=True):
+        first.setdefault(question, right)
+    usual = (sum(first.values()) + 5) / (len(first) + 8)
+    count, stories = len(history), {name: _Story() for name in first}
+    found: dict[Key, list[float]] = {}
     columns = zip(history.questions, history.areas, history.days, history.rights, strict=True)
     for row, (question, area, day, right) in enumerate(columns):
-        record = records.get(question)
+        story = stories[question]
         source = "" if row in papers else question.partition(":")[0]
-        features: tuple[float, ...] = ()
-        weight = 1.0
-        if record is None:
-            records[question] = record = [0, 0, day, right]
-        else:
-            hits, misses, last, was_right = record
-            gap = day - last
-            soon = 1.0 if gap < 1 else 0.5 if gap < 7 else 0.0
-            kept = (min(hits, MOST_COUNT), min(misses, MOST_COUNT))
-            own = logit(record_chance(*kept, usual)) - logit(usual)
-            features = (1.0, float(own), soon, 0.0 if was_right else 1.0)
-            weight = 1.0 / (hits + misses) ** 2
-        cell = found.setdefault(
-            (min(row * stretches // count, stretches - 1), area, source, features), [0.0, 0.0]
-        )
+        key = (row * stretches // count, area, source, story.features(day, usual))
+        cell = found.setdefault(key, [0.0, 0.0])
+        weight = 1.0 / max(1, story.hits + story.misses) ** 2
         cell[0] += weight * right
         cell[1] += weight
-        record[0 if right else 1] += 1
-        record[2], record[3] = day, right
+        story.add(day, right)
     return found
+
+
+@dataclass(slots=True)
+class _Story:
+    """What happened to one question so far."""
+
+    hits: int = 0
+    misses: int = 0
+    day: float = math.nan
+    last_right: bool = False
+
+    def add(self, day: float, right: bool) -> None:
+        self.hits += right
+        self.misses += not right
+        self.day, self.last_right = day, right
+
+    def features(self, day: float, usual: float) -> tuple[float, ...]:
+        """What sets a repeat apart (see `REPEATS`); nothing for a question not met before."""
+        if not self.hits + self.misses:
+            return ()
+        gap = day - self.day
+        soon = 1.0 if gap < 1 else 0.5 if gap < 7 else 0.0
+        own = record_chance(min(self.hits, MOST_COUNT), min(self.misses, MOST_COUNT), usual)
+        odds = math.log(own / (1 - own) * (1 - usual) / usual)
+        return 1.0, odds, soon, 0.0 if self.last_right else 1.0
 
 
 def _design(keys: Sequence[Key], shape: _Shape, whole: float) -> NDArray[np.float64]:
@@ -265,7 +273,9 @@ def _fit(
     scale = np.array([size / STRETCH, 1.0, min(1.0, STRETCH / size), 1.0])
     precisions = 1.0 / (grid**2 * scale)
     ranks = np.array([days - 1, areas, days, sources])
-    middle = pieces[0] + np.tensordot(1.0 / (np.array([0.08, 0.35, 0.2, 0.3]) ** 2 * scale), pieces[1:], 1)
+    middle = pieces[0] + np.tensordot(
+        1.0 / (np.array([0.08, 0.35, 0.2, 0.3]) ** 2 * scale), pieces[1:], 1
+    )
     point = newton(rows, counted, expected, middle)
     z = rows @ point
     chance = expit(z)

@@ -1,8 +1,7 @@
 """The forecast: how probable each score of a paper is, from the blueprint and one's own answers.
 
-Parameters: standing ahead, beta-binomial in each area, areas convolved on 37 day shifts. The
-spread of the day effect (0 to .6) and the size of recognition (five values) are learned from past
-papers. Over stretches of answers that are no paper, ability also drifts.
+Ability by area comes from `ability`; areas are convolved, and past papers are forecast from the
+answers before them.
 """
 
 from __future__ import annotations
@@ -15,107 +14,25 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.errors import QueryError
-from kb.stats.day_effect import SHIFTS, DayEffect
-from kb.stats.recognition import SPREAD as RECOGNITION_SPREAD
-from kb.stats.recognition import evidence_weights, learning_weights, lifts
+from kb.stats.papers import ability_of, paper_rows, paper_totals
 from kb.stats.score_distribution import Part, crps, mean_score, quantile, score_distributions
-from kb.stats.standing import AHEAD, Tracker
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import date
 
     from numpy.typing import NDArray
 
-    from kb.core.model import Attempt, Base
+    from kb.core.model import Base
     from kb.core.settings import Exam
+    from kb.stats.ability import Ability
     from kb.stats.history import History
 
-# What is added to the lifts of recognition: the learner's own papers choose among these.
-RECOGNITION_SHIFTS = (-0.4, -0.2, 0.0, 0.2, 0.4)
-# Drift of ability on the log odds over a stretch of answers: .4 over 200, measured on blocks of
-# one public set of learner responses.
-DRIFT_PER_ANSWER = 0.002
 LEAST_ANSWERS = 100
+ONE_SIDED_COUNT = 8
+ONE_SIDED_SHARE = 0.1
+LOG_BOTH = "missbook log block SOURCE FIRST-LAST --wrong N,N"
 LEVELS = (0.5, 0.8, 0.95)
-
-
-class Forecaster:
-    """Foretells papers, and learns from each paper that was sat.
-
-    The chances of the areas come from standing; recognition is taken out; a day effect moves all
-    areas together. Five sizes of recognition are carried along, each weighted by how well it
-    foretold the papers so far.
-
-    Source: own, because it joins published parts (see `standing`, `day_effect`, `score`).
-    """
-
-    def __init__(self) -> None:
-        self._effects = [DayEffect() for _ in RECOGNITION_SHIFTS]
-        spread = np.asarray(RECOGNITION_SHIFTS) / RECOGNITION_SPREAD
-        self._log_weights = -0.5 * spread**2
-        self._rise = np.zeros(len(RECOGNITION_SHIFTS))
-
-    def weigh(
-        self, history: History, item_counts: Mapping[str, int], *, span_count: int = 0
-    ) -> tuple[NDArray[np.float64], ...]:
-        """Score distributions by day shift, one matrix for each size of recognition.
-
-        Args:
-            history: The answers known.
-            item_counts: Items by area.
-            span_count: Answers over which the items are spread, when they are no paper sat at
-                once: ability drifts on the way, so the forecast is wider.
-
-        Source: own, see the class.
-        """
-        if len(set(history.questions)) == len(history):
-            by = _drifted(_by_shift(history, item_counts, np.ones(len(history))), span_count)
-            return (by,) * len(RECOGNITION_SHIFTS)
-        lift = lifts(history)
-        self._rise = learning_weights(history, np.asarray(RECOGNITION_SHIFTS), lift)
-        weights = (evidence_weights(history, shift, lift) for shift in RECOGNITION_SHIFTS)
-        return tuple(_drifted(_by_shift(history, item_counts, own), span_count) for own in weights)
-
-    def mix(self, matrices: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
-        """One distribution over the scores.
-
-        Source: own, see the class.
-        """
-        log_weights = self._log_weights + self._rise
-        weights = np.exp(log_weights - np.max(log_weights))
-        rows = [effect.mix(by) for effect, by in zip(self._effects, matrices, strict=True)]
-        return np.asarray(weights / weights.sum() @ np.asarray(rows))
-
-    def learn(self, matrices: Sequence[NDArray[np.float64]], score: int) -> None:
-        """Take in the score of a paper that was foretold by `matrices`.
-
-        Source: own, see the class.
-        """
-        for place, (effect, by) in enumerate(zip(self._effects, matrices, strict=True)):
-            self._log_weights[place] += math.log(max(1e-12, float(effect.mix(by)[score])))
-            effect.learn(by, score)
-
-
-def _drifted(by_shift: NDArray[np.float64], span_count: int) -> NDArray[np.float64]:
-    """The same matrix, each day shift being uncertain by the drift over so many answers."""
-    spread = DRIFT_PER_ANSWER * span_count
-    if spread <= 0:
-        return by_shift
-    kernel = np.exp(-0.5 * ((SHIFTS[:, None] - SHIFTS[None, :]) / spread) ** 2)
-    return np.asarray(kernel / kernel.sum(axis=1, keepdims=True) @ by_shift)
-
-
-def _by_shift(
-    history: History, item_counts: Mapping[str, int], weights: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    tracker = Tracker(history, weights, AHEAD)
-    parts = [_part(tracker, area, count) for area, count in sorted(item_counts.items())]
-    return score_distributions(parts, SHIFTS)
-
-
-def _part(tracker: Tracker, area: str, item_count: int) -> Part:
-    stand = tracker.standing(area)
-    return Part(item_count=item_count, mean=stand.mean, strength=stand.a + stand.b)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,52 +49,58 @@ class Backtest:
     plain_crps: float
 
 
-def papers_of(attempts: Sequence[Attempt]) -> tuple[tuple[str, tuple[Attempt, ...]], ...]:
-    """Papers and mocks that were sat, in order: (name, answers).
+def backtests(base: Base, history: History) -> tuple[Backtest, ...]:
+    """Forecast each past paper from the answers before its first one.
 
-    A paper is the answers of round `paper` with one sitting, or of one day where none is given.
-
-    Source: own, because it only groups.
-    """
-    found: dict[str, list[Attempt]] = {}
-    for attempt in attempts:
-        if attempt.round == "paper":
-            found.setdefault(attempt.sitting or attempt.day.isoformat(), []).append(attempt)
-    return tuple((name, tuple(rows)) for name, rows in found.items())
-
-
-def backtest(
-    history: History, papers: Sequence[tuple[str, int, int]]
-) -> tuple[Forecaster, tuple[Backtest, ...]]:
-    """Foretell each past paper from the answers before it, learning from one to the next.
-
-    Args:
-        history: All answers.
-        papers: (name, first row, row after the last) of each paper, in order.
-
-    Returns:
-        What has learned from all of them, and how each forecast went.
+    A paper counts when enough answers came before it, also when other answers were given while it
+    was sat, or only its score is known.
 
     Source: dawid1984, forecasts are judged one after the other on what came next.
     """
-    forecaster, found = Forecaster(), []
-    for name, start, stop in papers:
-        matrices = forecaster.weigh(history.upto(start), count_items(history.areas[start:stop]))
-        pmf, score = forecaster.mix(matrices), sum(history.rights[start:stop])
+    papers = [
+        (
+            rows[0],
+            name,
+            count_items([history.areas[row] for row in rows]),
+            sum(history.rights[row] for row in rows),
+        )
+        for name, rows in paper_rows(base).items()
+    ]
+    whole = {str(area.id): area.item_count for area in base.exam.areas}
+    for name, totals in paper_totals(base).items():
+        asked = {total.area: total.item_count for total in totals}
+        items = shared_out(asked[""], whole) if "" in asked else asked
+        papers.append((totals[0].row, name, items, sum(total.right_count for total in totals)))
+    found = []
+    for start, name, items, score in sorted(papers, key=lambda paper: paper[:2]):
+        count = sum(items.values())
+        if start < LEAST_ANSWERS or not count:
+            continue
+        before = history.upto(start)
+        pmf = ability_of(base, before).score(items)
         found.append(
             Backtest(
                 name=name,
-                item_count=stop - start,
+                item_count=count,
                 mean=mean_score(pmf),
                 low=quantile(pmf, 0.1),
                 high=quantile(pmf, 0.9),
                 score=score,
                 crps=crps(pmf, score),
-                plain_crps=crps(plain_binomial(history.upto(start), stop - start), score),
+                plain_crps=crps(plain_binomial(before, count), score),
             )
         )
-        forecaster.learn(matrices, score)
-    return forecaster, tuple(found)
+    return tuple(found)
+
+
+def shared_out(count: int, items: Mapping[str, int]) -> dict[str, int]:
+    """So many items in the blueprint's shares, by running rounding; their sum is `count`."""
+    total, seen, given, found = max(1, sum(items.values())), 0, 0, {}
+    for area, own in items.items():
+        seen += own
+        found[area] = round(count * seen / total) - given
+        given += found[area]
+    return found
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,31 +125,54 @@ class ScoreRange:
     high_count: int
 
 
-def exam_outlook(base: Base, history: History) -> Outlook | None:
-    """What to expect of the exam; None when there is too little to say.
-
-    Each paper sat with enough answers before it is foretold first, so that the forecast has
-    learned from all of them.
+def exam_outlook(base: Base, history: History, ability: Ability | None = None) -> Outlook | None:
+    """What to expect of the exam; None when there is too little to say (see `refusal`).
 
     Args:
         base: The blueprint, and the answers with their sittings.
         history: The same answers as columns.
-
-    Source: own, see `Forecaster`.
+        ability: What they say, if the caller has worked it out already.
     """
-    if len(base.attempts) < LEAST_ANSWERS or not base.exam.item_count:
+    if refusal(base):
         return None
-    rows = {attempt.id: row for row, attempt in enumerate(base.attempts)}
-    spans = []
-    for name, own in papers_of(base.attempts):
-        places = [rows[attempt.id] for attempt in own]
-        start, stop = min(places), max(places) + 1
-        if start >= LEAST_ANSWERS and stop - start == len(own):
-            spans.append((name, start, stop))
-    forecaster, past = backtest(history, spans)
+    ability = ability or ability_of(base, history)
     counts = {str(area.id): area.item_count for area in base.exam.areas if area.item_count}
-    pmf = forecaster.mix(forecaster.weigh(history, counts))
-    return Outlook(pmf=tuple(pmf.tolist()), past=past)
+    pmf = ability.score(counts)
+    return Outlook(pmf=tuple(pmf.tolist()), past=backtests(base, history))
+
+
+def refusal(base: Base) -> str:
+    """Why no score can be forecast, and what to log; empty when one can.
+
+    A log in which right answers are left out would be taken for a bad candidate. It shows in
+    days of at least `ONE_SIDED_COUNT` new questions of one source with none of them right.
+    """
+    answers = len(base.attempts)
+    right_count = sum(attempt.right for attempt in base.attempts)
+    if not base.exam.item_count:
+        return "Too little to say: the blueprint in exam.yaml has no items."
+    if answers >= 2 * ONE_SIDED_COUNT and not right_count:
+        return (
+            f"No forecast: the log holds {answers} wrong answers and no right one. Log the right"
+            f" ones too: {LOG_BOTH}"
+        )
+    if answers < LEAST_ANSWERS:
+        said = f"{answers} answer{'s' if answers != 1 else ''}"
+        return f"Too little to say: {said} so far, {LEAST_ANSWERS} are needed."
+    met: set[str] = set()
+    groups: dict[tuple[date, str], list[bool]] = {}
+    for attempt in base.attempts:
+        if attempt.question not in met:
+            met.add(attempt.question)
+            groups.setdefault((attempt.day, attempt.source), []).append(attempt.right)
+    bare = [own for own in groups.values() if len(own) >= ONE_SIDED_COUNT and not any(own)]
+    lost = sum(len(own) for own in bare)
+    if lost < ONE_SIDED_SHARE * len(met):
+        return ""
+    return (
+        f"No forecast: {lost} of {len(met)} questions were logged on days without one right answer"
+        f" to a new question. Log the right ones too: {LOG_BOTH}"
+    )
 
 
 def score_ranges(pmf: NDArray[np.float64]) -> tuple[ScoreRange, ...]:

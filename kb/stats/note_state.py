@@ -18,10 +18,21 @@ if TYPE_CHECKING:
 
 Advice = Literal["rewrite", "split", "re-attempt", "leave"]
 
+STATES: dict[State, str] = {
+    "failing": (
+        "one of its questions was missed after the note was last written, and has not come right"
+        " twice in a row since"
+    ),
+    "unproven": "none of its questions was tried after it was last written",
+    "holding": "tried after it was last written, and not failing",
+}
+"""What each state means; every door says it in these words."""
+
 # Common practice, no source: the four rules below are ours, and so are their numbers.
 RIGHT_TO_CLEAR = 2
 SPLIT_QUESTION_COUNT = 4
 SPLIT_WORD_COUNT = 400
+SPLIT_HEADING_COUNT = 2
 DOUBT_FRACTION = 0.5
 SETTLE_DAYS = 1
 RECENT_COUNT = 4
@@ -34,7 +45,8 @@ class Judged:
     `tried_count` and `wrong_count` are of answers to its questions since the note was last
     written; `recent_count` and `recent_wrong_count` of its last few answers, whenever given;
     `unsettled_day` is that of the last miss not yet followed by two right answers, of a failing
-    note; `marks` are at risk on all its questions, `miss_fraction` the mean chance of missing one.
+    note; `marks` are at risk on all its questions, `miss_fraction` the mean chance of missing one,
+    `urgency` the order of work.
     """
 
     note: NoteId
@@ -54,6 +66,7 @@ class Judged:
     recent_wrong_count: int
     miss_fraction: float
     marks: float
+    urgency: float
     advice: Advice
     year: int
 
@@ -100,16 +113,14 @@ class OpenMiss:
     area: AreaId
     miss_count: int
     marks: float
+    urgency: float
 
 
 def judge(
     base: Base, today: date, risk: Risk | None = None, notes: Iterable[Note] | None = None
 ) -> tuple[Judged, ...]:
-    """Judge notes, worst first: by marks at risk, times failed since written, then id.
-
-    A note is failing when one of its questions was missed since the note was last written and
-    has not come right twice in a row since; holding when its questions were tried since and
-    none is in that case; unproven when none was tried since.
+    """Judge notes, worst first: by exam items likely to be missed, times failed since written,
+    then id; those whose last four answers were all right come after the others. See `STATES`.
 
     Args:
         base: The base as it stands on `today`.
@@ -126,7 +137,12 @@ def judge(
     by_question = _by_question(base.attempts)
     wanted = base.notes if notes is None else notes
     found = [_judge(note, by_question, risk, today) for note in wanted]
-    return tuple(sorted(found, key=lambda row: (-row.marks, -row.wrong_count, row.note)))
+    return tuple(sorted(found, key=_order))
+
+
+def _order(row: Judged) -> tuple[bool, float, int, str]:
+    settled = row.recent_count == RECENT_COUNT and not row.recent_wrong_count
+    return (settled, -row.urgency, -row.wrong_count, row.note)
 
 
 def _by_question(attempts: tuple[Attempt, ...]) -> dict[QuestionId, list[Attempt]]:
@@ -142,10 +158,11 @@ def _judge(
     ever: list[Attempt] = []
     since: list[Attempt] = []
     unsettled: list[date] = []
-    marks = chances = 0.0
+    marks = chances = urgency = 0.0
     questions = tuple(dict.fromkeys(note.questions))
     for question in questions:
-        marks += risk.marks(question)
+        marks += risk.marks(question) * risk.share(question)
+        urgency += risk.urgency(question) * risk.share(question)
         chances += risk.miss_fraction(question)
         own = by_question.get(question)
         if own:
@@ -181,6 +198,7 @@ def _judge(
         recent_wrong_count=sum(attempt.outcome != "right" for attempt in recent),
         miss_fraction=miss_fraction,
         marks=marks,
+        urgency=urgency,
         advice=_advice(note, state, mixed, miss_fraction, today),
         year=today.year,
     )
@@ -201,13 +219,15 @@ def _unsettled(later: list[Attempt]) -> bool:
 def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: date) -> Advice:
     """What to do with a note, by the first rule that fits.
 
-    Failing: split it when it is long, or answers many questions of which some came right and some
-    did not since it was written (it holds more than one idea); else rewrite it. Unproven:
+    Failing: split it when it is long, or when it has several headings and answers many questions of
+    which some came right and some did not since it was written (it holds more than one idea);
+    otherwise rewrite it. Unproven:
     re-attempt its questions, but not on the day it was written, when recognition would answer.
     Holding: re-attempt when a miss is more likely than not by now. Else leave it alone.
     """
     if state == "failing":
-        many = len(note.questions) >= SPLIT_QUESTION_COUNT and mixed
+        apart = len(note.headings) >= SPLIT_HEADING_COUNT or note.word_count > SPLIT_WORD_COUNT / 2
+        many = len(note.questions) >= SPLIT_QUESTION_COUNT and mixed and apart
         return "split" if many or note.word_count > SPLIT_WORD_COUNT else "rewrite"
     if state == "unproven":
         fresh = note.written_on is not None and (today - note.written_on).days < SETTLE_DAYS
@@ -216,7 +236,7 @@ def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: 
 
 
 def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[OpenMiss, ...]:
-    """Misses that no note answers and that were not set aside, most marks at risk first.
+    """Misses that no note answers and that were not set aside, most urgent first.
 
     A question counts when its last answer was a miss: wrong, or left blank, since neither scored
     and neither shows that the fact is known. A miss set aside comes back when the question is
@@ -241,6 +261,7 @@ def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[Open
                 area=risk.area(question),
                 miss_count=sum(not attempt.right for attempt in own),
                 marks=risk.marks(question),
+                urgency=risk.urgency(question),
             )
         )
-    return tuple(sorted(found, key=lambda row: (-row.marks, row.question)))
+    return tuple(sorted(found, key=lambda row: (-row.urgency, row.question)))

@@ -1,21 +1,29 @@
-"""Does reading a note work: how many of the misses at risk it takes away."""
+"""Does reading a note work: how many of the misses at risk it takes away.
+
+Retries after reading are compared with retries without it. What was chosen to be read may differ
+from what was not, so the comparison proves nothing; where chance chose (`chance_order: yes` in
+study.yaml), the two halves are compared as a trial of one person.
+"""
 
 from __future__ import annotations
 
 import math
 from bisect import bisect_left
+from collections import Counter
 from dataclasses import dataclass
+from hashlib import sha256
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator
     from datetime import datetime
 
-    from kb.core.model import Attempt, Base
+    from kb.core.ids import AttemptId, NoteId
+    from kb.core.model import Attempt, Base, Note
 
-# Own starting value: half of what is at risk on a note is taken to be won back by reading it,
-# until the learner's own retries say otherwise; it weighs as much as 20 expected misses.
-PRIOR_FRACTION = 0.5
+# Own starting value: reading is taken to do nothing until the learner's own retries say otherwise;
+# it weighs as much as 20 expected misses.
+PRIOR_FRACTION = 0.0
 PRIOR_MISS_COUNT = 20.0
 LEAST_RETRY_COUNT = 20
 Z95 = 1.96
@@ -41,42 +49,109 @@ class ReadingEffect:
         return min(self.read_count, self.unread_count) >= LEAST_RETRY_COUNT
 
 
-def reading_effect(base: Base, chances: Sequence[float]) -> ReadingEffect:
+def reading_effect(base: Base) -> ReadingEffect:
     """Compare retries after a miss with and without the note read in between.
 
-    Retries are matched by standing in the area (below .5, to .65, above) and by days since the
-    miss (within one, within seven, more). The misses expected of the read ones, had they not been
-    read, are set against the misses there were, and the ratio is shrunk to the starting value.
-
-    Args:
-        base: Notes, attempts and readings.
-        chances: The chance of each attempt said by standing before it, in the order of attempts.
+    Only retries after the note was written count. They are matched by how often the question had
+    been missed (once, twice, more) and by days since the miss (within one, within seven, more). The
+    misses expected of the read ones, had they not been read, are set against the misses there
+    were, and the ratio is shrunk towards no effect.
 
     Returns:
-        The starting value, with a very wide interval, when nothing was retried.
+        No effect, with a very wide interval, when nothing was retried.
 
     Source: mantel1959, matching by strata; own, because the shrinking to a prior is a gamma
     prior on a ratio of counts.
     """
     read_at = _readings(base)
-    notes: dict[str, list[str]] = {}
-    for note in base.notes:
-        for question in note.questions:
-            notes.setdefault(question, []).append(note.id)
-    last: dict[str, Attempt] = {}
     cells: dict[tuple[int, int], list[list[int]]] = {}
-    for attempt, chance in zip(base.attempts, chances, strict=True):
-        before = last.get(attempt.question)
-        last[attempt.question] = attempt
-        own = notes.get(attempt.question)
-        if own is None or before is None or before.right:
-            continue
+    for notes, before, attempt, misses in _retries(base):
         gap = (attempt.at - before.at).total_seconds() / 86400
-        cell = cells.setdefault((_band(chance, 0.5, 0.65), _band(gap, 1, 7)), [[0, 0], [0, 0]])
-        read = any(_between(read_at.get(note, []), before.at, attempt.at) for note in own)
+        cell = cells.setdefault((_band(misses, 2, 3), _band(gap, 1, 7)), [[0, 0], [0, 0]])
+        read = any(_between(read_at.get(note.id, []), before.at, attempt.at) for note in notes)
         cell[read][0] += not attempt.right
         cell[read][1] += 1
     return _compare(list(cells.values()))
+
+
+def _retries(base: Base) -> Iterator[tuple[list[Note], Attempt, Attempt, int]]:
+    """Each retry of a missed question: the notes that had been written, the miss, the retry, and
+    how often the question had been missed.
+    """
+    notes: dict[str, list[Note]] = {}
+    for note in base.notes:
+        for question in note.questions:
+            notes.setdefault(question, []).append(note)
+    last: dict[str, Attempt] = {}
+    misses: Counter[str] = Counter()
+    for attempt in base.attempts:
+        before = last.get(attempt.question)
+        last[attempt.question] = attempt
+        if before is not None and not before.right:
+            own = [note for note in notes.get(attempt.question, []) if note.answered_since(attempt)]
+            if own:
+                yield own, before, attempt, misses[attempt.question]
+        misses[attempt.question] += not attempt.right
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingTrial:
+    """Retries by what chance said: the note early in the list, or late, whatever was then read.
+
+    `fraction` is the share of misses that being put early took away, `low` and `high` its 95 %
+    interval.
+    """
+
+    fraction: float
+    low: float
+    high: float
+    early_count: int
+    late_count: int
+
+
+def chance_says_early(note: NoteId, miss: AttemptId) -> bool:
+    """Whether chance puts a note early in the list after a miss: one bit of a digest.
+
+    The log holds both, so that the choice can be looked up again and never depends on the day,
+    the device or the reader.
+    """
+    return bool(sha256(f"{note} {miss}".encode()).digest()[0] & 1)
+
+
+def reading_trial(base: Base) -> ReadingTrial | None:
+    """Compare retries by what chance chose, by intention to read; None with fewer than twenty in
+    one half.
+
+    A question of several notes counts by the first of them.
+
+    Source: katz1978, the interval of a ratio of two shares, on its logarithm.
+    """
+    arms = [[0, 0], [0, 0]]
+    for notes, before, attempt, _ in _retries(base):
+        arm = arms[chance_says_early(notes[0].id, before.id)]
+        arm[0] += not attempt.right
+        arm[1] += 1
+    late, early = arms
+    if min(late[1], early[1]) < LEAST_RETRY_COUNT or not late[0] or not early[0]:
+        return None
+    ratio, low, high = ratio_of_shares(early[0], early[1], late[0], late[1])
+    return ReadingTrial(
+        fraction=1 - ratio,
+        low=1 - high,
+        high=1 - low,
+        early_count=early[1],
+        late_count=late[1],
+    )
+
+
+def ratio_of_shares(one: int, of: int, other: int, other_of: int) -> tuple[float, float, float]:
+    """The ratio of two shares, neither 0, with its 95 % bounds.
+
+    Source: katz1978.
+    """
+    ratio = (one / of) / (other / other_of)
+    spread = Z95 * math.sqrt(1 / one - 1 / of + 1 / other - 1 / other_of)
+    return ratio, ratio * math.exp(-spread), ratio * math.exp(spread)
 
 
 def _compare(cells: list[list[list[int]]]) -> ReadingEffect:
@@ -92,7 +167,7 @@ def _compare(cells: list[list[list[int]]]) -> ReadingEffect:
     ratio = kept / (PRIOR_MISS_COUNT + expected)
     spread = Z95 * math.sqrt(1 / kept + 1 / (unread_miss + 1))
     return ReadingEffect(
-        fraction=max(0.0, 1 - ratio),
+        fraction=1 - ratio,
         low=1 - ratio * math.exp(spread),
         high=1 - ratio * math.exp(-spread),
         read_count=read_count,

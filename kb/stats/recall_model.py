@@ -24,8 +24,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.stats.logistic import expit, fit_map, logit
-from kb.stats.recognition import evidence_weights, flattery
-from kb.stats.standing import PRIOR_MEAN, Tracker
+from kb.stats.standing import PRIOR_MEAN, Tracker, outcome_weights
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -118,7 +117,7 @@ class Again:
 
     def __init__(self, history: History, tracker: Tracker | None = None) -> None:
         self.history = history
-        self.tracker = tracker or Tracker(history, evidence_weights(history))
+        self.tracker = tracker or Tracker(history, outcome_weights(history))
         self._rights = np.asarray(history.rights, dtype=float)
         self._stories: dict[str, _Story] = {}
         self._form = PRIOR_MEAN
@@ -316,19 +315,3 @@ def foretell(
         beta = fit_map(features[:until], rights[:until], start, SPREAD[kind], beta)
         done = until
     return found
-
-
-def fresh_chances(
-    again: Again,
-    questions: Sequence[str],
-    seen: NDArray[np.float64],
-    day: float,
-    shift: float = 0.0,
-) -> NDArray[np.float64]:
-    """What the chances `seen` of known questions become when the same is asked in new words.
-
-    Source: own, see `recognition.flattery`.
-    """
-    gaps = np.array(again.gaps(questions, day), dtype=float)  # nan where never met
-    lift = np.where(np.isnan(gaps), 0.0, np.maximum(0.0, flattery(gaps) + shift))
-    return expit(logit(seen) - lift)

@@ -18,8 +18,10 @@ if TYPE_CHECKING:
 LONG_FACTOR = 2.0
 RUSHED_FRACTION = 0.6
 TIMED_FRACTION = 0.8
-"""Common practice, no source: an item that took twice its share of the time is a long one, a last
-quarter at under 0.6 of the pace is rushed, and pace is shown when four items in five were timed."""
+SPARE_FRACTION = 0.05
+"""Common practice, no source: an item that took twice its share of the time is a long one; a last
+quarter at under 0.6 of the pace of the earlier ones is rushed; pace is shown when four items in
+five were timed; time cost nothing when a twentieth of it was left over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -57,8 +59,8 @@ class Pace:
     """How the time of one part was spent. `behind_minutes` is how far the clock ran behind the
     target line at its worst, after `behind_item` items; 0 when it never did.
 
-    `rushed` tells whether the last quarter went at well under the pace; `lost_marks` is what that
-    and the items left blank cost, as far as one part can tell.
+    `rushed` says whether the last quarter went much quicker than the three before it; `lost_marks`
+    is what that and the items left blank cost, with 95 % bounds; 0 when time was left over.
     """
 
     item_count: int
@@ -75,6 +77,8 @@ class Pace:
     early_fraction: float
     late_fraction: float
     lost_marks: float
+    lost_low: float
+    lost_high: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,9 +186,9 @@ def pace_of(answers: Sequence[Attempt], target_seconds: float) -> Pace | None:
         answers: The part's answers in the order of its items.
         target_seconds: The exam's pace, 108 s for 100 items in 180 minutes.
 
-    Source: own, because the costs are plain counterfactuals: items left blank are charged at the
-    share of answered items that were right, and a rushed last quarter at what it fell short of the
-    three quarters before it.
+    Source: newcombe1998b for the bounds; own, because the costs are plain counterfactuals: items
+    left blank are charged at the share of answered items that were right, and a rushed last
+    quarter at what it fell short of the three quarters before it.
     """
     ticks = clock_of(answers, target_seconds)
     if not ticks:
@@ -198,11 +202,12 @@ def pace_of(answers: Sequence[Attempt], target_seconds: float) -> Pace | None:
     late_seconds = [answer.seconds for answer in late if answer.seconds is not None]
     last = median(late_seconds) if late_seconds else 0.0
     blank_count = sum(answer.outcome == "blank" for answer in answers)
-    rushed = bool(late_seconds) and last < RUSHED_FRACTION * target_seconds
-    answered = [*early, *late]
-    lost = blank_count * _share(answered)
-    if rushed:
-        lost += max(0.0, _share(early) - _share(late)) * len(late)
+    early_seconds = [answer.seconds for answer in early if answer.seconds is not None]
+    usual = median(early_seconds) if early_seconds else 0.0
+    rushed = bool(late_seconds) and last < RUSHED_FRACTION * usual
+    lost = _cost(early, late, blank_count, rushed)
+    if ticks[-1].spent_seconds < (1 - SPARE_FRACTION) * len(answers) * target_seconds:
+        lost = (0.0, 0.0, 0.0)
     return Pace(
         item_count=len(answers),
         timed_count=len(timed),
@@ -217,8 +222,28 @@ def pace_of(answers: Sequence[Attempt], target_seconds: float) -> Pace | None:
         rushed=rushed,
         early_fraction=_share(early),
         late_fraction=_share(late),
-        lost_marks=lost,
+        lost_marks=lost[0],
+        lost_low=lost[1],
+        lost_high=lost[2],
     )
+
+
+def _cost(
+    early: Sequence[Attempt], late: Sequence[Attempt], blank_count: int, rushed: bool
+) -> tuple[float, float, float]:
+    """Marks lost to items left blank and to a rushed last quarter, with 95 % bounds."""
+    answered = [*early, *late]
+    if not answered:
+        return 0.0, 0.0, 0.0
+    right = sum(answer.right for answer in answered)
+    span = wilson(right, len(answered))
+    lost = [blank_count * share for share in (right / len(answered), span.low, span.high)]
+    if rushed and early:
+        sums = [sum(answer.right for answer in own) for own in (early, late)]
+        change = newcombe_change(sums[0], len(early), sums[1], len(late))
+        fell = (sums[0] / len(early) - sums[1] / len(late), change.low, change.high)
+        lost = [own + max(0.0, share) * len(late) for own, share in zip(lost, fell, strict=True)]
+    return lost[0], lost[1], lost[2]
 
 
 def _answered(answers: Sequence[Attempt]) -> list[Attempt]:

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 
     from kb.stats.history import History
 
-ROUGH_HALF_LIFE = 80.0
 BLOCK = 512
 """Answers worked out together."""
 
@@ -44,13 +43,6 @@ NEXT_ANSWER = Averaging(
     strengths=(3.0, 8.0, 20.0, 60.0),
     overall_half_lives=(8.0, 25.0, 80.0, math.inf),
     area_half_lives=(3.0, 10.0, 40.0, math.inf),
-)
-# The same for a paper still to come: of successive mixed papers of one learner, recent answers of
-# an area say most about the next.
-AHEAD = Averaging(
-    strengths=(4.0, 16.0, 64.0),
-    overall_half_lives=(50.0, 200.0),
-    area_half_lives=(25.0, 100.0),
 )
 
 
@@ -187,11 +179,28 @@ class Tracker:
         )
 
 
-def rough_chances(history: History, weights: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The learner's faded share right over all areas, before each answer: quick, and near enough.
+def outcome_weights(history: History) -> NDArray[np.float64]:
+    """Weights that keep repeats in the proportion of the questions first right and first missed.
 
-    Source: own, because the weighing of recognised answers needs no more.
+    Where misses are retried more often than questions that were right, retries of the latter kind
+    are too few to stand for it, and those of misses are weighed down by the ratio of the rates;
+    with misses only, they weigh nothing. Each weight uses the answers up to it.
+
+    Returns:
+        1 for a question met first; min(1, other rate / own rate) for a repeat.
+
+    Source: holt1979, post-stratification, the strata being the first outcomes.
     """
-    total, number = faded_sums(np.asarray(history.rights, dtype=float), weights, ROUGH_HALF_LIFE)
-    chances = (total + PRIOR_STRENGTH * PRIOR_MEAN) / (number + PRIOR_STRENGTH)
-    return np.asarray(chances[:-1])
+    weights = np.ones(len(history))
+    first: dict[str, bool] = {}
+    counts = {True: [0, 0], False: [0, 0]}  # questions, repeats
+    for row, (question, right) in enumerate(zip(history.questions, history.rights, strict=True)):
+        if question not in first:
+            first[question] = right
+            counts[right][0] += 1
+            continue
+        own, other = counts[first[question]], counts[not first[question]]
+        own[1] += 1
+        rate = own[1] / own[0]
+        weights[row] = min(1.0, other[1] / other[0] / rate) if other[0] else 1.0
+    return weights

@@ -1,0 +1,70 @@
+"""Papers of a log: which answers are items of one, and the scores of papers without answers."""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from typing import TYPE_CHECKING
+
+from kb.stats.ability import Ability, Total, learn_ability
+
+if TYPE_CHECKING:
+    from datetime import datetime
+
+    from kb.core.model import Base
+    from kb.stats.history import History
+
+
+def paper_rows(base: Base) -> dict[str, tuple[int, ...]]:
+    """The rows of each paper or mock that was sat, by its name, in order of its first answer.
+
+    An answer belongs to a paper when its round is `paper`, or when it is the first to a question of
+    a paper or a mock, whatever was answered in between; the name is the sitting, or else the
+    source or the day.
+    """
+    papers = {source.id for source in base.study.sources if source.kind in ("paper", "mock")}
+    found: dict[str, list[int]] = {}
+    met: set[str] = set()
+    for row, attempt in enumerate(base.attempts):
+        fresh = attempt.question not in met
+        met.add(attempt.question)
+        if attempt.round == "paper" or (fresh and attempt.source in papers):
+            own = attempt.source if attempt.source in papers else attempt.day.isoformat()
+            found.setdefault(attempt.sitting or own, []).append(row)
+    return {name: tuple(rows) for name, rows in found.items()}
+
+
+def paper_totals(base: Base) -> dict[str, tuple[Total, ...]]:
+    """The scores of each paper whose single answers are not in the log, by sitting.
+
+    Scores by area are preferred to the score of the whole.
+    """
+    answered = {attempt.sitting for attempt in base.attempts if attempt.sitting}
+    moments: list[datetime] = [attempt.at for attempt in base.attempts]
+    found: dict[str, list[Total]] = {}
+    for score in base.scores:
+        if score.sitting not in answered and score.item_count:
+            total = Total(
+                row=bisect_left(moments, score.at),
+                area=str(score.area),
+                right_count=score.right_count,
+                item_count=score.item_count,
+            )
+            found.setdefault(score.sitting, []).append(total)
+    return {
+        name: tuple(own if not any(t.area for t in own) else [t for t in own if t.area])
+        for name, own in found.items()
+    }
+
+
+def ability_of(base: Base, history: History) -> Ability:
+    """What the answers known in `history`, the first of the base's own, and the papers among
+    them say of ability.
+    """
+    count = len(history)
+    rows = {row for own in paper_rows(base).values() for row in own if row < count}
+    whole = count == len(base.attempts)
+    totals = [
+        total for own in paper_totals(base).values() for total in own if whole or total.row < count
+    ]
+    counts = {str(area.id): area.item_count for area in base.exam.areas}
+    return learn_ability(history, rows, totals, counts)
