@@ -83,6 +83,12 @@ SPREAD = {
 # When following a history, the coefficients are refitted after each growth by a twentieth.
 GROWTH = 1.05
 FORM_FADE = 0.9
+# Shares of recall, weighted and unweighted standing before anything is seen, for first meetings
+# and for repeats; what each is worth fades by `FADE` an answer.
+PRIOR_SHARES = np.array([[0.6, 0.2, 0.2], [0.8, 0.1, 0.1]])
+FADE = 0.98
+REMEMBERED = 300
+"""Answers after which the fading has left next to nothing."""
 FORM_LEVEL = 0.6
 
 
@@ -118,6 +124,7 @@ class Again:
     def __init__(self, history: History, tracker: Tracker | None = None) -> None:
         self.history = history
         self.tracker = tracker or Tracker(history, outcome_weights(history))
+        self._plain = Tracker(history)
         self._rights = np.asarray(history.rights, dtype=float)
         self._stories: dict[str, _Story] = {}
         self._form = PRIOR_MEAN
@@ -125,14 +132,31 @@ class Again:
         self._kinds = self._collect()
 
     def chances(self) -> NDArray[np.float64]:
-        """The chance that each answer of the history is right, said before it is seen.
+        """The chance that each answer of the history is right, said before it is seen."""
+        return self._averaged(0)[0]
 
-        Source: own, because the coefficients are refitted as answers are added.
+    def _averaged(self, start: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """The chances from row `start` on, and after all the share of each of the three: recall,
+        weighted standing, unweighted standing, for first meetings and for repeats.
+
+        Source: dawid1984, each is weighed by how well it forecast this learner's answers so far.
         """
-        found = np.empty(len(self.history))
+        recalled = np.empty(len(self.history))
+        repeat = np.ones(len(self.history), dtype=int)
+        repeat[self._kinds[Kind.FIRST].index] = 0
         for kind, rows in self._kinds.items():
-            found[rows.index] = foretell(rows.features, self._rights[rows.index], kind)
-        return found
+            begin = int(np.searchsorted(rows.index, start))
+            recalled[rows.index] = foretell(
+                rows.features, self._rights[rows.index], kind, begin=begin
+            )
+        three = np.vstack([recalled, self.tracker.chances, self._plain.chances])[:, start:]
+        three = np.clip(three, 1e-4, 1 - 1e-4)
+        likely = np.log(np.where(self._rights[start:] > 0, three, 1 - three))
+        log_weights, found = np.zeros((2, 3)), np.empty(three.shape[1])
+        for place, again in enumerate(repeat[start:].tolist()):
+            found[place] = _shares(log_weights)[again] @ three[:, place]
+            log_weights[again] = FADE * log_weights[again] + likely[:, place]
+        return found, _shares(log_weights)
 
     def of_questions(
         self, questions: Sequence[str], areas: Sequence[str], day: float
@@ -166,7 +190,11 @@ class Again:
             rights = self._rights[own.index]
             beta = fit_map(own.features, rights, START[kind], SPREAD[kind])
             found[rows.index] = expit(rows.features @ beta)
-        return found
+        plain = {area: self._plain.standing(area).mean for area in dict.fromkeys(areas)}
+        three = [found, [standings[area] for area in areas], [plain[area] for area in areas]]
+        shares = self._averaged(max(0, len(self.history) - REMEMBERED))[1]
+        own = shares[(kinds != Kind.FIRST).astype(int)]
+        return np.asarray((own * np.array(three).T).sum(axis=1))
 
     def _facts_now(self, met: Sequence[_Story], day: float) -> NDArray[np.float64]:
         """What is known of questions that were met, a row for each; see `_story_features`."""
@@ -250,6 +278,11 @@ class Again:
         return _form_feature(np.asarray(found))
 
 
+def _shares(log_weights: NDArray[np.float64]) -> NDArray[np.float64]:
+    weights = PRIOR_SHARES * np.exp(log_weights - log_weights.max(axis=1, keepdims=True))
+    return np.asarray(weights / weights.sum(axis=1, keepdims=True))
+
+
 def _story_features(facts: NDArray[np.float64]) -> NDArray[np.float64]:
     """Features of (hits, misses, answers since, days since, answers so far, share of repeats)."""
     away = np.log1p(24 * np.maximum(0.0, facts[:, 3])) / 3
@@ -295,6 +328,7 @@ def foretell(
     rights: NDArray[np.float64],
     kind: Kind,
     start: NDArray[np.float64] | None = None,
+    begin: int = 0,
 ) -> NDArray[np.float64]:
     """Chances before each row, the coefficients being refitted on the rows before it.
 
@@ -303,12 +337,13 @@ def foretell(
         rights: 1 for right, 0 for wrong.
         kind: Of the answers.
         start: Coefficients to start from; those shipped if not given.
+        begin: The first row that is wanted; those before it are 0.5.
 
     Source: own, see `Again`.
     """
-    found = np.empty(len(features))
+    found = np.full(len(features), 0.5)
     start = START[kind] if start is None else start
-    done, beta = 0, start
+    done, beta = begin, fit_map(features[:begin], rights[:begin], start, SPREAD[kind])
     while done < len(features):
         until = min(len(features), max(done + 1, int(done * GROWTH)))
         found[done:until] = expit(features[done:until] @ beta)
