@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 from evaluate_answers import Learner, read_learners
 
-from kb.stats.forecast import Forecaster, count_items, least_right, plain_binomial
+from kb.stats.ability import learn_ability
+from kb.stats.forecast import count_items, least_right, plain_binomial
 from kb.stats.history import History, build_history, noon_number
 from kb.stats.score_distribution import at_least, crps, mean_score, quantile
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 START = 100
+DRIFT_PER_ANSWER = 0.002
+"""Of ability on the log odds while a block is answered: .2 over 100 answers."""
 SHARES = (0.025, 0.1, 0.25, 0.5, 0.75, 0.9, 0.975)
 HEAD = ("learner", "block", "start", "items", "mean", *(f"q{100 * s:g}" for s in SHARES))
 
@@ -50,23 +53,24 @@ def foretell(
 
     A span is a paper sat at once, or else a stretch of answers given one after the other.
     """
-    forecaster, found = Forecaster(), []
+    found: list[Foretold] = []
+    papers: set[int] = set()
     for name, start, stop, blueprint in spans:
         before, size = history.upto(start), stop - start
-        matrices = forecaster.weigh(before, blueprint, span_count=0 if at_once else size)
-        score = sum(history.rights[start:stop])
+        drift = 0.0 if at_once else DRIFT_PER_ANSWER * size
         found.append(
             Foretold(
                 learner=learner,
                 name=name,
                 start=start,
-                pmf=tuple(forecaster.mix(matrices)),
+                pmf=tuple(learn_ability(before, papers).score(blueprint, drift)),
                 plain=tuple(plain_binomial(before, size)),
-                score=score,
+                score=sum(history.rights[start:stop]),
                 cut=least_right(size, cut) if cut < 1 else int(cut),
             )
         )
-        forecaster.learn(matrices, score)
+        if at_once:
+            papers.update(range(start, stop))
     return found
 
 

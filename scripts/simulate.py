@@ -1,19 +1,18 @@
-"""Simulated doctors: do the forecasts of a paper come true when the truth is known?
+"""Simulated doctors: do the figures come true when the truth is known?
 
-    python scripts/simulate.py --doctors 300
+    python scripts/simulate.py scores --doctors 40
+    python scripts/simulate.py queue --doctors 40
+    python scripts/simulate.py marks --doctors 40
+    python scripts/simulate.py reading --doctors 100
 
-Each doctor works through a bank by area (round one), then again in random order (round two), on
-a rota with nights, and sits one paper of unseen items. Ability rises with practice, fades with
-time, is lower after nights, and answers to questions met before are helped by recognition. No
-paper is sat before, so nothing but the two rounds is known. Every doctor is drawn from the seed.
+The kinds of doctors are those of simulated_doctors.py, each constant and learning.
 """
 
 from __future__ import annotations
 
 import argparse
-import math
 import sys
-from dataclasses import dataclass
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import numpy as np
@@ -21,121 +20,221 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from evaluate_papers import Foretold, foretell, measure
+from evaluate_answers import auc
+from simulated_doctors import BLUEPRINT, KINDS, Doctor, Kind, live
 
+from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
+from kb.core.model import Attempt, Base, Note, Reading
+from kb.core.settings import Area, Exam, Source, Study
+from kb.stats.ability import learn_ability
 from kb.stats.history import History, build_history
-from kb.stats.recognition import flattery
+from kb.stats.marks_at_risk import Risk
+from kb.stats.reading_effect import chance_says_early, reading_effect, reading_trial
+from kb.stats.score_distribution import mean_score, quantile
 
-BLUEPRINT = (16, 15, 14, 16, 13, 19, 17, 16, 9, 8, 10, 17, 5, 16, 9)
-ROTA = ("day",) * 4 + ("off",) * 3 + ("night",) * 4 + ("off",) * 3
-PER_DAY = {"day": 0.8, "off": 2.0, "night": 0.2}
-TIRED = {"day": 0.0, "off": 0.0, "night": -0.25}
-ITEM_SPREAD = 0.9
-FADE_DAYS = 60.0
-# Recognition was measured over items alike; for one item of known difficulty the same lift is
-# larger, since a spread of difficulty flattens the mean (logistic-normal approximation).
-LIFT_BY_ITEM = math.sqrt(1 + 0.346 * ITEM_SPREAD**2)
+COUNTS = {str(area): count for area, count in enumerate(BLUEPRINT)}
+START = datetime(2027, 1, 1, 8, tzinfo=UTC)
 
 
-@dataclass(slots=True)
-class Doctor:
-    """One doctor's truth: ability by area on the log odds, and how it moves."""
-
-    rng: np.random.Generator
-    ability: list[float]
-    floor: list[float]
-    gain: float
-    recognition_shift: float
-    day_spread: float
+def history_of(doctor: Doctor) -> History:
+    """The log as the models take it."""
+    names = [f"{doctor.source_of[q]}:{doctor.shown_of[q]}" for q in doctor.log["question"]]
+    areas = [str(doctor.area_of[q]) for q in doctor.log["question"]]
+    return build_history(names, areas, doctor.log["right"], doctor.log["day"])
 
 
-def draw_doctor(rng: np.random.Generator) -> Doctor:
-    """A doctor of random ability, pace of learning, recognition and unevenness from day to day."""
-    level = rng.normal(0.35, 0.4)
-    ability = [float(level + rng.normal(0, 0.35)) for _ in BLUEPRINT]
-    return Doctor(
-        rng=rng,
-        ability=ability,
-        floor=list(ability),
-        gain=float(rng.uniform(0.2, 0.8)),
-        recognition_shift=float(rng.normal(0, 0.3)),
-        day_spread=float(abs(rng.normal(0, 0.2))),
+def base_of(doctor: Doctor, count: int | None = None) -> Base:
+    """The first answers as a base, with one note for each of every other missed question."""
+    history = history_of(doctor)
+    attempts = tuple(
+        Attempt(
+            id=AttemptId(str(row)),
+            at=START + timedelta(days=day, seconds=row),
+            question=QuestionId(question),
+            outcome="right" if right else "wrong",
+            area=AreaId(area),
+        )
+        for row, (question, area, day, right) in enumerate(
+            zip(history.questions, history.areas, history.days, history.rights, strict=True)
+        )
+    )[:count]
+    first_miss: dict[str, Attempt] = {}
+    for attempt in attempts:
+        if not attempt.right:
+            first_miss.setdefault(attempt.question, attempt)
+    notes = tuple(
+        Note(
+            id=NoteId(f"n-{question.replace(':', '-')}"),
+            path=f"{number}.md",
+            title=question,
+            areas=(miss.area,),
+            questions=(QuestionId(question),),
+            written_on=miss.day,
+            written_at=miss.at,
+        )
+        for number, (question, miss) in enumerate(first_miss.items())
+        if number % 2
+    )
+    areas = tuple(Area(id=AreaId(a), name=a, item_count=n) for a, n in COUNTS.items())
+    exam = Exam(name="E", date=date(2028, 1, 1), areas=areas)
+    sizes = {name: doctor.source_of.count(name) for name in dict.fromkeys(doctor.source_of)}
+    sources = tuple(
+        Source(id=name, name=name, kind="bank", item_count=size)
+        for name, size in sizes.items()
+        if not name.startswith("paper")
+    )
+    return Base(exam=exam, study=Study(sources=sources), notes=notes, attempts=attempts)
+
+
+def groups(doctors: int, seed: int) -> list[tuple[Kind, bool, list[Doctor]]]:
+    """Every kind, constant and learning."""
+    return [
+        (kind, learning, [live(kind, n, seed, learning=learning) for n in range(doctors)])
+        for kind in KINDS
+        for learning in ((True,) if kind.gain else (False, True))
+    ]
+
+
+def scores(doctors: int, seed: int) -> None:
+    """Bias of the expected score in points of 100, and how often the ranges hold."""
+    print("| doctors | learning | bias | RMSE | score in 80% range | width of 200 |")
+    print("| --- | --- | --- | --- | --- | --- |")
+    errors = []
+    for kind, learning, group in groups(doctors, seed):
+        rows = []
+        for doctor in group:
+            papers = {row for start, stop in doctor.papers for row in range(start, stop)}
+            pmf = learn_ability(history_of(doctor), papers).score(COUNTS)
+            truth, came = 100 * doctor.expected_fraction(), doctor.exam_score()
+            low, high = quantile(pmf, 0.1), quantile(pmf, 0.9)
+            rows.append((mean_score(pmf) / 2 - truth, low <= came <= high, high - low))
+        error, inside, width = (np.array(column, float) for column in zip(*rows, strict=True))
+        errors += error.tolist()
+        print(
+            f"| {kind.name} | {'yes' if learning else 'no'} | {error.mean():+.1f} |"
+            f" {np.sqrt((error**2).mean()):.1f} | {100 * inside.mean():.0f}% | {width.mean():.0f} |"
+        )
+    print(f"\nRMSE over all: {np.sqrt(np.mean(np.square(errors))):.2f}")
+
+
+def queue(doctors: int, seed: int) -> None:
+    """How well the order of work forecasts which missed question is missed at its next answer."""
+    print("| doctors | learning | area under the curve |\n| --- | --- | --- |")
+    for kind, learning, group in groups(doctors, seed):
+        missed, urgent = [], []
+        for doctor in group:
+            base = base_of(doctor)
+            count = len(base.attempts) * 4 // 5
+            before = base_of(doctor, count)
+            risk = Risk(before, before.attempts[-1].day)
+            known = {a.question for a in before.attempts if not a.right}
+            later: dict[QuestionId, bool] = {}
+            for attempt in base.attempts[count:]:
+                if attempt.question in known:
+                    later.setdefault(attempt.question, attempt.right)
+            rank = np.array([risk.urgency(question) for question in later])
+            if len(later) > 20:
+                missed += [not right for right in later.values()]
+                urgent += rank.tolist()
+        if len(set(missed)) == 2:
+            found = auc(np.array(missed, float), np.array(urgent))
+            print(f"| {kind.name} | {'yes' if learning else 'no'} | {found:.2f} |")
+
+
+def marks(doctors: int, seed: int) -> None:
+    """Marks at risk on all misses, beside what they cost in an exam drawn from the bank."""
+    print(
+        "| doctors | learning | marks at risk on misses | true marks |\n| --- | --- | --- | --- |"
+    )
+    for kind, learning, group in groups(doctors, seed):
+        said, true = [], []
+        for doctor in group:
+            base = base_of(doctor)
+            risk = Risk(base, base.attempts[-1].day)
+            missed = {a.question for a in base.attempts if not a.right}
+            said.append(sum(risk.marks(question) for question in missed))
+            answered = zip(doctor.log["question"], doctor.log["right"], strict=True)
+            asked = np.array(sorted({int(question) for question, right in answered if not right}))
+            z = doctor.ability()[doctor.area_of[asked]] - doctor.hardness[asked]
+            true.append(200 / len(doctor.hardness) * float((1 / (1 + np.exp(z))).sum()))
+        print(
+            f"| {kind.name} | {'yes' if learning else 'no'} |"
+            f" {np.mean(said):.1f} | {np.mean(true):.1f} |"
+        )
+
+
+def reading(logs: int, seed: int) -> None:
+    """Logs in which reading takes away 0 or 40 in 100 misses, chosen in four ways."""
+    print("| chosen by | true effect | mean said | interval holds it |\n| --- | --- | --- | --- |")
+    for effect in (0.0, 0.4):
+        for chosen in ("chance", "hardest", "easiest", "often missed"):
+            said, inside = [], []
+            for number in range(logs):
+                rng = np.random.default_rng([seed, number, round(10 * effect)])
+                base = _reading_log(rng, chosen, effect)
+                found = reading_trial(base) if chosen == "chance" else reading_effect(base)
+                if found is not None:
+                    said.append(found.fraction)
+                    inside.append(found.low <= effect <= found.high)
+            print(
+                f"| {chosen} | {effect:g} | {np.mean(said):+.2f} | {100 * np.mean(inside):.0f}% |"
+            )
+
+
+def _reading_log(rng: np.random.Generator, chosen: str, effect: float) -> Base:
+    """Three hundred questions missed once or twice, a note on each, half of them read, a retry."""
+    attempts, notes, readings = [], [], []
+    for number in range(300):
+        hard, question = rng.normal(0, 1), QuestionId(f"q:{number}")
+        note = NoteId(f"n{number}")
+        twice = rng.random() < 1 / (1 + np.exp(-hard))
+        rows = [(0, False), *([(3, False)] if twice else [])]
+        miss = AttemptId(f"{number}-{rows[-1][0]}")
+        read = {
+            "chance": chance_says_early(note, miss),
+            "hardest": hard + rng.normal(0, 1) > 0,
+            "easiest": hard + rng.normal(0, 1) < 0,
+            "often missed": twice if rng.random() < 0.8 else not twice,
+        }[chosen]
+        chance = 1 / (1 + np.exp(-hard)) * (1 - effect * read)
+        rows.append((8, bool(rng.random() >= chance)))
+        written = START + timedelta(days=4)
+        notes.append(
+            Note(id=note, path=f"{number}.md", title="T", questions=(question,), written_at=written)
+        )
+        if read:
+            readings.append(Reading(id=str(number), at=START + timedelta(days=6), note=note))
+        for day, right in rows:
+            attempts.append(
+                Attempt(
+                    id=AttemptId(f"{number}-{day}"),
+                    at=START + timedelta(days=day, seconds=number),
+                    question=question,
+                    outcome="right" if right else "wrong",
+                )
+            )
+    attempts.sort(key=lambda attempt: attempt.at)
+    exam = Exam(name="E", date=date(2028, 1, 1), areas=())
+    return Base(
+        exam=exam,
+        study=Study(chance_order=True),
+        notes=tuple(notes),
+        attempts=tuple(attempts),
+        readings=tuple(readings),
     )
 
 
-def live(
-    doctor: Doctor, bank_count: int
-) -> tuple[History, list[tuple[str, int, int, dict[str, int]]]]:
-    """Two rounds and a paper: the answers, and where the paper lies."""
-    rng = doctor.rng
-    shares = np.asarray(BLUEPRINT) / sum(BLUEPRINT)
-    bank = [
-        (f"q{n}", int(a))
-        for n, a in enumerate(np.sort(rng.choice(len(shares), bank_count, p=shares)))
-    ]
-    hard = {question: float(rng.normal(0, ITEM_SPREAD)) for question, _ in bank}
-    order = rng.permutation(len(shares))
-    first = [entry for a in order for entry in bank if entry[1] == a]
-    second = [bank[place] for place in rng.permutation(len(bank))]
-    todo = first + second
-    rows: list[tuple[str, int, float, bool]] = []
-    last: dict[str, float] = {}
-    per_area = bank_count / len(shares)
-    pace, day, at = bank_count / 40.0, 0, 0
-    while at < len(todo):
-        shift = ROTA[day % len(ROTA)]
-        mood = TIRED[shift] + rng.normal(0, doctor.day_spread)
-        _fade(doctor)
-        for question, area in todo[at : at + max(1, round(pace * PER_DAY[shift]))]:
-            z = doctor.ability[area] + mood - hard[question]
-            if question in last:
-                lift = float(flattery(day - last[question])) + doctor.recognition_shift
-                z += LIFT_BY_ITEM * max(0.0, lift)
-            right = bool(rng.random() < 1 / (1 + math.exp(-z)))
-            rows.append((question, area, day + 0.8, right))
-            last[question] = day
-            doctor.ability[area] += doctor.gain * 0.5 / per_area
-            at += 1
-        day += 1
-    day += 3
-    mood = rng.normal(0, doctor.day_spread)
-    start = len(rows)
-    for area, items in enumerate(BLUEPRINT):
-        for number in range(items):
-            z = doctor.ability[area] + mood - rng.normal(0, ITEM_SPREAD)
-            right = bool(rng.random() < 1 / (1 + math.exp(-z)))
-            rows.append((f"p{area}-{number}", area, day + 0.5, right))
-    questions, areas, days, rights = zip(*rows, strict=True)
-    history = build_history(questions, [str(area) for area in areas], rights, days)
-    counts = {str(area): items for area, items in enumerate(BLUEPRINT)}
-    return history, [("paper", start, len(rows), counts)]
-
-
-def _fade(doctor: Doctor) -> None:
-    """A day passes: what was gained fades towards where the doctor began."""
-    keep = math.exp(-1 / FADE_DAYS)
-    for area, begun in enumerate(doctor.floor):
-        doctor.ability[area] = begun + (doctor.ability[area] - begun) * keep
-
-
-def simulate(doctor_count: int, bank_count: int, seed: int) -> list[Foretold]:
-    """One forecast for each doctor, after round two."""
-    found: list[Foretold] = []
-    for number in range(doctor_count):
-        doctor = draw_doctor(np.random.default_rng([seed, number]))
-        history, spans = live(doctor, bank_count)
-        found += foretell(str(number), history, spans, 0.6)
-    return found
-
-
 def main() -> None:
-    """Read the command line, simulate, print how the forecasts went."""
-    parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--doctors", type=int, default=300)
-    parser.add_argument("--bank", type=int, default=2000, help="questions in the bank")
+    """Read the command line and print one table."""
+    parser = argparse.ArgumentParser(
+        description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
+    )
+    tables = {"scores": scores, "queue": queue, "marks": marks, "reading": reading}
+    parser.add_argument("table", choices=tables)
+    parser.add_argument("--doctors", type=int, default=40, help="doctors of each kind, or logs")
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
-    print(measure(simulate(given.doctors, given.bank, given.seed)))
+    tables[given.table](given.doctors, given.seed)
 
 
 if __name__ == "__main__":

@@ -101,7 +101,7 @@ class Risk:
         recalled = self.again.of_questions(questions, areas, noon_number(self.today))
         records = np.array([self._record(question) for question in questions])
         both = expit((logit(recalled) + logit(records)) / 2)
-        self._miss = dict(zip(questions, (1.0 - both).tolist(), strict=True))
+        self._miss: dict[str, float] = dict(zip(questions, (1.0 - both).tolist(), strict=True))
         self._items = self._items_per_question(Counter(areas))
         self._marks = {
             question: self._items.get(area, 0.0) * (1.0 - record)

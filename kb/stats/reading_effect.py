@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 PRIOR_FRACTION = 0.0
 PRIOR_MISS_COUNT = 20.0
 LEAST_RETRY_COUNT = 20
+CHOICE_SPREAD = 0.3
+"""Common practice, no source: how far what is chosen to be read may differ from the rest, as a
+standard deviation of the log ratio of misses."""
 Z95 = 1.96
 
 
@@ -165,7 +168,7 @@ def _compare(cells: list[list[list[int]]]) -> ReadingEffect:
         expected = read_miss = 0
     kept = PRIOR_MISS_COUNT * (1 - PRIOR_FRACTION) + read_miss
     ratio = kept / (PRIOR_MISS_COUNT + expected)
-    spread = Z95 * math.sqrt(1 / kept + 1 / (unread_miss + 1))
+    spread = Z95 * math.sqrt(1 / kept + 1 / (unread_miss + 1) + CHOICE_SPREAD**2)
     return ReadingEffect(
         fraction=1 - ratio,
         low=1 - ratio * math.exp(spread),

@@ -1,91 +1,134 @@
-"""Forecasts of papers learn from papers and are not flattered by recognition."""
+"""Forecasts use all papers, look back only, and refuse a log that leaves right answers out."""
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+
 import numpy as np
+import pytest
 
-from kb.stats.day_effect import SHIFTS, DayEffect
-from kb.stats.forecast import Forecaster, backtest, count_items
-from kb.stats.history import History, build_history
-from kb.stats.score_distribution import Part, mean_score, quantile, score_distributions
+from kb.core.ids import AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt, Base, Score
+from kb.core.settings import Area, Exam, Source, Study
+from kb.stats.forecast import backtests, count_items, exam_outlook, refusal, shared_out
+from kb.stats.history import history_of
+from kb.stats.papers import paper_rows, paper_totals
 
-BLUEPRINT = {"a": 50, "b": 50}
+START = datetime(2027, 1, 1, 8, tzinfo=UTC)
+AREAS = tuple(Area(id=AreaId(name), name=name, item_count=50) for name in "ab")
+EXAM = Exam(name="E", date=date(2027, 6, 1), areas=AREAS)
+STUDY = Study(sources=(Source(id="bank", name="Bank"), Source(id="p1", name="P1", kind="paper")))
 
 
-def two_rounds() -> History:
-    """Two hundred questions, 60 in 100 right at first; then again a fortnight on, 75 in 100."""
-    questions = [f"q:{n}" for n in range(200)]
-    areas = ["ab"[n % 2] for n in range(200)]
-    first = [(n // 2) % 5 < 3 for n in range(200)]
-    second = [(n // 2) % 4 < 3 for n in range(200)]
-    days = [n / 20 for n in range(200)]
-    return build_history(
-        questions * 2, areas * 2, first + second, days + [day + 24 for day in days]
+def answer(source: str, item: int, right: bool, day: float, sitting: str = "") -> Attempt:
+    """One answer; areas by turns."""
+    return Attempt(
+        id=AttemptId(f"{source}-{item}-{day}"),
+        at=START + timedelta(days=day, seconds=item),
+        question=QuestionId(f"{source}:{item}"),
+        outcome="right" if right else "wrong",
+        area=AreaId("ab"[item % 2]),
+        sitting=sitting,
+        round="paper" if sitting else "first",
     )
 
 
-def width(pmf: np.ndarray) -> int:
-    """Items in the range of 8 in 10."""
-    return quantile(pmf, 0.9) - quantile(pmf, 0.1)
+def base_of(*attempts: Attempt, scores: tuple[Score, ...] = ()) -> Base:
+    """A base of these answers, in order of time."""
+    ordered = tuple(sorted(attempts, key=lambda a: (a.at, a.id)))
+    return Base(exam=EXAM, study=STUDY, attempts=ordered, scores=scores)
 
 
-def test_second_round_accuracy_does_not_flatter() -> None:
-    """The forecast stays below the share right on questions met before."""
-    forecaster = Forecaster()
-    pmf = forecaster.mix(forecaster.weigh(two_rounds(), BLUEPRINT))
-    assert mean_score(pmf) < 73
-
-
-def test_renamed_areas_change_nothing() -> None:
-    """The same answers under other names of areas give the same forecast."""
-    history = two_rounds()
-    names = {"a": "zoster", "b": "quill"}
-    other = build_history(
-        history.questions, [names[a] for a in history.areas], history.rights, history.days
-    )
-    one, two = Forecaster(), Forecaster()
-    first = one.mix(one.weigh(history, BLUEPRINT))
-    second = two.mix(two.weigh(other, {"zoster": 50, "quill": 50}))
-    assert np.allclose(first, second)
+BANK = [answer("bank", n, n % 10 < 6, n // 50) for n in range(200)]
+PAPER = [answer("p1", n, n % 10 < 7, 10, "p1") for n in range(100)]
 
 
 def test_every_forecast_is_a_distribution() -> None:
-    """Probabilities of all scores from none to all items add up to one, with no answers too."""
-    forecaster = Forecaster()
-    pmf = forecaster.mix(forecaster.weigh(build_history([], [], []), BLUEPRINT))
-    assert len(pmf) == 101
-    assert np.isclose(pmf.sum(), 1.0)
+    """Probabilities of all scores from none to all items add up to one."""
+    base = base_of(*BANK)
+    outlook = exam_outlook(base, history_of(base.attempts))
+    assert outlook is not None
+    assert len(outlook.pmf) == 101
+    assert np.isclose(sum(outlook.pmf), 1.0)
 
 
-def test_even_papers_narrow_the_day_effect_and_uneven_ones_widen_it() -> None:
-    """Scores at the mean make days more alike; scores far off make them less alike."""
-    by_shift = score_distributions([Part(item_count=100, mean=0.65, strength=500.0)], SHIFTS)
-    even, uneven = DayEffect(), DayEffect()
-    for score in (65, 65, 65, 65):
-        even.learn(by_shift, score)
-    for score in (50, 80, 48, 82):
-        uneven.learn(by_shift, score)
-    assert even.mean_spread() < DayEffect().mean_spread() < uneven.mean_spread()
-    assert width(even.mix(by_shift)) < width(uneven.mix(by_shift))
+def test_a_paper_mixed_with_other_answers_is_backtested() -> None:
+    """Ten bank questions answered between its items change nothing in which items are its own."""
+    between = [answer("bank", 300 + n, True, 10, "") for n in range(10)]
+    base = base_of(*BANK, *PAPER, *between)
+    (found,) = backtests(base, history_of(base.attempts))
+    assert (found.name, found.item_count, found.score) == ("p1", 100, 70)
 
 
-def test_the_day_effect_does_not_move_the_mean() -> None:
-    """It widens a forecast near .65 and leaves its middle within half a mark of 100."""
-    by_shift = score_distributions([Part(item_count=100, mean=0.65, strength=1e6)], SHIFTS)
-    assert abs(mean_score(DayEffect().mix(by_shift)) - 65) < 0.5
+def test_items_of_a_paper_taken_again_later_are_not_part_of_it() -> None:
+    """Its 30 misses, taken again without the sitting, leave its score."""
+    again = [answer("p1", n, True, 12) for n in range(100) if n % 10 >= 7]
+    base = base_of(*BANK, *PAPER, *again)
+    assert [len(rows) for rows in paper_rows(base).values()] == [100]
 
 
-def test_a_past_paper_is_foretold_from_the_answers_before_it_only() -> None:
+def test_a_past_paper_is_forecast_from_the_answers_before_it_only() -> None:
     """Changing answers after a paper leaves its back-test as it was."""
-    history = two_rounds()
-    flipped = build_history(
-        history.questions,
-        history.areas,
-        [*history.rights[:300], *(not right for right in history.rights[300:])],
-        history.days,
+    later = [answer("bank", 500 + n, True, 20) for n in range(50)]
+    one, two = base_of(*BANK, *PAPER, *later), base_of(*BANK, *PAPER)
+    assert backtests(one, history_of(one.attempts)) == backtests(two, history_of(two.attempts))
+
+
+def test_a_paper_of_which_only_the_score_is_known_is_backtested() -> None:
+    """64 of 100, spread over the blueprint."""
+    score = Score(
+        id="s",
+        at=START + timedelta(days=9),
+        sitting="p2",
+        area=AreaId(""),
+        right_count=64,
+        item_count=100,
     )
-    spans = [("paper", 200, 300)]
-    assert backtest(history, spans)[1] == backtest(flipped, spans)[1]
+    base = base_of(*BANK, scores=(score,))
+    (found,) = backtests(base, history_of(base.attempts))
+    assert (found.name, found.item_count, found.score) == ("p2", 100, 64)
+
+
+def test_scores_by_area_are_preferred_to_the_score_of_the_whole() -> None:
+    """A paper with both counts once."""
+
+    def one(area: str, right: int, asked: int) -> Score:
+        return Score(
+            id=area, at=START, sitting="p2", area=AreaId(area), right_count=right, item_count=asked
+        )
+
+    base = base_of(*BANK, scores=(one("", 60, 100), one("a", 25, 50), one("b", 35, 50)))
+    assert [total.area for total in paper_totals(base)["p2"]] == ["a", "b"]
+
+
+def test_a_log_of_wrong_answers_only_is_refused() -> None:
+    """It says what to log instead."""
+    base = base_of(*(replace(a, outcome="wrong") for a in BANK))
+    assert "no right one" in refusal(base)
+    assert "missbook log block" in refusal(base)
+    assert exam_outlook(base, history_of(base.attempts)) is None
+
+
+def test_blocks_without_a_right_answer_are_refused() -> None:
+    """One day of 20 misses among 200 answers is a tenth of the log; without it nothing is amiss."""
+    bare = [answer("bank", 400 + n, False, 8) for n in range(24)]
+    assert "24 of 224 questions" in refusal(base_of(*BANK, *bare))
+    assert not refusal(base_of(*BANK))
+
+
+def test_a_round_of_retried_misses_is_not_refused() -> None:
+    """Thirty known questions missed again on one day are no sign of a log without right answers."""
+    again = [answer("bank", n, False, 9) for n in range(200) if n % 10 >= 6][:30]
+    assert not refusal(base_of(*BANK, *again))
+
+
+@pytest.mark.parametrize(
+    ("count", "shares"), [(100, {"a": 50, "b": 50}), (7, {"a": 4, "b": 3}), (0, {"a": 0, "b": 0})]
+)
+def test_a_score_is_shared_out_by_the_blueprint(count: int, shares: dict[str, int]) -> None:
+    """Running rounding: the parts add up to the whole; half of 7 rounds to 4 (half to even)."""
+    assert shared_out(count, {"a": 50, "b": 50}) == shares
 
 
 def test_items_are_counted_by_area() -> None:
