@@ -40,6 +40,7 @@ class Topic:
     name: str
     notes: tuple[NoteId, ...]
     marks: float
+    urgency: float
     failing: tuple[NoteId, ...]
     unproven: tuple[NoteId, ...]
     open_misses: tuple[QuestionId, ...]
@@ -58,7 +59,7 @@ class Bridge:
 def find_topics(
     base: Base, graph: nx.Graph, area: Area, judged: Sequence[Judged], risk: Risk
 ) -> tuple[Topic, ...]:
-    """The topics of an area, most marks at risk first; notes on their own come last.
+    """The topics of an area, most urgent first; notes on their own come last.
 
     Args:
         base: The base as it stands on the day.
@@ -71,7 +72,7 @@ def find_topics(
     """
     notes = {note.id: note for note in base.notes if area.id in note.areas}
     states = {row.note: row.state for row in judged}
-    worth = {row.note: row.marks for row in judged}
+    worth = {row.note: row.urgency for row in judged}
     groups = find_groups(graph, [("note", note_id) for note_id in notes])
     found_notes = [[notes[NoteId(name)] for _, name in group] for group in groups]
     tied = [group for group in found_notes if len(group) > 1]
@@ -92,13 +93,14 @@ def find_topics(
                 name=names[number] if own else ALONE,
                 notes=order,
                 marks=sum(risk.marks(question) for question in sorted({*questions, *misses})),
+                urgency=sum(risk.urgency(question) for question in sorted({*questions, *misses})),
                 failing=tuple(name for name in order if states.get(name) == "failing"),
                 unproven=tuple(name for name in order if states.get(name) == "unproven"),
                 open_misses=misses,
                 tied=own,
             )
         )
-    return tuple(sorted(found, key=lambda topic: (not topic.tied, -topic.marks, topic.name)))
+    return tuple(sorted(found, key=lambda topic: (not topic.tied, -topic.urgency, topic.name)))
 
 
 def unplaced_misses(

@@ -62,7 +62,8 @@ def render_json(report: Report, as_of: date) -> str:
             keys = [column.key for column in block.columns]
             content[block.key] = [dict(zip(keys, row, strict=True)) for row in block.rows]
         else:
-            content[block.key] = [_entry_json(entry) for entry in block.entries]
+            rows = [_entry_json(entry) for entry in block.entries]
+            content[block.key] = [*content.get(block.key, []), *rows]
     content["texts"] = texts
     if report.findings:
         content["findings"] = [_problem_json(problem) for problem in report.findings]

@@ -72,7 +72,9 @@ def build(
         rows = tuple(row for row in judged if row.state == state)
     else:
         rows = tuple(row for row in judged if row.advice != "leave")
-    top = rows[0].urgency if rows else 0.0
+    places = [word for word, _ in LISTS]
+    rows = tuple(sorted(rows, key=lambda row: places.index(row.state)))
+    top = max((row.urgency for row in rows), default=0.0)
     ahead = tuple(row for row in misses if row.urgency > top)[: max(0, limit)]
     blocks: list[Block] = []
     total = in_marks(sum(row.marks for row in rows))
@@ -97,7 +99,7 @@ def build(
             if row.state == word
         )
         if own:
-            blocks.append(Entries(key=word, title=title, entries=own))
+            blocks.append(Entries(key="notes", title=title, entries=own))
     if len(rows) > len(shown):
         rest = in_marks(sum(row.marks for row in rows[len(shown) :]))
         said = counted(len(rows) - len(shown), "more note") + (f", {rest} at risk" if rest else "")

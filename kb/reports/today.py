@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from kb.planning.remedies import area_marks, plan_for
 from kb.planning.workload import situation
-from kb.presentation.report_model import Block, Entries, Facts, Option, Report, Text, day_line
+from kb.presentation.report_model import Block, Facts, Option, Report, Text, day_line
 from kb.reports import plan as plan_report
 from kb.reports import queue as queue_report
 from kb.stats.marks_at_risk import Risk
@@ -29,10 +29,7 @@ def build(base: Base, today: date, *, limit: int) -> Report:
     if not base.attempts:
         blocks.append(Text(text="No answer in the log yet: missbook log"))
     for block in queue.blocks if base.attempts or base.notes else ():
-        if isinstance(block, Entries) and block.key == "notes" and block.entries:
-            title = "The most urgent notes"
-            blocks.append(Entries(key="notes", title=title, entries=block.entries))
-        elif not (isinstance(block, Text) and block.quiet):
+        if not (isinstance(block, Text) and block.quiet):
             blocks.append(block)
     return Report(
         name="today",

@@ -164,7 +164,7 @@ def _reading(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
 
 def _block(report: Report, key: str) -> tuple[Entry, ...]:
     found = [b for b in report.blocks if isinstance(b, Entries) and b.key == key]
-    return found[0].entries if found else ()
+    return tuple(entry for block in found for entry in block.entries)
 
 
 def _rows(entries: Sequence[Entry]) -> list[_Row]:

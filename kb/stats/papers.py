@@ -59,6 +59,8 @@ def paper_totals(base: Base) -> dict[str, tuple[Total, ...]]:
 def ability_of(base: Base, history: History) -> Ability:
     """What the answers known in `history`, the first of the base's own, and the papers among
     them say of ability.
+
+    Source: see `learn_ability`.
     """
     count = len(history)
     rows = {row for own in paper_rows(base).values() for row in own if row < count}

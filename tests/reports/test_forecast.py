@@ -50,7 +50,7 @@ def test_both_rounds_are_shown(session: Callable[..., Session]) -> None:
     texts = " ".join(shown(session(answers(150, 150)))["texts"])
     assert "first time: 67 % of 150" in texts
     assert "met before: 83 % of 150" in texts
-    assert "recognition" in texts
+    assert "having met them before" in texts
 
 
 def test_a_past_paper_is_set_against_its_forecast(session: Callable[..., Session]) -> None:
@@ -78,14 +78,3 @@ def test_areas_stand_as_in_the_report_on_standing(session: Callable[..., Session
     table: dict[str, Any] = json.loads(render_json(start.report("standing"), start.today))
     expected = {row["area"]: row["marks"] for row in table["areas"] if row["item_count"]}
     assert {row["area"]: row["marks"] for row in shown(start)["areas"]} == expected
-
-
-def test_an_empty_note_that_takes_no_time_to_open_is_offered_too(
-    session: Callable[..., Session],
-) -> None:
-    """Nothing to read, and no second set aside to open it: it still counts as a second."""
-    files = answers(150)
-    files["study.yaml"] = "timezone: UTC\nreading: {opening_seconds: 0}\n"
-    files["x.md"] = "---\nareas: [cardiology]\nquestions: [north:1]\nwritten: 2027-01-01\n---\n"
-    texts = " ".join(shown(session(files))["texts"])
-    assert "1 note to read, 0 minutes" in texts

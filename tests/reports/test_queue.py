@@ -6,6 +6,7 @@ import json
 from typing import TYPE_CHECKING, Any
 
 from kb.presentation.render import render_json
+from kb.presentation.report_model import Entries
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -78,10 +79,11 @@ def test_a_failing_note_is_to_be_rewritten(session: Callable[..., Session]) -> N
     assert rows == {"failing": "rewrite", "unproven": "re-attempt"}
 
 
-def test_rows_stand_by_marks_at_risk(session: Callable[..., Session]) -> None:
-    """Most marks at risk first."""
-    marks = [row["marks"] for row in shown(session, FILES)["notes"]]
-    assert marks == sorted(marks, reverse=True)
+def test_failing_notes_come_before_those_not_tried(session: Callable[..., Session]) -> None:
+    """Each list has its own heading, in these words only."""
+    report = session(FILES).report("queue")
+    titles = [block.title for block in report.blocks if isinstance(block, Entries) and block.title]
+    assert titles[-2:] == ["Failing: missed again since written", "Not tried since written"]
 
 
 def test_an_open_miss_is_told(session: Callable[..., Session]) -> None:

@@ -43,8 +43,15 @@ def test_the_day_is_that_of_the_plan(session: Callable[..., Session], today: dat
 def test_the_notes_are_the_head_of_the_queue(session: Callable[..., Session]) -> None:
     """The same notes in the same order, as many as asked for."""
     own = session({"log/attempts-test.csv": LOG, **NOTES})
-    heads = [e.head for e in block(own.report("today", {"limit": 3}), Entries, "notes").entries]
-    queue = [e.head for e in block(own.report("queue"), Entries, "notes").entries]
+    heads, queue = (
+        [
+            entry.head
+            for each in own.report(*asked).blocks
+            if isinstance(each, Entries) and each.key == "notes"
+            for entry in each.entries
+        ]
+        for asked in (("today", {"limit": 3}), ("queue",))
+    )
     assert heads == queue[:3]
 
 

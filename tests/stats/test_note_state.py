@@ -101,7 +101,9 @@ def test_what_to_do_follows_stated_rules() -> None:
     assert only(missed).advice == "rewrite"
     assert only(missed, words=500).advice == "split"
     many = ("q:1", "q:2", "q:3", "q:4")
-    assert only(missed, answer("q:2", 2, "right"), questions=many).advice == "split"
+    mixed = (missed, answer("q:2", 2, "right"))
+    assert only(*mixed, questions=many, words=250).advice == "split"
+    assert only(*mixed, questions=many).advice == "rewrite"
     assert only(answer("q:1", -1)).advice == "re-attempt"
     assert only(right, answer("q:1", 31, "right"), answer("q:1", 32, "right")).advice == "leave"
     assert only(questions=()).advice == "leave"
@@ -132,19 +134,6 @@ def test_a_failing_note_whose_last_answers_were_right_says_which_miss_is_open() 
         "right 4 of the last 4, but one missed on 20 Jan not right twice since;"
         " failed once since written"
     )
-
-
-def test_marks_at_risk_follow_the_blueprint() -> None:
-    """Items of the area, times share of the questions met there, times the chance of a miss."""
-    here = base(
-        (note("n", "q:1", "q:2"),),
-        *(answer(f"q:{i}", i - 20, "right" if i > 2 else "wrong") for i in range(1, 9)),
-    )
-    risk = Risk(here, TODAY)
-    (row,) = judge(here, TODAY, risk)
-    chance = (risk.miss_fraction(QuestionId("q:1")) + risk.miss_fraction(QuestionId("q:2"))) / 2
-    assert row.marks == pytest.approx(80 * (2 / 8) * chance)
-    assert row.miss_fraction == pytest.approx(chance)
 
 
 def test_an_area_with_no_question_met_is_a_risk_too() -> None:

@@ -81,13 +81,34 @@ def test_blanks_cost_what_answered_items_earn() -> None:
 
 
 def test_a_rushed_last_quarter_costs_what_it_fell_short() -> None:
-    """75 items at 80 % and 25 rushed ones at 40 % cost ten marks."""
+    """75 items at 80% and 25 rushed ones at 40%, no time left over: ten marks, likely 4 to 15.
+
+    Worked by hand: the change .4 has Newcombe's bounds .19 and .58, times 25 items.
+    """
+    early = [replace(a, seconds=126.0) for a in answers(75, 60)]
     late = [replace(a, seconds=40.0) for a in answers(25, 10)]
-    pace = pace_of([*answers(75, 60), *late], TARGET)
+    pace = pace_of([*early, *late], TARGET)
     assert pace is not None
     assert pace.rushed
     assert (pace.early_fraction, pace.late_fraction) == (0.8, 0.4)
     assert pace.lost_marks == pytest.approx(10)
+    assert (pace.lost_low, pace.lost_high) == pytest.approx((25 * 0.185, 25 * 0.580), abs=0.3)
+
+
+def test_with_time_left_over_nothing_is_put_down_to_time() -> None:
+    """Done in 89 of 180 minutes with ten left blank: the clock cost nothing."""
+    quick = [replace(a, seconds=59.0) for a in answers(90, 60)]
+    blank = [replace(a, seconds=3.0, outcome="blank") for a in answers(10, 0)]
+    pace = pace_of([*quick, *blank], TARGET)
+    assert pace is not None
+    assert (pace.lost_marks, pace.lost_low, pace.lost_high) == (0, 0, 0)
+
+
+def test_rushed_is_against_the_quarters_before() -> None:
+    """A quick candidate at 50 s an item throughout did not rush the end."""
+    pace = pace_of([replace(a, seconds=50.0) for a in answers(100, 60)], TARGET)
+    assert pace is not None
+    assert not pace.rushed
 
 
 def test_without_times_nothing_is_said_of_pace() -> None:
