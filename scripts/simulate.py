@@ -38,9 +38,9 @@ START = datetime(2027, 1, 1, 8, tzinfo=UTC)
 
 def history_of(doctor: Doctor) -> History:
     """The log as the models take it."""
-    names = [f"{doctor.source_of[q]}:{doctor.shown_of[q]}" for q in doctor.log["question"]]
-    areas = [str(doctor.area_of[q]) for q in doctor.log["question"]]
-    return build_history(names, areas, doctor.log["right"], doctor.log["day"])
+    names = [f"{doctor.source_of[q]}:{doctor.shown_of[q]}" for q in doctor.questions]
+    areas = [str(doctor.area_of[q]) for q in doctor.questions]
+    return build_history(names, areas, doctor.rights, doctor.days)
 
 
 def base_of(doctor: Doctor, count: int | None = None) -> Base:
@@ -153,7 +153,7 @@ def marks(doctors: int, seed: int) -> None:
             risk = Risk(base, base.attempts[-1].day)
             missed = {a.question for a in base.attempts if not a.right}
             said.append(sum(risk.marks(question) for question in missed))
-            answered = zip(doctor.log["question"], doctor.log["right"], strict=True)
+            answered = zip(doctor.questions, doctor.rights, strict=True)
             asked = np.array(sorted({int(question) for question, right in answered if not right}))
             z = doctor.ability()[doctor.area_of[asked]] - doctor.hardness[asked]
             true.append(200 / len(doctor.hardness) * float((1 / (1 + np.exp(z))).sum()))

@@ -45,9 +45,9 @@ class Doctor:
     day: int = 0
     mood: float = 0.0
     nights: tuple[int, int] = (-1, -1)
-    log: dict[str, list[float]] = field(
-        default_factory=lambda: {"question": [], "day": [], "right": []}
-    )
+    questions: list[int] = field(default_factory=list)
+    days: list[float] = field(default_factory=list)
+    rights: list[bool] = field(default_factory=list)
     papers: list[tuple[int, int]] = field(default_factory=list)
     last_right: dict[int, bool] = field(default_factory=dict)
     last_day: dict[int, int] = field(default_factory=dict)
@@ -56,7 +56,7 @@ class Doctor:
 
     def ability(self) -> NDArray[np.float64]:
         """By area, on the log odds, today; nights take .7 off."""
-        done = min(1.0, len(self.log["day"]) / self.planned)
+        done = min(1.0, len(self.days) / self.planned)
         tired = -0.5 if self.nights[0] <= self.day <= self.nights[1] else 0.0
         return self.level + self.by_area + self.gain * done + tired
 
@@ -77,9 +77,9 @@ class Doctor:
         for question, right in zip(asked.tolist(), rights.tolist(), strict=True):
             self.last_day[question], self.last_right[question] = self.day, right
             self.run[question] = self.run.get(question, 0) + 1 if right else 0
-        self.log["question"] += asked.tolist()
-        self.log["day"] += [self.day + 0.5] * len(asked)
-        self.log["right"] += rights.tolist()
+        self.questions += asked.tolist()
+        self.days += [self.day + 0.5] * len(asked)
+        self.rights += rights.tolist()
         return rights
 
     def sit_paper(self) -> None:
@@ -90,7 +90,7 @@ class Doctor:
         name = f"paper-{len(self.papers) + 1}"
         self.source_of += [name] * PAPER
         self.shown_of = np.append(self.shown_of, np.arange(PAPER))
-        start = len(self.log["day"])
+        start = len(self.days)
         self.answer(1, np.arange(first, first + PAPER))
         self.papers.append((start, start + PAPER))
 
@@ -310,7 +310,7 @@ def live(kind: Kind, number: int, seed: int, *, learning: bool) -> Doctor:
     doctor = draw_doctor(kind, rng, learning=learning)
     drilled_once.clear()
     for gap, asked in kind.way(doctor):
-        if len(doctor.papers) < kind.papers - 1 and len(doctor.log["day"]) > 0.5 * kind.planned:
+        if len(doctor.papers) < kind.papers - 1 and len(doctor.days) > 0.5 * kind.planned:
             doctor.sit_paper()
         doctor.answer(gap, asked)
     while len(doctor.papers) < kind.papers:

@@ -16,6 +16,7 @@ from kb.planning.knapsack import choose
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, minutes, of_area
+from kb.reports.find import searched_instead
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import judge
 from kb.stats.reading_effect import (
