@@ -32,7 +32,7 @@ OPTIONS = (
         kind="text",
         default="",
         choices=("", "failing", "unproven", "holding"),
-        help="Only notes in this state; without it, those that need work.",
+        help="Only notes in this state. Default: those that need work.",
     ),
 )
 

@@ -20,11 +20,11 @@ Advice = Literal["rewrite", "split", "re-attempt", "leave"]
 
 STATES: dict[State, str] = {
     "failing": (
-        "one of its questions was missed after the note was last written, and has not come right"
-        " twice in a row since"
+        "you have missed one of its questions since you last wrote the note, and have not yet got"
+        " that question right twice in a row"
     ),
-    "unproven": "none of its questions was tried after it was last written",
-    "holding": "tried after it was last written, and not failing",
+    "unproven": "you have not tried any of its questions since you last wrote it",
+    "holding": "you have tried its questions since you last wrote it, and none is failing",
 }
 """What each state means; every door says it in these words."""
 
