@@ -40,7 +40,7 @@ def misses_report(base: Base, today: date, limit: int) -> Report:
     return Report(
         name="note",
         title=f"{'1 miss' if len(rows) == 1 else f'{len(rows)} misses'} without a note,"
-        f" worth {worth}",
+        + (f", worth {worth}" if worth else ""),
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
         terms=TERMS,
@@ -59,7 +59,7 @@ def _miss(row: OpenMiss) -> Entry:
         parts.append(attempt.remark)
     return Entry(
         head=row.question,
-        right=(of_area(row.area), in_marks(row.marks)),
+        right=tuple(part for part in (of_area(row.area), in_marks(row.marks)) if part),
         lines=("; ".join(parts),),
         fields=(
             ("question", row.question),

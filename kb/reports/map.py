@@ -104,7 +104,8 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, limit: int, today: dat
     if left:
         worth = in_marks(sum(row.marks for row in left))
         have = "miss fits" if len(left) == 1 else "misses fit"
-        said = f"{len(left)} open {have} no topic yet, worth {worth}: missbook note --next"
+        told = f", worth {worth}" if worth else ""
+        said = f"{len(left)} open {have} no topic yet{told}: missbook note --next"
         blocks.append(Text(text=said))
     blocks.append(_bridges(base, area, limit))
     near = near_area(base, graph, area.id, limit, outside=True)
@@ -136,7 +137,9 @@ def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
         lines.append(f"- and {counted(len(topic.notes) - limit, 'more note')}")
     return Entry(
         head=topic.name[0].upper() + topic.name[1:],
-        right=(counted(len(topic.notes), "note"), in_marks(topic.marks)),
+        right=tuple(
+            part for part in (counted(len(topic.notes), "note"), in_marks(topic.marks)) if part
+        ),
         lines=tuple(lines),
         fields=(
             ("topic", topic.name),

@@ -84,7 +84,7 @@ def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
         todo = f'write one note on both: missbook compare "{row.one}" "{row.other}"'
     return Entry(
         head=f"{row.one} / {row.other}",
-        right=(in_marks(row.marks),),
+        right=(in_marks(row.marks),) if row.marks else (),
         lines=(f"{evidence(row)}; {todo}",),
         fields=(
             ("one", row.one),

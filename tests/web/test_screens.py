@@ -93,7 +93,7 @@ def test_today_says_what_to_do(demo: Browser) -> None:
     words = demo.get("/").words
     assert "36 days left" in words
     assert "15 Neurology" in words
-    assert "Acid-base: four steps, no shortcuts" in words
+    assert "Failing: missed again since written" in words
     assert "misses have no note yet" in words
 
 

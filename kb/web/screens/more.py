@@ -16,7 +16,7 @@ OWN_SCREEN = ("find", "forecast", "gaps", "history", "map", "plan", "sitting", "
 """Reports shown elsewhere: on a screen of their own, or as part of one."""
 
 HEADINGS = {
-    "queue": "Notes that keep failing",
+    "queue": "Notes that need work",
     "reading": "Second look",
     "brief": "Brief",
     "mixups": "What you take for each other",
