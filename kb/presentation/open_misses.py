@@ -39,7 +39,7 @@ def misses_report(base: Base, today: date, limit: int) -> Report:
     worth = in_marks(sum(row.marks for row in rows))
     return Report(
         name="note",
-        title=f"{'1 miss' if len(rows) == 1 else f'{len(rows)} misses'} without a note,"
+        title=f"{'1 miss' if len(rows) == 1 else f'{len(rows)} misses'} without a note"
         + (f", worth {worth}" if worth else ""),
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),

@@ -104,8 +104,8 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, limit: int, today: dat
     if left:
         worth = in_marks(sum(row.marks for row in left))
         have = "miss fits" if len(left) == 1 else "misses fit"
-        told = f", worth {worth}" if worth else ""
-        said = f"{len(left)} open {have} no topic yet{told}: missbook note --next"
+        at_risk = f", worth {worth}" if worth else ""
+        said = f"{len(left)} open {have} no topic yet{at_risk}: missbook note --next"
         blocks.append(Text(text=said))
     blocks.append(_bridges(base, area, limit))
     near = near_area(base, graph, area.id, limit, outside=True)
