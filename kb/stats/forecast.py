@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 LEAST_ANSWERS = 100
 ONE_SIDED_COUNT = 8
 ONE_SIDED_SHARE = 0.1
-LOG_BOTH = "missbook log block SOURCE FIRST-LAST --wrong N,N"
+LOG_BOTH = "(missbook log block SOURCE FIRST-LAST --wrong N,N)."
 LEVELS = (0.5, 0.8, 0.95)
 
 
@@ -154,7 +154,7 @@ def refusal(base: Base) -> str:
     if answers >= 2 * ONE_SIDED_COUNT and not right_count:
         return (
             f"No forecast: the log holds {answers} wrong answers and no right one. Log the right"
-            f" ones too: {LOG_BOTH}"
+            f" ones too {LOG_BOTH}"
         )
     if answers < LEAST_ANSWERS:
         said = f"{answers} answer{'s' if answers != 1 else ''}"
@@ -171,7 +171,7 @@ def refusal(base: Base) -> str:
         return ""
     return (
         f"No forecast: {lost} of {len(met)} questions were logged on days without one right answer"
-        f" to a new question. Log the right ones too: {LOG_BOTH}"
+        f" to a new question. Log the right ones too {LOG_BOTH}"
     )
 
 
