@@ -48,7 +48,7 @@ rota:
   weeks: [[day, day, day, off, off, off, off]]
   exceptions:
     2027-03-01 to 2027-03-07: holiday
-plan: {papers: 10, area_order: [neurology]}
+plan: {area_order: [neurology]}
 """
 
 

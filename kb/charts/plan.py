@@ -79,7 +79,7 @@ def _weeks(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
         (
             own[0].day,
             own[-1].day,
-            sum(day.planned_count for day in own),
+            sum(day.planned_count or 0 for day in own),
             None if own[0].done_count is None else sum(day.done_count or 0 for day in own),
         )
         for _, own in sorted(groups.items())
@@ -89,7 +89,7 @@ def _weeks(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
 def _days(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
     """Day by day, and no further than two weeks ahead."""
     return tuple(
-        (day.day, day.day, day.planned_count, day.done_count)
+        (day.day, day.day, day.planned_count or 0, day.done_count)
         for day in days
         if (day.day - today).days < DAYS_AHEAD
     )

@@ -37,17 +37,17 @@ def command(
     again and taking it in again changes the events of the days it holds instead of doubling them.
     """
     from kb.export.icalendar_file import write_calendar
-    from kb.planning.remedies import area_marks, calendar_entries, plan_for
-    from kb.planning.workload import situation
+    from kb.planning.calendar_entries import calendar_entries
+    from kb.planning.workload import plan_of
     from kb.presentation.render import to_json
     from kb.storage import atomic_files
 
     session = open_session(ctx, base_folder, as_of)
     base, today = session.base, session.today
-    now = situation(base, today, area_marks(base, today))
+    now, plan = plan_of(base, today)
     names = {area.id: area.name for area in base.exam.areas}
     last = today + timedelta(days=days - 1) if days else None
-    entries = calendar_entries(now, plan_for(now), names, last)
+    entries = calendar_entries(now, plan, names, last)
     raw = write_calendar(entries, name=base.exam.name, zone=base.study.timezone, now=session.now)
     atomic_files.replace_file(file, raw, shown=str(file))
     if as_json:

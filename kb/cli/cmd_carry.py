@@ -30,7 +30,7 @@ def command(
     """Write one HTML file of notes that needs no network.
 
     LIST is what to take: all (also when nothing is said), notes NOTE..., brief AREA or WORDS,
-    queue, or reading (today's list of the second look). --area and --state narrow it.
+    queue, or reread (the notes to reread today). --area and --state narrow it.
 
     Open it in any browser. Words are found inside, and answers typed into it come out as an
     answer sheet for missbook log sheet. An existing file is replaced.

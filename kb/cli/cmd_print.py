@@ -1,4 +1,4 @@
-"""Print notes: a PDF of a reading list, a brief, the queue, an area or single notes."""
+"""Print notes: a PDF of the notes to reread, a brief, the queue, an area or single notes."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def command(
 ) -> None:
     """Make a PDF of notes, to read away from screens.
 
-    LIST is what to print: reading (today's list of the second look, and what is printed when
+    LIST is what to print: reread (the notes to reread today, and what is printed when
     nothing is said), brief AREA or WORDS, queue, notes NOTE..., or all. With --area alone: the
     notes of that area.
 
@@ -51,7 +51,7 @@ def command(
     from kb.storage.atomic_files import replace_file
 
     session = open_session(ctx, base_folder, as_of)
-    choice = choice_of("reading", **asked)
+    choice = choice_of("reread", **asked)
     handout = gather(session, choice)
     say_problems(session)
     printed = write_pdf(handout, line_count)

@@ -12,7 +12,7 @@ GROUPS = (
         "Where you stand",
         ("standing", "forecast", "sitting", "mixups", "reasons", "certainty", "gaps"),
     ),
-    ("Weeks ahead", ("plan", "reading", "reread", "draw", "rota", "calendar")),
+    ("Weeks ahead", ("plan", "reread", "draw", "rota", "calendar")),
     ("Take away", ("print", "carry", "serve", "chart")),
     (
         "The base",

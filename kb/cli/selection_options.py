@@ -33,7 +33,7 @@ def choosing(function: F) -> F:
         click.option(
             "--minutes", type=Number(0), metavar="MINUTES", help="With brief: time to read."
         ),
-        click.option("--day", type=DAY, metavar="DATE", help="With reading: the list of that day."),
+        click.option("--day", type=DAY, metavar="DATE", help="With reread: the list of that day."),
         click.option("--area", metavar="AREA", help="Only notes of this area."),
         click.argument("words", nargs=-1),
         click.argument("which", required=False, metavar="[LIST]"),

@@ -35,6 +35,21 @@ def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[
     )
 
 
+def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:
+    """Move a question of a sitting that is answered again on a later day out of the sitting, into
+    the second round: trying a paper's questions again never changes the paper's score.
+    """
+    first: dict[tuple[str, str], date] = {}
+    found = []
+    for attempt in attempts:
+        if attempt.sitting:
+            day = first.setdefault((attempt.sitting, attempt.question), attempt.day)
+            if attempt.day > day:
+                attempt = replace(attempt, round="second", sitting="")  # noqa: PLW2901
+        found.append(attempt)
+    return tuple(found)
+
+
 def as_of(base: Base, day: date) -> Base:
     """The base as it stood at the end of `day`.
 

@@ -181,22 +181,19 @@ class PlanSettings:
     """How the person wants to plan. The defaults are rules of thumb (common practice, no source).
 
     `area_order` are areas to take first, in this order; the others follow by marks at risk.
-    `second_fraction` is the share of the bank that the second round takes again.
-    `paper_day_minutes` are for study on a day off among the last `paper_days`. `seconds` of 0
-    means: measure them in the log. After `break_after_minutes` of study (0: never) come
+    `second_fraction` is the share of the banks to take again at random once all is met.
+    `paper_day_minutes` may be used on a day off with a paper; `reading_fraction` is the most of a
+    day that notes take. `seconds` for a question and `review_seconds` for a wrong answer are
+    measured in the log when 0. After `break_after_minutes` of study (0: never) come
     `break_minutes` of break.
     """
 
-    first_per_day: int = 100
-    second_per_day: int = 200
     second_fraction: float = 1.0
-    paper_count: int = 15
-    paper_days: int = 14
     paper_day_minutes: int = 360
-    mock: bool = True
-    reading_fraction: float = 0.15
+    reading_fraction: float = 0.25
     last_look_days: int = 3
     seconds: float = 0.0
+    review_seconds: float = 0.0
     paper_start: time | None = None
     break_after_minutes: int = 0
     break_minutes: int = 15
@@ -220,7 +217,7 @@ class Study:
 
     timezone: str = "UTC"
     sources: tuple[Source, ...] = ()
-    words_per_minute: float = 238.0
+    words_per_minute: float = 110.0
     opening_seconds: float = 10.0
     chance_order: bool = False
     reserve_count: int = 500

@@ -37,21 +37,19 @@ KNOWN_REST = (
     "average_week_hours",
 )
 KNOWN_PLAN = (
-    "first_per_day",
-    "second_per_day",
     "second_fraction",
-    "papers",
-    "paper_days",
     "paper_day_minutes",
-    "mock",
     "reading_fraction",
     "last_look_days",
     "seconds",
+    "review_seconds",
     "paper_start",
     "break_after_minutes",
     "break_minutes",
     "area_order",
 )
+NO_LONGER = ("first_per_day", "second_per_day", "papers", "paper_days", "mock")
+"""Settings of an earlier plan: the papers are those under `sources`, and no day has a cap."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 WEEKEND = (5, 6)
 
@@ -126,21 +124,22 @@ def _weekdays(fields: Fields, usual: tuple[int, ...]) -> tuple[int, ...]:
 
 def parse_plan(fields: Fields, usual: PlanSettings | None = None) -> PlanSettings:
     """Read the `plan:` mapping; a value that is off stays as in `usual`, with a Problem."""
-    fields.warn_unknown(KNOWN_PLAN)
+    fields.warn_unknown((*KNOWN_PLAN, *NO_LONGER))
+    for key in NO_LONGER:
+        if key in fields:
+            hint = "delete the line; the papers planned are those under 'sources'"
+            message = f"{key} no longer has any effect on the plan"
+            fields.report(fields.place(key).line, "no-effect", message, hint, "warning")
     was = usual or PlanSettings()
     whole, number = fields.integer, fields.number
     areas = fields.texts("area_order")
     return PlanSettings(
-        first_per_day=whole("first_per_day", was.first_per_day, low=1, high=1000),
-        second_per_day=whole("second_per_day", was.second_per_day, low=1, high=1000),
         second_fraction=number("second_fraction", was.second_fraction, high=1.0),
-        paper_count=whole("papers", was.paper_count, high=100),
-        paper_days=whole("paper_days", was.paper_days, high=60),
         paper_day_minutes=whole("paper_day_minutes", was.paper_day_minutes, high=720),
-        mock=fields.flag("mock", was.mock),
         reading_fraction=number("reading_fraction", was.reading_fraction, high=0.9),
         last_look_days=whole("last_look_days", was.last_look_days, low=1, high=30),
         seconds=number("seconds", was.seconds, high=3600),
+        review_seconds=number("review_seconds", was.review_seconds, high=3600),
         paper_start=fields.clock("paper_start") or was.paper_start,
         break_after_minutes=_break_after(fields, was.break_after_minutes),
         break_minutes=whole("break_minutes", was.break_minutes, low=1, high=120),

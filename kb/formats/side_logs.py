@@ -7,7 +7,7 @@ which columns it has and how a record becomes cells and back.
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from hashlib import blake2b
 from typing import TYPE_CHECKING, Generic, TypeVar
@@ -164,6 +164,11 @@ DRAWS: SideLog[Drawn] = SideLog(
     to_cells=_of_drawn,
 )
 """Which question was drawn when, for which round, from which seed."""
+
+RESERVE: SideLog[Drawn] = replace(
+    DRAWS, stem="reserve", code="bad-reserve", what="a question held back"
+)
+"""Which questions are held back unseen, chosen once."""
 
 
 def _to_score(cells: Cells) -> Score | None:

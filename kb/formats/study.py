@@ -56,7 +56,7 @@ def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
     if fields is None:
         return Study(), tuple(problems)
     fields.warn_unknown(KNOWN)
-    speed, opening, by_chance = 238.0, 10.0, False
+    speed, opening, by_chance = 110.0, 10.0, False
     reading = fields.mapping("reading")
     if reading is not None:
         reading.warn_unknown(KNOWN_READING)

@@ -8,61 +8,64 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.wording import counted
-from kb.planning.remedies import hours_text, plan_for
-from kb.planning.workload import in_paper, paper_prefixes, situation
+from kb.planning.pace import in_paper, paper_prefixes
+from kb.planning.workload import plan_for, plan_of, situation
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.core.ids import AreaId
     from kb.core.model import Base
-    from kb.planning.scheduler import Plan
 
 PROGRESS_DAYS = 7
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class DayProgress:
-    """Questions of both rounds on one day, papers left out; `done_count` is None ahead of today.
+    """Questions of one day, those of papers apart; `done_count` is None from today on.
 
-    A day ahead is `free` when it is kept without study by a setting of rest.
+    `planned_count` is None on a day before the base had a plan. A day ahead is `free` when it is
+    kept without study by a setting of rest.
     """
 
     day: date
-    planned_count: int
+    planned_count: int | None
     done_count: int | None
+    paper_count: int = 0
     free: bool = False
 
 
-def days_done(
-    base: Base, start: date, today: date, marks: Mapping[AreaId, float] | None = None
-) -> tuple[DayProgress, ...]:
+def days_done(base: Base, start: date, today: date) -> tuple[DayProgress, ...]:
     """Each day from `start` to the eve of `today`: what was planned, and what was done.
 
-    The plan is the one that the log before `start` would have given. Empty when there is nothing
-    to compare: no bank with counted items, or no answer before `start`.
+    The plan is the one that the log before `start` would have given; a base without an answer
+    before that day had none.
 
     Source: own, both figures come from the log.
     """
-    # Answers stand in order of time; where the doctor was, the day began at most two days later.
+    # Attempts are in order of time; where the doctor was, the day began at most two days later.
     moment = datetime.combine(start - timedelta(days=2), time.min, UTC)
     cut = bisect_left(base.attempts, moment, key=lambda attempt: attempt.at)
     late = base.attempts[cut:]
     earlier = (*base.attempts[:cut], *(attempt for attempt in late if attempt.day < start))
-    then = replace(base, attempts=earlier, readings=())
-    before = situation(then, start, marks or {})
-    if not before.bank_count or not then.attempts:
-        return ()
-    planned = {day.day: day.question_count for day in plan_for(before).days}
+    planned: dict[date, int] = {}
+    if earlier:
+        readings = tuple(r for r in base.readings if r.at.date() < start)
+        then = replace(base, attempts=earlier, readings=readings)
+        days = plan_for(situation(then, start, {})).days
+        planned = {day.day: day.question_count for day in days}
     papers = paper_prefixes(base)
     done: dict[date, int] = {}
+    sat: dict[date, int] = {}
     for attempt in late:
-        if not in_paper(attempt, papers):
-            done[attempt.day] = done.get(attempt.day, 0) + 1
-    days = [start + timedelta(days=number) for number in range((today - start).days)]
+        counts = sat if in_paper(attempt, papers) else done
+        counts[attempt.day] = counts.get(attempt.day, 0) + 1
+    past = [start + timedelta(days=number) for number in range((today - start).days)]
     return tuple(
-        DayProgress(day=day, planned_count=planned.get(day, 0), done_count=done.get(day, 0))
-        for day in days
+        DayProgress(
+            day=day,
+            planned_count=planned.get(day, 0) if earlier else None,
+            done_count=done.get(day, 0),
+            paper_count=sat.get(day, 0),
+        )
+        for day in past
     )
 
 
@@ -70,15 +73,15 @@ def past_and_coming(base: Base, today: date, back_days: int) -> tuple[DayProgres
     """Planned against done for the `back_days` before `today`, then the plan from `today` on.
 
     The past is taken in stretches of `PROGRESS_DAYS` days, each against the plan that its own
-    first day would have given, so that the last stretch is what `progress_line` says.
-
-    Source: own, see `days_done`.
+    first day would have given, so that the last stretch is what `progress_line` says. Days
+    before the base had a plan are left out.
     """
     found: list[DayProgress] = []
     for back in range(back_days // PROGRESS_DAYS * PROGRESS_DAYS, 0, -PROGRESS_DAYS):
         start = today - timedelta(days=back)
-        found += days_done(base, start, start + timedelta(days=PROGRESS_DAYS))
-    plan = plan_for(situation(base, today, {}))
+        days = days_done(base, start, start + timedelta(days=PROGRESS_DAYS))
+        found += [day for day in days if day.planned_count is not None]
+    _, plan = plan_of(base, today)
     found += [
         DayProgress(
             day=day.day, planned_count=day.question_count, done_count=None, free=day.kept_free
@@ -88,25 +91,18 @@ def past_and_coming(base: Base, today: date, back_days: int) -> tuple[DayProgres
     return tuple(found)
 
 
-def progress_line(base: Base, today: date, marks: Mapping[AreaId, float] | None = None) -> str:
-    """Progress against plan in one line: what the last seven days were to hold, and what they held.
+def progress_line(base: Base, today: date) -> str:
+    """Progress against the plan in one line: what the last seven days held and were to hold.
 
-    Empty when there is nothing to compare, see `days_done`.
-
-    Source: own, both figures come from the log.
+    Empty when there is nothing to say: no answer yet, or the exam is over.
     """
     if not base.attempts or today > base.exam.date:
         return ""
-    days = days_done(base, today - timedelta(days=PROGRESS_DAYS), today, marks)
-    if not days:
-        return ""
-    planned = sum(day.planned_count for day in days)
+    days = days_done(base, today - timedelta(days=PROGRESS_DAYS), today)
     done = sum(day.done_count or 0 for day in days)
-    plan = plan_for(situation(base, today, marks or {}))
-    return f"Last {PROGRESS_DAYS} days: {done} of {planned} planned questions done; {_ahead(plan)}."
-
-
-def _ahead(plan: Plan) -> str:
-    if plan.fits:
-        return f"the plan fits with {counted(plan.slack_days, 'study day')} to spare"
-    return f"the plan is short by {hours_text(plan.missing_minutes)}"
+    text = f"Last {PROGRESS_DAYS} days: {counted(done, 'question')} answered"
+    planned = sum(day.planned_count or 0 for day in days)
+    if planned:
+        text += f" of {planned} planned"
+    sat = sum(day.paper_count for day in days)
+    return f"{text}, and {sat} in papers." if sat else f"{text}."

@@ -1,23 +1,23 @@
-"""Which notes to read on which of the coming days: the second look, and the last one.
+"""Which notes to read again on which of the coming days, and the last look before the exam.
 
-A note is due again after the gap that suits the time left to the exam, sooner after a failure, and
-never on the day after a night. Each day takes the set of due notes worth most marks that fits into
-its reading minutes, solved exactly; days are settled in turn, because tomorrow's list is made anew
-tomorrow. In the last days before the exam every note may come back once: those that still fail
-first, then those worth most.
+A note comes back 3, 10 and then every 30 days after it was written or one of its questions was
+missed, so that the gap lengthens while its questions hold; never on the day after a night. Each
+day takes the due notes worth most marks that fit its minutes, solved exactly. In the last days
+every note may come back once: failing ones first, then those worth most.
 """
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.ids import AreaId
 from kb.planning.knapsack import choose
+from kb.planning.missed import RETURN_DAYS
+from kb.planning.pace import words_per_minute
 from kb.stats.reading_effect import chance_says_early
-from kb.stats.spacing import next_look_days
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -36,7 +36,8 @@ LATE = 0.01
 class Candidate:
     """A note that may be read: what it costs, what it is worth, and from when it is due.
 
-    `early` is False where chance has put it behind the others.
+    `early` is False where chance has put it behind the others. `look_count` looks were taken since
+    it was written or one of its questions was missed.
     """
 
     note: NoteId
@@ -48,14 +49,15 @@ class Candidate:
     due: date
     looked: date | None = None
     early: bool = True
+    look_count: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingDay:
-    """One day's budget of reading."""
+    """One day's minutes for reading."""
 
     day: date
-    minutes: int
+    minutes: float
     after_night: bool = False
 
 
@@ -64,7 +66,7 @@ class DayList:
     """The notes for one day, grouped by area; `last_look` on the days before the exam."""
 
     day: date
-    minutes: int
+    minutes: float
     notes: tuple[Candidate, ...]
     last_look: bool = False
 
@@ -74,23 +76,16 @@ class DayList:
         return sum(note.seconds for note in self.notes)
 
 
-def due_on(last: date, exam_day: date, *, failed_on: date | None = None) -> date:
-    """When a note is due again after the look on `last`.
+def due_on(last: date, look_count: int) -> date:
+    """When a note is due again: 3, 10 or 30 days later.
 
     Args:
-        last: The day it was last read or written.
-        exam_day: The day of the exam.
-        failed_on: The day a linked question was missed, if that was after `last`.
+        last: The day it was last read or written, or one of its questions was missed.
+        look_count: How often it was read since it was written, or since the miss.
 
-    Returns:
-        A day after `last`; after a failure the gap is halved, and it is never before the day
-        after the failure.
-
-    Source: cepeda2008, by `next_look_days`.
+    Source: own; cepeda2006 for gaps that grow with the time to be bridged.
     """
-    gap = next_look_days((exam_day - last).days, failed=failed_on is not None)
-    due = last + timedelta(days=gap)
-    return due if failed_on is None else max(due, failed_on + timedelta(days=1))
+    return last + timedelta(days=RETURN_DAYS[min(look_count, len(RETURN_DAYS) - 1)])
 
 
 def candidates(
@@ -99,88 +94,94 @@ def candidates(
     """Every note as a candidate for reading, in order of id.
 
     Args:
-        base: The base as it stands.
+        base: The base as it is.
         marks: Marks at risk by note; a note that is missing counts as 0.
         failing: Notes that fail.
-
-    Source: brysbaert2019 for words a minute; the rest own.
     """
     fails = frozenset(failing)
-    study = base.study
-    looked: dict[NoteId, date] = {}
+    speed, opening = words_per_minute(base), base.study.opening_seconds
+    looks: dict[NoteId, list[date]] = {}
     for reading in base.readings:
-        looked[reading.note] = reading.at.date()
-    missed = {}
-    miss_ids = {}
-    for attempt in base.attempts:
-        if not attempt.right:
-            missed[attempt.question] = attempt.day
-            miss_ids[attempt.question] = attempt.id
+        looks.setdefault(reading.note, []).append(reading.at.date())
+    missed = {a.question: a.day for a in base.attempts if not a.right}
+    miss_ids = {a.question: a.id for a in base.attempts if not a.right}
     found = []
     for note in base.notes:
-        days = [day for day in (note.written_on, looked.get(note.id)) if day is not None]
-        last = max(days, default=None)
-        own = [q for q in note.questions if q in missed]
-        latest = miss_ids[max(own, key=lambda q: missed[q])] if own else None
-        failed = max((missed[q] for q in note.questions if q in missed), default=None)
-        if last is None:
-            due = date.min
-        else:
-            since = failed if failed is not None and failed > last else None
-            due = due_on(last, base.exam.date, failed_on=since)
+        own = looks.get(note.id, [])
+        wrong = [q for q in note.questions if q in missed]
+        latest = miss_ids[max(wrong, key=lambda q: missed[q])] if wrong else None
+        fresh = max(
+            (missed[q] for q in note.questions if q in missed), default=note.written_on or date.min
+        )
+        fresh = max(fresh, note.written_on or date.min)
+        since = sorted({day for day in own if day > fresh})
+        last = max([fresh, *own])
         found.append(
             Candidate(
                 note=note.id,
                 title=note.title,
                 area=note.areas[0] if note.areas else AreaId(""),
-                seconds=study.opening_seconds + study.reading_seconds(note.word_count),
+                seconds=opening + 60 * note.word_count / speed,
                 marks=marks.get(note.id, 0.0),
                 failing=note.id in fails,
-                due=due,
-                looked=looked.get(note.id),
-                early=not (study.chance_order and latest) or chance_says_early(note.id, latest),
+                due=date.min if last == date.min else due_on(last, len(since)),
+                looked=max(own, default=None),
+                look_count=len(since),
+                early=not (base.study.chance_order and latest)
+                or chance_says_early(note.id, latest),
             )
         )
     return tuple(sorted(found, key=lambda row: row.note))
 
 
-def reading_list(
-    notes: Sequence[Candidate], days: Sequence[ReadingDay], last_look_from: date
-) -> tuple[DayList, ...]:
-    """Lists for the coming days, each within its minutes; no note stands in two lists.
+class ReadingList:
+    """The notes of one day after another; what a day takes comes back after its next gap.
 
     Args:
         notes: Candidates.
-        days: Budgets in order of day.
         last_look_from: From this day on every note may come once more, failing ones first.
-
-    Source: nemhauser1969 for each day's set; own for the order of days.
     """
-    placed: set[NoteId] = set()
-    placed_last: set[NoteId] = set()
-    lists = []
-    for day in days:
-        last = day.day >= last_look_from
-        used = placed_last if last else placed
-        open_notes = [n for n in notes if n.note not in used and _may(n, day.day, last_look_from)]
-        chosen = [] if day.after_night else _best(open_notes, day.minutes, failing_first=last)
-        used.update(note.note for note in chosen)
-        lists.append(
-            DayList(day=day.day, minutes=day.minutes, notes=_grouped(chosen), last_look=last)
-        )
-    return tuple(lists)
+
+    def __init__(self, notes: Iterable[Candidate], last_look_from: date) -> None:
+        self._notes = {note.note: note for note in notes}
+        self._last_from = last_look_from
+
+    def due(self, day: date) -> list[Candidate]:
+        """Notes that may be read on a day: due, or in the last days not yet seen in them.
+
+        None is due in the days just before the last look, which would bring it back at once.
+        """
+        if day >= self._last_from:
+            return [
+                note
+                for note in self._notes.values()
+                if note.looked is None or note.looked < self._last_from
+            ]
+        if (self._last_from - day).days < RETURN_DAYS[0]:
+            return []
+        return [n for n in self._notes.values() if n.due <= day and n.looked != day]
+
+    def take(self, day: ReadingDay) -> DayList:
+        """The day's list, within its minutes.
+
+        Source: nemhauser1969 for the set of a day.
+        """
+        last = day.day >= self._last_from
+        minutes = 0.0 if day.after_night else max(0.0, day.minutes)
+        chosen = _best(self.due(day.day), minutes, failing_first=last)
+        for note in chosen:
+            self._notes[note.note] = replace(
+                note,
+                looked=day.day,
+                look_count=note.look_count + 1,
+                due=due_on(day.day, note.look_count + 1),
+            )
+        return DayList(day=day.day, minutes=minutes, notes=_grouped(chosen), last_look=last)
 
 
-def _may(note: Candidate, day: date, last_look_from: date) -> bool:
-    """Whether a note may stand in a day's list: due, or in the last days not yet seen in them."""
-    if day < last_look_from:
-        return note.due <= day
-    return note.looked is None or note.looked < last_look_from
-
-
-def _best(notes: Sequence[Candidate], minutes: int, *, failing_first: bool) -> list[Candidate]:
+def _best(notes: Sequence[Candidate], minutes: float, *, failing_first: bool) -> list[Candidate]:
     """The set worth most within the minutes; with `failing_first`, theirs before all others."""
-    limit = minutes * 60 // STEP_SECONDS
+    limit = int(minutes * 60 // STEP_SECONDS)
     groups = [list(notes)]
     if failing_first:
         groups = [[n for n in notes if n.failing], [n for n in notes if not n.failing]]
@@ -188,7 +189,8 @@ def _best(notes: Sequence[Candidate], minutes: int, *, failing_first: bool) -> l
     for group in groups:
         costs = [max(1, math.ceil(note.seconds / STEP_SECONDS)) for note in group]
         values = [max(note.marks, LEAST_MARKS) * (1 if note.early else LATE) for note in group]
-        taken = choose(costs, values, limit)
+        everything = sum(costs) <= limit
+        taken = range(len(group)) if everything else choose(costs, values, limit)
         found += [group[i] for i in taken]
         limit -= sum(costs[i] for i in taken)
     return found

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from datetime import date, timedelta
 from functools import lru_cache
 from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from kb.core.ids import AreaId, QuestionId, digest
 from kb.planning.apportionment import largest_remainder
+from kb.planning.paper_days import CHECKS
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Collection, Mapping, Sequence
 
     from kb.core.model import Base
     from kb.core.settings import Source, Study
 
 
+CHECK_COUNT = 100
+"""Held-back questions of one check: as many as a part of the exam has."""
 MOST_KEPT_FRACTION = 0.2
 """The reserve never takes more of a bank than this, so that a small bank can still be worked."""
 
@@ -66,13 +69,23 @@ def _questions_of(source: Source) -> dict[QuestionId, AreaId]:
 
 
 def kept_unseen(base: Base) -> frozenset[QuestionId]:
-    """The reserve: unseen bank questions kept back for an honest check late on.
+    """The reserve: bank questions held back unseen for an honest check late on.
 
-    Each area gives a share in proportion to its unseen questions; which ones is settled by a
-    digest of the reference, so that it is the same on every device and does not follow the
-    bank's order. It is never more than a fifth of the bank.
+    It is chosen once and written down; until then, and at that moment, it is `choose_reserve`.
+    Those met since then no longer belong to it.
+    """
+    met = {attempt.question for attempt in base.attempts}
+    return frozenset(base.reserve or choose_reserve(base)) - met
 
-    Source: own, because second-round answers are flattered by recognition.
+
+def choose_reserve(base: Base) -> tuple[QuestionId, ...]:
+    """The unseen bank questions to hold back, in order of reference.
+
+    Each area gives its share by the blueprint, as far as it has unseen questions; which ones is
+    decided by a digest of the reference, the same on every device. Never more than a fifth of the
+    banks.
+
+    Source: cochran1977, stratified sampling with proportional allocation.
     """
     met = {attempt.question for attempt in base.attempts}
     bank = bank_questions(base.study)
@@ -80,23 +93,44 @@ def kept_unseen(base: Base) -> frozenset[QuestionId]:
     for question, area in bank.items():
         if question not in met:
             unseen.setdefault(area, []).append(question)
-    counts = [len(questions) for questions in unseen.values()]
-    most = int(MOST_KEPT_FRACTION * len(bank))
-    wanted = min(base.study.reserve_count, most, sum(counts))
-    kept: set[QuestionId] = set()
-    for questions, share in zip(unseen.values(), largest_remainder(wanted, counts), strict=True):
-        kept.update(sorted(questions, key=lambda question: digest("reserve", question))[:share])
-    return frozenset(kept)
+    wanted = min(base.study.reserve_count, int(MOST_KEPT_FRACTION * len(bank)))
+    return _by_blueprint(base, unseen, wanted)
 
 
-def unmet_by_area(base: Base, kept: frozenset[QuestionId]) -> Counter[AreaId]:
-    """How many bank questions of each area are still to be met, the reserve left out.
+def _by_blueprint(
+    base: Base, pool: Mapping[AreaId, Sequence[QuestionId]], wanted: int
+) -> tuple[QuestionId, ...]:
+    """So many questions, shared out by the exam's items; what an area lacks the others give."""
+    items = {area.id: area.item_count for area in base.exam.areas}
+    taken = dict.fromkeys(sorted(pool), 0)
+    left = min(wanted, sum(len(questions) for questions in pool.values()))
+    while left:
+        room = [area for area in taken if taken[area] < len(pool[area])]
+        shares = largest_remainder(left, [items.get(area, 0) for area in room])
+        for area, share in zip(room, shares, strict=True):
+            give = min(share, len(pool[area]) - taken[area])
+            taken[area] += give
+            left -= give
+    kept: list[QuestionId] = []
+    for area, count in taken.items():
+        kept += sorted(pool[area], key=lambda question: digest("reserve", question))[:count]
+    return tuple(sorted(kept))
 
-    Source: own, because it only counts.
-    """
-    met = {attempt.question for attempt in base.attempts}
-    return Counter(
-        area
-        for question, area in bank_questions(base.study).items()
-        if question not in met and question not in kept
-    )
+
+def release_day(exam_day: date) -> date:
+    """From this day on, after the first check, all but the last 100 held back are released."""
+    return exam_day - timedelta(days=CHECKS[0][1])
+
+
+def protected(base: Base, kept: frozenset[QuestionId], day: date) -> frozenset[QuestionId]:
+    """Which of the reserve may not be used on a day: all, then 100 of them, in the end none."""
+    exam_day = base.exam.date
+    if day < release_day(exam_day):
+        return kept
+    if day >= exam_day - timedelta(days=CHECKS[-1][1]):
+        return frozenset()
+    bank = bank_questions(base.study)
+    pool: dict[AreaId, list[QuestionId]] = {}
+    for question in kept:
+        pool.setdefault(bank.get(question, AreaId("")), []).append(question)
+    return frozenset(_by_blueprint(base, pool, CHECK_COUNT))

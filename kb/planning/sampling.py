@@ -1,20 +1,23 @@
-"""Random questions for the mixed round: without replacement, seeded, and how mixed they are."""
+"""Random questions for a mixed session: without replacement, seeded, and how mixed they are."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date, timedelta
 from random import Random
 from typing import TYPE_CHECKING
 
 from kb.planning.apportionment import largest_remainder
-from kb.planning.reserve import bank_questions, kept_unseen
+from kb.planning.reserve import bank_questions, kept_unseen, protected
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
 
-    from kb.core.ids import AreaId, QuestionId, Round
+    from kb.core.ids import AreaId, QuestionId
     from kb.core.model import Base
 
+OPEN_DAYS = 7
+"""A question drawn longer ago and not answered may be drawn again."""
 SHUFFLES = 400
 """Shuffles behind what chance gives: enough for a run's length to one place."""
 
@@ -30,30 +33,67 @@ class Mixed:
 
 def pool_of(
     base: Base,
-    round_: Round,
+    today: date,
     *,
     sources: Collection[str] = (),
     again: bool = False,
     reserve: bool = False,
 ) -> tuple[QuestionId, ...]:
-    """The questions that may be drawn, in a fixed order.
+    """The questions that may be drawn for the second round, in a fixed order.
+
+    A question that was drawn comes back to the pool when it is not answered within a week, so that
+    none is lost.
 
     Args:
-        base: The base as it stands.
-        round_: Questions drawn or answered in this round before are left out.
+        base: The base as it is.
+        today: The day of the draw.
         sources: Ids of sources; all banks if none is named.
-        again: Let questions of this round come again.
-        reserve: Draw from the questions kept unseen, instead of all others.
-
-    Source: own, because it only selects.
+        again: Let questions that had their second turn come again.
+        reserve: Draw from the questions held back, instead of all others.
     """
-    kept = kept_unseen(base)
-    used: set[QuestionId] = set()
-    if not again:
-        used.update(drawn.question for drawn in base.draws if drawn.round == round_)
-        used.update(a.question for a in base.attempts if a.round == round_)
+    held = protected(base, kept_unseen(base), today)
+    used: set[QuestionId] = set() if again else repeated(base) | unanswered(base, today)
     found = bank_questions(base.study, sources)
-    return tuple(q for q in sorted(found) if (q in kept) == reserve and q not in used)
+    return tuple(q for q in sorted(found) if (q in held) == reserve and q not in used)
+
+
+def repeated(base: Base) -> set[QuestionId]:
+    """Questions that had their second turn: repeated on a later day, or logged as of the round."""
+    first: dict[QuestionId, date] = {}
+    found: set[QuestionId] = set()
+    for attempt in base.attempts:
+        if attempt.round == "second" or attempt.day > first.setdefault(
+            attempt.question, attempt.day
+        ):
+            found.add(attempt.question)
+    return found
+
+
+def unanswered(base: Base, today: date) -> set[QuestionId]:
+    """Questions drawn in the last week that have not been answered since."""
+    since = today - timedelta(days=OPEN_DAYS)
+    drawn = {row.question: row.at for row in base.draws if row.at.date() > since}
+    answered = {
+        a.question for a in base.attempts if a.question in drawn and a.at >= drawn[a.question]
+    }
+    return set(drawn) - answered
+
+
+def with_missed(
+    pool: Sequence[QuestionId],
+    due: Collection[QuestionId],
+    count: int,
+    share: float,
+    seed: str,
+) -> tuple[tuple[QuestionId, ...], tuple[QuestionId, ...]]:
+    """The missed questions of a draw, and the pool for the rest of it.
+
+    A share of `count` is drawn from those due, or all of them if they are fewer.
+
+    Source: cochran1977, simple random sampling without replacement.
+    """
+    missed = draw(sorted(due), round(share * count), f"missed {seed}")
+    return missed, tuple(question for question in pool if question not in due)
 
 
 def draw(pool: Sequence[QuestionId], count: int, seed: str) -> tuple[QuestionId, ...]:
@@ -72,10 +112,12 @@ def draw_by_area(
     weights: Mapping[AreaId, int],
     count: int,
     seed: str,
+    past: Mapping[AreaId, int] | None = None,
 ) -> tuple[QuestionId, ...]:
     """The same, with each area's share fixed by its items in the blueprint; the order is random.
 
-    Shares are whole by largest remainder; what an area cannot give goes to the others.
+    Shares are whole by largest remainder; what an area cannot give goes to the others. `past` are
+    questions drawn before by area: they are made up for, so that small areas get their turn.
 
     Source: cochran1977, stratified sampling with proportional allocation.
     """
@@ -88,6 +130,8 @@ def draw_by_area(
     names = sorted(strata)
     taken = dict.fromkeys(names, 0)
     left = min(count, sum(len(questions) for questions in strata.values()))
+    if past:
+        left = _make_up(taken, strata, weights, past, left)
     while left:
         room = [area for area in names if taken[area] < len(strata[area])]
         shares = largest_remainder(left, [weights[area] for area in room])
@@ -100,11 +144,30 @@ def draw_by_area(
     return tuple(chosen)
 
 
-def longest_run(areas: Sequence[str]) -> int:
-    """The most neighbours of one area in a row; 0 for none.
+def _make_up(
+    taken: dict[AreaId, int],
+    strata: Mapping[AreaId, Sequence[QuestionId]],
+    weights: Mapping[AreaId, int],
+    past: Mapping[AreaId, int],
+    left: int,
+) -> int:
+    """Give each area what it lacks of its share over all draws, the most behind first.
 
-    Source: own, because it only counts.
+    Returns:
+        How many questions are still to be shared out.
     """
+    whole = sum(past.get(area, 0) for area in taken) + left
+    total = sum(weights[area] for area in taken)
+    lack = {a: whole * weights[a] / total - past.get(a, 0) for a in taken}
+    for area in sorted(taken, key=lambda a: (-lack[a], a)):
+        give = min(left, max(0, round(lack[area])), len(strata[area]))
+        taken[area] = give
+        left -= give
+    return left
+
+
+def longest_run(areas: Sequence[str]) -> int:
+    """The most neighbours of one area in a row; 0 for none."""
     longest = run = 0
     for i, area in enumerate(areas):
         run = run + 1 if i and area == areas[i - 1] else 1

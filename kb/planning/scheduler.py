@@ -1,206 +1,154 @@
-"""The model of the plan: which questions, papers and reading go on which day.
+"""The plan: notes, missed questions, new questions and papers, day by day to the exam.
 
-Decided: for each day t, whole numbers of first-round questions of each area, second-round
-questions, papers, and whether the mock is sat.
+Each day, within the minutes that the rota leaves on it:
+  1. the paper placed on it, and the review of the paper before (see `paper_days`);
+  2. notes that are due, up to a share of the day, none on the day after a night;
+  3. missed questions that are due, up to a fifth of what is left, without limit in the last five
+     days;
+  4. new questions from two or three areas, those worth most marks first; questions no longer held
+     back come after all others;
+  5. more missed questions if any are due, then questions at random from those met before.
+A question costs its answering time and the review of the misses among them. In the last three days
+half of the minutes are used, for notes and missed questions, and on the eve one hour at most.
 
-Constraints:
-  1. Work, reading and breaks of a day never exceed the minutes that the rota leaves on it; a share
-     of the minutes before the papers is set aside for reading. Nothing is planned on a day without
-     any. No reading on the day after a night. A break comes after so many minutes of study, if set,
-     and after a paper; a paper and the mock are sat through.
-  2. No more of anything than there is; at most `first_per_day` and `second_per_day` questions.
-  3. The second round begins when the first is done; both lie before the last `paper_days` days.
-  4. Papers and mock lie in those days and are taken whole; the eve of the exam has none. On a day
-     off among them at least `paper_day_minutes` may be used, and breaks between its papers, as far
-     as rest leaves room.
+Ahead: new questions are spread so that they end five weeks before the exam; what is then left of a
+day is shown as rest. Behind: nothing is drawn at random, new questions of least worth stay unmet,
+and papers are kept to a quarter of the time left.
 
-Maximised, one after the other:
-  a. the mock, then the number of papers;
-  b. the number of first-round questions, then of second-round questions;
-  c. earliness: the number of questions done by the end of each day;
-  d. marks covered early: the sum over areas of marks at risk x the number of questions answered
-     by the time the area is done is as small as it can be.
-
-Solved by simple rules, each equal to the optimum: filling each day in turn (a-c: a day's work
-never depends on which day it is done, so postponing a question can never help); areas in order of
-marks at risk for each question left (d: Smith 1956, where an area is a job whose length is its
-questions and whose weight is its marks). tests/test_schedule.py compares every rule with brute
-force on small random cases.
+What will be missed is counted by its expected number, so that tomorrow's plan is as foreseen when
+today went as usual. tests/planning compares each rule with brute force on small cases.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from datetime import date, time
+import math
+from collections import Counter
+from dataclasses import dataclass, field, replace
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from kb.planning.missed import RIGHT_TO_SETTLE, return_days
+from kb.planning.paper_days import (
+    Placed,
+    key_of,
+    pause_minutes,
+    place_papers,
+    with_baseline,
+    within_quarter,
+)
+from kb.planning.plan_records import AreaWork, DayPlan, Plan, Spent, Work
+from kb.planning.reading_list import ReadingDay, ReadingList
+
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from kb.core.ids import AreaId
     from kb.core.settings import PlanSettings
+    from kb.planning.reading_list import DayList
     from kb.planning.study_days import StudyDay
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AreaWork:
-    """Questions of one area still to be met, and the marks at risk in it."""
-
-    area: AreaId
-    count: int
-    marks: float = 0.0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Work:
-    """All that is still to be done. `seconds` is the time one question takes."""
-
-    areas: tuple[AreaWork, ...] = ()
-    second_count: int = 0
-    paper_count: int = 0
-    mock: bool = False
-    seconds: float = 108.0
-    paper_minutes: int = 180
-    mock_minutes: int = 360
-
-    @property
-    def first_count(self) -> int:
-        """Questions of the first round, over all areas."""
-        return sum(area.count for area in self.areas)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DayPlan:
-    """What one day holds. `first` are (area, questions) in the order to take them.
-
-    Rest may last `until` a time of the day; study comes after it.
-    """
-
-    day: date
-    shift: str
-    minutes: int
-    first: tuple[tuple[AreaId, int], ...] = ()
-    second_count: int = 0
-    paper_count: int = 0
-    mock: bool = False
-    reading_minutes: int = 0
-    break_minutes: int = 0
-    why: str = ""
-    until: time | None = None
-
-    @property
-    def kept_free(self) -> bool:
-        """Whether a setting of rest keeps the whole day without study."""
-        return not self.minutes and self.why.startswith("rest")
-
-    @property
-    def first_count(self) -> int:
-        """Questions of the first round on this day."""
-        return sum(count for _, count in self.first)
-
-    @property
-    def question_count(self) -> int:
-        """Questions of both rounds on this day."""
-        return self.first_count + self.second_count
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Plan:
-    """The plan, day by day from today to the eve of the exam, and what it could not place."""
-
-    days: tuple[DayPlan, ...]
-    papers_from: date | None
-    first_missing: int = 0
-    second_missing: int = 0
-    papers_missing: int = 0
-    mock_missing: bool = False
-    missing_minutes: int = 0
-    slack_days: int = 0
-    slack_minutes: int = 0
-
-    @property
-    def fits(self) -> bool:
-        """Whether everything has its place."""
-        questions = self.first_missing + self.second_missing
-        return not (questions or self.papers_missing or self.mock_missing)
-
-    @property
-    def questions_end(self) -> date | None:
-        """The last day that holds questions of a round."""
-        return max((day.day for day in self.days if day.question_count), default=None)
+NEW_END_DAYS = 35
+"""When ahead, new questions end this many days before the exam (common practice, no source)."""
+MISSED_FRACTION, LATE_DAYS = 0.2, 5
+"""Most of a day for missed questions while new ones wait, and the last days, in which missed ones
+come first: as compared in scripts/compare_plans.py."""
+TAPER_FRACTION, EVE_MINUTES = 0.5, 60
+AREAS_A_DAY = 2
+HAIR = 1e-6
 
 
 def order_areas(areas: Sequence[AreaWork], first: Sequence[AreaId]) -> tuple[AreaWork, ...]:
-    """Areas in the order to take them: those named, then by marks at risk for each question left.
+    """Areas in the order to take them: those named, then by marks at risk for each question.
 
-    Source: smith1956, the largest weight for its length goes first; ties stand as given.
+    Every question costs the same time, so this is the order by marks for each hour; ties stay as
+    given.
+
+    Source: smith1956, the largest weight for its length goes first.
     """
     named = {area: place for place, area in enumerate(first)}
     left = [area for area in areas if area.count]
-    chosen = sorted((a for a in left if a.area in named), key=lambda a: named[a.area])
-    others = [area for area in left if area.area not in named]
-    return (*chosen, *sorted(others, key=lambda area: -area.marks / area.count))
+    return tuple(sorted(left, key=lambda a: (named.get(a.area, len(named)), -a.worth)))
 
 
-def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> Plan:
-    """Place all work on days so that as much as can be done is done, as early as it can be.
+def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings, exam_day: date) -> Plan:
+    """Place all work on days.
 
     Args:
         days: What each day leaves for study, from today to the eve of the exam.
-        work: What there is to do; areas in the order to take them.
-        settings: Limits for each day, days for papers, the share for reading.
+        work: What there is to do.
+        settings: Limits of a day and of papers.
+        exam_day: The day of the exam.
 
-    Source: own, the model of this module; the order of areas is smith1956's.
+    Source: own, the rules of this module; the order of areas is smith1956's.
     """
-    wants_papers = work.paper_count > 0 or work.mock
-    window = max(0, len(days) - settings.paper_days) if wants_papers else len(days)
-    rounds = days[: min(window, len(days) - 1)] if days else ()
-    placed = _place_rounds(rounds, work, settings)
-    last_days = list(days[len(rounds) :])
-    if wants_papers:
-        last_days = [_longer(day, work, settings) for day in last_days]
-    late, papers_missing, mock_missing = _place_papers(last_days, work, settings)
-    first_missing = work.first_count - sum(day.first_count for day in placed)
-    second_missing = work.second_count - sum(day.second_count for day in placed)
-    questions_missing = first_missing + second_missing
-    minutes = -(-questions_missing * work.seconds // 60) + papers_missing * work.paper_minutes
-    busy = max((i for i, day in enumerate(placed) if day.question_count), default=-1)
-    spare = placed[busy + 1 :]
-    return Plan(
-        days=(*placed, *late),
-        papers_from=days[window].day if window < len(days) else None,
-        first_missing=first_missing,
-        second_missing=second_missing,
-        papers_missing=papers_missing,
-        mock_missing=mock_missing,
-        missing_minutes=int(minutes) + (work.mock_minutes if mock_missing else 0),
-        slack_days=sum(day.minutes > 0 for day in spare) if not questions_missing else 0,
-        slack_minutes=sum(
-            without_breaks(day.minutes, settings) - day.reading_minutes for day in spare
-        )
-        if not questions_missing
-        else 0,
-    )
+    if not days:
+        return Plan(days=(), new_count=work.new_count, unmet=_counts(work.areas))
+    placed, out = _papers(days, work, settings, exam_day, ())
+    full = _Run(days, work, settings, exam_day, placed).plan(out)
+    if full.behind:
+        minutes = sum(without_breaks(day.minutes, settings) for day in days)
+        gone = within_quarter(placed, minutes)
+        if gone:
+            placed, out = _papers(days, work, settings, exam_day, gone)
+            full = _Run(days, work, settings, exam_day, placed).plan(out)
+        return full
+    return _spread(days, work, settings, exam_day, placed, out, full)
 
 
-def _longer(day: StudyDay, work: Work, settings: PlanSettings) -> StudyDay:
-    """A day off in the last weeks holds more than before: 5 to 6 hours (common practice).
+def _spread(
+    days: Sequence[StudyDay],
+    work: Work,
+    settings: PlanSettings,
+    exam_day: date,
+    placed: tuple[Placed, ...],
+    out: tuple[tuple[str, str], ...],
+    full: Plan,
+) -> Plan:
+    """The plan with the least share of each day for new questions that still ends them in time."""
+    ends = exam_day - timedelta(days=NEW_END_DAYS)
 
-    Breaks between its papers come on top, or one that holds two papers would hold but one.
-    """
-    own, usual = day.paper_day_minutes, settings.paper_day_minutes
-    minutes = usual if own is None else own
-    pauses = _pause(settings) * max(0, minutes // work.paper_minutes - 1)
-    longer = min(minutes + pauses, day.room_minutes) - day.spent_minutes
-    return replace(day, minutes=longer) if day.free and longer > day.minutes else day
+    def tried(percent: int) -> Plan:
+        run = _Run(days, work, settings, exam_day, placed, share=percent / 100, mixed=True)
+        return run.plan(out)
+
+    low, high = 0, 100
+    if full.new_end is not None and full.new_end <= ends:
+        while high - low > 1:
+            middle = (low + high) // 2
+            plan = tried(middle)
+            in_time = not plan.behind and (plan.new_end or ends) <= ends
+            low, high = (low, middle) if in_time else (middle, high)
+    return tried(high)
 
 
-def _pause(settings: PlanSettings) -> int:
-    return settings.break_minutes if settings.break_after_minutes else 0
+def _papers(
+    days: Sequence[StudyDay],
+    work: Work,
+    settings: PlanSettings,
+    exam_day: date,
+    gone: tuple[str, ...],
+) -> tuple[tuple[Placed, ...], tuple[tuple[str, str], ...]]:
+    """Days for the papers, and (paper, why) for those without one."""
+    wanted = tuple(paper for paper in work.papers if key_of(paper) not in gone)
+    early, rest = None, wanted
+    if work.baseline:
+        early, rest = with_baseline(wanted, days, exam_day, settings)
+    open_days = [day for day in days if early is None or day.day != early.day]
+    placed = place_papers(open_days, rest, exam_day, settings)
+    if early is not None:
+        placed = (early, *placed)
+    have = {key_of(one.paper) for one in placed}
+    out = []
+    for paper in work.papers:
+        if key_of(paper) in gone:
+            out.append((paper.name, "papers would pass a quarter of the time left"))
+        elif key_of(paper) not in have:
+            out.append((paper.name, f"no day left for it holds {paper.part_minutes} minutes"))
+    return placed, tuple(dict.fromkeys(out))
 
 
 def without_breaks(minutes: int, settings: PlanSettings) -> int:
-    """Minutes of study in so many minutes once breaks are taken; none comes at the end."""
+    """Minutes of study in a time once breaks are taken; none comes at the end."""
     if not settings.break_after_minutes:
         return minutes
     spells, left = divmod(minutes, settings.break_after_minutes + settings.break_minutes)
@@ -208,110 +156,239 @@ def without_breaks(minutes: int, settings: PlanSettings) -> int:
 
 
 def _breaks_within(studied: float, settings: PlanSettings) -> int:
-    """Minutes of break between the spells of so many minutes of study."""
+    """Minutes of break between the spells of a time of study."""
     if not settings.break_after_minutes or studied <= 0:
         return 0
-    spells = -(-(studied - 1e-6) // settings.break_after_minutes)
+    spells = -(-(studied - HAIR) // settings.break_after_minutes)
     return int(spells - 1) * settings.break_minutes
 
 
-def _place_rounds(days: Sequence[StudyDay], work: Work, settings: PlanSettings) -> list[DayPlan]:
-    """First and second round on the days before the papers."""
-    areas, left = list(work.areas), [area.count for area in work.areas]
-    second_left, at = work.second_count, 0
-    placed = []
-    for day in days:
-        studied = without_breaks(day.minutes, settings)
-        reading = 0 if day.after_night else int(studied * settings.reading_fraction)
-        room = _question_count(60 * (studied - reading), work.seconds)
-        taken = wanted = min(room, settings.first_per_day)
-        first = []
-        while at < len(areas) and taken:
-            count = min(taken, left[at])
-            if count:
-                first.append((areas[at].area, count))
-            left[at] -= count
-            taken -= count
-            at += not left[at]
-        done = wanted - taken
-        second = 0
-        if at == len(areas):
-            share = 1 - done / settings.first_per_day
-            most = int(settings.second_per_day * share + 1e-9)
-            second = min(second_left, room - done, most)
-            second_left -= second
-        used = (done + second) * work.seconds / 60 + reading
-        placed.append(
-            DayPlan(
-                day=day.day,
-                shift=day.shift,
-                minutes=day.minutes,
-                first=tuple(first),
-                second_count=second,
-                reading_minutes=reading,
-                break_minutes=_breaks_within(used, settings),
-                why=day.why,
-                until=day.until,
-            )
-        )
-    return placed
+def split_new(areas: Sequence[AreaWork], count: int) -> tuple[tuple[AreaId, int], ...]:
+    """So many new questions from the areas in order: no area gives more than half while two last.
 
-
-def _question_count(seconds_left: float, seconds: float) -> int:
-    """Whole questions in a time; a hair is forgiven, as 100 x 108 s are three hours exactly."""
-    return int(seconds_left / seconds + 1e-9)
-
-
-def _place_papers(
-    days: Sequence[StudyDay], work: Work, settings: PlanSettings
-) -> tuple[list[DayPlan], int, bool]:
-    """Papers level over the days that can hold one, the mock on the last that can hold it."""
-    pause = _pause(settings)
-    usable = days[:-1]
-    room = [(day.minutes + pause) // (work.paper_minutes + pause) for day in usable]
-    mock_at = -1
-    if work.mock:
-        fit = [i for i, day in enumerate(usable) if day.minutes >= work.mock_minutes]
-        if fit:
-            mock_at = fit[-1]
-            left = usable[mock_at].minutes - work.mock_minutes
-            room[mock_at] = left // (work.paper_minutes + pause)
-    counts = _level(room, work.paper_count)
-    placed = []
-    for i, day in enumerate(days):
-        papers = counts[i] if i < len(usable) else 0
-        sat = papers + (i == mock_at)
-        busy = papers * work.paper_minutes + (work.mock_minutes if i == mock_at else 0)
-        left = max(0, day.minutes - busy - sat * pause)
-        reading = 0 if day.after_night else without_breaks(left, settings)
-        breaks = (sat - (not reading)) * pause if sat else 0
-        placed.append(
-            DayPlan(
-                day=day.day,
-                shift=day.shift,
-                minutes=day.minutes,
-                paper_count=papers,
-                mock=i == mock_at,
-                reading_minutes=reading,
-                break_minutes=breaks + _breaks_within(reading, settings),
-                why=day.why,
-                until=day.until,
-            )
-        )
-    return placed, work.paper_count - sum(counts), work.mock and mock_at < 0
-
-
-def _level(room: Sequence[int], total: int) -> list[int]:
-    """Give out `total` papers, one to each day that has room before any gets another.
-
-    What does not go round is spread evenly over the days that still have room.
+    An area that has less than its half gives what it has, and the next one joins.
     """
-    counts = [0] * len(room)
-    left = min(total, sum(room))
-    while left:
-        open_days = [i for i, most in enumerate(room) if counts[i] < most]
-        give = min(left, len(open_days))
-        for k in range(give):
-            counts[open_days[(2 * k + 1) * len(open_days) // (2 * give)]] += 1
-        left -= give
-    return counts
+    left = {area.area: area.count for area in areas if area.count}
+    given: Counter[AreaId] = Counter()
+    most = -(-count // AREAS_A_DAY)
+    for area, held in left.items():
+        given[area] = min(held, most, count - given.total())
+    for area, held in left.items():
+        given[area] += min(held - given[area], count - given.total())
+    return tuple((area, given[area]) for area in left if given[area])
+
+
+def _counts(areas: Sequence[AreaWork]) -> tuple[tuple[AreaId, int], ...]:
+    return tuple((area.area, area.count) for area in areas if area.count)
+
+
+@dataclass(slots=True)
+class _Left:
+    """What is left of a day, in minutes; `gone` of them were used today already."""
+
+    minutes: float
+    gone: Spent = field(default_factory=Spent)
+
+    def room(self, cost_seconds: float, limit: float | None = None) -> int:
+        """Whole questions that fit; a hair is forgiven, as 100 of 108 s are three hours."""
+        minutes = self.minutes if limit is None else min(self.minutes, limit)
+        return max(0, int(60 * minutes / cost_seconds + HAIR))
+
+
+class _Run:
+    """One pass over the days with everything decided: which papers, how much for new questions."""
+
+    def __init__(
+        self,
+        days: Sequence[StudyDay],
+        work: Work,
+        settings: PlanSettings,
+        exam_day: date,
+        placed: Sequence[Placed],
+        share: float = 1.0,
+        mixed: bool = False,
+    ) -> None:
+        self._days, self._work, self._settings = days, work, settings
+        self._exam_day, self._share = exam_day, share
+        self._placed: Mapping[date, Placed] = {one.day: one for one in placed}
+        self._areas, self._released = list(work.areas), list(work.released)
+        self._mixed = work.mixed_count if mixed else 0
+        self._pools = [0.0] * RIGHT_TO_SETTLE
+        self._old: Counter[date] = Counter()
+        self._old_due = 0
+        self._coming: dict[date, list[float]] = {}
+        for row in work.returning:
+            due = max(row.due, days[0].day)
+            self._return(due, row.right_count, row.count)
+            self._old[due] += row.count
+        self._reviews = [(name, float(minutes)) for name, minutes in work.reviews if minutes]
+        last = exam_day - timedelta(days=settings.last_look_days)
+        self._taper_from = last
+        self._reading = ReadingList(work.notes, last)
+
+    def plan(self, out: tuple[tuple[str, str], ...]) -> Plan:
+        """The whole plan."""
+        days = tuple(self._day(day, first=not i) for i, day in enumerate(self._days))
+        return Plan(
+            days=days,
+            unmet=_counts(self._areas),
+            new_count=self._work.new_count,
+            missed_count=sum(row.count for row in self._work.returning),
+            missed_left=self._old_due + self._old.total(),
+            papers_out=out,
+            share=self._share,
+        )
+
+    def _return(self, day: date, right_count: int, count: float) -> None:
+        self._coming.setdefault(day, [0.0] * RIGHT_TO_SETTLE)[right_count] += count
+
+    def _day(self, day: StudyDay, *, first: bool) -> DayPlan:
+        for right_count, count in enumerate(self._coming.pop(day.day, ())):
+            self._pools[right_count] += count
+        self._old_due += self._old.pop(day.day, 0)
+        spent = self._work.spent if first else Spent()
+        paper = self._placed.get(day.day)
+        study = self._study_minutes(day, paper)
+        left = _Left(study - spent.minutes - (paper.minutes if paper else 0), spent)
+        review, review_minutes = self._review(left)
+        if paper is not None:
+            self._after_paper(paper, day.day, left)
+            review, review_minutes = self._review(left, review, review_minutes)
+        taper = day.day >= self._taper_from
+        notes = self._notes(day, left, study, taper=taper)
+        whole = left.minutes + spent.missed + spent.other
+        late = (self._exam_day - day.day).days <= LATE_DAYS
+        most = None if late else MISSED_FRACTION * whole - spent.missed
+        missed = self._retry(day.day, left, most)
+        new = () if taper else self._new(day.day, left)
+        if not taper:
+            missed += self._retry(day.day, left, None)
+        mixed = 0 if taper or self._areas else min(self._mixed, left.room(self._retry_cost))
+        self._mixed -= mixed
+        left.minutes -= mixed * self._retry_cost / 60
+        held = DayPlan(
+            day=day.day,
+            shift=day.shift,
+            minutes=int(study),
+            notes=notes,
+            missed_count=missed,
+            new=new,
+            mixed_count=mixed,
+            paper=paper,
+            review=review,
+            review_minutes=review_minutes,
+            missed_minutes=missed * self._retry_cost / 60,
+            new_minutes=sum(n for _, n in new) * self._work.pace.new_cost / 60,
+            mixed_minutes=mixed * self._retry_cost / 60,
+            spare_minutes=max(0.0, left.minutes),
+            kept_free=not day.minutes and day.why.startswith("rest"),
+            after_night=day.after_night,
+            why=day.why,
+            until=day.until,
+        )
+        return replace(held, break_minutes=self._breaks(held))
+
+    @property
+    def _retry_cost(self) -> float:
+        return self._work.pace.retry_cost
+
+    def _study_minutes(self, day: StudyDay, paper: Placed | None) -> int:
+        """Minutes of study: fewer in the last days, more where a whole paper is sat."""
+        if day.day >= self._taper_from:
+            minutes = int(without_breaks(day.minutes, self._settings) * TAPER_FRACTION)
+            eve = self._exam_day - timedelta(days=1)
+            return min(minutes, EVE_MINUTES) if day.day == eve else minutes
+        study = without_breaks(day.minutes, self._settings)
+        return max(study, paper.minutes) if paper else study
+
+    def _breaks(self, day: DayPlan) -> int:
+        """Breaks of a day: between its parts, and between what follows them."""
+        pause = pause_minutes(self._settings)
+        other = day.used_minutes - day.paper_minutes
+        if not day.paper:
+            return _breaks_within(other, self._settings)
+        after = pause + _breaks_within(other, self._settings) if other > HAIR else 0
+        return pause * (len(day.paper.parts) - 1) + after
+
+    def _after_paper(self, paper: Placed, day: date, left: _Left) -> None:
+        """Its review is due, and what it will show to be missed comes back."""
+        self._reviews.append((paper.paper.name, float(paper.review_minutes)))
+        self._miss(day, paper.items * self._work.pace.miss_fraction)
+
+    def _review(self, left: _Left, name: str = "", done: int = 0) -> tuple[str, int]:
+        """As much of the reviews that are due as fits."""
+        names, minutes = [name] if name else [], done
+        while self._reviews and left.minutes >= 1:
+            what, need = self._reviews.pop(0)
+            taken = int(min(need, left.minutes))
+            left.minutes -= taken
+            minutes += taken
+            names += [what] if what not in names else []
+            if need > taken:
+                self._reviews.insert(0, (what, need - taken))
+        return " and ".join(names), minutes
+
+    def _notes(self, day: StudyDay, left: _Left, study: int, *, taper: bool) -> DayList:
+        if taper:  # the last look is spread over the days that are left
+            days = sum(d.day >= day.day and d.minutes > 0 for d in self._days)
+            most = sum(note.seconds for note in self._reading.due(day.day)) / 60 / max(1, days)
+            most = math.ceil(most) + 1
+        else:
+            most = self._settings.reading_fraction * min(study, day.minutes) - left.gone.notes
+        minutes = min(left.minutes, most)
+        found = self._reading.take(
+            ReadingDay(day=day.day, minutes=minutes, after_night=day.after_night)
+        )
+        left.minutes -= found.seconds / 60
+        return found
+
+    def _retry(self, day: date, left: _Left, limit: float | None) -> int:
+        """Missed questions of one day; those right go a step on, the others begin again."""
+        count = min(left.room(self._retry_cost, limit), int(sum(self._pools) + HAIR))
+        left.minutes -= count * self._retry_cost / 60
+        self._old_due = max(0, self._old_due - count)
+        days_left = (self._exam_day - day).days
+        wrong = self._work.pace.retry_miss_fraction
+        todo = float(count)
+        for right_count in range(RIGHT_TO_SETTLE):
+            taken = min(todo, self._pools[right_count])
+            self._pools[right_count] -= taken
+            todo -= taken
+            self._miss(day, taken * wrong)
+            if right_count + 1 < RIGHT_TO_SETTLE:
+                due = day + timedelta(days=return_days(right_count + 1, days_left))
+                self._return(due, right_count + 1, taken * (1 - wrong))
+        return count
+
+    def _miss(self, day: date, count: float) -> None:
+        days_left = (self._exam_day - day).days
+        self._return(day + timedelta(days=return_days(0, days_left)), 0, count)
+
+    def _new(self, day: date, left: _Left) -> tuple[tuple[AreaId, int], ...]:
+        """New questions of one day, within the share of the day that they may take."""
+        cost = self._work.pace.new_cost
+        limit = self._share * (left.minutes + left.gone.other) - left.gone.other
+        room = left.room(cost, limit)
+        found = split_new(self._areas, min(room, sum(area.count for area in self._areas)))
+        self._areas = _less(self._areas, found)
+        count = sum(number for _, number in found)
+        if not self._areas and day >= self._work.released_from and count < room:
+            more = split_new(self._released, min(room - count, sum(_held(self._released))))
+            self._released = _less(self._released, more)
+            both: Counter[AreaId] = Counter(dict(found))
+            both.update(dict(more))
+            found = tuple(both.items())
+            count = both.total()
+        left.minutes -= count * cost / 60
+        self._miss(day, count * self._work.pace.miss_fraction)
+        return found
+
+
+def _held(areas: Sequence[AreaWork]) -> list[int]:
+    return [area.count for area in areas]
+
+
+def _less(areas: Sequence[AreaWork], taken: Sequence[tuple[AreaId, int]]) -> list[AreaWork]:
+    gone = dict(taken)
+    left = [replace(area, count=area.count - gone.get(area.area, 0)) for area in areas]
+    return [area for area in left if area.count]

@@ -9,7 +9,6 @@ from kb.core.errors import QueryError, nearest
 from kb.core.ids import AreaId
 from kb.formats.plan_settings import KNOWN_REST, parse_plan, parse_rest
 from kb.formats.yaml_fields import compose, parse_day, plain, plain_in_list
-from kb.planning.remedies import with_minutes, with_sample
 from kb.planning.scheduler import order_areas
 
 if TYPE_CHECKING:
@@ -25,23 +24,19 @@ REST = tuple(key for key in KNOWN_REST if key.startswith(("hours_between", "betw
 REST = (*REST, *(key for key in KNOWN_REST if key.startswith("free_")))
 """Settings of rest that change a plan; the others only lead to cautions about the rota."""
 PLAN = (
-    "paper_days",
     "paper_day_minutes",
-    "first_per_day",
-    "second_per_day",
     "reading_fraction",
     "break_after_minutes",
     "break_minutes",
     "last_look_days",
     "paper_start",
 )
-OWN = ("reserve", "exam", "minutes", "sample", "papers", "mock", "seconds", "order")
+OWN = ("reserve", "exam", "minutes", "sample", "papers", "seconds", "review_seconds", "order")
 """Settings of which the plan holds something else than the file: what is left, or an order."""
 ALSO = {"reading": "reading_fraction", "second_fraction": "sample", "area_order": "order"}
 """Other names of a setting: short ones, and those of the file."""
 LISTS = ("free_weekdays",)
 WHAT_IF = (*OWN, *PLAN, *REST, *ALSO)
-YES_NO = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
 
 
 def with_reserve(base: Base, text: str) -> tuple[Base, str]:
@@ -52,8 +47,6 @@ def with_reserve(base: Base, text: str) -> tuple[Base, str]:
 
     Raises:
         QueryError: It is not a whole number.
-
-    Source: own, because it only changes a setting.
     """
     left = []
     for part in text.replace(";", ",").split(","):
@@ -69,15 +62,27 @@ def with_reserve(base: Base, text: str) -> tuple[Base, str]:
     return base, ",".join(left)
 
 
+def with_minutes(now: Situation, extra: int) -> Situation:
+    """The same with `extra` minutes on every kind of day that has some; rest still counts.
+
+    Source: own, the plan with one setting changed.
+    """
+    shifts = tuple(
+        replace(shift, study_minutes=max(0, shift.study_minutes + extra))
+        if shift.study_minutes
+        else shift
+        for shift in now.rota.shifts
+    )
+    return replace(now, rota=replace(now.rota, shifts=shifts))
+
+
 def what_if(now: Situation, text: str) -> Situation:
-    """The situation with settings changed as written, such as `minutes=+30, papers=10`.
+    """The situation with settings changed as written, such as `minutes=+30, papers=2`.
 
     A name of a shift sets its study minutes: `off=300`.
 
     Raises:
-        QueryError: A setting is not known, or its value is off.
-
-    Source: own, because it only changes settings.
+        QueryError: A setting is not known, or its value is not valid.
     """
     rest: list[tuple[str, str]] = []
     plan: list[tuple[str, str]] = []
@@ -89,7 +94,7 @@ def what_if(now: Situation, text: str) -> Situation:
         key = ALSO.get(key, key)
         shifts = {shift.name for shift in now.rota.shifts}
         if not equals or (key not in WHAT_IF and key not in shifts):
-            hint = nearest(key, [*WHAT_IF, *shifts]) or "write minutes=+30 or papers=10"
+            hint = nearest(key, [*WHAT_IF, *shifts]) or "write minutes=+30 or papers=2"
             raise QueryError(f"what-if: '{part.strip()}' is not a setting", hint=hint)
         if key in REST or key in PLAN:
             (rest if key in REST else plan).append((key, value))
@@ -97,7 +102,7 @@ def what_if(now: Situation, text: str) -> Situation:
         try:
             now = _changed(now, key, value)
         except (ValueError, KeyError) as error:
-            hint = "such as exam=2027-06-01, minutes=+30, sample=0.5, papers=10, off=300"
+            hint = "such as exam=2027-06-01, minutes=+30, papers=2, off=300"
             raise QueryError(f"what-if: {key}: '{value}' is not valid", hint=hint) from error
     limits = _read(rest, parse_rest, now.rota.rest)
     settings = _read(plan, parse_plan, now.settings)
@@ -135,14 +140,21 @@ def _changed(now: Situation, key: str, value: str) -> Situation:
     if key == "minutes":
         return with_minutes(now, int(value))
     if key == "sample":
-        return with_sample(now, _within(float(value), 0, 1))
+        count = round(_within(float(value), 0, 1) * now.bank_count) - now.second_done
+        return replace(now, work=replace(work, mixed_count=max(0, count)))
     if key == "papers":
         count = int(_within(int(value), 0, 100))
-        return replace(now, work=replace(work, paper_count=count))
-    if key == "mock":
-        return replace(now, work=replace(work, mock=YES_NO[value.casefold()]))
+        whole = [paper for paper in work.papers if paper.window is None]
+        gone = whole[: max(0, len(whole) - count)]
+        papers = tuple(paper for paper in work.papers if paper not in gone)
+        return replace(now, work=replace(work, papers=papers))
     if key == "seconds":
-        return replace(now, work=replace(work, seconds=_within(float(value), 1, 3600)))
+        own = _within(float(value), 1, 3600)
+        pace = replace(work.pace, seconds=own, retry_seconds=own)
+        return replace(now, work=replace(work, pace=pace))
+    if key == "review_seconds":
+        pace = replace(work.pace, review_seconds=_within(float(value), 0, 3600))
+        return replace(now, work=replace(work, pace=pace))
     if key == "order":
         first = tuple(AreaId(area.casefold()) for area in value.split())
         left = [row.area for row in work.areas]

@@ -1,36 +1,50 @@
-"""What is still to be done, read from the base: the input of the plan."""
+"""What is still to be done, read from the base: the input of the plan, and the plan itself."""
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from kb.planning.reserve import bank_questions, kept_unseen, unmet_by_area
-from kb.planning.scheduler import AreaWork, Work, order_areas
+from kb.planning.missed import missed_questions
+from kb.planning.pace import in_paper, pace_of, paper_prefixes
+from kb.planning.paper_days import CHECKS, RESERVE, PaperWork, review_minutes
+from kb.planning.plan_records import AreaWork, Plan, Returning, Spent, Work
+from kb.planning.reading_list import candidates
+from kb.planning.reserve import (
+    CHECK_COUNT,
+    bank_questions,
+    kept_unseen,
+    protected,
+    release_day,
+)
+from kb.planning.scheduler import order_areas, schedule
 from kb.planning.study_days import OFFICE, study_days
+from kb.stats.marks_at_risk import Risk
+from kb.stats.note_state import judge
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
-    from kb.core.ids import AreaId
-    from kb.core.model import Attempt, Base
+    from kb.core.ids import AreaId, NoteId, QuestionId
+    from kb.core.model import Base
     from kb.core.settings import PlanSettings, Rota
+    from kb.planning.pace import Pace
     from kb.planning.study_days import StudyDay
 
-RECENT_COUNT, LEAST_COUNT = 200, 20
-"""The pace is the mean of the last 200 timed answers, once there are 20."""
-LONGEST_SECONDS = 900.0
-"""A longer time for one question is a break, not a pace."""
+REVIEW_DAYS = 3
+"""A paper sat longer ago has been gone through, or will not be."""
+SAT_FRACTION = 0.5
+"""A part counts as sat once half of its questions are answered."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Situation:
-    """All that the plan depends on. `spent_minutes` were used today already.
+    """All that the plan depends on. `bank_count` questions are declared, `kept_count` held back.
 
-    `second_done` and `bank_count` (reserve left out) are questions; `timed_count` answers stand
-    behind the pace, 0 when it is the exam's own or was set. `unplanned` sources count no items.
+    `unplanned` sources declare no number of questions.
     """
 
     today: date
@@ -39,12 +53,9 @@ class Situation:
     rota: Rota
     work: Work
     settings: PlanSettings
-    spent_minutes: int = 0
-    first_done: int = 0
-    second_done: int = 0
     bank_count: int = 0
+    second_done: int = 0
     kept_count: int = 0
-    timed_count: int = 0
     assumed_rota: bool = False
     unplanned: tuple[str, ...] = ()
 
@@ -53,114 +64,246 @@ class Situation:
         last = last or self.exam_day - timedelta(days=1)
         if last < self.today:
             return ()
-        found = study_days(self.rota, ZoneInfo(self.zone), self.today, last)
-        left = max(0, found[0].minutes - self.spent_minutes)
-        today = replace(found[0], minutes=left, spent_minutes=self.spent_minutes)
-        return (today, *found[1:])
+        return study_days(self.rota, ZoneInfo(self.zone), self.today, last)
 
 
-def seconds_per_question(base: Base) -> tuple[float, int]:
-    """The learner's own time for one question, and how many answers it was measured on.
+def plan_for(now: Situation) -> Plan:
+    """The plan for one situation."""
+    return schedule(now.days(), now.work, now.settings, now.exam_day)
 
-    The mean of the last timed answers outside papers; the exam's own pace until there are enough.
 
-    Source: own, because only the learner's own log can tell.
+class _Kept:
+    """The last base asked for, with its plan: one request asks for the same several times."""
+
+    def __init__(self) -> None:
+        self._base: Base | None = None
+        self._today = date.min
+        self._found: tuple[Situation, Plan] | None = None
+
+    def of(self, base: Base, today: date) -> tuple[Situation, Plan]:
+        """The situation and the plan, computed if it is another base or day."""
+        if self._found is None or self._base is not base or self._today != today:
+            now = situation(base, today)
+            self._base, self._today, self._found = base, today, (now, plan_for(now))
+        return self._found
+
+
+_KEPT = _Kept()
+
+
+def plan_of(base: Base, today: date) -> tuple[Situation, Plan]:
+    """The situation of a base and its plan: what every report, list and calendar goes by."""
+    return _KEPT.of(base, today)
+
+
+def area_marks(base: Base, today: date) -> dict[AreaId, float]:
+    """Marks at risk in each area of the blueprint: its questions x the chance of missing one.
+
+    Before the first answer every question counts as at risk.
+
+    Source: own, because it carries the standing of an area over to the exam.
     """
-    papers = paper_prefixes(base)
-    timed: list[float] = []
-    for attempt in reversed(base.attempts):
-        seconds = attempt.seconds
-        if seconds and seconds <= LONGEST_SECONDS and not in_paper(attempt, papers):
-            timed.append(seconds)
-            if len(timed) == RECENT_COUNT:
-                break
-    if len(timed) < LEAST_COUNT:
-        return base.exam.seconds_per_item, 0
-    return sum(timed) / len(timed), len(timed)
+    if not base.attempts:
+        return {area.id: float(area.item_count) for area in base.exam.areas}
+    risk = Risk(base, today)
+    return {a.id: a.item_count * (1 - risk.standing(a.id).mean) for a in base.exam.areas}
 
 
-def paper_prefixes(base: Base, kinds: tuple[str, ...] = ("paper", "mock")) -> tuple[str, ...]:
-    """What the references of all questions of such sources begin with.
-
-    Source: own, because it only looks them up.
-    """
-    return tuple(f"{source.id}:" for source in base.study.sources if source.kind in kinds)
-
-
-def in_paper(attempt: Attempt, papers: tuple[str, ...]) -> bool:
-    """Whether an answer was part of a paper, by its round or by `paper_prefixes`.
-
-    Source: own, because it only looks it up.
-    """
-    return attempt.round == "paper" or attempt.question.startswith(papers)
-
-
-def situation(base: Base, today: date, marks: Mapping[AreaId, float]) -> Situation:
-    """What the log says is done and what is left, as of `today`.
+def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = None) -> Situation:
+    """What the log shows to be done and what is left, as of `today`.
 
     Args:
-        base: The base as it stands on `today`.
+        base: The base as it is on `today`.
         today: The first day to plan.
-        marks: Marks at risk by area; an area that is missing counts as 0.
-
-    Source: own, because it only counts.
+        marks: Marks at risk by area; if not given, as they were on Monday, so that the areas of a
+            week stay the same, and with the notes weighed by their marks at risk today.
     """
-    settings, exam = base.study.plan, base.exam
+    settings, exam, study = base.study.plan, base.exam, base.study
+    weighed: dict[NoteId, float] = {}
+    failing: list[NoteId] = []
+    if marks is None:
+        monday = today - timedelta(days=today.weekday())
+        before = tuple(a for a in base.attempts if a.day < monday)
+        marks = area_marks(replace(base, attempts=before), monday)
+        rows = judge(base, today) if base.notes else ()
+        weighed = {row.note: row.marks for row in rows}
+        failing = [row.note for row in rows if row.state == "failing"]
+    bank = bank_questions(study)
+    met = {attempt.question for attempt in base.attempts}
     kept = kept_unseen(base)
-    bank = bank_questions(base.study)
-    measured, timed_count = seconds_per_question(base)
-    seconds = settings.seconds or measured
+    held = protected(base, kept, today)
+    pace = pace_of(base)
+    worth = worth_by_area(bank, marks)
+    areas = _left(bank, worth, lambda q: q not in met and q not in kept)
+    later = protected(base, kept, max(today, release_day(exam.date)))
+    released = _left(bank, worth, lambda q: q in kept and q not in later)
     second = {a.question for a in base.attempts if a.round == "second" and a.question in bank}
-    bank_count = len(bank) - len(kept)
-    unmet = unmet_by_area(base, kept)
-    areas = [AreaWork(area=a, count=n, marks=marks.get(a, 0.0)) for a, n in unmet.items()]
-    papers_done, mock_done = _papers_done(base)
-    work = Work(
-        areas=order_areas(areas, settings.area_order),
-        second_count=max(0, round(settings.second_fraction * bank_count) - len(second)),
-        paper_count=max(0, settings.paper_count - papers_done),
-        mock=settings.mock and not mock_done,
-        seconds=seconds,
-        paper_minutes=exam.paper_minutes,
-        mock_minutes=exam.paper_minutes * exam.paper_count,
-    )
+    papers, fresh = _papers_left(base, today, len(held))
     return Situation(
         today=today,
         exam_day=exam.date,
-        zone=base.study.timezone,
-        rota=base.study.rota or OFFICE,
-        work=work,
+        zone=study.timezone,
+        rota=study.rota or OFFICE,
+        work=Work(
+            areas=order_areas(areas, settings.area_order),
+            released=order_areas(released, settings.area_order),
+            released_from=release_day(exam.date),
+            returning=_returning(base),
+            mixed_count=max(0, round(settings.second_fraction * len(bank)) - len(second)),
+            papers=papers,
+            baseline=fresh,
+            reviews=_reviews(base, today),
+            notes=candidates(base, weighed, failing),
+            pace=pace,
+            spent=_spent(base, today, pace),
+        ),
         settings=settings,
-        spent_minutes=_spent_minutes(base, today, seconds),
-        first_done=bank_count - sum(unmet.values()),
+        bank_count=len(bank),
         second_done=len(second),
-        bank_count=bank_count,
-        kept_count=len(kept),
-        timed_count=0 if settings.seconds else timed_count,
-        assumed_rota=base.study.rota is None,
+        kept_count=len(held),
+        assumed_rota=study.rota is None,
         unplanned=tuple(
             source.id
-            for source in base.study.sources
+            for source in study.sources
             if source.kind == "bank" and not source.item_count and not source.ranges
         ),
     )
 
 
-def _papers_done(base: Base) -> tuple[int, bool]:
-    """Papers' worth of items answered so far, and whether a mock was sat."""
-    papers, mocks = paper_prefixes(base, ("paper",)), paper_prefixes(base, ("mock",))
-    items_each = max(1, base.exam.item_count // base.exam.paper_count)
-    answered, mock = set(), False
+def worth_by_area(
+    bank: Mapping[QuestionId, AreaId], marks: Mapping[AreaId, float]
+) -> dict[AreaId, float]:
+    """Marks at risk on one question of each area; one of unknown area counts as the mean."""
+    held = Counter(bank.values())
+    mean = sum(marks.values()) / max(1, len(bank))
+    return {a: marks.get(a, 0.0) / n if a else mean for a, n in held.items()}
+
+
+def _left(
+    bank: Mapping[QuestionId, AreaId],
+    worth: Mapping[AreaId, float],
+    wanted: Callable[[QuestionId], bool],
+) -> list[AreaWork]:
+    counts = Counter(area for question, area in bank.items() if wanted(question))
+    return [AreaWork(area=area, count=n, worth=worth[area]) for area, n in counts.items()]
+
+
+def _returning(base: Base) -> tuple[Returning, ...]:
+    rows = Counter((m.due, m.right_count) for m in missed_questions(base, base.exam.date))
+    return tuple(
+        Returning(due=due, right_count=right, count=count)
+        for (due, right), count in sorted(rows.items())
+    )
+
+
+def part_items(base: Base) -> int:
+    """Questions of one part of the exam."""
+    return max(1, base.exam.item_count // base.exam.paper_count)
+
+
+def _papers_left(base: Base, today: date, held_count: int) -> tuple[tuple[PaperWork, ...], bool]:
+    """Papers declared and not sat, mocks last, then the checks; and whether none was ever sat."""
+    each = part_items(base)
+    sources = [s for s in base.study.sources if s.kind in ("paper", "mock")]
+    answered: dict[str, dict[int, int]] = {source.id: {} for source in sources}
+    scored = {score.sitting for score in base.scores}
+    for question in {a.question for a in base.attempts}:
+        own, _, item = question.partition(":")
+        if own in answered and item.isdigit():
+            part = (int(item) - 1) // each + 1
+            answered[own][part] = answered[own].get(part, 0) + 1
+    found = []
+    for source in sorted(sources, key=lambda s: s.kind == "mock"):
+        items = source.item_count or base.exam.item_count
+        count = max(1, round(items / each))
+        done = answered[source.id]
+        least = SAT_FRACTION * items / count
+        left = tuple(n for n in range(1, count + 1) if done.get(n, 0) < least)
+        if left and source.id not in scored and (source.item_count or not done):
+            found.append(
+                PaperWork(
+                    name=source.id,
+                    title=source.name,
+                    items=items,
+                    parts=left,
+                    part_count=count,
+                    part_minutes=base.exam.paper_minutes,
+                )
+            )
+    checks = _checks(base, today, held_count)
+    fresh = not any(answered.values()) and not base.scores
+    return (*found, *checks), fresh
+
+
+def _checks(base: Base, today: date, held_count: int) -> list[PaperWork]:
+    """Checks on held-back questions that lie ahead and were not done in their days."""
+    found = []
+    least = CHECK_COUNT * SAT_FRACTION
+    held = frozenset(base.reserve)
+    for far, near in CHECKS:
+        since = base.exam.date - timedelta(days=far + REVIEW_DAYS)
+        used = {a.question for a in base.attempts if a.day >= since and a.question in held}
+        ahead = near <= (base.exam.date - today).days
+        if ahead and held_count >= least > len(used):
+            found.append(
+                PaperWork(
+                    name=RESERVE,
+                    title="Held-back questions",
+                    items=min(CHECK_COUNT, held_count),
+                    parts=(1,),
+                    part_count=1,
+                    part_minutes=base.exam.paper_minutes,
+                    window=(far, near),
+                )
+            )
+    return found
+
+
+def _reviews(base: Base, today: date) -> tuple[tuple[str, int], ...]:
+    """Papers sat in the last days, with what is left of their review.
+
+    What the rota left on the days since then counts as used for it.
+    """
+    papers, each = paper_prefixes(base), part_items(base)
+    first: dict[str, date] = {}
+    sat: Counter[tuple[str, date]] = Counter()
+    since = today - timedelta(days=REVIEW_DAYS)
     for attempt in base.attempts:
-        if attempt.question.startswith(mocks):
-            mock = True
-        elif in_paper(attempt, papers):
-            answered.add((attempt.question, attempt.sitting))
-    return len(answered) // items_each, mock
+        new = first.setdefault(attempt.question, attempt.day) == attempt.day
+        if new and attempt.day >= since and in_paper(attempt, papers):
+            sat[attempt.source, attempt.day] += 1
+    rota, zone = base.study.rota or OFFICE, ZoneInfo(base.study.timezone)
+    found = []
+    for (name, day), items in sat.items():
+        minutes = items * base.exam.paper_minutes / each
+        need = float(review_minutes(round(minutes)))
+        past = study_days(rota, zone, day, today)[:-1]
+        for one in past:
+            room = one.minutes - minutes if one.day == day else one.minutes
+            need -= max(0.0, room)
+        if need > 0:
+            found.append((name, round(need)))
+    return tuple(found)
 
 
-def _spent_minutes(base: Base, today: date, seconds: float) -> int:
-    """Minutes used today already, for questions and for notes."""
-    answered = sum(a.seconds or seconds for a in base.attempts if a.day == today)
-    read = sum(r.seconds or 0.0 for r in base.readings if r.at.date() == today)
-    return int((answered + read) / 60)
+def _spent(base: Base, today: date, pace: Pace) -> Spent:
+    """Minutes used today already, by kind; a wrong answer counts with its review."""
+    papers = paper_prefixes(base)
+    missed: set[str] = set()
+    minutes: dict[str, float] = {}
+    for attempt in base.attempts:
+        if attempt.day == today:
+            kind = "missed" if attempt.question in missed else "other"
+            kind = "paper" if in_paper(attempt, papers) else kind
+            usual = pace.retry_seconds if kind == "missed" else pace.seconds
+            review = 0.0 if attempt.right or kind == "paper" else pace.review_seconds
+            minutes[kind] = minutes.get(kind, 0.0) + ((attempt.seconds or usual) + review) / 60
+        elif not attempt.right:
+            missed.add(attempt.question)
+    read = sum(r.seconds or 0.0 for r in base.readings if r.at.date() == today) / 60
+    return Spent(
+        notes=read,
+        missed=minutes.get("missed", 0.0),
+        other=minutes.get("other", 0.0),
+        paper=minutes.get("paper", 0.0),
+    )

@@ -12,7 +12,7 @@ from kb.core.wording import counted
 from kb.presentation.report_model import Block, Column, Table, Text
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
+    from collections.abc import Collection, Mapping, Sequence
 
     from kb.core.model import Base
     from kb.core.settings import Source
@@ -20,18 +20,22 @@ if TYPE_CHECKING:
 
 COLUMNS = (
     Column(key="paper", label="Still to sit", kind="source"),
-    Column(key="kind", label="Kind"),
+    Column(key="kind", label="Kind", quiet=True),
     Column(key="item_count", label="Questions", kind="count"),
     Column(key="met_count", label="Met before", kind="count"),
+    Column(key="planned", label="Planned"),
 )
+RULE_OF_THUMB_PARTS = 15
+"""Parts of 100 sat before an exam (common practice, no source): advice, never planned."""
 
 
-def papers_left(base: Base, sat: Collection[str]) -> list[Block]:
+def papers_left(base: Base, sat: Collection[str], planned: Mapping[str, str]) -> list[Block]:
     """The papers and mocks declared and not yet sat.
 
     Args:
         base: All there is.
         sat: Ids of those sat, also of those of which only the score is known.
+        planned: When each is planned, or why it is not.
     """
     papers = [source for source in base.study.sources if source.kind in ("paper", "mock")]
     if not papers:
@@ -39,14 +43,24 @@ def papers_left(base: Base, sat: Collection[str]) -> list[Block]:
         return [Text(text=said, quiet=True)]
     met = {attempt.question for attempt in base.attempts}
     rows = tuple(
-        (source.id, source.kind, source.item_count, len(_shown_before(source, met)))
+        (
+            source.id,
+            source.kind,
+            source.item_count,
+            len(_shown_before(source, met)),
+            planned.get(source.id, ""),
+        )
         for source in sorted(papers, key=lambda source: source.id)
         if source.id not in sat
     )
     said = f"{counted(len(rows), 'paper')} left of {len(papers)}."
     if rows and not any(kind == "mock" for _, kind, *_ in rows):
         said += " No mock is among them."
-    return [Table(key="left", columns=COLUMNS, rows=rows, empty=""), Text(text=said)]
+    blocks: list[Block] = [Table(key="left", columns=COLUMNS, rows=rows, empty=""), Text(text=said)]
+    if len(papers) * base.exam.paper_count < RULE_OF_THUMB_PARTS:
+        thumb = f"About {RULE_OF_THUMB_PARTS} parts of 100 before an exam are a usual number."
+        blocks.append(Text(text=thumb, quiet=True))
+    return blocks
 
 
 def fairness(base: Base, sittings: Sequence[Sitting]) -> list[Block]:

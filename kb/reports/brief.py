@@ -8,11 +8,13 @@ Give an area of the blueprint, or words to search for.
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, QueryError, nearest
 from kb.core.wording import counted
 from kb.planning.knapsack import choose
+from kb.planning.pace import words_per_minute
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, minutes, of_area
@@ -75,7 +77,8 @@ def build(
     along = find_along(base, judged, wanted)
     wanted |= {one.note for found in along.values() for one in found}
     rows = [row for row in judged if row.note in wanted and row.urgency > 0]
-    costs = [reading_seconds(notes[row.note], base.study) for row in rows]
+    study = replace(base.study, words_per_minute=words_per_minute(base))
+    costs = [reading_seconds(notes[row.note], study) for row in rows]
     effect = reading_effect(base)
     trial = reading_trial(base) if base.study.chance_order else None
     values = [row.urgency for row in rows]

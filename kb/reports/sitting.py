@@ -11,6 +11,8 @@ from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, nearest
 from kb.core.wording import capital, counted, dated
+from kb.planning.calendar_entries import paper_dates
+from kb.planning.workload import plan_of
 from kb.presentation.papers_left import fairness, papers_left
 from kb.presentation.report_model import (
     Block,
@@ -66,7 +68,11 @@ def build(base: Base, today: date, *, name: str) -> Report:
             name="sitting",
             title="Papers",
             right=right,
-            blocks=(*_list(sittings, bare), *fairness(base, sittings), *papers_left(base, sat)),
+            blocks=(
+                *_list(sittings, bare),
+                *fairness(base, sittings),
+                *papers_left(base, sat, paper_dates(plan_of(base, today)[1])),
+            ),
             terms=TERMS,
             cites=("wilson1927", "newcombe1998b"),
         )

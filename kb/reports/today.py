@@ -1,31 +1,35 @@
-"""What the plan asks for today, and the most urgent notes."""
+"""What today holds, and the notes to work on first."""
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.planning.remedies import area_marks, plan_for
-from kb.planning.workload import situation
+from kb.core.wording import capital, counted
+from kb.planning.workload import plan_of
 from kb.presentation.report_model import Block, Facts, Option, Report, Text, day_line
-from kb.reports import plan as plan_report
 from kb.reports import queue as queue_report
-from kb.stats.marks_at_risk import Risk
+from kb.reports.plan import areas_text
 
 if TYPE_CHECKING:
     from datetime import date
 
     from kb.core.model import Base
+    from kb.core.settings import Exam
+    from kb.planning.pace import Pace
+    from kb.planning.plan_records import DayPlan
+    from kb.presentation.report_model import Kind
 
 OPTIONS = (
     Option(name="limit", kind="int", default=5, least=1, unit="n", help="How many notes to show."),
 )
+COMMAND_AT = 48
+"""Where the command stands on a line of at most 80 characters."""
 
 
 def build(base: Base, today: date, *, limit: int) -> Report:
-    """The day's questions and reading, then the head of the queue."""
-    risk = Risk(base, today)
-    queue = queue_report.build(base, today, limit=limit, area=None, state="", risk=risk)
-    blocks: list[Block] = [_day(base, today, risk)]
+    """The day's work in the order to do it, then the head of the list of notes to work on."""
+    queue = queue_report.build(base, today, limit=limit, area=None, state="")
+    blocks = _day(base, today)
     if not base.attempts:
         blocks.append(Text(text="No answer in the log yet: missbook log"))
     for block in queue.blocks if base.attempts or base.notes else ():
@@ -40,18 +44,64 @@ def build(base: Base, today: date, *, limit: int) -> Report:
     )
 
 
-def _day(base: Base, today: date, risk: Risk) -> Block:
-    now = situation(base, today, area_marks(base, today, risk))
-    day = next((day for day in plan_for(now).days if day.day == today), None)
+def _day(base: Base, today: date) -> list[Block]:
+    now, plan = plan_of(base, today)
+    day = plan.days[0] if plan.days else None
     if day is None:
-        return Text(text="No study day is planned for today.")
-    names = {area.id: area.name for area in base.exam.areas}
-    return Facts(
-        key="day",
-        facts=(
-            ("work", "Questions", plan_report.work_text(day, names), "text"),
-            ("reading_minutes", "Minutes of reading", day.reading_minutes, "minutes"),
-            ("minutes", "Minutes in all", day.minutes, "minutes"),
-            ("shift", "Shift", day.shift, "text"),
-        ),
+        return [Text(text="No study day is left before the exam.")]
+    if not now.bank_count and not base.notes:
+        text = "Nothing planned yet: name your question bank in study.yaml and log a first block."
+        return [Text(text=text)]
+    spent = round(now.work.spent.minutes)
+    head = f"{capital(day.shift)}, {counted(day.minutes, 'minute')}"
+    head += f", {spent} of them used" if spent else ""
+    head += f" ({day.why})" if day.why else ""
+    facts = _facts(day, now.work.pace, base.exam)
+    blocks: list[Block] = [Text(text=head if facts else f"{head}. Nothing is left to do today.")]
+    if facts:
+        blocks.append(Facts(key="day", facts=tuple(facts)))
+    counts: tuple[tuple[str, str, object, Kind], ...] = (
+        ("shift", "Shift", day.shift, "text"),
+        ("minutes", "Minutes", day.minutes, "minutes"),
+        ("note_count", "Notes", day.note_count, "count"),
+        ("missed_count", "Missed", day.missed_count, "count"),
+        ("new_count", "New", day.new_count, "count"),
+        ("mixed_count", "Mixed", day.mixed_count, "count"),
+        ("used_minutes", "Used", round(day.used_minutes), "minutes"),
     )
+    return [*blocks, Facts(key="counts", facts=counts, quiet=True)]
+
+
+def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[tuple[str, str, object, Kind]]:
+    """One line for each kind of work, its minutes first, in the order to do it."""
+    rows: list[tuple[str, float, str, str]] = []
+    if day.paper:
+        name = day.paper.paper.name
+        command = "missbook draw 100 --reserve" if name == "reserve" else f"missbook sitting {name}"
+        rows.append(("paper", day.paper_minutes, day.paper.text, command))
+    if day.review:
+        text = f"review of {day.review}"
+        rows.append(("review", day.review_minutes, text, "missbook note --next"))
+    if day.note_count:
+        text = f"{counted(day.note_count, 'note')} due"
+        rows.append(("notes", day.note_minutes, text, "missbook reread"))
+    if day.missed_count:
+        text = f"{counted(day.missed_count, 'missed question')} again"
+        rows.append(("missed", day.missed_minutes, text, f"missbook retry {day.missed_count}"))
+    if day.new:
+        rows.append(("new", day.new_minutes, f"{day.new_count} new: {areas_text(day, exam)}", ""))
+    if day.mixed_count:
+        text = f"{day.mixed_count} at random"
+        rows.append(("mixed", day.mixed_minutes, text, f"missbook draw {day.mixed_count}"))
+    facts: list[tuple[str, str, object, Kind]] = []
+    for key, minutes, text, command in rows:
+        shown = f"{text:<{COMMAND_AT}}{command}" if command else text
+        facts.append((key, f"{round(minutes):>3} min", shown, "text"))
+        if key == "new":
+            missed = day.new_count * pace.miss_fraction
+            review = round(missed * pace.review_seconds / 60)
+            told = f"{review} of these minutes are for the {round(missed)} or so you will miss"
+            facts += [("new_review", "", told, "text")] if round(missed) else []
+    if day.spare_minutes >= 5 and facts:
+        facts.append(("spare", f"{round(day.spare_minutes):>3} min", "to spare", "text"))
+    return facts

@@ -9,16 +9,18 @@ from kb.core.errors import NotFoundError, QueryError, nearest
 from kb.core.ids import AreaId, digest, parse_question
 from kb.core.lookup import source_to_log
 from kb.core.model import Aside, Score
+from kb.core.wording import counted
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import with_ids
 from kb.formats.log_lines import format_aside, format_void
 from kb.formats.side_logs import LoggedSheet, sheet_digest
+from kb.planning.reserve import kept_unseen, protected
 from kb.presentation.import_result import import_report
 from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
 from kb.storage import attempt_store
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
     from datetime import date
 
     from kb.core.ids import AttemptId, QuestionId
@@ -62,6 +64,7 @@ def import_answers(
         replaced: Answers in the log that these replace.
     """
     first_ever = not session.whole.attempts
+    held = protected(session.base, kept_unseen(session.base), session.today)
     added = log_answers(
         session, drafts, title=title, day_only=day_only, again=again, replaced=replaced
     )
@@ -72,9 +75,17 @@ def import_answers(
     return ImportResult(
         added=added,
         report=report,
-        beyond=tuple(items_beyond(session.study, drafts)),
+        beyond=(*items_beyond(session.study, drafts), *_used(sorted(questions & held))),
         first_ever=first_ever and added.new_count > 0,
     )
+
+
+def _used(held: Sequence[QuestionId]) -> tuple[str, ...]:
+    """Which of the answers were to questions held back, in one line; nothing if none was."""
+    if not held:
+        return ()
+    named = ", ".join(held[:5]) + (f" and {len(held) - 5} more" if len(held) > 5 else "")
+    return (f"{counted(len(held), 'question')} of these had been held back: {named}",)
 
 
 def known_count(session: Session, drafts: tuple[Attempt, ...]) -> int:

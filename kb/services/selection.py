@@ -26,7 +26,7 @@ if TYPE_CHECKING:
     from kb.services.session import Session
     from kb.stats.note_state import Judged
 
-Kind = Literal["reading", "brief", "queue", "notes", "all"]
+Kind = Literal["reread", "brief", "queue", "notes", "all"]
 KINDS: tuple[str, ...] = get_args(Kind)
 PICTURES = (".png", ".jpg", ".jpeg", ".gif", ".webp", ".bmp", ".tif", ".tiff")
 
@@ -106,11 +106,11 @@ def answer_form(session: Session) -> AnswerForm:
 
 
 GOES_WITH = {
-    "day": ("reading",),
+    "day": ("reread",),
     "minutes": ("brief",),
     "limit": ("queue",),
     "state": ("queue", "all"),
-    "area": ("reading", "queue", "all"),
+    "area": ("reread", "queue", "all"),
 }
 """Option -> the lists that know it."""
 
@@ -131,7 +131,7 @@ def _check(choice: Choice) -> None:
 
 def _listed(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
     """The title, and the notes in the order of their list."""
-    if choice.kind == "reading":
+    if choice.kind == "reread":
         return _reading(session, choice)
     if choice.kind == "brief":
         given = {"words": " ".join(choice.words), "minutes": choice.minutes}
@@ -155,10 +155,10 @@ def _reading(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
     """The list of one day of the reading report."""
     day = choice.day or session.today
     ahead = (day - session.today).days
-    title = f"Second look on {day:%A} {day.day} {day:%B}"
+    title = f"Notes to reread on {day:%A} {day.day} {day:%B}"
     if ahead < 0:
         raise NotFoundError(f"{day.isoformat()} is past", hint="lists are made for days to come")
-    report = session.report("reading", {"days": ahead + 1, "area": choice.area})
+    report = session.report("reread", {"days": ahead + 1, "area": choice.area})
     return title, _rows(_block(report, f"day_{day:%Y_%m_%d}"))
 
 
@@ -179,7 +179,7 @@ def file_stem(choice: Choice, today: date) -> str:
     """The name of a file with this choice, without its suffix."""
     day = choice.day or today
     told = {
-        "reading": f"reading {day.isoformat()}",
+        "reread": f"reread {day.isoformat()}",
         "queue": f"queue {today.isoformat()}",
         "brief": " ".join(("brief", *choice.words)),
         "notes": choice.words[0] if len(choice.words) == 1 else "notes",
@@ -190,7 +190,7 @@ def file_stem(choice: Choice, today: date) -> str:
 
 
 def _instead(choice: Choice) -> str:
-    if choice.kind == "reading":
+    if choice.kind == "reread":
         return "try another --day, or the queue"
     return "missbook queue and missbook standing show what there is"
 

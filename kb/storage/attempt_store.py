@@ -85,6 +85,15 @@ def read_draws(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Drawn, ..
     return tuple(sorted(union.values(), key=lambda d: (d.at, d.draw, d.position))), problems
 
 
+def read_reserve(
+    root: Path, found: tuple[FileStat, ...]
+) -> tuple[tuple[Drawn, ...], list[Problem]]:
+    """The questions held back: of several choices, as from two devices, the first alone counts."""
+    rows, problems = _rows(root, found, side_logs.RESERVE)
+    rows.sort(key=lambda row: (row.at, row.draw, row.position))
+    return tuple(row for row in rows if row.draw == rows[0].draw), problems
+
+
 def read_scores(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Score, ...], list[Problem]]:
     """Every bare score once, in order of time."""
     rows, problems = _rows(root, found, side_logs.SCORES)
@@ -294,14 +303,17 @@ def append_reading(root: Path, device: str, reading: Reading) -> None:
         _append_to(root, device, side_logs.READINGS, reading)
 
 
-def append_draw(root: Path, device: str, drawn: tuple[Drawn, ...]) -> None:
-    """Add the questions of one draw to this device's list.
+def append_draw(
+    root: Path, device: str, drawn: tuple[Drawn, ...], *, reserve: bool = False
+) -> None:
+    """Add the questions of one draw to this device's list, or those held back to theirs.
 
     Raises:
         KBError: The disk refused; nothing was added.
     """
+    log = side_logs.RESERVE if reserve else side_logs.DRAWS
     with atomic_files.locked(root / LOG):
-        _append_to(root, device, side_logs.DRAWS, *drawn)
+        _append_to(root, device, log, *drawn)
 
 
 def _append_to(root: Path, device: str, log: SideLog[Row], *records: Row) -> None:

@@ -6,7 +6,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.base_views import with_areas
+from kb.core.base_views import with_areas, with_repeats
 from kb.core.errors import (
     ConflictError,
     FormatError,
@@ -99,16 +99,19 @@ def _load(
     problems += more
     drawn, more = attempt_store.read_draws(root, found)
     problems += more
+    held, more = attempt_store.read_reserve(root, found)
+    problems += more
     bare, more = attempt_store.read_scores(root, found)
     problems += more
     return Base(
         exam=exam,
         study=study,
         notes=notes,
-        attempts=with_areas(attempts, notes),
+        attempts=with_repeats(with_areas(attempts, notes)),
         asides=asides,
         readings=tuple(row for row in seen if row.id not in memory.voided),
         draws=tuple(row for row in drawn if row.draw not in memory.voided),
+        reserve=tuple(row.question for row in held),
         scores=tuple(row for row in bare if row.id not in memory.voided),
         files=frozenset(entry.path for entry in found if UNREADABLE not in entry.path),
         glossary=glossary,

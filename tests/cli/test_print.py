@@ -106,12 +106,12 @@ def test_the_reading_list_of_a_day_is_printed(printer: Printer) -> None:
         + "  weeks:\n    - [off, off, off, off, off, off, off]\n",
         encoding="utf-8",
     )
-    lists = {day: printer.run("reading", "--day", day, "--out", str(printer.out)) for day in DAYS}
+    lists = {day: printer.run("reread", "--day", day, "--out", str(printer.out)) for day in DAYS}
     full = [day for day, result in lists.items() if result.exit_code == 0]
     assert full
-    titles = printer.titles("reading", "--day", full[0])
+    titles = printer.titles("reread", "--day", full[0])
     content = CliRunner().invoke(
-        main, ["reading", "--base", str(printer.root), "--as-of", DAY, "--json"]
+        main, ["reread", "--base", str(printer.root), "--as-of", DAY, "--json"]
     )
     day_key = f"day_{full[0].replace('-', '_')}"
     rows = json.loads(content.stdout)[day_key]
@@ -181,8 +181,8 @@ def test_without_a_name_the_file_is_named_after_the_list(
         (("notes",), "which notes?"),
         (("notes", "nobody"), "no note called 'nobody'"),
         (("--area", "nowhere"), "no area called 'nowhere'"),
-        (("reading", "--day", "2027-02-01"), "2027-02-01 is past"),
-        (("reading", "--day", "soon"), "'soon' is not a date"),
+        (("reread", "--day", "2027-02-01"), "2027-02-01 is past"),
+        (("reread", "--day", "soon"), "'soon' is not a date"),
         (("brief", "zzzz"), "no area called 'zzzz', and no note has these words"),
         (("all", "--out", "."), "'.' is a folder"),
     ],

@@ -66,7 +66,7 @@ def test_a_slip_is_told_in_one_line(
         ("mixups", "--limit", "-1"),
         ("today", "--limit", "0"),
         ("plan", "--days", "0"),
-        ("reading", "--days", "-2"),
+        ("reread", "--days", "-2"),
         ("reasons", "--weeks", "0"),
         ("standing", "--days", "0"),
         ("map", "nephrology", "--limit", "0"),

@@ -94,10 +94,12 @@ def test_a_rota_without_a_day_is_said() -> None:
 def test_plan_settings() -> None:
     """Settings of the plan are read; one that is off keeps its default and says so."""
     text = "plan:\n  papers: 8\n  second_fraction: 1.5\n  area_order: [Neurology]\n"
+    text += "  review_seconds: 90\n"
     study, problems = parse(text)
-    assert (study.plan.paper_count, study.plan.second_fraction) == (8, 1.0)
+    assert (study.plan.review_seconds, study.plan.second_fraction) == (90, 1.0)
     assert study.plan.area_order == (AreaId("neurology"),)
-    assert problems[0].startswith("study.yaml:3: second_fraction: '1.5' is not a number")
+    assert problems[0].startswith("study.yaml:2: papers no longer has any effect on the plan")
+    assert problems[1].startswith("study.yaml:3: second_fraction: '1.5' is not a number")
 
 
 @given(st.text(max_size=80))

@@ -72,7 +72,7 @@ def test_new_settings_have_no_problem() -> None:
     assert problems == ()
     assert (study.timezone, study.words_per_minute, study.day_first) == (
         "Europe/London",
-        238.0,
+        110.0,
         True,
     )
 

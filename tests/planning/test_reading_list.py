@@ -2,19 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import combinations
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.cli import main
 from kb.core.ids import AreaId, NoteId
-from kb.planning.reading_list import Candidate, ReadingDay, candidates, due_on, reading_list
+from kb.planning.pace import words_per_minute
+from kb.planning.reading_list import Candidate, DayList, ReadingDay, ReadingList, candidates, due_on
 from kb.services.session import Session
 
 TODAY = date(2027, 2, 14)
@@ -38,6 +40,14 @@ def note(name: str, *, marks: float = 1.0, seconds: float = 60.0, **more: object
 def ahead(*minutes: int) -> list[ReadingDay]:
     """Budgets from today on."""
     return [ReadingDay(day=TODAY + timedelta(days=i), minutes=m) for i, m in enumerate(minutes)]
+
+
+def reading_list(
+    notes: Iterable[Candidate], days: Iterable[ReadingDay], last_look_from: date
+) -> list[DayList]:
+    """The lists of these days, one after the other."""
+    found = ReadingList(notes, last_look_from)
+    return [found.take(one) for one in days]
 
 
 def names(notes: tuple[Candidate, ...]) -> list[str]:
@@ -105,13 +115,20 @@ def test_no_other_set_of_notes_is_worth_more(rows: list[tuple[int, int]], minute
     assert abs(sum(n.marks for n in found.notes) - best) < 1e-9
 
 
-def test_a_failure_brings_the_look_forward() -> None:
-    """With 82 days left the next look is 12 days away (Cepeda 2008), six after a failure."""
-    exam = TODAY + timedelta(days=82)
-    assert due_on(TODAY, exam) == TODAY + timedelta(days=12)
-    assert due_on(TODAY, exam, failed_on=TODAY + timedelta(days=1)) == TODAY + timedelta(days=6)
-    late = TODAY + timedelta(days=9)
-    assert due_on(TODAY, exam, failed_on=late) == late + timedelta(days=1)
+def test_gaps_lengthen() -> None:
+    """3, 10 and 30 days after the first, second and each later look."""
+    gaps = [(due_on(TODAY, looks) - TODAY).days for looks in range(5)]
+    assert gaps == [3, 10, 30, 30, 30]
+
+
+def test_a_note_is_read_three_to_five_times_in_eight_weeks() -> None:
+    """By hand: days 3, 13 and 43, and the last look."""
+    exam = TODAY + timedelta(days=56)
+    fresh = note("n", due=due_on(TODAY, 0))
+    days = [ReadingDay(day=TODAY + timedelta(days=n), minutes=10) for n in range(56)]
+    found = ReadingList([fresh], exam - timedelta(days=3))
+    read = [n for n, one in enumerate(days) if found.take(one).notes]
+    assert read == [3, 13, 43, 53]
 
 
 NOTE = "---\ntitle: T wave\nareas: [cardiology]\nquestions: [north:7]\nwritten: {}\n---\n" + (
@@ -121,25 +138,39 @@ LOG = "id,at,question,outcome\r\nx1,2027-02-12T09:00:00+00:00,north:7,wrong\r\n"
 
 
 def test_candidates_from_a_base(session: Callable[..., Session]) -> None:
-    """A note costs its words at 238 a minute (Brysbaert 2019) and is due from its last look."""
+    """A note costs its words at 110 a minute, and begins again at a miss of its question."""
     files = {"cardiology/t.md": NOTE.format("2027-02-10")}
     (quiet,) = candidates(session(files).base, {}, ())
-    assert quiet.seconds == 60.0 + 10.0
+    assert quiet.seconds == pytest.approx(238 / 110 * 60 + 10)
+    assert quiet.due == date(2027, 2, 13)
     (missed,) = candidates(session({**files, "log/attempts-a.csv": LOG}).base, {}, ())
-    assert TODAY < missed.due < quiet.due
+    assert missed.due == date(2027, 2, 15)
+
+
+def test_the_reading_speed_is_learned_from_ten_timed_readings(
+    session: Callable[..., Session],
+) -> None:
+    """By hand: 238 words in 90 s, 10 of them to open the note, are 178.5 words a minute."""
+    rows = [f"r{n},2027-02-{n:02}T07:00:00+00:00,t,90\r\n" for n in range(1, 11)]
+    head = "id,at,note,seconds\r\n"
+    files = {"cardiology/t.md": NOTE.format("2027-01-10")}
+    few = session({**files, "log/readings-a.csv": head + "".join(rows[:9])}).base
+    enough = session({**files, "log/readings-a.csv": head + "".join(rows)}).base
+    assert words_per_minute(few) == 110
+    assert words_per_minute(enough) == pytest.approx(178.5)
 
 
 def test_a_reading_is_recorded_and_moves_the_next_look(base: Callable[..., Path]) -> None:
     """`read` adds one line to the device's log, and the note is due later than before."""
-    root = base({"cardiology/t.md": NOTE.format("2027-01-01")})
+    root = base({"cardiology/t.md": NOTE.format("2027-02-04")})
     day = ["--as-of", "2027-02-14"]
-    before = CliRunner().invoke(main, ["--base", str(root), "reading", *day, "--days", "5"])
+    before = CliRunner().invoke(main, ["--base", str(root), "reread", *day, "--days", "5"])
     assert "T wave" in before.stdout
     done = CliRunner().invoke(main, ["--base", str(root), "read", "t", "--minutes", "2", *day])
     assert (done.exit_code, done.stdout) == (0, "read: T wave\n")
     text = (root / "log" / "readings-test.csv").read_text(encoding="utf-8")
     assert text.splitlines()[1].endswith(",t,120")
-    after = CliRunner().invoke(main, ["--base", str(root), "reading", *day, "--days", "5"])
+    after = CliRunner().invoke(main, ["--base", str(root), "reread", *day, "--days", "5"])
     assert "T wave" not in after.stdout
 
 

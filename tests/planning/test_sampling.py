@@ -5,19 +5,22 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable
+from datetime import date, timedelta
+from itertools import permutations
 from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
 from hypothesis import given
 from hypothesis import strategies as st
+from plan_bases import attempts
 from scipy.stats import chi2, hypergeom
 
 from kb.cli import main
 from kb.core.ids import AreaId, QuestionId
 from kb.formats.side_logs import DRAWS
-from kb.planning.reserve import bank_questions, kept_unseen
-from kb.planning.sampling import draw, draw_by_area, longest_run, mixed
+from kb.planning.reserve import bank_questions, kept_unseen, protected
+from kb.planning.sampling import draw, draw_by_area, longest_run, mixed, pool_of
 from kb.services.session import Session
 
 POOL = tuple(QuestionId(f"north:{n}") for n in range(1, 201))
@@ -84,7 +87,7 @@ def test_runs() -> None:
 
 
 def test_the_reserve_is_spread_over_areas_and_stays(session: Callable[..., Session]) -> None:
-    """Unseen questions are kept back from each area by its size, the same every time."""
+    """By blueprint: 80 to 50 of 130 for the two areas, so 18 and 12 of 30; the same every time."""
     study = (
         "sources:\n"
         "  - {source: north, items: 300, areas: {1-100: cardiology, 101-300: neurology}}\n"
@@ -93,8 +96,96 @@ def test_the_reserve_is_spread_over_areas_and_stays(session: Callable[..., Sessi
     base = session({"study.yaml": study}).base
     kept = kept_unseen(base)
     areas = bank_questions(base.study)
-    assert Counter(areas[q] for q in kept) == {"cardiology": 10, "neurology": 20}
+    assert Counter(areas[q] for q in kept) == {"cardiology": 18, "neurology": 12}
     assert kept_unseen(base) == kept
+
+
+def test_the_reserve_is_written_down_once_and_listed(base: Callable[..., Path]) -> None:
+    """The first draw writes it; what is met later no longer belongs to it, and none joins."""
+    root = base({"study.yaml": "sources: [{source: north, items: 60}]\nreserve: 12\n"})
+    words = ["--base", str(root), "draw", "--reserve", "--list"]
+    first = CliRunner().invoke(main, [*words, "--json"])
+    chosen = json.loads(first.stdout)["questions"]
+    assert len(chosen) == 12
+    lines = (root / "log" / "reserve-test.csv").read_text(encoding="utf-8").splitlines()
+    assert sorted(line.rsplit(",", 1)[1] for line in lines[1:]) == sorted(chosen)
+    item = chosen[0].partition(":")[2]
+    logged = CliRunner().invoke(main, ["--base", str(root), "log", "block", "north", item])
+    assert f"1 question of these had been held back: {chosen[0]}" in logged.stderr
+    after = CliRunner().invoke(main, words).stdout
+    assert chosen[0] not in after.split()
+    assert after.splitlines()[-1] == "11 held back; 1 used already"
+
+
+def test_all_but_a_hundred_are_released_at_three_weeks(session: Callable[..., Session]) -> None:
+    """Held back whole until 18 days before, then a hundred, and none from six days before."""
+    text = "sources: [{source: north, items: 2000}]\nreserve: 300\n"
+    base = session({"study.yaml": text}).base
+    kept, exam = kept_unseen(base), base.exam.date
+    counts = [len(protected(base, kept, exam - timedelta(days=n))) for n in (19, 18, 7, 6)]
+    assert counts == [300, 100, 100, 0]
+
+
+def answered(*rows: str) -> dict[str, str]:
+    """A bank of 60 and a log."""
+    study = "sources: [{source: north, items: 60}]\nreserve: 0\n"
+    return {"study.yaml": study, "log/attempts-a.csv": attempts(*rows)}
+
+
+def test_a_question_that_had_its_second_turn_is_not_drawn(session: Callable[..., Session]) -> None:
+    """Logged as of the second round, or repeated on a later day; met once is no repeat."""
+    base = session(
+        answered(
+            "2027-02-01 north:1 right - second",
+            "2027-02-01 north:2 right - first",
+            "2027-02-03 north:2 right - -",
+            "2027-02-01 north:3 right - first",
+        )
+    ).base
+    pool = pool_of(base, date(2027, 2, 14))
+    assert [q in pool for q in ("north:1", "north:2", "north:3")] == [False, False, True]
+    assert len(pool_of(base, date(2027, 2, 14), again=True)) == 60
+
+
+def test_a_drawn_question_is_not_lost(base: Callable[..., Path]) -> None:
+    """Not answered within a week, it may be drawn again."""
+    root = base({"study.yaml": "sources: [{source: north, items: 20}]\nreserve: 0\n"})
+    run(root, "draw", "20")
+    late = ["--base", str(root), "draw", "20", "--as-of", "2027-02-21", "--json"]
+    assert len(json.loads(CliRunner().invoke(main, late).stdout)["questions"]) == 20
+
+
+def test_a_share_of_missed_questions_is_drawn(base: Callable[..., Path]) -> None:
+    """By hand: 0.3 of 20 are 6 of the 10 that are due; the other 14 are none of them."""
+    rows = [f"2027-02-01 north:{n} wrong - first" for n in range(1, 11)]
+    root = base(answered(*rows))
+    found = json.loads(run(root, "draw", "20", "--missed-share", "0.3", "--json"))
+    missed = [q for q in found["questions"] if int(q.split(":")[1]) <= 10]
+    assert (len(missed), found["missed_count"], len(set(found["questions"]))) == (6, 6, 20)
+
+
+def test_every_area_has_its_turn_over_several_draws() -> None:
+    """Ten draws of 5 by a blueprint of 80, 15 and 5: 40, 7 or 8, and 2 or 3 in all."""
+    names = [AreaId("a"), AreaId("b"), AreaId("c")]
+    areas = {q: names[i % 3] for i, q in enumerate(POOL)}
+    weights = dict(zip(names, (80, 15, 5), strict=True))
+    past: Counter[AreaId] = Counter()
+    for seed in range(10):
+        past.update(areas[q] for q in draw_by_area(POOL, areas, weights, 5, f"s{seed}", past))
+    assert past["a"] == pytest.approx(40, abs=1)
+    assert past["b"] == pytest.approx(7.5, abs=1)
+    assert past["c"] == pytest.approx(2.5, abs=1)
+
+
+@pytest.mark.parametrize(("a", "b", "usual", "high"), [(2, 2, 2, 2), (6, 4, 3, 5)])
+def test_what_chance_gives_is_its_middle_and_its_95_of_100(
+    a: int, b: int, usual: int, high: int
+) -> None:
+    """Against every order of so many of two areas, counted in full."""
+    runs = sorted(longest_run("".join(p)) for p in set(permutations("a" * a + "b" * b)))
+    assert (runs[len(runs) // 2], runs[int(len(runs) * 0.95)]) == (usual, high)
+    found = mixed("a" * a + "b" * b, "s")
+    assert (found.usual, found.high) == (usual, high)
 
 
 def run(root: Path, *words: str) -> str:

@@ -1,4 +1,4 @@
-"""The model of the plan against brute force, its worked example, and its properties."""
+"""The rules of the plan, one by one, against brute force on small cases and cases by hand."""
 
 from __future__ import annotations
 
@@ -10,299 +10,352 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.core.ids import AreaId
+from kb.core.ids import AreaId, NoteId
 from kb.core.settings import PlanSettings
-from kb.planning.scheduler import AreaWork, Plan, Work, order_areas, schedule, without_breaks
+from kb.planning.pace import Pace
+from kb.planning.paper_days import PaperWork
+from kb.planning.plan_records import AreaWork, Plan, Returning, Spent, Work
+from kb.planning.reading_list import Candidate
+from kb.planning.scheduler import order_areas, schedule, split_new, without_breaks
 from kb.planning.study_days import StudyDay
 
-START = date(2027, 1, 4)
-PLAIN = PlanSettings(reading_fraction=0.0)
+START = date(2027, 3, 1)
+EVEN = Pace(seconds=60, miss_fraction=0, retry_seconds=60, retry_miss_fraction=0, review_seconds=0)
+"""A minute a question and nothing missed, so that minutes are questions."""
+SETTINGS = PlanSettings()
 
 
-def days(*minutes: int) -> tuple[StudyDay, ...]:
-    """Consecutive days with these study minutes."""
-    return tuple(
-        StudyDay(day=START + timedelta(days=i), shift="off", minutes=m, set_minutes=m)
-        for i, m in enumerate(minutes)
+def day(number: int, minutes: int, **more: object) -> StudyDay:
+    """One day of study."""
+    own = StudyDay(
+        day=START + timedelta(days=number), shift="day", minutes=minutes, set_minutes=minutes
+    )
+    return replace(own, **more)  # type: ignore[arg-type]
+
+
+def area(name: str, count: int, worth: float = 1.0) -> AreaWork:
+    """So many questions."""
+    return AreaWork(area=AreaId(name), count=count, worth=worth)
+
+
+def back(number: int, count: int, right: int = 0) -> Returning:
+    """Missed questions that come back on a day."""
+    return Returning(due=START + timedelta(days=number), right_count=right, count=count)
+
+
+def note(name: str, minutes: float = 1.0, due: int = 0) -> Candidate:
+    """A note due on a day."""
+    return Candidate(
+        note=NoteId(name),
+        title=name,
+        area=AreaId("a"),
+        seconds=60 * minutes,
+        marks=1.0,
+        failing=False,
+        due=START + timedelta(days=due),
     )
 
 
-def areas(*rows: tuple[str, int, float]) -> tuple[AreaWork, ...]:
-    """Areas with their count and marks."""
-    return tuple(AreaWork(area=AreaId(a), count=n, marks=m) for a, n, m in rows)
+def planned(work: Work, *minutes: int, far: int = 20, own: PlanSettings = SETTINGS) -> Plan:
+    """A plan over these days, the exam so many days after the last of them."""
+    days = [day(number, own_minutes) for number, own_minutes in enumerate(minutes)]
+    return schedule(days, work, own, START + timedelta(days=len(minutes) - 1 + far))
 
 
-def test_the_rule_of_thumb_takes_ninety_seven_days() -> None:
-    """5,500 questions at 100 a day, again at 200 a day, then 14 days of papers: 55 + 28 + 14."""
-    work = Work(areas=areas(("all", 5500, 1.0)), second_count=5500, paper_count=15, mock=True)
-    plan = schedule(days(*[480] * 97), work, PLAIN)
-    assert plan.fits
-    assert sum(day.first_count > 0 for day in plan.days) == 55
-    assert sum(day.second_count > 0 for day in plan.days) == 28
-    assert plan.slack_days == 0
-    assert plan.papers_from == START + timedelta(days=83)
-    assert schedule(days(*[480] * 96), work, PLAIN).second_missing == 100
+def test_a_question_costs_its_answer_and_the_review_of_its_misses() -> None:
+    """Rule 1: 90 s and a third wrong at 120 s of review is 130 s, so two hours hold 55."""
+    pace = Pace(seconds=90, miss_fraction=1 / 3, review_seconds=120)
+    assert pace.new_cost == pytest.approx(130.0)
+    plan = planned(Work(areas=(area("a", 500),), pace=pace), 120)
+    assert plan.days[0].new_count == 55
+    assert plan.days[0].used_minutes <= 120
 
 
-def test_three_hours_hold_a_hundred_questions_at_the_pace_of_the_exam() -> None:
-    """100 questions in three hours are 108 s each (arithmetic), so 180 minutes hold exactly 100."""
-    work = Work(areas=areas(("all", 500, 1.0)))
-    plan = schedule(days(180, 180), work, PlanSettings(reading_fraction=0.0, paper_days=0))
-    assert plan.days[0].question_count == 100
-
-
-def test_areas_stand_by_marks_for_each_question_left() -> None:
-    """The area that saves most marks for the work goes first; the doctor's own order before it."""
-    rows = areas(("a", 100, 5.0), ("b", 10, 2.0), ("c", 50, 9.0), ("d", 0, 9.0))
-    assert [a.area for a in order_areas(rows, ())] == ["b", "c", "a"]
-    assert [a.area for a in order_areas(rows, (AreaId("a"),))] == ["a", "b", "c"]
-
-
-@given(st.lists(st.tuples(st.integers(1, 9), st.integers(0, 9)), min_size=1, max_size=5))
-def test_no_other_order_of_areas_covers_marks_earlier(rows: list[tuple[int, int]]) -> None:
-    """Against every permutation: marks x questions until the area is done is smallest (Smith)."""
-    given_areas = areas(*[(f"a{i}", n, float(m)) for i, (n, m) in enumerate(rows)])
-
-    def waiting(order: tuple[AreaWork, ...]) -> float:
-        done = 0
-        total = 0.0
-        for area in order:
-            done += area.count
-            total += area.marks * done
-        return total
-
-    best = min(waiting(order) for order in permutations(given_areas))
-    assert abs(waiting(order_areas(given_areas, ())) - best) < 1e-9
-
-
-def brute_rounds(room: tuple[int, ...], first: int, second: int, limits: tuple[int, int]) -> int:
-    """Most questions weighed as the model weighs them: first round, second round, earliness."""
-    best = (-1, -1, -1)
-    options = [
-        [(f, s) for f in range(min(r, limits[0]) + 1) for s in range(r - f + 1)] for r in room
-    ]
-    for choice in product(*options):
-        done_first = sum(f for f, _ in choice)
-        done_second = sum(s for _, s in choice)
-        if done_first > first or done_second > second:
-            continue
-        left, fine = first, True
-        for f, s in choice:
-            left -= f
-            share = int(limits[1] * (1 - f / limits[0]) + 1e-9)
-            fine = fine and (not s or (left == 0 and s <= share))
-        if fine:
-            early = sum((f + s) * (len(room) - i) for i, (f, s) in enumerate(choice))
-            best = max(best, (done_first, done_second, early))
-    return best[0] * 10**6 + best[1] * 10**3 + best[2]
+def test_retries_are_measured_apart() -> None:
+    """Rule 1: 60 s and a tenth wrong are 72 s: 20 in a fifth of two hours, 1 more last."""
+    pace = Pace(seconds=90, retry_seconds=60, retry_miss_fraction=0.1, review_seconds=120)
+    work = Work(areas=(area("a", 500),), returning=(back(0, 300),), pace=pace)
+    assert planned(work, 120).days[0].missed_count == 20 + 1
 
 
 @given(
-    st.lists(st.integers(0, 4), min_size=1, max_size=4),
-    st.integers(0, 8),
-    st.integers(0, 8),
-    st.integers(1, 4),
-    st.integers(1, 4),
+    st.integers(0, 12), st.integers(0, 12), st.integers(0, 20), st.integers(0, 6), st.integers(0, 3)
 )
-@settings(max_examples=60, deadline=None)
-def test_no_other_plan_does_more_questions_or_does_them_earlier(
-    room: list[int], first: int, second: int, first_most: int, second_most: int
-) -> None:
-    """Against every plan there is on small cases: filling each day in turn is optimal."""
-    work = Work(areas=areas(("a", first, 1.0)), second_count=second, seconds=60.0)
-    limits = PlanSettings(
-        first_per_day=first_most, second_per_day=second_most, reading_fraction=0.0
-    )
-    plan = schedule(days(*room, 0), work, limits)
-    rounds = plan.days[: len(room)]
-    early = sum(day.question_count * (len(room) - i) for i, day in enumerate(rounds))
-    done_first = sum(day.first_count for day in rounds)
-    done_second = sum(day.second_count for day in rounds)
-    found = done_first * 10**6 + done_second * 10**3 + early
-    assert found == brute_rounds(tuple(room), first, second, (first_most, second_most))
-
-
-def brute_papers(minutes: tuple[int, ...], wanted: int) -> tuple[int, int]:
-    """Mock and most papers over every day for the mock and every count of papers."""
-    best = (0, 0)
-    for mock_at in range(-1, len(minutes)):
-        if mock_at >= 0 and minutes[mock_at] < 360:
-            continue
-        left = [m - 360 * (i == mock_at) for i, m in enumerate(minutes)]
-        for counts in product(*[range(m // 180 + 1) for m in left]):
-            if sum(counts) <= wanted:
-                best = max(best, (int(mock_at >= 0), sum(counts)))
-    return best
-
-
-@given(st.lists(st.integers(0, 600), min_size=1, max_size=5), st.integers(0, 8))
-def test_no_other_plan_holds_more_papers(minutes: list[int], wanted: int) -> None:
-    """Against every way to place them: the mock first, then as many papers as can be."""
-    work = Work(paper_count=wanted, mock=True)
-    plan = schedule(days(*minutes, 600), work, PlanSettings(paper_days=len(minutes) + 1))
-    found = (sum(day.mock for day in plan.days), sum(day.paper_count for day in plan.days))
-    assert found == brute_papers(tuple(minutes), wanted)
-
-
-BREAKS = PlanSettings(break_after_minutes=90, break_minutes=15)
-
-
-@pytest.mark.parametrize(
-    ("minutes", "studied"), [(0, 0), (90, 90), (100, 90), (105, 90), (120, 105), (240, 210)]
-)
-def test_breaks_come_after_each_spell_and_none_at_the_end(minutes: int, studied: int) -> None:
-    """Ninety minutes, a quarter of an hour off, ninety minutes: 240 minutes hold 210 of study."""
-    assert without_breaks(minutes, BREAKS) == studied
-    assert without_breaks(minutes, PlanSettings()) == minutes
-
-
-@given(st.integers(0, 12), st.integers(1, 4), st.integers(1, 3))
 @settings(deadline=None)
-def test_no_other_way_to_take_breaks_leaves_more_study(
-    minutes: int, spell: int, pause: int
+def test_a_day_holds_notes_then_missed_up_to_a_fifth_then_new(
+    due: int, new: int, minutes: int, notes: int, long: int
 ) -> None:
-    """Against every way to spend each minute: none studies longer than a spell without a break."""
-    most = 0
-    for way in product((True, False), repeat=minutes):
-        spent = "".join("s" if study else "-" for study in way)
-        parts = spent.replace("-" * pause, " ").replace("-", "").split()
-        if all(len(part) <= spell for part in parts):
-            most = max(most, spent.count("s"))
-    limits = PlanSettings(break_after_minutes=spell, break_minutes=pause)
-    assert without_breaks(minutes, limits) == most
-
-
-def test_a_paper_is_sat_through_and_followed_by_a_break() -> None:
-    """Two papers of three hours need a quarter between them; the mock is one sitting.
-
-    After them reading has its own breaks.
-    """
-    last = PlanSettings(paper_days=3, break_after_minutes=90, break_minutes=15)
-    short = schedule(days(374, 360, 60), Work(paper_count=2), last)
-    assert [day.paper_count for day in short.days] == [1, 1, 0]
-    one = schedule(days(375, 60), Work(paper_count=2), last)
-    assert (one.days[0].paper_count, one.days[0].break_minutes) == (2, 15)
-    mock = schedule(days(360, 60), Work(mock=True), last)
-    assert (mock.days[0].mock, mock.days[0].break_minutes) == (True, 0)
-    after = schedule(days(495, 60), Work(mock=True), last).days[0]
-    assert (after.reading_minutes, after.break_minutes) == (105, 30)
-
-
-WORKS = st.builds(
-    lambda first, second, papers, mock, seconds: Work(
-        areas=areas(("a", first, 3.0), ("b", first // 2, 5.0)),
-        second_count=second,
-        paper_count=papers,
-        mock=mock,
-        seconds=seconds,
-    ),
-    st.integers(0, 400),
-    st.integers(0, 400),
-    st.integers(0, 6),
-    st.booleans(),
-    st.floats(30, 200),
-)
-MINUTES = st.lists(st.integers(0, 500), min_size=1, max_size=30)
-
-
-def used_minutes(plan: Plan, work: Work) -> list[float]:
-    """Minutes that each day's work and reading take."""
-    return [
-        day.question_count * work.seconds / 60
-        + day.paper_count * work.paper_minutes
-        + day.mock * work.mock_minutes
-        + day.reading_minutes
-        + day.break_minutes
-        for day in plan.days
-    ]
-
-
-LIMITS = st.sampled_from(
-    [PlanSettings(), BREAKS, PlanSettings(break_after_minutes=25, break_minutes=5)]
-)
-
-
-@given(MINUTES, WORKS, LIMITS)
-def test_a_day_never_holds_more_than_its_minutes(
-    minutes: list[int], work: Work, limits: PlanSettings
-) -> None:
-    """Work, reading and breaks fit in each day; a blocked day holds nothing; nothing is lost."""
-    plan = schedule(days(*minutes), work, limits)
-    for used, day in zip(used_minutes(plan, work), plan.days, strict=True):
-        assert used <= day.minutes + 1e-6
-    assert sum(d.first_count for d in plan.days) + plan.first_missing == work.first_count
-    assert sum(d.second_count for d in plan.days) + plan.second_missing == work.second_count
-    assert sum(d.paper_count for d in plan.days) + plan.papers_missing == work.paper_count
-
-
-@given(MINUTES, WORKS, st.lists(st.integers(0, 200), min_size=30, max_size=30), LIMITS)
-def test_more_minutes_never_finish_later(
-    minutes: list[int], work: Work, more: list[int], limits: PlanSettings
-) -> None:
-    """With more minutes on any days, no less is placed and the rounds end no later."""
-    before = schedule(days(*minutes), work, limits)
-    longer = [m + x for m, x in zip(minutes, more, strict=False)]
-    after = schedule(days(*longer), work, limits)
-    assert after.first_missing <= before.first_missing
-    assert after.first_missing + after.second_missing <= (
-        before.first_missing + before.second_missing
+    """Rule 2 against every other pair: none that keeps the rules holds more missed, then new."""
+    work = Work(
+        areas=(area("a", new),) if new else (),
+        returning=(back(0, due),) if due else (),
+        notes=tuple(note(f"n{i}", long) for i in range(notes)),
+        pace=EVEN,
     )
-    assert after.papers_missing <= before.papers_missing or before.mock_missing
-    if before.fits and before.questions_end and after.questions_end:
-        assert after.questions_end <= before.questions_end
-
-
-def test_no_reading_on_the_day_after_a_night() -> None:
-    """A day after a night may hold a few questions, but no note."""
-    first, second, eve = days(60, 60, 60)
-    plan = schedule((replace(first, after_night=True), second, eve), Work(), PlanSettings())
-    assert [day.reading_minutes for day in plan.days] == [0, 9, 60]
-
-
-def test_the_eve_of_the_exam_holds_neither_questions_nor_papers() -> None:
-    """The last day is for the last look."""
-    work = Work(areas=areas(("a", 50, 1.0)), paper_count=3, mock=True)
-    eve = schedule(days(*[600] * 4), work, PlanSettings()).days[-1]
-    assert (eve.question_count, eve.paper_count, eve.mock) == (0, 0, False)
-
-
-def test_a_day_off_among_the_papers_holds_the_mock() -> None:
-    """In the last days a day off may hold six hours: the mock, though it had four before."""
-    rest = [replace(day, free=True) for day in days(240, 240, 240)]
-    plan = schedule(rest, Work(mock=True), PlanSettings(paper_days=2))
-    assert [(day.mock, day.minutes) for day in plan.days] == [
-        (False, 240),
-        (True, 360),
-        (False, 360),
+    only = planned(work, minutes).days[0]
+    assert only.note_minutes <= minutes / 4
+    left = minutes - only.note_minutes
+    allowed = [
+        (missed, fresh)
+        for missed, fresh in product(range(due + 1), range(new + 1))
+        if missed + fresh <= left + 1e-9 and (missed <= left / 5 + 1e-9 or fresh == new)
     ]
+    first = min(due, int(left / 5 + 1e-9))
+    fresh = min(new, int(left - first + 1e-9))
+    again = min(due - first, int(left - first - fresh + 1e-9))
+    assert (only.missed_count, only.new_count) == (first + again, fresh)
+    assert (only.missed_count, only.new_count) in allowed
+    rest = [pair for pair in allowed if pair[0] <= left / 5 + 1e-9]
+    assert sum((only.missed_count, only.new_count)) >= max(sum(pair) for pair in rest)
 
 
-def test_a_day_off_among_the_papers_is_no_longer_than_rest_leaves() -> None:
-    """What is used already is gone, and hours kept free of study stay free."""
-    off = replace(days(240)[0], free=True)
-    spent = replace(off, minutes=40, spent_minutes=200)
-    cut = replace(off, minutes=240, room_minutes=300)
-    plan = schedule([spent, cut, *days(0)], Work(paper_count=1), PlanSettings(paper_days=3))
-    assert [day.minutes for day in plan.days] == [160, 300, 0]
+def test_in_the_last_five_days_missed_questions_come_first() -> None:
+    """By hand: six days before, 8 of 40 minutes; from five days before, all that are due."""
+    work = Work(areas=(area("a", 900),), returning=(back(0, 300),), pace=EVEN)
+    days = [day(number, 40) for number in range(6)]
+    plan = schedule(days, work, SETTINGS, START + timedelta(days=6))
+    assert [(d.missed_count, d.new_count) for d in plan.days[:3]] == [(8, 32), (40, 0), (40, 0)]
 
 
-def test_a_kind_of_day_off_may_hold_less_among_the_papers() -> None:
-    """A day at home with children is no day for the mock, though it is off duty."""
-    home = replace(days(100)[0], free=True, paper_day_minutes=100)
-    short = replace(home, paper_day_minutes=0)
-    plan = schedule([home, short, *days(0)], Work(mock=True), PlanSettings(paper_days=3))
-    assert [day.minutes for day in plan.days] == [100, 100, 0]
-    assert plan.mock_missing
+def test_a_missed_question_comes_back_after_three_days_and_again_until_right_twice() -> None:
+    """Rule 3 by hand: 8 missed on day 0 and all right later come on day 3, then once more."""
+    pace = replace(EVEN, miss_fraction=1.0)
+    plan = planned(Work(areas=(area("a", 8),), pace=pace), *[60] * 14)
+    assert [d.missed_count for d in plan.days[:4]] == [0, 0, 0, 8]
+    assert sum(d.missed_count for d in plan.days) == 16
 
 
-def test_breaks_between_the_papers_of_a_day_off_come_on_top() -> None:
-    """Six hours for papers hold two of three hours, with or without breaks."""
-    rest = [replace(days(240)[0], free=True), *days(0)]
-    plan = schedule(rest, Work(paper_count=2), replace(BREAKS, paper_days=2))
-    assert (plan.days[0].minutes, plan.days[0].paper_count) == (375, 2)
+def test_a_question_missed_again_begins_again() -> None:
+    """Rule 3: what is never right comes back every three days."""
+    pace = replace(EVEN, retry_miss_fraction=1.0)
+    plan = planned(Work(returning=(back(0, 5),), pace=pace), *[60] * 10, far=200)
+    assert [d.missed_count for d in plan.days] == [5, 0, 0, 5, 0, 0, 5, 0, 0, 5]
 
 
-def test_no_day_left() -> None:
-    """On the day of the exam the plan is empty and everything is missing."""
-    plan = schedule((), Work(areas=areas(("a", 5, 1.0)), paper_count=1), PlanSettings())
-    assert (plan.days, plan.first_missing, plan.papers_missing) == ((), 5, 1)
+@given(st.lists(st.tuples(st.integers(1, 6), st.integers(0, 9)), min_size=1, max_size=5))
+def test_no_other_order_of_areas_brings_marks_earlier(rows: list[tuple[int, int]]) -> None:
+    """Rule 5 against every order (Smith 1956): marks x time done is least."""
+    areas = [area(f"a{i}", count, worth) for i, (count, worth) in enumerate(rows)]
+
+    def cost(order: tuple[AreaWork, ...]) -> float:
+        total, done = 0.0, 0
+        for one in order:
+            for _ in range(one.count):
+                done += 1
+                total += one.worth * done
+        return total
+
+    assert cost(order_areas(areas, ())) == min(cost(order) for order in permutations(areas))
+
+
+def test_areas_named_first_come_first() -> None:
+    """The areas of `area_order` stand before all others, in the order given."""
+    rows = [area("a", 5, 9.0), area("b", 5, 1.0), area("c", 5, 2.0)]
+    found = order_areas(rows, (AreaId("b"), AreaId("c")))
+    assert [one.area for one in found] == ["b", "c", "a"]
+
+
+@given(st.lists(st.integers(1, 9), min_size=1, max_size=5), st.integers(0, 30))
+def test_two_or_three_areas_share_a_day(counts: list[int], wanted: int) -> None:
+    """Rule 5: as many as asked or as there are; none gives over half while two can fill it."""
+    areas = [area(f"a{i}", count) for i, count in enumerate(counts)]
+    given_ = dict(split_new(areas, wanted))
+    half = -(-wanted // 2)
+    assert sum(given_.values()) == min(wanted, sum(counts))
+    if sum(min(count, half) for count in counts) >= wanted:
+        assert all(number <= half for number in given_.values())
+
+
+def test_an_area_that_runs_out_is_joined_by_the_next() -> None:
+    """By hand: 5 left of the first, so 27 of the second and 22 of the third make 54."""
+    rows = [area("a", 5), area("b", 90), area("c", 90)]
+    assert split_new(rows, 54) == (("a", 5), ("b", 27), ("c", 22))
+
+
+def test_what_today_left_comes_first_tomorrow() -> None:
+    """Rule 5: nothing done, the same areas stand first the day after."""
+    work = Work(areas=(area("a", 200), area("b", 200), area("c", 200)), pace=EVEN)
+    days = [day(number, 60) for number in range(5)]
+    exam = START + timedelta(days=25)
+    today, later = schedule(days, work, SETTINGS, exam), schedule(days[1:], work, SETTINGS, exam)
+    assert later.days[0].new == today.days[0].new
+
+
+def test_work_done_as_planned_leaves_tomorrow_as_it_was() -> None:
+    """Rule 12: ahead or behind, tomorrow's areas are those foreseen today."""
+    for count in (100, 2000):
+        work = Work(areas=(area("a", count), area("b", count), area("c", count)), pace=EVEN)
+        days = [day(number, 60) for number in range(60)]
+        exam = START + timedelta(days=80)
+        plan = schedule(days, work, SETTINGS, exam)
+        gone = dict(plan.days[0].new)
+        left = tuple(replace(one, count=one.count - gone.get(one.area, 0)) for one in work.areas)
+        after = schedule(days[1:], replace(work, areas=left), SETTINGS, exam)
+        assert [a for a, _ in after.days[0].new] == [a for a, _ in plan.days[1].new]
+
+
+def test_double_work_moves_things_forward() -> None:
+    """Rule 12: with two days' work done in one, fewer new questions stay unmet than planned."""
+    work = Work(areas=(area("a", 900),), pace=EVEN)
+    days = [day(number, 60) for number in range(10)]
+    exam = START + timedelta(days=20)
+    plan = schedule(days, work, SETTINGS, exam)
+    gone = sum(d.new_count for d in plan.days[:2])
+    left = replace(work, areas=(area("a", 900 - gone),))
+    assert schedule(days[1:], left, SETTINGS, exam).unmet_count == plan.unmet_count - 60
+
+
+def paper(name: str, parts: int = 2) -> PaperWork:
+    """A paper of a hundred questions and three hours a part."""
+    return PaperWork(
+        name=name,
+        title=name,
+        items=100 * parts,
+        parts=tuple(range(1, parts + 1)),
+        part_count=parts,
+        part_minutes=180,
+    )
+
+
+def test_a_paper_is_followed_by_its_review() -> None:
+    """Rule 6 by hand: 360 minutes are followed by 150 of review, 120 of them on the next day."""
+    days = [day(n, 240 if n == 2 else 120, free=n == 2) for n in range(12)]
+    exam = START + timedelta(days=12)
+    plan = schedule(days, Work(papers=(paper("p"),), pace=EVEN), SETTINGS, exam)
+    assert [(d.paper.text if d.paper else "", d.review_minutes) for d in plan.days[2:5]] == [
+        ("p, both parts", 0),
+        ("", 120),
+        ("", 30),
+    ]
+    assert plan.days[2].minutes == 360
+
+
+def test_days_between_papers_are_ordinary_days() -> None:
+    """Rule 8: with a paper left, all other days before the last three hold new questions."""
+    days = [day(n, 240, free=True) for n in range(12)]
+    exam = START + timedelta(days=12)
+    work = Work(papers=(paper("p"),), areas=(area("a", 9000),), pace=EVEN)
+    plan = schedule(days, work, SETTINGS, exam)
+    idle = [d.day for d in plan.days[:9] if not d.new and not d.paper]
+    assert idle == []
+
+
+def test_the_last_three_days_are_at_half_load_and_the_eve_at_an_hour() -> None:
+    """Rule 10: notes and missed questions alone, half of the minutes, at most 60 on the eve."""
+    work = Work(areas=(area("a", 900),), returning=(back(0, 900),), notes=(note("n"),), pace=EVEN)
+    days = [day(number, 240) for number in range(6)]
+    plan = schedule(days, work, SETTINGS, START + timedelta(days=6))
+    assert [d.minutes for d in plan.days] == [240, 240, 240, 120, 120, 60]
+    assert [d.new_count > 0 for d in plan.days] == [True] + [False] * 5
+    assert all(d.used_minutes <= d.minutes + 1e-6 for d in plan.days)
+
+
+def test_free_days_stay_free_in_the_last_days() -> None:
+    """Rule 10: a day without minutes gets none."""
+    days = [day(number, 0 if number == 4 else 240) for number in range(6)]
+    work = Work(returning=(back(0, 900),), pace=EVEN)
+    plan = schedule(days, work, SETTINGS, START + timedelta(days=6))
+    assert plan.days[4].used_minutes == 0
+
+
+def test_behind_new_questions_of_least_marks_stay_unmet() -> None:
+    """Rule 11: the area worth least is short, nothing is drawn at random, and all is counted."""
+    work = Work(areas=(area("a", 100, 3), area("b", 100, 2), area("c", 100, 1)), pace=EVEN,
+                mixed_count=50)  # fmt: skip
+    plan = planned(work, *[40] * 5)
+    assert plan.unmet == (("c", 100),)
+    assert plan.unmet_count + sum(d.new_count for d in plan.days) == 300
+    assert sum(d.mixed_count for d in plan.days) == 0
+
+
+def test_behind_papers_keep_to_a_quarter_of_the_time() -> None:
+    """Rule 11 by hand: 40 hours hold one paper with review (8.5 h) but not two (17 h)."""
+    days = [day(n, 240, free=True) for n in range(10)]
+    exam = START + timedelta(days=16)
+    work = Work(papers=(paper("p"), paper("mock")), areas=(area("a", 9000),), pace=EVEN)
+    plan = schedule(days, work, SETTINGS, exam)
+    assert [d.paper.paper.name for d in plan.days if d.paper] == ["mock"]
+    assert plan.papers_out == (("p", "papers would pass a quarter of the time left"),)
+    ahead = schedule(days, replace(work, areas=(area("a", 10),)), SETTINGS, exam)
+    assert sum(d.paper is not None for d in ahead.days) == 2
+
+
+@pytest.mark.parametrize("count", [60, 300, 700])
+def test_ahead_new_questions_end_five_weeks_before(count: int) -> None:
+    """Rule 12: the least share of each day that still ends them in time; the rest is spare."""
+    work = Work(areas=(area("a", count),), pace=EVEN)
+    plan = planned(work, *[30] * 90, far=1)
+    exam = START + timedelta(days=90)
+    assert plan.new_end is not None
+    assert plan.new_end <= exam - timedelta(days=35)
+    assert not plan.behind
+    least = -(-count // 56)
+    assert max(d.new_count for d in plan.days) <= least + 1
+    assert plan.days[0].spare_minutes >= 30 - least - 1
+
+
+def test_random_repeats_come_when_all_is_met() -> None:
+    """What is left after the last new question goes to repeats, then to rest."""
+    work = Work(areas=(area("a", 20),), mixed_count=50, pace=EVEN)
+    plan = planned(work, 30, 30, 30, 30)
+    assert [d.new_count for d in plan.days] == [20, 0, 0, 0]
+    assert [d.mixed_count for d in plan.days] == [10, 30, 10, 0]
+    assert plan.days[3].spare_minutes == 30
+
+
+def test_released_questions_come_last() -> None:
+    """Rule 9: held-back questions are new ones from their day, once all others are met."""
+    work = Work(
+        areas=(area("a", 10),),
+        released=(area("a", 30),),
+        released_from=START + timedelta(days=2),
+        pace=EVEN,
+    )
+    plan = planned(work, 20, 20, 20, 20)
+    assert [d.new_count for d in plan.days] == [10, 0, 20, 10]
+
+
+def test_what_was_done_today_is_taken_off_its_own_kind() -> None:
+    """Of 40 minutes, 8 for missed ones: with 3 of these done, 5 are left, and 32 for new."""
+    work = Work(areas=(area("a", 99),), returning=(back(0, 99),), pace=EVEN)
+    plan = planned(replace(work, spent=Spent(missed=3)), 40)
+    assert (plan.days[0].missed_count, plan.days[0].new_count) == (5, 32)
+
+
+def test_breaks_are_no_study() -> None:
+    """After 50 minutes of study come ten of break, and none comes at the end."""
+    own = PlanSettings(break_after_minutes=50, break_minutes=10)
+    assert [without_breaks(minutes, own) for minutes in (50, 60, 70, 120)] == [50, 50, 60, 100]
+    plan = planned(Work(areas=(area("a", 999),), pace=EVEN), 120, own=own)
+    assert (plan.days[0].minutes, plan.days[0].break_minutes) == (100, 10)
+
+
+@given(
+    st.lists(st.sampled_from([0, 20, 60, 120, 240]), min_size=1, max_size=30),
+    st.lists(st.integers(0, 60), min_size=1, max_size=4),
+    st.integers(0, 80),
+    st.integers(0, 5),
+    st.integers(1, 3),
+)
+@settings(deadline=None, max_examples=60)
+def test_no_day_holds_more_than_its_minutes(
+    minutes: list[int], counts: list[int], due: int, notes: int, papers: int
+) -> None:
+    """Whatever there is to do, each day's work fits, and no question is lost or made up."""
+    work = Work(
+        areas=tuple(area(f"a{i}", count) for i, count in enumerate(counts) if count),
+        returning=(back(0, due),) if due else (),
+        notes=tuple(note(f"n{i}") for i in range(notes)),
+        papers=tuple(paper(f"p{i}") for i in range(papers)),
+        mixed_count=40,
+        pace=Pace(),
+    )
+    days = [day(n, m, free=m == 240, after_night=m == 20) for n, m in enumerate(minutes)]
+    plan = schedule(days, work, SETTINGS, START + timedelta(days=len(minutes)))
+    for one in plan.days:
+        assert one.used_minutes <= one.minutes + 1e-6
+        assert not (one.after_night and one.note_count)
+    assert sum(d.new_count for d in plan.days) + plan.unmet_count == sum(counts)
+    eve = plan.days[-1]
+    assert eve.paper is None
+    assert eve.minutes <= 60

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import re
 from collections.abc import Callable
 from datetime import date
 
@@ -13,11 +14,10 @@ from plan_bases import OFFICE, ROLLING, TODAY, look, study
 
 from kb.core.errors import QueryError
 from kb.core.settings import PlanSettings
-from kb.planning.remedies import plan_for
-from kb.planning.scheduler import Work
+from kb.planning.plan_records import Work
 from kb.planning.study_days import OFFICE as ROTA
 from kb.planning.what_if import WHAT_IF, what_if
-from kb.planning.workload import Situation
+from kb.planning.workload import Situation, plan_for
 from kb.presentation.help_topics import help_text
 from kb.presentation.render import render_text
 from kb.presentation.report_model import Table, Text
@@ -33,9 +33,7 @@ from kb.services.session import Session
         ("sample=3", "what-if: sample: '3' is not valid"),
         ("exam=soon", "what-if: exam: 'soon' is not valid"),
         ("order=neurologi", "what-if: order: no question is left in 'neurologi'"),
-        ("mock=maybe", "what-if: mock: 'maybe' is not valid"),
-        ("paper_days=99", "what-if: paper_days: '99' is not a whole number from 0 to 60"),
-        ("paper_days=", "what-if: paper_days: '' is not a whole number from 0 to 60"),
+        ("break_minutes=", "what-if: break_minutes: '' is not a whole number from 1 to 120"),
         ("last_look_days=0", "what-if: last_look_days: '0' is not a whole number from 1 to 30"),
         ("paper_start=noon", "what-if: paper_start: 'noon' is not a time"),
         ("free_weekdays=sonday", "what-if: free_weekdays: 'sonday' is not a day of the week"),
@@ -43,7 +41,7 @@ from kb.services.session import Session
             "free_hours_after_nights=46",
             "what-if: free_hours_after_nights has no effect without free_after_nights",
         ),
-        ("paper_days=3, paper_days=4", "what-if: the key 'paper_days' appears twice"),
+        ("reading=0.3, reading=0.4", "what-if: the key 'reading_fraction' appears twice"),
         ("duty_hours=12", "what-if: 'duty_hours=12' is not a setting"),
     ],
 )
@@ -57,35 +55,43 @@ def test_a_wrong_what_if_is_said(session: Callable[..., Session], text: str, sai
 @pytest.mark.parametrize(
     "text",
     [
-        *("exam=2027-06-01", "minutes=+30", "sample=0.5", "papers=2", "paper_days=10", "mock=no"),
-        "paper_day_minutes=240",
-        *("seconds=60", "first_per_day=20", "second_per_day=20", "reading=0.3", "off=300"),
-        *("order=neurology", "area_order=neurology", "second_fraction=0.5"),
+        *("exam=2027-06-01", "minutes=+30", "papers=1", "paper_day_minutes=240"),
+        *("seconds=60", "review_seconds=60", "off=300", "reserve=100"),
+        *("order=neurology", "area_order=neurology"),
         "break_after_minutes=90",
         "break_after_minutes=90, break_minutes=5",
     ],
 )
 def test_every_setting_can_be_tried(session: Callable[..., Session], text: str) -> None:
     """Each what-if changes the plan."""
+    papers = "  - {source: p, kind: paper, items: 200}\n  - {source: m, kind: mock, items: 200}\n"
+    opened = session({"study.yaml": study(OFFICE).replace("reserve:", papers + "reserve:")})
+    tried, plain = (opened.report("plan", {"what_if": w, "days": 80}) for w in (text, ""))
+    assert tried.blocks[2:] != plain.blocks[1:]
+
+
+def test_fewer_repeats_can_be_tried(session: Callable[..., Session]) -> None:
+    """A smaller sample leaves fewer questions to take again."""
     now = look(session({"study.yaml": study(OFFICE)}).base)
-    assert plan_for(what_if(now, text)) != plan_for(now)
+    counts = [what_if(now, text).work.mixed_count for text in ("sample=0.5", "second_fraction=0.1")]
+    assert counts == [1500, 300]
 
 
 def test_the_minutes_of_one_shift_leave_the_others_alone(session: Callable[..., Session]) -> None:
-    """`off=300` is said of days off only; a yes or no may begin with a capital."""
+    """`off=300` is said of days off only."""
     now = look(session({"study.yaml": study(OFFICE)}).base)
     before = {shift.name: shift.study_minutes for shift in now.rota.shifts}
     after = {shift.name: shift.study_minutes for shift in what_if(now, "off=300").rota.shifts}
     assert after == {**before, "off": 300}
-    assert what_if(now, "mock=No").work.mock is False
 
 
 def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
     """A what-if with a smaller reserve plans the questions it sets free."""
     opened = session({"study.yaml": study(OFFICE, items=1000, reserve=200)})
+    assert "Held back  200" in render_text(opened.report("plan"))
     report = opened.report("plan", {"what_if": "reserve=0, papers=3"})
-    assert "Kept unseen       0" in render_text(report)
-    assert "first round" in render_text(report)
+    assert "Held back" not in render_text(report)
+    assert "all 1,000 new questions" in render_text(report)
     with pytest.raises(QueryError, match="reserve: 'x' is not a number"):
         opened.report("plan", {"what_if": "reserve=x"})
 
@@ -118,11 +124,11 @@ def test_a_setting_of_the_file_can_be_tried_without(session: Callable[..., Sessi
 
 @pytest.mark.parametrize("key", WHAT_IF)
 def test_every_name_of_a_setting_is_understood(key: str, session: Callable[..., Session]) -> None:
-    """None of those offered is refused as unknown, and the help explains each."""
+    """None of those offered is refused as unknown, and the help names each."""
     with pytest.raises(QueryError) as caught:
         session({"study.yaml": study(OFFICE)}).report("plan", {"what_if": f"{key}=?"})
     assert "is not a setting" not in str(caught.value)
-    assert f"`{key}`" in help_text("plan") + help_text("study.yaml")
+    assert re.search(rf"\b{key}\b", help_text("plan") + help_text("study.yaml"))
 
 
 @given(st.text(max_size=30))
@@ -143,14 +149,18 @@ def test_no_text_makes_it_fail_otherwise(text: str) -> None:
 
 def test_what_moves_no_question_is_said(session: Callable[..., Session]) -> None:
     """Another last look or start of papers leaves the days alone; the report says what changes."""
-    opened = session({"study.yaml": study(OFFICE, items=300, reserve=0)})
+    papers = "  - {source: p, kind: paper, items: 200}\n"
+    text = study(OFFICE, items=300, reserve=0).replace("reserve:", papers + "reserve:")
+    opened = session({"study.yaml": text})
     tried = opened.report("plan", {"what_if": "last_look_days=5, paper_start=13:00"})
     texts = [block.text for block in tried.blocks if isinstance(block, Text)]
-    assert "Last look at notes: 5 days instead of 3, from 6 May on (missbook reading)." in texts, (
+    assert "Last look at notes: 5 days instead of 3, from 6 May on (missbook reread)." in texts, (
         texts
     )
     starts = next(text for text in texts if text.startswith("Papers begin"))
-    assert starts.startswith("Papers begin at 13:00 instead of 09:30; the latest ends at 19:")
+    assert starts.startswith(
+        "Papers begin at 13:00 instead of 09:30; the latest ends at 19:30, on "
+    )
     plain = opened.report("plan", {})
     assert [block for block in tried.blocks if isinstance(block, Table)] == [
         block for block in plain.blocks if isinstance(block, Table)

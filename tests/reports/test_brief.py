@@ -46,7 +46,7 @@ def shown(session: Session, **given: object) -> dict[str, Any]:
 def test_reading_takes_the_published_pace() -> None:
     """400 words take 100.84 s at 238 words a minute, and 10 s to open. Source: brysbaert2019."""
     note = Note(id=NoteId("n"), path="n.md", title="N", word_count=400)
-    assert reading_seconds(note, Study()) == 111
+    assert reading_seconds(note, Study(words_per_minute=238)) == 111
 
 
 def test_what_is_chosen_fits_the_minutes(session: Callable[..., Session]) -> None:
@@ -57,17 +57,17 @@ def test_what_is_chosen_fits_the_minutes(session: Callable[..., Session]) -> Non
 
 
 def test_the_title_adds_up_what_is_read(session: Callable[..., Session]) -> None:
-    """Three of six notes fit: 300 words at 238 a minute and 10 s are 86 s each, so 258 s in all.
+    """Three of six notes fit: 300 words at 110 a minute and 10 s are 174 s each, so 522 s in all.
 
-    All six would be 516 s, or 9 minutes. Worked by hand.
+    All six would be 1044 s, or 17 minutes. Worked by hand.
     """
-    title = shown(session(files()), words="nephrology", minutes=5.0)["title"]
-    assert title.endswith(": 3 notes in 4 minutes")
+    title = shown(session(files()), words="nephrology", minutes=10.0)["title"]
+    assert title.endswith(": 3 notes in 9 minutes")
 
 
 def test_failing_notes_are_read_first(session: Callable[..., Session]) -> None:
     """The note that was missed since it was written opens the list."""
-    rows = shown(session(files()), words="nephrology", minutes=10.0)["notes"]
+    rows = shown(session(files()), words="nephrology", minutes=20.0)["notes"]
     assert rows[0]["id"] == "n3"
 
 
@@ -79,7 +79,7 @@ def test_an_area_selects_its_own_notes(session: Callable[..., Session]) -> None:
 
 def test_what_is_left_out_is_told(session: Callable[..., Session]) -> None:
     """Too little time says how many notes stay unread; with few answers nothing is in marks."""
-    texts = " ".join(shown(session(files()), words="nephrology", minutes=3.0)["texts"])
+    texts = " ".join(shown(session(files()), words="nephrology", minutes=6.5)["texts"])
     assert "Left out: 4 notes" in texts
     assert " marks" not in texts
 

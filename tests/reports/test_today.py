@@ -30,14 +30,15 @@ def block(report: Any, kind: type, key: str) -> Any:
 
 
 def test_the_day_is_that_of_the_plan(session: Callable[..., Session], today: date) -> None:
-    """Questions, reading and shift are the plan's own first row."""
+    """Notes, questions, minutes and shift are the plan's own first row."""
     own = session({"log/attempts-test.csv": LOG})
-    facts = block(own.report("today"), Facts, "day").facts
+    facts = block(own.report("today"), Facts, "counts").facts
     told = {key: value for key, _, value, _ in facts}
     table = block(own.report("plan"), Table, "days")
     row = dict(zip((column.key for column in table.columns), table.rows[0], strict=True))
-    assert row["day"] == today
-    assert told == {key: row[key] for key in ("work", "reading_minutes", "minutes", "shift")}
+    assert row["date"] == today
+    for key in ("note_count", "missed_count", "new_count", "minutes", "shift"):
+        assert told[key] == row[key]
 
 
 def test_the_notes_are_the_head_of_the_queue(session: Callable[..., Session]) -> None:
@@ -69,6 +70,6 @@ def test_after_the_exam_no_day_is_planned(session: Callable[..., Session]) -> No
     own = session({"log/attempts-test.csv": LOG}, on=date(2027, 6, 1))
     report = own.report("today")
     assert "the exam is over" in report.right
-    assert "No study day is planned for today." in [
+    assert "No study day is left before the exam." in [
         b.text for b in report.blocks if isinstance(b, Text)
     ]

@@ -92,7 +92,7 @@ def test_today_says_what_to_do(demo: Browser) -> None:
     """The first screen has the day's questions, days left, the queue's head and open misses."""
     words = demo.get("/").words
     assert "36 days left" in words
-    assert "15 Neurology" in words
+    assert "Day, 120 minutes, " in words
     assert "Failing: missed again since written" in words
     assert "misses have no note yet" in words
 
@@ -166,7 +166,7 @@ def test_more_says_what_its_screens_are_called(demo: Browser) -> None:
 
 def test_the_weeks_progress_is_said_once(demo: Browser) -> None:
     """It heads the first screen, and no other."""
-    said = [screen for screen in SCREENS if "planned questions done;" in demo.get(screen).words]
+    said = [screen for screen in SCREENS if "questions answered of" in demo.get(screen).words]
     assert said == ["/", "/report/today"]
 
 

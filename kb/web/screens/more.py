@@ -17,7 +17,8 @@ OWN_SCREEN = ("find", "forecast", "gaps", "history", "map", "plan", "sitting", "
 
 HEADINGS = {
     "queue": "Notes that need work",
-    "reading": "Second look",
+    "reread": "Notes to reread",
+    "retry": "Missed questions to try again",
     "brief": "Brief",
     "mixups": "What you take for each other",
     "reasons": "Why you miss",

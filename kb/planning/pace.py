@@ -1,0 +1,145 @@
+"""How long things take the person: answering, reviewing a wrong answer, reading; from the log."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from statistics import median
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from kb.core.model import Attempt, Base
+
+RECENT_COUNT, LEAST_COUNT = 200, 20
+"""A pace is the mean of the last 200 timed answers, once there are 20."""
+LONGEST_SECONDS = 900.0
+"""A longer time for one question is a break, not a pace."""
+REVIEW_SECONDS = 120.0
+"""To read the explanation of a wrong answer and write a note (common practice, no source)."""
+SHORTEST_REVIEW_SECONDS = 10.0
+USUAL_MISS_FRACTION, USUAL_MISS_STRENGTH = 0.35, 10
+"""Share wrong before the log says more, counted as ten answers (common practice, no source)."""
+LEAST_READINGS, RECENT_READINGS = 10, 100
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pace:
+    """Seconds and shares behind the cost of a question, for new ones and for retries.
+
+    `timed_count` answers were timed; 0 when the pace is the exam's own or was set.
+    """
+
+    seconds: float = 108.0
+    miss_fraction: float = USUAL_MISS_FRACTION
+    retry_seconds: float = 108.0
+    retry_miss_fraction: float = USUAL_MISS_FRACTION
+    review_seconds: float = REVIEW_SECONDS
+    timed_count: int = 0
+
+    @property
+    def new_cost(self) -> float:
+        """Seconds that one new question takes, review of the misses included."""
+        return self.seconds + self.miss_fraction * self.review_seconds
+
+    @property
+    def retry_cost(self) -> float:
+        """The same for a question tried again."""
+        return self.retry_seconds + self.retry_miss_fraction * self.review_seconds
+
+
+def pace_of(base: Base) -> Pace:
+    """The person's own pace and share wrong, on new questions and on repeats, papers left out.
+
+    Source: own, because only the learner's own log can tell.
+    """
+    settings = base.study.plan
+    papers = paper_prefixes(base)
+    new: list[Attempt] = []
+    again: list[Attempt] = []
+    met: set[str] = set()
+    missed: set[str] = set()
+    for attempt in base.attempts:
+        if not in_paper(attempt, papers):
+            if attempt.question not in met:
+                new.append(attempt)
+            elif attempt.question in missed:
+                again.append(attempt)
+        met.add(attempt.question)
+        if not attempt.right:
+            missed.add(attempt.question)
+    measured = _mean_seconds(new)
+    seconds = settings.seconds or measured or base.exam.seconds_per_item
+    return Pace(
+        seconds=seconds,
+        miss_fraction=_miss_fraction(new),
+        retry_seconds=settings.seconds or _mean_seconds(again) or seconds,
+        retry_miss_fraction=_miss_fraction(again),
+        review_seconds=settings.review_seconds or _review_seconds(base.attempts) or REVIEW_SECONDS,
+        timed_count=len(_timed(new)) if measured and not settings.seconds else 0,
+    )
+
+
+def _timed(attempts: Sequence[Attempt]) -> list[float]:
+    timed = [a.seconds for a in attempts if a.seconds and a.seconds <= LONGEST_SECONDS]
+    return timed[-RECENT_COUNT:]
+
+
+def _mean_seconds(attempts: Sequence[Attempt]) -> float:
+    """Mean of the last timed answers; 0 while there are too few."""
+    timed = _timed(attempts)
+    return sum(timed) / len(timed) if len(timed) >= LEAST_COUNT else 0.0
+
+
+def _miss_fraction(attempts: Sequence[Attempt]) -> float:
+    recent = attempts[-RECENT_COUNT:]
+    wrong = sum(not attempt.right for attempt in recent)
+    start = USUAL_MISS_FRACTION * USUAL_MISS_STRENGTH
+    return (wrong + start) / (len(recent) + USUAL_MISS_STRENGTH)
+
+
+def _review_seconds(attempts: Iterable[Attempt]) -> float:
+    """Median pause between a miss and the next answer, which took its own seconds; 0 if unknown.
+
+    Only answers logged one by one show such a pause: those of a block follow without one.
+    """
+    pauses = []
+    for before, after in pairwise(attempts):
+        if before.right or after.seconds is None or before.day != after.day:
+            continue
+        pause = (after.at - before.at).total_seconds() - after.seconds
+        if SHORTEST_REVIEW_SECONDS <= pause <= LONGEST_SECONDS:
+            pauses.append(pause)
+    return median(pauses[-RECENT_COUNT:]) if len(pauses) >= LEAST_COUNT else 0.0
+
+
+def words_per_minute(base: Base) -> float:
+    """The person's reading speed on notes, from the readings that were timed.
+
+    The setting, 110 words a minute unless changed, until ten readings are timed; time to open a
+    note is taken off each.
+
+    Source: own, because only the log can tell; 110 for dense notes is common practice, no source.
+    """
+    words = {note.id: note.word_count for note in base.notes}
+    opening = base.study.opening_seconds
+    timed = [
+        (words[reading.note], reading.seconds - opening)
+        for reading in base.readings
+        if reading.seconds and opening < reading.seconds <= LONGEST_SECONDS
+        if words.get(reading.note)
+    ][-RECENT_READINGS:]
+    if len(timed) < LEAST_READINGS:
+        return base.study.words_per_minute
+    return 60 * sum(count for count, _ in timed) / sum(seconds for _, seconds in timed)
+
+
+def paper_prefixes(base: Base, kinds: tuple[str, ...] = ("paper", "mock")) -> tuple[str, ...]:
+    """What the references of all questions of such sources begin with."""
+    return tuple(f"{source.id}:" for source in base.study.sources if source.kind in kinds)
+
+
+def in_paper(attempt: Attempt, papers: tuple[str, ...]) -> bool:
+    """Whether an answer was part of a paper, by its round or by `paper_prefixes`."""
+    return attempt.round == "paper" or attempt.question.startswith(papers)

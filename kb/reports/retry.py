@@ -1,0 +1,131 @@
+"""Which missed questions to try again, by bank and number.
+
+Those due, worth most marks first, and then in the order of their numbers, so that you can call
+them up in the bank. N is how many; --minutes is another way to say it; without either, as many as
+today's plan holds. Log them afterwards as any block or sheet: a repeat counts as one.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.core.errors import QueryError
+from kb.core.wording import counted, dated
+from kb.planning.missed import missed_questions
+from kb.planning.workload import plan_of
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.stats.marks_at_risk import Risk
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import date
+
+    from kb.core.ids import NoteId
+    from kb.core.model import Base
+    from kb.planning.missed import Missed
+
+MOMENT = "after questions"
+OPTIONS = (
+    Option(name="words", kind="words", default="", help="How many to try."),
+    Option(name="minutes", kind="float", default=0.0, unit="minutes", help="As many as fit."),
+    Option(name="area", kind="area", default=None, unit="area", help="Only this area."),
+)
+TERMS = (
+    ("due", "three days after a miss; after a right answer, a gap that suits the time left"),
+    ("settled", "right twice in a row since it was last missed: it does not come back"),
+)
+
+
+def build(base: Base, today: date, *, words: str, minutes: float, area: str | None) -> Report:
+    """The questions due, in groups by source."""
+    wanted = base.exam.area(area).id if area else None
+    every = [m for m in missed_questions(base, base.exam.date) if wanted in (None, m.area)]
+    due = [m for m in every if m.due <= today]
+    now, plan = plan_of(base, today)
+    cost = now.work.pace.retry_cost
+    limit = _limit(words, minutes, cost)
+    if limit is None:
+        limit = plan.days[0].missed_count if plan.days and not wanted else len(due)
+    risk = Risk(base, today)
+    ordered = sorted(due, key=lambda m: (-risk.marks(m.question), m.due, m.question))
+    chosen = ordered[:limit]
+    titles = {note.id: note.title for note in base.notes}
+    blocks: list[Block] = [
+        Entries(
+            key=f"source_{source}",
+            title=_name(base, source),
+            entries=tuple(_entry(m, titles, today) for m in rows),
+            numbered=False,
+        )
+        for source, rows in _by_source(chosen)
+    ]
+    blocks.append(Text(text=_said(due, every, len(chosen), len(chosen) * cost / 60, today)))
+    return Report(
+        name="retry",
+        title="Missed questions to try again",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(blocks),
+        cites=("cepeda2008",),
+        terms=TERMS,
+    )
+
+
+def _limit(count: str, minutes: float, cost: float) -> int | None:
+    """How many were asked for; None when nothing was."""
+    text = count.strip()
+    if text and not (text.isascii() and text.isdigit() and int(text)):
+        raise QueryError(f"'{text}' is not a number of questions", hint="such as missbook retry 40")
+    if minutes < 0:
+        raise QueryError(f"{minutes:g} minutes leave no time", hint="try --minutes 30")
+    limits = [int(text)] if text else []
+    limits += [int(60 * minutes / cost)] if minutes else []
+    return min(limits, default=None)
+
+
+def _by_source(chosen: list[Missed]) -> list[tuple[str, list[Missed]]]:
+    groups: dict[str, list[Missed]] = {}
+    for missed in chosen:
+        groups.setdefault(missed.question.partition(":")[0], []).append(missed)
+    return [(source, sorted(rows, key=_number)) for source, rows in sorted(groups.items())]
+
+
+def _name(base: Base, source: str) -> str:
+    declared = base.study.source(source)
+    return declared.name if declared else source
+
+
+def _number(missed: Missed) -> tuple[int, str]:
+    item = missed.question.partition(":")[2]
+    return (int(item) if item.isdigit() else 0, item)
+
+
+def _entry(missed: Missed, titles: Mapping[NoteId, str], today: date) -> Entry:
+    note = missed.notes[0] if missed.notes else None
+    covered = titles.get(note, note) if note else "no note yet"
+    when = f"missed {dated(missed.missed_on, today.year)}"
+    if missed.right_count:
+        when += ", right once since"
+    return Entry(
+        head=f"{missed.question:<14} {covered}",
+        right=(when,),
+        fields=(
+            ("question", missed.question),
+            ("area", missed.area),
+            ("missed_on", missed.missed_on),
+            ("due", missed.due),
+            ("right_count", missed.right_count),
+            ("note", note or ""),
+        ),
+        note=note or "",
+    )
+
+
+def _said(due: list[Missed], every: list[Missed], shown: int, minutes: float, today: date) -> str:
+    if not every:
+        return "No missed question is waiting: each has been right twice since."
+    if not due:
+        first = min(missed.due for missed in every)
+        return f"None is due today; the next is due on {dated(first, today.year)}."
+    head = f"{counted(shown, 'question')}, about {minutes:.0f} minutes with review."
+    left = len(due) - shown
+    return f"{head} {left} more are due: missbook retry {len(due)}" if left else head
