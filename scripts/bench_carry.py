@@ -1,9 +1,9 @@
-"""How quick a carried file is on a phone: 2,000 notes, in a browser slowed down four times.
+"""How quickly a carried file of 2,000 notes searches, in a browser slowed down four times.
 
     python scripts/bench.py carry [--notes 2000] [--slower 4]
 
-Makes a big base in a temporary folder, carries all of it, opens the file and searches. The time of
-a search is from a key being typed until the results stand in the page and are laid out.
+Makes a big base in a temporary folder, carries all of it, opens the file and searches. A search is
+timed from the keystroke until the results are laid out on the page.
 """
 
 from __future__ import annotations

@@ -6,9 +6,9 @@
     python scripts/bench.py graph near DIR --note NOTE [--note NOTE] [--as-of DATE]
 
 `speed` times what `map` and `gaps` do, the base and its index being up to date. `links` hides
-every link between two notes in turn and asks for suggestions at its beginning. `large` copies the
-notes in memory until there are 50,000 and times the graph alone, without likeness. `near` prints
-the five nearest notes of each note named, as a table.
+every link between two notes in turn and asks for suggestions for the note that had it. `large`
+copies the notes in memory until there are 50,000 and times the graph alone, without text
+similarity. `near` prints a table of the five nearest notes of each note named.
 """
 
 from __future__ import annotations
@@ -38,7 +38,7 @@ LARGE = 50_000
 
 
 def open_base(folder: Path, day: date | None) -> Session:
-    """A session on the base as it stands on that day, or today."""
+    """A session on the base as it is on that day, or today."""
     return Session(folder, now=datetime.now(UTC), device="bench", as_of=day)
 
 
@@ -66,7 +66,7 @@ def measure_speed(folder: Path, day: date | None, runs: int) -> None:
 
 
 def measure_large(folder: Path, day: date | None) -> None:
-    """Print what the graph of 50,000 notes takes, made in memory out of the notes of a base."""
+    """Print the time for a graph of 50,000 notes, copied in memory from those of a base."""
     start = open_base(folder, day)
     copies = -(-LARGE // len(start.base.notes))
     notes = [_copy(note, number) for number in range(copies) for note in start.base.notes]
@@ -90,7 +90,7 @@ def _since(began: float, before: float) -> str:
 
 
 def _copy(note: Note, number: int) -> Note:
-    """A note under another id, with concepts and questions of its own copy."""
+    """A note under another id, its concepts and questions renamed for this copy."""
     return replace(
         note,
         id=NoteId(f"{note.id}-{number}"),
@@ -102,7 +102,7 @@ def _copy(note: Note, number: int) -> Note:
 
 
 def _median(step: Callable[[], object], runs: int) -> tuple[float, float]:
-    """Seconds by the clock and of the processor; the second does not mind a busy machine."""
+    """Median seconds by the clock and of processor time; a busy machine affects only the first."""
     step()
     elapsed, worked = [], []
     for _ in range(runs):
@@ -115,7 +115,7 @@ def _median(step: Callable[[], object], runs: int) -> tuple[float, float]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trial:
-    """One hidden link: at which place it was suggested, 0 if not at all."""
+    """One hidden link, and the rank at which it was suggested (0: not suggested)."""
 
     place: int
     given_count: int
@@ -134,7 +134,7 @@ def hide_link(base: Base, note: Note, other: Note) -> Base:
 
 
 def linked_pairs(base: Base) -> list[tuple[Note, Note]]:
-    """Every pair of notes of which one links to the other, in the direction of a link."""
+    """Every linked pair of notes, in the direction of the link."""
     by_path = {note.path: note for note in base.notes}
     seen: set[frozenset[str]] = set()
     found = []
@@ -160,7 +160,7 @@ def try_links(base: Base, suggest: Callable[[Base, Note], list[str]]) -> list[Tr
 
 
 def measure_links(folder: Path, day: date | None) -> None:
-    """Print how often a hidden link is suggested, by the graph and by likeness of text alone."""
+    """Print how often a hidden link is suggested, by the graph and by similarity of text alone."""
     start = open_base(folder, day)
     neighbours = start.index.neighbours(5)
     by_path = {note.path: note.id for note in start.base.notes}
@@ -211,7 +211,7 @@ def show_near(folder: Path, day: date | None, names: list[str]) -> None:
 
 
 def run(given: argparse.Namespace) -> None:
-    """Measure what was asked for."""
+    """Run the measurement named on the command line."""
     if given.what == "speed":
         measure_speed(given.folder, given.as_of, given.runs)
     elif given.what == "large":

@@ -1,7 +1,7 @@
-"""How long a whole command takes that reads a base and computes: from the shell to its last line.
+"""How long a whole command takes to read a base and compute, from start to last line.
 
-Each command runs in a process of its own, in turn with a bare one that only imports what every
-command needs, so that the ratio holds on other machines.
+Each command runs in its own process, alternating with a bare one that only imports what every
+command needs, so that the ratio carries over to other machines.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ FLOOR = "import click, numpy"
 LAST_DAY = date(2027, 4, 10)
 """After the last answer of a base made by make_base.py, so that all answers count."""
 COMMANDS = ("queue", "standing", "today", "brief cardiology", "forecast", "map cardiology")
-"""The first four are wanted within 6 times the bare process, asked anew."""
+"""Targets: the first four within 6 times the bare process, computed afresh."""
 
 
 def seconds_of(command: Sequence[str]) -> float:
@@ -45,29 +45,29 @@ def seconds_of(command: Sequence[str]) -> float:
 
 
 def measure(base: Path, day: date, runs: int) -> None:
-    """Print a table: each command asked anew, and asked again while nothing changed (medians)."""
-    print("| command | anew | of a bare process | again | of a bare process |")
+    """Print median times of each command: computed, and repeated while nothing changed."""
+    print("| command | computed | of a bare process | repeated | of a bare process |")
     print("| --- | --- | --- | --- | --- |")
     bare_command = [sys.executable, "-c", FLOOR]
     for words in COMMANDS:
         command = [sys.executable, "-m", "kb", "--base", str(base), *words.split()]
         command += ["--as-of", day.isoformat()]
-        bare, anew, again = [], [], []
+        bare, computed, repeated = [], [], []
         for _ in range(runs):
             bare.append(seconds_of(bare_command))
             DerivedStore.of(base).write(lambda db: db.execute("DELETE FROM report"))
-            anew.append(seconds_of(command))
-            again.append(seconds_of(command))
+            computed.append(seconds_of(command))
+            repeated.append(seconds_of(command))
         floor = statistics.median(bare)
         cells = [
             f"{statistics.median(times):.2f} s | {statistics.median(times) / floor:.1f} times"
-            for times in (anew, again)
+            for times in (computed, repeated)
         ]
         print(f"| {words} | {' | '.join(cells)} |", flush=True)
 
 
 def settle(base: Path) -> None:
-    """Let every file look old: nothing is kept of one that may still change unseen."""
+    """Make every file look old, since results from a recently changed file are not kept."""
     past = time.time() - 3600
     for path in base.rglob("*"):
         if path.is_file():
@@ -75,7 +75,7 @@ def settle(base: Path) -> None:
 
 
 def run(note_count: int, answer_count: int, base: Path | None, day: date, runs: int) -> None:
-    """Measure a base, made for the purpose unless one is named."""
+    """Measure the base named, or one made for the purpose."""
     with tempfile.TemporaryDirectory() as name:
         os.environ["MISSBOOK_CACHE"] = str(Path(name) / "cache")
         if base is None:

@@ -1,7 +1,6 @@
-"""How fast a base is indexed and searched, beside Whoosh as it comes, SQLite FTS5 and grep.
+"""How fast a base is indexed and searched, compared with plain Whoosh, SQLite FTS5 and grep.
 
-Every time is a median within this one run; the targets are ratios or, where a person waits,
-milliseconds.
+Every time is a median within one run. Targets are ratios or, where a person waits, milliseconds.
 """
 
 from __future__ import annotations
@@ -92,7 +91,7 @@ def read_pages(base: Path) -> dict[str, Page]:
 
 
 def make_queries(pages: dict[str, Page], count: int) -> list[str]:
-    """Queries as people type them: two to four words of one note, some titles, some long stems."""
+    """Queries as people type them: two to four words of a note, some titles, some long stems."""
     rng = random.Random(7)
     paths = sorted(pages)
     found = []
@@ -114,7 +113,7 @@ def sync(index: Index, pages: dict[str, Page], marks: dict[str, str], fingerprin
 
 
 def build_whoosh(pages: Iterable[Page], folder: Path) -> None:
-    """Whoosh as it comes: stemmed text fields, one writer."""
+    """Index with plain Whoosh: stemmed text fields, one writer."""
     from whoosh import analysis, fields
     from whoosh.index import create_in
 
@@ -139,7 +138,7 @@ def build_whoosh(pages: Iterable[Page], folder: Path) -> None:
 
 
 def query_whoosh(folder: Path, queries: Sequence[str]) -> list[float]:
-    """Seconds for each query with any of its words, as Whoosh comes."""
+    """Seconds for each query, any word matching, in plain Whoosh."""
     from whoosh import query
     from whoosh.analysis import StemmingAnalyzer
     from whoosh.index import open_dir
@@ -156,7 +155,7 @@ def query_whoosh(folder: Path, queries: Sequence[str]) -> list[float]:
 
 
 def build_fts(pages: Iterable[Page], path: Path) -> None:
-    """SQLite FTS5 with the porter tokenizer."""
+    """Index with SQLite FTS5 and the porter tokenizer."""
     with closing(sqlite3.connect(path)) as store:
         store.execute(
             "CREATE VIRTUAL TABLE note USING fts5"
@@ -170,7 +169,7 @@ def build_fts(pages: Iterable[Page], path: Path) -> None:
 
 
 def query_fts(path: Path, queries: Sequence[str]) -> list[float]:
-    """Seconds for each query with any of its words."""
+    """Seconds for each query, any word matching, in SQLite FTS5."""
     sql = "SELECT path FROM note WHERE note MATCH ? ORDER BY bm25(note) LIMIT 10"
     times = []
     with closing(sqlite3.connect(path)) as store:
@@ -181,7 +180,7 @@ def query_fts(path: Path, queries: Sequence[str]) -> list[float]:
 
 
 def run_grep(base: Path, queries: Sequence[str]) -> list[float]:
-    """Seconds for each query with any of its words over the files; empty without grep."""
+    """Seconds for each query, any word matching, with grep over the files; empty without grep."""
     grep = shutil.which("grep")
     if not grep:
         return []
@@ -200,7 +199,7 @@ def _quiet(command: Sequence[str], folder: Path = ROOT) -> None:
 
 
 def find_command(base: Path, words: str) -> list[str]:
-    """The command line that searches `base` in a process of its own."""
+    """The command that searches `base` in its own process."""
     return [sys.executable, "-m", "kb", "find", "--base", str(base), *words.split()]
 
 
@@ -230,14 +229,14 @@ def changed_command(base: Path, path: str, queries: Sequence[str]) -> float:
 
 
 def put_in_the_past(base: Path) -> None:
-    """Date notes and answers a year earlier, so that all of them count today."""
+    """Move notes and answers a year back, so that all of them count today."""
     for path in (*base.rglob("*.md"), *base.glob("log/*.csv")):
         text = path.read_text(encoding="utf-8").replace("2026-", "2025-").replace("2027-", "2026-")
         path.write_text(text, encoding="utf-8", newline="")
 
 
 def settle(base: Path) -> None:
-    """Let every file look old, so that none is read again only because it may still change."""
+    """Make every file look old, since a recently changed one is always read again."""
     past = time.time() - 3600
     for path in base.rglob("*"):
         if path.is_file():
@@ -334,7 +333,7 @@ def _commands(base: Path, path: str, queries: Sequence[str], large: bool) -> lis
 
 
 def run(note_count: int, base: Path | None) -> None:
-    """Measure a base, made for the purpose unless one is named, and print the table."""
+    """Measure the base named, or one made for the purpose, and print the table."""
     from kb.cli import FEW_LOOKS
 
     warnings.simplefilter("ignore")

@@ -1,9 +1,9 @@
-"""What years of use cost: every command at three sizes of base, its time, memory and growth.
+"""What years of use cost: time and memory of every command at three sizes of base.
 
-Each command runs in a process of its own over an index that is already built and without a kept
-report, in turn with a bare process that only imports what every command needs: the ratio of the
-two holds on other machines. The growth is the slope of log(seconds beyond the bare process) over
-log(notes), by least squares: 1 means twice the base, twice the time.
+Each command runs in its own process, with the index built and no report kept, alternating with a
+bare process that only imports what every command needs; their ratio carries over to other
+machines. The growth is the slope of log(seconds beyond the bare process) over log(notes), by least
+squares: 1 means that twice the base takes twice the time.
 """
 
 from __future__ import annotations
@@ -52,14 +52,14 @@ MOST_SECONDS = 4.0
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """Seconds and megabytes at the peak of one process; no memory where the system cannot say."""
+    """Seconds and peak megabytes of one process; no memory where the system does not report it."""
 
     seconds: float
     megabytes: float | None
 
 
 def cost_of(command: Sequence[str]) -> Cost:
-    """What one process costs from its start to its end; its status may be 0 or 1.
+    """Time and memory of one process; its exit status may be 0 or 1.
 
     Raises:
         subprocess.CalledProcessError: It failed.
@@ -85,7 +85,7 @@ def cost_of(command: Sequence[str]) -> Cost:
 
 
 def slope(sizes: Sequence[float], seconds: Sequence[float]) -> float:
-    """The exponent of growth over sizes; nan with fewer than two points above zero."""
+    """Exponent of growth with size; NaN with fewer than two points above zero."""
     points = [
         (math.log(size), math.log(second))
         for size, second in zip(sizes, seconds, strict=True)
@@ -102,12 +102,12 @@ def _command(base: Path, words: str) -> list[str]:
 
 
 def _forget(base: Path) -> None:
-    """No report is kept: what is measured is its making."""
+    """Drop kept reports, so that making one is what is measured."""
     DerivedStore.of(base).write(lambda db: db.execute("DELETE FROM report"))
 
 
 def measure(base: Path, words: str, runs: int) -> tuple[Cost, float]:
-    """The median run of a command, and how many bare processes it is worth."""
+    """The median run of a command, and its time in multiples of a bare process."""
     bare, costs = [], []
     for _ in range(runs):
         bare.append(cost_of([sys.executable, "-c", FLOOR]).seconds)
@@ -118,7 +118,7 @@ def measure(base: Path, words: str, runs: int) -> tuple[Cost, float]:
 
 
 def run(sizes: Sequence[tuple[int, int]], runs: int) -> None:
-    """Print one table: a line a command, three cells a size, the growth, and whether it is slow."""
+    """Print one line per command: three cells per size, the growth, and whether it is slow."""
     from make_base import make
 
     print(f"{os.cpu_count()} cores, Python {platform.python_version()}, medians of {runs}\n")
@@ -157,7 +157,7 @@ def _cell(cost: Cost, ratio: float | None) -> str:
 
 
 def run_log(lines: int) -> None:
-    """Print what reading and standing cost with a log of so many lines."""
+    """Print the time to read a log of `size` lines and compute standing from it."""
     from make_base import make
 
     with tempfile.TemporaryDirectory() as folder:
@@ -173,7 +173,9 @@ def run_log(lines: int) -> None:
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the subcommand `years` to scripts/bench.py."""
     parser = commands.add_parser("years", help="every command at three sizes of base")
-    parser.add_argument("--sizes", type=int, default=len(SIZES), help="only the first so many")
+    parser.add_argument(
+        "--sizes", type=int, default=len(SIZES), help="only the first N of the sizes"
+    )
     parser.add_argument("--runs", type=int, default=3)
     parser.add_argument("--log", action="store_true", help="a log of a million lines instead")
     parser.set_defaults(

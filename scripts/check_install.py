@@ -47,7 +47,7 @@ SERVE_SECONDS = 30
 
 
 class CheckFailedError(Exception):
-    """A step of the check failed; says which."""
+    """Raised when a step fails; the message says which."""
 
 
 def _run(command: Sequence[str | Path], cwd: Path) -> str:
@@ -68,7 +68,7 @@ def _run(command: Sequence[str | Path], cwd: Path) -> str:
 
 
 def lowest(project: dict[str, Any]) -> list[str]:
-    """Each dependency at its lowest declared version, as pip takes it."""
+    """Each dependency pinned to its lowest declared version, in pip's syntax."""
     found: list[str] = []
     for wanted in project["dependencies"]:
         match = re.match(r"([\w-]+)(?:>=|==)([\w.]+)", wanted)
@@ -89,7 +89,7 @@ def _wheel(python: str, folder: Path) -> Path:
 
 
 def check(python: str, *, low: bool, tests: Sequence[str]) -> list[str]:
-    """Install and run everything; returns what was done, a line each.
+    """Install and run everything; returns one line for each step done.
 
     Raises:
         CheckFailedError: A step failed.
@@ -125,7 +125,7 @@ def check(python: str, *, low: bool, tests: Sequence[str]) -> list[str]:
 
 
 def _served(program: str, notes: Path) -> str:
-    """The page answers; without the key of its first visit it may well refuse."""
+    """Check that the page answers, if only to refuse a visit without the key."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
@@ -149,7 +149,7 @@ def _served(program: str, notes: Path) -> str:
 
 
 def _tested(python: Path, folder: Path, tests: Sequence[str]) -> str:
-    """The tests, in a folder where the only kb/ is the one that was installed."""
+    """Run the tests in a folder where only the installed kb/ can be imported."""
     place = folder / "tested"
     for name in ("tests", "scripts", "notes"):
         ignored = shutil.ignore_patterns("__pycache__")
@@ -158,7 +158,7 @@ def _tested(python: Path, folder: Path, tests: Sequence[str]) -> str:
         shutil.copy2(ROOT / name, place / name)
     if (ROOT / ".cache").is_dir():
         shutil.copytree(ROOT / ".cache", place / ".cache")
-    # An old library may well use what another has since deprecated.
+    # An old library may use what another has since deprecated.
     command = [str(python), "-m", "pytest", "-q", "-W", "ignore::DeprecationWarning", *tests]
     output = _run(command, place)
     return f"{' '.join(tests)}: {output.splitlines()[-1]}"

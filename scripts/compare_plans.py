@@ -6,15 +6,15 @@ Each question of a bank stands for a fact; a share of it is known from the start
 a retry that is missed is reviewed, after which its fact is known with chance `learn`; that chance
 then falls as a power of time (wixted1991): learn x (1 + days) ** -decay, and each right answer to
 it divides the decay by 1 + `strength`. A question answered right when new was known, and stays so.
-No value is taken for true: each is tried at both ends of a range that is an assumption of ours, and
-the table gives the least and the most over all corners. Marks are the exam's questions of an area,
+No value is known: each is tried at both ends of a range that we assume, and the table gives the
+least and the most over all combinations. Marks are the exam's questions of an area,
 over the bank's questions of it, times what is known on the day of the exam beyond doing nothing.
-Papers, notes and their minutes are left out on all sides; every wrong answer costs its review.
+Papers, notes and their minutes are left out throughout; every wrong answer costs its review.
 
-Ways: `rules` is the plan as shipped; `before` the plan it replaced (areas one at a time by marks
-for each question left, 15% of the day kept for reading, nothing missed planned again, the last 14
-days for papers, counted here in its favour as new questions of every area); `new` and `retry` do
-only that.
+The ways: `rules` is the plan as shipped; `before` is the plan it replaced (areas one at a time by
+marks for each question left, 15% of the day for reading, missed questions never planned again, the
+last 14 days for papers, counted here in its favour as new questions of every area); `new` is new
+questions alone and `retry` missed ones alone.
 """
 
 from __future__ import annotations
@@ -49,7 +49,7 @@ WAYS = ("rules", "before", "new", "retry")
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """Days to the exam, questions of the banks, and the share met before."""
+    """Days to the exam, questions in the banks, and the share already met."""
 
     name: str
     days: int
@@ -62,7 +62,7 @@ CASES = (Case("b", 56, 5000, 0.3, 1.0), Case("c", 21, 2100, 0.6, 0.6))
 
 
 class World:
-    """One doctor's facts, and what is known of each on a day."""
+    """One doctor's facts, and the chance that each is known on a day."""
 
     def __init__(self, case: Case, corner: tuple[float, float, float], seed: int) -> None:
         self.load = case.load
@@ -102,7 +102,7 @@ class World:
         return (len(chosen) * RETRY_SECONDS + float(np.sum(~right)) * REVIEW) / 60
 
     def due(self, day: int, left: int) -> np.ndarray:
-        """Missed questions whose gap has passed and that are not right twice, longest ago first."""
+        """Missed questions past their gap and not yet right twice, longest ago first."""
         waiting = np.flatnonzero(self.missed & (self.right < 2))
         gaps = np.array(
             [return_days(int(self.right[q]), left + day - self.last[q]) for q in waiting]
@@ -111,18 +111,18 @@ class World:
         return found[np.argsort(self.last[found], kind="stable")]
 
     def fresh(self) -> np.ndarray:
-        """Questions not met."""
+        """Questions not met yet."""
         return np.flatnonzero(~self.met)
 
 
 def _shares(bank: int) -> np.ndarray:
-    """A bank holds more of the large areas, though less than in proportion."""
+    """Shares of a bank by area: larger areas have more questions, but less than in proportion."""
     weights = np.sqrt(ITEMS)
     return np.asarray(np.round(bank * weights / weights.sum()).astype(int))
 
 
 def by_worth(world: World, *, left_only: bool) -> np.ndarray:
-    """New questions in the order of marks at risk for each of the area, or for each one left."""
+    """New questions by marks at risk for each question of the area, or for each one left."""
     fresh = world.fresh()
     held = np.bincount(world.area, minlength=len(ITEMS))
     left = np.bincount(world.area[fresh], minlength=len(ITEMS))
@@ -132,13 +132,13 @@ def by_worth(world: World, *, left_only: bool) -> np.ndarray:
 
 
 def minutes_of(world: World, day: int, left: int) -> int:
-    """Minutes of a day, the same for every way: half in the last three days, an hour on the eve."""
+    """Study minutes of a day, for every way: half in the last three days, 60 on the eve."""
     minutes = round(WEEK[day % 7] * world.load)
     return minutes if left > 3 else min(minutes // 2, 60 if left == 1 else minutes)
 
 
 def spend(world: World, day: int, minutes: float, questions: np.ndarray, *, new: bool) -> float:
-    """Answer in this order until the minutes are used; returns what is left of them."""
+    """Answer in this order until the minutes run out; returns the minutes left."""
     cost = (SECONDS + 0.35 * REVIEW if new else RETRY_SECONDS + 0.3 * REVIEW) / 60
     while len(questions) and minutes >= cost:
         count = max(1, int(minutes / cost))
@@ -148,7 +148,7 @@ def spend(world: World, day: int, minutes: float, questions: np.ndarray, *, new:
 
 
 def rules(world: World, day: int, left: int) -> None:
-    """One day of the plan as shipped: its counts, on the questions as they are."""
+    """One day of the plan as shipped."""
     held = np.bincount(world.area, minlength=len(ITEMS))
     fresh = np.bincount(world.area[world.fresh()], minlength=len(ITEMS))
     areas = [
@@ -198,7 +198,7 @@ def rules(world: World, day: int, left: int) -> None:
 
 
 def before(world: World, day: int, left: int) -> None:
-    """One day of the plan that this one replaced."""
+    """One day of the earlier plan."""
     minutes = minutes_of(world, day, left)
     if left <= 14:
         fresh = world.fresh()

@@ -1,4 +1,4 @@
-"""Make a base out of a collection of texts and one learner's answers.
+"""Make a base from a collection of texts and one learner's answers.
 
     python scripts/convert_collection.py DOCS.jsonl ATTEMPTS.csv BLUEPRINT.csv OUT_DIR
 
@@ -6,9 +6,9 @@ DOCS.jsonl has `id`, `title` and `text` in each line; ATTEMPTS.csv the columns d
 correct, seconds, confidence (1-4) and phase (pass1, pass2, paper1 ...); BLUEPRINT.csv the columns
 area and questions_per_paper. The same files always give the same base.
 
-Areas: the documents least like one another stand for the areas, one each; every other document
-joins the most similar one (cosine of its words, rare words weighing more) that still has room;
-room is in proportion to the blueprint.
+Areas: the documents least like one another each begin an area; every other document joins the
+most similar of them (cosine of word vectors, rare words weighing more) that still has room, in
+proportion to the blueprint.
 """
 
 from __future__ import annotations
@@ -48,7 +48,7 @@ Vector = dict[str, float]
 
 
 def main(arguments: Sequence[str]) -> int:
-    """Convert the files named in `arguments`; 2 and one clear line if they are not usable."""
+    """Convert the files named in `arguments`; exit status 2 and one line if they cannot be used."""
     if len(arguments) != 4:
         print("usage: convert_collection.py DOCS.jsonl ATTEMPTS.csv BLUEPRINT.csv OUT_DIR")
         return 2
@@ -62,7 +62,7 @@ def main(arguments: Sequence[str]) -> int:
 
 
 def convert(docs_path: Path, attempts_path: Path, blueprint_path: Path, out: Path) -> None:
-    """Write the base into `out`, a new or empty folder.
+    """Write the base into `out`, which is new or empty.
 
     Raises:
         KBError: A file cannot be read or used, or the folder is not empty.
@@ -83,7 +83,7 @@ def convert(docs_path: Path, attempts_path: Path, blueprint_path: Path, out: Pat
 
 @contextmanager
 def reading(path: Path) -> Iterator[None]:
-    """Say in one line why a file cannot be read."""
+    """Turn an error while reading a file into one line."""
     try:
         yield
     except OSError as error:
@@ -119,7 +119,7 @@ def read_blueprint(path: Path) -> tuple[Area, ...]:
 
 
 def read_attempts(path: Path, areas: set[AreaId]) -> tuple[Attempt, ...]:
-    """The answers as attempts in the order of the file, each day's from 18:00 UTC on."""
+    """The answers as attempts in file order, each day's starting at 18:00 UTC."""
     columns = ("date", "question", "area", "correct", "seconds", "confidence", "phase")
     found: list[Attempt] = []
     clock: dict[str, datetime] = {}
@@ -183,7 +183,7 @@ def read_docs(path: Path) -> Iterator[tuple[str, str, str]]:
 
 
 def title_of(title: str, text: str) -> str:
-    """The given title or else the first sentence without its number, cut at a word."""
+    """The title; if there is none, the first sentence without its number, cut at a word."""
     unnumbered = re.sub(r"^\d+\s?[.)]\s+", "", text)
     first = re.split(r"(?<=\w)\s?[.?!](?:\s|$)", unnumbered, maxsplit=1)[0]
     whole = " ".join(title.split()) or first
@@ -193,7 +193,7 @@ def title_of(title: str, text: str) -> str:
 
 
 def assign(texts: Sequence[str], areas: Sequence[Area]) -> list[AreaId]:
-    """The area of each text, by likeness and room (see the head of this file)."""
+    """The area of each text, by similarity and room (see the module docstring)."""
     vectors = _vectors(texts)
     places = [area for area in areas if area.item_count]
     total = sum(area.item_count for area in places)
@@ -232,7 +232,7 @@ def _likeness(one: Vector, other: Vector) -> float:
 
 
 def write_settings(out: Path, areas: tuple[Area, ...], attempts: Sequence[Attempt]) -> None:
-    """exam.yaml with the exam five weeks after the last answer, and study.yaml with the sources."""
+    """Write exam.yaml, with the exam five weeks after the last answer, and study.yaml."""
     day = max(attempt.day for attempt in attempts) + timedelta(days=35)
     _write(out / "exam.yaml", format_exam("Exam of a converted collection", day, areas))
     lines = ["timezone: UTC\n", "sources:\n"]
@@ -247,7 +247,7 @@ def write_settings(out: Path, areas: tuple[Area, ...], attempts: Sequence[Attemp
 
 
 def write_log(out: Path, attempts: Sequence[Attempt]) -> None:
-    """log/attempts-collection.csv."""
+    """Write log/attempts-collection.csv."""
     lines = [HEADER, *(format_attempt(attempt) for attempt in attempts)]
     _write(out / "log" / "attempts-collection.csv", "".join(lines))
 
@@ -258,7 +258,7 @@ def write_notes(
     attempts: Sequence[Attempt],
     docs: Sequence[tuple[str, str, str]],
 ) -> None:
-    """One note for each document, linked to up to five questions missed in its area."""
+    """Write one note for each document, linked to up to five questions missed in its area."""
     missed: dict[AreaId, dict[QuestionId, date]] = {area.id: {} for area in areas}
     for attempt in sorted(attempts, key=lambda a: a.at):
         if not attempt.right:

@@ -1,8 +1,8 @@
 """The invented doctor of the demo: what she knows, forgets, recognises and mixes up.
 
-A plain model, made to look like a real log rather than to be one: ability by area that rises with
-work, items of unequal difficulty, forgetting by a power of time, and recognition of a question met
-before. Nothing here is fitted to anybody, and no figure of the product is computed from it.
+A simple model whose log looks plausible: ability by area that rises with work, questions of unequal
+difficulty, forgetting by a power of time, and recognition of questions met before. It is fitted to
+no one, and missbook computes nothing from it.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ MOST_MIXED = (4, 3, 2)
 
 @dataclass(slots=True)
 class Met:
-    """What she has done with one question so far."""
+    """Her record on one question so far."""
 
     last: datetime
     right: bool
@@ -86,7 +86,7 @@ class Met:
 
 @dataclass(slots=True)
 class Learner:
-    """Her state, advanced answer by answer. All on the log odds of a right answer."""
+    """Her state, updated answer by answer, in log odds of a right answer."""
 
     rng: Random
     areas: tuple[str, ...]
@@ -98,7 +98,7 @@ class Learner:
     mixed: Counter[tuple[str, str]] = field(default_factory=Counter)
 
     def __post_init__(self) -> None:
-        """Draw where she starts: strong in some areas, weak in others."""
+        """Draw her starting level in each area."""
         for area in self.areas:
             self.ability[area] = self.rng.gauss(0.25, 0.5)
             self.answered[area] = 0
@@ -126,26 +126,26 @@ class Learner:
         return 1 / (1 + math.exp(-odds))
 
     def _worth(self, note: str) -> float:
-        """What a note is worth to her: most do their work, some were never really understood."""
+        """How much a note helps her: most help, some she never understood."""
         if note not in self.quality:
             good = self.rng.random() < 0.53
             self.quality[note] = self.rng.gauss(2.2, 0.4) if good else self.rng.gauss(-1.8, 0.5)
         return self.quality[note]
 
     def learn(self, question: str, area: str, at: datetime, right: bool) -> None:
-        """Remember that the question was met."""
+        """Record that she has met the question."""
         self.answered[area] += 1
         known = self.met.get(question)
         times = known.times + 1 if known else 1
         self.met[question] = Met(last=at, right=right, times=times)
 
     def certainty(self, chance: float, right: bool) -> int:
-        """1 to 3; somewhat surer than she should be."""
+        """Her certainty, 1 to 3, a little higher than it should be."""
         feeling = chance + self.rng.gauss(0.05, 0.16) + (0.08 if right else -0.08)
         return 3 if feeling > 0.8 else 2 if feeling > 0.52 else 1
 
     def reason(self, question: str, certainty: int | None, late: bool, switched: bool) -> Reason:
-        """Why it was missed, as she would put it."""
+        """The reason she would give for a miss."""
         if switched:
             return "switched"
         known = self.met.get(question)
@@ -163,7 +163,7 @@ class Learner:
     def mix_up(self, question: str, area: str, note: str) -> tuple[str, str]:
         """(taken, meant): the two diagnoses that this question makes her mix up; empty if none.
 
-        In the end she has learnt to keep a pair apart.
+        After a few mix-ups she has learnt to tell a pair apart.
 
         Args:
             question: Its reference; the same question always brings the same pair.

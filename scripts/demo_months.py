@@ -1,8 +1,8 @@
-"""Three months of the invented doctor of the demo, lived through once and the same every time.
+"""Three months of the demo's invented doctor, simulated the same way every time.
 
-First round by area as the rota allows, misses taken again, and once the north bank is done a mixed
-second round of what she has met. Two papers and the mock fall in the last fortnight, at Easter.
-Every question that a note links to is missed before the note was written.
+A first round area by area as the rota allows, misses tried again, and once the north bank is done
+a mixed second round of questions she has met. Two papers and the mock fall in the last fortnight,
+at Easter. Every question that a note links to is missed before the note was written.
 """
 
 from __future__ import annotations
@@ -66,12 +66,12 @@ LETTERS = "ABCDE"
 
 
 class NoDemoError(Exception):
-    """The notes and the calendar of the demo do not fit together; says which note."""
+    """Raised when a note is dated before its questions could be missed; names the note."""
 
 
 @dataclass(slots=True)
 class Import:
-    """One block of answers as it was typed in: the device, its title and its attempts."""
+    """One logged block of answers: its device, its title and its attempts."""
 
     device: str
     title: str
@@ -80,7 +80,7 @@ class Import:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Setting:
-    """How a block is answered."""
+    """The conditions under which a block is answered."""
 
     round: Round
     sitting: str = ""
@@ -89,7 +89,7 @@ class Setting:
 
 
 class Months:
-    """Lives through the three months once. `notes` are in order of path."""
+    """One run through the three months. `notes` are in order of path."""
 
     def __init__(self, exam: Exam, study: Study, notes: Sequence[Note], seed: int) -> None:
         self.exam, self.study, self.notes = exam, study, tuple(notes)
@@ -140,7 +140,7 @@ class Months:
         return DONE.get(shift_of(self.study.rota, day), 0) * self.rng.uniform(0.82, 1.12)
 
     def _first_round(self, days: list[date], quotas: dict[date, int]) -> dict[date, list[str]]:
-        """Questions of the first round for each day, area after area in the blueprint's order."""
+        """First-round questions for each day, area by area in the blueprint's order."""
         queue = [q for area in self.exam.areas for q in self._first_of(area.id)]
         done = set(queue)
         left = [q for area in self.exam.areas for q in self._north_of(area.id) if q not in done]
@@ -173,10 +173,10 @@ class Months:
         return found + sorted(set(linked) - set(found))
 
     def _bring_forward(self, found: dict[date, list[str]]) -> None:
-        """See that every linked question comes before its note was written.
+        """Move every linked question to a day before its note was written.
 
-        A question that comes too late changes places with one that no note links to, on the last
-        day that is early enough; more than a week ahead of the plan is refused.
+        A question that comes too late is swapped with one that no note links to, on the last
+        day early enough; a move of more than a week is refused.
         """
         met_on = {question: day for day, questions in found.items() for question in questions}
         for note in self.notes:
@@ -207,7 +207,7 @@ class Months:
                         yield day, place
 
     def _in_time(self, note: Note, met: date) -> bool:
-        """Whether answers of that day all came before the note."""
+        """Whether every answer of that day came before the note."""
         assert self.study.rota is not None
         end = time(23) if shift_of(self.study.rota, met) == "long" else time(19, 59)
         at = datetime.combine(met, end, self.zone)
@@ -215,7 +215,7 @@ class Months:
         return fine and not self._since(note, at)
 
     def _plan_retries(self, days: list[date]) -> None:
-        """Days on which questions of notes are taken again; one note in twelve is left alone."""
+        """Choose days to try notes' questions again; one note in twelve is not retried."""
         for note in self.notes:
             later = [day for day in days if note.written_on and day > note.written_on]
             if len(later) < 3 or self.rng.random() < 0.08:
@@ -237,7 +237,7 @@ class Months:
                 self.read.append((at, note.id))
 
     def _choose_readings_left(self) -> None:
-        """Some notes are read with no retry in view: fill up to the wanted number."""
+        """Add readings without a later retry, up to the number wanted."""
         days = (LAST_DAY - SECOND_PASS).days
         while len(self.read) < READING_COUNT:
             note = self.rng.choice(self.notes)
@@ -286,7 +286,7 @@ class Months:
         )
 
     def _misses(self, day: date, most: int, but: set[str]) -> list[str]:
-        """Misses without a note to take again: older ones first, never of the last two days."""
+        """Misses without a note to try again: oldest first, none of the last two days."""
         share = 1.0 if day < SECOND_ROUND else SECOND_RETRY_SHARE
         ripe = [
             question
@@ -301,7 +301,7 @@ class Months:
         return sorted(ripe[:count], key=lambda q: self.rng.random())
 
     def _draw(self, count: int) -> list[str]:
-        """Questions of the second round: at random among those of the banks that she has met."""
+        """Questions of the second round, drawn at random from those she has met."""
         met = [q for q in self.learner.met if q.startswith(("north:", "harbour:"))]
         once = [q for q in met if q not in self.note_of and q not in self.second]
         chosen = self.rng.sample([q for q in once if self._worth_it(q)], max(0, count))
@@ -371,7 +371,7 @@ class Months:
         return note.answered_since(probe)
 
     def _letters(self, question: str, right: bool, setting: Setting) -> tuple[str, str, str]:
-        """(first marked, chosen, key); outside sittings only some misses have letters."""
+        """(first choice, final choice, key); outside sittings only some misses record letters."""
         kept = bool(setting.sitting) or (not right and self.rng.random() < 0.45)
         if not kept:
             return "", "", ""
@@ -387,7 +387,7 @@ class Months:
         return first, chosen, key
 
     def _sit(self, day: date, sitting: str) -> None:
-        """One paper of two parts; what is left when the time is up stays blank."""
+        """Sit one paper in two parts; questions not reached in time are blank."""
         setting = Setting(round="paper", sitting=sitting, timed=True, rated=True)
         limit = self.exam.paper_minutes * 60
         block = Import("laptop", f"{sitting} {day.isoformat()}")
@@ -431,7 +431,7 @@ class Months:
 
 
 def _blocks(questions: list[str], area_of: dict[str, str]) -> list[list[str]]:
-    """Consecutive questions of one source and area, as they are typed in."""
+    """Group consecutive questions of one source and area, as they would be logged."""
     found: list[list[str]] = []
     last: tuple[str, str] | None = None
     for question in questions:
@@ -444,7 +444,7 @@ def _blocks(questions: list[str], area_of: dict[str, str]) -> list[list[str]]:
 
 
 def _about(note: Note | None) -> str:
-    """Title and concepts of a note in small letters; empty without one."""
+    """Title and concepts of a note in lower case; empty if there is none."""
     return " ".join((note.title, *note.concepts)).casefold() if note else ""
 
 

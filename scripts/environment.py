@@ -1,6 +1,6 @@
-"""The project's own environment in .venv: made once, and made anew when pyproject.toml changes.
+"""The project's environment in .venv: made once, and remade when pyproject.toml changes.
 
-Only the standard library, since this runs before anything is installed.
+Uses only the standard library, since it runs before anything is installed.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ OLDEST, NEWEST = (3, 11), (3, 13)
 
 
 def python() -> Path:
-    """The environment's interpreter."""
+    """Path of the environment's interpreter."""
     if os.name == "nt":
         return FOLDER / "Scripts" / "python.exe"
     return FOLDER / "bin" / "python"
@@ -27,7 +27,7 @@ def python() -> Path:
 def ready(*, tests: bool) -> Path:
     """Make the environment if it is not there yet; returns its interpreter.
 
-    Exits with status 2 and one line when the Python at hand is too old or too new.
+    Exits with status 2 and one line if this Python is too old or too new.
     """
     if not OLDEST <= sys.version_info[:2] <= NEWEST:
         wanted = f"{OLDEST[0]}.{OLDEST[1]} to {NEWEST[0]}.{NEWEST[1]}"
@@ -48,7 +48,7 @@ def ready(*, tests: bool) -> Path:
     done = subprocess.run([*command, "--editable", f"{ROOT}{extra}"], check=False)
     if done.returncode:
         sys.exit(_fail("the packages could not be installed; is there a network connection?"))
-    # An editable install leaves our own code uncompiled, and some machines never keep it.
+    # An editable install leaves our own code uncompiled, and some machines never cache it.
     subprocess.run([str(python()), "-m", "compileall", "-q", str(ROOT / "kb")], check=False)
     stamp_file.write_text(stamp, encoding="utf-8")
     return python()

@@ -9,7 +9,7 @@
     python scripts/evaluate.py known NOTES QUERIES.csv
     python scripts/evaluate.py suggest DIR [DIR ...] [--base BASE]
 
-Learners are taken one by one; nothing is shared between them.
+Learners are evaluated one by one; nothing is shared between them.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Foretell every answer of a file before it is seen, and measure how well that went.
+"""Predict every answer of a file from those before it, and measure how well.
 
 The file has the columns learner, order, time_s, item, area, correct.
 """
@@ -28,7 +28,7 @@ LEAST_ANSWERS = 50
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Learner:
-    """One learner of the file; `orders` are the values of that column, rising."""
+    """One learner of the file; `orders` holds that column's values, ascending."""
 
     name: str
     orders: tuple[str, ...]
@@ -36,7 +36,7 @@ class Learner:
 
 
 def read_learners(path: Path) -> list[Learner]:
-    """Learners in the order they appear in, each with the answers in order."""
+    """Learners in the order they appear, each with answers in order."""
     rows: dict[str, list[dict[str, str]]] = {}
     with path.open(encoding="utf-8", newline="") as lines:
         for row in csv.DictReader(lines):
@@ -61,7 +61,7 @@ def read_learners(path: Path) -> list[Learner]:
 
 
 def area_accuracy(history: History) -> NDArray[np.float64]:
-    """The yardstick: share right so far in the area, else over all, clipped to [.02, .98]."""
+    """The baseline: share right so far in the area (overall if none), clipped to [.02, .98]."""
     totals: dict[str, list[int]] = defaultdict(lambda: [0, 0])
     found = []
     for area, right in zip(history.areas, history.rights, strict=True):
@@ -84,7 +84,7 @@ def retries(history: History) -> NDArray[np.bool_]:
 
 
 def measure(learners: list[Learner], chances: list[NDArray[np.float64]], *, retry: bool) -> str:
-    """Ratios to the yardstick by learner, calibration error and AUC pooled, on one line."""
+    """One line: ratios to the baseline by learner, and pooled calibration error and AUC."""
     ours, theirs, losses, plain, seen, said = [], [], [], [], [], []
     for learner, p in zip(learners, chances, strict=True):
         if len(p) < LEAST_ANSWERS:
@@ -120,7 +120,7 @@ def calibration_error(y: NDArray[np.float64], p: NDArray[np.float64]) -> float:
 
 
 def auc(y: NDArray[np.float64], p: NDArray[np.float64]) -> float:
-    """The chance that a right answer was given a higher chance than a wrong one."""
+    """The probability that a right answer was given a higher chance than a wrong one."""
     from scipy.stats import rankdata
 
     right = y.sum()
@@ -150,8 +150,8 @@ def write_chances(out: Path, learners: list[Learner], chances: list[NDArray[np.f
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the subcommands `next` and `retry` to scripts/evaluate.py."""
-    for name, told in (("next", "every answer"), ("retry", "answers after a miss")):
-        parser = commands.add_parser(name, help=f"foretell {told}")
+    for name, what in (("next", "every answer"), ("retry", "answers after a miss")):
+        parser = commands.add_parser(name, help=f"predict {what}")
         parser.add_argument("file", type=Path, metavar="FILE")
         parser.add_argument("--out", type=Path, metavar="P.csv")
         parser.set_defaults(

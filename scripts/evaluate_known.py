@@ -1,12 +1,12 @@
-"""Look up what a doctor types when the right note is known, and count how often it comes first.
+"""Search for queries whose right note is known, and count how often it comes first.
 
     python scripts/evaluate.py known NOTES QUERIES.csv [--misses]
 
 NOTES is a base, or a file of JSON Lines with id, title, concepts and text. QUERIES.csv has the
-columns kind, query and right: ids of the notes that answer it, any of which will do, parted by
-spaces; none for a topic that no note covers. Notes found are those listed before any that are
-said only to share a word. SQLite's full-text engine (FTS5, porter stemmer, any of the words, BM25
-with the title and the concepts weighing three times as much) answers the same queries beside it.
+columns kind, query and right: ids, separated by spaces, of notes any of which answers it; none for
+a topic that no note covers. Notes listed as only sharing a word do not count as found. SQLite's
+full-text engine (FTS5, porter stemmer, any of the words, BM25 with title and concepts weighing
+three times as much) answers the same queries for comparison.
 """
 
 from __future__ import annotations
@@ -40,7 +40,7 @@ WEIGHTS = (3.0, 3.0, 1.0)
 
 
 class Asked(NamedTuple):
-    """A query of a kind, and the notes of which any will do; none for an absent topic."""
+    """A query, its kind, and the notes any of which answers it; none for an absent topic."""
 
     kind: str
     query: str
@@ -48,14 +48,14 @@ class Asked(NamedTuple):
 
 
 class Found(NamedTuple):
-    """What a query found, best first."""
+    """The notes a query found, best first."""
 
     asked: Asked
     notes: tuple[str, ...]
 
     @property
     def rank(self) -> int:
-        """Where the first right note comes, counted from 1; 0 if it does not."""
+        """Rank of the first right note, from 1; 0 if it was not found."""
         right = (at for at, note in enumerate(self.notes, 1) if note in self.asked.right)
         return next(right, 0)
 
@@ -88,7 +88,7 @@ def pages_of(path: Path) -> list[Page]:
 
 @contextmanager
 def opened(notes: Path) -> Iterator[tuple[Callable[[str], SearchResult], list[Page]]]:
-    """A search over the notes as the product makes it, and the pages it looks at."""
+    """The product's own search over the notes, and the pages it covers."""
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as place:
         if notes.is_file():
             pages = pages_of(notes)
@@ -105,7 +105,7 @@ def opened(notes: Path) -> Iterator[tuple[Callable[[str], SearchResult], list[Pa
         shutil.copytree(notes, copy)
         now = datetime.now(UTC)
         whole = Session(copy, now=now, device="evaluate").whole
-        # A demo is dated ahead: look at it as it is when its last note has been written.
+        # A demo is dated ahead: use the day on which its last note was written.
         last = max((note.written_on for note in whole.notes if note.written_on), default=None)
         session = Session(copy, now=now, device="evaluate", as_of=last)
         pages = [
@@ -125,7 +125,7 @@ def opened(notes: Path) -> Iterator[tuple[Callable[[str], SearchResult], list[Pa
 
 
 def look_up(search: Callable[[str], SearchResult], asked: Sequence[Asked]) -> list[Found]:
-    """What missbook finds."""
+    """Search with missbook."""
 
     def notes(query: str) -> tuple[str, ...]:
         return tuple(str(hit.note) for hit in search(query).hits)
@@ -134,7 +134,7 @@ def look_up(search: Callable[[str], SearchResult], asked: Sequence[Asked]) -> li
 
 
 def look_up_plainly(pages: Sequence[Page], asked: Sequence[Asked]) -> list[Found]:
-    """What SQLite's full-text engine finds."""
+    """Search with SQLite's full-text engine."""
     database = sqlite3.connect(":memory:")
     columns = ", ".join(FIELDS)
     database.execute(f"CREATE VIRTUAL TABLE n USING fts5(id UNINDEXED, {columns}, tokenize=porter)")
@@ -152,7 +152,7 @@ def look_up_plainly(pages: Sequence[Page], asked: Sequence[Asked]) -> list[Found
 
 
 def measures(found: Sequence[Found]) -> tuple[float, float, float, float]:
-    """First, first three, reciprocal rank, nothing found: means over queries with a right note."""
+    """Means over queries with a right note: first, in first three, reciprocal rank, not found."""
     count = max(1, len(found))
     ranks = [one.rank for one in found]
     return (
@@ -164,7 +164,7 @@ def measures(found: Sequence[Found]) -> tuple[float, float, float, float]:
 
 
 def table(ours: Sequence[Found], theirs: Sequence[Found]) -> str:
-    """A line for each kind, ours before SQLite's."""
+    """One line for each kind of query, ours before SQLite's."""
     head = f"{'':<14}{'n':>4}  {'first':>11}{'three':>11}{'RR':>12}{'nothing':>11}"
     lines = [head, f"{'':<18}" + "  ours fts5" * 4]
     kinds = list(dict.fromkeys(one.asked.kind for one in ours if one.asked.right))
@@ -189,7 +189,7 @@ def table(ours: Sequence[Found], theirs: Sequence[Found]) -> str:
 
 
 def misses(found: Sequence[Found]) -> Iterator[str]:
-    """A line for each query whose right note is not first, and each absent topic found."""
+    """One line for each query whose right note is not first, and for each absent topic found."""
     for one in found:
         if one.asked.right and one.rank != 1:
             listed = ", ".join(one.notes[:3]) or "nothing"
@@ -200,7 +200,7 @@ def misses(found: Sequence[Found]) -> Iterator[str]:
 
 
 def evaluate(notes: Path, queries: Path, say_misses: bool) -> None:
-    """Print the table and, if wanted, every query that failed."""
+    """Print the table and, on request, every query that failed."""
     asked = read_queries(queries)
     with opened(notes) as (search, pages):
         ours = look_up(search, asked)

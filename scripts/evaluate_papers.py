@@ -1,4 +1,4 @@
-"""Foretell scores: of consecutive blocks of a learner's answers, or of a candidate's papers."""
+"""Forecast scores: of consecutive blocks of a learner's answers, or of a candidate's papers."""
 
 from __future__ import annotations
 
@@ -29,8 +29,8 @@ HEAD = ("learner", "block", "start", "items", "mean", *(f"q{100 * s:g}" for s in
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Foretold:
-    """One forecast, with the naive one beside it, and what came."""
+class Forecast:
+    """One forecast, the naive one, and the score that followed."""
 
     learner: str
     name: str
@@ -41,25 +41,25 @@ class Foretold:
     cut: int
 
 
-def foretell(
+def forecasts(
     learner: str,
     history: History,
     spans: list[tuple[str, int, int, dict[str, int]]],
     cut: float,
     *,
     at_once: bool = True,
-) -> list[Foretold]:
+) -> list[Forecast]:
     """Forecasts of the rows [start, stop) of each span, each made from the rows before it.
 
-    A span is a paper sat at once, or else a stretch of answers given one after the other.
+    A span is a paper sat in one go, or a run of consecutive answers.
     """
-    found: list[Foretold] = []
+    found: list[Forecast] = []
     papers: set[int] = set()
     for name, start, stop, blueprint in spans:
         before, size = history.upto(start), stop - start
         drift = 0.0 if at_once else DRIFT_PER_ANSWER * size
         found.append(
-            Foretold(
+            Forecast(
                 learner=learner,
                 name=name,
                 start=start,
@@ -74,17 +74,17 @@ def foretell(
     return found
 
 
-def blocks(learner: Learner, size: int, cut: float) -> list[Foretold]:
+def blocks(learner: Learner, size: int, cut: float) -> list[Forecast]:
     """Each whole block of `size` answers after the first hundred."""
     areas = learner.history.areas
     spans = [
         (str(number), start, start + size, count_items(areas[start : start + size]))
         for number, start in enumerate(range(START, len(areas) - size + 1, size))
     ]
-    return foretell(learner.name, learner.history, spans, cut, at_once=False)
+    return forecasts(learner.name, learner.history, spans, cut, at_once=False)
 
 
-def papers(path: Path, blueprint: Path, cut: float) -> list[Foretold]:
+def papers(path: Path, blueprint: Path, cut: float) -> list[Forecast]:
     """Each paper of one candidate (columns date, question, area, correct, phase)."""
     with path.open(encoding="utf-8", newline="") as lines:
         rows = list(csv.DictReader(lines))
@@ -106,10 +106,10 @@ def papers(path: Path, blueprint: Path, cut: float) -> list[Foretold]:
             whole = sum(items.values()) == stop - start
             counts = items if whole else count_items(history.areas[start:stop])
             spans.append((phase, start, stop, counts))
-    return foretell(path.stem, history, spans, cut)
+    return forecasts(path.stem, history, spans, cut)
 
 
-def write(out: Path, rows: list[Foretold]) -> None:
+def write(out: Path, rows: list[Forecast]) -> None:
     """One line for each forecast."""
     with out.open("w", encoding="utf-8", newline="") as lines:
         writer = csv.writer(lines)
@@ -123,11 +123,11 @@ def write(out: Path, rows: list[Foretold]) -> None:
             )
 
 
-def measure(rows: list[Foretold]) -> str:
+def measure(rows: list[Forecast]) -> str:
     """Bias, coverage and the ratios to the naive forecast, on one line."""
     if not rows:
-        return "no block to foretell"
-    bias, ours, theirs, told, plainly = [], [], [], [], []
+        return "no block to forecast"
+    bias, ours, theirs, ours_passed, plain_passed = [], [], [], [], []
     inside: list[list[bool]] = [[], [], []]
     for row in rows:
         pmf, plain = np.asarray(row.pmf), np.asarray(row.plain)
@@ -135,16 +135,17 @@ def measure(rows: list[Foretold]) -> str:
         ours.append(crps(pmf, row.score))
         theirs.append(crps(plain, row.score))
         came = row.score >= row.cut
-        told.append((at_least(pmf, row.cut) - came) ** 2)
-        plainly.append((at_least(plain, row.cut) - came) ** 2)
+        ours_passed.append((at_least(pmf, row.cut) - came) ** 2)
+        plain_passed.append((at_least(plain, row.cut) - came) ** 2)
         for place, tail in enumerate((0.25, 0.1, 0.025)):
             inside[place].append(_covers(pmf, tail, row.score))
     cover = "/".join(f"{100 * np.mean(rows_in):.0f}" for rows_in in inside)
     return (
         f"{len({row.learner for row in rows})} learners, {len(rows)} forecasts:"
-        f" bias {np.mean(bias):+.2f} points, 50/80/95 % intervals cover {cover} %,"
+        f" bias {np.mean(bias):+.2f} points, 50/80/95% intervals cover {cover}%,"
         f" CRPS ratio {np.mean(ours) / np.mean(theirs):.3f},"
-        f" Brier ratio of P(score >= cut) {np.mean(told) / max(1e-12, float(np.mean(plainly))):.3f}"
+        f" Brier ratio of P(score >= cut)"
+        f" {np.mean(ours_passed) / max(1e-12, float(np.mean(plain_passed))):.3f}"
     )
 
 
@@ -169,11 +170,11 @@ def _doctor(given: argparse.Namespace) -> None:
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the subcommands `forecast` and `doctor` to scripts/evaluate.py."""
-    for name, told, run in (
+    for name, what, run in (
         ("forecast", "scores of consecutive blocks", _forecast),
         ("doctor", "scores of a simulated candidate's papers", _doctor),
     ):
-        parser = commands.add_parser(name, help=f"foretell {told}")
+        parser = commands.add_parser(name, help=f"forecast {what}")
         parser.add_argument("file", type=Path, metavar="FILE")
         if name == "forecast":
             parser.add_argument("--block", type=int, default=100)

@@ -2,9 +2,9 @@
 
     python scripts/evaluate.py search DIR --out RUN
 
-DIR holds docs.jsonl (id, title, text), queries.jsonl (id, text) and, if it is to be measured,
+DIR holds docs.jsonl (id, title, text), queries.jsonl (id, text) and, to measure the ranking,
 qrels.tsv (query id, document id, relevance). RUN is a standard run file: query id, Q0, document
-id, rank, weight, tag. Measures are those of trec_eval, through a package.
+id, rank, weight, tag. Measures are those of trec_eval, computed by a package.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ Run = dict[str, list[tuple[str, float]]]
 
 
 def read_lines(path: Path) -> list[dict[str, str]]:
-    """Records of a JSON Lines file, every value as text."""
+    """Records of a JSON Lines file, with every value as text."""
     lines = path.read_text(encoding="utf-8").splitlines()
     return [{key: str(value) for key, value in json.loads(line).items()} for line in lines if line]
 
@@ -53,7 +53,7 @@ def read_relevance(path: Path) -> dict[str, dict[str, int]]:
 
 
 def build(documents: Iterable[dict[str, str]], folder: Path) -> Index:
-    """An index of a collection, one page for each document."""
+    """Index a collection, one page for each document."""
     by_path = {document["id"]: document for document in documents}
 
     def page(path: str) -> Page:
@@ -74,7 +74,7 @@ def build(documents: Iterable[dict[str, str]], folder: Path) -> Index:
 
 
 def rank(index: Index, queries: Iterable[dict[str, str]], depth: int = DEPTH) -> Run:
-    """The ranking of every query."""
+    """Rank the documents for every query."""
     return {
         query["id"]: [(str(hit.note), hit.weight) for hit in index.rank(query["text"], limit=depth)]
         for query in queries
@@ -82,7 +82,7 @@ def rank(index: Index, queries: Iterable[dict[str, str]], depth: int = DEPTH) ->
 
 
 def format_run(run: Run, tag: str = "missbook") -> str:
-    """A standard run file."""
+    """The rankings as a standard run file."""
     return "".join(
         f"{query} Q0 {document} {number} {weight:.6f} {tag}\n"
         for query, ranked in run.items()
@@ -91,7 +91,7 @@ def format_run(run: Run, tag: str = "missbook") -> str:
 
 
 def measure(run: Run, relevance: dict[str, dict[str, int]]) -> dict[str, float]:
-    """Means over the queries that have any relevant document; one that finds nothing counts 0."""
+    """Means over queries with a relevant document; a query that finds nothing scores 0."""
     import pytrec_eval
 
     judged = {
@@ -100,7 +100,7 @@ def measure(run: Run, relevance: dict[str, dict[str, int]]) -> dict[str, float]:
         if query in run and any(grades.values())
     }
     evaluator = pytrec_eval.RelevanceEvaluator(judged, set(MEASURES))
-    # Falling weights by rank: equal weights would be put in order of id by the package.
+    # Weights fall with rank: the package would sort equal weights by id.
     ranked = {
         query: {document: float(-number) for number, (document, _) in enumerate(run[query])}
         for query in judged
@@ -131,7 +131,7 @@ def known_item(index: Index, items: list[tuple[str, str]]) -> float:
 
 
 def first_words(documents: list[dict[str, str]]) -> list[tuple[str, str]]:
-    """Known items where there are no titles: the first eight words stand for one."""
+    """Known items where there are no titles: the first eight words serve as one."""
     return [
         (d["id"], " ".join(d["text"].split()[:8]))
         for d in documents[:: max(1, len(documents) // 200)]
@@ -139,14 +139,14 @@ def first_words(documents: list[dict[str, str]]) -> list[tuple[str, str]]:
 
 
 def without_feedback() -> None:
-    """Rank by the query's own words alone, to see what feedback is worth."""
+    """Rank by the query's own words alone, to measure what feedback adds."""
     from kb.search import searcher
 
-    vars(searcher)["FEEDBACK_DOCS"] = sys.maxsize  # it is never given to fewer documents
+    vars(searcher)["FEEDBACK_DOCS"] = sys.maxsize  # more than any collection has
 
 
 def without_lending() -> None:
-    """Rank without lifting notes by those like them, to see what that is worth."""
+    """Rank without lifting notes by their neighbours, to measure what that adds."""
     from kb.search import regularisation
 
     vars(regularisation)["SHARE"] = 0.0
@@ -185,7 +185,7 @@ def evaluate(folder: Path, out: Path | None) -> None:
 
 
 def say(name: str, run: Run, relevance: dict[str, dict[str, int]]) -> None:
-    """One line of measures."""
+    """Print one line of measures."""
     if not run:
         return
     found = measure(run, relevance)

@@ -1,11 +1,11 @@
-"""Measure the suggestions made while writing on public test collections and the demo base.
+"""Measure, on public test collections and the demo, the suggestions made while writing.
 
     python scripts/evaluate.py suggest DIR [DIR ...] [--base BASE]
 
-Same or not: every other sentence of a document stands for a note, the sentences between for a
-draft on the same matter; the same drafts with their note left out have none. A curve is fitted on
-each collection and tested on the others. Area: documents that answer one query only stand for
-notes of one area; each is left out in turn.
+Same point or not: every other sentence of a document makes a note, and the sentences between make
+a draft on the same point; with the note left out, the draft has no match. A curve is fitted on
+each collection and tested on the others. Area: documents that answer only one query serve as notes
+of one area; each is left out in turn.
 """
 
 from __future__ import annotations
@@ -54,7 +54,7 @@ def halves(documents: Sequence[dict[str, str]]) -> tuple[list[dict[str, str]], d
 
 
 def trials(folder: Path) -> list[Trial]:
-    """Drafts with their note in the index, and as if it were not."""
+    """Drafts with their note in the index, and without it."""
     notes, drafts = halves(read_lines(folder / "docs.jsonl"))
     found: list[Trial] = []
     with tempfile.TemporaryDirectory() as place:
@@ -74,13 +74,13 @@ _NONE = Hit(note=NoteId(""), weight=0.0)
 
 
 def features(found: Sequence[Trial]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """One, covered fraction and relative lead; and the truth."""
+    """Features (1, covered fraction, relative lead) and whether each draft has a match."""
     rows = [[1.0, first, 1 - second / first if first else 0.0] for _, first, second, _ in found]
     return np.array(rows), np.array([float(same) for _, _, _, same in found])
 
 
 def fit(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Logistic regression with a trace of ridge."""
+    """Logistic regression with a small ridge penalty."""
     from scipy.optimize import minimize
 
     def loss(b: NDArray[np.float64]) -> float:
@@ -90,7 +90,7 @@ def fit(x: NDArray[np.float64], y: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def judge(b: NDArray[np.float64], found: Sequence[Trial]) -> str:
-    """Calibration and what `likely the same` is worth."""
+    """Calibration, and how often `probably the same` is right."""
     x, y = features(found)
     chance = 1 / (1 + np.exp(-x @ b))
     off = 0.0
@@ -111,7 +111,7 @@ def judge(b: NDArray[np.float64], found: Sequence[Trial]) -> str:
 def area_votes(
     count: int, similar: Callable[[int], Sequence[Hit]], areas: dict[NoteId, tuple[AreaId, ...]]
 ) -> str:
-    """Accuracy of the area with each item left out, overall and where the vote is clear."""
+    """Leave-one-out accuracy of the area, overall and where the vote is clear."""
     names = list(areas)
     rows = []
     for number in range(count):
@@ -130,7 +130,7 @@ def area_votes(
 
 
 def judge_collection_areas(folder: Path) -> str:
-    """Areas are the queries that a document answers, where it answers one only."""
+    """Judge areas on a collection, a document's area being the one query it answers."""
     documents = {document["id"]: document for document in read_lines(folder / "docs.jsonl")}
     answered: dict[str, list[str]] = {}
     for query, grades in read_relevance(folder / "qrels.tsv").items():
@@ -150,13 +150,13 @@ def judge_collection_areas(folder: Path) -> str:
 
 
 def judge_base_areas(base: Path) -> str:
-    """Areas of the notes of a base."""
+    """Judge areas on the notes of a base."""
     from kb.services.session import Session
 
     now = datetime.now(UTC)
     session = Session(base, now=now, device="evaluate")
     notes = [note for note in session.whole.notes if note.areas]
-    # A demo is dated ahead: look at it as it stands when its last note is written.
+    # A demo is dated ahead: use the day on which its last note was written.
     last = max((note.written_on for note in notes if note.written_on), default=None)
     session = Session(base, now=now, device="evaluate", as_of=last)
     areas = {note.id: note.areas for note in notes}

@@ -1,8 +1,8 @@
-"""A published model beside ours: knowledge tracing of each area, on the same file of answers.
+"""A published model to compare with ours: knowledge tracing by area, on the same answers.
 
     python scripts/evaluate.py tracing FILE --out P.csv
 
-Four fixed parameters for all areas, so that it stands for what a simple two-state model can say.
+Its four parameters are fixed for all areas, as an example of a simple two-state model.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tracing:
-    """Chances of having learned before, of learning at each step, of a slip and of a guess."""
+    """Probabilities of knowing at the start, of learning at each step, of a slip and of a guess."""
 
     known: float = 0.5
     learn: float = 0.05
@@ -31,11 +31,11 @@ class Tracing:
     guess: float = 0.3
 
     def right(self, known: float) -> float:
-        """Chance of a right answer when the skill is known with chance `known`."""
+        """Chance of a right answer, given the chance `known` that the skill is known."""
         return known * (1 - self.slip) + (1 - known) * self.guess
 
     def after(self, known: float, *, right: bool) -> float:
-        """Chance that the skill was known, seeing the answer (Bayes)."""
+        """Chance that the skill was known, given the answer (Bayes)."""
         if right:
             return known * (1 - self.slip) / self.right(known)
         return known * self.slip / (1 - self.right(known))
@@ -51,16 +51,16 @@ def trace(model: Tracing, rights: Iterable[bool]) -> tuple[list[float], list[flo
 
     Corbett AT, Anderson JR 1995 User Model User-Adap Inter 4:253-278, equations (a) to (e).
     """
-    known, foretold, states = model.known, [], []
+    known, predicted, states = model.known, [], []
     for right in rights:
-        foretold.append(model.right(known))
+        predicted.append(model.right(known))
         known = model.step(known, right=right)
         states.append(known)
-    return foretold, states
+    return predicted, states
 
 
 def chances(model: Tracing, history: History) -> list[float]:
-    """The chance of every answer of one learner, each area traced by itself."""
+    """Chance of each answer of one learner, with each area traced separately."""
     states: dict[str, float] = {}
     found = []
     for area, right in zip(history.areas, history.rights, strict=True):
@@ -71,19 +71,19 @@ def chances(model: Tracing, history: History) -> list[float]:
 
 
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
-    """Add the subcommand."""
-    parser = commands.add_parser("tracing", help="a published model beside ours")
+    """Add the subcommand `tracing` to scripts/evaluate.py."""
+    parser = commands.add_parser("tracing", help="a published model to compare with ours")
     parser.add_argument("file", type=Path)
     parser.add_argument("--out", type=Path, metavar="P.csv")
     parser.set_defaults(run=run)
 
 
 def run(given: argparse.Namespace) -> None:
-    """Write learner, order and chance for every row, and say how well it went."""
+    """Write learner, order and chance for every row, and print the measures."""
     learners = read_learners(given.file)
-    foretold = [
+    predicted = [
         np.clip(chances(Tracing(), learner.history), 1e-4, 1 - 1e-4) for learner in learners
     ]
     if given.out is not None:
-        write_chances(given.out, learners, foretold)
-    print(measure(learners, foretold, retry=False))
+        write_chances(given.out, learners, predicted)
+    print(measure(learners, predicted, retry=False))

@@ -3,7 +3,7 @@
     python scripts/explore.py [--minutes 10] [--seed N] [FILE ...]
 
 The ordinary tests use the same examples every time, so that a failure has one cause. Here each
-round has its own seed. What is found belongs into the tests as an example of its own.
+round has its own seed. Add anything found to the tests as an example.
 """
 
 from __future__ import annotations
@@ -34,7 +34,7 @@ def property_tests() -> list[str]:
 
 
 def findings(output: str) -> list[str]:
-    """What one round found: the tests that failed and the examples they failed for."""
+    """Findings of one round: the tests that failed, with the failing examples."""
     failed = [line for line in output.splitlines() if line.startswith(("FAILED ", "ERROR "))]
     examples = [re.sub(r"^E ?", "", found, flags=re.M) for found in EXAMPLE.findall(output)]
     return [*failed, *dict.fromkeys(examples)]

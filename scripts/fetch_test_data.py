@@ -1,4 +1,4 @@
-"""Fetch what only the tests need into .cache/, once: files that packages of the index carry.
+"""Fetch into .cache/, once, files that only the tests need, out of packages of the index.
 
 The CommonMark conformance examples (spec 0.31.2) stand in the source archive of markdown-it-py;
 the accessibility engine that the browser tests run in each page stands in a wheel. Both are pinned
@@ -21,7 +21,7 @@ CACHE = Path(__file__).resolve().parent.parent / ".cache"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Wanted:
-    """One file of one package: where it is found, how it is known, where it goes."""
+    """One file of one package: where to find it, its digest, and where it goes."""
 
     what: str
     package: str
@@ -55,7 +55,7 @@ ALL = (
 
 
 def main() -> int:
-    """Fetch every file that is not there and whole; exit status 1 with a line for each failure."""
+    """Fetch every file that is missing or damaged; exit status 1 with a line for each failure."""
     failures = [failure for wanted in ALL if (failure := fetch(wanted))]
     for failure in failures:
         print(failure, file=sys.stderr)

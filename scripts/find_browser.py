@@ -1,6 +1,6 @@
 """Find a browser and its driver for the browser tests; on Debian install them where missing.
 
-Other systems use what is installed: this never downloads a browser by itself.
+Other systems use what is installed; no browser is downloaded.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ FLAGS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Browser:
-    """A browser's program and the driver that steers it."""
+    """The programs of a browser and of its driver."""
 
     program: Path
     driver: Path
@@ -64,7 +64,7 @@ def required() -> bool:
 
 
 def find() -> Browser | None:
-    """The first browser at hand that has its driver, Chromium and Chrome before Edge."""
+    """The first browser found with its driver, Chromium and Chrome before Edge."""
     for programs, driver in (
         ((*BROWSERS, *MAC, *_windows(WINDOWS)), "chromedriver"),
         ((*EDGES, *MAC_EDGE, *_windows(WINDOWS_EDGE)), "msedgedriver"),
@@ -77,9 +77,9 @@ def find() -> Browser | None:
 
 
 def start(browser: Browser, profile: Path) -> Any:  # noqa: ANN401 - typed by its library
-    """Start a browser without a window, with an empty profile, steered by its own driver.
+    """Start a headless browser with an empty profile, steered by its driver.
 
-    The driver's path is given, so that nothing is looked for or downloaded.
+    The driver's path is given, so that the library neither searches nor downloads.
     """
     from selenium import webdriver
     from selenium.webdriver.chrome.service import Service as ChromeService
@@ -97,7 +97,7 @@ def start(browser: Browser, profile: Path) -> Any:  # noqa: ANN401 - typed by it
 
 
 def _windows(paths: tuple[str, ...]) -> tuple[str, ...]:
-    """Where Windows keeps a program, in every folder for programs that it names."""
+    """Possible places of a program on Windows, in each of its program folders."""
     folders = [os.environ[name] for name in WINDOWS_FOLDERS if os.environ.get(name)]
     return tuple(str(Path(folder) / path) for folder in folders for path in paths)
 
@@ -136,7 +136,7 @@ def _is_root() -> bool:
 
 
 def main() -> int:
-    """Make sure of a browser; status 1 with one line when it is required and cannot be had."""
+    """Make sure there is a browser; exit status 1 with one line if a required one is missing."""
     if find():
         return 0
     trouble = ""

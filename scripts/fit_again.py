@@ -3,8 +3,8 @@
     python scripts/fit_again.py FILE [FILE ...]
 
 Each file is a set of learners with the columns learner, order, time_s, item, area, correct. Every
-set weighs the same, and in it every learner. For the check one half of the learners of each set
-fits and the other half is foretold, several times over; no figure is of a learner who was fitted.
+set has the same weight, as has every learner within it. To check, the model is fitted on half the
+learners of each set and predicts the other half, several times.
 """
 
 from __future__ import annotations
@@ -37,7 +37,7 @@ SPLITS = 5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Answers:
-    """The answers of one kind of one learner, and which of them count in the measure."""
+    """One learner's answers of one kind, and which of them are scored."""
 
     features: NDArray[np.float64]
     rights: NDArray[np.float64]
@@ -64,7 +64,7 @@ def read_answers(path: Path, kind: Kind) -> list[Answers]:
 
 
 def fit_pooled(sets: Sequence[Sequence[Answers]], kind: Kind) -> NDArray[np.float64]:
-    """Weighted logistic regression with a ridge on all but the constant."""
+    """Weighted logistic regression with a ridge penalty on all but the constant."""
     rows = np.vstack([one.features for own in sets for one in own])
     rights = np.concatenate([one.rights for own in sets for one in own])
     weights = np.concatenate(
@@ -90,7 +90,7 @@ def fit_pooled(sets: Sequence[Sequence[Answers]], kind: Kind) -> NDArray[np.floa
 def measure(
     learners: Sequence[Answers], kind: Kind, start: NDArray[np.float64]
 ) -> tuple[float, float]:
-    """Brier ratio to the yardstick, averaged over learners; AUC of all together."""
+    """Brier ratio to the baseline, averaged over learners, and pooled AUC."""
     ours, theirs, rights, said = [], [], [], []
     for one in learners:
         if one.counts.any():
@@ -104,7 +104,7 @@ def measure(
 
 
 def cross_fit(sets: Sequence[Sequence[Answers]], kind: Kind) -> list[list[tuple[float, float]]]:
-    """Brier ratio and AUC of each set, for every half that was not fitted."""
+    """Brier ratio and AUC of each set, over every half that was held out."""
     chance = np.random.default_rng(1)
     found: list[list[tuple[float, float]]] = [[] for _ in sets]
     for _ in range(SPLITS):
@@ -121,7 +121,7 @@ def cross_fit(sets: Sequence[Sequence[Answers]], kind: Kind) -> list[list[tuple[
 
 
 def main() -> None:
-    """Print coefficients and what they do for learners who were not fitted."""
+    """Print coefficients and how well they predict learners held out."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("files", nargs="+", type=Path, metavar="FILE")
     files = parser.parse_args().files

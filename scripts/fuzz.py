@@ -1,11 +1,11 @@
-"""Let a coverage-guided fuzzer loose on the parsers: whatever a file holds, there is an answer.
+"""Run a coverage-guided fuzzer on the parsers, which must answer any input.
 
     python scripts/fuzz.py [--seconds 120] [--corpus DIR] [PARSER ...]
 
-Each parser runs in a process of its own, fed from tests/corpus and the demo and from what earlier
-runs found worth keeping. A finding is an exception that is none of ours, an answer that takes more
-than 10 s, more than 1,500 MB, or a record that is not read back as it is written. Its bytes are
-named; cut them down and put them into tests/corpus. Needs `pip install .[fuzz]`.
+Each parser runs in its own process, fed from tests/corpus, the demo and inputs kept from earlier
+runs. A finding is an exception that is not one of ours, more than 10 s or 1,500 MB, or a record
+that does not read back as written. The input's file is named; reduce it and add it to
+tests/corpus. Needs `pip install .[fuzz]`.
 """
 
 from __future__ import annotations
@@ -52,7 +52,7 @@ CORPORA = {
 
 
 def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
-    """A function of raw bytes for each parser; our own errors are answers."""
+    """A function of raw bytes for each parser; our own errors count as answers."""
     from kb.core.ids import AreaId
     from kb.core.settings import Area, Exam, Study
     from kb.formats import attempt_ids, attempt_log, log_lines, side_logs
@@ -148,11 +148,11 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
 
 
 def void(_found: object) -> None:
-    """Drop what a parser found: that it answers is all that counts."""
+    """Discard a parser's result: only that it answers matters."""
 
 
 def feed(name: str, options: Sequence[str]) -> None:
-    """Fuzz one parser in this process; ends with the process."""
+    """Fuzz one parser in this process; does not return."""
     import atheris
 
     with atheris.instrument_imports(include=["kb"]):
@@ -170,7 +170,7 @@ def feed(name: str, options: Sequence[str]) -> None:
 
 
 def first_inputs(name: str, folder: Path) -> None:
-    """Put what the repository has of such files into a corpus."""
+    """Copy the repository's files of this kind into a corpus."""
     folder.mkdir(parents=True, exist_ok=True)
     for pattern in CORPORA[name]:
         for path in sorted(ROOT.glob(pattern)):
@@ -188,7 +188,7 @@ def first_inputs(name: str, folder: Path) -> None:
 
 
 def fuzz(name: str, seconds: int, corpus: Path) -> bool:
-    """Fuzz one parser for so long; True if something was found, which is printed."""
+    """Fuzz one parser for `seconds`; True if something was found, which is printed."""
     folder = corpus / name
     first_inputs(name, folder)
     options = [

@@ -1,12 +1,11 @@
-"""Kill missbook while it writes, a few hundred times, and count what is lost: it must be nothing.
+"""Kill missbook while it writes, a few hundred times: nothing acknowledged may be lost.
 
     python scripts/kill_test.py --kills 300
 
-A worker logs answers, takes some back, writes and rewrites notes, and says on standard output what
-it has acknowledged. It is killed at a moment that falls at random, or in the middle of a random
-one of its operating-system calls. Then the base is read, and everything acknowledged must be
-there, once, and every note wholly old or wholly new. The clock of the worker jumps back and forth,
-and two devices take turns.
+A worker logs answers, takes some back, writes and rewrites notes, and prints what it has
+acknowledged. It is killed at a random moment, or in the middle of a random system call. Then the
+base is read: everything acknowledged must be there once, and every note wholly old or wholly new.
+The worker's clock jumps back and forth, and two devices take turns.
 """
 
 from __future__ import annotations
@@ -42,7 +41,7 @@ NOTE_LINES = 200
 
 
 class _Stream:
-    """A file whose calls are announced; a write is announced when half of it is done."""
+    """A file whose calls are announced; a write is announced halfway through."""
 
     def __init__(self, stream: Any, announce: Callable[[str], None]) -> None:  # noqa: ANN401
         self._stream, self._announce = stream, announce
@@ -77,9 +76,9 @@ class _Stream:
 
 @contextmanager
 def announced(announce: Callable[[str], None]) -> Iterator[None]:
-    """Have every call to the operating system announced before it is made.
+    """Announce every system call before it is made.
 
-    What `announce` raises comes out of that call.
+    An exception from `announce` comes out of the call.
     """
     kept: list[tuple[Any, str, Any]] = []
 
@@ -118,7 +117,7 @@ def announced(announce: Callable[[str], None]) -> Iterator[None]:
 
 
 def note_body(version: int) -> str:
-    """A note that tells by itself whether it is whole."""
+    """Text of a note that shows whether it is complete."""
     return "".join(
         f"version {version}, line {line} of {NOTE_LINES}\n" for line in range(NOTE_LINES)
     )
@@ -203,7 +202,7 @@ class Tally:
     notes: dict[str, int] = field(default_factory=dict)
 
     def hear(self, said: str) -> None:
-        """Take note of what a worker acknowledged. A torn last line was not."""
+        """Record what a worker acknowledged; a torn last line was not."""
         for line in said.splitlines(keepends=True):
             words = line.split()
             if not line.endswith("\n") or not words:
@@ -288,7 +287,7 @@ def kill_once(root: Path, rng: random.Random, tally: Tally) -> None:
 
 
 def run(kills: int, seed: int) -> tuple[int, int, int, list[str]]:
-    """Kill so often; returns kills, what was acknowledged, what was found, what was lost."""
+    """Kill `kills` times; returns counts of kills, acknowledged, found, and the losses."""
     rng = random.Random(seed)
     totals = [0, 0, 0]
     lost: list[str] = []
@@ -309,7 +308,7 @@ def run(kills: int, seed: int) -> tuple[int, int, int, list[str]]:
 
 
 def main() -> int:
-    """Command line: 0 if nothing was lost, 1 otherwise."""
+    """Run the test; exit status 1 if anything was lost."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--kills", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)

@@ -1,9 +1,9 @@
-"""Make a big base for measuring: notes of shuffled words of the demo, and answers to match.
+"""Make a big base for measuring: notes of the demo's words, reshuffled, with answers to match.
 
     python scripts/make_base.py [--notes 6000] [--attempts 20000] [--seed 1] OUT_DIR
 
-The text means nothing, but its words, lengths and links are like those of the demo notes. The same
-numbers always give the same base.
+The text is nonsense, but its words, lengths and links are like the demo's. The same arguments
+always give the same base.
 """
 
 from __future__ import annotations
@@ -42,14 +42,14 @@ RIGHT_FRACTION = 0.66
 
 @dataclass(slots=True)
 class Words:
-    """What may follow each word of an area's notes, and their concepts."""
+    """Which words follow each word in an area's notes, and the notes' concepts."""
 
     follows: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
     starts: list[str] = field(default_factory=list)
     concepts: list[str] = field(default_factory=list)
 
     def sentence(self, rng: Random, length: int) -> str:
-        """About `length` words that follow one another somewhere in the demo notes."""
+        """About `length` words, each following the one before somewhere in the demo."""
         word = rng.choice(self.starts)
         found = [word]
         while len(found) < length:
@@ -60,7 +60,7 @@ class Words:
 
 
 def learn_words(demo: Path, areas: Sequence[Area]) -> dict[AreaId, Words]:
-    """The words of the demo notes by area; an area without notes has those of all."""
+    """Words of the demo's notes by area; an area without notes gets those of all."""
     found: dict[AreaId, Words] = {area.id: Words() for area in areas}
     common = Words()
     for path in sorted(demo.glob("*/*.md")):
@@ -78,7 +78,7 @@ def learn_words(demo: Path, areas: Sequence[Area]) -> dict[AreaId, Words]:
 
 
 def make(out: Path, note_count: int, attempt_count: int, seed: int, demo: Path = DEMO) -> None:
-    """Write the base into `out`, a new folder."""
+    """Write the base into the new folder `out`."""
     rng = Random(seed)
     exam, _ = parse_exam((demo / "exam.yaml").read_text(encoding="utf-8"), "exam.yaml")
     if exam is None:
@@ -191,7 +191,7 @@ def _write_note(
 
 
 def write(path: Path, text: str) -> None:
-    """Write one file of the base, its folder made if need be."""
+    """Write one file of the base, making its folder if needed."""
     path.parent.mkdir(parents=True, exist_ok=True)
     path.write_bytes(text.encode())
 

@@ -54,7 +54,7 @@ def format_files(months: Months) -> dict[str, str]:
 
 
 def _corrections(months: Months, whole: list[Attempt]) -> Iterable[str]:
-    """A line typed twice and taken back, and a miss set aside for good."""
+    """A line logged twice and taken back, and a dismissed miss."""
     last = max(attempt.at for attempt in whole)
     slip = next(a for a in reversed(whole) if a.round == "second" and a.outcome == "wrong")
     doubled = with_ids(
@@ -89,7 +89,7 @@ def _reading_lines(months: Months) -> Iterable[str]:
 
 
 def read_notes(root: Path) -> tuple[Note, ...]:
-    """The notes of a base, in order of path."""
+    """Notes of a base in order of path."""
     paths = sorted(root.glob("*/*.md"), key=lambda path: path.relative_to(root).as_posix())
     return tuple(
         parse_note(path.read_text(encoding="utf-8"), path.relative_to(root).as_posix())[0]

@@ -4,9 +4,9 @@
 
 FOLDER is a folder of kb/ (default: stats, planning, formats, importers and storage). Each fault is
 planted alone, in a copy of the project, and the tests in tests/FOLDER run until one fails: first
-those of the module's own name, then the others. A fault that makes them run far too long counts as
-noticed. Stored output of the reports lies in other folders and takes no part. A library was tried
-first; it leaves out constants of modules and needs a system that can fork.
+those named after the module, then the others. A fault that makes them run far too long counts as
+noticed. Golden files of the reports are in other folders and not used. A library was tried first;
+it skips module constants and needs a system that can fork.
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ FOLDERS = ("stats", "planning", "formats", "importers", "storage")
 COPIED = ("kb", "tests", "scripts", "notes", "README.md", "DEVELOPERS.md", "pyproject.toml")
 SLACK_SECONDS = 20.0
 SLOWER = 4
-"""A run that takes so many times the sound one, and the slack, has noticed the fault."""
+"""A run that takes this many times the sound one plus the slack has noticed the fault."""
 
 
 @dataclass(slots=True)
@@ -88,7 +88,7 @@ class Copy:
 
 
 def _tests(root: Path, path: str) -> tuple[list[str], ...]:
-    """Test files of the folder of a module: first those of its own name, then the rest."""
+    """Test files for a module's folder, those named after the module first."""
     folder = Path("tests", *Path(path).parts[1:2])
     names = sorted(p.relative_to(root).as_posix() for p in (root / folder).rglob("test_*.py"))
     parts = Path(path).with_suffix("").parts[2:]
@@ -98,7 +98,7 @@ def _tests(root: Path, path: str) -> tuple[list[str], ...]:
 
 
 def choose(paths: Iterable[Path], count: int, seed: int) -> list[Fault]:
-    """Up to `count` faults, spread evenly over the folders; 0 is all."""
+    """Up to `count` faults, spread evenly over the folders; 0 means all."""
     by_folder: dict[str, list[Fault]] = {}
     for path in sorted(paths):
         name = path.relative_to(ROOT).as_posix()
@@ -130,7 +130,7 @@ def _changed(reference: str) -> list[Path]:
 
 
 def _copies(folder: Path, count: int, folders: Iterable[str]) -> list[Copy]:
-    """Copies of the project, each with sound tests run once, which also times them."""
+    """Copies of the project; the tests run once unchanged in each, which also times them."""
     copies: list[Copy] = []
     for number in range(count):
         copy = Copy(folder / str(number))
@@ -159,7 +159,7 @@ def _copies(folder: Path, count: int, folders: Iterable[str]) -> list[Copy]:
 
 
 def _lend(cache: Path) -> None:
-    """The test data that was fetched, by a link where the system allows one."""
+    """Give a copy the fetched test data, by a link where the system allows one."""
     try:
         cache.symlink_to((ROOT / ".cache").resolve(), target_is_directory=True)
     except OSError:
@@ -167,7 +167,7 @@ def _lend(cache: Path) -> None:
 
 
 def run(faults: Sequence[Fault], jobs: int, minutes: float) -> dict[Fault, bool]:
-    """Whether each fault was noticed; those begun after the time are left out."""
+    """Whether each fault was noticed; none is begun after the time is up."""
     end = time.monotonic() + minutes * 60
     with tempfile.TemporaryDirectory(prefix="faults-", ignore_cleanup_errors=True) as folder:
         free: SimpleQueue[Copy] = SimpleQueue()
@@ -192,7 +192,7 @@ def run(faults: Sequence[Fault], jobs: int, minutes: float) -> dict[Fault, bool]
 
 
 def table(outcomes: dict[Fault, bool]) -> str:
-    """Planted, noticed and the score for each folder and for all."""
+    """Table of faults planted, faults noticed and score, by folder and overall."""
     lines = [f"{'Folder':<12}{'Planted':>8}{'Noticed':>8}{'Score':>8}"]
     folders = dict.fromkeys(_folder(fault.path) for fault in outcomes)
     for folder in (*sorted(folders), "all"):

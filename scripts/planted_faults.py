@@ -1,8 +1,8 @@
-"""Faults to plant in a module, found on its syntax tree: each a small change a slip could make.
+"""Faults to plant in a module, found in its syntax tree: each a slip that could happen.
 
-Comparisons moved by one or turned round, arithmetic swapped, conditions negated, numbers too
-large, flags flipped, calls dropped. Nothing is planted in annotations, decorators, assertions,
-messages of exceptions or f-strings.
+Comparisons are reversed or made strict, arithmetic swapped, conditions negated, numbers increased,
+flags flipped and calls dropped, except in annotations, decorators, assertions, exception messages
+and f-strings.
 """
 
 from __future__ import annotations
@@ -62,7 +62,7 @@ class Fault:
 
 
 def find_faults(source: bytes, path: str) -> tuple[Fault, ...]:
-    """Every fault that can be planted in a module, in order of place.
+    """Every fault that can be planted in a module, in order of position.
 
     Raises:
         SyntaxError: The source is no Python.
@@ -83,7 +83,7 @@ def find_faults(source: bytes, path: str) -> tuple[Fault, ...]:
 
 
 def _changes(node: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.expr | None, str]]:
-    """(what is replaced, by what, in words) for a node and all below it; None is `pass`."""
+    """(node, replacement, description) for a node and all below it; None means `pass`."""
     if isinstance(node, (ast.JoinedStr, ast.Raise, ast.Assert, ast.pattern)):
         return
     if isinstance(node, ast.If) and "TYPE_CHECKING" in ast.unparse(node.test):
@@ -136,14 +136,14 @@ def _changed(node: ast.expr) -> Iterator[ast.expr]:
 
 
 def _other(number: float) -> float:
-    """One more for a small whole number; a large one or a fraction grows by half."""
+    """A wrong number: one more for a small integer, half as much again for others."""
     if isinstance(number, int) and number <= SMALL:
         return number + 1
     return type(number)(number * 1.5) or 1.0
 
 
 def _is_text(node: ast.expr) -> bool:
-    """Whether a sum with this is one of texts or of lists, where minus would only break."""
+    """Whether adding this joins texts or lists, where a minus would only raise."""
     if isinstance(node, ast.BinOp):
         return _is_text(node.left) or _is_text(node.right)
     if isinstance(node, ast.Constant):

@@ -1,7 +1,7 @@
-"""Write kb/help/problems.md: every code that a problem may carry, with an example of its message.
+"""Write kb/help/problems.md: every problem code, with an example of its message.
 
-Read from the source, so that none is missing: each call that makes a problem, with its message
-where that is written out. `--check` writes nothing and exits 1 if the codes are others.
+Codes are read from the source, so that none is missing: every call that makes a Problem, with its
+message where that is a literal. `--check` writes nothing and exits 1 if the list is out of date.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ Each problem in `missbook check --json` has a code, which stays the same when it
 
 
 def codes_of(source: str) -> dict[str, str]:
-    """Code -> the message of its first problem in a module, with ... for what varies."""
+    """Code -> message of its first problem in a module, with ... for variable parts."""
     tree = ast.parse(source)
     found: dict[str, str] = {}
     for function in ast.walk(tree):
@@ -59,7 +59,7 @@ def _codes(call: ast.Call, function: ast.AST, tree: ast.AST) -> list[str]:
 
 
 def _given(function: ast.FunctionDef, parameter: str, tree: ast.AST) -> list[str]:
-    """The words that a name may have: those assigned, or those that callers of a parameter give."""
+    """Literal values a name may have: assigned to it, or passed by callers for a parameter."""
     for node in ast.walk(function):
         if isinstance(node, ast.Assign) and _name(node.targets[0]) == parameter:
             words = [w for w in ast.walk(node.value) if isinstance(w, ast.Constant)]
@@ -80,7 +80,7 @@ def _message(call: ast.Call, function: ast.AST) -> str:
 
 
 def _text(node: ast.expr, function: ast.AST, before: int = 0) -> str:
-    """The text of an expression; a name is what was last assigned to it before a line."""
+    """Text of an expression, a name standing for what was last assigned to it above `line`."""
     if isinstance(node, ast.Constant):
         return str(node.value)
     if isinstance(node, ast.JoinedStr):
@@ -100,7 +100,7 @@ def _text(node: ast.expr, function: ast.AST, before: int = 0) -> str:
 
 
 def listing() -> str:
-    """The text of the list."""
+    """The help topic as Markdown."""
     found: dict[str, str] = {}
     for path in sorted((ROOT / "kb").rglob("*.py")):
         for code, message in codes_of(path.read_text(encoding="utf-8")).items():

@@ -1,9 +1,9 @@
-"""Pictures of every screen of the page on the demo base, to look at before calling it done.
+"""Take pictures of every screen of the page, on the demo base.
 
     python scripts/screenshots.py FOLDER [WORD ...]
 
-Each screen at phone and laptop size, light and dark; with words, only screens whose address holds
-one of them.
+Each screen is taken at phone and laptop size, light and dark. With words, only screens whose
+address contains one of them are taken.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ def main() -> int:
 
 
 def _served(folder: Path) -> Any:  # noqa: ANN401 - a module of the tests
-    """The demo base on its fixed day, from a copy."""
+    """Serve a copy of the demo base on its fixed day."""
     from kb.web.app import create_app
 
     root = folder / "notes"
@@ -86,7 +86,7 @@ def _take(driver: Any, server: Any, target: Path, words: list[str]) -> None:  # 
 
 
 def _picture(driver: Any) -> bytes:  # noqa: ANN401
-    """The whole page as PNG, cut at a height that can still be looked at."""
+    """The whole page as PNG, cropped to a height that can still be viewed."""
     measures = driver.execute_cdp_cmd("Page.getLayoutMetrics", {})["cssContentSize"]
     height = min(measures["height"], TALLEST_PX)
     area = {"x": 0, "y": 0, "width": measures["width"], "height": height, "scale": 1}

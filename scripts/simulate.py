@@ -1,4 +1,4 @@
-"""Simulated doctors: do the figures come true when the truth is known?
+"""Check the figures on simulated doctors, whose true values are known.
 
     python scripts/simulate.py scores --doctors 40
     python scripts/simulate.py queue --doctors 40
@@ -37,14 +37,14 @@ START = datetime(2027, 1, 1, 8, tzinfo=UTC)
 
 
 def history_of(doctor: Doctor) -> History:
-    """The log as the models take it."""
+    """The log in the form the models take."""
     names = [f"{doctor.source_of[q]}:{doctor.shown_of[q]}" for q in doctor.questions]
     areas = [str(doctor.area_of[q]) for q in doctor.questions]
     return build_history(names, areas, doctor.rights, doctor.days)
 
 
 def base_of(doctor: Doctor, count: int | None = None) -> Base:
-    """The first answers as a base, with one note for each of every other missed question."""
+    """A base of the first answers, with a note on every other missed question."""
     history = history_of(doctor)
     attempts = tuple(
         Attempt(
@@ -87,7 +87,7 @@ def base_of(doctor: Doctor, count: int | None = None) -> Base:
 
 
 def groups(doctors: int, seed: int) -> list[tuple[Kind, bool, list[Doctor]]]:
-    """Every kind, constant and learning."""
+    """Every kind of doctor, with constant and with rising ability."""
     return [
         (kind, learning, [live(kind, n, seed, learning=learning) for n in range(doctors)])
         for kind in KINDS
@@ -96,7 +96,7 @@ def groups(doctors: int, seed: int) -> list[tuple[Kind, bool, list[Doctor]]]:
 
 
 def scores(doctors: int, seed: int) -> None:
-    """Bias of the expected score in points of 100, and how often the ranges hold."""
+    """Bias of the expected score in percentage points, and coverage of the ranges."""
     print("| doctors | learning | bias | RMSE | score in 80% range | width of 200 |")
     print("| --- | --- | --- | --- | --- | --- |")
     errors = []
@@ -118,7 +118,7 @@ def scores(doctors: int, seed: int) -> None:
 
 
 def queue(doctors: int, seed: int) -> None:
-    """How well the order of work forecasts which missed question is missed at its next answer."""
+    """How well the order of the queue predicts which missed questions are missed again."""
     print("| doctors | learning | area under the curve |\n| --- | --- | --- |")
     for kind, learning, group in groups(doctors, seed):
         missed, urgent = [], []
@@ -142,7 +142,7 @@ def queue(doctors: int, seed: int) -> None:
 
 
 def marks(doctors: int, seed: int) -> None:
-    """Marks at risk on all misses, beside what they cost in an exam drawn from the bank."""
+    """Marks at risk on all misses, compared with their cost in an exam drawn from the bank."""
     print(
         "| doctors | learning | marks at risk on misses | true marks |\n| --- | --- | --- | --- |"
     )
@@ -164,7 +164,7 @@ def marks(doctors: int, seed: int) -> None:
 
 
 def reading(logs: int, seed: int) -> None:
-    """Logs in which reading takes away 0 or 40 in 100 misses, chosen in four ways."""
+    """Estimates where reading prevents 0% or 40% of misses, with notes chosen in four ways."""
     print("| chosen by | true effect | mean said | interval holds it |\n| --- | --- | --- | --- |")
     for effect in (0.0, 0.4):
         for chosen in ("chance", "hardest", "easiest", "often missed"):
@@ -182,7 +182,7 @@ def reading(logs: int, seed: int) -> None:
 
 
 def _reading_log(rng: np.random.Generator, chosen: str, effect: float) -> Base:
-    """Three hundred questions missed once or twice, a note on each, half of them read, a retry."""
+    """A log of 300 questions missed once or twice, each with a note, half read, then retried."""
     attempts, notes, readings = [], [], []
     for number in range(300):
         hard, question = rng.normal(0, 1), QuestionId(f"q:{number}")

@@ -2,10 +2,10 @@
 
     python scripts/simulate_plans.py
 
-In each situation the day's plan is done as planned (answers right or wrong by chance, from a seed),
-and the log that this leaves is planned from again on the next day. The table says how the minutes
-went, how many study days were idle while something was due, and on how many days the areas of new
-questions were those foreseen the day before.
+In each situation the day's plan is carried out (answers are drawn at random from a seed), and the
+next day is planned from the resulting log. The table shows how the minutes were spent, how many
+study days were idle while something was due, and on how many days new questions came from the areas
+planned the day before.
 """
 
 from __future__ import annotations
@@ -107,7 +107,7 @@ def make(case: Case, rng: random.Random) -> Base:
 
 
 def _bank(name: str, items: int) -> Source:
-    """A bank numbered by area, each with its share of the blueprint."""
+    """A bank numbered by area, in the blueprint's shares."""
     total, at, spans = sum(area.item_count for area in AREAS), 0, []
     for area in AREAS:
         last = round(items * sum(a.item_count for a in AREAS[: AREAS.index(area) + 1]) / total)
@@ -134,7 +134,7 @@ def _answer(
 
 
 def marks(base: Base) -> dict[AreaId, float]:
-    """Marks at risk by area from the plain share wrong, a third assumed on ten answers."""
+    """Marks at risk by area, from the share wrong, shrunk to a third with weight ten."""
     found = {}
     for area in base.exam.areas:
         own = [a.right for a in base.attempts if a.area == area.id]
@@ -145,7 +145,7 @@ def marks(base: Base) -> dict[AreaId, float]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lived:
-    """One day as it was planned, with what the day before had foreseen for it."""
+    """One day's plan, with what the day before had planned for it."""
 
     day: DayPlan
     foreseen: tuple[AreaId, ...] | None
@@ -155,17 +155,17 @@ class Lived:
 
     @property
     def areas(self) -> tuple[AreaId, ...]:
-        """Areas of its new questions."""
+        """Areas of the day's new questions."""
         return tuple(area for area, _ in self.day.new)
 
     @property
     def idle(self) -> bool:
-        """A study day with nothing to do although something is due."""
+        """Whether a study day has nothing planned although something is due."""
         return self.due and self.study_minutes >= 10 and self.day.used_minutes < 1
 
 
 def live(case: Case, days: int = 30, *, does: str = "all", seed: int = 1) -> list[Lived]:
-    """So many days of a situation; `does` is `all`, `none`, or `double` (all, and tomorrow's)."""
+    """Live `days` days of a situation; `does` is `all`, `none` or `double` (tomorrow's as well)."""
     rng = random.Random(f"{case.name} {seed}")
     base = make(case, rng)
     weights: dict[AreaId, float] = {}
@@ -196,7 +196,7 @@ def live(case: Case, days: int = 30, *, does: str = "all", seed: int = 1) -> lis
 
 
 def done(base: Base, plan: DayPlan, today: date, rng: random.Random) -> Base:
-    """The base after a planned day was done as planned, all of it on `today`."""
+    """The base after a day's plan has been carried out, all of it on `today`."""
     from kb.planning.missed import missed_questions
     from kb.planning.reserve import kept_unseen
 
@@ -236,7 +236,7 @@ def done(base: Base, plan: DayPlan, today: date, rng: random.Random) -> Base:
 
 
 def steady(lived: list[Lived]) -> float:
-    """Share of days whose new questions came from the areas foreseen, Mondays left out."""
+    """Share of days, except Mondays, whose new questions came from the areas planned."""
     known = [one for one in lived if one.foreseen is not None and (one.areas or one.foreseen)]
     if not known:
         return 1.0

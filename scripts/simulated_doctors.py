@@ -1,8 +1,8 @@
 """Simulated doctors whose ability is known, each with a way of working through questions.
 
-Every answer is right with log odds ability in the area - hardness of the question, which takes in
-what this doctor happens to know of it. A question met before is lifted by recognition, and after a
-miss by having read the answer; both differ from doctor to doctor and may be below 0. Every doctor
+The log odds of a right answer are the ability in the area less the hardness of the question, which
+includes what this doctor happens to know of it. A question met before is easier by recognition, and
+after a miss by having read the answer; both vary between doctors and may be negative. Every doctor
 is drawn from a seed.
 """
 
@@ -23,13 +23,13 @@ PAPER = 200
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(21)
 
 Ints = NDArray[np.int_]
-Session = tuple[int, Ints]  # days since the last session, questions
+Session = tuple[int, Ints]  # (days since the last session, questions)
 Way = Callable[["Doctor"], Iterator[Session]]
 
 
 @dataclass(slots=True)
 class Doctor:
-    """One doctor's truth, the questions there are, and the log so far (columns by row)."""
+    """One doctor's true values, the questions, and the log so far."""
 
     rng: np.random.Generator
     level: float
@@ -55,13 +55,13 @@ class Doctor:
     planned: int = 1
 
     def ability(self) -> NDArray[np.float64]:
-        """By area, on the log odds, today; nights take .7 off."""
+        """Today's ability by area, in log odds; nights lower it by .7."""
         done = min(1.0, len(self.days) / self.planned)
         tired = -0.5 if self.nights[0] <= self.day <= self.nights[1] else 0.0
         return self.level + self.by_area + self.gain * done + tired
 
     def answer(self, gap: int, asked: Ints) -> NDArray[np.bool_]:
-        """Answer these questions `gap` days after the last ones; one session."""
+        """Answer these questions in one session, `gap` days after the last."""
         if gap:
             self.day += gap
             self.mood = float(self.rng.normal(0, self.day_spread)) if self.day_spread else 0.0
@@ -83,7 +83,7 @@ class Doctor:
         return rights
 
     def sit_paper(self) -> None:
-        """A paper of items never met: 200 in the blueprint's shares, at the exam's own level."""
+        """Sit a paper of 200 new questions, in the blueprint's shares and at the exam's level."""
         first = len(self.hardness)
         self.hardness = np.append(self.hardness, self.rng.normal(0, ITEM_SPREAD, PAPER))
         self.area_of = np.append(self.area_of, np.repeat(np.arange(len(BLUEPRINT)), BLUEPRINT))
@@ -95,14 +95,14 @@ class Doctor:
         self.papers.append((start, start + PAPER))
 
     def expected_fraction(self) -> float:
-        """The true expected share right of an exam, two days on, on an ordinary day."""
+        """True expected fraction right in an exam two days later, on an ordinary day."""
         self.day += 2
         z = self.ability()[:, None] - ITEM_SPREAD * NODES[None, :]
         share = (1 / (1 + np.exp(-z))) @ NODE_WEIGHTS / NODE_WEIGHTS.sum()
         return float(share @ np.asarray(BLUEPRINT) / sum(BLUEPRINT))
 
     def exam_score(self) -> int:
-        """The score of one exam as it would be sat."""
+        """Score of one simulated exam."""
         area = np.repeat(np.arange(len(BLUEPRINT)), BLUEPRINT)
         mood = self.rng.normal(0, self.day_spread) if self.day_spread else 0.0
         z = self.ability()[area] + mood - self.rng.normal(0, ITEM_SPREAD, len(area))
@@ -110,13 +110,13 @@ class Doctor:
 
 
 def blocks(asked: Ints, size: int = BLOCK) -> Iterator[Session]:
-    """A block a day."""
+    """Answer a block a day."""
     for start in range(0, len(asked), size):
         yield 1, asked[start : start + size]
 
 
 def shuffled(doctor: Doctor, count: int) -> Ints:
-    """So many of the questions, in chance order."""
+    """`number` of the questions, in random order."""
     return doctor.rng.permutation(len(doctor.hardness))[:count]
 
 
@@ -133,14 +133,14 @@ def second_round(doctor: Doctor) -> Iterator[Session]:
 
 
 def half_second_round(doctor: Doctor) -> Iterator[Session]:
-    """Eight hundred questions, then a chance half of them again."""
+    """Eight hundred questions, then a random half of them again."""
     asked = shuffled(doctor, 800)
     yield from blocks(asked)
     yield from blocks(doctor.rng.permutation(asked)[:400])
 
 
 def missed(doctor: Doctor, asked: Ints, runs: int = 1) -> Ints:
-    """Those of `asked` whose last `runs` answers were not all right."""
+    """Questions of `asked` whose last `runs` answers were not all right."""
     return np.array([q for q in asked.tolist() if doctor.run.get(q, 0) < runs], dtype=int)
 
 
@@ -152,7 +152,7 @@ def misses_once(doctor: Doctor) -> Iterator[Session]:
 
 
 def misses_twice_right(doctor: Doctor) -> Iterator[Session]:
-    """Five hundred questions, then each miss until it came right twice running."""
+    """Five hundred questions, then each miss until right twice in a row."""
     asked = shuffled(doctor, 500)
     yield from blocks(asked)
     todo = missed(doctor, asked)
@@ -189,7 +189,7 @@ def mixed_retries(doctor: Doctor) -> Iterator[Session]:
 
 
 def by_area(doctor: Doctor) -> Iterator[Session]:
-    """Area by area, forty a area, with the misses of each after it."""
+    """Forty questions of each area in turn, each followed by its misses."""
     for area in doctor.rng.permutation(len(BLUEPRINT)):
         asked = doctor.rng.permutation(np.flatnonzero(doctor.area_of == area))[:60]
         yield from blocks(asked)
@@ -199,12 +199,12 @@ def by_area(doctor: Doctor) -> Iterator[Session]:
 
 
 def few(doctor: Doctor) -> Iterator[Session]:
-    """120 answers."""
+    """A short log of 120 answers."""
     yield from blocks(shuffled(doctor, 120), 30)
 
 
 def many(doctor: Doctor) -> Iterator[Session]:
-    """15,000 answers: two rounds of 5,500 and the misses of each."""
+    """A long log: two rounds of 5,500 questions, with the misses of each."""
     asked = shuffled(doctor, 5500)
     for _ in range(2):
         yield from blocks(doctor.rng.permutation(asked), 100)
@@ -212,7 +212,7 @@ def many(doctor: Doctor) -> Iterator[Session]:
 
 
 def nights(doctor: Doctor) -> Iterator[Session]:
-    """Six hundred questions and misses once; a fortnight of nights near the end."""
+    """Six hundred questions and their misses once, with a fortnight of nights near the end."""
     asked = shuffled(doctor, 600)
     doctor.nights = (6, 19)
     yield from blocks(asked, 25)
@@ -220,7 +220,7 @@ def nights(doctor: Doctor) -> Iterator[Session]:
 
 
 def two_banks(doctor: Doctor) -> Iterator[Session]:
-    """Both banks, a block of each by turns, misses once; two papers."""
+    """Blocks of two banks by turns, with misses once, and two papers."""
     asked = shuffled(doctor, 600)
     hard = np.array([source == "harbour" for source in doctor.source_of])
     parts = [asked[hard[asked]], asked[~hard[asked]]]
@@ -232,7 +232,7 @@ def two_banks(doctor: Doctor) -> Iterator[Session]:
 
 
 def some_areas(doctor: Doctor) -> Iterator[Session]:
-    """Ten areas only, misses once."""
+    """Ten areas only, with misses once."""
     asked = shuffled(doctor, 1200)
     asked = asked[doctor.area_of[asked] < 10][:500]
     yield from blocks(asked)
@@ -241,7 +241,7 @@ def some_areas(doctor: Doctor) -> Iterator[Session]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Kind:
-    """A kind of doctor: the way of working, and what differs from the others."""
+    """A kind of doctor: a way of working, and any values that differ from the others'."""
 
     name: str
     way: Way
@@ -276,7 +276,7 @@ KINDS = (
 
 
 def draw_doctor(kind: Kind, rng: np.random.Generator, *, learning: bool) -> Doctor:
-    """A doctor of a kind: level, areas, recognition, unevenness from day to day by chance."""
+    """Draw a doctor of a kind: level, areas, recognition and day-to-day variation."""
     level = rng.normal(0.9, 0.5)
     if kind.right_fraction:
         odds = math.log(kind.right_fraction / (1 - kind.right_fraction))
@@ -304,7 +304,7 @@ def draw_doctor(kind: Kind, rng: np.random.Generator, *, learning: bool) -> Doct
 
 
 def live(kind: Kind, number: int, seed: int, *, learning: bool) -> Doctor:
-    """One doctor's whole log; sit the papers at two thirds and at the end."""
+    """Run one doctor's whole log, with papers two thirds through and at the end."""
     places = [k.name for k in KINDS]
     rng = np.random.default_rng([seed, places.index(kind.name), number, int(learning)])
     doctor = draw_doctor(kind, rng, learning=learning)

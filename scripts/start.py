@@ -36,7 +36,7 @@ STEPS = (
 
 
 def main() -> int:
-    """Run the demo, or missbook with the given arguments on the caller's own base."""
+    """Run the demo, or missbook with the given arguments."""
     python = environment.ready(tests=False)
     if len(sys.argv) > 1:
         return run([python, "-m", "kb", *sys.argv[1:]])
@@ -56,7 +56,7 @@ def main() -> int:
 
 
 def run(command: list[object]) -> int:
-    """Run one command to its end, talking UTF-8 on every system."""
+    """Run one command to its end, in UTF-8 on every system."""
     surroundings = {**os.environ, "PYTHONUTF8": "1"}
     return subprocess.run([str(part) for part in command], check=False, env=surroundings).returncode
 

@@ -1,6 +1,6 @@
 """Set up and pass every test: format, lint, types, then the tests; in CI also planted faults.
 
-With --coverage the tests also measure which branches they reach, which takes two thirds longer.
+With --coverage, branch coverage is measured too, which takes two thirds longer.
 Other arguments go to pytest, and then only the tests run:
 
     python3 scripts/test.py tests/test_files.py
@@ -21,11 +21,11 @@ FAULTS = ["scripts/mutate.py", "--count", "100", "--seed", "1", "--minutes", "9"
 
 
 def main() -> int:
-    """Run every step even if one fails, and say at the end which did."""
+    """Run every step even if one fails, and name the failed ones at the end."""
     python = environment.ready(tests=True)
     measured = "--coverage" in sys.argv
     chosen = [word for word in sys.argv[1:] if word != "--coverage"]
-    # Files, not single tests, go to the cores: what a file opens it opens once.
+    # Whole files go to a core, so that what a file opens is opened once.
     cores = ["-n", str(os.cpu_count() or 1), "--dist", "loadfile"]
     coverage = ["--cov=kb", f"--cov-fail-under={COVERAGE_FLOOR}"] if measured else []
     pytest = ["pytest", "-q", *(chosen or [*cores, *coverage])]

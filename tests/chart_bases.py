@@ -23,7 +23,7 @@ def line(number: int, day: str, question: str, outcome: str, **more: object) -> 
 
 
 def rows() -> list[str]:
-    """Three weeks: 150 first answers, 30 of them again, and a paper of 200 timed items."""
+    """Three weeks: 150 first answers, 30 of them again, and a timed paper of 200 questions."""
     found = []
     for n in range(1, 151):
         day = f"2027-01-{20 + n // 25}"
@@ -71,5 +71,5 @@ def full() -> dict[str, str]:
 
 
 def one_answer() -> dict[str, str]:
-    """Files of a base with a single answer, which tells no certainty and no time."""
+    """Files of a base with a single answer, without a certainty or a time."""
     return {"log/attempts-test.csv": HEAD + line(1, "2027-02-13", "north:1", "wrong")}

@@ -49,13 +49,13 @@ sources:
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
-    """Add the switch that writes golden files anew."""
-    parser.addoption("--update-golden", action="store_true", help="write golden files anew")
+    """Add the switch that rewrites golden files."""
+    parser.addoption("--update-golden", action="store_true", help="rewrite golden files")
 
 
 @pytest.fixture(autouse=True, scope="session")
 def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """Derived files of the tests lie where no other program looks for them."""
+    """Keep the tests' derived files away from those of the person running them."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("MISSBOOK_CACHE", str(tmp_path_factory.mktemp("cache")))
         yield
@@ -63,7 +63,7 @@ def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
 
 @pytest.fixture(autouse=True)
 def _own_surroundings(monkeypatch: pytest.MonkeyPatch) -> None:
-    """No test sees the settings of the machine it runs on."""
+    """Hide the settings of the machine from every test."""
     monkeypatch.delenv("MISSBOOK_BASE", raising=False)
     monkeypatch.setenv("MISSBOOK_DEVICE", "test")
     monkeypatch.delenv("EDITOR", raising=False)
@@ -79,7 +79,7 @@ def today() -> date:
 
 @pytest.fixture
 def base(tmp_path: Path) -> Callable[..., Path]:
-    """Write a base: files by path; exam.yaml and study.yaml are there unless given."""
+    """Write a base from files by path, with a default exam.yaml and study.yaml."""
 
     def write(files: Mapping[str, str | bytes] | None = None) -> Path:
         root = tmp_path / "base"
@@ -97,7 +97,7 @@ def base(tmp_path: Path) -> Callable[..., Path]:
 
 @pytest.fixture
 def session(base: Callable[..., Path], today: date) -> Callable[..., Session]:
-    """Open a session on a base of these files, on the fixed day or on another."""
+    """Open a session on a base of these files, on the fixed day unless another is given."""
 
     def start(files: Mapping[str, str | bytes] | None = None, on: date = today) -> Session:
         now = datetime.combine(on, time(12), UTC)
@@ -110,7 +110,7 @@ def session(base: Callable[..., Path], today: date) -> Callable[..., Session]:
 def beside(
     base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> Callable[..., Callable[..., Result]]:
-    """Run missbook in a folder beside a base of these files, on the fixed day or on another."""
+    """Run missbook from a folder next to a base of these files, on the fixed day by default."""
 
     def start(
         files: Mapping[str, str | bytes] | None = None, *before: str, on: date = TODAY
@@ -129,7 +129,7 @@ def beside(
 
 @pytest.fixture(scope="session")
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Session:
-    """The demo base on its last day: a copy to read, so that nothing is written beside it."""
+    """A session on a copy of the demo base, on the demo's last day."""
     root = tmp_path_factory.mktemp("demo") / "notes"
     shutil.copytree(DEMO, root, ignore=shutil.ignore_patterns(".*"))
     now = datetime.combine(DEMO_DAY, time(12), UTC)
@@ -138,7 +138,7 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Session:
 
 @pytest.fixture
 def browser(base: Callable[..., Path], today: date) -> Callable[..., Browser]:
-    """A browser on the page of a base of these files, on the fixed day or on another."""
+    """A browser on the page of a base of these files, on the fixed day by default."""
     from web_client import Browser
 
     def start(
@@ -167,5 +167,5 @@ class Golden:
 
 @pytest.fixture
 def golden(request: pytest.FixtureRequest) -> Golden:
-    """Golden files of this test run."""
+    """The golden files, checked or rewritten as the switch says."""
     return Golden(bool(request.config.getoption("--update-golden")))

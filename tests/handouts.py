@@ -1,4 +1,4 @@
-"""Notes as a print and a carried file get them."""
+"""Notes in the form that `print` and `carry` receive."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ DAY = date(2027, 2, 14)
 
 
 def leaf(body: str = "A fact.", title: str = "A title", **more: object) -> Leaf:
-    """A note of nephrology with that text."""
+    """A nephrology note with this text."""
     given: dict[str, object] = {
         "note": NoteId(title),
         "path": f"nephrology/{title.casefold().replace(' ', '-')}.md",

@@ -1,4 +1,4 @@
-"""Pages of few words, and what an index of them finds."""
+"""Short pages to index, and a search over them."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
 
 def page(name: str, body: str, title: str = "") -> Page:
-    """A page of these words."""
+    """A page that contains these words."""
     return Page(
         id=NoteId(name),
         path=f"{name}.md",

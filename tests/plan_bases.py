@@ -70,5 +70,5 @@ def attempts(*rows: str) -> str:
 
 
 def look(base: Base, today: date = TODAY) -> Situation:
-    """The situation of a base, with its areas by blueprint items."""
+    """The planning situation of a base, its areas weighted by the blueprint."""
     return situation(base, today, {a.id: float(a.item_count) for a in base.exam.areas})

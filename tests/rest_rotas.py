@@ -1,4 +1,4 @@
-"""Rotas at random, and a second way to find the time that they keep free of study."""
+"""Random rotas, and an independent way to work out the hours they keep free of study."""
 
 from __future__ import annotations
 
@@ -49,7 +49,7 @@ FIRSTS = st.integers(0, 400).map(lambda days: date(2026, 1, 1) + timedelta(days=
 
 
 def kept_hours(week: Rota, day: date) -> list[tuple[datetime, datetime]]:
-    """Every stretch without study that duties of the last ten days ask for, found duty by duty."""
+    """Every stretch kept free of study by the duties of the last ten days, duty by duty."""
     found = []
     for back in range(11):
         duty = duty_on(week, day - timedelta(days=back), LONDON)
@@ -73,7 +73,7 @@ def _long_day(duty: Duty | None) -> bool:
 
 
 def latest_study(week: Rota, day: date, minutes: int) -> tuple[datetime, datetime]:
-    """Where a day's study lies if it is done as late as can be."""
+    """The latest hours of the day into which its study fits."""
     duty = duty_on(week, day, LONDON)
     before = duty_on(week, day - timedelta(days=1), LONDON)
     night = datetime.combine(day, time(22), LONDON)

@@ -1,7 +1,7 @@
-"""Fences on the code itself: who may import what, and who may touch disk, clock and network.
+"""Rules for the code itself: what a folder may import, and which may use disk, clock and network.
 
-Every rule is a written-out table or list; what a table does not name is a breach. Each rule is
-shown to catch every form of breach that it names.
+Every rule is an explicit table or list, and anything it does not name is a breach. Planted
+breaches show that each rule catches every form it names.
 """
 
 from __future__ import annotations
@@ -120,7 +120,7 @@ MOST_STATEMENTS = 40
 
 @cache
 def modules() -> dict[str, ast.Module]:
-    """Every module of the package by its name."""
+    """Every module of the package, by name."""
     return {
         name_of(path.relative_to(KB)): ast.parse(path.read_text(encoding="utf-8"))
         for path in sorted(KB.rglob("*.py"))
@@ -128,13 +128,13 @@ def modules() -> dict[str, ast.Module]:
 
 
 def name_of(path: Path) -> str:
-    """`formats.note` for formats/note.py; a package's own file counts as the package."""
+    """`formats.note` for formats/note.py; `formats` for formats/__init__.py."""
     parts = path.with_suffix("").parts
     return ".".join(parts[:-1] if len(parts) > 1 and parts[-1] == "__init__" else parts)
 
 
 def folder_of(module: str) -> str:
-    """The folder of a module; for one at the root its own name."""
+    """The folder a module is in, or its own name if it is at the root."""
     return module.split(".", maxsplit=1)[0]
 
 
@@ -142,9 +142,9 @@ def folder_of(module: str) -> str:
 
 
 def imports(module: str, tree: ast.Module) -> Iterator[str]:
-    """Every module or name that a module imports, in whatever form and wherever in it.
+    """Every module or name that a module imports, in any form and anywhere in it.
 
-    For typing only, inside a function, relative, or by a loader that is given the name.
+    This includes imports for typing, inside a function, relative, or by a loader given the name.
     """
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
@@ -160,7 +160,7 @@ def imports(module: str, tree: ast.Module) -> Iterator[str]:
 
 
 def at_runtime(tree: ast.Module) -> ast.Module:
-    """The module without what is imported for the type checker alone."""
+    """The module without its imports for the type checker alone."""
 
     class Runtime(ast.NodeTransformer):
         def visit_If(self, node: ast.If) -> ast.AST:
@@ -170,7 +170,7 @@ def at_runtime(tree: ast.Module) -> ast.Module:
 
 
 def origins(tree: ast.Module) -> dict[str, str]:
-    """What the names of a module stand for, as far as imports and plain assignments say."""
+    """What each name of a module refers to, followed through imports and plain assignments."""
     found: dict[str, str] = {}
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
@@ -189,7 +189,7 @@ def origins(tree: ast.Module) -> dict[str, str]:
 
 
 def origin_of(node: ast.expr, names: dict[str, str]) -> str:
-    """`datetime.datetime.now` for that name, however its parts were imported; empty if unknown."""
+    """The full name, such as `datetime.datetime.now`, however it was imported; empty if unknown."""
     if isinstance(node, ast.Name):
         return names.get(node.id, "")
     if isinstance(node, ast.Attribute):
@@ -199,7 +199,7 @@ def origin_of(node: ast.expr, names: dict[str, str]) -> str:
 
 
 def used(tree: ast.Module) -> Iterator[tuple[int, str]]:
-    """Every name that comes from an import, used or only imported, with its line."""
+    """Every imported name with its line, whether used or only imported."""
     names = origins(tree)
     for node in ast.walk(tree):
         if isinstance(node, ast.ImportFrom) and node.module:
@@ -214,7 +214,7 @@ def used(tree: ast.Module) -> Iterator[tuple[int, str]]:
 
 
 def folder_breaches(module: str, tree: ast.Module) -> list[str]:
-    """Imports that reach a folder which the own one must not know."""
+    """Imports from a folder that this module's folder may not import."""
     own = folder_of(module)
     if own not in MAY_IMPORT:
         return [f"{module} lies in no known folder"]
@@ -229,7 +229,7 @@ def folder_breaches(module: str, tree: ast.Module) -> list[str]:
 
 
 def library_breaches(module: str, tree: ast.Module) -> list[str]:
-    """Libraries that a module imports although others own them."""
+    """Libraries that a module imports although another folder owns them."""
     found = []
     for name in imports(module, at_runtime(tree)):
         owners = LIBRARIES.get(name.split(".")[0])
@@ -251,7 +251,7 @@ def private_breaches(module: str, tree: ast.Module) -> list[str]:
 
 
 def disk_breaches(module: str, tree: ast.Module) -> list[str]:
-    """Whatever may change the disk, outside the folders that may."""
+    """Calls that may change the disk, outside the folders allowed to."""
     if folder_of(module) in WRITERS:
         return []
     names = origins(tree)
@@ -271,7 +271,7 @@ def disk_breaches(module: str, tree: ast.Module) -> list[str]:
 
 
 def _opens(call: ast.Call, names: dict[str, str]) -> bool:
-    """Whether a file is opened for writing, or in a mode that is not written out."""
+    """Whether a file is opened for writing, or in a mode that is not a literal."""
     function = call.func
     origin = origin_of(function, names)
     if isinstance(function, ast.Name) and function.id == "open":
@@ -290,13 +290,13 @@ def _opens(call: ast.Call, names: dict[str, str]) -> bool:
 
 
 def _replaces(call: ast.Call) -> bool:
-    """Whether this is `Path.replace`: text takes two arguments, a date or a record named ones."""
+    """Whether this is `Path.replace`, with one argument: text takes two, a date named ones."""
     replaces = isinstance(call.func, ast.Attribute) and call.func.attr == "replace"
     return replaces and len(call.args) == 1 and not call.keywords
 
 
 def clock_breaches(module: str, tree: ast.Module) -> list[str]:
-    """Uses of the clock outside the doors, by any name and whether called or passed on."""
+    """Uses of the clock outside cli and web, by any name, called or passed on."""
     if folder_of(module) in CLOCK_FOLDERS or module in CLOCK_MODULES:
         return []
     return [f"{module}:{line} uses {name}" for line, name in used(tree) if name in CLOCK]
@@ -314,14 +314,14 @@ def network_breaches(module: str, tree: ast.Module) -> list[str]:
 
 
 def executing_breaches(module: str, tree: ast.Module) -> list[str]:
-    """Formats that run code when read, and copies of the process."""
+    """Formats that run code when read, and process forks."""
     names = [name for name in imports(module, tree) if name.split(".")[0] in EXECUTING]
     names += [name for _, name in used(tree) if name in FORKS]
     return [f"{module} uses {name}" for name in names]
 
 
 def getattr_breaches(module: str, tree: ast.Module) -> list[str]:
-    """Attributes of a module looked up by name, but in the one place for it."""
+    """`getattr` on a module, except in the one place for it."""
     if module == GETATTR_MODULE:
         return []
     held = _modules_held(tree)
@@ -339,7 +339,7 @@ def getattr_breaches(module: str, tree: ast.Module) -> list[str]:
 
 
 def _modules_held(tree: ast.Module) -> set[str]:
-    """Names that hold a module: imported, annotated as one, or given by a loader."""
+    """Names that hold a module: imported, annotated as one, or returned by a loader."""
     found: set[str] = set()
     for node in ast.walk(tree):
         if isinstance(node, ast.Import):
@@ -374,7 +374,7 @@ def _text(node: ast.expr | None) -> str:
 
 
 def length_breaches(module: str, tree: ast.Module) -> list[str]:
-    """Functions of more statements than can be taken in; docstrings do not count."""
+    """Functions with too many statements to take in; docstrings are not counted."""
     found = []
     for node in ast.walk(tree):
         if isinstance(node, (ast.FunctionDef, ast.AsyncFunctionDef)):
@@ -400,7 +400,7 @@ RULES = (
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.__name__)
 def test_no_module_breaks_the_rule(rule: Callable[[str, ast.Module], list[str]]) -> None:
-    """Every module keeps to its folder's row, and away from disk, clock and network."""
+    """No module imports, writes, or asks the time or the network beyond what its folder may."""
     assert [breach for name, tree in modules().items() for breach in rule(name, tree)] == []
 
 
@@ -505,7 +505,7 @@ PLANTED = {
 def test_a_planted_breach_is_caught(
     rule: Callable[[str, ast.Module], list[str]], module: str, code: str
 ) -> None:
-    """Each rule catches each form that it names."""
+    """Each rule catches every form of breach it names."""
     assert rule(module, ast.parse(code)) != []
 
 
@@ -513,7 +513,7 @@ def test_a_planted_breach_is_caught(
 def test_what_only_looks_like_a_breach_is_free(
     rule: Callable[[str, ast.Module], list[str]],
 ) -> None:
-    """Reading a file, replacing in text or a record, a day that was given, a record's field."""
+    """Reading a file, replacing text or a field, a given day and a record's field are allowed."""
     code = (
         "import os\nfrom dataclasses import replace\nfrom datetime import date, datetime\n"
         "from kb.core.model import Note\n"
@@ -526,12 +526,12 @@ def test_what_only_looks_like_a_breach_is_free(
 
 
 def test_every_rule_has_planted_breaches() -> None:
-    """No rule without a proof that it can fail."""
+    """Every rule has a planted breach, which shows that it can fail."""
     assert set(PLANTED) == set(RULES)
 
 
 def test_nothing_else_lies_at_the_root() -> None:
-    """Every module but two lies in a folder that the table names."""
+    """All modules but two are in a folder that the table names."""
     there = {path.name for path in KB.iterdir() if path.name != "__pycache__"}
     folders = {name for name in MAY_IMPORT if not name.startswith("__")}
     assert there == AT_THE_ROOT | folders | TEXT_FOLDERS
@@ -539,7 +539,7 @@ def test_nothing_else_lies_at_the_root() -> None:
 
 
 def test_the_table_allows_no_more_than_is_used() -> None:
-    """A row that names a folder nobody there imports is narrowed."""
+    """A row names only folders that are imported there."""
     reached: dict[str, set[str]] = defaultdict(set)
     for module, tree in modules().items():
         own = folder_of(module)
@@ -555,7 +555,7 @@ def test_the_table_allows_no_more_than_is_used() -> None:
 
 
 def circles(trees: dict[str, ast.Module]) -> list[list[str]]:
-    """Groups of modules that import each other, in whatever form."""
+    """Groups of modules that import each other, in any form."""
     ties: dict[str, set[str]] = {}
     for module, tree in trees.items():
         ties[module] = set()
@@ -589,7 +589,7 @@ def _reached(module: str, ties: dict[str, set[str]]) -> set[str]:
 
 
 def test_no_module_imports_itself_by_a_detour() -> None:
-    """No circle of imports: not for typing, not inside functions."""
+    """There is no import cycle, even for typing or inside functions."""
     assert circles(modules()) == []
 
 
@@ -605,7 +605,7 @@ def test_no_module_imports_itself_by_a_detour() -> None:
     ],
 )
 def test_a_planted_circle_is_found(back: str) -> None:
-    """Of two modules, and of three."""
+    """A cycle of two modules is found, and one of three."""
     two = {"stats.beta": "import kb.stats.decay", "stats.decay": back}
     three = {**two, "stats.beta": "import kb.stats.trend", "stats.trend": "import kb.stats.decay"}
     for planted in (two, three):
@@ -617,7 +617,7 @@ def test_a_planted_circle_is_found(back: str) -> None:
 
 
 def too_long(texts: dict[str, str]) -> list[str]:
-    """Modules of more lines than one idea takes."""
+    """Modules longer than one idea needs."""
     return [
         f"{name}: {count}"
         for name, text in texts.items()
@@ -626,7 +626,7 @@ def too_long(texts: dict[str, str]) -> list[str]:
 
 
 def test_no_module_grows_beyond_its_idea() -> None:
-    """Past 400 lines there is a second idea in it."""
+    """A module over 400 lines holds a second idea."""
     texts = {
         name_of(path.relative_to(KB)): path.read_text(encoding="utf-8") for path in KB.rglob("*.py")
     }
@@ -638,21 +638,21 @@ def test_no_module_grows_beyond_its_idea() -> None:
 
 
 def promised(protocol: type) -> set[str]:
-    """What a module must have by its protocol."""
+    """The names a module must have under its protocol."""
     kinds = [kind for kind in protocol.__mro__ if kind.__module__ == protocol.__module__]
     names = {name for kind in kinds for name in (*vars(kind), *kind.__annotations__)}
     return {name for name in names if not name.startswith("_")}
 
 
 def protocol_of(module: ModuleType) -> type:
-    """The protocol of a report's kind."""
+    """The protocol for this kind of report."""
     if hasattr(module, "Card"):
         return report_module.CardReport
     return report_module.SearchReport if hasattr(module, "SEARCHES") else report_module.ReportModule
 
 
 def promise_breaches(module: ModuleType, makes: str = "Report") -> list[str]:
-    """Where a report, or a chart, does not keep the promise of its kind."""
+    """Where a report or chart departs from its protocol."""
     protocol = protocol_of(module)
     if makes == "Chart":
         lacking = {"OPTIONS", "build"} - set(vars(module))
@@ -688,13 +688,13 @@ def promise_breaches(module: ModuleType, makes: str = "Report") -> list[str]:
 
 @pytest.mark.parametrize("name", plugins.module_names("kb.reports"))
 def test_every_report_keeps_its_promise(name: str) -> None:
-    """It has what the protocol of its kind names, and `build` takes what it is given."""
+    """Each report has what its protocol names, and `build` takes its options."""
     assert promise_breaches(importlib.import_module(f"kb.reports.{name}")) == []
 
 
 @pytest.mark.parametrize("name", plugins.module_names("kb.charts"))
 def test_every_chart_keeps_its_promise(name: str) -> None:
-    """It has its options and `build`, which takes those."""
+    """Each chart has OPTIONS, and `build` takes them."""
     assert promise_breaches(importlib.import_module(f"kb.charts.{name}"), "Chart") == []
 
 
@@ -718,14 +718,14 @@ GOOD = "from __future__ import annotations\nOPTIONS = ()\n"
     ],
 )
 def test_a_broken_promise_is_found(code: str) -> None:
-    """A missing part, another parameter, another result."""
+    """A missing part, a wrong parameter and a wrong result are each found."""
     module = ModuleType("planted")
     exec(compile(code, "planted", "exec"), vars(module))
     assert promise_breaches(module) != []
 
 
 def test_the_simplest_report_keeps_its_promise() -> None:
-    """The check does not find breaches in everything."""
+    """A report that keeps its protocol has no breach."""
     module = ModuleType("planted")
     exec(compile(f"{GOOD}def build(base, today) -> Report: ...", "x", "exec"), vars(module))
     assert promise_breaches(module) == []

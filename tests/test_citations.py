@@ -1,4 +1,4 @@
-"""Every formula names where it comes from, and every work named is used."""
+"""Every formula names its source, and every work in the list is used."""
 
 from __future__ import annotations
 
@@ -21,7 +21,7 @@ SOURCE = re.compile(r"Source:\s*(.*?)(?:\n\s*\n|\Z)", re.S)
 
 
 def public_functions(path: Path) -> list[tuple[str, str]]:
-    """(name, docstring) of every public function of a module that computes something."""
+    """(name, docstring) of every public function in a module that computes."""
     tree = ast.parse(path.read_text(encoding="utf-8"))
     found = []
     for node in tree.body:
@@ -31,12 +31,12 @@ def public_functions(path: Path) -> list[tuple[str, str]]:
 
 
 def keys_in(text: str) -> set[str]:
-    """Works named in a text by their key."""
+    """Keys of works named in a text."""
     return set(re.findall(r"\b[a-z]+[a-z-]*\d{4}[a-z]?\b|\bnhs-check-digit\b", text))
 
 
 def test_every_work_is_used_somewhere() -> None:
-    """A list of works that nothing follows would be decoration."""
+    """Every work in the list is cited by some module."""
     text = "\n".join(
         path.read_text(encoding="utf-8") for path in KB.rglob("*.py") if path.name != "citations.py"
     )
@@ -44,7 +44,7 @@ def test_every_work_is_used_somewhere() -> None:
 
 
 def test_no_source_line_names_an_unknown_work() -> None:
-    """A key in a Source line stands in the table, or the line says `own, because`."""
+    """Every key in a Source line is in the table, or the line says `own, because`."""
     unknown = []
     for path in KB.rglob("*.py"):
         for match in SOURCE.finditer(path.read_text(encoding="utf-8")):
@@ -56,7 +56,7 @@ def test_no_source_line_names_an_unknown_work() -> None:
 
 @pytest.mark.parametrize("path", COMPUTING, ids=lambda path: path.stem)
 def test_a_module_that_computes_says_where_from(path: Path) -> None:
-    """Module or function docstrings of every computing module have a Source line."""
+    """Every module that computes has a Source line in its own or a function's docstring."""
     text = path.read_text(encoding="utf-8")
     if path.name == "__init__.py" or not public_functions(path):
         return
@@ -64,7 +64,7 @@ def test_a_module_that_computes_says_where_from(path: Path) -> None:
 
 
 def test_works_read_as_citations() -> None:
-    """Authors, year, title and where it was published."""
+    """Each work has authors, year, title and where it was published."""
     for key, work in WORKS.items():
         assert work.authors, key
         assert 1800 < work.year <= 2027, key

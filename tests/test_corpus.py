@@ -1,4 +1,4 @@
-"""Files that once were, or could be, too much for a parser: each ends in records and Problems."""
+"""Files that have broken a parser, or could: each must end in records and Problems."""
 
 from __future__ import annotations
 
@@ -38,21 +38,21 @@ TEXT = st.text(st.characters(codec="utf-8"), max_size=80)
 
 
 def files(folder: str) -> list[Path]:
-    """The corpus of one kind of file."""
+    """The corpus files of one kind."""
     return sorted((CORPUS / folder).iterdir())
 
 
-def tried(deed: Callable[[], T]) -> tuple[T | None, str]:
-    """What a deed gives, or the one line with which it is refused."""
+def tried(action: Callable[[], T]) -> tuple[T | None, str]:
+    """The result of a call, or the one line with which it is refused."""
     try:
-        return deed(), ""
+        return action(), ""
     except KBError as error:
         return None, str(error)
 
 
 @pytest.mark.parametrize("path", files("table"), ids=lambda path: path.name)
 def test_every_table_ends_in_rows_or_one_error(path: Path) -> None:
-    """Each row is taken or left with a Problem; a file that is no table is one FormatError."""
+    """Each row is read or reported as a Problem; a file that is not a table is one FormatError."""
     grid, refusal = tried(lambda: read_table(path.read_bytes(), path.name))
     if grid is None:
         assert refusal.startswith(path.name)
@@ -65,7 +65,7 @@ def test_every_table_ends_in_rows_or_one_error(path: Path) -> None:
 
 @pytest.mark.parametrize("path", files("log"), ids=lambda path: path.name)
 def test_every_log_is_read_as_far_as_it_goes(path: Path) -> None:
-    """Nothing is raised, and whatever is left out is said with its line."""
+    """Nothing is raised, and each line left out is reported by number."""
     parsed = attempt_log.parse_log(path.read_bytes(), path.name)
     assert all(problem.place.line for problem in parsed.problems)
     merge([parsed, parsed])
@@ -73,7 +73,7 @@ def test_every_log_is_read_as_far_as_it_goes(path: Path) -> None:
 
 @pytest.mark.parametrize("path", files("note"), ids=lambda path: path.name)
 def test_every_note_is_still_a_note(path: Path) -> None:
-    """Its text can be found, and an edit of it is made or refused in one line."""
+    """Its text can be searched, and an edit is made or refused in one line."""
     text, _ = decode(path.read_bytes(), path.name)
     note, _, _ = parse_note(text, path.name, NOW)
     assert note.title
@@ -84,7 +84,7 @@ def test_every_note_is_still_a_note(path: Path) -> None:
 
 @pytest.mark.parametrize("path", files("settings"), ids=lambda path: path.name)
 def test_settings_fall_back_and_say_so(path: Path) -> None:
-    """Both settings files are read from any text, and columns are added or refused."""
+    """Both settings files are read whatever they hold, and columns are added or refused."""
     text, _ = decode(path.read_bytes(), path.name)
     parse_study(text, path.name)
     parse_exam(text, path.name)
@@ -98,7 +98,7 @@ def test_settings_fall_back_and_say_so(path: Path) -> None:
 
 @given(TEXT)
 def test_no_text_makes_a_settings_or_note_parser_raise(text: str) -> None:
-    """Whatever stands in a file, there is an answer."""
+    """Any text gives records and Problems, never an exception."""
     parse_study(text, "x")
     parse_exam(text, "x")
     parse_note(text, "x.md", NOW)
@@ -107,7 +107,7 @@ def test_no_text_makes_a_settings_or_note_parser_raise(text: str) -> None:
 
 @given(TEXT.filter(lambda text: text.isprintable()))
 def test_a_column_of_any_name_is_remembered(name: str) -> None:
-    """What is written into study.yaml is read back the same, and the rest stays."""
+    """A column written into study.yaml is read back unchanged, and the rest of the file is kept."""
     before = "# mine\ntimezone: Europe/London\n"
     text = with_columns(before, "study.yaml", "north", (("item", name),))
     study, problems = parse_study(text, "study.yaml")

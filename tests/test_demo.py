@@ -1,4 +1,4 @@
-"""The demo base: sound enough to show every feature, and made the same every time."""
+"""The demo base: plausible, rich enough to show every feature, and reproducible."""
 
 from __future__ import annotations
 
@@ -56,13 +56,13 @@ def bodies() -> list[tuple[str, str]]:
 
 
 def test_the_blueprint_adds_up_to_the_exam(whole: Base) -> None:
-    """Two papers of 100 items are spread over 16 areas or more."""
+    """The exam's 200 questions are spread over at least 16 areas."""
     assert whole.exam.item_count == 200
     assert len(whole.exam.areas) >= 16
 
 
 def test_there_are_enough_notes(whole: Base) -> None:
-    """Every area has a note, and there are 90 or more."""
+    """Every area has a note, and there are at least 90."""
     assert len(whole.notes) >= 90
     bare = {area.id for area in whole.exam.areas} - {a for note in whole.notes for a in note.areas}
     assert not bare
@@ -70,14 +70,14 @@ def test_there_are_enough_notes(whole: Base) -> None:
 
 @pytest.mark.parametrize("source", ["north", "harbour"])
 def test_the_ranges_of_a_bank_cover_all_its_items(whole: Base, source: str) -> None:
-    """No item of a bank is without an area."""
+    """Every question number of a bank has an area."""
     bank = whole.study.source(source)
     assert bank is not None
     assert all(bank.area_of(str(item)) for item in range(1, bank.item_count + 1))
 
 
 def test_every_linked_question_lies_in_its_areas_range(whole: Base) -> None:
-    """A note's first area is that of its questions in the bank's own numbering."""
+    """A note's first area is the one that the bank's numbering gives its questions."""
     for note in whole.notes:
         for question in note.questions:
             source_id, _, item = question.partition(":")
@@ -87,7 +87,7 @@ def test_every_linked_question_lies_in_its_areas_range(whole: Base) -> None:
 
 
 def test_every_linked_question_was_missed_before_its_note(whole: Base) -> None:
-    """A note is an answer to misses that the log has."""
+    """The log has a miss of every question before its note was written."""
     for note in whole.notes:
         for question in note.questions:
             missed = [a for a in whole.attempts if a.question == question and not a.right]
@@ -95,12 +95,12 @@ def test_every_linked_question_was_missed_before_its_note(whole: Base) -> None:
 
 
 def test_no_note_gives_a_dose() -> None:
-    """The demo is for an exam and never tells how much to give."""
+    """No note says how much of a drug to give."""
     assert [path for path, text in bodies() if DOSE.search(text)] == []
 
 
 def test_every_basis_says_what_it_is_about(whole: Base) -> None:
-    """A kind of source alone could not be looked up again."""
+    """Each basis names its subject, so that it can be looked up again."""
     bare = [
         note.path
         for note in whole.notes
@@ -110,25 +110,25 @@ def test_every_basis_says_what_it_is_about(whole: Base) -> None:
 
 
 def test_every_link_between_notes_resolves() -> None:
-    """A link of the demo leads to a note."""
+    """Every link leads to a note."""
     for path, text in bodies():
         for link in structure(text, path, 1)[1]:
             assert (NOTES / link.path).is_file(), (path, link.target)
 
 
 def test_only_the_deliberate_findings_are_there(whole: Base) -> None:
-    """The demo shows one note without a basis and one fact not checked for a year."""
+    """`check` finds one note without a basis, and one fact not checked for a year."""
     found = [(p.place.path, p.code) for p in find_problems(whole, LAST_DAY)]
     assert found == DELIBERATE
 
 
 def test_the_log_is_that_of_some_months(whole: Base) -> None:
-    """About 6,000 answers."""
+    """The log has about 6,000 answers."""
     assert 5700 <= len(whole.attempts) <= 6300
 
 
 def test_two_papers_and_the_mock_were_sat_in_the_last_fortnight(whole: Base) -> None:
-    """Papers are few and are kept for the end; each was sat on a day without a shift."""
+    """Each was sat near the end of the log, on a day without a shift."""
     sat = {attempt.sitting: attempt.day for attempt in whole.attempts if attempt.sitting}
     assert set(sat) == {"paper-1", "paper-2", "mock"}
     assert all((LAST_DAY - day).days < 14 for day in sat.values())
@@ -138,7 +138,7 @@ def test_two_papers_and_the_mock_were_sat_in_the_last_fortnight(whole: Base) -> 
 
 
 def test_no_question_is_missed_more_than_four_times(whole: Base) -> None:
-    """Nobody takes one question ten times in three months."""
+    """In three months, no question is missed more than four times."""
     missed = Counter(attempt.question for attempt in whole.attempts if not attempt.right)
     assert max(missed.values()) <= 4
 
@@ -154,7 +154,7 @@ def test_no_pair_is_taken_for_each_other_too_often(whole: Base) -> None:
 
 
 def test_the_second_round_comes_after_the_first(whole: Base) -> None:
-    """It takes again what was met, and the whole north bank was met before it begins."""
+    """It repeats questions met before, and begins once the whole north bank has been met."""
     second = [attempt for attempt in whole.attempts if attempt.round == "second"]
     first = [attempt for attempt in whole.attempts if attempt.round == "first"]
     begun = min(attempt.day for attempt in second)
@@ -165,7 +165,7 @@ def test_the_second_round_comes_after_the_first(whole: Base) -> None:
 
 
 def test_there_are_days_without_a_question(whole: Base) -> None:
-    """One day in seven of those without a night shift, and no note was written on one."""
+    """About one day in seven outside night shifts is free, and no note was written on one."""
     assert whole.study.rota is not None
     months = script("demo_months")
     worked = {attempt.day for attempt in whole.attempts}
@@ -180,7 +180,7 @@ def test_there_are_days_without_a_question(whole: Base) -> None:
 
 
 def test_bank_holidays_are_days_off(whole: Base) -> None:
-    """Good Friday and Easter Monday of 2027 and the early May one.
+    """Good Friday, Easter Monday and the early May holiday of 2027 are days off.
 
     Source: the published list of bank holidays in England and Wales (from memory; Easter Sunday
     by the Gregorian computus is 28 March).
@@ -192,7 +192,7 @@ def test_bank_holidays_are_days_off(whole: Base) -> None:
 
 
 def test_changed_answers_win_about_two_to_one(whole: Base) -> None:
-    """From wrong to right twice as often as the other way, as the published studies have it.
+    """Changes from wrong to right are about twice as common as the reverse, as published.
 
     Source: LT Benjamin, TA Cavell, WR Shallenberger, Teaching of Psychology 1984;11:133-141
     (57% from wrong to right, 21% from right to wrong; from memory).
@@ -204,16 +204,16 @@ def test_changed_answers_win_about_two_to_one(whole: Base) -> None:
 
 
 def test_the_log_shows_every_feature(whole: Base) -> None:
-    """Blanks, changed answers, mix-ups, readings and a miss set aside; as many as reports need."""
+    """It has enough blanks, changed answers, mix-ups and readings, and a dismissed miss."""
     attempts = whole.attempts
     counts = {
         "blank": sum(attempt.outcome == "blank" for attempt in attempts),
         "changed": sum(bool(attempt.first) for attempt in attempts),
         "mixed up": sum(" vs " in attempt.remark for attempt in attempts),
         "read": len(whole.readings),
-        "set aside": len(whole.asides),
+        "dismissed": len(whole.asides),
     }
-    least = {"blank": 1, "changed": 1, "mixed up": 70, "read": 100, "set aside": 1}
+    least = {"blank": 1, "changed": 1, "mixed up": 70, "read": 100, "dismissed": 1}
     assert [name for name, count in counts.items() if count < least[name]] == []
 
 
@@ -227,12 +227,12 @@ def test_notes_stand_in_every_state(whole: Base, state: str, least: float) -> No
 
 
 def test_some_misses_have_no_note_yet(whole: Base) -> None:
-    """As in any base in use."""
+    """As in any base in use, some misses have no note."""
     assert 150 <= len(open_misses(whole, LAST_DAY)) <= 250
 
 
 def test_no_answer_falls_on_a_night_shift(whole: Base) -> None:
-    """Nothing is learned on the days of night shifts."""
+    """No answer is logged on the day of a night shift."""
     assert whole.study.rota is not None
     shift_of = script("demo_months").shift_of
     for day in sorted({a.day for a in whole.attempts}):
@@ -240,7 +240,7 @@ def test_no_answer_falls_on_a_night_shift(whole: Base) -> None:
 
 
 def test_one_line_takes_another_back() -> None:
-    """The demo's log holds one void, and what it voids."""
+    """The log has one void, and the line it takes back."""
     log = parse_log((NOTES / "log" / LOGS[0]).read_bytes(), LOGS[0])
     assert [void.voids for void in log.voids if void.voids in {a.id for a in log.attempts}]
 
@@ -255,7 +255,7 @@ def test_the_same_seed_gives_the_same_log(tmp_path: Path) -> None:
 
 
 def test_the_log_in_the_base_is_the_one_the_script_makes(tmp_path: Path) -> None:
-    """Nobody wrote a line of the demo's log by hand."""
+    """The log in notes/ is what scripts/make_demo.py writes."""
     script("make_demo").make(NOTES, tmp_path)
     for name in LOGS:
         made = (tmp_path / name).read_bytes()
@@ -264,7 +264,7 @@ def test_the_log_in_the_base_is_the_one_the_script_makes(tmp_path: Path) -> None
 
 
 def test_another_seed_gives_another_log(tmp_path: Path) -> None:
-    """The seed is really used."""
+    """Another seed gives another log."""
     make = script("make_demo").make
     make(NOTES, tmp_path / "one", 1)
     make(NOTES, tmp_path / "two", 2)
@@ -274,7 +274,7 @@ def test_another_seed_gives_another_log(tmp_path: Path) -> None:
 def test_a_note_older_than_its_miss_is_refused(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """The generator names a note that was written before its question could be missed."""
+    """A note dated before its question could have been missed is refused by name."""
     copy = tmp_path / "notes"
     shutil.copytree(NOTES, copy)
     note = copy / "psychiatry" / "refeeding.md"
@@ -286,7 +286,7 @@ def test_a_note_older_than_its_miss_is_refused(
 
 
 def test_a_big_base_is_made_the_same_every_time(tmp_path: Path) -> None:
-    """Two runs give the same files, and the base has no finding."""
+    """Two runs write the same files, and `check` finds nothing."""
     main = script("make_base").main
     for name in ("one", "two"):
         assert main(["--notes", "40", "--attempts", "600", str(tmp_path / name)]) == 0
@@ -305,7 +305,7 @@ def test_a_big_base_is_made_the_same_every_time(tmp_path: Path) -> None:
 def test_a_big_base_is_never_written_over_another(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    """A folder that holds something is left alone, with one line that says so."""
+    """A folder that is not empty is refused in one line and left unchanged."""
     (tmp_path / "mine.md").write_text("mine", encoding="utf-8")
     assert script("make_base").main([str(tmp_path)]) == 2
     assert "the folder is not empty" in capsys.readouterr().err

@@ -44,10 +44,10 @@ def commands() -> list[str]:
 
 
 def run_samples(text: str, folder: Path) -> str:
-    """The text with the output of every console sample replaced by what really comes out.
+    """The text, with each console sample's output replaced by what the command really prints.
 
-    A block ```text NAME``` is written to the file NAME first; a line that begins with `$ missbook`
-    is run on a copy of the demo base, as of the demo's day.
+    A block ```text NAME``` is first written to the file NAME. Each line that begins with
+    `$ missbook` is run on a copy of the demo base, on the demo's day.
     """
 
     def replaced(match: re.Match[str]) -> str:
@@ -84,7 +84,7 @@ def test_every_sample_in_the_readme_is_what_comes_out(
 
 
 def test_the_readme_opens_with_the_job() -> None:
-    """One paragraph directly below the title says what this is for."""
+    """The paragraph below the title says what missbook is for."""
     first = README.read_text(encoding="utf-8").split("\n\n")[1]
     assert "missed" in first
     assert "notes" in first
@@ -102,7 +102,7 @@ SIDE_COLUMNS = [
 
 @pytest.mark.parametrize("command", commands())
 def test_every_command_is_explained(command: str) -> None:
-    """`missbook help commands` leaves none out."""
+    """`missbook help commands` lists every command."""
     assert f"`missbook {command}" in help_text("commands")
 
 
@@ -121,14 +121,14 @@ def test_every_command_is_explained(command: str) -> None:
     ],
 )
 def test_every_setting_column_and_reason_is_explained(topic: str, words: Sequence[str]) -> None:
-    """Names that the program reads from files stand in the topic about that file."""
+    """Every name read from a file is in the help topic about that file."""
     assert words
     text = help_text(topic)
     assert [word for word in words if f"`{word}`" not in text] == []
 
 
 def help_defaults(heading: str) -> dict[str, str]:
-    """Setting -> default of one section of the topic study.yaml, where that is a plain value."""
+    """Setting -> default in one section of the study.yaml topic, for plain values."""
     section = help_text("study.yaml").split(f"\n## {heading}\n")[1].split("\n## ")[0]
     rows = re.findall(r"^\| `(\w+)` \| ([\w.]+) \|", section, re.M)
     return {setting: default for setting, default in rows if default != "none"}
@@ -145,7 +145,7 @@ def help_defaults(heading: str) -> dict[str, str]:
 def test_the_defaults_explained_are_the_defaults(
     heading: str, outer: str, known: tuple[str, ...]
 ) -> None:
-    """Written into study.yaml, the defaults of the help change nothing and are all accepted."""
+    """Defaults copied from the help into study.yaml are accepted and change nothing."""
     defaults = help_defaults(heading)
     assert set(known) - set(defaults) <= {"paper_start", "area_order", "free_weekdays"}
     lines = [f"{outer}:", f" {heading}:"] if outer else [f"{heading}:"]
@@ -158,12 +158,12 @@ def test_the_defaults_explained_are_the_defaults(
 
 
 def uncommented(text: str) -> str:
-    """A new study.yaml with every setting in use: a comment of prose begins with `# ` alone."""
+    """A new study.yaml with every setting uncommented; prose comments begin with `# `."""
     return re.sub(r"^#(?! \S)", "", text, flags=re.M)
 
 
 def test_a_new_study_file_names_every_setting() -> None:
-    """Whatever may be set is there to be uncommented."""
+    """Every setting is in the file, ready to be uncommented."""
     text = uncommented(study.format_study("Europe/London"))
     words = (
         *study.KNOWN,
@@ -178,7 +178,7 @@ def test_a_new_study_file_names_every_setting() -> None:
 
 
 def test_a_new_study_file_can_be_used_with_every_setting() -> None:
-    """Uncommented as a whole it is read without a problem, and plans as the defaults do."""
+    """With every setting uncommented it is read without a problem and equals the defaults."""
     read, problems = study.parse_study(
         uncommented(study.format_study("Europe/London")), "study.yaml"
     )
@@ -197,19 +197,19 @@ def test_the_list_of_problem_codes_has_each_once() -> None:
 
 @pytest.mark.parametrize(("path", "most"), [(README, 16 * 1024), (DEVELOPERS, 18 * 1024)])
 def test_a_document_that_is_read_is_short(path: Path, most: int) -> None:
-    """Past this, a part belongs into kb/help/, a docstring or scripts/README.md."""
+    """What does not fit belongs in kb/help/, a docstring or scripts/README.md."""
     assert path.stat().st_size <= most
 
 
 def test_the_readme_names_every_command() -> None:
-    """Each stands in the list by moment."""
+    """Each command is in the list by moment."""
     listed = README.read_text(encoding="utf-8").split("## The commands by moment")[1]
     names = {command.split()[0] for command in commands()}
     assert sorted(name for name in names if f"`{name}`" not in listed.split("## ")[0]) == []
 
 
 def test_every_file_named_to_developers_is_there() -> None:
-    """Paths in DEVELOPERS.md and scripts/README.md exist."""
+    """Every path in DEVELOPERS.md and scripts/README.md exists."""
     for document in (DEVELOPERS, ROOT / "scripts" / "README.md"):
         named = re.findall(
             r"`((?:kb|tests|scripts|notes)/[\w/.-]+)`", document.read_text(encoding="utf-8")
@@ -219,14 +219,14 @@ def test_every_file_named_to_developers_is_there() -> None:
 
 
 def test_the_caution_stands_in_the_readme() -> None:
-    """Notes are for an exam, not for care."""
+    """The README says that notes are for an exam, not for care."""
     text = " ".join(README.read_text(encoding="utf-8").split())
     assert "not advice for care" in text
     assert "identifies a patient" in text
 
 
 def test_nothing_else_is_visible_at_the_top() -> None:
-    """README, DEVELOPERS, pyproject and five folders, whatever else is hidden."""
+    """Only README, DEVELOPERS, pyproject and four folders are not hidden."""
     allowed = {"README.md", "DEVELOPERS.md", "pyproject.toml", "kb", "notes", "tests", "scripts"}
     visible = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
     made_by_installing = {"missbook.egg-info", "build"}

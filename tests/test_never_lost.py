@@ -1,4 +1,4 @@
-"""Nothing that was acknowledged is ever lost: every call to the system fails once, and kills."""
+"""Nothing acknowledged is ever lost, whichever system call fails or kills the process."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ NOW = datetime(2027, 2, 14, 12, tzinfo=UTC)
 
 
 def script() -> Any:
-    """The kill test as a module."""
+    """scripts/kill_test.py as a module."""
     spec = importlib.util.spec_from_file_location("kill_test", SCRIPT)
     assert spec is not None
     assert spec.loader is not None
@@ -48,48 +48,48 @@ def draft(number: int, remark: str = "") -> Attempt:
 
 
 def opened(root: Path) -> Session:
-    """The base as another process opens it, a little later each time it matters."""
+    """The base as another process would open it, at a given second."""
     return Session(root, now=NOW + timedelta(minutes=5), device="test")
 
 
 def log_more(session: Session) -> None:
-    """An append."""
+    """Append answers."""
     log_answers(session, [draft(n) for n in range(10, 15)], title="more", day_only=True)
 
 
 def replace_one(session: Session) -> None:
-    """An import that mends an answer of an earlier one."""
+    """Import a row that corrects an answer of an earlier import."""
     old = [a.id for a in session.whole.attempts if a.question == "north:2"]
-    log_answers(session, [draft(2, "mended")], title="mended", day_only=True, replaced=old)
+    log_answers(session, [draft(2, "corrected")], title="corrected", day_only=True, replaced=old)
 
 
 def void_one(session: Session) -> None:
-    """A void."""
+    """Take an answer back."""
     void(session, session.whole.attempts[0].id)
 
 
 def aside_one(session: Session) -> None:
-    """A miss set aside."""
+    """Dismiss a miss."""
     set_aside_miss(session, QuestionId("north:2"), "misread")
 
 
 def rewrite_one(session: Session) -> None:
-    """A note edit."""
+    """Edit a note."""
     note = session.whole.notes[0]
     rewrite_note(session, note, "New text.", session.text(note)[1])
 
 
 def link_one(session: Session) -> None:
-    """A note that answers one more question."""
+    """Link one more question to a note."""
     link_note(session, session.whole.notes[0], QuestionId("north:2"))
 
 
 def write_note(session: Session) -> None:
-    """A new note."""
+    """Write a new note."""
     add_note(session, blank_note("Cold", "cardiology", (), (QuestionId("north:3"),), "x"), "Text.")
 
 
-DEEDS = (log_more, replace_one, void_one, aside_one, rewrite_one, link_one, write_note)
+ACTIONS = (log_more, replace_one, void_one, aside_one, rewrite_one, link_one, write_note)
 
 
 def prepared(base: Callable[..., Path], name: str) -> Path:
@@ -101,15 +101,15 @@ def prepared(base: Callable[..., Path], name: str) -> Path:
     return target
 
 
-@pytest.mark.parametrize("deed", DEEDS, ids=lambda deed: deed.__name__)
+@pytest.mark.parametrize("action", ACTIONS, ids=lambda action: action.__name__)
 def test_whichever_system_call_fails_nothing_is_lost(
-    base: Callable[..., Path], deed: Callable[[Session], None]
+    base: Callable[..., Path], action: Callable[[Session], None]
 ) -> None:
-    """Each call in turn fails during each deed; the deed is done wholly or not at all."""
+    """Each system call fails in turn, and each action is done wholly or not at all."""
     number, reached = 0, True
     while reached:
         number += 1
-        root = prepared(base, f"{deed.__name__}-{number}")
+        root = prepared(base, f"{action.__name__}-{number}")
         session = opened(root)
         _ = session.whole, session.now
         calls = 0
@@ -123,22 +123,22 @@ def test_whichever_system_call_fails_nothing_is_lost(
         failed = False
         with KILL.announced(fail):
             try:
-                deed(session)
+                action(session)
             except KBError:
                 failed = True
         reached = calls >= number
         assert number > 5 or reached
-        _check(root, deed, failed=failed)
+        _check(root, action, failed=failed)
         if failed:
-            _check_again(root, deed)
+            _check_again(root, action)
 
 
-def _check(root: Path, deed: Callable[[Session], None], *, failed: bool) -> None:
-    """What was acknowledged before is there, once; the note is wholly old or wholly new."""
+def _check(root: Path, action: Callable[[Session], None], *, failed: bool) -> None:
+    """Everything acknowledged is there once, and the note is wholly old or wholly new."""
     rows = [row[2] for row in KILL.raw_lines(root) if row[5] not in ("void", "aside")]
     for number in (1, 2, 3):
         assert rows.count(f"north:{number}") == 1 + (
-            number == 2 and deed is replace_one and "mended" in str(KILL.raw_lines(root))
+            number == 2 and action is replace_one and "corrected" in str(KILL.raw_lines(root))
         )
     text = (root / "cardiology/heat.md").read_text(encoding="utf-8")
     assert "# mine\n" in text
@@ -146,10 +146,10 @@ def _check(root: Path, deed: Callable[[Session], None], *, failed: bool) -> None
     whole = opened(root).whole
     assert [problem for problem in whole.problems if problem.severity == "error"] == []
     if not failed:
-        _check_done(root, deed)
+        _check_done(root, action)
 
 
-def _check_done(root: Path, deed: Callable[[Session], None]) -> None:
+def _check_done(root: Path, action: Callable[[Session], None]) -> None:
     whole = opened(root).whole
     questions = [attempt.question for attempt in whole.attempts]
     done = {
@@ -161,19 +161,19 @@ def _check_done(root: Path, deed: Callable[[Session], None]) -> None:
         link_one: whole.notes[-1].questions == ("north:1", "north:2"),
         write_note: len(whole.notes) == 2,
     }
-    assert done[deed], deed.__name__
+    assert done[action], action.__name__
 
 
-def _check_again(root: Path, deed: Callable[[Session], None]) -> None:
-    """A deed that failed can be done again, and its answers are still there only once."""
+def _check_again(root: Path, action: Callable[[Session], None]) -> None:
+    """A failed action can be repeated, and its answers still count once."""
     session = opened(root)
-    if deed in (log_more, link_one):
-        deed(session)
-        _check_done(root, deed)
+    if action in (log_more, link_one):
+        action(session)
+        _check_done(root, action)
 
 
 def test_a_clock_that_goes_backwards_loses_nothing(base: Callable[..., Path]) -> None:
-    """Two devices, one of them a day behind: both imports count, each under its own id."""
+    """With one device a day behind, both imports count, each under its own id."""
     root = base()
     batches = set()
     for device, days in (("laptop", 0), ("phone", -1), ("laptop", -2), ("phone", 0)):
@@ -187,7 +187,7 @@ def test_a_clock_that_goes_backwards_loses_nothing(base: Callable[..., Path]) ->
 
 
 def test_one_sheet_taken_in_on_two_devices_counts_once(base: Callable[..., Path]) -> None:
-    """No answer is doubled and nothing has to be mended."""
+    """Each answer counts once, and nothing needs correcting."""
     root = base()
     for device, minutes in (("laptop", 0), ("phone", 90)):
         session = Session(root, now=NOW, device=device)
@@ -204,7 +204,7 @@ def test_one_sheet_taken_in_on_two_devices_counts_once(base: Callable[..., Path]
 
 
 def test_killed_at_any_point_nothing_acknowledged_is_lost() -> None:
-    """A few kills here; scripts/kill_test.py does hundreds."""
+    """A few kills lose nothing; scripts/kill_test.py does hundreds."""
     kills, acknowledged, found, lost = KILL.run(4, seed=2)
     assert lost == []
     assert found == acknowledged
@@ -213,7 +213,7 @@ def test_killed_at_any_point_nothing_acknowledged_is_lost() -> None:
 
 
 def test_the_judge_of_the_kill_test_can_fail(tmp_path: Path) -> None:
-    """A line taken out of the log and a half-written note are both found."""
+    """A line removed from the log and a half-written note are both reported."""
     (tmp_path / "exam.yaml").write_text(KILL.EXAM, encoding="utf-8")
     session = Session(tmp_path, now=NOW, device="laptop")
     added = log_answers(session, [draft(n) for n in (1, 2)], title="x", day_only=True)

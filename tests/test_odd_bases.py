@@ -1,4 +1,4 @@
-"""Charts and exports of bases that nobody plans for: all right, all wrong, one item, odd names."""
+"""Charts and exports of unusual bases: all right, all wrong, one question, odd names."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def exam(*areas: str, day: str = "2027-05-11", name: str = "The Quill Examinatio
 
 
 def log(outcome: str, days: tuple[str, ...], area: str = "cardiology", seconds: int = 108) -> str:
-    """A hundred and twenty answers over some days, then a paper of forty, all alike."""
+    """A hundred and twenty answers over several days and a paper of forty, all with one outcome."""
     rows = [
         line(n, days[n % len(days)], f"north:{n}", outcome, area=area, certainty=3)
         for n in range(1, 121)
@@ -81,7 +81,7 @@ BASES = {
 def test_every_chart_is_drawn_or_says_why_not(
     session: Callable[..., Session], base_name: str, name: str
 ) -> None:
-    """Nothing is so uneven, or so even, that a picture breaks."""
+    """Each chart is drawn, or says why it cannot be."""
     chart = session(BASES[base_name]).chart(name)
     if chart.panels:
         assert draw(chart, "svg", style_of(280)).startswith(b"<?xml")
@@ -90,13 +90,13 @@ def test_every_chart_is_drawn_or_says_why_not(
 
 @pytest.mark.parametrize("base_name", BASES)
 def test_every_base_is_printed(session: Callable[..., Session], base_name: str) -> None:
-    """All its notes, whatever they are called."""
+    """Each base prints all its notes, whatever their names."""
     assert write_pdf(gather(session(BASES[base_name]), Choice(kind="all"))).page_count >= 1
 
 
 @pytest.mark.parametrize("base_name", BASES)
 def test_every_base_is_carried(session: Callable[..., Session], base_name: str) -> None:
-    """In one file with a form that knows its sources and areas."""
+    """Each base is carried in one file, whose form offers its sources and areas."""
     opened = session(BASES[base_name])
     raw = write_carry(gather(opened, Choice(kind="all")), answer_form(opened))
     assert raw.count(b"<article") == len(opened.base.notes)

@@ -1,4 +1,4 @@
-"""Sentences that people read are plain British English: no word that reads as translated."""
+"""Sentences that people read are plain British English."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ AT_THE_HEAD = re.compile(r"(?:^|[.;] )else ", re.M)
 
 
 def sentences(path: Path) -> list[tuple[int, str]]:
-    """(line, text) of all that is shown: literals of code but no docstrings, or a whole page."""
+    """(line, text) of everything shown: a module's literals without docstrings, or a whole page."""
     text = path.read_text(encoding="utf-8")
     if path.suffix != ".py":
         plain = re.sub(r"\{[%#].*?[%#]\}|\{\{.*?\}\}|```.*?```", "", text, flags=re.S)
@@ -52,7 +52,7 @@ def breaches(path: Path) -> list[str]:
 
 
 def test_no_sentence_is_stilted() -> None:
-    """Use fix, afresh, really, forecast, needs work, get right, N days."""
+    """Use fix, again, really, forecast, needs work, get right, N days."""
     assert [found for path in shown_files() for found in breaches(path)] == []
 
 

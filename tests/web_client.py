@@ -1,4 +1,4 @@
-"""A browser without a screen: asks the page for addresses, and reads what comes back."""
+"""A browser without a screen: it requests pages and reads what comes back."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ class Answer:
 
     @property
     def words(self) -> str:
-        """All that is read on the page."""
+        """All the text on the page."""
         return (self.elements.texts("body") or [self.html])[-1]
 
     @property
@@ -94,7 +94,7 @@ class Browser:
         return Answer(self.client.get(address, base_url=ADDRESS, headers=dict(headers or {})))
 
     def token(self) -> str:
-        """The token that forms of this browser carry."""
+        """The token that this browser's forms carry."""
         return str(self.get("/token").json["token"])
 
     def post(
