@@ -1,4 +1,4 @@
-"""Marks on a panel: each kind of mark as the drawing library draws it, in one ink."""
+"""Elements on a panel: each kind of element as the drawing library draws it, in one ink."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from kb.charts._paper import SMALL
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from kb.charts._model import Mark, Panel, Side
+    from kb.charts._model import Element, Panel, Side
     from kb.charts._paper import Paper
 
 DASHES: dict[str, Any] = {"solid": "solid", "dashed": (0, (5, 3)), "dotted": (0, (1.2, 2.4))}
@@ -30,17 +30,21 @@ POINT = 5.0
 """Half the room that a point takes, in pixels."""
 
 
-def draw_marks(axes: Axes, panel: Panel, sheet: Paper) -> None:
-    """Every mark in its order; words last, so that no mark covers them."""
+def draw_elements(axes: Axes, panel: Panel, sheet: Paper) -> None:
+    """Every element in its order; words last, so that no element covers them."""
     pen = _Pen(axes, panel, sheet)
-    words = [mark for mark in panel.marks if isinstance(mark, Words)]
-    for mark in panel.marks:
-        if not isinstance(mark, Words):
-            pen.draw(mark)
-    kept = [mark for mark in words if not mark.quiet]
+    words = [element for element in panel.elements if isinstance(element, Words)]
+    for element in panel.elements:
+        if not isinstance(element, Words):
+            pen.draw(element)
+    kept = [element for element in words if not element.quiet]
     fixed, loose = [m for m in kept if not m.others], [m for m in kept if m.others]
-    for mark in [*fixed, *pen.settle(loose), *pen.fitting([mark for mark in words if mark.quiet])]:
-        pen.draw(mark)
+    for element in [
+        *fixed,
+        *pen.settle(loose),
+        *pen.fitting([element for element in words if element.quiet]),
+    ]:
+        pen.draw(element)
 
 
 def _mixed(ink: str, paper: str, share: float) -> str:
@@ -61,42 +65,42 @@ def _overlap(one: Corners, two: Corners) -> float:
 
 
 class _Pen:
-    """Draws the marks of one panel."""
+    """Draws the elements of one panel."""
 
     def __init__(self, axes: Axes, panel: Panel, sheet: Paper) -> None:
         self.axes, self.panel, self.sheet = axes, panel, sheet
         self.palette = sheet.palette
         self.lift = 0.22 if panel.y.names and sheet.above(panel) else 0.0
-        """With names above the rows, marks lie in the lower part of a row."""
+        """With names above the rows, elements lie in the lower part of a row."""
         self.taken: list[Corners] = []
 
-    def draw(self, mark: Mark) -> None:
-        """One mark."""
-        match mark:
+    def draw(self, element: Element) -> None:
+        """One element."""
+        match element:
             case Line():
-                self._line(mark)
+                self._line(element)
             case Dots():
-                self._dots(mark)
+                self._dots(element)
             case Spans():
-                self._spans(mark)
+                self._spans(element)
             case Bars():
-                self._bars(mark)
+                self._bars(element)
             case Fill():
-                self._fill(mark)
+                self._fill(element)
             case Box():
-                self._box(mark)
+                self._box(element)
             case Rule():
-                self._rule(mark)
+                self._rule(element)
             case Words():
-                self._words(mark)
+                self._words(element)
 
     def fitting(self, words: list[Words]) -> list[Words]:
-        """Of words in a row, every one, or every second, third, ... that leaves room."""
+        """Words in a row, thinned to every second, third, ... so that they do not touch."""
         if not words:
             return []
         box = self.axes.get_position()
         per_unit = box.width * self.sheet.style.width / (self.panel.x.high - self.panel.x.low)
-        words = sorted(words, key=lambda mark: mark.x)
+        words = sorted(words, key=lambda element: element.x)
         for step in range(1, len(words) + 1):
             kept = words[::-1][::step][::-1]
             if all(
@@ -112,30 +116,30 @@ class _Pen:
     def _shade(self, share: float) -> str:
         return _mixed(self.palette.ink, self.palette.paper, share)
 
-    def _line(self, mark: Line) -> None:
-        xs, ys = zip(*mark.points, strict=True)
+    def _line(self, element: Line) -> None:
+        xs, ys = zip(*element.points, strict=True)
         style = {
             "color": self.palette.ink,
-            "linewidth": 1.2 if mark.thin else 1.8,
-            "linestyle": DASHES[mark.dash],
+            "linewidth": 1.2 if element.thin else 1.8,
+            "linestyle": DASHES[element.dash],
         }
-        if mark.stepped:
+        if element.stepped:
             self.axes.step(xs, ys, where="mid", **style)
         else:
             self.axes.plot(xs, ys, **style)
 
-    def _dots(self, mark: Dots) -> None:
-        xs = [x for x, _ in mark.points]
-        ys = [y + self.lift for _, y in mark.points]
+    def _dots(self, element: Dots) -> None:
+        xs = [x for x, _ in element.points]
+        ys = [y + self.lift for _, y in element.points]
         for at in zip(xs, ys, strict=True):
             x, y = (float(value) for value in self.axes.transData.transform(at))
             self.taken.append((x - POINT, y - POINT, x + POINT, y + POINT))
-        hollow = mark.shape == "ring"
+        hollow = element.shape == "ring"
         self.axes.plot(
             xs,
             ys,
             linestyle="none",
-            marker=SHAPES[mark.shape],
+            marker=SHAPES[element.shape],
             markersize=7.0,
             markeredgewidth=1.6,
             markeredgecolor=self.palette.ink,
@@ -144,73 +148,73 @@ class _Pen:
             zorder=4,
         )
 
-    def _spans(self, mark: Spans) -> None:
-        at = [where + self.lift * mark.across for where, _, _ in mark.spans]
-        lows, highs = [low for _, low, _ in mark.spans], [high for _, _, high in mark.spans]
-        lines = self.axes.hlines if mark.across else self.axes.vlines
-        width, shade = (7.0, 0.32) if mark.thick else (1.6, 0.8)
+    def _spans(self, element: Spans) -> None:
+        at = [where + self.lift * element.across for where, _, _ in element.spans]
+        lows, highs = [low for _, low, _ in element.spans], [high for _, _, high in element.spans]
+        lines = self.axes.hlines if element.across else self.axes.vlines
+        width, shade = (7.0, 0.32) if element.thick else (1.6, 0.8)
         lines(at, lows, highs, color=self._shade(shade), linewidth=width, zorder=3)
 
-    def _bars(self, mark: Bars) -> None:
-        places = [at + self.lift * mark.across for at, _ in mark.bars]
-        sizes = [size for _, size in mark.bars]
-        width = mark.width * (0.7 if self.lift else 1.0)
-        draw = self.axes.barh if mark.across else self.axes.bar
-        hollow = not mark.shade
+    def _bars(self, element: Bars) -> None:
+        places = [at + self.lift * element.across for at, _ in element.bars]
+        sizes = [size for _, size in element.bars]
+        width = element.width * (0.7 if self.lift else 1.0)
+        draw = self.axes.barh if element.across else self.axes.bar
+        hollow = not element.shade
         draw(
             places,
             sizes,
             width,
-            color="none" if hollow else self._shade(mark.shade),
+            color="none" if hollow else self._shade(element.shade),
             edgecolor=self.palette.ink if hollow else "none",
             linewidth=1.2 if hollow else 0.0,
             zorder=2.5 if hollow else 2,
         )
 
-    def _fill(self, mark: Fill) -> None:
-        if len(mark.points) < 2:
+    def _fill(self, element: Fill) -> None:
+        if len(element.points) < 2:
             return
-        (x0, y0), (x1, y1) = mark.points[0], mark.points[-1]
-        xs, ys = zip((x0 - 0.5, y0), *mark.points, (x1 + 0.5, y1), strict=True)
+        (x0, y0), (x1, y1) = element.points[0], element.points[-1]
+        xs, ys = zip((x0 - 0.5, y0), *element.points, (x1 + 0.5, y1), strict=True)
         self.axes.fill_between(
-            xs, ys, step="mid", color=self._shade(mark.shade), linewidth=0, zorder=1
+            xs, ys, step="mid", color=self._shade(element.shade), linewidth=0, zorder=1
         )
 
-    def _box(self, mark: Box) -> None:
+    def _box(self, element: Box) -> None:
         from matplotlib.patches import Rectangle
 
         self.axes.add_patch(
             Rectangle(
-                (mark.left, mark.bottom),
-                mark.right - mark.left,
-                mark.top - mark.bottom,
-                facecolor="none" if mark.hatched else self.palette.wash,
-                edgecolor=self._shade(0.35) if mark.hatched else "none",
-                hatch="////" if mark.hatched else None,
+                (element.left, element.bottom),
+                element.right - element.left,
+                element.top - element.bottom,
+                facecolor="none" if element.hatched else self.palette.wash,
+                edgecolor=self._shade(0.35) if element.hatched else "none",
+                hatch="////" if element.hatched else None,
                 linewidth=0.0,
-                zorder=1.5 if mark.hatched else 0.5,
+                zorder=1.5 if element.hatched else 0.5,
             )
         )
 
-    def _rule(self, mark: Rule) -> None:
-        draw = self.axes.axhline if mark.level else self.axes.axvline
+    def _rule(self, element: Rule) -> None:
+        draw = self.axes.axhline if element.level else self.axes.axvline
         draw(
-            mark.at,
+            element.at,
             color=self.palette.ink,
             linewidth=1.1,
-            linestyle=DASHES[mark.dash],
+            linestyle=DASHES[element.dash],
             zorder=1.8,
         )
 
-    def _corner(self, mark: Words, side: Side) -> Corners:
+    def _corner(self, element: Words, side: Side) -> Corners:
         """Where words would be drawn: left, bottom, right, top in pixels, never off the sheet."""
-        x, y = (float(value) for value in self.axes.transData.transform((mark.x, mark.y)))
-        lines = mark.text.splitlines()
+        x, y = (float(value) for value in self.axes.transData.transform((element.x, element.y)))
+        lines = element.text.splitlines()
         wide = max(self.sheet.width_of(line, SMALL) for line in lines)
         tall = 1.25 * SMALL * len(lines)
         left = {"left": x - 7 - wide, "right": x + 7}.get(side, x - wide / 2)
         level = y - tall / 2
-        if mark.others:
+        if element.others:
             level = max(level, float(self.axes.get_window_extent().y0) + 1)
         bottom = {"above": y + 5, "below": y - 5 - tall}.get(side, level)
         left += max(0.0, 4 - left) - max(0.0, left + wide - self.sheet.style.width + 4)
@@ -218,18 +222,20 @@ class _Pen:
 
     def settle(self, words: list[Words]) -> list[Words]:
         """Words that may go on several sides, each on the one that leaves most room to all."""
-        offered = [(mark.side, *mark.others) for mark in words]
+        offered = [(element.side, *element.others) for element in words]
         tried = sorted(product(*(range(len(sides)) for sides in offered)), key=sum)
         chosen = min(tried, key=lambda places: self._crowding(words, places))
         return [
-            replace(mark, side=sides[place])
-            for mark, sides, place in zip(words, offered, chosen, strict=True)
+            replace(element, side=sides[place])
+            for element, sides, place in zip(words, offered, chosen, strict=True)
         ]
 
     def _crowding(self, words: list[Words], places: tuple[int, ...]) -> float:
-        """How far words would overlap each other or points, or leave the plot, in pixels."""
-        sides = [(mark.side, *mark.others)[at] for mark, at in zip(words, places, strict=True)]
-        boxes = [self._corner(mark, side) for mark, side in zip(words, sides, strict=True)]
+        """How far words would overlap each other or points, or stick out of the plot, in pixels."""
+        sides = [
+            (element.side, *element.others)[at] for element, at in zip(words, places, strict=True)
+        ]
+        boxes = [self._corner(element, side) for element, side in zip(words, sides, strict=True)]
         plot = self.axes.get_window_extent()
         # Two words on each other cannot be read; a word on a point can.
         pairs = [*list(combinations(boxes, 2)) * 3, *product(boxes, self.taken)]
@@ -238,24 +244,24 @@ class _Pen:
         )
         return float(round(beyond + sum(_overlap(one, two) for one, two in pairs), 3))
 
-    def _words(self, mark: Words) -> None:
-        side = mark.side
-        box = self._corner(mark, side)
-        x, y = (float(value) for value in self.axes.transData.transform((mark.x, mark.y)))
+    def _words(self, element: Words) -> None:
+        side = element.side
+        box = self._corner(element, side)
+        x, y = (float(value) for value in self.axes.transData.transform((element.x, element.y)))
         raised = (box[1] + box[3]) / 2 - y if side in ("left", "right") else 0.0
         across, upright, up = ANCHORS[side]
         anchor = {"left": box[2], "right": box[0]}.get(side, (box[0] + box[2]) / 2)
         self.axes.annotate(
-            mark.text,
-            (mark.x, mark.y + self.lift * (side in ("left", "right"))),
+            element.text,
+            (element.x, element.y + self.lift * (side in ("left", "right"))),
             xytext=(anchor - x, up + raised),
             textcoords="offset points",
             ha=across,
             va=upright,
             size=SMALL,
-            color=self.palette.quiet if mark.quiet else self.palette.ink,
+            color=self.palette.quiet if element.quiet else self.palette.ink,
             parse_math=False,
             annotation_clip=False,
-            bbox=None if mark.bare else self.sheet.behind(),
+            bbox=None if element.bare else self.sheet.behind(),
             zorder=5,
         )

@@ -14,7 +14,7 @@ import warnings
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from kb.charts._artists import draw_marks
+from kb.charts._artists import draw_elements
 from kb.charts._paper import FONT, SIZE, SMALL, Paper
 from kb.charts._svg import tidy_svg
 from kb.charts._theme import WIDTH
@@ -31,7 +31,7 @@ TITLE_SIZE = 15.5
 LINE_HEIGHT = 1.3
 EDGE, PAGE_EDGE = 12.0, 3.0
 MOST_STRETCH = 1.5
-"""How much taller the plots of a sheet wider than the usual one may be."""
+"""How much taller plots may become on a sheet wider than usual."""
 GAP = 14.0
 ROW, TALL_ROW = 25.0, 38.0
 DENSITY = {"png": 144.0}
@@ -55,7 +55,7 @@ def draw_chart(chart: Chart, form: str, style: Style) -> bytes:
     """
     if not chart.panels:
         raise ValueError(chart.alternative)
-    # Silence its notice of where it caches fonts; set before it is imported.
+    # Set before the import: silences its notice of where fonts are cached.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)
     import matplotlib
 
@@ -258,7 +258,7 @@ class Sheet(Paper):
         self._frame(axes, panel)
         self._ticks(axes, panel, width, named=named)
         self._labels(panel, left, top, height)
-        draw_marks(axes, panel, self)
+        draw_elements(axes, panel, self)
 
     def _frame(self, axes: Axes, panel: Panel) -> None:
         axes.patch.set_visible(False)

@@ -1,7 +1,7 @@
-"""What a picture is made of: panels with axes and marks, all plain numbers and words.
+"""What a picture is made of: panels with axes and elements, all plain numbers and words.
 
-Nothing here knows how a mark is drawn. A mark says what it stands for by its shape, its line or a
-word beside it, never by a colour: there is one ink.
+Nothing here knows how an element is drawn. Its shape, its line or a word beside it says what it
+means, never a colour: there is one ink.
 """
 
 from __future__ import annotations
@@ -119,19 +119,19 @@ class Words:
     bare: bool = False
 
 
-Mark = Line | Dots | Spans | Bars | Fill | Box | Rule | Words
+Element = Line | Dots | Spans | Bars | Fill | Box | Rule | Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Panel:
-    """Marks on two axes. `height` is that of the plot in pixels, unless its y axis has rows.
+    """Elements on two axes. `height` is that of the plot in pixels, unless its y axis has rows.
 
     `share` is its part of the width where panels are side by side.
     """
 
     x: Axis
     y: Axis
-    marks: tuple[Mark, ...]
+    elements: tuple[Element, ...]
     title: str = ""
     height: int = 220
     share: float = 1.0

@@ -1,7 +1,7 @@
 """Share right week by week, for each round and for papers.
 
 Answers logged without a round count as first round when the question was new, else as second. A
-question met before is easier to answer, so the second round flatters; papers do not.
+question met before is easier, so the second round flatters; papers do not.
 """
 
 from __future__ import annotations
@@ -158,7 +158,7 @@ def _panels(rows: tuple[SpanShare, ...], days: int) -> tuple[Panel, ...]:
                 y=y,
                 title=TITLES[name],
                 height=130,
-                marks=(
+                elements=(
                     Spans(spans=tuple((day, row.likely.low, row.likely.high) for day, row in at)),
                     Line(points=points, dash=dash, thin=True),
                     Dots(points=points, shape=shape),

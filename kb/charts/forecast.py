@@ -41,7 +41,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
 
-    from kb.charts._model import Mark
+    from kb.charts._model import Element
     from kb.core.model import Base
     from kb.stats.forecast import ScoreRange
 
@@ -157,7 +157,7 @@ def _distribution(
         x=x,
         y=y,
         height=210,
-        marks=(
+        elements=(
             Fill(points=points, shade=0.12),
             Fill(points=failing, shade=0.6),
             Line(points=points, stepped=True, thin=True),
@@ -170,7 +170,7 @@ def _distribution(
 
 def _pass_marks(
     pmf: NDArray[np.float64], mark: tuple[float, float], top: float
-) -> tuple[Mark, ...]:
+) -> tuple[Element, ...]:
     """The pass mark with the chance of reaching it, hatched where it is uncertain."""
     items = len(pmf) - 1
     at, spread = mark[0] * items, mark[1] * items
@@ -186,7 +186,7 @@ def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis)
     spans = tuple(
         (float(at), float(row.low_count), float(row.high_count)) for at, row in enumerate(ranges)
     )
-    ends: list[Mark] = []
+    ends: list[Element] = []
     for at, begin, end in spans:
         if begin == end:
             ends.append(Dots(points=((end, at),)))
@@ -198,5 +198,5 @@ def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis)
     return Panel(
         x=x,
         y=Axis(label="Likely ranges", low=-0.5, high=len(ranges) - 0.5, names=names),
-        marks=(*below, Spans(spans=spans, across=True, thick=True), *ends),
+        elements=(*below, Spans(spans=spans, across=True, thick=True), *ends),
     )

@@ -17,7 +17,7 @@ from kb.stats.sitting import clock_of, find_sittings, pace_of, parts
 if TYPE_CHECKING:
     from datetime import date
 
-    from kb.charts._model import Mark
+    from kb.charts._model import Element
     from kb.core.model import Attempt, Base
     from kb.stats.sitting import Sitting, Tick
 
@@ -70,7 +70,7 @@ Timed = tuple[int, "tuple[Attempt, ...]", "tuple[Tick, ...]"]
 
 
 def _pick(base: Base, name: str) -> Sitting | None:
-    """The sitting of that name; without one the last that was timed, else the last."""
+    """The sitting of that name; without a name the last one timed, or failing that the last."""
     sittings = find_sittings(base)
     wanted = name.strip().casefold()
     if wanted:
@@ -138,7 +138,7 @@ def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:
     panels: list[Panel] = []
     for number, answers, ticks in timed:
         points = tuple((float(tick.item), tick.behind_seconds / 60) for tick in ticks)
-        marks: list[Mark] = [
+        elements: list[Element] = [
             Rule(at=0.0, level=True),
             Line(points=((0.0, 0.0), *points)),
         ]
@@ -146,16 +146,16 @@ def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:
         if pace and pace.behind_item:
             at = (float(pace.behind_item), pace.behind_minutes)
             text = f"{pace.behind_minutes:.0f} min behind after item {pace.behind_item}"
-            marks += [Dots(points=(at,)), Words(x=at[0], y=at[1], text=text, side="above")]
+            elements += [Dots(points=(at,)), Words(x=at[0], y=at[1], text=text, side="above")]
         blank = tuple(
             (float(tick.item), ground)
             for answer, tick in zip(answers, ticks, strict=True)
             if answer.outcome == "blank"
         )
         if blank:
-            marks.append(Dots(points=blank, shape="cross"))
+            elements.append(Dots(points=blank, shape="cross"))
             x = sum(at for at, _ in blank) / len(blank)
-            marks.append(Words(x=x, y=ground, text=f"{len(blank)} left blank", side="above"))
+            elements.append(Words(x=x, y=ground, text=f"{len(blank)} left blank", side="above"))
         last = number == timed[-1][0]
         panels.append(
             Panel(
@@ -163,7 +163,7 @@ def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:
                 y=y,
                 title=f"Part {number}",
                 height=150,
-                marks=tuple(marks),
+                elements=tuple(elements),
             )
         )
     return tuple(panels)

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from collections.abc import Collection
     from datetime import date
 
-    from kb.charts._model import Mark
+    from kb.charts._model import Element
     from kb.core.model import Base
     from kb.planning.progress import DayProgress
 
@@ -124,7 +124,7 @@ def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Pan
     done = tuple((float(at), float(row[3] or 0)) for at, row in enumerate(bins))
     top = max(size for _, size in (*planned, *done))
     x = count_axis("Questions", 0.0, top, 4)
-    marks: list[Mark] = [
+    elements: list[Element] = [
         Bars(bars=done, width=0.34, shade=0.8, across=True),
         Bars(bars=planned, width=0.64, shade=0.0, across=True),
     ]
@@ -132,16 +132,16 @@ def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Pan
         text = f"{plan} planned" if did is None else f"{did} of {plan}"
         if by == "day" and first in free:
             text = "kept free"
-        marks.append(Words(x=max(plan, did or 0), y=at, text=text, side="right"))
+        elements.append(Words(x=max(plan, did or 0), y=at, text=text, side="right"))
     past = sum(row[3] is not None for row in bins)
     if 0 < past < len(bins):
-        marks.append(Rule(at=past - 0.5, level=True))
-        marks.append(Words(x=ROOM * top, y=past - 0.5, text="today", side="left"))
+        elements.append(Rule(at=past - 0.5, level=True))
+        elements.append(Words(x=ROOM * top, y=past - 0.5, text="today", side="left"))
     return (
         Panel(
             x=replace(x, high=ROOM * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),
             y=Axis(low=-0.5, high=len(bins) - 0.5, names=names),
-            marks=tuple(marks),
+            elements=tuple(elements),
         ),
     )
 

@@ -94,7 +94,7 @@ def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
             y=percent_axis("Right, %"),
             square=True,
             height=300,
-            marks=(
+            elements=(
                 *boxes,
                 Line(points=((0.0, 0.0), (1.0, 1.0)), dash="dashed", thin=True),
                 Spans(spans=tuple((x, row.interval.low, row.interval.high) for x, row in at)),

@@ -127,13 +127,13 @@ def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tupl
         Panel(
             x=percent_axis("Standing, % right on new questions", low, 1.0, 0.1),
             y=names,
-            marks=(*marked, *stands),
+            elements=(*marked, *stands),
             share=0.72,
         ),
         Panel(
             x=Axis(label="Share of exam, %", low=0.0, high=1.7 * most),
             y=names,
-            marks=(Bars(bars=shares, width=BAR_WIDTH, shade=0.35, across=True), *told),
+            elements=(Bars(bars=shares, width=BAR_WIDTH, shade=0.35, across=True), *told),
             share=0.28,
         ),
     )

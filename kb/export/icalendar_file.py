@@ -23,7 +23,7 @@ PRODUCT = "-//missbook//plan//EN"
 
 
 def uid(name: str, entry: Entry) -> str:
-    """The same for the same exam, day and kind of work, whatever the title says."""
+    """An id that depends on exam, day and kind of work alone, not on the title."""
     return f"{digest('calendar', name, entry.day.isoformat(), entry.kind)}@missbook"
 
 

@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
     from kb.formats.outline import Heads, Targets
 
+WIDE = '<div class="wide" tabindex="0" role="group" aria-label="Table">'
 CROWD = 2000
 """Opening brackets of one paragraph beyond which none of them begins a link."""
 CROWDED = -1
@@ -69,7 +70,7 @@ def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
 
     Headings go down one level; cells set to a side have the class `left`, `center` or `right`.
     Links to files of the base lead where `address` says; a link or picture that leads nowhere,
-    and a picture from elsewhere, becomes its text.
+    and a picture from elsewhere, becomes its text. Wide tables and code scroll by themselves.
 
     Args:
         body: The note without its front matter.
@@ -88,7 +89,11 @@ def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
             token.attrs = {"class": str(token.attrGet("style")).rpartition(":")[2]}
         elif token.type == "inline":
             _lead(token.children or [], path, address)
-    return str(renderer().renderer.render(tokens, renderer().options, {}))
+    html = str(renderer().renderer.render(tokens, renderer().options, {}))
+    # What scrolls sideways must be within reach of the keyboard. The text is escaped, so every
+    # element is one of ours.
+    html = html.replace("<table>", f"{WIDE}<table>").replace("</table>", "</table></div>")
+    return html.replace("<pre>", '<pre tabindex="0">')
 
 
 def _lead(tokens: list[Token], path: str, address: Callable[[str, bool], str]) -> None:

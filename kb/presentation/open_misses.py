@@ -1,4 +1,4 @@
-"""Open misses, and the notes that may already cover one of them."""
+"""Misses without a note, and the notes that may already cover one of them."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ STOCK = 20
 
 
 def misses_report(base: Base, today: date, limit: int) -> Report:
-    """Open misses, the costliest first."""
+    """Misses without a note, the costliest first."""
     rows = open_misses(base, today)
     entries = tuple(_miss(row) for row in rows[: max(0, limit)])
     empty = "Nothing to write up: every question you missed has a note or has been got right since."

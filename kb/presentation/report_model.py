@@ -105,8 +105,8 @@ class Table:
 class Entry:
     """One line of a handover list: a head, text to its right, and lines beneath.
 
-    `fields` are (key, raw value, kind) for JSON readers and the right-hand side; those whose kind
-    is in `shown` are written. `passage` is in pieces: (text, whether it matched).
+    `fields` are (key, raw value) for readers of the JSON. `passage` is in pieces: (text, whether it
+    matched).
     """
 
     head: str

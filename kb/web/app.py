@@ -57,10 +57,10 @@ def create_app(
 
     Args:
         root: The base's folder.
-        clock: Tells the present moment, aware.
+        clock: Gives the present moment, aware.
         device: Names this device's log files.
         port: Where it will listen; part of what the Host header may hold.
-        as_of: Look at the base as it stood at the end of that day.
+        as_of: Show the base as it was at the end of that day.
         lan: Who may come in from the local network; None for this machine only, without a
             passphrase.
     """
@@ -126,7 +126,7 @@ def _say_errors(app: Flask) -> None:
         if request.accept_mimetypes.best == "application/json":
             return error_page(403, "the token is an old one", "get a new one from /token")
         if request.endpoint == "login.take":
-            # Not shown again to be sent once more: a passphrase does not belong in a page.
+            # A passphrase does not belong in a page: it is asked for again instead of sent on.
             return login.ask_again(request.form.get("next", "/"))
         fields = [
             (k, v) for k, v in request.form.items(multi=True) if k != request_guard.TOKEN_FIELD
@@ -140,7 +140,7 @@ def _say_errors(app: Flask) -> None:
         if code < 400:
             return error
         if code == 405 and request.method == "GET" and request.path.startswith("/log/"):
-            # A refused form, reloaded: a phone does that by itself, without what was sent.
+            # A phone reloads a refused form by itself, without the data that was sent.
             miss = request.path.startswith("/log/miss/")
             return redirect(request.path.rpartition("/")[0] if miss else "/log", code=303)
         plain = {404: "There is no such page.", 413: TOO_MUCH}
@@ -159,7 +159,7 @@ def _say_errors(app: Flask) -> None:
 
 
 def error_page(status: int, message: str, hint: str = "") -> ResponseReturnValue:
-    """What went wrong, in a sentence: as JSON for our own script, otherwise as a page."""
+    """What went wrong, in one sentence: as JSON for our own script, otherwise as a page."""
     if request.accept_mimetypes.best == "application/json":
         return jsonify(error=message, hint=hint), status
     title = {401: "Sign in", 404: "Not found", 409: "Changed meanwhile"}.get(

@@ -23,7 +23,7 @@ WIDTHS = {"narrow": 340, "wide": 660}
 SCHEMES = ("light", "dark")
 KEPT = "missbook.charts"
 KEPT_COUNT = DRAWN_COUNT = 48
-"""As many as one looks at in an evening; memory has an end."""
+"""About as many as are looked at in an evening; memory is limited."""
 
 
 class _Kept(NamedTuple):
@@ -68,7 +68,7 @@ def style(size: str, scheme: str) -> Style:
 
 @lru_cache(maxsize=DRAWN_COUNT)
 def drawn(built: Chart, wanted: Style) -> bytes:
-    """A chart as SVG; one that is asked for again is not drawn again."""
+    """A chart as SVG; the most recent ones are kept."""
     return draw(built, "svg", wanted)
 
 

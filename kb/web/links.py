@@ -21,8 +21,8 @@ COMMAND = re.compile(
     r"(?P<rest>(?: (?:--[a-z-]+|[\w:./+=-]*[\w/+=-]|\"[^\"]*\"))*)"
 )
 PLAIN_REST = re.compile(r"(?: [\w-]+:[\w.-]*\w| \d+)?(?: --[a-z-]+(?: [\w.=+-]*\w)?)*")
-"""What belongs to a command that takes no words: a question or number, then options. Whatever
-else follows is the rest of the sentence."""
+"""What belongs to a command that takes no words: a question or number, then options. Anything
+after that is the rest of the sentence."""
 
 TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge")
 NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|unproven)\))?")
@@ -88,7 +88,7 @@ def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
 
 
 def entry_address(entry: Entry) -> str:
-    """Address behind an entry of a list: its note, or the open miss; empty if there is none."""
+    """Address behind an entry of a list: its note, or the miss without one; may be empty."""
     fields = dict(entry.fields)
     path = fields.get("path")
     if "miss_count" in fields and isinstance(fields.get("question"), str):
@@ -104,10 +104,7 @@ def entry_address(entry: Entry) -> str:
 
 
 def entry_heads(entry: Entry) -> list[tuple[str, str]]:
-    """The parts of an entry's head, each with where it leads; two notes that say the same are two.
-
-    The second of those has no address of its own in the entry: its id leads there as well.
-    """
+    """The parts of an entry's head with their addresses; notes that say the same are two."""
     fields = dict(entry.fields)
     names = entry.head.split(PAIR)
     if len(names) == 2 and "keep" in fields and "other" in fields:
@@ -138,7 +135,7 @@ def together(text: str) -> str:
 
 
 def cell_address(columns: Sequence[Column], row: Sequence[object], place: int) -> str:
-    """Where a cell of a table leads: areas have a page of their own, and papers that were sat."""
+    """The address behind a cell of a table: that of an area, or of a paper that was sat."""
     column, cell = columns[place], row[place]
     known = {one.key for one, value in zip(columns, row, strict=True) if value is not None}
     if column.kind == "area" and isinstance(cell, str) and cell:
@@ -190,7 +187,7 @@ def _nearest_words(text: str, asked: dict[str, str]) -> list[tuple[int, int, str
 
 
 def line_links(line: str, paths: Mapping[str, str]) -> Markup:
-    """A line beneath an entry: `- title` becomes a link to that note, else as `with_links`.
+    """A line beneath an entry: `- title` becomes a link to that note, any other as `with_links`.
 
     Args:
         line: Plain text.

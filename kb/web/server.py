@@ -25,7 +25,7 @@ SETTINGS = {
 }
 """A connection idle for 30 seconds is closed. A slow one costs a connection, not a thread: a
 request is read whole before a screen sees it. A body beyond 4 MB is refused as soon as it is
-announced or reached; the page itself takes less, see `guard`."""
+announced or reached; the page itself takes less (`request_guard`)."""
 
 
 def make_server(app: Flask, host: str, port: int) -> Any:  # noqa: ANN401 - waitress has no types
@@ -36,7 +36,7 @@ def make_server(app: Flask, host: str, port: int) -> Any:  # noqa: ANN401 - wait
     """
     from waitress import create_server
 
-    # Silence its notices that a request waits for the one before it.
+    # Silence its warnings that requests are queueing.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
     return create_server(app, host=host, port=port, **SETTINGS)
 

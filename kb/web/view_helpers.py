@@ -34,7 +34,7 @@ def opened(*, indexed: bool = False, patient: bool = False) -> Session:
         patient: Wait as a form does, where no page can be shown instead.
 
     Raises:
-        BusyError: It takes a while; the page then says how far it is and reloads itself.
+        BusyError: It takes a while; a page then shows the progress and reloads itself.
     """
     desk: Desk = current_app.extensions["missbook"]
     waits = patient or request.method not in ("GET", "HEAD")

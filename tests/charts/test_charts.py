@@ -41,7 +41,7 @@ def reported(opened: Session, name: str, /, **given: object) -> dict[str, Any]:
 
 def drawn(chart: Chart, kind: str, panel: int = 0) -> list[Any]:
     """The marks of one kind on a panel."""
-    return [mark for mark in chart.panels[panel].marks if type(mark).__name__ == kind]
+    return [mark for mark in chart.panels[panel].elements if type(mark).__name__ == kind]
 
 
 @pytest.mark.parametrize("name", chart_names())
@@ -289,7 +289,7 @@ def test_the_pace_draws_every_item(session: Callable[..., Session]) -> None:
     chart = session(full()).chart("pace", {"sitting": "Paper-1"})
     rows = numbers(chart)
     for part, panel in enumerate(chart.panels, start=1):
-        (path,) = [mark for mark in panel.marks if type(mark).__name__ == "Line"]
+        (path,) = [mark for mark in panel.elements if type(mark).__name__ == "Line"]
         own = [row for row in rows if row["part"] == part]
         assert path.points[0] == (0.0, 0.0)
         assert [x for x, _ in path.points[1:]] == [row["item"] for row in own]

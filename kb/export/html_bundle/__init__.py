@@ -37,7 +37,6 @@ TITLE_LEVEL = 3
 HEADING = re.compile(r"<(/?)h([2-6])>")
 ALONE = re.compile(r'(<(td|li|p)(?: class="\w+")?>)<a (?=[^>]*>[^<]*</a></\2>)')
 """A link alone on its line, tapped like a row rather than read like a word."""
-TABLE = re.compile(r"<table>.*?</table>", re.DOTALL)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -131,6 +130,8 @@ def _in_script(content: object) -> str:
 
 
 def _page(leaf: Leaf, numbers: Mapping[str, int]) -> Page:
+    from markupsafe import Markup
+
     pictures = {picture.path: picture.raw for picture in leaf.pictures}
 
     def address(path: str, picture: bool) -> str:
@@ -142,17 +143,14 @@ def _page(leaf: Leaf, numbers: Mapping[str, int]) -> Page:
     return Page(
         number=numbers[leaf.path],
         leaf=leaf,
-        html=_markup(_below(to_page(leaf.body, leaf.path, address))),
+        html=Markup(_below(to_page(leaf.body, leaf.path, address))),
         evidence=": ".join(part for part in (leaf.state, leaf.evidence) if part),
         foot=leaf.foot,
     )
 
 
 def _below(html: str) -> str:
-    """A note's HTML with headings below the file's own, and tables that scroll by themselves.
-
-    The note's text is escaped, so that every element is one of ours.
-    """
+    """A note's HTML with headings below the file's own."""
     levels = [TITLE_LEVEL]
     shallowest = min((int(level) for end, level in HEADING.findall(html) if not end), default=0)
 
@@ -163,14 +161,4 @@ def _below(html: str) -> str:
             levels.append(min(6, wanted, levels[-1] + 1))
         return f"<{match[1]}h{levels[-1]}>"
 
-    def scrolling(match: re.Match[str]) -> str:
-        return f'<div class="wide" tabindex="0" role="group" aria-label="Table">{match[0]}</div>'
-
-    html = ALONE.sub(r'\1<a class="alone" ', HEADING.sub(heading, html))
-    return TABLE.sub(scrolling, html)
-
-
-def _markup(html: str) -> str:
-    from markupsafe import Markup
-
-    return Markup(html)
+    return ALONE.sub(r'\1<a class="alone" ', HEADING.sub(heading, html))

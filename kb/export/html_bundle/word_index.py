@@ -1,4 +1,4 @@
-"""What a carried file needs to find its notes: words folded here, so that a phone only looks up.
+"""The word index of a carried file: words are folded here, so that a phone only looks them up.
 
 Words are put into groups under the keys of the search of the base (spelling, plurals, old and new
 names of drugs), and abbreviations are written out in both directions. What a person types is
@@ -97,7 +97,7 @@ def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
         shared = set.intersection(*(set(places.get(one, ())) for one in spelt))
         found = sorted(number for number in shared if _stands(spelt, texts[number]))
         if found:
-            # A name of its own, which nobody can type, for the notes that say the related name.
+            # A key that nobody can type, for the notes that contain the related name.
             places[f"={group}"], forms[f"={group}"] = found, {f"={group.replace(' ', '_')}": None}
             typed = name if "-" in (name[0], name[-1]) else " ".join(map(folded, words(name)))
             instead.append(f"{typed}:={group.replace(' ', '_')}")
@@ -144,7 +144,7 @@ def _shorter(
 
 
 def _said(leaf: Leaf, known: Glossary) -> Iterable[str]:
-    """Every word under which a note can be found."""
+    """Every word by which a note can be found."""
     yield from words(" ".join((*leaf.questions, leaf.area_name)))
     for text in (leaf.title, *leaf.concepts, *readable(leaf.body).splitlines()):
         typed = words(text)

@@ -95,7 +95,7 @@ def runs(text: str, family: str = TEXT) -> Iterator[tuple[str, str]]:
 
 @cache
 def _shown(sign: str, family: str) -> tuple[str, str]:
-    """What stands for one sign, and the family that has all of it."""
+    """The replacement for one sign, and the family that has all of it."""
     own, more = _signs(family), _signs(SIGNS)
     if ord(sign) in own or sign in "\t\n ":
         return sign, family

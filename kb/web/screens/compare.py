@@ -1,4 +1,4 @@
-"""Two diagnoses side by side; and, as a step of its own, the one note that compares them."""
+"""Two diagnoses side by side, and the one note that compares them."""
 
 from __future__ import annotations
 

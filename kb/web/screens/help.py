@@ -24,7 +24,5 @@ def one(topic: str) -> str:
     """One topic."""
     title, _, body = help_text(topic).partition("\n")
     body = body.replace("\n## ", "\n# ")  # the page shows the topic's own title above
-    text = to_page(body, "", lambda _path, _picture: "")
-    for wide in ("table", "pre"):  # what scrolls sideways must be reachable by keyboard
-        text = text.replace(f"<{wide}>", f'<{wide} tabindex="0">')
-    return show("help.html", title=title.removeprefix("# "), text=Markup(text))
+    text = Markup(to_page(body, "", lambda _path, _picture: ""))
+    return show("help.html", title=title.removeprefix("# "), text=text)

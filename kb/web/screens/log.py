@@ -1,4 +1,4 @@
-"""Log: one answer after the other, made for a thumb; what was logged last, and taking it back.
+"""Log one answer after the other with a thumb; the latest answers, and taking one back.
 
 The page's queue: POST /log/queue, JSON `{"entries": [...]}`, header X-Token. An entry is the
 fields of the form with `entry` (16 random bytes, hexadecimal) and `at` (ISO 8601 with offset);
@@ -205,7 +205,7 @@ def take_queue() -> ResponseReturnValue:
             told = "; ".join(part for part in said(error) if part)
             answers.append({"entry": each.get("entry"), "saved": False, "error": told})
     log_entries(session, waiting)
-    # At a fixed day the clock stops, so no phone's clock can agree with it.
+    # With --as-of the clock stands still, so no phone's clock can agree with it.
     now = session.now.isoformat() if session.as_of is None else ""
     return jsonify(answers=answers, now=now)
 

@@ -47,7 +47,7 @@ screen = Blueprint("log_miss", __name__)
 
 @screen.get("/log/misses")
 def misses() -> str:
-    """Open misses, the costliest first."""
+    """Misses without a note, the costliest first."""
     session = opened()
     report = misses_report(session.base, session.today, LISTED_COUNT)
     entries = report.blocks[0]
@@ -239,7 +239,9 @@ def _written(session: Session, question: QuestionId, typed: Mapping[str, str]) -
     blank = blank_note(new.title, new.area, concepts, (question,), typed["basis"].strip())
     try:
         return add_note(session, blank, body)
-    except ConflictError:  # another missbook wrote a note of that name meanwhile: this very one?
+    except (
+        ConflictError
+    ):  # another missbook wrote a note of that name meanwhile; it may be this one
         session.reload()
         known = written_already(session, question, new.title, body)
         return known or add_note(session, blank, body)
@@ -253,7 +255,7 @@ def _done(sentence: str, address: str) -> ResponseReturnValue:
 
 
 def own_address(given: str) -> str:
-    """Where to go next: a log screen that the form names, or the list of misses."""
+    """Where to go next: the log screen named by the form, or the list of misses."""
     return given if given == "/log" or given.startswith(("/log?", "/log/")) else "/log/misses"
 
 

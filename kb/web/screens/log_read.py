@@ -34,7 +34,7 @@ def estimates() -> dict[str, Any]:
 
 @screen.get("/note/<path:path>/read")
 def again(path: str) -> ResponseReturnValue:
-    """A refused form, reloaded: back to the note."""
+    """Go back to the note when a refused form is reloaded."""
     return see_other(note_address(path))
 
 

@@ -1,4 +1,4 @@
-"""A note as a page: its text, its history, and what is near it; and its pictures."""
+"""A note as a page: its text, its history and related notes; and its pictures."""
 
 from __future__ import annotations
 
@@ -39,7 +39,7 @@ screen = Blueprint("note", __name__)
 
 @screen.get("/note/<path:path>")
 def note(path: str) -> ResponseReturnValue:
-    """The note with that path; its id and its title lead there too."""
+    """The note with that path; its id and its title redirect to it."""
     session = opened(indexed=True)
     found = session.note(path)
     if found.path != path:

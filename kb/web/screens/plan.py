@@ -1,4 +1,4 @@
-"""The plan until the exam, and the days of the rota it is based on."""
+"""The plan up to the exam, and the rota it is based on."""
 
 from __future__ import annotations
 
