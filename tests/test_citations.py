@@ -11,11 +11,16 @@ import pytest
 from kb.core.citations import WORKS
 
 KB = Path(__file__).parent.parent / "kb"
+LOOK_UPS = (
+    *("validation", "import_batches"),
+    *("calendar_entries", "progress", "what_if", "workload"),
+)
+"""Modules that only look things up or bring them together."""
 COMPUTING = sorted(
     path
     for folder in ("stats", "planning", "knowledge")
     for path in (KB / folder).glob("*.py")
-    if path.stem not in ("validation", "import_batches")  # they look things up
+    if path.stem not in LOOK_UPS
 )
 SOURCE = re.compile(r"Source:\s*(.*?)(?:\n\s*\n|\Z)", re.S)
 

@@ -133,10 +133,10 @@ class Shift:
 class RestLimits:
     """Limits of rest and duty; each is a setting.
 
-    What is named `free` keeps study away and is off (0, none) unless set: the day after so many
-    nights or long days in a row, or the hours after them if hours are given; days of the week
-    (0 is Monday); so many days of each week. `hours_between` duties is what study never eats into.
-    From `duty_hours` on they only lead to cautions. Sources of the defaults: eu2003 (11 hours, 48
+    Those named `free` keep study away and are 0 unless set: the day after a run of nights or long
+    days, or the hours after it if hours are given; days of the week (0 is Monday); a number of days
+    of each week. Study never eats into `hours_between` duties. From `duty_hours` on they only lead
+    to cautions. Sources of the defaults: eu2003 (11 hours, 48
     hours a week, 24 and 11 hours of rest in a week), uk2016 (the rest).
     """
 

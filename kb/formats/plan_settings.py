@@ -55,7 +55,7 @@ WEEKEND = (5, 6)
 
 
 def parse_rest(fields: Fields, usual: RestLimits | None = None) -> RestLimits:
-    """Read the `rest:` mapping; a value that is off stays as in `usual`, with a Problem."""
+    """Read the `rest:` mapping; a value that is not valid stays as in `usual`, with a Problem."""
     fields.warn_unknown(KNOWN_REST)
     was = usual or RestLimits()
     whole, number = fields.integer, fields.number
@@ -93,10 +93,10 @@ def parse_rest(fields: Fields, usual: RestLimits | None = None) -> RestLimits:
 
 
 def _warn_without_run(fields: Fields, what: str) -> None:
-    """Say that hours are kept after no run at all, since it is not said after how long a one."""
+    """Hours are set, but not after how long a run, so that they have no effect."""
     hours, run = f"free_hours_after_{what}", f"free_after_{what}"
     if hours in fields and fields.text(run, "0") == "0":
-        hint = f"add {run}: 3, after so many in a row; 1 for each"
+        hint = f"add {run}: 3 for runs of three or more, or 1 for each"
         message = f"{hours} has no effect without {run}"
         fields.report(fields.place(hours).line, "no-effect", message, hint, "warning")
 
@@ -123,7 +123,7 @@ def _weekdays(fields: Fields, usual: tuple[int, ...]) -> tuple[int, ...]:
 
 
 def parse_plan(fields: Fields, usual: PlanSettings | None = None) -> PlanSettings:
-    """Read the `plan:` mapping; a value that is off stays as in `usual`, with a Problem."""
+    """Read the `plan:` mapping; a value that is not valid stays as in `usual`, with a Problem."""
     fields.warn_unknown((*KNOWN_PLAN, *NO_LONGER))
     for key in NO_LONGER:
         if key in fields:
@@ -148,7 +148,7 @@ def parse_plan(fields: Fields, usual: PlanSettings | None = None) -> PlanSetting
 
 
 def _break_after(fields: Fields, usual: int) -> int:
-    """Minutes of study before a break: 0 for none at all, else at least ten."""
+    """Minutes of study before a break: 0 for no breaks, or at least ten."""
     minutes = fields.integer("break_after_minutes", usual, high=480)
     if 0 < minutes < 10:
         line = fields.place("break_after_minutes").line

@@ -137,7 +137,7 @@ def _weeks(fields: Fields, known: frozenset[str]) -> tuple[tuple[str, ...], ...]
 
 
 def _row_line(fields: Fields, number: int) -> int:
-    """The line of the file on which one week stands."""
+    """The line of the file that holds one week."""
     offset = fields.line - int(fields.node.start_mark.line)
     for key, node in fields.node.value:
         if key.value == "weeks" and isinstance(node, yaml.SequenceNode):

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from fractions import Fraction
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Hashable, Mapping, Sequence
+
+Key = TypeVar("Key", bound="Hashable")
 
 
 def largest_remainder(total: int, weights: Sequence[float]) -> tuple[int, ...]:
@@ -42,3 +44,20 @@ def largest_remainder(total: int, weights: Sequence[float]) -> tuple[int, ...]:
     for index in by_remainder[: total - sum(parts)]:
         parts[index] += 1
     return tuple(parts)
+
+
+def share_out(total: int, weights: Mapping[Key, float], most: Mapping[Key, int]) -> dict[Key, int]:
+    """Share `total` out by `weights`, to none more than it can take; what is over goes to others.
+
+    Source: cochran1977, proportional allocation, with `largest_remainder` for whole numbers.
+    """
+    given = dict.fromkeys(most, 0)
+    left = min(total, sum(most.values()))
+    while left:
+        room = [key for key in given if given[key] < most[key]]
+        shares = largest_remainder(left, [weights.get(key, 0) for key in room])
+        for key, share in zip(room, shares, strict=True):
+            more = min(share, most[key] - given[key])
+            given[key] += more
+            left -= more
+    return given

@@ -25,10 +25,7 @@ PARTS_PAUSE_MINUTES = 30
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One event. With `start` it lasts `minutes` from that hour; without, it takes the day.
-
-    A `cancelled` one was planned once and is no longer.
-    """
+    """One event. With `start` it lasts `minutes` from that hour; without, it takes the day."""
 
     day: date
     kind: str
@@ -36,7 +33,6 @@ class Entry:
     detail: str = ""
     start: time | None = None
     minutes: int = 0
-    cancelled: bool = False
 
 
 def calendar_entries(
@@ -45,8 +41,6 @@ def calendar_entries(
     """The plan as calendar events: the study of a day, its papers by name, and the exam.
 
     The parts of a paper follow each other and never begin in time that is kept free.
-
-    Source: own, the plan in words.
     """
     found: list[Entry] = []
     for day in plan.days:

@@ -1,7 +1,9 @@
 """The duties of a rota: when each begins and ends, which are nights and which are long.
 
-Clocks change: a night may last 11 or 13 hours by the clock's face of 12, so every length is taken
+Clocks change: a night of 12 hours by the clock may last 11 or 13. Every length is therefore taken
 between instants, never between clock times.
+
+Source: eu2003, article 2 for nights; uk2016 for long days (both from memory).
 """
 
 from __future__ import annotations
@@ -45,14 +47,13 @@ class Duty:
 def elapsed_hours(start: datetime, end: datetime) -> float:
     """Hours that pass between two aware moments, whatever the clock's face says.
 
-    Source: own, because two moments of one zone subtract by clock face in Python; through UTC
-    they subtract by time.
+    Python subtracts two moments of one zone by their clock times, so this goes through UTC.
     """
     return (end.astimezone(UTC) - start.astimezone(UTC)).total_seconds() / 3600
 
 
 def shift_on(rota: Rota, day: date) -> Shift:
-    """The shift of one day: its exception, else that of the repeating week, else a day off."""
+    """The shift of one day: its exception if it has one, or that of the week, or a day off."""
     name = dict(rota.exceptions).get(day, "")
     if not name and rota.weeks:
         name = rota.weeks[((day - rota.starts).days // 7) % len(rota.weeks)][day.weekday()]
@@ -83,7 +84,9 @@ def is_night(duty: Duty | None) -> bool:
         evening = duty.day + timedelta(days=offset)
         begins = datetime.combine(evening, NIGHT_FROM, duty.start.tzinfo)
         ends = datetime.combine(evening + timedelta(days=1), NIGHT_TO, duty.start.tzinfo)
-        start, end = _later(begins, duty.start), _earlier(ends, duty.end)
+        # Clock times of one zone compare by their face, so go by the moment instead.
+        start = max(begins, duty.start, key=datetime.timestamp)
+        end = min(ends, duty.end, key=datetime.timestamp)
         hours += max(0.0, elapsed_hours(start, end))
     return hours >= NIGHT_HOURS
 
@@ -91,14 +94,6 @@ def is_night(duty: Duty | None) -> bool:
 def is_long(duty: Duty | None) -> bool:
     """Whether a duty is long, by day or by night."""
     return duty is not None and duty.hours > LONG_HOURS
-
-
-def _later(one: datetime, two: datetime) -> datetime:
-    return one if one.astimezone(UTC) >= two.astimezone(UTC) else two
-
-
-def _earlier(one: datetime, two: datetime) -> datetime:
-    return one if one.astimezone(UTC) <= two.astimezone(UTC) else two
 
 
 def duty_pairs(duties: dict[date, Duty | None]) -> list[tuple[Duty, Duty]]:

@@ -36,9 +36,9 @@ class Window:
 
 
 def free_windows(rest: RestLimits, duties: Mapping[date, Duty | None]) -> tuple[Window, ...]:
-    """One window after each duty that is the last of so many nights or long days in a row, or more.
+    """One window after each duty that ends a long enough run of nights or long days.
 
-    With hours set it lasts so many from the end of the duty, else it is the whole day after.
+    It lasts the hours that are set, from the end of the duty; by default the whole day after.
 
     Source: uk2016 for the pattern (46 hours after nights, 48 after long days, seen at second hand);
     that study keeps out of them is our own.
@@ -111,7 +111,7 @@ def _study_span(
 def lightest_days(minutes: Mapping[date, int], busy: Collection[date], count: int) -> list[date]:
     """The days of a week to keep free: without duty first, then fewest minutes, then latest.
 
-    Source: own, because a free day should be one of rest from work too, and cost least study.
+    Source: own, because a free day should also be one of rest from work, and cost little study.
     """
     ordered = sorted(minutes, key=lambda day: (day in busy, minutes[day], -day.toordinal()))
     return ordered[:count]

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from functools import cache
 from typing import TYPE_CHECKING
 
 from kb.stats.spacing import next_look_days
@@ -36,6 +37,7 @@ class Missed:
     notes: tuple[NoteId, ...] = ()
 
 
+@cache
 def return_days(right_count: int, days_left: int) -> int:
     """Days until a missed question comes back.
 

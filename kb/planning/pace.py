@@ -1,4 +1,7 @@
-"""How long things take the person: answering, reviewing a wrong answer, reading; from the log."""
+"""How long things take the person: answering, reviewing a wrong answer, reading; from the log.
+
+Source: own, because these are plain means and medians of what the log holds.
+"""
 
 from __future__ import annotations
 
@@ -50,10 +53,7 @@ class Pace:
 
 
 def pace_of(base: Base) -> Pace:
-    """The person's own pace and share wrong, on new questions and on repeats, papers left out.
-
-    Source: own, because only the learner's own log can tell.
-    """
+    """The person's own pace and share wrong, on new questions and on repeats, papers left out."""
     settings = base.study.plan
     papers = paper_prefixes(base)
     new: list[Attempt] = []
@@ -118,9 +118,7 @@ def words_per_minute(base: Base) -> float:
     """The person's reading speed on notes, from the readings that were timed.
 
     The setting, 110 words a minute unless changed, until ten readings are timed; time to open a
-    note is taken off each.
-
-    Source: own, because only the log can tell; 110 for dense notes is common practice, no source.
+    note is taken off each. 110 for dense notes is common practice, no source.
     """
     words = {note.id: note.word_count for note in base.notes}
     opening = base.study.opening_seconds

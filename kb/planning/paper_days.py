@@ -4,6 +4,8 @@ Only papers that are declared and not yet sat are planned, by name and in their 
 100 questions in three hours). The last whole paper lies 14 to 7 days before the exam, each earlier
 one a week before the next, and nothing in the last five days. The days follow from the exam and
 the rota, so that a paper stays where it is until it has been sat or its day has passed.
+
+Source: own, because it only follows these rules; tests compare it with brute force.
 """
 
 from __future__ import annotations
@@ -11,11 +13,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from functools import partial
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Collection, Iterable, Sequence
+    from collections.abc import Sequence
 
     from kb.core.settings import PlanSettings
     from kb.planning.study_days import StudyDay
@@ -26,7 +27,6 @@ ROUND_MINUTES = 10
 LAST_FROM, LAST_TO, NONE_WITHIN = 14, 7, 5
 """Days before the exam: the last whole paper, and no paper at all (common practice, no source)."""
 STEP_DAYS = 7
-ONE_DAY = timedelta(days=1)
 BASELINE_DAYS = 35
 """With this many days left or more, one part is sat early as a baseline."""
 CHECKS = ((24, 18), (9, 6))
@@ -48,7 +48,6 @@ class PaperWork:
     parts: tuple[int, ...]
     part_count: int
     part_minutes: int
-    last: bool = False
     window: tuple[int, int] | None = None
 
     @property
@@ -94,12 +93,8 @@ class Placed:
 
 
 def review_minutes(minutes: int) -> int:
-    """Minutes of review after so many under the clock, rounded up to ten."""
+    """Minutes of review for a paper that took `minutes`, rounded up to ten."""
     return math.ceil(REVIEW_FRACTION * minutes / ROUND_MINUTES) * ROUND_MINUTES
-
-
-def _between(earliest: date, latest: date, day: date) -> bool:
-    return earliest <= day <= latest
 
 
 def pause_minutes(settings: PlanSettings) -> int:
@@ -123,7 +118,12 @@ def part_room(day: StudyDay, part_minutes: int, settings: PlanSettings) -> int:
 
 
 def place_papers(
-    days: Sequence[StudyDay], papers: Sequence[PaperWork], exam_day: date, settings: PlanSettings
+    days: Sequence[StudyDay],
+    papers: Sequence[PaperWork],
+    exam_day: date,
+    settings: PlanSettings,
+    *,
+    baseline: bool = False,
 ) -> tuple[Placed, ...]:
     """A day for each paper, in order of day; what finds none is left out.
 
@@ -132,121 +132,100 @@ def place_papers(
         papers: In the order to sit them; the checks on held-back questions among them.
         exam_day: The day of the exam.
         settings: For the minutes of a day off and its breaks.
-
-    Source: own, because it only follows the rules above; tests compare it with brute force.
+        baseline: No paper was sat yet, so one part may come early.
     """
-    room = {
-        day.day: part_room(day, papers[0].part_minutes, settings)
-        for day in days
-        if papers and (exam_day - day.day).days > NONE_WITHIN
-    }
-    found: list[Placed] = []
+    if not papers:
+        return ()
+    board = _Board(days, papers[0].part_minutes, exam_day, settings)
     whole = [paper for paper in papers if paper.window is None]
-    review_room = {day.day: day.minutes for day in days}
-
-    def take(paper: PaperWork, wanted: Callable[[date], bool], *, roomy: bool = False) -> bool:
-        chosen = _days_for(paper, [day for day in room if wanted(day)], room)
-        if roomy and len(chosen) == 1:
-            chosen = _with_review(paper, wanted, room, review_room) or chosen
-        for day, parts in chosen:
-            found.append(Placed(paper=paper, day=day, parts=parts))
-            del room[day]
-        return bool(chosen)
-
+    if baseline:
+        whole = board.take_baseline(whole)
     if whole:
-        _place_whole(whole, exam_day, days[0].day if days else exam_day, take, found)
+        board.take_whole(whole)
     for paper in papers:
         if paper.window is not None:
-            far, near = paper.window
-            earliest, latest = exam_day - timedelta(days=far), exam_day - timedelta(days=near)
-            take(paper, partial(_between, earliest, latest))
-    return tuple(sorted(found, key=lambda one: one.day))
+            board.take(paper, *paper.window)
+    return tuple(sorted(board.found, key=lambda one: one.day))
 
 
-def _place_whole(
-    whole: Sequence[PaperWork],
-    exam_day: date,
-    today: date,
-    take: Callable[..., bool],
-    found: list[Placed],
-) -> None:
-    """The last paper first, then the others backwards, each a step before the next."""
-    *others, final = whole
-    window = take(final, lambda day: LAST_TO <= (exam_day - day).days <= LAST_FROM, roomy=True)
-    if not window and not take(final, lambda day: (exam_day - day).days < LAST_TO):
-        take(final, lambda _: True)
-    if not found:
-        return
-    anchor = min(one.day for one in found)
-    step = STEP_DAYS
-    if others:
-        step = max(2, min(STEP_DAYS, (anchor - today).days // len(others)))
-    for paper in reversed(others):
-        before = anchor - timedelta(days=step)
-        if _take_before(take, paper, before) or _take_before(take, paper, anchor - ONE_DAY):
-            anchor = min(one.day for one in found)
+class _Board:
+    """Days with the parts of papers that each can hold, and what was placed on them.
 
-
-def _take_before(take: Callable[..., bool], paper: PaperWork, latest: date) -> bool:
-    return take(paper, lambda day: day <= latest)
-
-
-def _days_for(
-    paper: PaperWork, days: Iterable[date], room: dict[date, int]
-) -> list[tuple[date, tuple[int, ...]]]:
-    """The latest day that holds what is left of a paper whole, or the latest ones, part by part."""
-    ordered = sorted(days, reverse=True)
-    whole = next((day for day in ordered if room[day] >= len(paper.parts)), None)
-    if whole is not None:
-        return [(whole, paper.parts)]
-    single = [day for day in ordered if room[day]][: len(paper.parts)]
-    if len(single) < len(paper.parts):
-        return []
-    return [(day, (part,)) for day, part in zip(sorted(single), paper.parts, strict=True)]
-
-
-def _with_review(
-    paper: PaperWork,
-    wanted: Callable[[date], bool],
-    room: dict[date, int],
-    minutes: dict[date, int],
-) -> list[tuple[date, tuple[int, ...]]]:
-    """The latest day that holds the whole paper and is followed by one that holds its review."""
-    review = review_minutes(paper.minutes)
-    for day in sorted((day for day in room if wanted(day)), reverse=True):
-        after = minutes.get(day + timedelta(days=1), 0)
-        if room[day] >= len(paper.parts) and after >= review:
-            return [(day, paper.parts)]
-    return []
-
-
-def with_baseline(
-    papers: Sequence[PaperWork], days: Sequence[StudyDay], exam_day: date, settings: PlanSettings
-) -> tuple[Placed | None, tuple[PaperWork, ...]]:
-    """One part early where no paper was sat yet: its day, and the papers without that part.
-
-    There must be `BASELINE_DAYS` left and a whole paper besides it.
+    Times are given as days before the exam.
     """
-    whole = [paper for paper in papers if paper.window is None]
-    left = (exam_day - days[0].day).days if days else 0
-    if left < BASELINE_DAYS or sum(len(paper.parts) for paper in whole) < 3:
-        return None, tuple(papers)
-    first = whole[0]
-    day = next((d for d in days if part_room(d, first.part_minutes, settings)), None)
-    if day is None or (exam_day - day.day).days < BASELINE_DAYS:
-        return None, tuple(papers)
-    rest = tuple(first.parts[1:])
-    kept = [
-        replace(paper, parts=rest) if paper is first else paper
-        for paper in papers
-        if paper is not first or rest
-    ]
-    return Placed(paper=first, day=day.day, parts=first.parts[:1]), tuple(kept)
+
+    def __init__(
+        self, days: Sequence[StudyDay], part_minutes: int, exam_day: date, settings: PlanSettings
+    ) -> None:
+        self.found: list[Placed] = []
+        self._exam_day = exam_day
+        self._minutes = {(exam_day - day.day).days: day.minutes for day in days}
+        rooms = {(exam_day - d.day).days: part_room(d, part_minutes, settings) for d in days}
+        self._room = {before: room for before, room in rooms.items() if room}
+        self._late = {before for before in self._room if before <= NONE_WITHIN}
+
+    def take(self, paper: PaperWork, most: int, least: int, *, roomy: bool = False) -> bool:
+        """Put a paper on the latest day, or days, from `most` to `least` before the exam.
+
+        With `roomy` a whole one goes where the next day holds its review, if there is such a day.
+        """
+        open_days = [d for d in sorted(self._room.keys() - self._late) if least <= d <= most]
+        whole = [d for d in open_days if self._room[d] >= len(paper.parts)]
+        if roomy:
+            review = review_minutes(paper.minutes)
+            easy = [d for d in whole if self._minutes.get(d - 1, 0) >= review]
+            whole = easy or whole
+        if whole:
+            self._put(paper, whole[0], paper.parts)
+        elif len(open_days) >= len(paper.parts):
+            chosen = open_days[: len(paper.parts)]
+            for before, part in zip(reversed(chosen), paper.parts, strict=True):
+                self._put(paper, before, (part,))
+        else:
+            return False
+        return True
+
+    def _put(self, paper: PaperWork, before: int, parts: tuple[int, ...]) -> None:
+        day = self._exam_day - timedelta(days=before)
+        self.found.append(Placed(paper=paper, day=day, parts=parts))
+        del self._room[before]
+
+    def take_baseline(self, papers: list[PaperWork]) -> list[PaperWork]:
+        """One part on the first day that holds it; returns the papers without that part.
+
+        At least `BASELINE_DAYS` must be left then, and a whole paper besides that part.
+        """
+        first = max(self._room, default=0)
+        begins = max(self._minutes, default=0)
+        if min(first, begins) < BASELINE_DAYS or sum(len(paper.parts) for paper in papers) < 3:
+            return papers
+        early, *others = papers
+        self._put(early, first, early.parts[:1])
+        rest = early.parts[1:]
+        return [replace(early, parts=rest), *others] if rest else others
+
+    def take_whole(self, papers: Sequence[PaperWork]) -> None:
+        """The last paper first, then the others backwards, each a step before the next."""
+        *others, final = papers
+        far = max(self._minutes)
+        placed = (
+            self.take(final, LAST_FROM, LAST_TO, roomy=True)
+            or self.take(final, LAST_TO - 1, 0)
+            or self.take(final, far, 0)
+        )
+        if not placed:
+            return
+        anchor = self._first_of(final)
+        step = max(2, min(STEP_DAYS, (far - anchor) // max(1, len(others))))
+        for paper in reversed(others):
+            if self.take(paper, far, anchor + step) or self.take(paper, far, anchor + 1):
+                anchor = self._first_of(paper)
+
+    def _first_of(self, paper: PaperWork) -> int:
+        return max((self._exam_day - one.day).days for one in self.found if one.paper is paper)
 
 
-def within_quarter(
-    placed: Sequence[Placed], minutes_left: int, keep: Collection[str] = ()
-) -> tuple[str, ...]:
+def within_quarter(placed: Sequence[Placed], minutes_left: int) -> tuple[str, ...]:
     """Names of the papers that go when time is short: the earliest, until all fit a quarter of it.
 
     The last paper always stays.
@@ -259,12 +238,11 @@ def within_quarter(
     for name in list(costs)[:-1]:
         if sum(costs.values()) <= minutes_left / 4:
             break
-        if name not in keep:
-            gone.append(name)
-            del costs[name]
+        gone.append(name)
+        del costs[name]
     return tuple(gone)
 
 
 def key_of(paper: PaperWork) -> str:
-    """A name that tells the two checks on held-back questions apart."""
+    """A name by which the two checks on held-back questions differ."""
     return paper.name if paper.window is None else f"{paper.name} {paper.window[0]}"

@@ -149,7 +149,6 @@ class Plan:
     missed_count: int = 0
     missed_left: int = 0
     papers_out: tuple[tuple[str, str], ...] = ()
-    share: float = 1.0
 
     @property
     def unmet_count(self) -> int:

@@ -37,8 +37,6 @@ def days_done(base: Base, start: date, today: date) -> tuple[DayProgress, ...]:
 
     The plan is the one that the log before `start` would have given; a base without an answer
     before that day had none.
-
-    Source: own, both figures come from the log.
     """
     # Attempts are in order of time; where the doctor was, the day began at most two days later.
     moment = datetime.combine(start - timedelta(days=2), time.min, UTC)

@@ -83,7 +83,7 @@ def due_on(last: date, look_count: int) -> date:
         last: The day it was last read or written, or one of its questions was missed.
         look_count: How often it was read since it was written, or since the miss.
 
-    Source: own; cepeda2006 for gaps that grow with the time to be bridged.
+    Source: cepeda2006 for gaps that grow with the time to be bridged; the days are common practice.
     """
     return last + timedelta(days=RETURN_DAYS[min(look_count, len(RETURN_DAYS) - 1)])
 

@@ -8,7 +8,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from kb.core.ids import AreaId, QuestionId, digest
-from kb.planning.apportionment import largest_remainder
+from kb.planning.apportionment import share_out
 from kb.planning.paper_days import CHECKS
 
 if TYPE_CHECKING:
@@ -32,8 +32,8 @@ def bank_questions(study: Study, sources: Collection[str] = ()) -> Mapping[Quest
         sources: Ids of the sources to take, of whatever kind; all banks if none is named.
 
     Returns:
-        Area by question; an empty area where the source's numbering does not tell. A source that
-        declares neither its number of items nor ranges has none.
+        Area by question; the area is empty where the source's numbering does not give it. A source
+        that declares neither its number of questions nor ranges has none.
     """
     chosen = (
         source
@@ -100,19 +100,11 @@ def choose_reserve(base: Base) -> tuple[QuestionId, ...]:
 def _by_blueprint(
     base: Base, pool: Mapping[AreaId, Sequence[QuestionId]], wanted: int
 ) -> tuple[QuestionId, ...]:
-    """So many questions, shared out by the exam's items; what an area lacks the others give."""
+    """That many questions, shared out by the exam's items; what an area lacks the others give."""
     items = {area.id: area.item_count for area in base.exam.areas}
-    taken = dict.fromkeys(sorted(pool), 0)
-    left = min(wanted, sum(len(questions) for questions in pool.values()))
-    while left:
-        room = [area for area in taken if taken[area] < len(pool[area])]
-        shares = largest_remainder(left, [items.get(area, 0) for area in room])
-        for area, share in zip(room, shares, strict=True):
-            give = min(share, len(pool[area]) - taken[area])
-            taken[area] += give
-            left -= give
+    most = {area: len(pool[area]) for area in sorted(pool)}
     kept: list[QuestionId] = []
-    for area, count in taken.items():
+    for area, count in share_out(wanted, items, most).items():
         kept += sorted(pool[area], key=lambda question: digest("reserve", question))[:count]
     return tuple(sorted(kept))
 

@@ -1,20 +1,24 @@
-"""Where a rota, or the study set beside it, passes a limit of rest or duty."""
+"""Where a rota, or the study planned with it, passes a limit of rest or duty."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from kb.planning.duties import Duty, duty_on, duty_pairs, elapsed_hours, is_long, is_night
 from kb.planning.study_days import study_days
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Iterable, Sequence
     from zoneinfo import ZoneInfo
 
     from kb.core.settings import Rota
+
+    Runs = Iterable[tuple[list[Duty], Duty | None]]
+
+NIGHTS_TO_REST = 4
+"""From this many nights in a row on, `hours_after_nights` off must follow (uk2016)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,7 +60,7 @@ def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
     """Where the rota itself passes a limit of duty: it is for the doctor to raise, not for a plan.
 
     Source: uk2016 for 13 hours, 4 nights, 46 and 72 hours, 5 long days, 48 hours after them and 7
-    shifts in a row; eu2003 for 48 hours on average, and for 24 hours of rest in a week beside 11.
+    shifts in a row; eu2003 for 48 hours on average, and for 24 hours of rest a week on top of 11.
     """
     span = [first + timedelta(days=i) for i in range((last - first).days + 1)]
     duties = [duty for day in span if (duty := duty_on(rota, day, zone)) is not None]
@@ -65,13 +69,17 @@ def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
         for duty in duties
         if duty.hours > rota.rest.duty_hours
     ]
-    found += _night_runs(rota, duties)
-    found += _busy_weeks(rota, duties)
     limits = rota.rest
-    long = [duty for duty in duties if is_long(duty)]
-    found += _runs(long, limits.long_days_in_a_row, "long days")
-    found += _runs(duties, limits.shifts_in_a_row, "shifts")
-    found += _after_long_days(rota, duties)
+    nights, long_days, all_days = (
+        list(_runs(duties, wanted)) for wanted in (is_night, is_long, lambda _: True)
+    )
+    found += _too_many(nights, limits.nights_in_a_row, "nights")
+    found += _too_many(long_days, limits.long_days_in_a_row, "long days")
+    found += _too_many(all_days, limits.shifts_in_a_row, "shifts")
+    found += _too_short(nights, NIGHTS_TO_REST, limits.hours_after_nights, "nights")
+    long_run = limits.long_days_in_a_row
+    found += _too_short(long_days, long_run, limits.hours_after_long_days, "long days")
+    found += _busy_weeks(rota, duties)
     found += _restless_weeks(rota, zone, first, last)
     weeks = len(span) / 7
     average = sum(duty.hours for duty in duties) / weeks if weeks >= 4 else 0.0
@@ -82,57 +90,40 @@ def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
     return tuple(sorted(found, key=lambda caution: (caution.day, caution.text)))
 
 
-def _runs(duties: Sequence[Duty], limit: int, what: str) -> list[Caution]:
-    """One caution for each run of days with these duties that is longer than the limit."""
-    found: list[Caution] = []
-    run = 0
-    for i, duty in enumerate(duties):
-        follows = i > 0 and (duty.day - duties[i - 1].day).days == 1
-        run = run + 1 if follows else 1
-        if run == limit + 1:
-            found.append(Caution(day=duty.day, text=f"more than {limit} {what} in a row"))
-    return found
-
-
-def _night_runs(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
-    nights = [duty for duty in duties if is_night(duty)]
-    found = _runs(nights, rota.rest.nights_in_a_row, "nights")
+def _runs(duties: Sequence[Duty], wanted: Callable[[Duty], bool]) -> Runs:
+    """Each run of such duties on days in a row, with the duty that follows it."""
     run: list[Duty] = []
     for duty in duties:
-        follows = bool(run) and (duty.day - run[-1].day).days == 1
-        if is_night(duty) and (follows or not run):
+        if run and not (wanted(duty) and (duty.day - run[-1].day).days == 1):
+            yield run, duty
+            run = []
+        if wanted(duty):
             run.append(duty)
+    if run:
+        yield run, None
+
+
+def _too_many(runs: Runs, limit: int, what: str) -> list[Caution]:
+    """One caution for each run longer than the limit, on the day that passes it."""
+    text = f"more than {limit} {what} in a row"
+    return [Caution(day=run[limit].day, text=text) for run, _ in runs if len(run) > limit]
+
+
+def _too_short(runs: Runs, least: int, limit: float, what: str) -> list[Caution]:
+    """Where fewer hours off than the limit follow a run of at least that many duties."""
+    found = []
+    for run, after in runs:
+        if after is None or len(run) < least:
             continue
-        if len(run) > 3:
-            rest = elapsed_hours(run[-1].end, duty.start)
-            if rest < rota.rest.hours_after_nights:
-                text = f"{rest:.4g} h off after {len(run)} nights; the limit is"
-                text = f"{text} {rota.rest.hours_after_nights:g} h"
-                found.append(Caution(day=duty.day, text=text))
-        run = [duty] if is_night(duty) else []
-    return found
-
-
-def _after_long_days(rota: Rota, duties: Sequence[Duty]) -> list[Caution]:
-    """Too few hours off after as many long days in a row as the limit allows, or more."""
-    limits = rota.rest
-    found: list[Caution] = []
-    run = 0
-    for duty, after in pairwise(duties):
-        run = run + 1 if is_long(duty) else 0
-        gap = (after.day - duty.day).days
-        rest = elapsed_hours(duty.end, after.start)
-        goes_on = gap == 1 and is_long(after)
-        if run >= limits.long_days_in_a_row and not goes_on and rest < limits.hours_after_long_days:
-            text = f"{rest:.4g} h off after {run} long days;"
-            text = f"{text} the limit is {limits.hours_after_long_days:g} h"
+        rest = elapsed_hours(run[-1].end, after.start)
+        if rest < limit:
+            text = f"{rest:.4g} h off after {len(run)} {what}; the limit is {limit:g} h"
             found.append(Caution(day=after.day, text=text))
-        run = run if goes_on else 0
     return found
 
 
 def _restless_weeks(rota: Rota, zone: ZoneInfo, first: date, last: date) -> list[Caution]:
-    """Weeks from Monday, whole within the days asked for, without one stretch of rest so long."""
+    """Whole weeks from Monday in which no stretch without duty is as long as it should be."""
     found: list[Caution] = []
     monday = first + timedelta(days=-first.weekday() % 7)
     while monday + timedelta(days=6) <= last:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from random import Random
 from typing import TYPE_CHECKING
 
-from kb.planning.apportionment import largest_remainder
+from kb.planning.apportionment import share_out
 from kb.planning.reserve import bank_questions, kept_unseen, protected
 
 if TYPE_CHECKING:
@@ -127,43 +127,31 @@ def draw_by_area(
         area = areas.get(question)
         if area is not None and weights.get(area):
             strata.setdefault(area, []).append(question)
-    names = sorted(strata)
-    taken = dict.fromkeys(names, 0)
-    left = min(count, sum(len(questions) for questions in strata.values()))
-    if past:
-        left = _make_up(taken, strata, weights, past, left)
-    while left:
-        room = [area for area in names if taken[area] < len(strata[area])]
-        shares = largest_remainder(left, [weights[area] for area in room])
-        for area, share in zip(room, shares, strict=True):
-            give = min(share, len(strata[area]) - taken[area])
-            taken[area] += give
-            left -= give
-    chosen = [q for area in names for q in random.sample(strata[area], taken[area])]
+    room = {area: len(strata[area]) for area in sorted(strata)}
+    count = min(count, sum(room.values()))
+    first = _made_up(room, weights, past, count) if past else dict.fromkeys(room, 0)
+    left = {area: most - first[area] for area, most in room.items()}
+    rest = share_out(count - sum(first.values()), weights, left)
+    chosen = [q for a in room for q in random.sample(strata[a], first[a] + rest[a])]
     random.shuffle(chosen)
     return tuple(chosen)
 
 
-def _make_up(
-    taken: dict[AreaId, int],
-    strata: Mapping[AreaId, Sequence[QuestionId]],
+def _made_up(
+    room: Mapping[AreaId, int],
     weights: Mapping[AreaId, int],
     past: Mapping[AreaId, int],
     left: int,
-) -> int:
-    """Give each area what it lacks of its share over all draws, the most behind first.
-
-    Returns:
-        How many questions are still to be shared out.
-    """
-    whole = sum(past.get(area, 0) for area in taken) + left
-    total = sum(weights[area] for area in taken)
-    lack = {a: whole * weights[a] / total - past.get(a, 0) for a in taken}
-    for area in sorted(taken, key=lambda a: (-lack[a], a)):
-        give = min(left, max(0, round(lack[area])), len(strata[area]))
-        taken[area] = give
-        left -= give
-    return left
+) -> dict[AreaId, int]:
+    """What each area lacks of its share over all draws, the most behind first."""
+    whole = sum(past.get(area, 0) for area in room) + left
+    total = sum(weights[area] for area in room)
+    lack = {area: whole * weights[area] / total - past.get(area, 0) for area in room}
+    given = {}
+    for area in sorted(room, key=lambda a: (-lack[a], a)):
+        given[area] = min(left, max(0, round(lack[area])), room[area])
+        left -= given[area]
+    return given
 
 
 def longest_run(areas: Sequence[str]) -> int:
@@ -176,9 +164,9 @@ def longest_run(areas: Sequence[str]) -> int:
 
 
 def mixed(areas: Sequence[str], seed: str) -> Mixed:
-    """How mixed a draw is: its longest run of one area beside that of the same areas shuffled.
+    """How mixed a draw is: its longest run of one area, and that of the same areas shuffled.
 
-    Source: own, a permutation distribution from seeded shuffles.
+    Source: own, because it is a permutation distribution from seeded shuffles.
     """
     random = Random(f"shuffle {seed}")
     pieces = list(areas)

@@ -33,14 +33,13 @@ from kb.planning.paper_days import (
     key_of,
     pause_minutes,
     place_papers,
-    with_baseline,
     within_quarter,
 )
 from kb.planning.plan_records import AreaWork, DayPlan, Plan, Spent, Work
 from kb.planning.reading_list import ReadingDay, ReadingList
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Sequence
 
     from kb.core.ids import AreaId
     from kb.core.settings import PlanSettings
@@ -79,37 +78,26 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings, exam_
         settings: Limits of a day and of papers.
         exam_day: The day of the exam.
 
-    Source: own, the rules of this module; the order of areas is smith1956's.
+    Source: own, because the rules of this module are ours; the order of areas is smith1956's.
     """
     if not days:
         return Plan(days=(), new_count=work.new_count, unmet=_counts(work.areas))
-    placed, out = _papers(days, work, settings, exam_day, ())
-    full = _Run(days, work, settings, exam_day, placed).plan(out)
+    task = _Task(days=days, work=work, settings=settings, exam_day=exam_day)
+    papers = task.papers()
+    full = _Run(task, papers).plan()
     if full.behind:
         minutes = sum(without_breaks(day.minutes, settings) for day in days)
-        gone = within_quarter(placed, minutes)
-        if gone:
-            placed, out = _papers(days, work, settings, exam_day, gone)
-            full = _Run(days, work, settings, exam_day, placed).plan(out)
-        return full
-    return _spread(days, work, settings, exam_day, placed, out, full)
+        gone = within_quarter(papers.placed, minutes)
+        return _Run(task, task.papers(gone)).plan() if gone else full
+    return _spread(task, papers, full)
 
 
-def _spread(
-    days: Sequence[StudyDay],
-    work: Work,
-    settings: PlanSettings,
-    exam_day: date,
-    placed: tuple[Placed, ...],
-    out: tuple[tuple[str, str], ...],
-    full: Plan,
-) -> Plan:
+def _spread(task: _Task, papers: _Papers, full: Plan) -> Plan:
     """The plan with the least share of each day for new questions that still ends them in time."""
-    ends = exam_day - timedelta(days=NEW_END_DAYS)
+    ends = task.exam_day - timedelta(days=NEW_END_DAYS)
 
     def tried(percent: int) -> Plan:
-        run = _Run(days, work, settings, exam_day, placed, share=percent / 100, mixed=True)
-        return run.plan(out)
+        return _Run(task, papers, share=percent / 100, mixed=True).plan()
 
     low, high = 0, 100
     if full.new_end is not None and full.new_end <= ends:
@@ -121,30 +109,41 @@ def _spread(
     return tried(high)
 
 
-def _papers(
-    days: Sequence[StudyDay],
-    work: Work,
-    settings: PlanSettings,
-    exam_day: date,
-    gone: tuple[str, ...],
-) -> tuple[tuple[Placed, ...], tuple[tuple[str, str], ...]]:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Papers:
     """Days for the papers, and (paper, why) for those without one."""
-    wanted = tuple(paper for paper in work.papers if key_of(paper) not in gone)
-    early, rest = None, wanted
-    if work.baseline:
-        early, rest = with_baseline(wanted, days, exam_day, settings)
-    open_days = [day for day in days if early is None or day.day != early.day]
-    placed = place_papers(open_days, rest, exam_day, settings)
-    if early is not None:
-        placed = (early, *placed)
-    have = {key_of(one.paper) for one in placed}
-    out = []
-    for paper in work.papers:
-        if key_of(paper) in gone:
-            out.append((paper.name, "papers would pass a quarter of the time left"))
-        elif key_of(paper) not in have:
-            out.append((paper.name, f"no day left for it holds {paper.part_minutes} minutes"))
-    return placed, tuple(dict.fromkeys(out))
+
+    placed: tuple[Placed, ...]
+    out: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    """What `schedule` was given."""
+
+    days: Sequence[StudyDay]
+    work: Work
+    settings: PlanSettings
+    exam_day: date
+
+    def papers(self, gone: tuple[str, ...] = ()) -> _Papers:
+        """Place the papers, without those that go because time is short."""
+        placed = place_papers(
+            self.days,
+            [paper for paper in self.work.papers if key_of(paper) not in gone],
+            self.exam_day,
+            self.settings,
+            baseline=self.work.baseline,
+        )
+        have = {key_of(one.paper) for one in placed}
+        out = []
+        for paper in self.work.papers:
+            if key_of(paper) in gone:
+                out.append((paper.name, "papers would pass a quarter of the time left"))
+            elif key_of(paper) not in have:
+                why = f"no day left for it holds {paper.part_minutes} minutes"
+                out.append((paper.name, why))
+        return _Papers(placed=placed, out=tuple(dict.fromkeys(out)))
 
 
 def without_breaks(minutes: int, settings: PlanSettings) -> int:
@@ -164,7 +163,7 @@ def _breaks_within(studied: float, settings: PlanSettings) -> int:
 
 
 def split_new(areas: Sequence[AreaWork], count: int) -> tuple[tuple[AreaId, int], ...]:
-    """So many new questions from the areas in order: no area gives more than half while two last.
+    """`count` new questions, or all there are, from the areas in order, the first two half each.
 
     An area that has less than its half gives what it has, and the next one joins.
     """
@@ -199,18 +198,12 @@ class _Run:
     """One pass over the days with everything decided: which papers, how much for new questions."""
 
     def __init__(
-        self,
-        days: Sequence[StudyDay],
-        work: Work,
-        settings: PlanSettings,
-        exam_day: date,
-        placed: Sequence[Placed],
-        share: float = 1.0,
-        mixed: bool = False,
+        self, task: _Task, papers: _Papers, share: float = 1.0, *, mixed: bool = False
     ) -> None:
-        self._days, self._work, self._settings = days, work, settings
-        self._exam_day, self._share = exam_day, share
-        self._placed: Mapping[date, Placed] = {one.day: one for one in placed}
+        work = task.work
+        self._days, self._work, self._settings = task.days, work, task.settings
+        self._exam_day, self._share, self._out = task.exam_day, share, papers.out
+        self._placed = {one.day: one for one in papers.placed}
         self._areas, self._released = list(work.areas), list(work.released)
         self._mixed = work.mixed_count if mixed else 0
         self._pools = [0.0] * RIGHT_TO_SETTLE
@@ -218,15 +211,14 @@ class _Run:
         self._old_due = 0
         self._coming: dict[date, list[float]] = {}
         for row in work.returning:
-            due = max(row.due, days[0].day)
+            due = max(row.due, task.days[0].day)
             self._return(due, row.right_count, row.count)
             self._old[due] += row.count
         self._reviews = [(name, float(minutes)) for name, minutes in work.reviews if minutes]
-        last = exam_day - timedelta(days=settings.last_look_days)
-        self._taper_from = last
-        self._reading = ReadingList(work.notes, last)
+        self._taper_from = task.exam_day - timedelta(days=task.settings.last_look_days)
+        self._reading = ReadingList(work.notes, self._taper_from)
 
-    def plan(self, out: tuple[tuple[str, str], ...]) -> Plan:
+    def plan(self) -> Plan:
         """The whole plan."""
         days = tuple(self._day(day, first=not i) for i, day in enumerate(self._days))
         return Plan(
@@ -235,8 +227,7 @@ class _Run:
             new_count=self._work.new_count,
             missed_count=sum(row.count for row in self._work.returning),
             missed_left=self._old_due + self._old.total(),
-            papers_out=out,
-            share=self._share,
+            papers_out=self._out,
         )
 
     def _return(self, day: date, right_count: int, count: float) -> None:
@@ -251,8 +242,9 @@ class _Run:
         study = self._study_minutes(day, paper)
         left = _Left(study - spent.minutes - (paper.minutes if paper else 0), spent)
         review, review_minutes = self._review(left)
-        if paper is not None:
-            self._after_paper(paper, day.day, left)
+        if paper is not None:  # its own review begins at once, and what it shows comes back
+            self._reviews.append((paper.paper.name, float(paper.review_minutes)))
+            self._miss(day.day, paper.items * self._work.pace.miss_fraction)
             review, review_minutes = self._review(left, review, review_minutes)
         taper = day.day >= self._taper_from
         notes = self._notes(day, left, study, taper=taper)
@@ -310,11 +302,6 @@ class _Run:
         after = pause + _breaks_within(other, self._settings) if other > HAIR else 0
         return pause * (len(day.paper.parts) - 1) + after
 
-    def _after_paper(self, paper: Placed, day: date, left: _Left) -> None:
-        """Its review is due, and what it will show to be missed comes back."""
-        self._reviews.append((paper.paper.name, float(paper.review_minutes)))
-        self._miss(day, paper.items * self._work.pace.miss_fraction)
-
     def _review(self, left: _Left, name: str = "", done: int = 0) -> tuple[str, int]:
         """As much of the reviews that are due as fits."""
         names, minutes = [name] if name else [], done
@@ -369,11 +356,11 @@ class _Run:
         cost = self._work.pace.new_cost
         limit = self._share * (left.minutes + left.gone.other) - left.gone.other
         room = left.room(cost, limit)
-        found = split_new(self._areas, min(room, sum(area.count for area in self._areas)))
+        found = split_new(self._areas, room)
         self._areas = _less(self._areas, found)
         count = sum(number for _, number in found)
         if not self._areas and day >= self._work.released_from and count < room:
-            more = split_new(self._released, min(room - count, sum(_held(self._released))))
+            more = split_new(self._released, room - count)
             self._released = _less(self._released, more)
             both: Counter[AreaId] = Counter(dict(found))
             both.update(dict(more))
@@ -382,10 +369,6 @@ class _Run:
         left.minutes -= count * cost / 60
         self._miss(day, count * self._work.pace.miss_fraction)
         return found
-
-
-def _held(areas: Sequence[AreaWork]) -> list[int]:
-    return [area.count for area in areas]
 
 
 def _less(areas: Sequence[AreaWork], taken: Sequence[tuple[AreaId, int]]) -> list[AreaWork]:

@@ -42,7 +42,6 @@ class StudyDay:
     is `free` when it has no duty, does not follow a night and may be used for study; among the
     papers it may hold the `paper_day_minutes` of its shift, and never more than `room_minutes`.
     `rest_minutes` were taken by time kept free of study, which may last `until` a time of the day.
-    `spent_minutes` are used already.
     """
 
     day: date
@@ -56,7 +55,6 @@ class StudyDay:
     room_minutes: int = 24 * 60
     rest_minutes: int = 0
     until: time | None = None
-    spent_minutes: int = 0
 
 
 def study_days(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[StudyDay, ...]:
@@ -151,7 +149,7 @@ def _keep_a_day_a_week(
     monday: date,
     sunday: date,
 ) -> dict[date, StudyDay]:
-    """Keep so many days of each week free of study: those that cost least of it."""
+    """Keep `rest.free_days_a_week` days of each week free: those that cost least study."""
     kept = dict(days)
     for start in range(0, (sunday - monday).days + 1, 7):
         week = [days[monday + timedelta(days=start + i)] for i in range(7)]

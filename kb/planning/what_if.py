@@ -1,112 +1,78 @@
-"""Other settings tried on a plan: what is typed after --what-if, and the situation it makes."""
+"""Other settings tried on a plan: what is typed after --what-if, and the base it makes."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
-from kb.core.errors import QueryError, nearest
-from kb.core.ids import AreaId
-from kb.formats.plan_settings import KNOWN_REST, parse_plan, parse_rest
+from kb.core.errors import NotFoundError, QueryError, nearest
+from kb.formats.plan_settings import KNOWN_PLAN, KNOWN_REST, parse_plan, parse_rest
 from kb.formats.yaml_fields import compose, parse_day, plain, plain_in_list
-from kb.planning.scheduler import order_areas
+from kb.planning.study_days import OFFICE
+from kb.planning.workload import papers_left
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
     from kb.core.errors import Problem
     from kb.core.model import Base
+    from kb.core.settings import Rota
     from kb.formats.yaml_fields import Fields
-    from kb.planning.workload import Situation
 
 Settings = TypeVar("Settings")
 REST = tuple(key for key in KNOWN_REST if key.startswith(("hours_between", "between_", "after_")))
 REST = (*REST, *(key for key in KNOWN_REST if key.startswith("free_")))
 """Settings of rest that change a plan; the others only lead to cautions about the rota."""
-PLAN = (
-    "paper_day_minutes",
-    "reading_fraction",
-    "break_after_minutes",
-    "break_minutes",
-    "last_look_days",
-    "paper_start",
-)
-OWN = ("reserve", "exam", "minutes", "sample", "papers", "seconds", "review_seconds", "order")
-"""Settings of which the plan holds something else than the file: what is left, or an order."""
-ALSO = {"reading": "reading_fraction", "second_fraction": "sample", "area_order": "order"}
-"""Other names of a setting: short ones, and those of the file."""
-LISTS = ("free_weekdays",)
-WHAT_IF = (*OWN, *PLAN, *REST, *ALSO)
+LISTS = ("free_weekdays", "area_order")
+SHORT = {"reading": "reading_fraction", "sample": "second_fraction", "order": "area_order"}
+OWN = ("exam", "minutes", "papers", "reserve")
+"""What has no key of its own under `plan` or `rest`."""
+WHAT_IF = (*OWN, *KNOWN_PLAN, *REST, *SHORT)
+EXAMPLES = "such as exam=2027-06-01, minutes=+30, papers=2, off=300"
 
 
-def with_reserve(base: Base, text: str) -> tuple[Base, str]:
-    """Take `reserve=300` out of a what-if, since it changes what there is to plan.
+def what_if(base: Base, text: str) -> Base:
+    """The base with settings changed as written, such as `minutes=+30, papers=2`.
 
-    Returns:
-        The base with that reserve, and the rest of the text.
-
-    Raises:
-        QueryError: It is not a whole number.
-    """
-    left = []
-    for part in text.replace(";", ",").split(","):
-        key, _, value = part.partition("=")
-        if key.strip().casefold() != "reserve":
-            left.append(part)
-        elif not (value.strip().isascii() and value.strip().isdigit()):
-            raise QueryError(
-                f"what-if: reserve: '{value.strip()}' is not a number", hint="reserve=300"
-            )
-        else:
-            base = replace(base, study=replace(base.study, reserve_count=int(value)))
-    return base, ",".join(left)
-
-
-def with_minutes(now: Situation, extra: int) -> Situation:
-    """The same with `extra` minutes on every kind of day that has some; rest still counts.
-
-    Source: own, the plan with one setting changed.
-    """
-    shifts = tuple(
-        replace(shift, study_minutes=max(0, shift.study_minutes + extra))
-        if shift.study_minutes
-        else shift
-        for shift in now.rota.shifts
-    )
-    return replace(now, rota=replace(now.rota, shifts=shifts))
-
-
-def what_if(now: Situation, text: str) -> Situation:
-    """The situation with settings changed as written, such as `minutes=+30, papers=2`.
-
-    A name of a shift sets its study minutes: `off=300`.
+    The name of a shift sets its study minutes: `off=300`.
 
     Raises:
         QueryError: A setting is not known, or its value is not valid.
     """
+    rota = base.study.rota or OFFICE
+    shifts = {shift.name for shift in rota.shifts}
     rest: list[tuple[str, str]] = []
     plan: list[tuple[str, str]] = []
     for part in text.replace(";", ",").split(","):
         key, equals, value = (piece.strip() for piece in part.partition("="))
+        key = key.casefold().replace("-", "_")
+        key = SHORT.get(key, key)
         if not key:
             continue
-        key = key.casefold().replace("-", "_")
-        key = ALSO.get(key, key)
-        shifts = {shift.name for shift in now.rota.shifts}
         if not equals or (key not in WHAT_IF and key not in shifts):
             hint = nearest(key, [*WHAT_IF, *shifts]) or "write minutes=+30 or papers=2"
             raise QueryError(f"what-if: '{part.strip()}' is not a setting", hint=hint)
-        if key in REST or key in PLAN:
-            (rest if key in REST else plan).append((key, value))
-            continue
+        if key in REST:
+            rest.append((key, value))
+        elif key in KNOWN_PLAN:
+            plan.append((key, value))
+        else:
+            try:
+                base = _changed(base, key, value)
+            except (ValueError, KeyError) as error:
+                message = f"what-if: {key}: '{value}' is not valid"
+                raise QueryError(message, hint=EXAMPLES) from error
+    study = base.study
+    if rest:
+        rota = study.rota or OFFICE
+        study = replace(study, rota=replace(rota, rest=_read(rest, parse_rest, rota.rest)))
+    study = replace(study, plan=_read(plan, parse_plan, study.plan))
+    for area in study.plan.area_order:
         try:
-            now = _changed(now, key, value)
-        except (ValueError, KeyError) as error:
-            hint = "such as exam=2027-06-01, minutes=+30, papers=2, off=300"
-            raise QueryError(f"what-if: {key}: '{value}' is not valid", hint=hint) from error
-    limits = _read(rest, parse_rest, now.rota.rest)
-    settings = _read(plan, parse_plan, now.settings)
-    return replace(now, rota=replace(now.rota, rest=limits), settings=settings)
+            base.exam.area(area)
+        except NotFoundError as error:
+            raise QueryError(f"what-if: area_order: {error.message}", hint=error.hint) from error
+    return replace(base, study=study)
 
 
 def _read(
@@ -132,46 +98,41 @@ def _as_yaml(key: str, value: str) -> str:
     return plain(value)
 
 
-def _changed(now: Situation, key: str, value: str) -> Situation:
-    """The situation with one setting changed that the plan does not hold as the file has it."""
-    work = now.work
+def _changed(base: Base, key: str, value: str) -> Base:
+    """The base with a new day of the exam, other minutes, fewer papers or another reserve."""
     if key == "exam":
-        return replace(now, exam_day=parse_day(value))
-    if key == "minutes":
-        return with_minutes(now, int(value))
-    if key == "sample":
-        count = round(_within(float(value), 0, 1) * now.bank_count) - now.second_done
-        return replace(now, work=replace(work, mixed_count=max(0, count)))
+        return replace(base, exam=replace(base.exam, date=parse_day(value)))
+    study = base.study
+    if key == "reserve":
+        return replace(base, study=replace(study, reserve_count=_within(value, 10_000)))
     if key == "papers":
-        count = int(_within(int(value), 0, 100))
-        whole = [paper for paper in work.papers if paper.window is None]
-        gone = whole[: max(0, len(whole) - count)]
-        papers = tuple(paper for paper in work.papers if paper not in gone)
-        return replace(now, work=replace(work, papers=papers))
-    if key == "seconds":
-        own = _within(float(value), 1, 3600)
-        pace = replace(work.pace, seconds=own, retry_seconds=own)
-        return replace(now, work=replace(work, pace=pace))
-    if key == "review_seconds":
-        pace = replace(work.pace, review_seconds=_within(float(value), 0, 3600))
-        return replace(now, work=replace(work, pace=pace))
-    if key == "order":
-        first = tuple(AreaId(area.casefold()) for area in value.split())
-        left = [row.area for row in work.areas]
-        for area in first:
-            if area not in left:
-                hint = nearest(area, left)
-                raise QueryError(f"what-if: order: no question is left in '{area}'", hint=hint)
-        return replace(now, work=replace(work, areas=order_areas(work.areas, first)))
-    minutes = int(_within(int(value), 0, 960))
+        left = [paper.name for paper in papers_left(base)]
+        gone = left[: max(0, len(left) - _within(value, 100))]
+        sources = tuple(source for source in study.sources if source.id not in gone)
+        return replace(base, study=replace(study, sources=sources))
+    rota = study.rota or OFFICE
+    if key == "minutes":
+        return replace(base, study=replace(study, rota=with_minutes(rota, int(value))))
+    minutes = _within(value, 960)
     shifts = tuple(
         replace(shift, study_minutes=minutes) if shift.name == key else shift
-        for shift in now.rota.shifts
+        for shift in rota.shifts
     )
-    return replace(now, rota=replace(now.rota, shifts=shifts))
+    return replace(base, study=replace(study, rota=replace(rota, shifts=shifts)))
 
 
-def _within(value: float, low: float, high: float) -> float:
-    if not low <= value <= high:
+def with_minutes(rota: Rota, extra: int) -> Rota:
+    """The same with `extra` minutes on every kind of day that has some; rest still counts."""
+    shifts = tuple(
+        replace(shift, study_minutes=max(0, shift.study_minutes + extra))
+        if shift.study_minutes
+        else shift
+        for shift in rota.shifts
+    )
+    return replace(rota, shifts=shifts)
+
+
+def _within(value: str, most: int) -> int:
+    if not 0 <= int(value) <= most:
         raise ValueError(value)
-    return value
+    return int(value)

@@ -22,8 +22,9 @@ from kb.planning.reserve import (
 )
 from kb.planning.scheduler import order_areas, schedule
 from kb.planning.study_days import OFFICE, study_days
-from kb.stats.marks_at_risk import Risk
+from kb.stats.history import history_of
 from kb.stats.note_state import judge
+from kb.stats.papers import ability_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -42,10 +43,7 @@ SAT_FRACTION = 0.5
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Situation:
-    """All that the plan depends on. `bank_count` questions are declared, `kept_count` held back.
-
-    `unplanned` sources declare no number of questions.
-    """
+    """All that the plan depends on. `bank_count` questions are declared, `kept_count` held back."""
 
     today: date
     exam_day: date
@@ -54,10 +52,7 @@ class Situation:
     work: Work
     settings: PlanSettings
     bank_count: int = 0
-    second_done: int = 0
     kept_count: int = 0
-    assumed_rota: bool = False
-    unplanned: tuple[str, ...] = ()
 
     def days(self, last: date | None = None) -> tuple[StudyDay, ...]:
         """What each day leaves, from today to the eve of the exam (or to `last`)."""
@@ -72,41 +67,28 @@ def plan_for(now: Situation) -> Plan:
     return schedule(now.days(), now.work, now.settings, now.exam_day)
 
 
-class _Kept:
-    """The last base asked for, with its plan: one request asks for the same several times."""
-
-    def __init__(self) -> None:
-        self._base: Base | None = None
-        self._today = date.min
-        self._found: tuple[Situation, Plan] | None = None
-
-    def of(self, base: Base, today: date) -> tuple[Situation, Plan]:
-        """The situation and the plan, computed if it is another base or day."""
-        if self._found is None or self._base is not base or self._today != today:
-            now = situation(base, today)
-            self._base, self._today, self._found = base, today, (now, plan_for(now))
-        return self._found
-
-
-_KEPT = _Kept()
+_LAST: dict[str, tuple[Base, date, tuple[Situation, Plan]]] = {}
+"""The last plan asked for: one request asks for the same several times."""
 
 
 def plan_of(base: Base, today: date) -> tuple[Situation, Plan]:
     """The situation of a base and its plan: what every report, list and calendar goes by."""
-    return _KEPT.of(base, today)
+    last = _LAST.get("plan")
+    if last is None or last[0] is not base or last[1] != today:
+        now = situation(base, today)
+        last = _LAST["plan"] = (base, today, (now, plan_for(now)))
+    return last[2]
 
 
-def area_marks(base: Base, today: date) -> dict[AreaId, float]:
+def area_marks(base: Base) -> dict[AreaId, float]:
     """Marks at risk in each area of the blueprint: its questions x the chance of missing one.
 
     Before the first answer every question counts as at risk.
-
-    Source: own, because it carries the standing of an area over to the exam.
     """
     if not base.attempts:
         return {area.id: float(area.item_count) for area in base.exam.areas}
-    risk = Risk(base, today)
-    return {a.id: a.item_count * (1 - risk.standing(a.id).mean) for a in base.exam.areas}
+    ability = ability_of(base, history_of(base.attempts))
+    return {a.id: a.item_count * (1 - ability.chance(a.id)[0]) for a in base.exam.areas}
 
 
 def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = None) -> Situation:
@@ -124,7 +106,7 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
     if marks is None:
         monday = today - timedelta(days=today.weekday())
         before = tuple(a for a in base.attempts if a.day < monday)
-        marks = area_marks(replace(base, attempts=before), monday)
+        marks = area_marks(replace(base, attempts=before))
         rows = judge(base, today) if base.notes else ()
         weighed = {row.note: row.marks for row in rows}
         failing = [row.note for row in rows if row.state == "failing"]
@@ -138,7 +120,6 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
     later = protected(base, kept, max(today, release_day(exam.date)))
     released = _left(bank, worth, lambda q: q in kept and q not in later)
     second = {a.question for a in base.attempts if a.round == "second" and a.question in bank}
-    papers, fresh = _papers_left(base, today, len(held))
     return Situation(
         today=today,
         exam_day=exam.date,
@@ -150,8 +131,8 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
             released_from=release_day(exam.date),
             returning=_returning(base),
             mixed_count=max(0, round(settings.second_fraction * len(bank)) - len(second)),
-            papers=papers,
-            baseline=fresh,
+            papers=(*papers_left(base), *_checks(base, today, len(held))),
+            baseline=not any(_sat_items(base).values()) and not base.scores,
             reviews=_reviews(base, today),
             notes=candidates(base, weighed, failing),
             pace=pace,
@@ -159,14 +140,7 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
         ),
         settings=settings,
         bank_count=len(bank),
-        second_done=len(second),
         kept_count=len(held),
-        assumed_rota=study.rota is None,
-        unplanned=tuple(
-            source.id
-            for source in study.sources
-            if source.kind == "bank" and not source.item_count and not source.ranges
-        ),
     )
 
 
@@ -201,25 +175,30 @@ def part_items(base: Base) -> int:
     return max(1, base.exam.item_count // base.exam.paper_count)
 
 
-def _papers_left(base: Base, today: date, held_count: int) -> tuple[tuple[PaperWork, ...], bool]:
-    """Papers declared and not sat, mocks last, then the checks; and whether none was ever sat."""
+def _sat_items(base: Base) -> dict[str, Counter[int]]:
+    """For each paper and mock, how many questions of each of its parts were answered."""
     each = part_items(base)
-    sources = [s for s in base.study.sources if s.kind in ("paper", "mock")]
-    answered: dict[str, dict[int, int]] = {source.id: {} for source in sources}
-    scored = {score.sitting for score in base.scores}
+    found = {s.id: Counter[int]() for s in base.study.sources if s.kind in ("paper", "mock")}
     for question in {a.question for a in base.attempts}:
-        own, _, item = question.partition(":")
-        if own in answered and item.isdigit():
-            part = (int(item) - 1) // each + 1
-            answered[own][part] = answered[own].get(part, 0) + 1
+        source, _, item = question.partition(":")
+        if source in found and item.isdigit():
+            found[source][(int(item) - 1) // each + 1] += 1
+    return found
+
+
+def papers_left(base: Base) -> tuple[PaperWork, ...]:
+    """Papers declared and not sat, or the parts of them that were not; mocks last."""
+    answered, each = _sat_items(base), part_items(base)
+    scored = {score.sitting for score in base.scores}
     found = []
-    for source in sorted(sources, key=lambda s: s.kind == "mock"):
+    for source in sorted(base.study.sources, key=lambda s: s.kind == "mock"):
+        done = answered.get(source.id)
+        if done is None or source.id in scored or (done and not source.item_count):
+            continue
         items = source.item_count or base.exam.item_count
         count = max(1, round(items / each))
-        done = answered[source.id]
-        least = SAT_FRACTION * items / count
-        left = tuple(n for n in range(1, count + 1) if done.get(n, 0) < least)
-        if left and source.id not in scored and (source.item_count or not done):
+        left = tuple(n for n in range(1, count + 1) if done[n] < SAT_FRACTION * items / count)
+        if left:
             found.append(
                 PaperWork(
                     name=source.id,
@@ -230,9 +209,7 @@ def _papers_left(base: Base, today: date, held_count: int) -> tuple[tuple[PaperW
                     part_minutes=base.exam.paper_minutes,
                 )
             )
-    checks = _checks(base, today, held_count)
-    fresh = not any(answered.values()) and not base.scores
-    return (*found, *checks), fresh
+    return tuple(found)
 
 
 def _checks(base: Base, today: date, held_count: int) -> list[PaperWork]:

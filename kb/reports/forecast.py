@@ -35,7 +35,7 @@ from kb.stats.forecast import (
     refusal,
     score_ranges,
 )
-from kb.stats.marks_at_risk import Risk
+from kb.stats.marks_at_risk import risk_of
 from kb.stats.papers import paper_rows, paper_totals
 from kb.stats.proportions import wilson
 from kb.stats.score_distribution import mean_score
@@ -47,6 +47,7 @@ if TYPE_CHECKING:
 
     from kb.core.model import Base
     from kb.core.settings import Exam
+    from kb.stats.marks_at_risk import Risk
 
 OPTIONS = (
     Option(
@@ -79,7 +80,7 @@ OWN_TERMS = (
 
 def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | None) -> Report:
     """The score with its ranges, the chance of passing, what each area adds, the cheapest marks."""
-    risk = Risk(base, today)
+    risk = risk_of(base, today)
     outlook = exam_outlook(base, risk.history, risk.ability)
     if outlook is None:
         return _report(base, today, [Text(text=refusal(base))])

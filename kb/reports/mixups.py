@@ -16,7 +16,7 @@ from kb.core.wording import often, short_day
 from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.presentation.terms import in_marks
-from kb.stats.marks_at_risk import Risk
+from kb.stats.marks_at_risk import risk_of
 
 if TYPE_CHECKING:
     from datetime import date
@@ -47,7 +47,7 @@ TERMS = (
 
 def build(base: Base, today: date, *, limit: int, days: int) -> Report:
     """Pairs with their count and cost, and the comparing note to open or to write."""
-    risk = Risk(base, today)
+    risk = risk_of(base, today)
     since = today - timedelta(days=days) if days else None
     marks = {m.attempt.question: risk.marks(m.attempt.question) for m in pair_misses(base)}
     rows = rank_mixups(base, marks, since)

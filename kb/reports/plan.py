@@ -8,6 +8,7 @@ free_days_a_week=1"; nothing is changed by it.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
@@ -16,7 +17,7 @@ from kb.core.wording import counted, dated, listed, short_day
 from kb.planning.calendar_entries import PAPER_START, calendar_entries
 from kb.planning.rest_checks import rest_cautions
 from kb.planning.what_if import what_if as changed_by
-from kb.planning.what_if import with_minutes, with_reserve
+from kb.planning.what_if import with_minutes
 from kb.planning.workload import plan_for, plan_of, situation
 from kb.presentation.report_model import Block, Column, Facts, Option, Report, Table, Text, day_line
 
@@ -65,11 +66,10 @@ SHORT_AREAS = 3
 def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
     """What will be met, the coming days, papers, and cautions."""
     now, usual = plan_of(base, today)
-    tried, rest = with_reserve(base, what_if)
-    changed = situation(tried, today) if tried is not base else now
-    changed = changed_by(changed, rest) if rest.strip() else changed
-    plan = plan_for(changed) if changed is not now else usual
-    exam = base.exam
+    changed, plan, exam = now, usual, base.exam
+    if what_if.strip():
+        changed = situation(changed_by(base, what_if), today)
+        plan = plan_for(changed)
     blocks: list[Block] = [Text(text=_verdict(changed, plan, exam))]
     if what_if.strip():
         blocks.append(Text(text=f"Without it: {_verdict(now, usual, exam)}"))
@@ -80,7 +80,7 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
         blocks.append(shown)
     blocks.extend(Text(text=text) for text in _more(changed, plan, exam))
     blocks.append(_basis(changed))
-    blocks.extend(_cautions(changed, days))
+    blocks.extend(_cautions(base, changed, days))
     return Report(
         name="plan",
         title="Plan" if not what_if.strip() else f"Plan if {what_if.strip()}",
@@ -193,12 +193,16 @@ def _more(now: Situation, plan: Plan, exam: Exam) -> list[str]:
 
 def _more_minutes(now: Situation) -> list[str]:
     """The fewest more minutes a day that let every new question be met, if any do."""
-    if plan_for(with_minutes(now, MOST_MINUTES)).behind:
+
+    def behind(extra: int) -> bool:
+        return plan_for(replace(now, rota=with_minutes(now.rota, extra))).behind
+
+    if behind(MOST_MINUTES):
         return []
     low, high = 0, MOST_MINUTES
     while high - low > 1:
         middle = (low + high) // 2
-        low, high = (middle, high) if plan_for(with_minutes(now, middle)).behind else (low, middle)
+        low, high = (middle, high) if behind(middle) else (low, middle)
     return [f"{counted(high, 'more minute')} on each study day would let you meet them all."]
 
 
@@ -263,14 +267,15 @@ def _basis(now: Situation) -> Facts:
     return Facts(key="basis", facts=tuple(facts))
 
 
-def _cautions(now: Situation, days: int) -> list[Block]:
+def _cautions(base: Base, now: Situation, days: int) -> list[Block]:
     told: list[Block] = []
-    if now.assumed_rota:
+    if base.study.rota is None:
         text = "There is no rota in study.yaml: office hours from Monday to Friday are assumed."
         told.append(Text(text=text, quiet=True))
-    if now.unplanned:
-        names = ", ".join(now.unplanned)
-        text = f"Not planned, since study.yaml gives no number of questions: {names}."
+    banks = [source for source in base.study.sources if source.kind == "bank"]
+    unknown = [source.id for source in banks if not source.item_count and not source.ranges]
+    if unknown:
+        text = f"Not planned, since study.yaml gives no number of questions: {', '.join(unknown)}."
         told.append(Text(text=text, quiet=True))
     last = min(now.exam_day, now.today + timedelta(days=max(days, 28) - 1))
     found = rest_cautions(now.rota, ZoneInfo(now.zone), now.today, last)

@@ -13,7 +13,7 @@ from kb.core.wording import counted, often, short_day
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
-from kb.stats.marks_at_risk import Risk
+from kb.stats.marks_at_risk import Risk, risk_of
 from kb.stats.note_state import Judged, OpenMiss, judge, open_misses
 
 if TYPE_CHECKING:
@@ -62,7 +62,7 @@ def build(
 
     `risk` is given by a report that has worked it out already.
     """
-    risk = risk or Risk(base, today)
+    risk = risk or risk_of(base, today)
     everything = judged = judge(base, today, risk)
     misses = open_misses(base, today, risk)
     if area:

@@ -14,7 +14,7 @@ from kb.core.wording import counted, dated
 from kb.planning.missed import missed_questions
 from kb.planning.workload import plan_of
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.stats.marks_at_risk import Risk
+from kb.stats.marks_at_risk import risk_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -46,7 +46,7 @@ def build(base: Base, today: date, *, words: str, minutes: float, area: str | No
     limit = _limit(words, minutes, cost)
     if limit is None:
         limit = plan.days[0].missed_count if plan.days and not wanted else len(due)
-    risk = Risk(base, today)
+    risk = risk_of(base, today)
     ordered = sorted(due, key=lambda m: (-risk.marks(m.question), m.due, m.question))
     chosen = ordered[:limit]
     titles = {note.id: note.title for note in base.notes}

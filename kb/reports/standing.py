@@ -13,14 +13,14 @@ from typing import TYPE_CHECKING
 from kb.core.wording import counted
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 from kb.stats.between_areas import spread_between
-from kb.stats.marks_at_risk import Risk
+from kb.stats.marks_at_risk import risk_of
 from kb.stats.trend import trends
 
 if TYPE_CHECKING:
     from datetime import date
 
     from kb.core.model import Base
-    from kb.stats.marks_at_risk import AreaStanding
+    from kb.stats.marks_at_risk import AreaStanding, Risk
     from kb.stats.trend import Trend
 
 OPTIONS = (
@@ -67,7 +67,7 @@ COLUMNS = (
 
 def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
     """One row for each area of the blueprint."""
-    risk = Risk(base, today)
+    risk = risk_of(base, today)
     changes = trends(base.attempts, today, days)
     areas = [row for row in risk.area_standings() if area in (None, "", row.area.id)]
     rows = tuple(_row(row, changes.get(row.area.id)) for row in areas)

@@ -216,3 +216,14 @@ class Risk:
                 )
             )
         return tuple(sorted(found, key=lambda row: (-row.marks, row.area.id)))
+
+
+_LAST: dict[str, Risk] = {}
+
+
+def risk_of(base: Base, today: date) -> Risk:
+    """The same, kept for the last base and day asked for: one request asks several times."""
+    last = _LAST.get("risk")
+    if last is None or last.base is not base or last.today != today:
+        last = _LAST["risk"] = Risk(base, today)
+    return last

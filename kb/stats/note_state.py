@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from kb.core.ids import AreaId
 from kb.core.wording import dated, often
-from kb.stats.marks_at_risk import Risk
+from kb.stats.marks_at_risk import Risk, risk_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -133,7 +133,7 @@ def judge(
 
     Source: own, because it is missbook's own idea of a note at work.
     """
-    risk = risk or Risk(base, today)
+    risk = risk or risk_of(base, today)
     by_question = _by_question(base.attempts)
     wanted = base.notes if notes is None else notes
     found = [_judge(note, by_question, risk, today) for note in wanted]
@@ -244,7 +244,7 @@ def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[Open
 
     Source: own, because it is missbook's own idea of what is still to be answered.
     """
-    risk = risk or Risk(base, today)
+    risk = risk or risk_of(base, today)
     linked = {question for note in base.notes for question in note.questions}
     aside = {row.question: row.at.date() for row in base.asides}
     found: list[OpenMiss] = []

@@ -8,7 +8,6 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.planning import knapsack
 from kb.planning.knapsack import choose
 
 # Source: J. Burkardt, Florida State University, data set knapsack_01, after Kreher and Stinson and
@@ -116,14 +115,3 @@ def test_rows_of_different_length_are_refused() -> None:
     """Each cost belongs to one value."""
     with pytest.raises(ValueError, match="one value"):
         choose([1], [], 3)
-
-
-@pytest.mark.parametrize("name", [name for name in CASES if name != "P08"])
-def test_both_ways_choose_the_same(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """A table of all costs, and the unbeaten choices alone. Source: see CASES."""
-    limit, costs_text, values_text, *_ = CASES[name]
-    costs = [int(word) for word in costs_text.split()]
-    values = [int(word) for word in values_text.split()]
-    by_table = choose(costs, values, limit)
-    monkeypatch.setattr(knapsack, "DENSE", 0)
-    assert choose(costs, values, limit) == by_table

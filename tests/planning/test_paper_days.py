@@ -15,7 +15,6 @@ from kb.planning.paper_days import (
     part_room,
     place_papers,
     review_minutes,
-    with_baseline,
     within_quarter,
 )
 from kb.planning.study_days import StudyDay
@@ -56,7 +55,7 @@ def test_review_takes_two_fifths_rounded_up_to_ten() -> None:
 @given(st.lists(st.sampled_from([0, 120, 240]), min_size=6, max_size=40))
 @settings(deadline=None)
 def test_the_last_paper_lies_14_to_7_days_before_where_it_can(minutes: list[int]) -> None:
-    """Against every day: in the fortnight wherever a day off is, and none in the last five days."""
+    """Against every day: in the fortnight if it has a day off, never in the last five days."""
     count = len(minutes)
     days = [before(count - i, m, free=m == 240) for i, m in enumerate(minutes)]
     placed = place_papers(days, [paper("mock")], EXAM, OWN)
@@ -107,12 +106,13 @@ def test_one_part_early_as_a_baseline() -> None:
     """Rule 7: on the first day that holds a part, five weeks before or more; its rest is later."""
     days = [before(n, 240 if n % 7 == 3 else 60) for n in range(80, 0, -1)]
     days = [replace(day, free=day.minutes == 240) for day in days]
-    early, rest = with_baseline([paper("one"), paper("mock")], days, EXAM, OWN)
-    assert early is not None
-    assert ((EXAM - early.day).days, early.parts) == (80, (1,))
-    assert [(one.name, one.parts) for one in rest] == [("one", (2,)), ("mock", (1, 2))]
-    assert with_baseline([paper("one"), paper("mock")], days[60:], EXAM, OWN)[0] is None
-    assert with_baseline([paper("mock")], days, EXAM, OWN)[0] is None
+    papers = [paper("one"), paper("mock")]
+    found = place_papers(days, papers, EXAM, OWN, baseline=True)
+    assert ((EXAM - found[0].day).days, found[0].parts) == (80, (1,))
+    assert [(one.paper.name, one.parts) for one in found[1:]] == [("one", (2,)), ("mock", (1, 2))]
+    for some, late in ((papers, days[60:]), (papers[1:], days)):
+        without = place_papers(late, some, EXAM, OWN)
+        assert place_papers(late, some, EXAM, OWN, baseline=True) == without
 
 
 def test_checks_on_held_back_questions_at_three_weeks_and_one() -> None:

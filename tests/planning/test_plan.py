@@ -31,7 +31,7 @@ from kb.services.session import Session
 def test_golden_plans(
     session: Callable[..., Session], golden: Golden, name: str, rota: str
 ) -> None:
-    """Office hours, a rolling hospital rota with nights and 60 % part-time, as they are shown."""
+    """Office hours, a rolling hospital rota with nights and 60% part-time, as they are shown."""
     opened = session({"study.yaml": study(rota)})
     report = opened.report("plan", {"days": 14})
     golden.check(f"reports/plan-{name}.txt", render_text(report))
@@ -139,8 +139,8 @@ def test_more_minutes_that_would_do_are_named(session: Callable[..., Session]) -
     texts = [b.text for b in opened.report("plan").blocks if isinstance(b, Text)]
     said = next(text for text in texts if "more minute" in text)
     more = int(said.split()[0])
-    assert not plan_for(with_minutes(now, more)).behind
-    assert plan_for(with_minutes(now, more - 1)).behind
+    assert not plan_for(replace(now, rota=with_minutes(now.rota, more))).behind
+    assert plan_for(replace(now, rota=with_minutes(now.rota, more - 1))).behind
     assert not any("later" in text for text in texts)
 
 
@@ -218,7 +218,7 @@ def test_plan_today_reread_retry_and_calendar_agree(session: Callable[..., Sessi
 def test_areas_never_tried_are_at_risk_in_full(session: Callable[..., Session]) -> None:
     """Before the first answer the blueprint alone orders the areas."""
     base = session().base
-    assert list(area_marks(base, TODAY).values()) == [80.0, 70.0, 50.0]
+    assert list(area_marks(base).values()) == [80.0, 70.0, 50.0]
 
 
 def test_calendar_entries_follow_the_plan(session: Callable[..., Session]) -> None:

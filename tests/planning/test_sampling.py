@@ -27,7 +27,7 @@ POOL = tuple(QuestionId(f"north:{n}") for n in range(1, 201))
 
 
 def test_every_question_has_the_same_chance() -> None:
-    """Over 10,000 draws of 20 from 200 each comes a tenth of the time (chi-square at 0.1 %).
+    """Over 10,000 draws of 20 from 200 each comes a tenth of the time (chi-square at 0.1%).
 
     Sampling without replacement makes the counts vary a little less than independent ones, so
     the statistic is divided by 1 - n/N before it is compared.

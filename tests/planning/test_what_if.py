@@ -10,14 +10,14 @@ from datetime import date
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from plan_bases import OFFICE, ROLLING, TODAY, look, study
+from plan_bases import OFFICE, ROLLING, look, study
 
 from kb.core.errors import QueryError
-from kb.core.settings import PlanSettings
-from kb.planning.plan_records import Work
-from kb.planning.study_days import OFFICE as ROTA
+from kb.core.ids import AreaId
+from kb.core.model import Base
+from kb.core.settings import Area, Exam, Study
 from kb.planning.what_if import WHAT_IF, what_if
-from kb.planning.workload import Situation, plan_for
+from kb.planning.workload import plan_for
 from kb.presentation.help_topics import help_text
 from kb.presentation.render import render_text
 from kb.presentation.report_model import Table, Text
@@ -30,9 +30,9 @@ from kb.services.session import Session
         ("paper=3", "what-if: 'paper=3' is not a setting"),
         ("papers", "what-if: 'papers' is not a setting"),
         ("papers=some", "what-if: papers: 'some' is not valid"),
-        ("sample=3", "what-if: sample: '3' is not valid"),
+        ("sample=3", "what-if: second_fraction: '3' is not a number from 0 to 1"),
         ("exam=soon", "what-if: exam: 'soon' is not valid"),
-        ("order=neurologi", "what-if: order: no question is left in 'neurologi'"),
+        ("order=neurologi", "what-if: area_order: no area called 'neurologi' in the blueprint"),
         ("break_minutes=", "what-if: break_minutes: '' is not a whole number from 1 to 120"),
         ("last_look_days=0", "what-if: last_look_days: '0' is not a whole number from 1 to 30"),
         ("paper_start=noon", "what-if: paper_start: 'noon' is not a time"),
@@ -48,7 +48,7 @@ from kb.services.session import Session
 def test_a_wrong_what_if_is_said(session: Callable[..., Session], text: str, said: str) -> None:
     """A setting that is not known or off is one clear line with a hint."""
     with pytest.raises(QueryError) as caught:
-        what_if(look(session({"study.yaml": study(OFFICE)}).base), text)
+        what_if(session({"study.yaml": study(OFFICE)}).base, text)
     assert str(caught.value).startswith(f"{said}\n  hint: ")
 
 
@@ -72,16 +72,20 @@ def test_every_setting_can_be_tried(session: Callable[..., Session], text: str) 
 
 def test_fewer_repeats_can_be_tried(session: Callable[..., Session]) -> None:
     """A smaller sample leaves fewer questions to take again."""
-    now = look(session({"study.yaml": study(OFFICE)}).base)
-    counts = [what_if(now, text).work.mixed_count for text in ("sample=0.5", "second_fraction=0.1")]
+    base = session({"study.yaml": study(OFFICE)}).base
+    counts = [
+        look(what_if(base, text)).work.mixed_count for text in ("sample=0.5", "second_fraction=0.1")
+    ]
     assert counts == [1500, 300]
 
 
 def test_the_minutes_of_one_shift_leave_the_others_alone(session: Callable[..., Session]) -> None:
     """`off=300` is said of days off only."""
-    now = look(session({"study.yaml": study(OFFICE)}).base)
-    before = {shift.name: shift.study_minutes for shift in now.rota.shifts}
-    after = {shift.name: shift.study_minutes for shift in what_if(now, "off=300").rota.shifts}
+    base = session({"study.yaml": study(OFFICE)}).base
+    before, after = (
+        {shift.name: shift.study_minutes for shift in look(one).rota.shifts}
+        for one in (base, what_if(base, "off=300"))
+    )
     assert after == {**before, "off": 300}
 
 
@@ -92,7 +96,7 @@ def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
     report = opened.report("plan", {"what_if": "reserve=0, papers=3"})
     assert "Held back" not in render_text(report)
     assert "all 1,000 new questions" in render_text(report)
-    with pytest.raises(QueryError, match="reserve: 'x' is not a number"):
+    with pytest.raises(QueryError, match="reserve: 'x' is not valid"):
         opened.report("plan", {"what_if": "reserve=x"})
 
 
@@ -108,18 +112,18 @@ def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
 def test_limits_of_rest_can_be_tried(session: Callable[..., Session], text: str) -> None:
     """A what-if with another limit of rest changes the days of a rota with nights."""
     night = "    night: {from: '20:00', to: '07:30', study_minutes: 60}\n    rest:"
-    now = look(session({"study.yaml": study(ROLLING.replace("    rest:", night))}).base)
-    assert what_if(now, text).days() != now.days()
+    base = session({"study.yaml": study(ROLLING.replace("    rest:", night))}).base
+    assert look(what_if(base, text)).days() != look(base).days()
 
 
 def test_a_setting_of_the_file_can_be_tried_without(session: Callable[..., Session]) -> None:
     """Rest that study.yaml asks for can be left out to see what it costs."""
     rest = "  rest: {free_days_a_week: 1, free_weekdays: [sunday], free_after_nights: 2}\n"
-    now = look(session({"study.yaml": study(OFFICE + rest)}).base)
-    without = what_if(now, "free_days_a_week=0, free_weekdays=none, free_after_nights=0")
+    base = session({"study.yaml": study(OFFICE + rest)}).base
+    without = look(what_if(base, "free_days_a_week=0, free_weekdays=none, free_after_nights=0"))
     assert without.days() == look(session({"study.yaml": study(OFFICE)}).base).days()
-    assert what_if(now, "free_weekdays=").rota.rest.free_weekdays == ()
-    assert what_if(now, "free_hours_after_nights=46").rota.rest.free_after_nights == 2
+    assert look(what_if(base, "free_weekdays=")).rota.rest.free_weekdays == ()
+    assert look(what_if(base, "free_hours_after_nights=46")).rota.rest.free_after_nights == 2
 
 
 @pytest.mark.parametrize("key", WHAT_IF)
@@ -134,17 +138,11 @@ def test_every_name_of_a_setting_is_understood(key: str, session: Callable[..., 
 @given(st.text(max_size=30))
 def test_no_text_makes_it_fail_otherwise(text: str) -> None:
     """Whatever is typed ends in a plan or in one clear line."""
-    now = Situation(
-        today=TODAY,
-        exam_day=date(2027, 3, 1),
-        zone="Europe/London",
-        rota=ROTA,
-        work=Work(),
-        settings=PlanSettings(),
-    )
+    areas = (Area(id=AreaId("cardiology"), name="Cardiology", item_count=200),)
+    base = Base(exam=Exam(name="x", date=date(2027, 3, 1), areas=areas), study=Study())
     for typed in (text, f"free_weekdays={text}", f"paper_start={text}", f"seconds={text}"):
         with contextlib.suppress(QueryError):
-            plan_for(what_if(now, typed))
+            plan_for(look(what_if(base, typed)))
 
 
 def test_what_moves_no_question_is_said(session: Callable[..., Session]) -> None:
