@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.stats.history import SECONDS_PER_DAY, History, build_history
-from kb.stats.recall_model import Again
+from kb.stats.recall_model import Recall
 
 if TYPE_CHECKING:
     import argparse
@@ -131,7 +131,7 @@ def auc(y: NDArray[np.float64], p: NDArray[np.float64]) -> float:
 def evaluate(path: Path, out: Path | None, *, retry: bool) -> None:
     """Write learner, order and the chance of a right answer for every row; print measures."""
     learners = read_learners(path)
-    chances = [np.clip(Again(one.history).chances(), 1e-4, 1 - 1e-4) for one in learners]
+    chances = [np.clip(Recall(one.history).chances(), 1e-4, 1 - 1e-4) for one in learners]
     if out is not None:
         write_chances(out, learners, chances)
     print(measure(learners, chances, retry=retry))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -12,12 +13,13 @@ import numpy as np
 from evaluate_answers import Learner, read_learners
 
 from kb.stats.ability import learn_ability
-from kb.stats.forecast import count_items, least_right, plain_binomial
+from kb.stats.forecast import least_right, plain_binomial
 from kb.stats.history import History, build_history, noon_number
 from kb.stats.score_distribution import at_least, crps, mean_score, quantile
 
 if TYPE_CHECKING:
     import argparse
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -44,7 +46,7 @@ class Forecast:
 def forecasts(
     learner: str,
     history: History,
-    spans: list[tuple[str, int, int, dict[str, int]]],
+    spans: Sequence[tuple[str, int, int, Mapping[str, int]]],
     cut: float,
     *,
     at_once: bool = True,
@@ -78,7 +80,7 @@ def blocks(learner: Learner, size: int, cut: float) -> list[Forecast]:
     """Each whole block of `size` answers after the first hundred."""
     areas = learner.history.areas
     spans = [
-        (str(number), start, start + size, count_items(areas[start : start + size]))
+        (str(number), start, start + size, Counter(areas[start : start + size]))
         for number, start in enumerate(range(START, len(areas) - size + 1, size))
     ]
     return forecasts(learner.name, learner.history, spans, cut, at_once=False)
@@ -104,7 +106,7 @@ def papers(path: Path, blueprint: Path, cut: float) -> list[Forecast]:
             start = phases.index(phase)
             stop = start + phases.count(phase)
             whole = sum(items.values()) == stop - start
-            counts = items if whole else count_items(history.areas[start:stop])
+            counts = items if whole else Counter(history.areas[start:stop])
             spans.append((phase, start, stop, counts))
     return forecasts(path.stem, history, spans, cut)
 

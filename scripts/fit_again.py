@@ -18,7 +18,7 @@ import numpy as np
 from evaluate_answers import LEAST_ANSWERS, WARM_UP, area_accuracy, auc, read_learners
 
 from kb.stats.logistic import expit
-from kb.stats.recall_model import REPEAT_FEATURES, Again, Kind, foretell
+from kb.stats.recall_model import REPEAT_FEATURES, Kind, Recall, chances_before
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -49,7 +49,7 @@ def read_answers(path: Path, kind: Kind) -> list[Answers]:
     """One entry for each learner who has any answer of that kind."""
     found = []
     for learner in read_learners(path):
-        rows = Again(learner.history).rows(kind)
+        rows = Recall(learner.history).rows(kind)
         if len(rows.index):
             late = rows.index >= WARM_UP
             found.append(
@@ -94,7 +94,7 @@ def measure(
     ours, theirs, rights, said = [], [], [], []
     for one in learners:
         if one.counts.any():
-            p = foretell(one.features, one.rights, kind, start)[one.counts]
+            p = chances_before(one.features, one.rights, kind, start)[one.counts]
             y, r = one.rights[one.counts], one.yardstick[one.counts]
             ours.append(((p - y) ** 2).mean())
             theirs.append(((r - y) ** 2).mean())

@@ -406,12 +406,12 @@ def test_no_module_breaks_the_rule(rule: Callable[[str, ast.Module], list[str]])
 
 PLANTED = {
     folder_breaches: [
-        ("stats.standing", "from kb.storage.atomic_files import replace_file"),
-        ("stats.standing", "from kb.storage import atomic_files as files"),
+        ("stats.tracker", "from kb.storage.atomic_files import replace_file"),
+        ("stats.tracker", "from kb.storage import atomic_files as files"),
         ("reports.queue", "import kb.storage.base_folder"),
         ("reports.queue", "def f():\n    from kb.storage import scan"),
         ("core.model", "from typing import TYPE_CHECKING\nif TYPE_CHECKING:\n    import kb.stats"),
-        ("stats.standing", "from ..storage import scan"),
+        ("stats.tracker", "from ..storage import scan"),
         ("formats.note", "from kb.core import plugins\nplugins.load('kb.reports', 'queue', ())"),
         ("formats.note", "import importlib\nimportlib.import_module('kb.reports.queue')"),
         ("loose", "x = 1"),
@@ -424,11 +424,11 @@ PLANTED = {
         ("formats.note", "from markdown_it import MarkdownIt"),
     ],
     private_breaches: [
-        ("reports.queue", "from kb.stats.standing import _fit"),
+        ("reports.queue", "from kb.stats.tracker import _fit"),
         ("reports.queue", "from kb.charts import _layout"),
         ("reports.queue", "import kb.charts._layout"),
-        ("reports.queue", "from kb.stats import standing\nstanding._fit()"),
-        ("reports.queue", "import kb.stats.standing\nkb.stats.standing._fit()"),
+        ("reports.queue", "from kb.stats import tracker\ntracker._fit()"),
+        ("reports.queue", "import kb.stats.tracker\nkb.stats.tracker._fit()"),
     ],
     disk_breaches: [
         ("reports.queue", "open('x', 'w')"),
@@ -482,18 +482,18 @@ PLANTED = {
         ("storage.scan", "from multiprocessing import Process"),
     ],
     getattr_breaches: [
-        ("services.session", "from kb.stats import standing\ngetattr(standing, 'x')"),
+        ("services.session", "from kb.stats import tracker\ngetattr(tracker, 'x')"),
         ("services.session", "import json\nhasattr(json, 'x')"),
         ("services.session", "def f(module: ModuleType):\n    getattr(module, 'x', None)"),
         ("services.session", "module = load('kb.reports', 'queue', ())\nhasattr(module, 'x')"),
         ("services.session", "getattr(report_module('queue'), 'x')"),
-        ("services.session", "from kb.stats import standing\nvars(standing)"),
-        ("services.session", "from kb.stats import standing\nstanding.__dict__['x']"),
+        ("services.session", "from kb.stats import tracker\nvars(tracker)"),
+        ("services.session", "from kb.stats import tracker\ntracker.__dict__['x']"),
     ],
     length_breaches: [
-        ("stats.standing", "def f():\n" + "    x = 1\n" * (MOST_STATEMENTS + 1)),
-        ("stats.standing", "def f():\n    if x:\n" + "        x = 1\n" * MOST_STATEMENTS),
-        ("stats.standing", "class A:\n    def f(self):\n" + "        x = 1\n" * 41),
+        ("stats.tracker", "def f():\n" + "    x = 1\n" * (MOST_STATEMENTS + 1)),
+        ("stats.tracker", "def f():\n    if x:\n" + "        x = 1\n" * MOST_STATEMENTS),
+        ("stats.tracker", "class A:\n    def f(self):\n" + "        x = 1\n" * 41),
     ],
 }
 

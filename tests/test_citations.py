@@ -12,7 +12,7 @@ from kb.core.citations import WORKS
 
 KB = Path(__file__).parent.parent / "kb"
 LOOK_UPS = (
-    *("validation", "import_batches"),
+    *("validation", "import_batches", "history"),
     *("calendar_entries", "progress", "what_if", "workload"),
 )
 """Modules that only look things up or bring them together."""

@@ -55,10 +55,10 @@ def build(base: Base, today: date) -> Chart:
             rows=tuple(
                 (
                     row.area.id,
-                    row.standing.mean,
+                    row.mean,
                     row.likely.low,
                     row.likely.high,
-                    row.standing.tried_count,
+                    row.tried_count,
                     row.exam_fraction,
                 )
                 for row in rows
@@ -77,8 +77,8 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
         "Standing in each area with its likely range (8 in 10), most marks at risk first, beside"
         " the area's share of the exam."
     ]
-    best = max(rows, key=lambda row: row.standing.mean)
-    worst = min(rows, key=lambda row: row.standing.mean)
+    best = max(rows, key=lambda row: row.mean)
+    worst = min(rows, key=lambda row: row.mean)
     if len(rows) == 1:
         said.append(f"{_told(worst)}.")
     else:
@@ -100,7 +100,7 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
 
 def _told(row: AreaStanding) -> str:
     span = f"{percent(row.likely.low)} to {percent(row.likely.high)}"
-    return f"{row.area.name} at {percent(row.standing.mean)} ({span})"
+    return f"{row.area.name} at {percent(row.mean)} ({span})"
 
 
 def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[Panel, ...]:
@@ -114,7 +114,7 @@ def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tupl
             across=True,
             thick=True,
         ),
-        Dots(points=tuple((row.standing.mean, at) for at, row in enumerate(rows))),
+        Dots(points=tuple((row.mean, at) for at, row in enumerate(rows))),
     )
     marked: tuple[Rule | Words, ...] = ()
     if pass_fraction is not None:

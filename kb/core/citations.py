@@ -116,20 +116,6 @@ WORKS: dict[str, Work] = {
         published="Stat Med 17:873-890",
         where="method 10, hybrid score, Table II",
     ),
-    "clopper1934": Work(
-        authors="Clopper CJ, Pearson ES",
-        year=1934,
-        title="The use of confidence or fiducial limits illustrated in the case of the binomial",
-        published="Biometrika 26:404-413",
-        where="exact interval",
-    ),
-    "lentz1976": Work(
-        authors="Lentz WJ",
-        year=1976,
-        title="Generating Bessel functions in Mie scattering with continued fractions",
-        published="Appl Opt 15:668-671",
-        where="evaluation of a continued fraction from the front; cited from memory",
-    ),
     "kleinman1973": Work(
         authors="Kleinman JC",
         year=1973,

@@ -88,7 +88,7 @@ def area_marks(base: Base) -> dict[AreaId, float]:
     if not base.attempts:
         return {area.id: float(area.item_count) for area in base.exam.areas}
     ability = ability_of(base, history_of(base.attempts))
-    return {a.id: a.item_count * (1 - ability.chance(a.id)[0]) for a in base.exam.areas}
+    return {a.id: a.item_count * (1 - ability.chance(a.id)) for a in base.exam.areas}
 
 
 def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = None) -> Situation:

@@ -35,6 +35,9 @@ ids, as typed, and the page shows their names.
 WORDS: tuple[Kind, ...] = ("text", "date", "area", "source", "word")
 """Kinds read as words, and so aligned left."""
 
+Fact = tuple[str, str, object, Kind]
+"""A single figure: key, label, raw value, kind."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Option:
@@ -117,6 +120,11 @@ class Entry:
     note: str = ""
 
 
+def fields_of(row: object, *names: str) -> tuple[tuple[str, object], ...]:
+    """Fields of an entry, from the attributes of `row` with those names."""
+    return tuple((name, getattr(row, name)) for name in names)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entries:
     """A handover list: worst first, numbered when `numbered`.
@@ -142,12 +150,10 @@ class Text:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Facts:
-    """Single figures with a name: (key, label, raw value, kind). `quiet` ones are for JSON only,
-    because the text says them already.
-    """
+    """Single figures with a name. `quiet` ones are for JSON only: the text has them already."""
 
     key: str
-    facts: tuple[tuple[str, str, object, Kind], ...]
+    facts: tuple[Fact, ...]
     quiet: bool = False
 
 

@@ -9,6 +9,8 @@ from kb.stats.note_state import STATES
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
+    from kb.stats.proportions import Interval
+
 TERMS = (
     ("failing", STATES["failing"]),
     ("holding", STATES["holding"]),
@@ -38,6 +40,11 @@ def marks_by_row(marks: Sequence[float]) -> list[str]:
     """What each row of a list shows of its marks: nothing where all rows would show the same."""
     shown = [in_marks(own) for own in marks]
     return shown if len(set(shown)) > 1 else [""] * len(shown)
+
+
+def span_text(span: Interval) -> str:
+    """`66-82%`."""
+    return f"{100 * span.low:.0f}-{100 * span.high:.0f}%"
 
 
 def of_area(area: str) -> str:

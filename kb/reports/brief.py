@@ -61,7 +61,7 @@ def build(
     """The notes to read in order, what was left out, and what ten more minutes would add.
 
     Args:
-        base: As it stands on `today`.
+        base: As of `today`.
         today: The day.
         words: An area, or what to search for.
         minutes: To read in.

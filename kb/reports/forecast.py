@@ -17,15 +17,15 @@ from kb.core.wording import counted
 from kb.presentation.report_model import (
     Block,
     Column,
+    Fact,
     Facts,
-    Kind,
     Option,
     Report,
     Table,
     Text,
     day_line,
 )
-from kb.presentation.terms import TERMS
+from kb.presentation.terms import TERMS, span_text
 from kb.stats.forecast import (
     LEAST_ANSWERS,
     Backtest,
@@ -103,17 +103,11 @@ def _report(base: Base, today: date, blocks: list[Block]) -> Report:
     )
 
 
-def _ranges(pmf: NDArray[np.float64]) -> list[tuple[str, str, object, Kind]]:
+def _ranges(pmf: NDArray[np.float64]) -> list[Fact]:
     items = len(pmf) - 1
     mean = mean_score(pmf)
-    found: list[tuple[str, str, object, Kind]] = [
-        (
-            "mean_count",
-            "Expected score",
-            f"{mean:.0f} of {items} ({100 * mean / items:.0f} %)",
-            "text",
-        )
-    ]
+    expected = f"{mean:.0f} of {items} ({100 * mean / items:.0f}%)"
+    found: list[Fact] = [("mean_count", "Expected score", expected, "text")]
     for row in score_ranges(pmf):
         share, span = f"{100 * row.level:.0f}", f"{row.low_count}-{row.high_count}"
         found.append((f"range_{share}", f"Likely range ({share}%)", span, "text"))
@@ -122,7 +116,7 @@ def _ranges(pmf: NDArray[np.float64]) -> list[tuple[str, str, object, Kind]]:
 
 def _raw(pmf: NDArray[np.float64]) -> Facts:
     """The same as plain numbers, for JSON."""
-    found: list[tuple[str, str, object, Kind]] = [
+    found: list[Fact] = [
         ("mean_marks", "mean", mean_score(pmf), "marks"),
         ("item_count", "items", len(pmf) - 1, "count"),
     ]
@@ -135,14 +129,14 @@ def _raw(pmf: NDArray[np.float64]) -> Facts:
 
 def _passing(
     exam: Exam, pmf: NDArray[np.float64], pass_mark: float | None, pass_sd: float | None
-) -> list[tuple[str, str, object, Kind]]:
+) -> list[Fact]:
     known = pass_mark_of(exam, pass_mark, pass_sd)
     if known is None:
         return [("pass_fraction", "Chance of passing", "no pass mark given (pass_mark:)", "text")]
     mark, spread = known
     chance = pass_fraction(pmf, mark, spread)
     unsure = f" give or take {100 * spread:.0f}" if spread else ""
-    label = f"Chance of reaching {100 * mark:.0f} %{unsure}"
+    label = f"Chance of reaching {100 * mark:.0f}%{unsure}"
     return [("pass_fraction", label, chance, "fraction")]
 
 
@@ -159,8 +153,8 @@ def _both_rounds(base: Base) -> list[Block]:
     if not again_[1]:
         return []
     said = (
-        f"Right on questions met for the first time: {100 * first[0] / first[1]:.0f} % of"
-        f" {first[1]}; on questions met before: {100 * again_[0] / again_[1]:.0f} % of"
+        f"Right on questions met for the first time: {100 * first[0] / first[1]:.0f}% of"
+        f" {first[1]}; on questions met before: {100 * again_[0] / again_[1]:.0f}% of"
         f" {again_[1]}. The forecast allows for which questions you"
         " took again, and for having met them before."
     )
@@ -187,7 +181,7 @@ def _sources(risk: Risk) -> list[Block]:
     """Which sources are harder or easier than the papers, or that no paper says how hard."""
     base, ability = risk.base, risk.ability
     names = {source.id: source.name or source.id for source in base.study.sources}
-    usual = sum(row.exam_fraction * row.standing.mean for row in risk.area_standings())
+    usual = sum(row.exam_fraction * row.mean for row in risk.area_standings())
     than = "your papers" if ability.on_papers else "your other sources"
     said = []
     for effect in ability.sources:
@@ -213,11 +207,11 @@ def _shifted(chance: float, shift: float) -> float:
 
 
 def _untouched(risk: Risk) -> list[Block]:
-    unmet = risk.unmet_areas()
+    unmet = risk.untouched()
     if not unmet:
         return []
-    names = ", ".join(risk.base.exam.area_name(row.area) for row in unmet)
-    share = f"{100 * risk.standing(unmet[0].area).mean:.0f}%"
+    names = ", ".join(row.area.name for row in unmet)
+    share = f"{100 * unmet[0].mean:.0f}%"
     said = f"No question met yet in {names}: taken at {share}, the level of your other areas."
     return [Text(text=said)]
 
@@ -265,10 +259,9 @@ def _reserve(base: Base) -> list[Block]:
     """What the reserve showed once drawn, or why to keep one."""
     drawn = _reserve_answers(base)
     if drawn[1]:
-        span = wilson(drawn[0], drawn[1])
         said = (
             f"Your reserve: {drawn[0]} right of {drawn[1]} never met before"
-            f" ({100 * span.low:.0f} to {100 * span.high:.0f} %), the most honest figure here."
+            f" ({span_text(wilson(*drawn))}), the most honest figure here."
         )
         return [Text(text=said)]
     if not base.study.reserve_count:

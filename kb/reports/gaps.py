@@ -31,6 +31,7 @@ from kb.presentation.report_model import (
     Table,
     Text,
     day_line,
+    fields_of,
 )
 
 if TYPE_CHECKING:
@@ -181,8 +182,7 @@ def _pair(row: Twins, keep: Note, other: Note) -> Entry:
         head=f"{keep.title} / {other.title}",
         lines=(f"{alike}{about}. Read both; to make them one: {command}",),
         fields=(
-            ("keep", row.keep),
-            ("other", row.other),
+            *fields_of(row, "keep", "other"),
             ("likeness_fraction", round(row.likeness_fraction, 4)),
             ("shared_concepts", row.shared_concepts),
             ("command", command),
@@ -210,11 +210,7 @@ def _spelling(row: Spelling) -> Entry:
     return Entry(
         head=head,
         lines=(joined if row.sure else "one idea or two? If one, correct the rarer spelling",),
-        fields=(
-            ("spellings", row.spellings),
-            ("note_counts", row.note_counts),
-            ("sure", row.sure),
-        ),
+        fields=fields_of(row, "spellings", "note_counts", "sure"),
     )
 
 
@@ -223,13 +219,7 @@ def _notes(key: str, title: str, found: Sequence[Note], limit: int, none: str) -
         Entry(
             head=note.title,
             right=(", ".join(note.areas) or "no area", f"{note.word_count} words"),
-            lines=(),
-            fields=(
-                ("note", note.id),
-                ("path", note.path),
-                ("areas", note.areas),
-                ("word_count", note.word_count),
-            ),
+            fields=(("note", note.id), *fields_of(note, "path", "areas", "word_count")),
             note=note.id,
         )
         for note in found[:limit]

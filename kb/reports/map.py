@@ -16,7 +16,16 @@ from kb.core.lookup import named_note
 from kb.core.wording import counted
 from kb.knowledge import build_graph, near_area, near_note, suggest_links
 from kb.knowledge.topics import find_bridges, find_topics, unplaced_misses
-from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.report_model import (
+    Block,
+    Entries,
+    Entry,
+    Option,
+    Report,
+    Text,
+    day_line,
+    fields_of,
+)
 from kb.presentation.terms import TERMS, in_marks
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import judge, open_misses
@@ -143,11 +152,7 @@ def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
         lines=tuple(lines),
         fields=(
             ("topic", topic.name),
-            ("marks", topic.marks),
-            ("notes", topic.notes),
-            ("failing", topic.failing),
-            ("unproven", topic.unproven),
-            ("open_misses", topic.open_misses),
+            *fields_of(topic, "marks", "notes", "failing", "unproven", "open_misses"),
         ),
     )
 
@@ -158,11 +163,7 @@ def _bridges(base: Base, area: Area, limit: int) -> Block:
         Entry(
             head=f"{row.concept}: {', '.join(map(base.exam.area_name, row.areas))}",
             right=(counted(row.note_count, "note"),),
-            fields=(
-                ("concept", row.concept),
-                ("areas", row.areas),
-                ("note_count", row.note_count),
-            ),
+            fields=fields_of(row, "concept", "areas", "note_count"),
         )
         for row in found
     )

@@ -14,7 +14,16 @@ from typing import TYPE_CHECKING
 
 from kb.core.wording import often, short_day
 from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
-from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.report_model import (
+    Block,
+    Entries,
+    Entry,
+    Option,
+    Report,
+    Text,
+    day_line,
+    fields_of,
+)
 from kb.presentation.terms import in_marks
 from kb.stats.marks_at_risk import risk_of
 
@@ -35,6 +44,7 @@ OPTIONS = (
         help="Only misses of the last N days (0: all).",
     ),
 )
+FIELDS = ("one", "other", "count", "inferred_count", "last_day", "questions", "marks", "note")
 TERMS = (
     ("mix-up", "two answers taken for each other: the key and the one you chose"),
     (
@@ -86,14 +96,5 @@ def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
         head=f"{row.one} / {row.other}",
         right=(in_marks(row.marks),) if row.marks else (),
         lines=(f"{evidence(row)}; {todo}",),
-        fields=(
-            ("one", row.one),
-            ("other", row.other),
-            ("count", row.count),
-            ("inferred_count", row.inferred_count),
-            ("last_day", row.last_day),
-            ("questions", row.questions),
-            ("marks", row.marks),
-            ("note", row.note),
-        ),
+        fields=fields_of(row, *FIELDS),
     )

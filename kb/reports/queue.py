@@ -11,7 +11,16 @@ from typing import TYPE_CHECKING
 
 from kb.core.wording import counted, often, short_day
 from kb.presentation.companion_lines import along_lines, find_along
-from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.report_model import (
+    Block,
+    Entries,
+    Entry,
+    Option,
+    Report,
+    Text,
+    day_line,
+    fields_of,
+)
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
 from kb.stats.marks_at_risk import Risk, risk_of
 from kb.stats.note_state import Judged, OpenMiss, judge, open_misses
@@ -58,9 +67,9 @@ def build(
     state: str,
     risk: Risk | None = None,
 ) -> Report:
-    """Open misses worth more than any note, then the notes, then what else is at risk.
+    """Misses more urgent than any note, then the notes, then what else is at risk.
 
-    `risk` is given by a report that has worked it out already.
+    `risk` comes from a report that has it already.
     """
     risk = risk or risk_of(base, today)
     everything = judged = judge(base, today, risk)
@@ -123,17 +132,12 @@ def _note(
         lines=(f"{row.evidence}: {TO_DO[row.advice]}", *along_lines(along, titles)),
         fields=(
             ("id", row.note),
-            ("area", row.area),
-            ("state", row.state),
-            ("marks", row.marks),
-            ("miss_fraction", row.miss_fraction),
+            *fields_of(row, "area", "state", "marks", "miss_fraction"),
             ("tried_since_count", row.tried_count),
-            ("failed_since_count", row.failed_since_count),
+            ("failed_since_count", row.wrong_count),
             ("tried_count", row.ever_tried_count),
             ("wrong_count", row.ever_wrong_count),
-            ("last_outcome", row.last_outcome),
-            ("last_day", row.last_day),
-            ("advice", row.advice),
+            *fields_of(row, "last_outcome", "last_day", "advice"),
             ("read_with", tuple(one.note for one in along)),
         ),
         note=row.note,
@@ -150,10 +154,7 @@ def _miss(row: OpenMiss, worth: str, today: date) -> Entry:
         right=(of_area(row.area), *((worth,) if worth else ())),
         lines=(f"{times}, last on {when}{told}: missbook note {row.question}",),
         fields=(
-            ("question", row.question),
-            ("area", row.area),
-            ("marks", row.marks),
-            ("miss_count", row.miss_count),
+            *fields_of(row, "question", "area", "marks", "miss_count"),
             ("last_day", attempt.day),
         ),
     )
@@ -167,11 +168,9 @@ def _rest(misses: tuple[OpenMiss, ...], risk: Risk) -> list[Block]:
         at_risk = f", {worth} at risk" if worth else ""
         said = f"{len(misses)} {have} no note yet{at_risk}: missbook note --next"
         blocks.append(Text(text=said))
-    unmet = risk.unmet_areas()
+    unmet = risk.untouched()
     if unmet:
-        names = ", ".join(
-            f"{risk.base.exam.area_name(row.area)} ({in_marks(row.marks)})" for row in unmet[:5]
-        )
+        names = ", ".join(f"{row.area.name} ({in_marks(row.marks)})" for row in unmet[:5])
         more = f" and {len(unmet) - 5} more" if len(unmet) > 5 else ""
         blocks.append(Text(text=f"No question met yet in: {names}{more}."))
     return blocks

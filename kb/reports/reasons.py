@@ -10,6 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
+from kb.presentation.terms import span_text
 from kb.stats.reasons import TECHNIQUE, by_area, by_week, reason_shares, technique_share
 from kb.stats.sitting import changed_answers
 
@@ -68,10 +69,9 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
 
 
 def _summary(technique: Share) -> str:
-    low, high = 100 * technique.interval.low, 100 * technique.interval.high
     return (
         f"{100 * technique.fraction:.0f}% of {technique.total_count} misses with a reason are"
-        f" technique (likely {low:.0f} to {high:.0f}%): no note helps with those."
+        f" technique (likely {span_text(technique.interval)}): no note helps with those."
     )
 
 
@@ -89,7 +89,7 @@ def _reasons(shares: tuple[Share, ...]) -> Table:
             "technique" if share.reason in TECHNIQUE else "knowledge",
             share.count,
             share.fraction,
-            f"{100 * share.interval.low:.0f}-{100 * share.interval.high:.0f}%",
+            span_text(share.interval),
         )
         for share in shares
     )
@@ -112,9 +112,7 @@ def _technique(
                 name or "no area",
                 len(misses),
                 share.fraction if share and enough else None,
-                f"{100 * share.interval.low:.0f}-{100 * share.interval.high:.0f}%"
-                if share and enough
-                else "too few to say",
+                span_text(share.interval) if share and enough else "too few to say",
             )
         )
     columns = (

@@ -19,14 +19,16 @@ from kb.presentation.report_model import (
     Column,
     Entries,
     Entry,
+    Fact,
     Facts,
-    Kind,
     Option,
     Report,
     Table,
     Text,
     day_line,
+    fields_of,
 )
+from kb.presentation.terms import span_text
 from kb.stats import calibration
 from kb.stats.marks_at_risk import Risk
 from kb.stats.proportions import wilson
@@ -115,9 +117,9 @@ def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
     rows = []
     for score in scores:
         likely = wilson(score.right_count, score.item_count)
-        stood = risk.standing(score.area).mean if score.area else None
+        stood = risk.chance(score.area) if score.area else None
         counts = (score.right_count, score.item_count)
-        rows.append((score.area or "whole paper", *counts, _range(likely), stood))
+        rows.append((score.area or "whole paper", *counts, span_text(likely), stood))
     columns = (
         Column(key="area", label="Area", kind="area"),
         Column(key="right_count", label="Right", kind="count"),
@@ -139,7 +141,7 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
                 sitting.day,
                 f"{sitting.right_count} of {sitting.item_count}",
                 sitting.fraction,
-                _range(score_interval(sitting)),
+                span_text(score_interval(sitting)),
                 sitting.blank_count,
                 _change(change),
                 "official" if sitting.official else "",
@@ -152,7 +154,7 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
         day = max(score.at.date() for score in scores)
         mark = "official" if any(score.official for score in scores) else ""
         share = right / asked
-        likely = _range(wilson(right, asked))
+        likely = span_text(wilson(right, asked))
         rows.append((name, day, f"{right} of {asked}", share, likely, None, None, mark))
     columns = (
         Column(key="sitting", label="Paper", kind="source"),
@@ -198,8 +200,8 @@ def _whole(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> tuple[Bl
 
 def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
     score = f"{sitting.right_count} of {sitting.item_count}, {100 * sitting.fraction:.0f}%"
-    likely = f"{score} (likely {_range(score_interval(sitting))})"
-    facts: list[tuple[str, str, object, Kind]] = [("score", "Score", likely, "text")]
+    likely = f"{score} (likely {span_text(score_interval(sitting))})"
+    facts: list[Fact] = [("score", "Score", likely, "text")]
     if base.exam.pass_fraction is not None:
         need = base.exam.pass_fraction
         facts.append(("pass", "Pass mark", f"{100 * need:.0f}%", "text"))
@@ -221,7 +223,7 @@ def _areas(base: Base, sitting: Sitting) -> list[Block]:
         own = [answer for answer in sitting.answers if answer.area == area.id]
         if own:
             right = sum(answer.right for answer in own)
-            stood = risk.standing(area.id).mean
+            stood = risk.chance(area.id)
             gap = right - stood * len(own)
             rows.append((gap, area.id, right, len(own), wilson(right, len(own)), stood))
     if not rows:
@@ -236,7 +238,7 @@ def _areas(base: Base, sitting: Sitting) -> list[Block]:
         Column(key="gap", label="Marks against that"),
     )
     cells = tuple(
-        (area, right, count, _range(likely), stood, f"{gap:+.1f}")
+        (area, right, count, span_text(likely), stood, f"{gap:+.1f}")
         for gap, area, right, count, likely, stood in rows
     )
     return [Table(key="areas", columns=columns, rows=cells)]
@@ -292,7 +294,7 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
         return []
     entries = []
     for level in found:
-        share, likely = f"{100 * level.fraction:.0f}%", _range(level.interval)
+        share, likely = f"{100 * level.fraction:.0f}%", span_text(level.interval)
         name, verdict = calibration.NAMES[level.certainty], level.verdict
         entries.append(
             Entry(
@@ -300,9 +302,7 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
                 right=(f"{level.right_count} of {level.tried_count}",),
                 lines=(f"  {verdict}",) if verdict else (),
                 fields=(
-                    ("certainty", level.certainty),
-                    ("right_count", level.right_count),
-                    ("tried_count", level.tried_count),
+                    *fields_of(level, "certainty", "right_count", "tried_count"),
                     ("low", level.interval.low),
                     ("high", level.interval.high),
                 ),
@@ -311,10 +311,6 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
     marks = calibration.certainty_marks(answers)
     title = f"Certainty: {marks} certainty-based marks"
     return [Entries(key="certainty", title=title, entries=tuple(entries), numbered=False)]
-
-
-def _range(interval: Interval) -> str:
-    return f"{100 * interval.low:.0f}-{100 * interval.high:.0f}%"
 
 
 def _change(interval: Interval | None) -> str | None:

@@ -8,19 +8,22 @@ question's own record.
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from kb.core.wording import counted
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
+from kb.presentation.terms import span_text
 from kb.stats.between_areas import spread_between
 from kb.stats.marks_at_risk import risk_of
 from kb.stats.trend import trends
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
     from datetime import date
 
-    from kb.core.model import Base
-    from kb.stats.marks_at_risk import AreaStanding, Risk
+    from kb.core.model import Attempt, Base
+    from kb.stats.marks_at_risk import AreaStanding
     from kb.stats.trend import Trend
 
 OPTIONS = (
@@ -76,9 +79,9 @@ def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
         said = "No answer in the log yet, so every area shows the same guess."
         blocks.insert(0, Text(text=said))
     elif not area:
-        blocks.append(Text(text=_in_all(base, risk)))
+        blocks.append(Text(text=_in_all(base, areas)))
         blocks += _between(base)
-        blocks += _cautions(base, risk)
+        blocks += _cautions(base, areas)
     return Report(
         name="standing",
         title="Where you stand",
@@ -90,15 +93,14 @@ def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
 
 
 def _row(row: AreaStanding, trend: Trend | None) -> tuple[object, ...]:
-    stand, span = row.standing, row.likely
     return (
         row.area.id,
-        stand.mean,
-        span.low,
-        span.high,
-        f"{100 * span.low:.0f}-{100 * span.high:.0f} %",
-        stand.tried_count,
-        stand.right_count,
+        row.mean,
+        row.likely.low,
+        row.likely.high,
+        span_text(row.likely),
+        row.tried_count,
+        row.right_count,
         trend.change if trend else None,
         trend.low if trend else None,
         trend.high if trend else None,
@@ -108,26 +110,19 @@ def _row(row: AreaStanding, trend: Trend | None) -> tuple[object, ...]:
     )
 
 
-def _in_all(base: Base, risk: Risk) -> str:
+def _in_all(base: Base, areas: Sequence[AreaStanding]) -> str:
     items = base.exam.item_count
-    expected = sum(area.item_count * risk.standing(area.id).mean for area in base.exam.areas)
+    expected = items - sum(row.marks for row in areas)
     return (
         f"Over the whole blueprint about {expected:.0f} of {items} items"
-        f" ({100 * expected / max(1, items):.0f} %) on questions never met before."
+        f" ({100 * expected / max(1, items):.0f}%) on questions never met before."
     )
 
 
 def _between(base: Base) -> list[Block]:
     """Whether the areas differ by more than chance; if not, their order means little."""
-    right: dict[str, int] = {}
-    tried: dict[str, int] = {}
-    met: set[str] = set()
-    for attempt in base.attempts:
-        if attempt.question not in met and attempt.area:
-            met.add(attempt.question)
-            right[attempt.area] = right.get(attempt.area, 0) + attempt.right
-            tried[attempt.area] = tried.get(attempt.area, 0) + 1
-    spread = spread_between(list(right.values()), list(tried.values()))
+    shares = _first_shares(base).values()
+    spread = spread_between([right for right, _ in shares], [tried for _, tried in shares])
     if spread is None:
         return []
     if not spread.sd_fraction:
@@ -138,21 +133,21 @@ def _between(base: Base) -> list[Block]:
     return [Text(text=said, quiet=True)]
 
 
-def _cautions(base: Base, risk: Risk) -> list[Block]:
-    tried = {
-        area.id: risk.standing(area.id).tried_count for area in base.exam.areas if area.item_count
-    }
-    many = [area for area, count in tried.items() if count > PLAIN_COUNT]
-    few = [base.exam.area_name(own) for own, count in tried.items() if 0 < count < SURE_COUNT]
+def _cautions(base: Base, areas: Sequence[AreaStanding]) -> list[Block]:
+    asked = [row for row in areas if row.area.item_count]
+    few = [row.area.name for row in asked if 0 < row.tried_count < SURE_COUNT]
+    unmet = [row.area.name for row in asked if not row.tried_count]
     blocks: list[Block] = []
     if few:
         said = f"Fewer than {SURE_COUNT} answers, so leaning on your other areas: {', '.join(few)}."
         blocks.append(Text(text=said, quiet=True))
-    unmet = risk.unmet_areas()
     if unmet:
-        names = ", ".join(base.exam.area_name(row.area) for row in unmet)
-        blocks.append(Text(text=f"No question met yet in {counted(len(unmet), 'area')}: {names}."))
-    if many and all(_plain_agrees(base, risk, area) for area in many):
+        said = f"No question met yet in {counted(len(unmet), 'area')}: {', '.join(unmet)}."
+        blocks.append(Text(text=said))
+    shares = _first_shares(base)
+    many = [row for row in asked if row.tried_count > PLAIN_COUNT and row.area.id in shares]
+    plain = [shares[row.area.id][0] / shares[row.area.id][1] for row in many]
+    if many and all(abs(own - row.mean) <= NEAR for own, row in zip(plain, many, strict=True)):
         said = (
             f"With more than {PLAIN_COUNT} answers in an area, the plain share right of its"
             " first encounters would say nearly the same."
@@ -161,10 +156,12 @@ def _cautions(base: Base, risk: Risk) -> list[Block]:
     return blocks
 
 
-def _plain_agrees(base: Base, risk: Risk, area: str) -> bool:
-    """Whether the plain share of first encounters lies within three points of the standing."""
-    first: dict[str, bool] = {}
+def _first_shares(base: Base) -> dict[str, tuple[int, int]]:
+    """First encounters by area: right, and all."""
+    first: dict[str, Attempt] = {}
     for attempt in base.attempts:
-        if attempt.area == area:
-            first.setdefault(attempt.question, attempt.right)
-    return bool(first) and abs(sum(first.values()) / len(first) - risk.standing(area).mean) <= NEAR
+        if attempt.area:
+            first.setdefault(attempt.question, attempt)
+    tried = Counter(attempt.area for attempt in first.values())
+    right = Counter(attempt.area for attempt in first.values() if attempt.right)
+    return {area: (right[area], count) for area, count in tried.items()}

@@ -1,9 +1,8 @@
 """Ability: the chance of answering a new question of each area, from answers of every kind.
 
 One logistic model of counts. The level rises and wanders from stretch to stretch; areas, stretches
-and sources of questions differ from it. An answer to a question met before is set against what
-the question's own record leads to expect, not against new questions: retries of misses alone
-therefore say as much as they can, and no more.
+and question sources differ from it. An answer to a question met before is compared with that
+question's own record, not with new questions, so it does not matter which questions are retried.
 """
 
 from __future__ import annotations
@@ -16,6 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.stats.logistic import expit, newton
+from kb.stats.proportions import Interval
 from kb.stats.question_record import record_chance
 from kb.stats.score_distribution import Part, score_distributions
 
@@ -26,16 +26,17 @@ if TYPE_CHECKING:
 
     from kb.stats.history import History
 
-# Standard deviations on the log odds, averaged over by how well each explains the answers.
+# Standard deviations on the log odds; all combinations are averaged by how well they explain the
+# answers.
 WALK = (0.02, 0.06, 0.12, 0.2)
-"""Wander of the level over 50 answers."""
+"""How far the level wanders over 50 answers."""
 AREAS = (0.15, 0.35, 0.6)
 DAYS = (0.05, 0.15, 0.3, 0.45)
 """A day, or a stretch of 50 answers, against the level."""
 SOURCES = (0.001, 0.3, 0.9)
-# Means and standard deviations of what is learned with a fixed prior: the level, its rise over the
-# log (in full from RISE_ANSWERS on), and of repeats what is added to the log odds of the record:
-# to all, for its own size, within a day (half within a week), after a miss.
+# Means and standard deviations of fixed priors: the level, its rise over the log (in full from
+# RISE_ANSWERS on), and of repeats what is added to the log odds of the record: for any repeat, for
+# the record's own size, within a day (half within a week), after a miss.
 LEVEL = (0.6, 1.0)
 RISE = (0.2, 0.35)
 RISE_ANSWERS = 600
@@ -43,14 +44,15 @@ REPEATS = ((0.35, 0.5), (1.0, 0.25), (0.5, 0.3), (0.0, 0.3))
 STRETCH = 50
 MOST_STRETCHES = 40
 MOST_COUNT = 6
-"""Hits and misses of one question are told apart up to this."""
+"""Hits and misses of one question are counted up to this."""
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 NODE_WEIGHTS = NODE_WEIGHTS / NODE_WEIGHTS.sum()
+Z80 = 1.2816
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Total:
-    """The score of a paper, or of one of its areas, of which no single answers are known.
+    """The score of a paper, or of one of its areas, whose single answers are not known.
 
     `row` is its place in the history; `area` is empty for a whole paper.
     """
@@ -63,7 +65,7 @@ class Total:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SourceEffect:
-    """How much easier a source is than the exam: log odds, with the standard deviation."""
+    """How much easier a source is than the exam, in log odds, with its standard deviation."""
 
     source: str
     mean: float
@@ -72,11 +74,11 @@ class SourceEffect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ability:
-    """What is believed after a history: log odds by area (`mean`, `covariance`, the last row for
-    areas never met), the variance of a day, and the effects of sources.
+    """Ability after a history: log odds by area (`mean`, `covariance`, the last row for areas never
+    met), the variance of a day, and the effects of sources.
 
-    `on_papers` says whether papers or mocks tell how hard the exam is; without them the sources
-    are only compared with each other.
+    `on_papers` is whether papers or mocks show how hard the exam is; without them the sources are
+    only compared with each other.
     """
 
     areas: tuple[str, ...]
@@ -89,23 +91,31 @@ class Ability:
     def _place(self, area: str) -> int:
         return self.areas.index(area) if area in self.areas else len(self.areas)
 
-    def chance(self, area: str) -> tuple[float, float]:
-        """The mean and the variance of the chance of a right answer in an area, met or not."""
+    def chance(self, area: str) -> float:
+        """The mean chance of a right answer in an area, met or not."""
+        mean, sd = self._odds(area)
+        return float(NODE_WEIGHTS @ expit(mean + sd * NODES))
+
+    def likely(self, area: str) -> Interval:
+        """The range that holds that chance with a probability of 80%."""
+        mean, sd = self._odds(area)
+        low, high = expit(np.array([mean - Z80 * sd, mean + Z80 * sd])).tolist()
+        return Interval(low=low, high=high)
+
+    def _odds(self, area: str) -> tuple[float, float]:
+        """Mean and standard deviation of the log odds in an area."""
         place = self._place(area)
-        spread = math.sqrt(self.covariance[place, place])
-        chances = expit(self.mean[place] + spread * NODES)
-        mean = float(NODE_WEIGHTS @ chances)
-        return mean, float(NODE_WEIGHTS @ (chances - mean) ** 2)
+        return float(self.mean[place]), math.sqrt(self.covariance[place, place])
 
     def score(self, item_counts: Mapping[str, int], drift: float = 0.0) -> NDArray[np.float64]:
         """How probable each score of a paper is.
 
-        What moves all areas together, the day and `drift` (a standard deviation on the log odds)
-        shift them at once; the rest of each area's uncertainty is its own.
+        What the areas have in common, the day and `drift` shift all areas at once; the rest of
+        each area's uncertainty is its own.
 
         Args:
             item_counts: Items by area.
-            drift: How far ability may move while the items are answered.
+            drift: Standard deviation of ability while the items are answered, on the log odds.
         """
         asked = [(self._place(area), count) for area, count in item_counts.items() if count]
         places, counts = [place for place, _ in asked], np.array([n for _, n in asked], float)
@@ -152,8 +162,8 @@ def learn_ability(
 
     Args:
         history: The answers.
-        papers: Rows that are items of papers or mocks; they have the exam's own level.
-        totals: Papers of which only scores are known.
+        papers: Rows that are items of papers or mocks, which have the exam's own level.
+        totals: Papers whose single answers are not known.
         item_counts: The blueprint, which spreads the score of a whole paper over the areas.
 
     Source: mccullagh1989, the logistic likelihood by Newton's method; own, because the spreads
@@ -179,8 +189,10 @@ def learn_ability(
 
 
 def _cells(history: History, papers: frozenset[int], stretches: int) -> dict[Key, list[float]]:
-    """Right answers and answers of each kind; the third and later meetings of a question weigh
-    less (1 / the square of the meetings before), since what is left is ever harder for its record.
+    """Right answers and all answers of each kind.
+
+    From the third meeting of a question on, an answer weighs 1 / the square of the meetings before:
+    the questions left are ever harder than their records.
     """
     first: dict[str, bool] = {}
     for question, right in zip(history.questions, history.rights, strict=True):
@@ -216,7 +228,7 @@ class _Story:
         self.day, self.last_right = day, right
 
     def features(self, day: float, usual: float) -> tuple[float, ...]:
-        """What sets a repeat apart (see `REPEATS`); nothing for a question not met before."""
+        """The features of a repeat (see `REPEATS`); none for a question not met before."""
         if not self.hits + self.misses:
             return ()
         gap = day - self.day
@@ -227,7 +239,7 @@ class _Story:
 
 
 def _design(keys: Sequence[Key], shape: _Shape, whole: float) -> NDArray[np.float64]:
-    """What each cell's log odds are the sum of; the rise runs from -whole to 0."""
+    """A row of features for each cell; the rise runs from -whole to 0."""
     rows = np.zeros((len(keys), shape.count))
     stretches, places = shape.stretches, {area: n for n, area in enumerate(shape.areas)}
     banks = {source: n for n, source in enumerate(shape.sources)}

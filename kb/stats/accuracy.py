@@ -36,13 +36,10 @@ class SpanShare:
 
 
 def rounds_of(attempts: Iterable[Attempt]) -> tuple[tuple[Attempt, Round], ...]:
-    """Each answer with its round; one logged without a round is of the first when its question was
-    new, else of the second, since it was met before.
+    """Each of `attempts`, in order of time, with its round.
 
-    Args:
-        attempts: In order of time.
-
-    Source: own, because it only reads the log.
+    An answer logged without a round counts as the first round when its question was new, and as
+    the second when it was met before.
     """
     met: set[str] = set()
     found: list[tuple[Attempt, Round]] = []
@@ -56,10 +53,10 @@ def rounds_of(attempts: Iterable[Attempt]) -> tuple[tuple[Attempt, Round], ...]:
 def shares_over_time(
     attempts: Iterable[Attempt], today: date, days: int = SPAN_DAYS
 ) -> tuple[SpanShare, ...]:
-    """Share right in each stretch of `days` days, for each round that was answered in it.
+    """Share right in each stretch of `days` days, for each round answered in it.
 
-    Stretches are counted back from `today`, so that the last one is a whole one. A question left
-    blank scored nothing, so it counts as not right.
+    Stretches are counted back from `today`, so that the last one is whole. A blank scored nothing,
+    so it counts as not right.
 
     Args:
         attempts: In order of time, none after `today`.

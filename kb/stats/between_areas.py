@@ -12,9 +12,8 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
-    """A beta distribution of the chance over areas; `strength` is the sum of its shapes.
-
-    `strength` is infinite when the areas differ no more than chance would make them.
+    """A beta distribution of the chance over areas; `strength`, the sum of its shapes, is infinite
+    when the areas differ no more than chance would make them.
     """
 
     mean: float
@@ -24,12 +23,6 @@ class Spread:
     def sd_fraction(self) -> float:
         """The standard deviation of the chance over areas, a fraction."""
         return math.sqrt(self.mean * (1 - self.mean) / (self.strength + 1))
-
-    def shrunk(self, right_count: float, tried_count: float) -> float:
-        """The chance in one area, its own share pulled towards the mean of all."""
-        if math.isinf(self.strength):
-            return self.mean
-        return (right_count + self.strength * self.mean) / (tried_count + self.strength)
 
 
 def spread_between(right_counts: Sequence[float], tried_counts: Sequence[float]) -> Spread | None:

@@ -1,4 +1,4 @@
-"""How far one's certainty can be trusted: certainty-based marks, and calibration."""
+"""How far your certainty can be trusted: certainty-based marks, and calibration."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ NAMES = {1: "unsure", 2: "fairly sure", 3: "sure"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
-    """Answers given with one certainty, how many were right, and the likely range of that share."""
+    """Answers given with one certainty: how many were right, and the likely range of that share."""
 
     certainty: int
     right_count: int
@@ -63,8 +63,6 @@ def chosen_answers(
 ) -> list[Attempt]:
     """The answers to judge certainty by: those of one sitting, or all; `first` keeps only the
     first answer to each question.
-
-    Source: own, because it only picks.
     """
     answers = [a for a in attempts if not sitting or a.sitting == sitting.casefold()]
     if first:
@@ -106,7 +104,7 @@ def brier(forecasts: Sequence[float], outcomes: Sequence[int]) -> float:
     """Mean squared difference of forecast and outcome (0 or 1); 0 is perfect.
 
     Raises:
-        ValueError: There is none, or not one outcome for each forecast.
+        ValueError: No forecast, or not one outcome for each.
 
     Source: brier1950, halved two-class form.
     """
@@ -120,7 +118,7 @@ def murphy(forecasts: Sequence[float], outcomes: Sequence[int]) -> Murphy:
     """Brier score in three parts; the groups are the distinct forecast values.
 
     Raises:
-        ValueError: There is none, or not one outcome for each forecast.
+        ValueError: No forecast, or not one outcome for each.
 
     Source: murphy1973.
     """
@@ -142,7 +140,7 @@ def murphy(forecasts: Sequence[float], outcomes: Sequence[int]) -> Murphy:
 
 
 def certainty_murphy(attempts: Iterable[Attempt]) -> Murphy | None:
-    """The same for answers with a certainty, each level standing for its expected chance.
+    """The same for answers with a certainty, each level taken as its expected chance.
 
     Source: murphy1973.
     """

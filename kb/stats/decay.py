@@ -1,4 +1,4 @@
-"""Counts that fade: each new piece of evidence makes the earlier ones count a little less."""
+"""Counts that fade: each new answer makes the earlier ones count a little less."""
 
 from __future__ import annotations
 
@@ -18,20 +18,20 @@ def faded_sums(
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Running counts in which evidence older by `half_life` counts half.
 
-    The clock runs in evidence, not in time: an answer of weight 1 is one tick. A piece of weight
-    w counts (1 - f**w) / (1 - f), f being the fading for one tick, so that the total of a long
-    row of full answers does not depend on how it is cut into pieces.
+    The clock runs in evidence, not in time: an answer of weight 1 is one tick. An answer of weight
+    w counts (1 - f**w) / (1 - f), where f is the fading in one tick, so that the total does not
+    depend on how the same evidence is divided into answers.
 
     Args:
-        values: What is counted, such as 1 for right and 0 for wrong, oldest first.
-        weights: Evidence in each value, 1 for a full answer, above 0.
+        values: 1 for right and 0 for wrong, oldest first.
+        weights: Evidence in each value, above 0; 1 for a full answer.
         half_life: In ticks; infinite for counts that never fade.
 
     Returns:
-        (faded sum of values, faded number), each one longer than `values`: entry i holds what was
-        known before value i, the last entry what is known after all.
+        (faded sum of values, faded number), each one longer than `values`: entry i is before value
+        i, the last entry after all.
 
-    Source: own, because it is exponential forgetting written for unequal weights.
+    Source: own, because it is exponential forgetting with unequal weights.
     """
     count = len(values)
     total, number = np.zeros(count + 1), np.zeros(count + 1)

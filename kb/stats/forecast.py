@@ -1,12 +1,12 @@
-"""The forecast: how probable each score of a paper is, from the blueprint and one's own answers.
+"""The forecast: how probable each score of the exam is, from the blueprint and your answers.
 
-Ability by area comes from `ability`; areas are convolved, and past papers are forecast from the
-answers before them.
+Ability by area comes from `ability`. Each past paper is forecast from the answers before it.
 """
 
 from __future__ import annotations
 
 import math
+from collections import Counter
 from dataclasses import dataclass
 from statistics import NormalDist
 from typing import TYPE_CHECKING
@@ -18,7 +18,7 @@ from kb.stats.papers import ability_of, paper_rows, paper_totals
 from kb.stats.score_distribution import Part, crps, mean_score, quantile, score_distributions
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
     from datetime import date
 
     from numpy.typing import NDArray
@@ -37,7 +37,7 @@ LEVELS = (0.5, 0.8, 0.95)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Backtest:
-    """A past paper as it was foretold, and as it went. Counts are of items."""
+    """A past paper: its forecast, and its score. Counts are of items."""
 
     name: str
     item_count: int
@@ -52,24 +52,19 @@ class Backtest:
 def backtests(base: Base, history: History) -> tuple[Backtest, ...]:
     """Forecast each past paper from the answers before its first one.
 
-    A paper counts when enough answers came before it, also when other answers were given while it
+    A paper counts when enough answers came before it, even if other answers were given while it
     was sat, or only its score is known.
 
-    Source: dawid1984, forecasts are judged one after the other on what came next.
+    Source: dawid1984, each forecast is judged by what came next.
     """
-    papers = [
-        (
-            rows[0],
-            name,
-            count_items([history.areas[row] for row in rows]),
-            sum(history.rights[row] for row in rows),
-        )
-        for name, rows in paper_rows(base).items()
-    ]
+    papers: list[tuple[int, str, dict[str, int], int]] = []
+    for name, rows in paper_rows(base).items():
+        asked = Counter(history.areas[row] for row in rows)
+        papers.append((rows[0], name, dict(asked), sum(history.rights[row] for row in rows)))
     whole = {str(area.id): area.item_count for area in base.exam.areas}
     for name, totals in paper_totals(base).items():
-        asked = {total.area: total.item_count for total in totals}
-        items = shared_out(asked[""], whole) if "" in asked else asked
+        by_area = {total.area: total.item_count for total in totals}
+        items = shared_out(by_area[""], whole) if "" in by_area else by_area
         papers.append((totals[0].row, name, items, sum(total.right_count for total in totals)))
     found = []
     for start, name, items, score in sorted(papers, key=lambda paper: paper[:2]):
@@ -94,7 +89,7 @@ def backtests(base: Base, history: History) -> tuple[Backtest, ...]:
 
 
 def shared_out(count: int, items: Mapping[str, int]) -> dict[str, int]:
-    """So many items in the blueprint's shares, by running rounding; their sum is `count`."""
+    """`count` items in the shares of `items`, by running rounding."""
     total, seen, given, found = max(1, sum(items.values())), 0, 0, {}
     for area, own in items.items():
         seen += own
@@ -131,7 +126,7 @@ def exam_outlook(base: Base, history: History, ability: Ability | None = None) -
     Args:
         base: The blueprint, and the answers with their sittings.
         history: The same answers as columns.
-        ability: What they say, if the caller has worked it out already.
+        ability: Their ability, if the caller has it already.
     """
     if refusal(base):
         return None
@@ -176,10 +171,7 @@ def refusal(base: Base) -> str:
 
 
 def score_ranges(pmf: NDArray[np.float64]) -> tuple[ScoreRange, ...]:
-    """The likely ranges of a forecast, narrowest first.
-
-    Source: own, because each leaves equal chances on both sides.
-    """
+    """The likely ranges of a forecast, narrowest first, with equal chances on both sides."""
     return tuple(
         ScoreRange(
             level=level,
@@ -193,13 +185,11 @@ def score_ranges(pmf: NDArray[np.float64]) -> tuple[ScoreRange, ...]:
 def pass_mark_of(
     exam: Exam, pass_mark: float | None, pass_sd: float | None
 ) -> tuple[float, float] | None:
-    """The pass mark and its standard deviation, shares of the items: as asked for, else the exam's
-    own; None when there is no mark.
+    """The pass mark and its standard deviation, shares of the items; default: the exam's own.
+    None when there is no mark.
 
     Raises:
-        QueryError: One of them is no share.
-
-    Source: own, because it only looks it up.
+        QueryError: One of them is not a share.
     """
     if any(asked is not None and not 0 <= asked <= 1 for asked in (pass_mark, pass_sd)):
         raise QueryError("a pass mark is a share of the items", hint="such as 0.6, or 0.02")
@@ -208,45 +198,25 @@ def pass_mark_of(
     return None if mark is None else (mark, spread or 0.0)
 
 
-def count_items(areas: Sequence[str]) -> dict[str, int]:
-    """How many items each area has.
-
-    Source: own, because it only counts.
-    """
-    found: dict[str, int] = {}
-    for area in areas:
-        found[area] = found.get(area, 0) + 1
-    return found
-
-
 def plain_binomial(history: History, item_count: int) -> NDArray[np.float64]:
-    """What a naive forecast would say: the share right so far, over all answers alike.
-
-    Source: own, because it is the yardstick that a forecast has to beat.
-    """
+    """The naive forecast to beat: the share right so far, over all answers alike."""
     chance = (sum(history.rights) + 0.5) / (len(history) + 1)
     part = Part(item_count=item_count, mean=chance, strength=math.inf)
     return np.asarray(score_distributions([part])[0])
 
 
 def least_right(item_count: int, pass_mark: float) -> int:
-    """How many items must be right to reach a pass mark, a share of the items.
-
-    Source: own, because it is the definition: half an item cannot be right.
-    """
+    """How many items must be right to reach a pass mark, a share of the items."""
     return max(0, math.ceil(pass_mark * item_count - 1e-9))
 
 
 def pass_fraction(pmf: NDArray[np.float64], pass_mark: float, pass_mark_sd: float = 0.0) -> float:
-    """The chance of passing when the pass mark itself is not sure.
+    """The chance of passing when the pass mark itself is uncertain.
 
     Args:
         pmf: How probable each score is.
-        pass_mark: The mark expected, as a share of the items.
-        pass_mark_sd: Its standard deviation, a share too; 0 when the mark is known.
-
-    Returns:
-        A fraction in [0, 1].
+        pass_mark: The expected mark, a share of the items.
+        pass_mark_sd: Its standard deviation, also a share; 0 when the mark is known.
 
     Source: own, because it integrates the chance of reaching the mark over a normal pass mark.
     """

@@ -1,4 +1,4 @@
-"""One learner's answers in order, as plain columns that the models run over."""
+"""One learner's answers in order, as the plain columns that the models run over."""
 
 from __future__ import annotations
 
@@ -18,9 +18,9 @@ EPOCH_ORDINAL = 719163
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class History:
-    """Answers of one learner, oldest first; the columns have one length.
+    """Answers of one learner, oldest first, in columns of one length.
 
-    `days` is the moment as a count of days from any fixed point, nan where it is not known.
+    `days` is the moment in days from any fixed point, nan where it is not known.
     """
 
     questions: tuple[str, ...]
@@ -42,20 +42,12 @@ class History:
 
 
 def noon_number(day: date) -> float:
-    """The noon of `day` on the count of days of `history_of`.
-
-    Source: own, because it only changes the unit of a date.
-    """
+    """The noon of `day` on the count of days of `history_of`."""
     return day.toordinal() - EPOCH_ORDINAL + 0.5
 
 
 def history_of(attempts: Iterable[Attempt]) -> History:
-    """The columns of `attempts`, in their order.
-
-    A question left blank counts as not right: it scored nothing.
-
-    Source: own, because it is a change of form only.
-    """
+    """The columns of `attempts`, in their order; a blank is not right, since it scored nothing."""
     rows = list(attempts)
     return History(
         questions=tuple(row.question for row in rows),
@@ -71,10 +63,7 @@ def build_history(
     rights: Sequence[bool],
     days: Sequence[float] | None = None,
 ) -> History:
-    """A history from columns; without `days` no gap is known.
-
-    Source: own, because it is a change of form only.
-    """
+    """A history from columns; without `days` no gap is known."""
     return History(
         questions=tuple(questions),
         areas=tuple(areas),

@@ -1,4 +1,4 @@
-"""What came into the log together: imports, the answers of one device, items that cannot be."""
+"""What was logged together: imports, the answers of one device, items a source does not have."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Import:
-    """One import of the log. `sources` in the order in which they first appear."""
+    """One import of the log; `sources` in order of first appearance."""
 
     batch: str
     first_day: date
@@ -27,12 +27,11 @@ class Import:
 
 
 def imports_of(attempts: Iterable[Attempt], device: str = "") -> tuple[Import, ...]:
-    """Every import, in the order in which they were taken in, as far as the log tells it.
+    """Every import, in the order they were made, as far as the log shows it.
 
-    It has no moment for an import, but each device adds its lines at the end of its own file. So
-    the imports of one device stand in their true order; those of several are put together by the
-    day before which each cannot have been taken in: the latest of its answers, and of what the
-    device took in before it. Of one such day `device` comes last.
+    The log keeps no time of an import, but each device appends to its own file, so the imports of
+    one device are in their true order. Those of several are merged by the earliest day possible:
+    that of the latest answer in the import and in those before it. On equal days, `device` last.
     """
     groups: dict[str, list[Attempt]] = {}
     for attempt in sorted(attempts, key=_line):
@@ -62,7 +61,7 @@ def _import(batch: str, rows: list[Attempt]) -> Import:
 
 
 def latest_of(attempts: Iterable[Attempt], device: str) -> tuple[Attempt, ...]:
-    """The answers that a device logged, the latest first."""
+    """The answers that a device logged, latest first."""
     own = _log_of(device)
     mine = [attempt for attempt in attempts if own.fullmatch(attempt.place.path)]
     return tuple(sorted(mine, key=_line, reverse=True))
@@ -78,7 +77,7 @@ def _line(attempt: Attempt) -> tuple[str, int]:
 
 
 def items_beyond(study: Study, drafts: tuple[Attempt, ...]) -> list[str]:
-    """One sentence for each declared source that does not have so many items."""
+    """One sentence for each declared source with fewer items than the highest number logged."""
     said = []
     for source in study.sources:
         numbers = [

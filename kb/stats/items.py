@@ -1,4 +1,4 @@
-"""Statistics of an exam from a matrix of answers: its items, its scores, its reliability."""
+"""Item analysis: statistics of items, scores and reliability from a matrix of answers."""
 
 from __future__ import annotations
 
@@ -10,16 +10,16 @@ if TYPE_CHECKING:
     from collections.abc import Sequence
 
 WANTED = 0.9
-"""The reliability that is asked of examinations for doctors (tighe2010: .8 to .9)."""
+"""The reliability asked of examinations for doctors (tighe2010: .8 to .9)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ItemStatistic:
     """One item: `facility` is the share right; discriminations are correlations with the score.
 
-    `discrimination` is that with the score of all items, `rest_discrimination` with the score of
-    the other items; `alpha_without` is the reliability if the item were dropped. None where a
-    correlation is undefined because everyone, or no one, was right.
+    `discrimination` is with the score of all items, `rest_discrimination` with that of the others;
+    `alpha_without` is the reliability without the item. A correlation is None where everyone, or
+    no one, was right.
     """
 
     facility: float
@@ -73,9 +73,9 @@ def exam_statistic(rows: Sequence[Sequence[int]]) -> ExamStatistic:
 
 
 def kr20(columns: Sequence[Sequence[int]], totals: Sequence[int]) -> float | None:
-    """Kuder-Richardson formula 20; None when all total scores are equal or one item stands alone.
+    """Kuder-Richardson formula 20; None when all total scores are equal or there is one item.
 
-    Item and total variances use the same divisor, so that which one does not matter.
+    Item and total variances have the same divisor, so it does not matter which.
 
     Source: kuder1937.
     """
@@ -95,7 +95,7 @@ def standard_error(sd: float, reliability: float) -> float:
 
 
 def items_for(reliability: float, item_count: int, wanted: float = WANTED) -> int | None:
-    """How many items of the same kind a paper needs to be as reliable as `wanted`.
+    """How many items of the same kind make a paper as reliable as `wanted`.
 
     Args:
         reliability: Of the paper as it is, at most 1.
@@ -103,7 +103,7 @@ def items_for(reliability: float, item_count: int, wanted: float = WANTED) -> in
         wanted: A reliability above 0 and below 1.
 
     Returns:
-        At least 1; None when the paper tells candidates apart no better than chance.
+        At least 1; None when the paper ranks candidates no better than chance.
 
     Source: spearman1910, solved for the length.
     """

@@ -1,4 +1,4 @@
-"""Logistic regression that starts from known coefficients and moves with one learner's data."""
+"""Logistic regression with a normal prior on the coefficients."""
 
 from __future__ import annotations
 
@@ -13,19 +13,13 @@ MOST_STEPS = 25
 
 
 def logit(p: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Log odds of fractions, kept away from 0 and 1.
-
-    Source: own, because it is the definition.
-    """
+    """Log odds of fractions, kept away from 0 and 1."""
     kept = np.clip(p, 1e-6, 1 - 1e-6)
     return np.asarray(np.log(kept / (1 - kept)))
 
 
 def expit(z: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Fractions of log odds.
-
-    Source: own, because it is the definition.
-    """
+    """Fractions of log odds."""
     return np.asarray(0.5 * (1.0 + np.tanh(0.5 * z)))
 
 
@@ -43,7 +37,7 @@ def fit_map(
         rights: 1 for right, 0 for wrong.
         start: Means of the prior.
         spread: Standard deviations of the prior, above 0.
-        begin: Where to begin the search; the prior's means if not given.
+        begin: Where to start the search; default: the prior's means.
 
     Returns:
         The coefficients; `start` itself when there are no rows.
@@ -68,7 +62,7 @@ def newton(
         counted: Right answers and answers of each group.
         expected: Means of the prior.
         precision: The inverse of the prior's covariance.
-        begin: Where to begin the search; the prior's means if not given.
+        begin: Where to start the search; default: the prior's means.
 
     Source: mccullagh1989, Newton's method on the logistic likelihood.
     """

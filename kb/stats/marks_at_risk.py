@@ -12,10 +12,8 @@ from kb.core.ids import AreaId, QuestionId
 from kb.stats.history import history_of, noon_number
 from kb.stats.logistic import expit, logit
 from kb.stats.papers import ability_of
-from kb.stats.proportions import beta_interval
 from kb.stats.question_record import record_chance
-from kb.stats.recall_model import Again
-from kb.stats.standing import Standing, Tracker, outcome_weights
+from kb.stats.recall_model import Recall
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -25,17 +23,6 @@ if TYPE_CHECKING:
     from kb.core.settings import Area
     from kb.stats.proportions import Interval
 
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class UnmetArea:
-    """An area of the blueprint in which no question was met."""
-
-    area: AreaId
-    marks: float
-
-
-LIKELY_LEVEL = 0.8
-"""The chance with which a standing lies in its likely range."""
 LEAST_ANSWERS = 30
 QUESTIONS_PER_ITEM = 10
 """Common practice, no source: nothing is said in marks before so many answers, and an exam can ask
@@ -44,17 +31,23 @@ so many questions for each of its items."""
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AreaStanding:
-    """An area of the blueprint with where the learner stands in it.
+    """Where the learner stands in an area of the blueprint.
 
-    `likely` is the central range that holds the standing with a chance of `LIKELY_LEVEL`;
-    `marks` are the items expected to be missed, `exam_fraction` the area's share of the exam.
+    `mean` is the chance of a right answer to a new question, `likely` its range (80%);
+    `exam_fraction` is the area's share of the exam, the counts are of answers in the log.
     """
 
     area: Area
-    standing: Standing
+    mean: float
     likely: Interval
-    marks: float
+    right_count: int
+    tried_count: int
     exam_fraction: float
+
+    @property
+    def marks(self) -> float:
+        """Items of the area expected to be missed."""
+        return self.area.item_count * (1 - self.mean)
 
 
 class Risk:
@@ -62,10 +55,10 @@ class Risk:
 
     Marks at risk on a question = items of its area in the exam / questions that the exam may ask
     there x chance of missing an item on the same fact, by the question's own record. What the exam
-    may ask is at least what the banks declare for the area, and at least ten questions for each
+    may ask is at least what the sources declare for the area, and at least ten questions for each
     item; all questions of an area together never exceed the area's own marks at risk.
 
-    `speaks` says whether there are enough answers to speak in marks; with fewer, all are 0.
+    `speaks` is whether there are enough answers to speak in marks; with fewer, all are 0.
 
     Source: own, because it carries a sample's share of misses over to the blueprint.
     """
@@ -75,30 +68,27 @@ class Risk:
         self.history = history_of(base.attempts)
         self.speaks = len(base.attempts) >= LEAST_ANSWERS
         self.ability = ability_of(base, self.history)
-        self.tracker = Tracker(self.history, outcome_weights(self.history))
-        self.again = Again(self.history, self.tracker)
         self._area_of: dict[str, str] = {}
         for note in base.notes:
             for question in note.questions:
                 if note.areas:
                     self._area_of.setdefault(question, note.areas[0])
-        for attempt in base.attempts:
-            if attempt.area:
-                self._area_of[attempt.question] = attempt.area
         self._records: dict[str, list[int]] = {}
         self._areas: dict[str, list[int]] = {}
         for attempt in base.attempts:
+            if attempt.area:
+                self._area_of[attempt.question] = attempt.area
             for found, name in ((self._records, attempt.question), (self._areas, attempt.area)):
                 found.setdefault(name, [0, 0])[0 if attempt.right else 1] += 1
         self._links = Counter(q for note in base.notes for q in set(note.questions))
-        self._standings: dict[str, Standing] = {}
+        self._chances: dict[str, float] = {}
         self._judge_questions()
 
     def _judge_questions(self) -> None:
         """The chance of missing each known question, the items one stands for, and its marks."""
         questions = sorted(self._records.keys() | self._area_of.keys())
         areas = [self.area(QuestionId(question)) for question in questions]
-        recalled = self.again.of_questions(questions, areas, noon_number(self.today))
+        recalled = Recall(self.history).of_questions(questions, areas, noon_number(self.today))
         records = np.array([self._record(question) for question in questions])
         both = expit((logit(recalled) + logit(records)) / 2)
         self._miss: dict[str, float] = dict(zip(questions, (1.0 - both).tolist(), strict=True))
@@ -117,7 +107,7 @@ class Risk:
 
     def _record(self, question: str) -> float:
         hits, misses = self._records.get(question, (0, 0))
-        return record_chance(hits, misses, self.standing(self.area(QuestionId(question))).mean)
+        return record_chance(hits, misses, self.chance(self.area(QuestionId(question))))
 
     def _items_per_question(self, known: Mapping[str, int]) -> dict[str, float]:
         exam = self.base.exam
@@ -140,17 +130,14 @@ class Risk:
         }
 
     def area(self, question: QuestionId) -> AreaId:
-        """The area of a question, empty when nothing tells it.
-
-        Source: own, because it only looks it up.
-        """
+        """The area of a question, empty when it is not known."""
         return AreaId(self._area_of.get(question, ""))
 
     def miss_fraction(self, question: QuestionId) -> float:
         """The chance of missing the question if it were asked today: the mean, on the log odds,
-        of what the recall model and the question's own record say.
+        of the recall model and the question's own record.
         """
-        return self._miss.get(question, 1.0 - self.standing("").mean)
+        return self._miss.get(question, 1.0 - self.chance(""))
 
     def marks(self, question: QuestionId) -> float:
         """Marks at risk on what one question asks; 0 outside the blueprint, see the class."""
@@ -165,57 +152,33 @@ class Risk:
         items: float = self._items.get(self.area(question), 0.0)
         return items * self.miss_fraction(question)
 
-    def standing(self, area: str) -> Standing:
-        """The chance of a right answer to a new question of an area, met or not.
-
-        Source: own, because one beta distribution is matched to mean and variance.
-        """
-        if area not in self._standings:
-            right, wrong = self._areas.get(area, (0, 0))
-            mean, variance = self.ability.chance(area)
-            size = max(1e-3, mean * (1 - mean) / max(variance, 1e-12) - 1)
-            self._standings[area] = Standing(
-                area=area,
-                mean=mean,
-                a=mean * size,
-                b=(1 - mean) * size,
-                right_count=right,
-                tried_count=right + wrong,
-            )
-        return self._standings[area]
-
-    def unmet_areas(self) -> tuple[UnmetArea, ...]:
-        """Areas of the blueprint with items but no question met, most marks first.
-
-        Source: own, because what was never tried is judged by the learner's chance overall.
-        """
-        found = [
-            UnmetArea(area=area.id, marks=area.item_count * (1 - self.standing(area.id).mean))
-            for area in self.base.exam.areas
-            if area.item_count and area.id not in self._areas
-        ]
-        return tuple(sorted(found, key=lambda row: (-row.marks, row.area)))
+    def chance(self, area: str) -> float:
+        """The chance of a right answer to a new question of an area, met or not."""
+        if area not in self._chances:
+            self._chances[area] = self.ability.chance(area)
+        return self._chances[area]
 
     def area_standings(self) -> tuple[AreaStanding, ...]:
-        """Every area of the blueprint, most marks at risk first.
-
-        Source: own, because it sets the standings beside the blueprint; see `standing` and
-        `beta_interval`.
-        """
-        exam = self.base.exam
+        """Every area of the blueprint, most marks at risk first."""
         found = []
-        for area in exam.areas:
-            stand = self.standing(area.id)
-            found.append(
-                AreaStanding(
-                    area=area,
-                    standing=stand,
-                    likely=beta_interval(stand.a, stand.b, level=LIKELY_LEVEL),
-                    marks=area.item_count * (1 - stand.mean),
-                    exam_fraction=area.item_count / max(1, exam.item_count),
-                )
+        for area in self.base.exam.areas:
+            right, wrong = self._areas.get(area.id, (0, 0))
+            standing = AreaStanding(
+                area=area,
+                mean=self.chance(area.id),
+                likely=self.ability.likely(area.id),
+                right_count=right,
+                tried_count=right + wrong,
+                exam_fraction=area.item_count / max(1, self.base.exam.item_count),
             )
+            found.append(standing)
         return tuple(sorted(found, key=lambda row: (-row.marks, row.area.id)))
+
+    def untouched(self) -> tuple[AreaStanding, ...]:
+        """Areas of the blueprint with items but no answer, most marks first; they are judged by
+        the learner's chance in the other areas.
+        """
+        return tuple(r for r in self.area_standings() if r.area.item_count and not r.tried_count)
 
 
 _LAST: dict[str, Risk] = {}

@@ -1,4 +1,4 @@
-"""Which notes work: each is judged by what happened to its questions after it was last written."""
+"""Which notes work: each is judged by the answers to its questions since it was last written."""
 
 from __future__ import annotations
 
@@ -26,9 +26,9 @@ STATES: dict[State, str] = {
     "unproven": "you have not tried any of its questions since you last wrote it",
     "holding": "you have tried its questions since you last wrote it, and none is failing",
 }
-"""What each state means; every door says it in these words."""
+"""What each state means; command line, page and help use these words."""
 
-# Common practice, no source: the four rules below are ours, and so are their numbers.
+# Common practice, no source: the rules below and their numbers are ours.
 RIGHT_TO_CLEAR = 2
 SPLIT_QUESTION_COUNT = 4
 SPLIT_WORD_COUNT = 400
@@ -40,13 +40,12 @@ RECENT_COUNT = 4
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Judged:
-    """What the log says of one note.
+    """One note and the answers to its questions.
 
-    `tried_count` and `wrong_count` are of answers to its questions since the note was last
-    written; `recent_count` and `recent_wrong_count` of its last few answers, whenever given;
-    `unsettled_day` is that of the last miss not yet followed by two right answers, of a failing
-    note; `marks` are at risk on all its questions, `miss_fraction` the mean chance of missing one,
-    `urgency` the order of work.
+    `tried_count` and `wrong_count` count those since the note was last written, `recent_count` and
+    `recent_wrong_count` the last few whenever given. `unsettled_day`, of a failing note, is that of
+    the last miss not yet followed by two right answers. `marks` are at risk on all its questions,
+    `miss_fraction` is the mean chance of missing one, `urgency` gives the order of work.
     """
 
     note: NoteId
@@ -69,11 +68,6 @@ class Judged:
     urgency: float
     advice: Advice
     year: int
-
-    @property
-    def failed_since_count(self) -> int:
-        """How often one of its questions was missed since the note was written."""
-        return self.wrong_count
 
     @property
     def evidence(self) -> str:
@@ -106,7 +100,7 @@ class Judged:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OpenMiss:
-    """A question whose last answer was a miss, and that no note answers yet."""
+    """A question whose last answer was a miss, with no note yet."""
 
     question: QuestionId
     attempt: Attempt
@@ -123,13 +117,10 @@ def judge(
     then id; those whose last four answers were all right come after the others. See `STATES`.
 
     Args:
-        base: The base as it stands on `today`.
+        base: The base as of `today`.
         today: The day to judge for.
-        risk: What is at risk, if the caller has worked it out already.
-        notes: Which; all of the base if not given.
-
-    Returns:
-        One row for each note, whether or not it needs anything.
+        risk: What is at risk, if the caller has it already.
+        notes: Default: all of the base, whether or not they need work.
 
     Source: own, because it is missbook's own idea of a note at work.
     """
@@ -219,11 +210,10 @@ def _unsettled(later: list[Attempt]) -> bool:
 def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: date) -> Advice:
     """What to do with a note, by the first rule that fits.
 
-    Failing: split it when it is long, or when it has several headings and answers many questions of
-    which some came right and some did not since it was written (it holds more than one idea);
-    otherwise rewrite it. Unproven:
-    re-attempt its questions, but not on the day it was written, when recognition would answer.
-    Holding: re-attempt when a miss is more likely than not by now. Else leave it alone.
+    Failing: split it when it is long, or when it has several headings and answers many questions,
+    some right and some wrong since it was written (it holds more than one idea); otherwise rewrite
+    it. Unproven: re-attempt its questions, but not on the day it was written, when recognition
+    would answer. Holding: re-attempt when a miss is more likely than not.
     """
     if state == "failing":
         apart = len(note.headings) >= SPLIT_HEADING_COUNT or note.word_count > SPLIT_WORD_COUNT / 2
@@ -238,9 +228,9 @@ def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: 
 def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[OpenMiss, ...]:
     """Misses that no note answers and that were not set aside, most urgent first.
 
-    A question counts when its last answer was a miss: wrong, or left blank, since neither scored
-    and neither shows that the fact is known. A miss set aside comes back when the question is
-    missed again on a later day. Ties stand in order of the question's reference.
+    A question counts when its last answer was a miss: wrong or blank, since neither scored. A miss
+    set aside comes back when the question is missed again on a later day. Ties are in order of the
+    question's reference.
 
     Source: own, because it is missbook's own idea of what is still to be answered.
     """

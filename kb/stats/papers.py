@@ -1,4 +1,4 @@
-"""Papers of a log: which answers are items of one, and the scores of papers without answers."""
+"""Papers in a log: which answers are items of one, and scores of papers without answers."""
 
 from __future__ import annotations
 
@@ -15,10 +15,10 @@ if TYPE_CHECKING:
 
 
 def paper_rows(base: Base) -> dict[str, tuple[int, ...]]:
-    """The rows of each paper or mock that was sat, by its name, in order of its first answer.
+    """The rows of each paper or mock sat, by name, in order of its first answer.
 
     An answer belongs to a paper when its round is `paper`, or when it is the first to a question of
-    a paper or a mock, whatever was answered in between; the name is the sitting, or else the
+    a paper or a mock, whatever was answered in between. The name is the sitting; without one, the
     source or the day.
     """
     papers = {source.id for source in base.study.sources if source.kind in ("paper", "mock")}
@@ -57,8 +57,7 @@ def paper_totals(base: Base) -> dict[str, tuple[Total, ...]]:
 
 
 def ability_of(base: Base, history: History) -> Ability:
-    """What the answers known in `history`, the first of the base's own, and the papers among
-    them say of ability.
+    """Ability after the answers in `history`, the first of the base's own, and its papers.
 
     Source: see `learn_ability`.
     """

@@ -1,10 +1,9 @@
-"""A question's own record: what its hits and misses say of the next answer to it."""
+"""A question's own record: the chance of the next answer from its hits and misses."""
 
 from __future__ import annotations
 
 STRENGTH = 2.0
-"""How firmly one question is taken to be like the others; questions of one area differ as widely
-as that in public sets of learner responses."""
+"""Prior strength of one question; questions of one area differ as widely in public data sets."""
 
 
 def record_chance(hits: int, misses: int, usual: float) -> float:

@@ -1,8 +1,8 @@
-"""Does reading a note work: how many of the misses at risk it takes away.
+"""Does reading a note work: what share of the misses it takes away.
 
-Retries after reading are compared with retries without it. What was chosen to be read may differ
-from what was not, so the comparison proves nothing; where chance chose (`chance_order: yes` in
-study.yaml), the two halves are compared as a trial of one person.
+Retries after reading are compared with retries without it. The notes chosen to be read may differ
+from the others, so the comparison proves nothing; where chance chose (`chance_order: yes` in
+study.yaml), the two halves are compared as a trial in one person.
 """
 
 from __future__ import annotations

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.ids import REASONS
@@ -15,13 +16,12 @@ if TYPE_CHECKING:
     from kb.core.model import Attempt
 
 Key = TypeVar("Key")
-KNOWLEDGE = ("unknown", "forgotten", "two-left")
 TECHNIQUE = ("misread", "switched", "rushed")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Share:
-    """How many of the misses with a reason had this one, and the likely range of that share."""
+    """How many of the misses with a reason had this one, with the likely range of that share."""
 
     reason: str
     count: int
@@ -57,20 +57,12 @@ def technique_share(attempts: Iterable[Attempt]) -> Share | None:
 
 
 def by_area(attempts: Iterable[Attempt]) -> dict[str, tuple[Attempt, ...]]:
-    """Misses with a reason by area, most misses first.
-
-    Source: own, because it only groups.
-    """
+    """Misses with a reason by area, most misses first."""
     return _grouped((attempt.area, attempt) for attempt in _with_reason(attempts))
 
 
 def by_week(attempts: Iterable[Attempt]) -> dict[date, tuple[Attempt, ...]]:
-    """Misses with a reason by the Monday of their week, earliest first.
-
-    Source: own, because it only groups.
-    """
-    from datetime import timedelta
-
+    """Misses with a reason by the Monday of their week, earliest first."""
     weeks = (
         (attempt.day - timedelta(days=attempt.day.weekday()), attempt)
         for attempt in _with_reason(attempts)

@@ -1,17 +1,17 @@
-"""Missed again: how likely each question is to be answered right (or missed) now.
+"""Recall: how likely each question is to be answered right now.
 
-A question not met before is judged by the learner's standing in its area and recent form. One met
-before is judged by that and by its own story: how often it came right or was missed, how the last
-answer went and how long ago that was. The coefficients start from values pooled over public sets
-of learner responses and move with the learner's own answers.
+A new question is judged by the chance in its area and by recent form. One met before is also judged
+by its own record: how often it was right or missed, how the last answer went and how long ago. The
+coefficients start from values pooled over public sets of learner responses and move with the
+learner's own answers.
 
-Parameters: three logistic models (first meeting, after a miss, after a hit). The starting
+There are three logistic models (first meeting, after a miss, after a hit). The starting
 coefficients were fitted on all learners of two public sets (`scripts/fit_again.py` prints them);
-`SPREAD` says how far one learner may move. What helped most was to let forgetting over the first
-50 answers and learning over the hundreds after them be two features, and to tell one round from
-the next by the answers so far and the share of repeats. Those last are held back by a stronger
-ridge (60 instead of 5): the public sets know rounds of a few hundred questions, and two simulated
-candidates with rounds of 5,000 were forecast worse without it.
+`SPREAD` says how far one learner may move. What helped most was two features for time (forgetting
+over the first 50 answers, learning over the hundreds after them), and telling one round from the
+next by the answers so far and the share of repeats. Those are held back by a stronger ridge (60
+instead of 5): the public sets have rounds of a few hundred questions, and two simulated candidates
+with rounds of 5,000 were forecast worse without it.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.stats.logistic import expit, fit_map, logit
-from kb.stats.standing import PRIOR_MEAN, Tracker, outcome_weights
+from kb.stats.tracker import PRIOR_MEAN, Tracker, outcome_weights
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,15 +33,10 @@ if TYPE_CHECKING:
 
     from kb.stats.history import History
 
-FIRST_FEATURES = (
+# A new question has the features "one", "standing", "form" and "last_in_area" only.
+REPEAT_FEATURES = (
     "one",  # 1
     "standing",  # log odds of the chance in the area
-    "form",  # log odds of the faded share right over all areas, less .6
-    "last_in_area",  # 0.5 or -0.5: whether the last answer in the area was right; 0 if none
-)
-REPEAT_FEATURES = (
-    "one",
-    "standing",
     "hits",  # log(1 + right answers to it)
     "misses",  # log(1 + wrong answers to it)
     "between",  # log(1 + answers given since, at most 50) / 5: forgetting while others come
@@ -49,8 +44,8 @@ REPEAT_FEATURES = (
     "rounds",  # what log(1 + answers since) / 5 has beyond 50, up to 1,000: learning in between
     "so_far",  # log(1 + answers of the learner so far, at most 1,000) / 5, less 1
     "repeats",  # share of repeats among the answers so far, as if ten were none before
-    "form",
-    "last_in_area",
+    "form",  # log odds of the faded share right over all areas, less .6
+    "last_in_area",  # 0.5 or -0.5: whether the last answer in the area was right; 0 if none
 )
 SOON, LONG = 50, 1000
 NO_REPEATS = 10
@@ -58,18 +53,16 @@ FACT_COUNT = 6
 
 
 class Kind(IntEnum):
-    """What an answer is to its question; each kind has coefficients of its own."""
+    """What came before an answer to its question; each kind has its own coefficients."""
 
     FIRST = 0
     RETRY = 1
     REVISIT = 2
 
 
-# Pooled over public sets of learner responses, each set and each learner weighing the same
-# whatever their length (scripts/fit_again.py). The spreads say how far one learner is taken to
-# differ from the pool; success on a retry differs most (32 to 74 in 100 between sets). First
-# meetings are kept nearer to "the standing as it is" than the fit has them: both sets are better
-# calibrated so.
+# Every set and every learner weighs the same, whatever its length. Success on a retry differs most
+# between learners (32 to 74 in 100 between sets), so its constant may move furthest. First meetings
+# are kept nearer to the standing than the fit has them: both sets are better calibrated that way.
 START = {
     Kind.FIRST: np.array([-0.1, 0.88, 0.2, 0.1]),
     Kind.RETRY: np.array([1.09, 0.08, 0.69, -0.42, -1.86, -0.39, 0.59, -1.3, 0.96, 0.39, 0.49]),
@@ -80,11 +73,11 @@ SPREAD = {
     Kind.RETRY: np.array([0.5, *[0.2] * 10]),
     Kind.REVISIT: np.array([0.5, *[0.2] * 10]),
 }
-# When following a history, the coefficients are refitted after each growth by a twentieth.
 GROWTH = 1.05
+"""Following a history, coefficients are refitted whenever it has grown by a twentieth."""
 FORM_FADE = 0.9
-# Shares of recall, weighted and unweighted standing before anything is seen, for first meetings
-# and for repeats; what each is worth fades by `FADE` an answer.
+# Prior shares of recall, weighted and unweighted standing, for first meetings and for repeats; the
+# evidence for each fades by `FADE` an answer.
 PRIOR_SHARES = np.array([[0.6, 0.2, 0.2], [0.8, 0.1, 0.1]])
 FADE = 0.98
 REMEMBERED = 300
@@ -93,8 +86,8 @@ FORM_LEVEL = 0.6
 
 
 @dataclass(slots=True)
-class _Story:
-    """What has happened to one question so far."""
+class _Record:
+    """The answers to one question so far."""
 
     hits: int = 0
     misses: int = 0
@@ -105,13 +98,13 @@ class _Story:
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """The answers of one kind: where they stand in the history, and their features."""
+    """The answers of one kind: their rows in the history, and their features."""
 
     index: NDArray[np.int_]
     features: NDArray[np.float64]
 
 
-class Again:
+class Recall:
     """The chance that an answer is right, before each answer of a history and for any question now.
 
     Every figure at row i uses the rows before it only.
@@ -126,18 +119,18 @@ class Again:
         self.tracker = tracker or Tracker(history, outcome_weights(history))
         self._plain = Tracker(history)
         self._rights = np.asarray(history.rights, dtype=float)
-        self._stories: dict[str, _Story] = {}
+        self._records: dict[str, _Record] = {}
         self._form = PRIOR_MEAN
         self._repeats = 0
         self._kinds = self._collect()
 
     def chances(self) -> NDArray[np.float64]:
-        """The chance that each answer of the history is right, said before it is seen."""
+        """The chance that each answer of the history is right, from those before it."""
         return self._averaged(0)[0]
 
     def _averaged(self, start: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """The chances from row `start` on, and after all the share of each of the three: recall,
-        weighted standing, unweighted standing, for first meetings and for repeats.
+        """The chances from row `start` on, and the final shares of the three: recall, weighted
+        standing, unweighted standing, for first meetings and for repeats.
 
         Source: dawid1984, each is weighed by how well it forecast this learner's answers so far.
         """
@@ -146,7 +139,7 @@ class Again:
         repeat[self._kinds[Kind.FIRST].index] = 0
         for kind, rows in self._kinds.items():
             begin = int(np.searchsorted(rows.index, start))
-            recalled[rows.index] = foretell(
+            recalled[rows.index] = chances_before(
                 rows.features, self._rights[rows.index], kind, begin=begin
             )
         three = np.vstack([recalled, self.tracker.chances, self._plain.chances])[:, start:]
@@ -163,25 +156,25 @@ class Again:
     ) -> NDArray[np.float64]:
         """The chance that each of `questions` would be answered right on `day`, after all answers.
 
-        The last answer in an area says something of the very next one only, so it is left out.
+        The last answer in an area bears on the very next one only, so it is left out.
 
         Args:
-            questions: Which, met before or not.
+            questions: Met before or not.
             areas: The area of each.
-            day: The moment on the same count of days as the history.
-
-        Source: own, because it applies the coefficients learned so far.
+            day: On the same count of days as the history.
         """
-        standings = {area: self.tracker.standing(area).mean for area in dict.fromkeys(areas)}
+        standings = {area: self.tracker.chance(area) for area in dict.fromkeys(areas)}
         shared = np.zeros((len(questions), 3))
         shared[:, 0] = logit(np.array([standings[area] for area in areas]))
         shared[:, 1] = _form_feature(np.array([self._form]))[0]
-        stories = [self._stories.get(question) for question in questions]
-        met = [story for story in stories if story is not None]
+        records = [self._records.get(question) for question in questions]
+        met = [record for record in records if record is not None]
         facts = self._facts_now(met, day)
-        right = np.array([story.last_right for story in met], dtype=bool)
+        right = np.array([record.last_right for record in met], dtype=bool)
         kinds = np.full(len(questions), Kind.FIRST)
-        kinds[[story is not None for story in stories]] = np.where(right, Kind.REVISIT, Kind.RETRY)
+        kinds[[record is not None for record in records]] = np.where(
+            right, Kind.REVISIT, Kind.RETRY
+        )
         told = {Kind.FIRST: facts[:0], Kind.RETRY: facts[~right], Kind.REVISIT: facts[right]}
         found = np.empty(len(questions))
         for kind in Kind:
@@ -190,71 +183,51 @@ class Again:
             rights = self._rights[own.index]
             beta = fit_map(own.features, rights, START[kind], SPREAD[kind])
             found[rows.index] = expit(rows.features @ beta)
-        plain = {area: self._plain.standing(area).mean for area in dict.fromkeys(areas)}
+        plain = {area: self._plain.chance(area) for area in dict.fromkeys(areas)}
         three = [found, [standings[area] for area in areas], [plain[area] for area in areas]]
         shares = self._averaged(max(0, len(self.history) - REMEMBERED))[1]
         own = shares[(kinds != Kind.FIRST).astype(int)]
         return np.asarray((own * np.array(three).T).sum(axis=1))
 
-    def _facts_now(self, met: Sequence[_Story], day: float) -> NDArray[np.float64]:
-        """What is known of questions that were met, a row for each; see `_story_features`."""
+    def _facts_now(self, met: Sequence[_Record], day: float) -> NDArray[np.float64]:
+        """What is known of questions met before, a row for each; see `_record_features`."""
         count = len(self.history)
-        facts = np.empty((len(met), FACT_COUNT))
-        facts[:, 0] = [story.hits for story in met]
-        facts[:, 1] = [story.misses for story in met]
-        facts[:, 2] = [count - story.row for story in met]
-        facts[:, 3] = [day - story.day for story in met]
-        facts[:, 4] = count
-        facts[:, 5] = self._repeats / (count + NO_REPEATS)
-        return facts
+        share = self._repeats / (count + NO_REPEATS)
+        facts = [(r.hits, r.misses, count - r.row, day - r.day, count, share) for r in met]
+        return np.array(facts, dtype=float).reshape(-1, FACT_COUNT)
 
     def rows(self, kind: Kind) -> Rows:
-        """The answers of one kind with what is known before each.
-
-        Source: own, because it only looks them up.
-        """
+        """The answers of one kind, with what is known before each."""
         return self._kinds[kind]
 
-    def gaps(self, questions: Sequence[str], day: float) -> tuple[float | None, ...]:
-        """Days since each question was last answered; None if never, infinite if not known.
-
-        Source: own, because it only looks it up.
-        """
-        found: list[float | None] = []
-        for question in questions:
-            story = self._stories.get(question)
-            gap = None if story is None else day - story.day
-            found.append(math.inf if gap is not None and math.isnan(gap) else gap)
-        return tuple(found)
-
     def _collect(self) -> dict[Kind, Rows]:
-        history, stories = self.history, self._stories
+        history, records = self.history, self._records
         places: dict[Kind, list[int]] = {kind: [] for kind in Kind}
         told: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
         first, retry, revisit = (places[kind] for kind in Kind)
         told_retry, told_revisit = told[Kind.RETRY], told[Kind.REVISIT]
         seen = zip(history.questions, history.days, history.rights, strict=True)
         for row, (question, day, right) in enumerate(seen):
-            story = stories.get(question)
-            if story is None:
+            record = records.get(question)
+            if record is None:
                 first.append(row)
-                story = stories[question] = _Story()
+                record = records[question] = _Record()
             else:
-                since = (row - story.row, day - story.day)
+                since = (row - record.row, day - record.day)
                 share = self._repeats / (row + NO_REPEATS)
-                facts = (story.hits, story.misses, *since, row, share)
+                facts = (record.hits, record.misses, *since, row, share)
                 self._repeats += 1
-                if story.last_right:
+                if record.last_right:
                     revisit.append(row)
                     told_revisit.append(facts)
                 else:
                     retry.append(row)
                     told_retry.append(facts)
             if right:
-                story.hits += 1
+                record.hits += 1
             else:
-                story.misses += 1
-            story.last_right, story.day, story.row = right, day, row
+                record.misses += 1
+            record.last_right, record.day, record.row = right, day, row
         shared = np.column_stack(
             (logit(self.tracker.chances), self._forms(), _last_in_area(history))
         )
@@ -269,7 +242,7 @@ class Again:
         }
 
     def _forms(self) -> NDArray[np.float64]:
-        """Recent form before each answer; the form after all is kept in `_form`."""
+        """Recent form before each answer; `_form` has the form after all."""
         form, found = PRIOR_MEAN, []
         for right in self.history.rights:
             found.append(form)
@@ -283,7 +256,7 @@ def _shares(log_weights: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.asarray(weights / weights.sum(axis=1, keepdims=True))
 
 
-def _story_features(facts: NDArray[np.float64]) -> NDArray[np.float64]:
+def _record_features(facts: NDArray[np.float64]) -> NDArray[np.float64]:
     """Features of (hits, misses, answers since, days since, answers so far, share of repeats)."""
     away = np.log1p(24 * np.maximum(0.0, facts[:, 3])) / 3
     soon = np.log1p(np.minimum(facts[:, 2], SOON)) / 5
@@ -319,11 +292,11 @@ def _rows(
     own = shared[index]
     parts = [np.ones((len(index), 1)), own[:, :1]]
     if kind is not Kind.FIRST:
-        parts.append(_story_features(facts))
+        parts.append(_record_features(facts))
     return Rows(index, np.hstack([*parts, own[:, 1:]]))
 
 
-def foretell(
+def chances_before(
     features: NDArray[np.float64],
     rights: NDArray[np.float64],
     kind: Kind,
@@ -335,11 +308,11 @@ def foretell(
     Args:
         features: A row for each answer of one kind, in order.
         rights: 1 for right, 0 for wrong.
-        kind: Of the answers.
-        start: Coefficients to start from; those shipped if not given.
-        begin: The first row that is wanted; those before it are 0.5.
+        kind: The kind of those answers.
+        start: Starting coefficients; those shipped by default.
+        begin: The first row wanted; those before it are 0.5.
 
-    Source: own, see `Again`.
+    Source: own, see `Recall`.
     """
     found = np.full(len(features), 0.5)
     start = START[kind] if start is None else start

@@ -92,26 +92,17 @@ def score_distributions(
 
 
 def quantile(pmf: NDArray[np.float64], share: float) -> int:
-    """The lowest score that is reached or stayed under with at least that probability.
-
-    Source: own, because it is the definition.
-    """
+    """The lowest score not exceeded with at least that probability."""
     return int(np.searchsorted(np.cumsum(pmf), share - 1e-12))
 
 
 def mean_score(pmf: NDArray[np.float64]) -> float:
-    """The expected score.
-
-    Source: own, because it is the definition.
-    """
+    """The expected score."""
     return float(pmf @ np.arange(len(pmf)))
 
 
 def at_least(pmf: NDArray[np.float64], cut: int) -> float:
-    """How probable a score of `cut` or more is.
-
-    Source: own, because it is the definition.
-    """
+    """How probable a score of `cut` or more is."""
     return float(min(1.0, pmf[max(0, cut) :].sum()))
 
 

@@ -1,4 +1,4 @@
-"""One timed paper or mock: its score, its pace, and what each cost in marks."""
+"""One timed paper or mock: its score, its pace, and what time cost in marks."""
 
 from __future__ import annotations
 
@@ -20,13 +20,13 @@ RUSHED_FRACTION = 0.6
 TIMED_FRACTION = 0.8
 SPARE_FRACTION = 0.05
 """Common practice, no source: an item that took twice its share of the time is a long one; a last
-quarter at under 0.6 of the pace of the earlier ones is rushed; pace is shown when four items in
-five were timed; time cost nothing when a twentieth of it was left over."""
+quarter whose items took under 0.6 of the time of those before is rushed; pace is shown when four
+items in five were timed; time cost nothing when a twentieth of it was left over."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sitting:
-    """The answers of one sitting, in the order of its items. `official` for a mock."""
+    """The answers of one sitting, in the order of its items; `official` for a mock."""
 
     name: str
     day: date
@@ -40,7 +40,7 @@ class Sitting:
 
     @property
     def item_count(self) -> int:
-        """Items asked, those left blank included."""
+        """Items asked, blanks included."""
         return len(self.answers)
 
     @property
@@ -56,11 +56,13 @@ class Sitting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Pace:
-    """How the time of one part was spent. `behind_minutes` is how far the clock ran behind the
-    target line at its worst, after `behind_item` items; 0 when it never did.
+    """How the time of one part was spent.
 
-    `rushed` says whether the last quarter went much quicker than the three before it; `lost_marks`
-    is what that and the items left blank cost, with 95 % bounds; 0 when time was left over.
+    `behind_minutes` is how far the clock fell behind the target at its worst, after `behind_item`
+    items; 0 when it never did.
+
+    `rushed` is whether the last quarter went much quicker than the three before it; `lost_marks`
+    is what that and the blanks cost, with bounds; 0 when time was left over.
     """
 
     item_count: int
@@ -93,7 +95,7 @@ class Quantile:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Changed:
-    """Answers that were changed, by what became of them."""
+    """Changed answers, by what became of them."""
 
     right_to_wrong: int
     wrong_to_right: int
@@ -115,8 +117,6 @@ def find_sittings(base: Base) -> tuple[Sitting, ...]:
 
     An item answered twice in one sitting counts by its last answer. A sitting is official when
     its source is declared as a mock.
-
-    Source: own, because it only gathers.
     """
     found: dict[str, dict[str, Attempt]] = {}
     for attempt in base.attempts:
@@ -140,19 +140,14 @@ def _item_order(answer: Attempt) -> tuple[str, int, str]:
 
 
 def parts(sitting: Sitting, part_items: int) -> tuple[tuple[Attempt, ...], ...]:
-    """The answers of each part, `part_items` items at most, in order.
-
-    Source: own, because it only divides.
-    """
+    """The answers of each part, `part_items` items at most, in order."""
     answers = sitting.answers
     return tuple(answers[at : at + part_items] for at in range(0, len(answers), part_items))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Tick:
-    """What the clock showed after one item: the time spent, and how far behind the target line
-    that was (below 0 when ahead of it).
-    """
+    """The clock after one item: the time spent, and how far behind the target (ahead: below 0)."""
 
     item: int
     spent_seconds: float
@@ -160,13 +155,11 @@ class Tick:
 
 
 def clock_of(answers: Sequence[Attempt], target_seconds: float) -> tuple[Tick, ...]:
-    """The clock after each item of one part; empty when too few items were timed to say.
+    """The clock after each item of one part; empty when too few items were timed.
 
     Args:
-        answers: The part's answers in the order of its items.
+        answers: The part's answers in the order of its items; one without a time adds nothing.
         target_seconds: The exam's pace, 108 s for 100 items in 180 minutes.
-
-    Source: own, because it only adds up; an item without a time adds nothing.
     """
     timed_count = sum(answer.seconds is not None for answer in answers)
     if timed_count < TIMED_FRACTION * len(answers) or not timed_count:
@@ -180,15 +173,15 @@ def clock_of(answers: Sequence[Attempt], target_seconds: float) -> tuple[Tick, .
 
 
 def pace_of(answers: Sequence[Attempt], target_seconds: float) -> Pace | None:
-    """How one part's time was spent; None when too few items were timed to say.
+    """How one part's time was spent; None when too few items were timed.
 
     Args:
         answers: The part's answers in the order of its items.
         target_seconds: The exam's pace, 108 s for 100 items in 180 minutes.
 
-    Source: newcombe1998b for the bounds; own, because the costs are plain counterfactuals: items
-    left blank are charged at the share of answered items that were right, and a rushed last
-    quarter at what it fell short of the three quarters before it.
+    Source: newcombe1998b for the bounds; own, because the costs are plain counterfactuals: blanks
+    at the share right of answered items, a rushed last quarter at its shortfall against the three
+    quarters before it.
     """
     ticks = clock_of(answers, target_seconds)
     if not ticks:
@@ -231,7 +224,7 @@ def pace_of(answers: Sequence[Attempt], target_seconds: float) -> Pace | None:
 def _cost(
     early: Sequence[Attempt], late: Sequence[Attempt], blank_count: int, rushed: bool
 ) -> tuple[float, float, float]:
-    """Marks lost to items left blank and to a rushed last quarter, with 95 % bounds."""
+    """Marks lost to blanks and to a rushed last quarter, with bounds."""
     answered = [*early, *late]
     if not answered:
         return 0.0, 0.0, 0.0
@@ -255,10 +248,7 @@ def _share(answers: Sequence[Attempt]) -> float:
 
 
 def time_quantiles(answers: Sequence[Attempt], count: int = 4) -> tuple[Quantile, ...]:
-    """Timed answers in `count` groups of equal size, quickest first; empty with too few.
-
-    Source: own, because it only counts.
-    """
+    """Timed answers in `count` groups of equal size, quickest first; empty with too few."""
     timed = sorted(
         (answer.seconds, answer.right)
         for answer in answers
@@ -280,10 +270,7 @@ def time_quantiles(answers: Sequence[Attempt], count: int = 4) -> tuple[Quantile
 
 
 def changed_answers(answers: Sequence[Attempt]) -> Changed:
-    """What became of answers that were changed before they were handed in.
-
-    Source: own, because it only counts.
-    """
+    """What became of answers changed before they were handed in."""
     changed = [a for a in answers if a.first and a.chosen and a.first != a.chosen]
     return Changed(
         right_to_wrong=sum(not a.right and a.first == a.key for a in changed),

@@ -8,15 +8,13 @@ from itertools import pairwise
 BEST_GAPS = ((7.0, 3.0), (35.0, 8.0), (70.0, 12.0), (350.0, 27.0))
 """(days from the second look to the test, best days between the looks)."""
 AFTER_FAILURE_FRACTION = 0.5
-"""A failure halves the gap: own, because no published figure was found."""
 
 
 def best_gap_days(retention_days: float) -> float:
     """The best gap between two looks when the test follows `retention_days` after the second.
 
     Straight lines between the published points on logarithmic axes; below the first point the
-    gap keeps its share of 43 %, above the last the last line goes on. The gap rises and its share
-    never rises.
+    gap is 43% of the time, above the last the last line goes on.
 
     Args:
         retention_days: Days from the second look to the test, at least 0.

@@ -20,7 +20,7 @@ MONTH_DAYS = 30
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Trend:
-    """The change of the share right from one month to the next, a fraction, with 95 % bounds."""
+    """The change in the share right from one month to the next, a fraction, with 95% bounds."""
 
     change: float
     low: float
@@ -28,7 +28,7 @@ class Trend:
 
     @property
     def word(self) -> str:
-        """`rose`, `fell`, or `unclear` when no change lies within the bounds."""
+        """`rose`, `fell`, or `unclear` when the bounds include no change."""
         if self.low > 0:
             return "rose"
         return "fell" if self.high < 0 else "unclear"
@@ -37,25 +37,17 @@ class Trend:
 def trends(
     attempts: Iterable[Attempt], today: date, days: int = MONTH_DAYS
 ) -> dict[str, Trend | None]:
-    """The trend of each area met; None where a month has fewer than five first encounters.
+    """The trend by area; None where either month has fewer than five first encounters.
 
-    Answers to a question met before are left out: recognition would pass for learning.
+    Repeats are left out: recognition would pass for learning.
 
     Args:
         attempts: In order of time.
         today: The last day of this month.
         days: Length of a month here, at least 1.
 
-    Returns:
-        By area.
-
-    Raises:
-        ValueError: A month without days.
-
-    Source: newcombe1998b, method 10, through `newcombe_change`.
+    Source: newcombe1998b, method 10.
     """
-    if days < 1:
-        raise ValueError("a month has at least one day")
     split, start = today - timedelta(days=days), today - timedelta(days=2 * days)
     met: set[str] = set()
     counts: dict[str, list[int]] = {}

@@ -46,15 +46,15 @@ def test_few_answers_say_nothing(session: Callable[..., Session]) -> None:
 
 
 def test_both_rounds_are_shown(session: Callable[..., Session]) -> None:
-    """Questions met before never stand alone: the first figure is there, and why they differ."""
+    """Repeats are never shown alone: first encounters are beside them, and why they differ."""
     texts = " ".join(shown(session(answers(150, 150)))["texts"])
-    assert "first time: 67 % of 150" in texts
-    assert "met before: 83 % of 150" in texts
+    assert "first time: 67% of 150" in texts
+    assert "met before: 83% of 150" in texts
     assert "having met them before" in texts
 
 
 def test_a_past_paper_is_set_against_its_forecast(session: Callable[..., Session]) -> None:
-    """Each paper sat stands with what was foretold and what was reached."""
+    """Each paper sat is shown with its forecast and its score."""
     (paper,) = shown(session(answers(150, 0, 30)))["papers"]
     assert (paper["paper"], paper["item_count"], paper["score_count"]) == ("p1", 30, 20)
 

@@ -11,7 +11,7 @@ import pytest
 from kb.core.ids import AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt, Base, Score
 from kb.core.settings import Area, Exam, Source, Study
-from kb.stats.forecast import backtests, count_items, exam_outlook, refusal, shared_out
+from kb.stats.forecast import backtests, exam_outlook, refusal, shared_out
 from kb.stats.history import history_of
 from kb.stats.papers import paper_rows, paper_totals
 
@@ -129,8 +129,3 @@ def test_a_round_of_retried_misses_is_not_refused() -> None:
 def test_a_score_is_shared_out_by_the_blueprint(count: int, shares: dict[str, int]) -> None:
     """Running rounding: the parts add up to the whole; half of 7 rounds to 4 (half to even)."""
     assert shared_out(count, {"a": 50, "b": 50}) == shares
-
-
-def test_items_are_counted_by_area() -> None:
-    """The blueprint of a past paper is its own items."""
-    assert count_items(["a", "b", "a"]) == {"a": 2, "b": 1}

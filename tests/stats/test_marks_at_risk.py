@@ -11,7 +11,6 @@ from kb.core.model import Attempt, Base, Note
 from kb.core.settings import Area, Exam, ItemRange, Source, Study
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import judge
-from kb.stats.proportions import beta_interval
 
 START = datetime(2027, 1, 1, 8, tzinfo=UTC)
 TODAY = date(2027, 2, 1)
@@ -53,14 +52,14 @@ def test_a_miss_is_worth_its_part_of_what_the_bank_declares() -> None:
     Worked by hand: the record of one miss at a standing p is 2 p / (1 + 2).
     """
     risk = Risk(base_of(answers(40)), TODAY)
-    p = risk.standing("a").mean
+    p = risk.chance("a")
     assert risk.marks(QuestionId("north:9")) == pytest.approx(0.05 * (1 - 2 * p / 3))
 
 
 def test_a_small_bank_stands_for_ten_questions_an_item() -> None:
     """30 declared in A, 40 met: the exam can still ask 200."""
     risk = Risk(base_of(answers(40), items=45), TODAY)
-    p = risk.standing("a").mean
+    p = risk.chance("a")
     assert risk.marks(QuestionId("north:9")) == pytest.approx(20 / 200 * (1 - 2 * p / 3))
 
 
@@ -110,11 +109,12 @@ def test_a_good_block_elsewhere_hardly_moves_a_notes_worth() -> None:
 
 
 def test_the_likely_range_of_a_standing_holds_it_with_a_chance_of_eighty() -> None:
-    """From the 10th to the 90th centile. Reference: scipy's beta distribution."""
-    from scipy.stats import beta
+    """From the 10th to the 90th centile of the log odds. Reference: scipy's normal distribution."""
+    from scipy.special import expit
+    from scipy.stats import norm
 
-    row = next(row for row in Risk(base_of(answers(60)), TODAY).area_standings())
-    a, b = row.standing.a, row.standing.b
-    ends = (row.likely.low, row.likely.high)
-    assert ends == pytest.approx((beta.ppf(0.1, a, b), beta.ppf(0.9, a, b)), abs=1e-6)
-    assert beta_interval(a, b, level=0.8).low == pytest.approx(ends[0])
+    risk = Risk(base_of(answers(60)), TODAY)
+    row = next(row for row in risk.area_standings() if row.area.id == A)
+    belief = norm(risk.ability.mean[0], risk.ability.covariance[0, 0] ** 0.5)
+    ends = expit(belief.ppf([0.1, 0.9]))
+    assert (row.likely.low, row.likely.high) == pytest.approx(tuple(ends), abs=1e-5)

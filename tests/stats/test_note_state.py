@@ -81,7 +81,7 @@ def test_the_state_follows_from_the_answers_since(since: list[Outcome], state: s
     rows = [answer("q:1", -3), *(answer("q:1", 1 + i, how) for i, how in enumerate(since))]
     found = only(*rows)
     assert found.state == state
-    assert found.failed_since_count == sum(how != "right" for how in since)
+    assert found.wrong_count == sum(how != "right" for how in since)
 
 
 def test_the_miss_it_was_written_for_does_not_count_against_it() -> None:
@@ -139,9 +139,9 @@ def test_a_failing_note_whose_last_answers_were_right_says_which_miss_is_open() 
 def test_an_area_with_no_question_met_is_a_risk_too() -> None:
     """Most marks first; an area without items is none."""
     risk = Risk(base((), answer("q:1", 1)), TODAY)
-    rows = risk.unmet_areas()
-    assert [row.area for row in rows] == ["kidney", "skin"]
-    assert rows[0].marks == pytest.approx(20 * (1 - risk.standing("kidney").mean))
+    rows = risk.untouched()
+    assert [row.area.id for row in rows] == ["kidney", "skin"]
+    assert rows[0].marks == pytest.approx(20 * (1 - risk.chance("kidney")))
 
 
 def test_equal_notes_stand_in_order_of_their_id() -> None:

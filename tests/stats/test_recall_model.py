@@ -7,14 +7,14 @@ import pytest
 
 from kb.stats.history import build_history
 from kb.stats.logistic import expit, fit_map
-from kb.stats.recall_model import Again
+from kb.stats.recall_model import Recall
 
 
 def after(rights: list[bool], *, later: float = 1.0) -> float:
     """The chance for a question answered so on successive days, `later` days after the last."""
     count = len(rights)
     history = build_history(["q:1"] * count, ["a"] * count, rights, list(range(count)))
-    again = Again(history)
+    again = Recall(history)
     return float(again.of_questions(["q:1"], ["a"], count - 1 + later)[0])
 
 
@@ -45,8 +45,8 @@ def test_no_chance_looks_ahead() -> None:
     questions = [f"q:{n}" for n in rng.integers(0, 12, 60)]
     rights = [bool(r) for r in rng.random(60) < 0.6]
     changed = rights[:40] + [not right for right in rights[40:]]
-    one = Again(build_history(questions, ["a"] * 60, rights)).chances()
-    two = Again(build_history(questions, ["a"] * 60, changed)).chances()
+    one = Recall(build_history(questions, ["a"] * 60, rights)).chances()
+    two = Recall(build_history(questions, ["a"] * 60, changed)).chances()
     assert np.array_equal(one[:40], two[:40])
 
 

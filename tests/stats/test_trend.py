@@ -1,4 +1,4 @@
-"""A trend is told only from first encounters, and with how sure it is."""
+"""A trend comes from first encounters only, with how sure it is."""
 
 from __future__ import annotations
 
@@ -62,9 +62,3 @@ def test_recognition_does_not_pass_for_learning() -> None:
         for a in then
     ]
     assert trends([*then, *again], TODAY)["heart"] is None
-
-
-def test_a_month_has_a_day() -> None:
-    """A month of no days is refused."""
-    with pytest.raises(ValueError, match="at least one day"):
-        trends([], TODAY, days=0)

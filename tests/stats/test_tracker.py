@@ -1,4 +1,4 @@
-"""Standing follows one learner's own answers, and nothing else."""
+"""The chance of the next answer follows one learner's own answers, and nothing else."""
 
 from __future__ import annotations
 
@@ -9,11 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kb.stats import tracker
 from kb.stats.decay import faded_sums
 from kb.stats.history import History, build_history
-from kb.stats.standing import PRIOR_MEAN, Averaging, Tracker, outcome_weights
-
-ONE = Averaging(strengths=(8.0,), overall_half_lives=(math.inf,), area_half_lives=(math.inf,))
+from kb.stats.tracker import PRIOR_MEAN, Tracker, outcome_weights
 
 
 def fresh(answers: list[tuple[str, bool]]) -> History:
@@ -25,31 +24,30 @@ def fresh(answers: list[tuple[str, bool]]) -> History:
 ANSWERS = st.lists(st.tuples(st.sampled_from("abc"), st.booleans()), max_size=40)
 
 
-def test_without_fading_it_is_the_textbook_posterior() -> None:
+def test_without_fading_it_is_the_textbook_posterior(monkeypatch: pytest.MonkeyPatch) -> None:
     """Prior Beta(8m, 8(1-m)), m = (x + 6.5) / (n + 10) over all answers. Source: conjugacy."""
+    monkeypatch.setattr(tracker, "STRENGTHS", (8.0,))
+    monkeypatch.setattr(tracker, "OVERALL_HALF_LIVES", (math.inf,))
+    monkeypatch.setattr(tracker, "AREA_HALF_LIVES", (math.inf,))
     history = fresh([("a", True)] * 7 + [("a", False)] * 3)
-    stand = Tracker(history, averaging=ONE).standing("a")
     m = (7 + 6.5) / 20
-    assert stand.mean == pytest.approx((7 + 8 * m) / 18)
-    assert stand.a + stand.b == pytest.approx(18)
+    assert Tracker(history).chance("a") == pytest.approx((7 + 8 * m) / 18)
 
 
-def test_an_area_never_met_stands_where_the_learner_stands() -> None:
+def test_an_area_never_met_is_like_the_others() -> None:
     """With no answer at all it is the prior mean."""
-    assert Tracker(fresh([])).standing("z").mean == pytest.approx(PRIOR_MEAN)
-    good = Tracker(fresh([("a", True)] * 50)).standing("z")
-    assert good.mean > PRIOR_MEAN
-    assert good.tried_count == 0
+    assert Tracker(fresh([])).chance("z") == pytest.approx(PRIOR_MEAN)
+    assert Tracker(fresh([("a", True)] * 50)).chance("z") > PRIOR_MEAN
 
 
 @settings(max_examples=40, deadline=None)
 @given(ANSWERS, st.sampled_from("abc"))
-def test_another_right_answer_never_lowers_standing(
+def test_another_right_answer_never_lowers_the_chance(
     answers: list[tuple[str, bool]], area: str
 ) -> None:
     """Whatever came before, in the area that it was given in."""
-    before = Tracker(fresh(answers)).standing(area).mean
-    after = Tracker(fresh([*answers, (area, True)])).standing(area).mean
+    before = Tracker(fresh(answers)).chance(area)
+    after = Tracker(fresh([*answers, (area, True)])).chance(area)
     assert after >= before - 1e-9
 
 
@@ -101,11 +99,11 @@ def test_post_stratified_weights_give_the_published_total() -> None:
 def test_relabelling_areas_changes_nothing(answers: list[tuple[str, bool]]) -> None:
     """Areas are names only."""
     names = {"a": "zeta", "b": "alpha", "c": "mid"}
-    plain = Tracker(fresh(answers))
+    one = Tracker(fresh(answers))
     other = Tracker(fresh([(names[area], right) for area, right in answers]))
-    assert plain.chances == pytest.approx(other.chances)
+    assert one.chances == pytest.approx(other.chances)
     for area, name in names.items():
-        assert plain.standing(area).mean == pytest.approx(other.standing(name).mean)
+        assert one.chance(area) == pytest.approx(other.chance(name))
 
 
 @settings(max_examples=30, deadline=None)
@@ -118,18 +116,11 @@ def test_no_figure_looks_ahead(
     assert whole.chances[: len(answers)] == pytest.approx(short.chances)
 
 
-def test_the_posterior_narrows_with_data() -> None:
-    """Ten times the answers of the same kind are known better."""
-    pattern = [("a", True), ("a", True), ("a", False)]
-    few, many = Tracker(fresh(pattern * 3)), Tracker(fresh(pattern * 30))
-    assert many.standing("a").a + many.standing("a").b > few.standing("a").a + few.standing("a").b
-
-
 def test_recent_answers_count_more() -> None:
     """The same answers in another order: rising stands higher than falling."""
     rising = [("a", False)] * 30 + [("a", True)] * 30
     falling = rising[::-1]
-    assert Tracker(fresh(rising)).standing("a").mean > Tracker(fresh(falling)).standing("a").mean
+    assert Tracker(fresh(rising)).chance("a") > Tracker(fresh(falling)).chance("a")
 
 
 @settings(max_examples=40, deadline=None)
@@ -157,36 +148,3 @@ def test_a_long_row_does_not_overflow() -> None:
     total, number = faded_sums(np.ones(20000), np.ones(20000), 3.0)
     assert total[-1] == pytest.approx(number[-1])
     assert np.isfinite(number).all()
-
-
-def test_the_variance_between_the_models_counts() -> None:
-    """Two half-lives that disagree make a standing less sure than either alone.
-
-    Worked by hand for ten right after ten wrong, prior strength 8: a fading model and one that
-    does not fade differ in their means, so the joint strength lies below the weaker one's.
-    """
-    history = fresh([("a", False)] * 10 + [("a", True)] * 10)
-    alone = [
-        Tracker(
-            history,
-            averaging=Averaging(
-                strengths=(8.0,), overall_half_lives=(math.inf,), area_half_lives=(life,)
-            ),
-        ).standing("a")
-        for life in (3.0, math.inf)
-    ]
-    both = Tracker(
-        history,
-        averaging=Averaging(
-            strengths=(8.0,), overall_half_lives=(math.inf,), area_half_lives=(3.0, math.inf)
-        ),
-    )
-    shares = np.exp(both._log_weights)
-    shares /= shares.sum()
-    means = np.array([one.mean for one in alone])
-    inner = np.array([m.mean * (1 - m.mean) / (m.a + m.b + 1) for m in alone])
-    mean = float(shares @ means)
-    variance = float(shares @ inner + shares @ (means - mean) ** 2)
-    found = both.standing("a")
-    assert found.mean == pytest.approx(mean)
-    assert found.a + found.b == pytest.approx(mean * (1 - mean) / variance - 1)
