@@ -66,10 +66,10 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     from kb.importers.column_mapping import guess_columns
     from kb.importers.rota_calendar import read_events
     from kb.importers.score_matrix import parse_matrix
-    from kb.importers.sheets import known_names
+    from kb.importers.sheets import known_words
     from kb.importers.single_answer import parse_entry
     from kb.importers.table_reader import read_table
-    from kb.importers.table_rows import take_rows
+    from kb.importers.table_rows import answers_in
     from kb.language.patient_identifiers import find_identifiers
     from kb.language.query import parse_query
     from kb.storage.pack import unpack
@@ -77,7 +77,7 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     area = Area(id=AreaId("cardiology"), name="Cardiology", item_count=200)
     exam = Exam(name="The Quill Examination", date=date(2027, 5, 11), areas=(area,))
     study = Study()
-    known = known_names(exam, study, TODAY, TODAY)
+    known = known_words(exam, study, TODAY, TODAY)
 
     def text(raw: bytes) -> str:
         return raw.decode("utf-8", "replace")
@@ -106,7 +106,7 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
         grid = read_table(raw, "x.csv")
         columns = {"item": 0, "outcome": min(1, len(grid.header) - 1)}
         columns |= guess_columns(grid.header)
-        taken = take_rows(grid, columns, exam, study, source="north", today=TODAY, day=TODAY)
+        taken = answers_in(grid, columns, exam, study, source="north", today=TODAY, day=TODAY)
         if len(taken.drafts) + len(taken.left) != len(grid.rows):
             raise AssertionError("a row is neither taken nor left with a reason")
 

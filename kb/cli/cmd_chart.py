@@ -2,31 +2,23 @@
 
 from __future__ import annotations
 
-import inspect
 import json
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from kb.charts import WIDTH, chart_module, chart_names, draw, form_of, style_of
-from kb.cli.params import Named, Whole, common, open_session, say_problems, width
-from kb.cli.report_command import parameter
-from kb.presentation.render import Shown, render_json, render_text, to_json
+from kb.cli.call import Call, with_call
+from kb.cli.params import Named, Whole
+from kb.cli.report_command import command_of
+from kb.presentation.render import render_json, to_json
 from kb.presentation.report_model import Text
-
-if TYPE_CHECKING:
-    from datetime import date
+from kb.services.user_files import write_file
 
 
-class Charts(Named):
-    """The charts there are."""
-
-    what = "chart"
-
-
-@click.group(name="chart", cls=Charts)
+@click.group(name="chart", cls=Named)
 def command() -> None:
     """Draw standing, forecast, pace and more as a picture.
 
@@ -38,9 +30,7 @@ def command() -> None:
 
 def _chart_command(name: str) -> click.Command:
     """The command that draws one chart."""
-    module = chart_module(name)
 
-    @common
     @click.option(
         "--out",
         type=click.Path(path_type=Path, dir_okay=False),
@@ -56,54 +46,32 @@ def _chart_command(name: str) -> click.Command:
         metavar="PIXELS",
         help="How wide: 390 for a phone.",
     )
-    @click.pass_context
+    @with_call
     def run(
-        ctx: click.Context,
+        call: Call,
         /,
-        as_json: bool,
-        as_of: date | None,
-        base_folder: str | None,
         out: Path | None,
         pixels: int,
         **given: Any,  # noqa: ANN401 - the chart's own options
     ) -> None:
-        _run(ctx, name, given, out, pixels, as_json, as_of, base_folder)
+        style = style_of(pixels)
+        form = form_of(out) if out else ""
+        chart = call.session.chart(name, given)
+        call.say_problems()
+        written = out if out and chart.panels else None
+        if written:
+            write_file(written, draw(chart, form, style))
+        report = chart.report()
+        if call.as_json:
+            content = json.loads(render_json(report, call.session.today))
+            click.echo(to_json({**content, "file": str(written) if written else None}), nl=False)
+            return
+        if written:
+            texts = tuple(block for block in report.blocks if isinstance(block, Text))
+            report = replace(report, blocks=(*texts, Text(text=f"Written: {written}")))
+        call.show(report)
 
-    for option in reversed(module.OPTIONS):
-        run = parameter(option)(run)
-    return click.command(name=name, help=inspect.cleandoc(module.__doc__ or ""))(run)
-
-
-def _run(
-    ctx: click.Context,
-    name: str,
-    given: dict[str, Any],
-    out: Path | None,
-    pixels: int,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
-) -> None:
-    from kb.storage import atomic_files
-
-    style = style_of(pixels)
-    form = form_of(out) if out else ""
-    session = open_session(ctx, base_folder, as_of)
-    chart = session.chart(name, given)
-    say_problems(session)
-    written = out if out and chart.panels else None
-    if written:
-        atomic_files.replace_file(written, draw(chart, form, style), shown=str(written))
-    report = chart.report()
-    if as_json:
-        content = json.loads(render_json(report, session.today))
-        click.echo(to_json({**content, "file": str(written) if written else None}), nl=False)
-        return
-    if written:
-        said = Text(text=f"Written: {written}")
-        texts = tuple(block for block in report.blocks if isinstance(block, Text))
-        report = replace(report, blocks=(*texts, said))
-    click.echo(render_text(report, Shown(width=width())), nl=False)
+    return command_of(name, chart_module(name), run)
 
 
 for _name in chart_names():

@@ -6,16 +6,15 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, interactive, open_session, say
+from kb.cli.call import Call, with_call
+from kb.cli.params import interactive, say
 from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import QueryError, likely_slip
 from kb.core.lookup import concept_names, spelt
-from kb.presentation.render import to_json
+from kb.core.wording import counted
 from kb.services.comparison import begin, compare, write
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from kb.services.session import Session
 
 
@@ -27,10 +26,9 @@ if TYPE_CHECKING:
 @click.option("--basis", default="", metavar="TEXT", help="Where you checked the facts.")
 @click.option("--draft", is_flag=True, help="Only print what the note would begin with.")
 @no_patient_option
-@common
-@click.pass_context
+@with_call
 def command(
-    ctx: click.Context,
+    call: Call,
     one: str,
     other: str,
     text: str | None,
@@ -38,9 +36,6 @@ def command(
     basis: str,
     draft: bool,
     no_patient: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
 ) -> None:
     """Write one note that compares ONE and OTHER.
 
@@ -49,22 +44,22 @@ def command(
     The note answers every question in which you took one for the other. When a note compares
     them already, it is named instead.
     """
-    session = open_session(ctx, base_folder, as_of)
+    session = call.session
     found = compare(session, one, other)
     there, questions = found.note, found.questions
     if there is not None:
-        if as_json:
-            click.echo(to_json({"note": there.id, "path": there.path, "new": False}), nl=False)
-        else:
-            click.echo(f"Compared already in: {there.title} ({there.path})")
-            click.echo(f"To rewrite it: missbook rewrite {there.id}")
+        call.answer(
+            {"note": there.id, "path": there.path, "new": False},
+            f"Compared already in: {there.title} ({there.path})",
+            f"To rewrite it: missbook rewrite {there.id}",
+        )
         return
     for name, notes in ((found.one, found.first), (found.other, found.second)):
         if not (notes or found.both or found.mixup):
             _say_unknown(session, name)
     begun = begin(session, found)
     if draft:
-        click.echo(to_json({"draft": begun}) if as_json else begun, nl=False)
+        call.answer({"draft": begun}, begun.removesuffix("\n"))
         return
     body = text
     if body is None:
@@ -74,12 +69,10 @@ def command(
         body = click.edit(begun, extension=".md")
     check_no_patient((body or "", basis, one, other), no_patient, begun)
     note = write(session, found, body or "", area, basis)
-    if as_json:
-        click.echo(to_json({"note": note.id, "path": note.path, "new": True}), nl=False)
-    else:
-        count = f"{len(questions)} question{'' if len(questions) == 1 else 's'}"
-        answered = f"; it answers {count}" if questions else ""
-        click.echo(f"Written: {note.path}{answered}")
+    answered = f"; it answers {counted(len(questions), 'question')}" if questions else ""
+    call.answer(
+        {"note": note.id, "path": note.path, "new": True}, f"Written: {note.path}{answered}"
+    )
     if not basis:
         say("It has no basis yet: add where you checked the facts, under 'basis:'.")
 

@@ -3,18 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import common, width
-from kb.cli.report_command import show
+from kb.cli.call import Call, today, with_call
+from kb.cli.report_command import explain_option
 from kb.core.errors import FormatError, Place
-from kb.presentation.render import Shown
 from kb.presentation.report_model import Column, Facts, Report, Table
-
-if TYPE_CHECKING:
-    from datetime import date
 
 TERMS = (
     ("facility", "share of candidates who were right"),
@@ -36,11 +31,9 @@ COLUMNS = (
 
 @click.command(name="items")
 @click.argument("file", type=click.Path(path_type=Path))
-@click.option("--explain", is_flag=True, help="Explain the terms used.")
-@common
-def command(
-    file: Path, explain: bool, as_json: bool, as_of: date | None, base_folder: str | None
-) -> None:
+@explain_option
+@with_call
+def command(call: Call, file: Path, explain: bool) -> None:
     """Item analysis of a paper from a study group's answers.
 
     Facility and discrimination of each item, KR-20 and standard error of the paper in FILE.
@@ -48,14 +41,12 @@ def command(
     FILE is a CSV: the first line names the items, each further line is one candidate, with 1 and
     0; or with letters and a line named `key`. Names of people are not needed and not read.
     """
-    from datetime import UTC, datetime
-
     from kb.importers.score_matrix import parse_matrix
     from kb.importers.table_reader import decoded
+    from kb.services.user_files import read_file
     from kb.stats.items import WANTED, exam_statistic, items_for
-    from kb.storage.atomic_files import read_bytes
 
-    text, _ = decoded(read_bytes(file, str(file)), str(file))
+    text, _ = decoded(read_file(file), str(file))
     matrix = parse_matrix(text, str(file))
     try:
         exam = exam_statistic(matrix.rows)
@@ -91,5 +82,4 @@ def command(
         terms=TERMS,
         cites=("kuder1937", "spearman1910", "tighe2010"),
     )
-    today = as_of or datetime.now(UTC).astimezone().date()
-    show(report, today, as_json=as_json, shown=Shown(width=width(), explain=explain))
+    call.show_on(call.as_of or today(), report, explain=explain)

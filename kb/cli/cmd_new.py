@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import DAY, common, interactive, say
+from kb.cli.call import Call, today, with_call
+from kb.cli.params import DAY, interactive, say
 from kb.core.errors import FormatError, KBError, Place
 from kb.core.ids import AreaId
 from kb.core.settings import Area
@@ -16,7 +16,7 @@ from kb.core.wording import CAUTION
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-
+    from datetime import date
 
 STARTING_BLUEPRINT = (
     ("cardiology", "Cardiology", 19),
@@ -51,16 +51,14 @@ STARTING_BLUEPRINT = (
     help="One area and its questions in the exam; may be repeated.",
 )
 @click.option("--timezone", default="", metavar="ZONE", help="Such as Europe/London.")
-@common
+@with_call
 def command(
+    call: Call,
     folder: Path,
     exam_name: str | None,
     exam_day: date | None,
     areas: tuple[str, ...],
     timezone: str,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
 ) -> None:
     """Make a new base in FOLDER (this folder if none is named).
 
@@ -69,21 +67,17 @@ def command(
     """
     from kb.formats.exam import check_day, format_exam, parse_exam
     from kb.formats.study import format_study
-    from kb.presentation.render import to_json
-    from kb.storage.base_folder import create_base
-    from kb.storage.base_location import EXAM
+    from kb.services.base_setup import check_no_base, make_base
 
-    folder = Path(base_folder) if base_folder else folder
-    if (folder / EXAM).exists():
-        hint = "name another folder, or change the exam.yaml that is there"
-        raise KBError(f"{folder} is a base already", hint=hint)
-    today = as_of or datetime.now(UTC).astimezone().date()
+    folder = Path(call.ctx.params["base_folder"] or folder)
+    check_no_base(folder)
+    day = call.as_of or today()
     if exam_day is None:
         if not interactive():
             raise KBError("the exam's date is missing", hint="give it with --date 2027-05-11")
         exam_day = click.prompt("Day of the exam (2027-05-11)", type=DAY)
-    check_day(exam_day, today, "--date")
-    if exam_day < today:
+    check_day(exam_day, day, "--date")
+    if exam_day < day:
         say(f"the exam's date, {exam_day.isoformat()}, has passed; exam.yaml says so for now")
     if exam_name is None:
         exam_name = click.prompt("Name of the exam", "the exam") if interactive() else "the exam"
@@ -93,16 +87,17 @@ def command(
     if exam is None or problems:
         first = problems[0]
         raise FormatError(first.message, hint=first.hint, place=Place("--blueprint"))
-    create_base(folder, text, format_study(timezone or "UTC"))
-    if as_json:
-        content = {"base": str(folder), "exam_date": exam_day, "items": exam.item_count}
-        click.echo(to_json(content), nl=False)
-        return
-    click.echo(f"A new base in {folder.resolve()}")
-    click.echo(f"{len(exam.areas)} areas, {exam.item_count} items, {(exam_day - today).days} days.")
-    click.echo("\nNext: name your sources in study.yaml, then log the first block:")
-    click.echo("  missbook log block north 1-40 --area cardiology --wrong 3,17,22")
-    click.echo(f"\n{CAUTION}")
+    make_base(folder, text, format_study(timezone or "UTC"))
+    call.answer(
+        {"base": str(folder), "exam_date": exam_day, "items": exam.item_count},
+        f"A new base in {folder.resolve()}",
+        f"{len(exam.areas)} areas, {exam.item_count} items, {(exam_day - day).days} days.",
+        "",
+        "Next: name your sources in study.yaml, then log the first block:",
+        "  missbook log block north 1-40 --area cardiology --wrong 3,17,22",
+        "",
+        CAUTION,
+    )
 
 
 def _blueprint(given: Iterable[str]) -> tuple[Area, ...]:

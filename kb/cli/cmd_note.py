@@ -6,28 +6,16 @@ from typing import TYPE_CHECKING
 
 import click
 
+from kb.cli.call import Call, with_call
 from kb.cli.note_prompts import Wanted, edited, next_miss
-from kb.cli.params import (
-    DAY,
-    OneOf,
-    Whole,
-    common,
-    interactive,
-    open_session,
-    say,
-    say_problems,
-    width,
-)
+from kb.cli.params import DAY, OneOf, Whole, interactive, say
 from kb.cli.patient_check import check_no_patient, no_patient_option
-from kb.cli.report_command import show
 from kb.core.errors import NotFoundError, QueryError
 from kb.core.ids import REASONS
 from kb.presentation.open_misses import covering_report, misses_report
-from kb.presentation.render import Shown, to_json
 from kb.services.answer_logging import question_reference, set_aside_miss
-from kb.services.note_drafting import cover, draft, suggestions
+from kb.services.note_drafting import cover, draft, keep_draft, suggestions
 from kb.services.note_editing import add_note, blank_note, link_note
-from kb.storage.note_draft import keep_draft
 
 if TYPE_CHECKING:
     from datetime import date
@@ -55,10 +43,9 @@ if TYPE_CHECKING:
     "--limit", type=Whole(1), default=10, show_default=True, help="How many open misses to list."
 )
 @no_patient_option
-@common
-@click.pass_context
+@with_call
 def command(
-    ctx: click.Context,
+    call: Call,
     question: str | None,
     walk: bool,
     last: bool,
@@ -74,9 +61,6 @@ def command(
     aside: str | None,
     limit: int,
     no_patient: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
 ) -> None:
     """List open misses, and write or link a note for one.
 
@@ -85,7 +69,7 @@ def command(
     Then --link one of them, write a new one with --text or --edit, or set the miss --aside when
     there is nothing to learn from it.
     """
-    session = open_session(ctx, base_folder, as_of)
+    session = call.session
     if walk:
         _ask_allowed()
         own = session.exam.area(area).id if area else ""
@@ -94,34 +78,32 @@ def command(
     if question is None:
         if link or text or aside or edit:
             raise QueryError("which question is it for?", hint="such as: missbook note north:1041")
-        say_problems(session)
-        report = misses_report(session.base, session.today, limit)
-        show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+        call.say_problems()
+        call.show(misses_report(session.base, session.today, limit))
         return
     reference = question_reference(session, question)
     _check_logged(session, reference, needed=bool(aside) or not (link or edit or text is not None))
     if link:
         note = session.note(link)
         link_note(session, note, reference)
-        _said(
-            as_json, {"note": note.id, "question": reference}, f"{note.title} answers {reference}."
-        )
+        answered = f"{note.title} answers {reference}."
+        call.answer({"note": note.id, "question": reference}, answered)
     elif aside:
         set_aside_miss(session, reference, aside)
-        _said(as_json, {"aside": reference, "reason": aside}, f"{reference} is dismissed: {aside}.")
+        dismissed = f"{reference} is dismissed: {aside}."
+        call.answer({"aside": reference, "reason": aside}, dismissed)
     elif text is not None or edit:
         body = text if text is not None else edited(session, str(reference))
-        keep_draft(session.root, session.device, f"{reference}\n{body}\n")
+        keep_draft(session, reference, body)
         check_no_patient((body, title, basis, *concepts), no_patient)
         new = draft(session, reference, body, title, area)
         if new.guessed:
             say(f"Area {new.area}, as the notes nearest to it; --area says otherwise.")
         blank = blank_note(new.title, new.area, concepts, (reference,), basis)
-        _write(session, blank, body, as_json=as_json)
+        _write(call, blank, body)
     else:
         hits = cover(session, reference)
-        report = covering_report(session.base, session.today, reference, hits)
-        show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+        call.show(covering_report(session.base, session.today, reference, hits))
 
 
 def _ask_allowed() -> None:
@@ -140,17 +122,14 @@ def _check_logged(session: Session, reference: QuestionId, *, needed: bool) -> N
     say(f"The log does not have {reference} yet.")
 
 
-def _write(session: Session, blank: Note, body: str, *, as_json: bool) -> None:
+def _write(call: Call, blank: Note, body: str) -> None:
     """Write the note, and name the base's own concepts in its text when none was given."""
+    session = call.session
     note = add_note(session, blank, body)
-    keep_draft(session.root, session.device, "")
-    _said(as_json, {"note": note.id, "path": note.path}, f"Written: {note.path}")
+    keep_draft(session)
+    call.answer({"note": note.id, "path": note.path}, f"Written: {note.path}")
     offered = () if note.concepts else suggestions(session, note.questions[0], body).concepts
     if offered:
         say(f"Concepts of yours in it: {', '.join(offered)}; add them under 'concepts:'.")
     if not note.basis:
         say("It has no basis yet: add where you checked the fact, under 'basis:'.")
-
-
-def _said(as_json: bool, content: dict[str, str], sentence: str) -> None:
-    click.echo(to_json(content) if as_json else f"{sentence}\n", nl=False)

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import Whole, common, open_session, say_problems
-from kb.cli.selection_options import choice_of, choosing, size
+from kb.cli.call import Call, with_call
+from kb.cli.params import Whole
+from kb.cli.selection_options import choosing, chosen_notes, size
 
 if TYPE_CHECKING:
-    from datetime import date
+    from pathlib import Path
 
 
 @click.command(name="print")
@@ -24,16 +24,12 @@ if TYPE_CHECKING:
     metavar="N",
     help="Lines to write on under each note.",
 )
-@common
-@click.pass_context
+@with_call
 def command(
-    ctx: click.Context,
+    call: Call,
     /,
     line_count: int,
     out: Path | None,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
     **asked: Any,  # noqa: ANN401 - what `choosing` added
 ) -> None:
     """Make a PDF of notes, to read away from screens.
@@ -46,25 +42,19 @@ def command(
     """
     from kb.core.wording import counted
     from kb.export.pdf import write_pdf
-    from kb.presentation.render import to_json
-    from kb.services.selection import file_stem, gather
-    from kb.storage.atomic_files import replace_file
+    from kb.services.user_files import write_file
 
-    session = open_session(ctx, base_folder, as_of)
-    choice = choice_of("reread", **asked)
-    handout = gather(session, choice)
-    say_problems(session)
+    handout, file = chosen_notes(call, "reread", asked, out, ".pdf")
     printed = write_pdf(handout, line_count)
-    file = out or Path(f"{file_stem(choice, handout.day)}.pdf")
-    replace_file(file, printed.raw, shown=str(file))
-    if as_json:
-        content = {
+    write_file(file, printed.raw)
+    count, byte_count = len(handout.leaves), len(printed.raw)
+    notes, pages = counted(count, "note"), counted(printed.page_count, "page")
+    call.answer(
+        {
             "file": str(file),
-            "note_count": len(handout.leaves),
+            "note_count": count,
             "page_count": printed.page_count,
-            "byte_count": len(printed.raw),
-        }
-        click.echo(to_json(content), nl=False)
-        return
-    notes, pages = counted(len(handout.leaves), "note"), counted(printed.page_count, "page")
-    click.echo(f"wrote {file}, {notes}, {pages}, {size(len(printed.raw))}")
+            "byte_count": byte_count,
+        },
+        f"wrote {file}, {notes}, {pages}, {size(byte_count)}",
+    )

@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
-from kb.cli.params import can_edit, common, open_session
+from kb.cli.call import Call, with_call
+from kb.cli.params import can_edit
 from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import KBError
 from kb.formats.frontmatter import split
-from kb.presentation.render import to_json
 from kb.services.note_editing import rewrite_note
-
-if TYPE_CHECKING:
-    from datetime import date
 
 
 @click.command(name="rewrite")
@@ -22,25 +17,15 @@ if TYPE_CHECKING:
 @click.option("--text", metavar="TEXT", help="The new text; without it your editor opens.")
 @click.option("--stamp", is_flag=True, help="I rewrote it in another editor: judge it from now.")
 @no_patient_option
-@common
-@click.pass_context
-def command(
-    ctx: click.Context,
-    note: str,
-    text: str | None,
-    stamp: bool,
-    no_patient: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
-) -> None:
+@with_call
+def command(call: Call, note: str, text: str | None, stamp: bool, no_patient: bool) -> None:
     """Rewrite a note, and judge it afresh from now on.
 
     Name NOTE by its title, path or id.
 
     Its links and every line of its front matter stay; `written` becomes this moment.
     """
-    session = open_session(ctx, base_folder, as_of)
+    session = call.session
     found = session.note(note)
     whole, digest = session.text(found)
     old = split(whole, found.path)[0].body
@@ -56,7 +41,7 @@ def command(
             raise KBError("an empty note was not written", hint="give it a line of your own")
         check_no_patient((body,), no_patient, whole)
     rewrite_note(session, found, body, digest)
-    if as_json:
-        click.echo(to_json({"note": found.id, "path": found.path}), nl=False)
-    else:
-        click.echo(f"Rewritten: {found.path}; unproven until its questions are tried again.")
+    call.answer(
+        {"note": found.id, "path": found.path},
+        f"Rewritten: {found.path}; unproven until its questions are tried again.",
+    )

@@ -4,16 +4,23 @@ from __future__ import annotations
 
 from datetime import timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import Whole, common, open_session, say, width
+from kb.cli.call import Call, with_call
+from kb.cli.params import Whole, say
+from kb.core.errors import FormatError, Place, QueryError, nearest
+from kb.core.lookup import spelt
+from kb.core.wording import counted
+from kb.formats.rota import STARTING_SHIFTS
 
 if TYPE_CHECKING:
-    from datetime import date
-
+    from kb.importers.rota_calendar import CalendarShifts
     from kb.services.session import Session
+
+DAYS_AFTER_EXAM = timedelta(days=28)
+"""A calendar is read to this long after the exam."""
 
 
 @click.command(name="rota")
@@ -34,17 +41,9 @@ if TYPE_CHECKING:
     help="These words of an event mean this shift; remembered in study.yaml.",
 )
 @click.option("--dry-run", is_flag=True, help="Show what FILE would add, and add nothing.")
-@common
-@click.pass_context
+@with_call
 def command(
-    ctx: click.Context,
-    file: Path | None,
-    days: int,
-    words: tuple[str, ...],
-    dry_run: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
+    call: Call, file: Path | None, days: int, words: tuple[str, ...], dry_run: bool
 ) -> None:
     """Show what the rota leaves for study, or import a new one.
 
@@ -53,68 +52,65 @@ def command(
     Days from the file become exceptions in study.yaml, and the words of its events are remembered
     there for the next time. Nothing else in the file changes.
     """
-    from kb.cli.report_command import show
-    from kb.core.wording import counted
-    from kb.presentation.render import Shown, to_json
-
-    session = open_session(ctx, base_folder, as_of)
     if file is None:
-        report = session.report("rota", {"days": days})
-        show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+        call.show(call.session.report("rota", {"days": days}))
         return
-    taken = _take(session, file, words, dry_run=dry_run)
-    if as_json:
-        click.echo(to_json(taken), nl=False)
-        return
-    for day, name in taken["days"]:
-        click.echo(f"{day.isoformat()}  {name}")
-    done = "would be set" if dry_run else "set in study.yaml"
-    click.echo(f"{counted(len(taken['days']), 'day')} {done}")
+    from kb.services.settings_editing import set_rota_days
 
-
-def _take(session: Session, file: Path, words: tuple[str, ...], *, dry_run: bool) -> dict[str, Any]:
-    """Read the file, say what is not understood, and write the days into study.yaml."""
-    from kb.core.errors import FormatError, Place, QueryError, nearest
-    from kb.formats.rota import STARTING_SHIFTS, set_entries
-    from kb.formats.yaml_fields import plain
-    from kb.importers.rota_calendar import read_events, take_rota
-    from kb.storage import atomic_files
-    from kb.storage.base_folder import edit_study
-
-    rota = session.study.rota
-    shifts = rota.shifts if rota else STARTING_SHIFTS
-    remembered = dict(rota.calendar_words if rota else ())
-    names = {shift.name for shift in shifts}
-    for word in words:
-        said, _, name = word.rpartition("=")
-        if not said.strip() or name.strip().casefold() not in names:
-            hint = nearest(name.strip(), names)
-            raise QueryError(f"--word: '{word}' names no known shift", hint=hint)
-        remembered[" ".join(said.casefold().split())] = name.strip().casefold()
-    last = session.exam.date + timedelta(days=28)
-    events = read_events(
-        atomic_files.read_bytes(file, str(file)),
-        str(file),
-        zone=session.study.timezone,
-        first=session.today,
-        last=last,
+    meanings = _meanings(call.session, words)
+    shifts = _shifts_in(call.session, file, meanings)
+    if not dry_run:
+        set_rota_days(call.session, shifts.days, {**meanings, **dict(shifts.words)})
+    count = counted(len(shifts.days), "day")
+    content = {
+        "days": shifts.days,
+        "words": shifts.words,
+        "unknown_count": len(shifts.problems),
+    }
+    call.answer(
+        content,
+        *(f"{day.isoformat()}  {name}" for day, name in shifts.days),
+        f"{count} {'would be set' if dry_run else 'set in study.yaml'}",
     )
-    taken = take_rota(events, str(file), shifts, remembered)
-    for problem in taken.problems:
+
+
+def _meanings(session: Session, words: tuple[str, ...]) -> dict[str, str]:
+    """Which words of an event mean which shift: as remembered, and as given now.
+
+    Raises:
+        QueryError: There is no such shift.
+    """
+    rota = session.study.rota
+    names = {shift.name for shift in (rota.shifts if rota else STARTING_SHIFTS)}
+    found = dict(rota.calendar_words if rota else ())
+    for word in words:
+        event, _, given = word.rpartition("=")
+        name = given.strip().casefold()
+        if not event.strip() or name not in names:
+            hint = nearest(given.strip(), names)
+            raise QueryError(f"--word: '{word}' names no known shift", hint=hint)
+        found[spelt(event)] = name
+    return found
+
+
+def _shifts_in(session: Session, file: Path, meanings: dict[str, str]) -> CalendarShifts:
+    """The shifts in a calendar file from today on; an event that is not understood is named.
+
+    Raises:
+        FormatError: It has none.
+    """
+    from kb.importers.rota_calendar import read_events, shifts_of
+    from kb.services.user_files import read_file
+
+    rota, first = session.study.rota, session.today
+    last = session.exam.date + DAYS_AFTER_EXAM
+    zone = session.study.timezone
+    events = read_events(read_file(file), str(file), zone=zone, first=first, last=last)
+    found = shifts_of(events, str(file), rota.shifts if rota else STARTING_SHIFTS, meanings)
+    for problem in found.problems:
         say(str(problem))
-    if not taken.days:
-        span = f"from {session.today.isoformat()} to {last.isoformat()}"
+    if not found.days:
+        span = f"from {first.isoformat()} to {last.isoformat()}"
         message = "none of its events is a shift" if events else f"it has no event {span}"
         raise FormatError(f"{message}; nothing was set", place=Place(str(file)))
-    if not dry_run:
-        days = tuple((day.isoformat(), name) for day, name in taken.days)
-        kept = {**remembered, **dict(taken.words)}
-        said_words = tuple((plain(said), name) for said, name in sorted(kept.items()))
-
-        def edit(text: str) -> str:
-            text = set_entries(text, ("rota", "exceptions"), days)
-            return set_entries(text, ("rota", "calendar_words"), said_words)
-
-        edit_study(session.root, edit)
-        session.reload()
-    return {"days": taken.days, "words": taken.words, "unknown_count": len(taken.problems)}
+    return found

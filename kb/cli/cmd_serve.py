@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import Whole, as_of_option, named_base, say
+from kb.cli.call import Call, as_of_option, base_option
+from kb.cli.params import Whole, say
 from kb.core.errors import KBError, QueryError
 from kb.core.wording import CAUTION
 
@@ -32,7 +33,7 @@ PASSPHRASE = "MISSBOOK_PASSPHRASE"
     help="Its first line is the passphrase. Default: ask.",
 )
 @as_of_option
-@click.option("--base", "base_folder", metavar="FOLDER", help="The base to use.")
+@base_option
 @click.pass_context
 def command(
     ctx: click.Context,
@@ -49,17 +50,15 @@ def command(
     sent is not encrypted: whoever else is on that network can read it, the passphrase too. Use it
     only at home, and with a passphrase that opens nothing else.
     """
-    from kb.storage.base_location import device_name, find_root
     from kb.web.app import create_app
     from kb.web.server import EVERYWHERE, LOOPBACK
 
-    root = find_root(Path.cwd(), named_base(ctx, base_folder))
+    call = Call(ctx, base_folder, as_of)
+    root = call.root
     if passphrase_file and not lan:
         raise QueryError("--passphrase-file is for --lan only", hint="add --lan")
     door = _door(passphrase_file) if lan else None
-    app = create_app(
-        root, clock=_now, device=device_name(os.environ), port=port, as_of=as_of, lan=door
-    )
+    app = create_app(root, clock=_now, device=call.device, port=port, as_of=as_of, lan=door)
     listen(app, EVERYWHERE if door else LOOPBACK, port, door)
 
 

@@ -3,25 +3,17 @@
 from __future__ import annotations
 
 from datetime import datetime, time
-from pathlib import Path
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 import click
 
+from kb.cli.call import Call, with_call
 from kb.cli.logged import log_and_show
-from kb.cli.params import common, open_session, say_problems, width
-from kb.cli.report_command import show
+from kb.cli.report_command import explain_option
 from kb.core.errors import QueryError
 from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
-from kb.presentation.render import Shown, to_json
 from kb.services.answer_logging import AreaScore, log_scores
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.services.session import Session
 
 
 @click.command(name="sitting")
@@ -29,19 +21,15 @@ if TYPE_CHECKING:
 @click.option("--answers", metavar="FILE", help="Record a CSV of its answers.")
 @click.option("--score", "scores", multiple=True, metavar="AREA=R/N", help="Record a bare score.")
 @click.option("--official", is_flag=True, help="It was the official mock.")
-@click.option("--explain", is_flag=True, help="Explain the terms used.")
-@common
-@click.pass_context
+@explain_option
+@with_call
 def command(
-    ctx: click.Context,
+    call: Call,
     name: str | None,
     answers: str | None,
     scores: tuple[str, ...],
     official: bool,
     explain: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
 ) -> None:
     """Record a timed paper, and see what cost the marks.
 
@@ -51,7 +39,6 @@ def command(
     Record one first with --answers (columns item, chosen, key and, if kept, first, seconds,
     certainty, area), or with --score, once for each area or as all=142/200.
     """
-    session = open_session(ctx, base_folder, as_of)
     if answers or scores:
         if not name:
             raise QueryError("which paper was it?", hint="such as: missbook sitting paper-5 ...")
@@ -59,29 +46,28 @@ def command(
             hint = f"use letters, digits and hyphens, such as {'-'.join(name.split())}"
             raise QueryError(f"'{name}' is not a name for a paper", hint=hint)
         if answers:
-            _record_answers(session, name, answers, as_json)
+            _record_answers(call, name, answers)
         if scores:
-            _record_scores(session, name, scores, official, as_json)
+            _record_scores(call, name, scores, official)
         return
-    say_problems(session)
-    report = session.report("sitting", {"name": name or ""})
-    show(report, session.today, as_json=as_json, shown=Shown(width=width(), explain=explain))
+    call.say_problems()
+    call.show(call.session.report("sitting", {"name": name or ""}), explain=explain)
 
 
-def _record_answers(session: Session, name: str, file: str, as_json: bool) -> None:
+def _record_answers(call: Call, name: str, file: str) -> None:
     from kb.importers.answers import parse_answers
     from kb.importers.table_reader import decoded
-    from kb.storage.atomic_files import read_bytes
+    from kb.services.user_files import read_file
 
-    text, _ = decoded(read_bytes(Path(file), file), file)
+    session = call.session
+    text, _ = decoded(read_file(file), file)
     began = datetime.combine(session.today, time(9), ZoneInfo(session.study.timezone))
     drafts = parse_answers(text, file, session.exam, source_to_log(session.base, name), began)
-    log_and_show(session, drafts, title=f"sitting {name}", as_json=as_json)
+    log_and_show(call, drafts, title=f"sitting {name}")
 
 
-def _record_scores(
-    session: Session, name: str, scores: tuple[str, ...], official: bool, as_json: bool
-) -> None:
+def _record_scores(call: Call, name: str, scores: tuple[str, ...], official: bool) -> None:
+    session = call.session
     rows: list[AreaScore] = []
     for text in scores:
         area, equals, figures = text.partition("=")
@@ -95,7 +81,7 @@ def _record_scores(
         rows.append(AreaScore(area=place, right_count=int(right), item_count=int(items)))
     sitting = source_to_log(session.base, name)
     count = log_scores(session, sitting, rows, official=official)
-    if as_json:
-        click.echo(to_json({"sitting": name, "added_count": count}), nl=False)
-    else:
-        click.echo(f"{name}: {count} of {len(rows)} scores added; missbook sitting lists it.")
+    call.answer(
+        {"sitting": name, "added_count": count},
+        f"{name}: {count} of {len(rows)} scores added; missbook sitting lists it.",
+    )

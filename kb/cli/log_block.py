@@ -2,20 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
-from kb.cli.logged import log_and_show
-from kb.cli.params import Number, OneOf, common, open_session
+from kb.cli.call import Call, with_call
+from kb.cli.logged import log_and_show, repeat_option
+from kb.cli.params import Number, OneOf
 from kb.core.errors import QueryError
 from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
 from kb.importers.block import SPAN, block_drafts, parse_items
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import date
 
 
 @click.command(name="block")
@@ -27,23 +22,17 @@ if TYPE_CHECKING:
 @click.option("--area", default="", metavar="AREA", help="Their area. Default: from study.yaml.")
 @click.option("--took", "minutes", type=Number(0.1, 1440), metavar="MINUTES", help="How long.")
 @click.option("--round", "round_", type=OneOf(ROUNDS), help="Which round it belongs to.")
-@click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
-@common
-@click.pass_context
+@repeat_option
+@with_call
 def command(
-    ctx: click.Context,
+    call: Call,
     source: str,
     items: str,
-    wrong: str,
-    blank: str,
-    guessed: str,
     area: str,
     minutes: float | None,
     round_: str | None,
     again: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
+    **codes: str,
 ) -> None:
     """Log a run of items, all right but those you name.
 
@@ -52,25 +41,15 @@ def command(
     if SPAN.fullmatch(source.partition(",")[0]) and not SPAN.fullmatch(items.partition(",")[0]):
         hint = f"write the source first: missbook log block {items} {source}"
         raise QueryError(f"'{source}' is not a source", hint=hint)
-    session = open_session(ctx, base_folder, as_of)
-    marks: dict[str, Sequence[int]] = {
-        name: parse_items(text, f"--{name}") if text else ()
-        for name, text in (("wrong", wrong), ("blank", blank), ("guessed", guessed))
-    }
+    session = call.session
     drafts = block_drafts(
         session.study,
         source_to_log(session.base, source),
         parse_items(items, "ITEMS"),
-        marks,
+        {name: parse_items(text, f"--{name}") if text else [] for name, text in codes.items()},
         session.now,
         area=session.exam.area(area).id if area else "",
         minutes=minutes,
         round_given=ROUND_OF[round_ or ""],
     )
-    log_and_show(
-        session,
-        drafts,
-        title=f"block {source} {items}",
-        as_json=as_json,
-        again=again,
-    )
+    log_and_show(call, drafts, title=f"block {source} {items}", again=again)

@@ -3,48 +3,35 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.logged import log_and_show
-from kb.cli.params import common, open_session
-from kb.cli.rejected_lines import hint_of
+from kb.cli.call import Call, with_call
+from kb.cli.logged import hint_of, log_and_show, repeat_option
+from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
 from kb.formats.answer_sheet import parse_sheet
-from kb.importers.sheets import known_names, sheet_drafts
+from kb.importers.sheets import known_words, sheet_drafts
 from kb.services.answer_logging import question_reference
-
-if TYPE_CHECKING:
-    from datetime import date
 
 
 @click.command(name="one")
 @click.argument("question")
 @click.argument("marks", nargs=-1, metavar="[CODES]...")
 @click.option("--area", default="", metavar="AREA", help="Its area. Default: from study.yaml.")
-@click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
-@click.option("--no-patient", is_flag=True, help="What looks like a patient's details is not.")
-@common
-@click.pass_context
+@repeat_option
+@no_patient_option
+@with_call
 def command(
-    ctx: click.Context,
-    question: str,
-    marks: tuple[str, ...],
-    area: str,
-    again: bool,
-    no_patient: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
+    call: Call, question: str, marks: tuple[str, ...], area: str, again: bool, no_patient: bool
 ) -> None:
     """Log one answer, with codes as on an answer sheet.
 
     Such as: missbook log one north:1041 x "C>B" gout vs pseudogout
     """
-    session = open_session(ctx, base_folder, as_of)
+    session = call.session
     reference = question_reference(session, question)
-    known = known_names(session.exam, session.study, session.today, no_patient=no_patient)
+    known = known_words(session.exam, session.study, session.today, no_patient=no_patient)
     known = replace(known, sources=(*known.sources, reference.partition(":")[0]))
     heading = f"{session.exam.area(area).id}\n" if area else ""
     sheet = parse_sheet(f"{heading}{reference} {' '.join(marks)}", "one", known)
@@ -53,4 +40,4 @@ def command(
         hint = f"{first.hint}{hint_of(sheet.problems)}"
         raise QueryError(first.message.removeprefix("not understood: "), hint=hint)
     drafts = sheet_drafts(sheet.answers, session.study, session.now)
-    log_and_show(session, drafts, title=f"one {reference}", as_json=as_json, again=again)
+    log_and_show(call, drafts, title=f"one {reference}", again=again)

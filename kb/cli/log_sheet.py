@@ -7,17 +7,17 @@ from pathlib import Path
 
 import click
 
-from kb.cli.logged import log_and_show
-from kb.cli.params import DAY, common, interactive, open_session, say, width
+from kb.cli.call import Call, with_call
+from kb.cli.logged import keep_lines, log_and_show, repeat_option
+from kb.cli.params import DAY, interactive, say
+from kb.cli.patient_check import no_patient_option
 from kb.cli.read_sheet import read_sheet
-from kb.cli.rejected_lines import keep_beside, none_taken
-from kb.cli.report_command import show
 from kb.cli.sheet_folder import log_folder
 from kb.formats.answer_sheet import format_left
 from kb.importers.sheets import sheet_drafts
 from kb.presentation.import_result import dry_report
-from kb.presentation.render import Shown
 from kb.services.answer_logging import mark_sheet_logged
+from kb.services.rejected_lines import none_understood
 
 SHOWN_ROWS = 20
 LONG_AGO_DAYS = 183
@@ -28,20 +28,11 @@ LONG_AGO_DAYS = 183
 @click.argument("file", required=False)
 @click.option("--day", type=DAY, metavar="DATE", help="The day of answers that have no date.")
 @click.option("--dry-run", is_flag=True, help="Show what would be logged; log nothing.")
-@click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
-@click.option("--no-patient", is_flag=True, help="What looks like a patient's details is not.")
-@common
-@click.pass_context
+@repeat_option
+@no_patient_option
+@with_call
 def command(
-    ctx: click.Context,
-    file: str | None,
-    day: date | None,
-    dry_run: bool,
-    again: bool,
-    no_patient: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
+    call: Call, file: str | None, day: date | None, dry_run: bool, again: bool, no_patient: bool
 ) -> None:
     """Log an answer sheet, or every new one in your sheet folder.
 
@@ -51,16 +42,16 @@ def command(
     A line that is not understood is reported and kept in a file beside the sheet, and the exit
     status is 1; when none is understood, nothing is logged or kept.
     """
-    session = open_session(ctx, base_folder, as_of)
     if file is None:
-        ctx.exit(1 if log_folder(session, as_json=as_json, no_patient=no_patient) else 0)
+        call.ctx.exit(1 if log_folder(call, no_patient=no_patient) else 0)
+    session = call.session
     read = read_sheet(session, file, day, ask=interactive() and not dry_run, no_patient=no_patient)
-    sheet = read.sheet
+    sheet, left_count = read.sheet, len(read.sheet.left)
     if not sheet.answers:
         if file == "-" and sheet.left and not dry_run:
             # What was piped in is nowhere else.
-            keep_beside(session, file, format_left(sheet.left, read.day), len(sheet.left))
-        raise none_taken(read.shown, len(sheet.left), "answers", sheet.problems)
+            keep_lines(session, file, format_left(sheet.left, read.day), left_count)
+        raise none_understood(read.shown, left_count, sheet.problems)
     for problem in sheet.problems:
         say(str(problem))
     drafts = sheet_drafts(sheet.answers, session.study, session.now, read.day)
@@ -68,16 +59,13 @@ def command(
     if (session.today - oldest).days > LONG_AGO_DAYS:
         say(f"The oldest of these answers is of {oldest.isoformat()}: see that no date is a slip.")
     if dry_run:
-        report = dry_report(drafts, len(sheet.left), None if as_json else SHOWN_ROWS)
-        show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+        call.show(dry_report(drafts, left_count, None if call.as_json else SHOWN_ROWS))
         return
     if sheet.left:
-        keep_beside(session, file, format_left(sheet.left, read.day), len(sheet.left))
-    title, left_count = f"sheet {Path(file).name}", len(sheet.left)
-    added = log_and_show(
-        session, drafts, title=title, as_json=as_json, left_count=left_count, again=again
-    )
+        keep_lines(session, file, format_left(sheet.left, read.day), left_count)
+    title = f"sheet {Path(file).name}"
+    batch = log_and_show(call, drafts, title=title, left_count=left_count, again=again)
     if file != "-":
-        mark_sheet_logged(session, Path(file).name, read.raw, read.day, added.batch)
+        mark_sheet_logged(session, Path(file).name, read.raw, read.day, batch)
     if left_count:
-        ctx.exit(1)
+        call.ctx.exit(1)

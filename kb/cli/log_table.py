@@ -12,10 +12,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.logged import log_and_show
-from kb.cli.params import DAY, common, interactive, open_session, say, width
-from kb.cli.rejected_lines import keep_beside, none_taken
-from kb.cli.report_command import show
+from kb.cli.call import Call, with_call
+from kb.cli.logged import keep_lines, log_and_show, repeat_option
+from kb.cli.params import DAY, interactive, say, width
+from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
 from kb.core.lookup import source_to_log
 from kb.importers.column_mapping import (
@@ -27,16 +27,17 @@ from kb.importers.column_mapping import (
 )
 from kb.importers.reconcile import compare
 from kb.importers.table_reader import Grid, read_table
-from kb.importers.table_rows import take_rows
-from kb.presentation.render import Shown
+from kb.importers.table_rows import answers_in
 from kb.presentation.table_preview import dry_report
+from kb.services.rejected_lines import none_understood
+from kb.services.settings_editing import remember_columns
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
     from datetime import date
 
     from kb.importers.column_mapping import Columns
-    from kb.importers.table_rows import Taken
+    from kb.importers.table_rows import TableAnswers
     from kb.services.session import Session
 
 LONG = 1000
@@ -60,12 +61,11 @@ SHOWN_ROWS = 10
 @click.option("--encoding", default="", metavar="NAME", help="Of a CSV file. Default: worked out.")
 @click.option("--worksheet", "sheet", default="", metavar="NAME", help="Default: the first.")
 @click.option("--dry-run", is_flag=True, help="Show what would be added, changed and left.")
-@click.option("--repeat", "again", is_flag=True, help="Log it again: done twice that day.")
-@click.option("--no-patient", is_flag=True, help="What looks like a patient's details is not.")
-@common
-@click.pass_context
+@repeat_option
+@no_patient_option
+@with_call
 def command(
-    ctx: click.Context,
+    call: Call,
     file: Path,
     source: str,
     pairs: tuple[str, ...],
@@ -75,9 +75,6 @@ def command(
     dry_run: bool,
     again: bool,
     no_patient: bool,
-    as_json: bool,
-    as_of: date | None,
-    base_folder: str | None,
 ) -> None:
     """Log the answers in a table, a CSV file or a workbook.
 
@@ -87,68 +84,66 @@ def command(
     a whole reference), outcome (or chosen and key), source, date, time, first, certainty, seconds,
     reason, round, sitting, area, concept, remark.
     """
-    from kb.storage.atomic_files import read_bytes
+    from kb.services.user_files import read_file
 
-    session = open_session(ctx, base_folder, as_of)
-    grid = read_table(read_bytes(file, str(file)), str(file), encoding=encoding, sheet=sheet)
+    session = call.session
+    grid = read_table(read_file(file), str(file), encoding=encoding, sheet=sheet)
     source = source_to_log(session.base, source) if source else ""
     columns = _columns(session, grid, source, pairs)
     source = _source(session, columns, source)
     with _bar(len(grid.rows)) as step:
-        taken = take_rows(
+        found = answers_in(
             grid,
             columns,
             session.exam,
             session.study,
             source=source,
             today=session.today,
-            day=day or _file_day(session, file, as_of),
+            day=day or _file_day(session, file),
             no_patient=no_patient,
             step=step,
         )
-    if not taken.drafts:
-        _say_reading(taken, columns, grid)
-        raise none_taken(str(file), len(taken.left), "answers", taken.problems)
-    changes = compare(taken.drafts, () if again else session.whole.attempts, timed=taken.timed)
+    if not found.drafts:
+        _say_reading(found, columns, grid)
+        raise none_understood(str(file), len(found.left), found.problems)
+    changes = compare(found.drafts, () if again else session.whole.attempts, timed=found.timed)
     if dry_run:
         from kb.core.base_views import with_areas
 
-        limit = None if as_json else SHOWN_ROWS
+        limit = None if call.as_json else SHOWN_ROWS
         numbered = tuple(
             new if new.area else replace(new, area=session.study.area_of(new.question))
             for new in changes.new
         )
         changes = replace(changes, new=with_areas(numbered, session.base.notes))
-        report = dry_report(changes, taken.problems, len(taken.left), taken.told, limit)
-        show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+        call.show(dry_report(changes, found.problems, len(found.left), found.told, limit))
         return
-    _say_taken(taken, columns, grid)
-    if taken.left:
-        keep_beside(session, str(file), _csv(grid, taken), len(taken.left))
+    _say_found(found, columns, grid)
+    if found.left:
+        keep_lines(session, str(file), _csv(grid, found), len(found.left))
     _remember(session, grid, columns, source or ANY_SOURCE)
     changed = tuple(draft for _, draft in changes.changed)
     log_and_show(
-        session,
+        call,
         (*changes.new, *changed),
         title=f"table {file.name}",
-        as_json=as_json,
-        left_count=len(taken.left),
+        left_count=len(found.left),
         again=again,
-        day_only=not taken.timed,
+        day_only=not found.timed,
         known_count=len(changes.known),
         replaced=tuple(old.id for old, _ in changes.changed),
     )
 
 
-def _file_day(session: Session, file: Path, as_of: date | None) -> date:
-    if as_of is not None:
-        return as_of
+def _file_day(session: Session, file: Path) -> date:
+    if session.as_of is not None:
+        return session.as_of
     modified = datetime.fromtimestamp(file.stat().st_mtime, session.now.tzinfo).date()
     return min(modified, session.today)
 
 
 def _columns(session: Session, grid: Grid, source: str, pairs: tuple[str, ...]) -> Columns:
-    """Which column is what: as told, else as last time, else as guessed and confirmed."""
+    """Which column is what: as given, or as last time, or as guessed and confirmed."""
     told = told_columns(pairs, grid.header)
     wanted = (source, ANY_SOURCE) if source else (ANY_SOURCE,)
     for name in wanted:
@@ -221,22 +216,22 @@ def _bar(count: int) -> Iterator[Callable[[], None]]:
         yield lambda: progress.advance(task)
 
 
-def _say_reading(taken: Taken, columns: Columns, grid: Grid) -> None:
+def _say_reading(found: TableAnswers, columns: Columns, grid: Grid) -> None:
     pairs = ", ".join(f"{field} = {grid.header[at]}" for field, at in columns.items())
-    say(click.wrap_text(f"Read as: {', '.join(taken.told)}; {pairs}.", width(), "", "  "))
+    say(click.wrap_text(f"Read as: {', '.join(found.told)}; {pairs}.", width(), "", "  "))
 
 
-def _say_taken(taken: Taken, columns: Columns, grid: Grid) -> None:
-    _say_reading(taken, columns, grid)
-    for problem in taken.problems[:SHOWN_ROWS]:
+def _say_found(found: TableAnswers, columns: Columns, grid: Grid) -> None:
+    _say_reading(found, columns, grid)
+    for problem in found.problems[:SHOWN_ROWS]:
         say(str(problem))
-    if len(taken.problems) > SHOWN_ROWS:
-        say(f"... and {len(taken.problems) - SHOWN_ROWS} more; --dry-run --json lists them all")
+    if len(found.problems) > SHOWN_ROWS:
+        say(f"... and {len(found.problems) - SHOWN_ROWS} more; --dry-run --json lists them all")
 
 
-def _csv(grid: Grid, taken: Taken) -> str:
+def _csv(grid: Grid, found: TableAnswers) -> str:
     """The rows that are left out, under their header."""
-    lines = {line for line, _ in taken.left}
+    lines = {line for line, _ in found.left}
     buffer = io.StringIO()
     writer = csv.writer(buffer, delimiter=grid.separator)
     writer.writerow(grid.header)
@@ -245,15 +240,6 @@ def _csv(grid: Grid, taken: Taken) -> str:
 
 
 def _remember(session: Session, grid: Grid, columns: Columns, source: str) -> None:
-    """Write the columns into study.yaml if they are not there; all else in it stays."""
-    from kb.formats.study import with_columns
-    from kb.storage.base_folder import edit_study
-
-    named = {field: grid.header[at] for field, at in columns.items()}
-    known = next((table for table in session.study.tables if table.source == source), None)
-    if known is not None and named.items() <= dict(known.columns).items():
-        return
-    entries = tuple(named.items())
-    edit_study(session.root, lambda text: with_columns(text, "study.yaml", source, entries))
-    session.reload()
-    say(f"The columns are remembered in study.yaml, under tables: {source}.")
+    """Write the columns into study.yaml, if they are not there."""
+    if remember_columns(session, source, {field: grid.header[at] for field, at in columns.items()}):
+        say(f"The columns are remembered in study.yaml, under tables: {source}.")

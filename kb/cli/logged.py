@@ -1,61 +1,68 @@
-"""What the ways of logging share: log the drafts and show what they left open."""
+"""What the ways of logging share: options, kept lines, and the screen that says what was logged."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
-from kb.cli.params import say, width
-from kb.cli.report_command import show
-from kb.core.wording import CAUTION
-from kb.presentation.render import Shown
-from kb.services.answer_logging import import_answers
+import click
+
+from kb.cli.params import say
+from kb.core.errors import KBError
+from kb.core.wording import CAUTION, counted
+from kb.services.answer_logging import import_answers, keep_rejected
+from kb.services.rejected_lines import keep_beside
 
 if TYPE_CHECKING:
-    from kb.core.ids import AttemptId
+    from collections.abc import Sequence
+
+    from kb.cli.call import Call
+    from kb.core.errors import Problem
     from kb.core.model import Attempt
     from kb.services.session import Session
-    from kb.storage.attempt_store import Added
+
+repeat_option = click.option(
+    "--repeat", "again", is_flag=True, help="Log it again: done twice that day."
+)
 
 
-def log_and_show(
-    session: Session,
-    drafts: tuple[Attempt, ...],
-    *,
-    title: str,
-    as_json: bool,
-    left_count: int = 0,
-    again: bool = False,
-    day_only: bool = True,
-    known_count: int = 0,
-    replaced: tuple[AttemptId, ...] = (),
-) -> Added:
+def log_and_show(call: Call, drafts: tuple[Attempt, ...], *, title: str, **how: Any) -> str:  # noqa: ANN401
     """Log the drafts as one import and show the result; the first import shows the caution.
 
     Args:
-        session: The open base.
+        call: The call of the command.
         drafts: Attempts without ids.
         title: Names the import.
-        as_json: Whether to print JSON.
-        left_count: Lines that were not understood.
-        again: They were given twice; add them even if the log has equal ones.
-        day_only: They have no time of day.
-        known_count: Answers left out before, because the log has them.
-        replaced: Answers in the log that these replace.
+        how: What else `import_answers` takes.
+
+    Returns:
+        The id of the import; empty if it added nothing.
     """
-    imported = import_answers(
-        session,
-        drafts,
-        title=title,
-        other_counts=(known_count, left_count),
-        again=again,
-        day_only=day_only,
-        replaced=replaced,
-    )
-    if replaced:
+    imported = import_answers(call.session, drafts, title=title, **how)
+    if replaced := how.get("replaced"):
         say(f"{len(replaced)} of them replace what the log had; taking it back restores those.")
-    show(imported.report, session.today, as_json=as_json, shown=Shown(width=width()))
+    call.show(imported.report)
     for problem in imported.beyond:
         say(problem)
     if imported.first_ever:
         say(CAUTION)
-    return imported.added
+    return imported.added.batch
+
+
+def hint_of(problems: Sequence[Problem]) -> str:
+    """What else can be done about lines kept because they may identify a patient."""
+    doubted = any(problem.code == "patient-identifier" for problem in problems)
+    return "; if it identifies nobody, log it with --no-patient" if doubted else ""
+
+
+def keep_lines(session: Session, file: str, text: str, count: int) -> None:
+    """Keep lines that were not understood beside `file`, or in the log's folder if that cannot be
+    written or for `-`, and say where.
+    """
+    name = ""
+    if file != "-":
+        try:
+            name = keep_beside(session, file, text)
+        except KBError as error:
+            say(str(error))
+    name = name or keep_rejected(session, text)
+    say(f"{counted(count, 'line')} {'is' if count == 1 else 'are'} kept in {name}")

@@ -10,18 +10,24 @@ import click
 from kb.cli.params import can_edit, say, width
 from kb.cli.patient_check import check_no_patient
 from kb.core.errors import KBError, NotFoundError
-from kb.core.ids import QuestionId
 from kb.presentation.open_misses import covering_report
 from kb.presentation.render import Shown, render_text
 from kb.services.answer_logging import last_import, set_aside_miss
-from kb.services.note_drafting import area_of, cover, first_clause, suggestions
+from kb.services.note_drafting import (
+    area_of,
+    cover,
+    first_clause,
+    keep_draft,
+    kept_draft,
+    suggestions,
+)
 from kb.services.note_editing import add_note, blank_note, link_note
 from kb.stats.note_state import open_misses
-from kb.storage.note_draft import keep_draft, kept_draft
 
 if TYPE_CHECKING:
     from datetime import date
 
+    from kb.core.ids import QuestionId
     from kb.core.model import Note
     from kb.services.session import Session
     from kb.stats.note_state import OpenMiss
@@ -83,9 +89,9 @@ class Wanted:
 def next_miss(session: Session, wanted: Wanted) -> None:
     """Walk through misses without a note: link, write, dismiss, or leave for later."""
     left: set[str] = set()
-    draft = kept_draft(session.root, session.device)
-    if draft:
-        _offer_draft(session, draft, wanted.basis)
+    question, body = kept_draft(session)
+    if body:
+        _offer_draft(session, question, body, wanted.basis)
     while True:
         rows = [row for row in wanted.rows(session) if row.question not in left]
         if not rows:
@@ -97,14 +103,13 @@ def next_miss(session: Session, wanted: Wanted) -> None:
         left.add(question)
 
 
-def _offer_draft(session: Session, draft: str, basis: str) -> None:
+def _offer_draft(session: Session, question: QuestionId, body: str, basis: str) -> None:
     """What was typed before it was broken off: written now, or kept."""
-    question, _, body = draft.partition("\n")
-    click.echo(f"You began a note for {question}:\n{body.strip()}")
+    click.echo(f"You began a note for {question}:\n{body}")
     if click.confirm("Go on with it?", default=True):
-        _write(session, QuestionId(question), basis, body.strip())
+        _write(session, question, basis, body)
     elif click.confirm("Throw it away?", default=False):
-        keep_draft(session.root, session.device, "")
+        keep_draft(session)
 
 
 def _one(session: Session, question: QuestionId, basis: str) -> bool:
@@ -152,7 +157,7 @@ def _write(session: Session, question: QuestionId, basis: str, body: str = "") -
     if not body:
         say("nothing was written")
         return
-    keep_draft(session.root, session.device, f"{question}\n{body}\n")
+    keep_draft(session, question, body)
     offered = suggestions(session, question, body)
     near = offered.nearby[0] if offered.nearby and offered.nearby[0].likely_same else None
     if near is not None:
@@ -170,7 +175,7 @@ def _write(session: Session, question: QuestionId, basis: str, body: str = "") -
         named = tuple(concept.strip() for concept in listed if concept.strip())
         draft = blank_note(title, area, named, (question,), given.strip())
         say(f"Written: {add_note(session, draft, body).path}")
-        keep_draft(session.root, session.device, "")
+        keep_draft(session)
     except KBError as error:
         say(str(error))
         say("What you typed is kept: missbook note --next offers it.")

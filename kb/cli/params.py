@@ -1,22 +1,13 @@
-"""What commands share: the base, the day, how output is shown, and values typed by hand."""
+"""What commands share: values typed by hand, messages, and what is known of the terminal."""
 
 from __future__ import annotations
 
 import os
 import re
 import sys
-from datetime import UTC, date, datetime
-from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar
+from datetime import date
 
 import click
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from kb.services.session import Session
-
-F = TypeVar("F", bound="Callable[..., Any]")
 
 
 class Day(click.ParamType[date]):
@@ -154,70 +145,9 @@ class Named(click.Group):
         return super().resolve_command(ctx, args)
 
 
-def _given_before(ctx: click.Context, _: click.Parameter, value: date | None) -> date | None:
-    """The day given to the command, or the one given before it to `missbook` itself."""
-    return value or (ctx.find_root().obj or {}).get("as_of")
-
-
-as_of_option = click.option(
-    "--as-of",
-    type=DAY,
-    metavar="DATE",
-    callback=_given_before,
-    help="As things stood on that day.",
-)
-
-
-def common(function: F) -> F:
-    """Add the options that every command has: --base, --as-of and --json."""
-    for option in (
-        click.option("--json", "as_json", is_flag=True, help="Print JSON."),
-        as_of_option,
-        click.option("--base", "base_folder", metavar="FOLDER", help="The base to use."),
-    ):
-        function = option(function)
-    return function
-
-
-def named_base(ctx: click.Context, base_folder: str | None) -> str | None:
-    """The base's folder as the person named it, if they did."""
-    given = base_folder or (ctx.find_root().obj or {}).get("base")
-    return given or os.environ.get("MISSBOOK_BASE") or None
-
-
-def open_session(
-    ctx: click.Context, base_folder: str | None, as_of: date | None, *, recorded: bool = True
-) -> Session:
-    """Open the base for one command; what it writes is kept as one act, unless not `recorded`.
-
-    Raises:
-        NoBaseError: There is none.
-    """
-    from kb.cli.progress_bar import bar
-    from kb.services.session import Session
-    from kb.storage.base_location import device_name, find_root
-
-    root = find_root(Path.cwd(), named_base(ctx, base_folder))
-    device = device_name(os.environ)
-    session = Session(root, now=datetime.now(UTC), device=device, as_of=as_of)
-    session.watch = bar()
-    if recorded:
-        ctx.call_on_close(session.record_acts(datetime.now(UTC).astimezone()).stop)
-    return session
-
-
 def say(text: str) -> None:
     """Print a message on standard error, so that standard output holds only the answer."""
     click.echo(text, err=True)
-
-
-def say_problems(session: Session) -> None:
-    """One line on standard error when the base has errors that leave something out."""
-    errors = session.errors
-    if errors:
-        say(errors[0])
-        if len(errors) > 1:
-            say(f"... and {len(errors) - 1} more; list them with: missbook check")
 
 
 def interactive() -> bool:

@@ -13,7 +13,7 @@ import click
 from kb.cli.params import DAY, say
 from kb.core.wording import counted
 from kb.formats.answer_sheet import Sheet, parse_sheet
-from kb.importers.sheets import known_names
+from kb.importers.sheets import known_words
 
 if TYPE_CHECKING:
     from kb.services.session import Session
@@ -40,20 +40,20 @@ def read_sheet(
         NotFoundError: There is no such file.
     """
     from kb.importers.table_reader import decoded
-    from kb.storage.atomic_files import read_bytes
+    from kb.services.user_files import read_file
 
     shown = "standard input" if file == "-" else file
     if file == "-":
         raw, of_file = sys.stdin.buffer.read(), session.today
     else:
-        raw = read_bytes(Path(file), file)
+        raw = read_file(file)
         modified = datetime.fromtimestamp(Path(file).stat().st_mtime, session.now.tzinfo)
         of_file = session.as_of or min(modified.date(), session.today)
     text, encoding = decoded(raw, shown)
     if encoding != "UTF-8":
         say(f"Read as {encoding}.")
     own = day or of_file
-    known = known_names(session.exam, session.study, own, session.today, no_patient=no_patient)
+    known = known_words(session.exam, session.study, own, session.today, no_patient=no_patient)
     sheet = parse_sheet(text, shown, known)
     if sheet.undated_count and day is None:
         own = _asked(sheet.undated_count, own, ask and file != "-")

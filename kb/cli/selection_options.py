@@ -9,10 +9,14 @@ import click
 
 from kb.cli.params import DAY, Number, OneOf, Whole
 from kb.core.errors import QueryError, likely_slip
-from kb.services.selection import KINDS, Choice, Kind
+from kb.services.selection import KINDS, Choice, file_stem, gather
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from kb.cli.call import Call
+    from kb.export.handout import Handout
+    from kb.services.selection import Kind
 
 F = TypeVar("F", bound="Callable[..., Any]")
 
@@ -42,23 +46,34 @@ def choosing(function: F) -> F:
     return function
 
 
-def choice_of(
-    default: Kind,
-    *,
-    which: str | None,
-    words: tuple[str, ...],
-    **options: Any,  # noqa: ANN401 - the options as they came
-) -> Choice:
-    """The choice that was asked for. Without a list, an area or a state means all its notes."""
-    narrowed = options.get("area") or options.get("state")
-    kind = which or ("all" if narrowed else default)
+def chosen_notes(
+    call: Call, usual: Kind, asked: dict[str, Any], out: Path | None, suffix: str
+) -> tuple[Handout, Path]:
+    """The notes that were asked for, and the file to write them to.
+
+    Args:
+        call: The call of the command.
+        usual: The list when none is named; an area or a state alone means all its notes.
+        asked: What `choosing` added, but for --out.
+        out: The file, if one was named.
+        suffix: What the name of the file ends in otherwise.
+
+    Raises:
+        QueryError: There is no such list, or parts of the choice contradict each other.
+        NotFoundError: The area, a note or the day does not exist, or no note is left.
+    """
+    narrowed = asked["area"] or asked["state"]
+    kind = asked.pop("which") or ("all" if narrowed else usual)
     if kind not in KINDS:
         lists = ", ".join(KINDS)
         hint = f"for a note write: notes {kind}; for an area: --area {kind}"
         if meant := likely_slip(kind, KINDS):
             hint = f"did you mean {meant}?"
         raise QueryError(f"'{kind}' is none of the lists {lists}", hint=hint)
-    return Choice(kind=kind, words=words, **options)  # type: ignore[arg-type]
+    choice = Choice(kind=kind, **asked)
+    handout = gather(call.session, choice)
+    call.say_problems()
+    return handout, out or Path(f"{file_stem(choice, handout.day)}{suffix}")
 
 
 def size(byte_count: int) -> str:

@@ -6,22 +6,23 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.params import say, width
+from kb.cli.logged import keep_lines
+from kb.cli.params import say
 from kb.cli.read_sheet import read_sheet
-from kb.cli.rejected_lines import KEPT, keep_beside, none_taken
-from kb.cli.report_command import show
 from kb.core.errors import FormatError, NotFoundError, QueryError
 from kb.core.wording import CAUTION, counted
 from kb.formats.answer_sheet import format_left
 from kb.formats.side_logs import lines_logged, sheet_digest
 from kb.importers.reconcile import Changes, compare
 from kb.importers.sheets import sheet_drafts
-from kb.presentation.import_result import import_report
-from kb.presentation.render import Shown
+from kb.presentation.import_result import ImportCounts, import_report
 from kb.services.answer_logging import log_answers, logged_sheets, mark_sheet_logged
+from kb.services.rejected_lines import KEPT, none_understood
+from kb.services.user_files import read_file
 from kb.stats.import_batches import items_beyond
 
 if TYPE_CHECKING:
+    from kb.cli.call import Call
     from kb.core.model import Attempt
     from kb.services.session import Session
 
@@ -33,13 +34,11 @@ class Done:
     """What one sheet came to."""
 
     drafts: tuple[Attempt, ...]
-    added_count: int
-    known_count: int
-    left_count: int
+    counts: ImportCounts
     batch: str
 
 
-def log_folder(session: Session, *, as_json: bool, no_patient: bool = False) -> int:
+def log_folder(call: Call, *, no_patient: bool = False) -> int:
     """Log every sheet of the folder that `sheets:` in study.yaml names, each once.
 
     A sheet that has grown is read from where it ended last time. Where a line of a sheet was
@@ -48,27 +47,28 @@ def log_folder(session: Session, *, as_json: bool, no_patient: bool = False) -> 
     Returns:
         Lines that were not understood, each kept beside its sheet.
     """
+    session = call.session
     first_ever = not session.whole.attempts
     folder = sheet_folder(session)
     done = []
-    off = []
+    errors = []
     for file in sheets_in(folder):
         try:
             one = _log_sheet(session, folder, file, no_patient)
         except FormatError as error:
-            off.append(error)
+            errors.append(error)
             continue
         if one is not None:
             done.append(one)
-    if off and not done:
-        raise off[0]
-    for one_off in off:
-        say(str(one_off))
+    if errors and not done:
+        raise errors[0]
+    for message in errors:
+        say(str(message))
     drafts = tuple(draft for one in done for draft in one.drafts)
-    counts = (
-        sum(one.added_count for one in done),
-        sum(one.known_count for one in done),
-        sum(one.left_count for one in done),
+    counts = ImportCounts(
+        added=sum(one.counts.added for one in done),
+        known=sum(one.counts.known for one in done),
+        left=sum(one.counts.left for one in done),
     )
     batches = [one.batch for one in done if one.batch]
     batch = batches[0] if len(batches) == 1 else ""
@@ -77,12 +77,12 @@ def log_folder(session: Session, *, as_json: bool, no_patient: bool = False) -> 
     report = replace(
         report, title=f"{counted(len(done), 'sheet')} logged" if done else "No new sheet"
     )
-    show(report, session.today, as_json=as_json, shown=Shown(width=width()))
+    call.show(report)
     for problem in items_beyond(session.study, drafts):
         say(problem)
-    if first_ever and counts[0]:
+    if first_ever and counts.added:
         say(CAUTION)
-    return counts[2]
+    return counts.left
 
 
 def sheet_folder(session: Session) -> Path:
@@ -122,16 +122,14 @@ def _log_sheet(session: Session, folder: Path, file: Path, no_patient: bool) -> 
         FormatError: Nothing of it is understood. It is not remembered, so it is reported each time
             until it is corrected or moved away.
     """
-    from kb.storage.atomic_files import read_bytes
-
     name = file.relative_to(folder).as_posix()
     logged_before = logged_sheets(session)
-    if sheet_digest(read_bytes(file, name)) in {sheet.digest for sheet in logged_before}:
+    if sheet_digest(read_file(file, name)) in {sheet.digest for sheet in logged_before}:
         return None
     earlier = [sheet for sheet in logged_before if sheet.name == name]
     read = read_sheet(session, str(file), None, ask=False, no_patient=no_patient)
     if read.sheet.left and not read.sheet.answers:
-        raise none_taken(name, len(read.sheet.left), "answers", read.sheet.problems)
+        raise none_understood(name, len(read.sheet.left), read.sheet.problems)
     top = lines_logged(read.raw, logged_before)
     answers = tuple(answer for answer in read.sheet.answers if answer.line > top)
     left = tuple(line for line in read.sheet.left if line.line > top)
@@ -140,7 +138,7 @@ def _log_sheet(session: Session, folder: Path, file: Path, no_patient: bool) -> 
             say(str(problem))
     day = earlier[-1].day if earlier and not top else read.day
     if left:
-        keep_beside(session, str(file), format_left(left, day), len(left))
+        keep_lines(session, str(file), format_left(left, day), len(left))
     drafts = sheet_drafts(answers, session.study, session.now, day)
     batches = {sheet.batch for sheet in earlier if sheet.batch}
     logged = [attempt for attempt in session.whole.attempts if attempt.batch in batches]
@@ -152,10 +150,5 @@ def _log_sheet(session: Session, folder: Path, file: Path, no_patient: bool) -> 
     known = added.known_count + len(changes.known)
     corrected = f", {len(replaced)} of them corrected" if replaced else ""
     say(f"{name}: {counted(added.new_count, 'answer')} added{corrected}; {known} there already")
-    return Done(
-        drafts=drafts,
-        added_count=added.new_count,
-        known_count=known,
-        left_count=len(left),
-        batch=added.batch,
-    )
+    counts = ImportCounts(added=added.new_count, known=known, left=len(left))
+    return Done(drafts=drafts, counts=counts, batch=added.batch)

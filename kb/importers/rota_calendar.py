@@ -37,7 +37,7 @@ class RotaEvent:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TakenRota:
+class CalendarShifts:
     """Days with their shift, the words that stood for each shift, and what is not understood."""
 
     days: tuple[tuple[date, str], ...]
@@ -102,12 +102,12 @@ def _days(
     return [RotaEvent(day=start + timedelta(days=i), words=words) for i in range(count)]
 
 
-def take_rota(
+def shifts_of(
     events: tuple[RotaEvent, ...],
     path: str,
     shifts: tuple[Shift, ...],
     remembered: Mapping[str, str],
-) -> TakenRota:
+) -> CalendarShifts:
     """Give each day its shift.
 
     An event's words stand for a shift when they were told to before; else when they hold the
@@ -150,7 +150,7 @@ def take_rota(
                 severity="warning",
             )
         )
-    return TakenRota(
+    return CalendarShifts(
         days=tuple((day, name) for day, (_, name) in sorted(chosen.items())),
         words=tuple(sorted(words.items())),
         problems=tuple(problems),

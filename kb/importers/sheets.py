@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from kb.formats.answer_sheet import SheetLine
 
 
-def known_names(
+def known_words(
     exam: Exam, study: Study, day: date, today: date | None = None, *, no_patient: bool = False
 ) -> Known:
     """What the words of a heading may mean in this base, on a sheet of that day."""

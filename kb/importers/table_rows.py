@@ -41,7 +41,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Taken:
+class TableAnswers:
     """What a table holds. `timed` tells whether its rows have a time of day.
 
     `left` are the rows that are not taken: (line, their text).
@@ -60,7 +60,7 @@ class _RowError(Exception):
         self.code, self.hint = code, hint
 
 
-def take_rows(  # noqa: PLR0913 - what a row means depends on all of it
+def answers_in(  # noqa: PLR0913 - what a row means depends on all of it
     grid: Grid,
     columns: Columns,
     exam: Exam,
@@ -71,7 +71,7 @@ def take_rows(  # noqa: PLR0913 - what a row means depends on all of it
     day: date,
     no_patient: bool = False,
     step: Callable[[], None] = lambda: None,
-) -> Taken:
+) -> TableAnswers:
     """Read every row of a table.
 
     Args:
@@ -111,7 +111,7 @@ class _Taker:
         self.no_patient = False
         self.problems: list[Problem] = []
 
-    def take(self, step: Callable[[], None]) -> Taken:
+    def take(self, step: Callable[[], None]) -> TableAnswers:
         drafts: list[Attempt] = []
         left: list[tuple[int, str]] = []
         for row in self.grid.rows:
@@ -124,7 +124,7 @@ class _Taker:
         timed = any(draft.at.time() != NOON for draft in drafts)
         if not timed:
             drafts = _in_order(drafts)
-        return Taken(
+        return TableAnswers(
             drafts=tuple(drafts),
             timed=timed,
             told=(*self.grid.told, *self.reading.told),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.core.errors import likely_slip
@@ -29,11 +30,20 @@ COLUMNS = (
 )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ImportCounts:
+    """What became of an import: answers added, known already, and lines not understood."""
+
+    added: int
+    known: int = 0
+    left: int = 0
+
+
 def import_report(
     base: Base,
     today: date,
     questions: frozenset[QuestionId],
-    counts: tuple[int, int, int],
+    counts: ImportCounts,
     batch: str,
 ) -> Report:
     """One screen: how many were added, how many were known, what is open.
@@ -42,10 +52,10 @@ def import_report(
         base: The base with the new answers in it.
         today: The day.
         questions: The questions it answered.
-        counts: Answers added, known already, and lines not understood.
+        counts: What became of its lines.
         batch: The id of the import, to undo it; empty when nothing was added.
     """
-    added, known, left = counts
+    added, known, left = counts.added, counts.known, counts.left
     right = "nothing new" if not added else f"{counted(added, 'answer')} added"
     blocks: list[Block] = []
     new = [attempt for attempt in base.attempts if batch and attempt.batch == batch]

@@ -15,7 +15,7 @@ from kb.formats.attempt_ids import with_ids
 from kb.formats.log_lines import format_aside, format_void
 from kb.formats.side_logs import LoggedSheet, sheet_digest
 from kb.planning.reserve import kept_unseen, protected
-from kb.presentation.import_result import import_report
+from kb.presentation.import_result import ImportCounts, import_report
 from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
 from kb.storage import attempt_store
 
@@ -47,7 +47,8 @@ def import_answers(
     drafts: tuple[Attempt, ...],
     *,
     title: str,
-    other_counts: tuple[int, int] = (0, 0),
+    known_count: int = 0,
+    left_count: int = 0,
     again: bool = False,
     day_only: bool = True,
     replaced: tuple[AttemptId, ...] = (),
@@ -58,7 +59,8 @@ def import_answers(
         session: The open base.
         drafts: Attempts without ids.
         title: Names the import.
-        other_counts: Answers left out before because the log has them, and lines not understood.
+        known_count: Answers left out before, because the log has them.
+        left_count: Lines that were not understood.
         again: They were given twice; add them even if the log has equal ones.
         day_only: They have no time of day.
         replaced: Answers in the log that these replace.
@@ -69,8 +71,9 @@ def import_answers(
         session, drafts, title=title, day_only=day_only, again=again, replaced=replaced
     )
     questions = frozenset(draft.question for draft in drafts)
-    known, left = other_counts
-    counts = (added.new_count, added.known_count + known, left)
+    counts = ImportCounts(
+        added=added.new_count, known=added.known_count + known_count, left=left_count
+    )
     report = import_report(session.base, session.today, questions, counts, added.batch)
     return ImportResult(
         added=added,
@@ -88,7 +91,7 @@ def _used(held: Sequence[QuestionId]) -> tuple[str, ...]:
     return (f"{counted(len(held), 'question')} of these had been held back: {named}",)
 
 
-def known_count(session: Session, drafts: tuple[Attempt, ...]) -> int:
+def count_known(session: Session, drafts: tuple[Attempt, ...]) -> int:
     """How many of these answers, which have no time of day, are in the log already."""
     known = {attempt.id for attempt in session.whole.attempts}
     return sum(draft.id in known for draft in with_ids(drafts, "", day_only=True))

@@ -10,16 +10,16 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, QueryError
-from kb.core.ids import AreaId
+from kb.core.ids import AreaId, QuestionId
 from kb.knowledge.suggestions import suggest
 from kb.language.normalise import key, words
 from kb.language.patient_identifiers import find_identifiers
 from kb.language.snippets import best_passage
+from kb.storage import note_draft
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from kb.core.ids import QuestionId
     from kb.core.model import Note
     from kb.core.search_result import Hit
     from kb.knowledge.suggestions import Suggestions
@@ -109,6 +109,22 @@ def draft(session: Session, question: QuestionId, body: str, title: str, area: s
     near = f"; perhaps {offered.area}" if offered.area else ""
     hint = f"name it with --area{near}"
     raise QueryError(f"the area of {question} is not known", hint=hint)
+
+
+def keep_draft(session: Session, question: str = "", body: str = "") -> None:
+    """Keep the text of a note until it is written; without a text, keep none.
+
+    Raises:
+        KBError: The disk refused.
+    """
+    text = f"{question}\n{body}\n" if body else ""
+    note_draft.keep_draft(session.root, session.device, text)
+
+
+def kept_draft(session: Session) -> tuple[QuestionId, str]:
+    """The question and text of a note that was begun and not written; empty if there is none."""
+    question, _, body = note_draft.kept_draft(session.root, session.device).partition("\n")
+    return QuestionId(question), body.strip()
 
 
 def written_already(session: Session, question: QuestionId, title: str, body: str) -> Note | None:

@@ -23,6 +23,7 @@ from kb.services.report_registry import (
     report_module,
     report_names,
 )
+from kb.storage import report_cache
 from kb.storage.base_facts import (
     BaseFacts,
     carded_paths,
@@ -33,7 +34,6 @@ from kb.storage.base_facts import (
 )
 from kb.storage.base_location import EXAM, GLOSSARY
 from kb.storage.note_catalogue import Catalogue
-from kb.storage.report_cache import code_mark
 from kb.storage.scan import scan
 
 if TYPE_CHECKING:
@@ -125,7 +125,7 @@ class Session:
         """Stands for all but the text of the notes; empty where that may change unseen."""
         if self._loaded.base_mark is None:
             _ = self.files
-            self._loaded.base_mark = self.catalogue.base_mark(code_mark())
+            self._loaded.base_mark = self.catalogue.base_mark(report_cache.code_mark())
         return self._loaded.base_mark
 
     @property
@@ -151,7 +151,7 @@ class Session:
         """Stands for the files, the day and the program; empty where a file may change unseen."""
         _ = self.files
         mark = self.catalogue.mark
-        return f"{mark} {self.today} {code_mark()}" if mark else ""
+        return f"{mark} {self.today} {report_cache.code_mark()}" if mark else ""
 
     @property
     def base(self) -> Base:
@@ -325,6 +325,14 @@ class Session:
             options["index"] = self.index
         report = module.build(self.base, self.today, **options)
         return self._with_progress(report) if name in WITH_PROGRESS else report
+
+    def recall(self, question: Mapping[str, object]) -> str | None:
+        """The answer to the same question as it was printed, if it would be the same now."""
+        return report_cache.recall(self.catalogue, self.fingerprint, question)
+
+    def keep(self, question: Mapping[str, object], text: str) -> None:
+        """Keep an answer as printed, until a file, the day or the program changes."""
+        report_cache.keep(self.catalogue, self.fingerprint, question, text)
 
     def _found(self, module: CardReport, options: dict[str, Any]) -> Report:
         """A report on notes found: shown from their cards, without the base."""

@@ -15,7 +15,7 @@ from kb.cli import main
 from kb.core.errors import FormatError
 from kb.formats.rota import STARTING_SHIFTS
 from kb.formats.study import parse_study
-from kb.importers.rota_calendar import RotaEvent, read_events, take_rota
+from kb.importers.rota_calendar import RotaEvent, read_events, shifts_of
 
 FIRST, LAST = date(2027, 2, 14), date(2027, 5, 11)
 
@@ -58,7 +58,7 @@ def test_repeats_keep_their_clock_time_over_a_clock_change() -> None:
 
 def test_words_hours_and_names_tell_the_shift() -> None:
     """Words told before come first, then a shift's own name, then its hours."""
-    taken = take_rota(
+    taken = shifts_of(
         read(NIGHTS, TWILIGHT, LEAVE), "r.ics", STARTING_SHIFTS, {"twilight clinic": "late"}
     )
     assert dict(taken.days)[date(2027, 3, 26)] == "night"
@@ -70,7 +70,7 @@ def test_words_hours_and_names_tell_the_shift() -> None:
 
 def test_what_stands_for_no_shift_is_said() -> None:
     """An event that nothing explains is left out, and the message says how to explain it."""
-    taken = take_rota(read(TWILIGHT), "r.ics", STARTING_SHIFTS, {})
+    taken = shifts_of(read(TWILIGHT), "r.ics", STARTING_SHIFTS, {})
     assert taken.days == ()
     assert str(taken.problems[0]).startswith(
         "r.ics: 'Twilight clinic' on 2027-03-10 stands for no known shift; left out\n"
@@ -81,7 +81,7 @@ def test_what_stands_for_no_shift_is_said() -> None:
 def test_the_longer_duty_of_a_day_counts() -> None:
     """A day with two events has the longer duty."""
     day = "DTSTART;VALUE=DATE:20270310\nSUMMARY:"
-    taken = take_rota(read(day + "Course", day + "Long day"), "r.ics", STARTING_SHIFTS, {})
+    taken = shifts_of(read(day + "Course", day + "Long day"), "r.ics", STARTING_SHIFTS, {})
     assert taken.days == ((date(2027, 3, 10), "long"),)
 
 

@@ -8,7 +8,7 @@ from kb.core.ids import AreaId
 from kb.core.settings import Area, Exam, Source, Study
 from kb.formats.answer_sheet import parse_sheet
 from kb.formats.attempt_ids import with_ids
-from kb.importers.sheets import known_names, sheet_drafts
+from kb.importers.sheets import known_words, sheet_drafts
 
 NOW = datetime(2027, 2, 14, 21, tzinfo=UTC)
 TODAY = NOW.date()
@@ -20,7 +20,7 @@ EXAM = Exam(
 STUDY = Study(
     sources=(Source(id="north", name="North"), Source(id="paper-1", name="Paper", kind="paper"))
 )
-KNOWN = known_names(EXAM, STUDY, TODAY, TODAY)
+KNOWN = known_words(EXAM, STUDY, TODAY, TODAY)
 
 
 def test_areas_are_known_by_id_name_and_with_spaces() -> None:

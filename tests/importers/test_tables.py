@@ -25,7 +25,7 @@ from kb.importers.cell_values import (
 from kb.importers.column_mapping import guess_columns, missing, remembered_columns, told_columns
 from kb.importers.reconcile import compare
 from kb.importers.table_reader import Grid, read_table
-from kb.importers.table_rows import Taken, take_rows
+from kb.importers.table_rows import TableAnswers, answers_in
 
 EXAM = Exam(
     name="The Quill Examination",
@@ -37,11 +37,11 @@ TODAY = date(2027, 2, 14)
 PLAIN = Reading(day_first=True)
 
 
-def take(text: str, *, source: str = "north", study: Study = STUDY) -> Taken:
+def take(text: str, *, source: str = "north", study: Study = STUDY) -> TableAnswers:
     """The rows of a CSV text, its columns guessed."""
     grid = read_table(text.encode(), "bank.csv")
     columns = guess_columns(grid.header)
-    return take_rows(grid, columns, EXAM, study, source=source, today=TODAY, day=date(2027, 2, 10))
+    return answers_in(grid, columns, EXAM, study, source=source, today=TODAY, day=date(2027, 2, 10))
 
 
 @pytest.mark.parametrize(
@@ -148,7 +148,7 @@ def test_no_cells_make_the_row_reader_raise(rows: list[list[str]]) -> None:
     body = tuple(Row(line=n, cells=tuple(cells)) for n, cells in enumerate(rows, start=2))
     grid = Grid(path="x", header=header, rows=body)
     columns = {name: at for at, name in enumerate(header)}
-    taken = take_rows(grid, columns, EXAM, STUDY, source="north", today=TODAY, day=TODAY)
+    taken = answers_in(grid, columns, EXAM, STUDY, source="north", today=TODAY, day=TODAY)
     assert len(taken.drafts) + len(taken.left) == len(rows)
     assert {line for line, _ in taken.left} <= {problem.place.line for problem in taken.problems}
 

@@ -24,10 +24,10 @@ from kb.core.model import Attempt
 from kb.formats import attempt_log
 from kb.formats import note as note_format
 from kb.services.answer_logging import log_answers, log_reading, void
+from kb.services.base_setup import find_root
 from kb.services.note_editing import add_note, link_note, rewrite_note
 from kb.storage import attempt_store
 from kb.storage import base_folder as store
-from kb.storage.base_location import find_root
 
 if TYPE_CHECKING:
     from collections.abc import Callable

@@ -14,12 +14,12 @@ from kb.core.wording import counted
 from kb.formats.answer_sheet import format_left, parse_sheet
 from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import block_drafts, parse_items
-from kb.importers.sheets import known_names, sheet_drafts
-from kb.presentation.import_result import dry_report, import_report
+from kb.importers.sheets import known_words, sheet_drafts
+from kb.presentation.import_result import ImportCounts, dry_report, import_report
 from kb.services.answer_logging import (
+    count_known,
     import_answers,
     keep_rejected,
-    known_count,
     mark_sheet_logged,
     void,
 )
@@ -96,7 +96,7 @@ def _minutes(text: str) -> float | None:
 def _log(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: int = 0) -> str:
     """Log drafts as one import; returns its id, empty if it added nothing."""
     again = bool(request.form.get("again"))
-    result = import_answers(session, drafts, title=title, other_counts=(0, left_count), again=again)
+    result = import_answers(session, drafts, title=title, left_count=left_count, again=again)
     if result.added.known_count:
         flash(f"{counted(result.added.known_count, 'answer')} there already.")
     if left_count:
@@ -118,7 +118,9 @@ def one_import(batch: str) -> str:
     if not mine:
         raise NotFoundError("that import does not count any more", hint="nothing was changed")
     questions = frozenset(attempt.question for attempt in mine)
-    report = import_report(session.base, session.today, questions, (len(mine), 0, 0), batch)
+    report = import_report(
+        session.base, session.today, questions, ImportCounts(added=len(mine)), batch
+    )
     return show(
         "log_import.html",
         title=report.title,
@@ -156,7 +158,7 @@ def look_at_sheet() -> ResponseReturnValue:
         report=dry_report(drafts, len(sheet.left), SHOWN_ROWS),
         problems=problems[:SHOWN_ROWS],
         more_problem_count=len(problems[SHOWN_ROWS:]),
-        known=known_count(session, drafts),
+        known=count_known(session, drafts),
         count=len(drafts),
         undated=sheet.undated_count,
         text=text,
@@ -224,5 +226,5 @@ def _pasted(session: Session) -> tuple[str, date]:
 
 
 def _read(session: Session, text: str, day: date) -> Sheet:
-    known = known_names(session.exam, session.study, day, session.today)
+    known = known_words(session.exam, session.study, day, session.today)
     return parse_sheet(text, SHEET_NAME, known)

@@ -1,0 +1,93 @@
+"""A base as a whole: find it, make a new one, pack it into one file, make it again from that."""
+
+from __future__ import annotations
+
+import platform
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.core.errors import KBError, NoBaseError
+from kb.storage import pack
+from kb.storage.base_folder import create_base
+from kb.storage.base_location import EXAM
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+    from datetime import datetime
+
+    from kb.storage.pack import Packed
+
+
+def find_root(start: Path, named: str | None) -> Path:
+    """The folder of the base: `named` if given, or the nearest parent with an exam.yaml.
+
+    Raises:
+        NoBaseError: There is none.
+    """
+    hint = "make one with: missbook new FOLDER, or name it with --base FOLDER"
+    if named:
+        root = Path(named).expanduser()
+        if (root / EXAM).is_file():
+            return root
+        raise NoBaseError(f"{root} is not a base: it has no {EXAM}", hint=hint)
+    for folder in (start, *start.parents):
+        if (folder / EXAM).is_file():
+            return folder
+    raise NoBaseError(f"no base here: no {EXAM} in {start} or above it", hint=hint)
+
+
+def device_name(environment: Mapping[str, str]) -> str:
+    """The name of this device in log file names: MISSBOOK_DEVICE, or the computer's name."""
+    name = environment.get("MISSBOOK_DEVICE") or platform.node() or "device"
+    return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "device"
+
+
+def check_no_base(folder: Path) -> None:
+    """Refuse a folder that is a base already.
+
+    Raises:
+        KBError: It has an exam.yaml.
+    """
+    if (folder / EXAM).exists():
+        hint = "name another folder, or change the exam.yaml that is there"
+        raise KBError(f"{folder} is a base already", hint=hint)
+
+
+def make_base(folder: Path, exam: str, study: str) -> None:
+    """Write the settings of a new base; a study.yaml that is there stays.
+
+    Raises:
+        ConflictError: There is a base already.
+    """
+    create_base(folder, exam, study)
+
+
+def pack_base(
+    root: Path, target: Path | None, now: datetime, *, replace: bool
+) -> tuple[Path, Packed]:
+    """Write every file of a base into one zip; returns which, and what it holds.
+
+    Args:
+        root: The base.
+        target: The zip, or None for one named after the base and the day, in this folder.
+        now: The moment, for its name and the list inside.
+        replace: Whether a file of that name may be replaced.
+
+    Raises:
+        ConflictError: A file of that name is there already.
+        KBError: It lies inside the base, or a file cannot be read, or the disk refused.
+    """
+    file = target or Path(f"{root.resolve().name}-{now.date().isoformat()}.zip")
+    return file, pack.pack(root, file, now, replace=replace)
+
+
+def unpack_base(file: Path, folder: Path) -> Packed:
+    """Make a base again from a pack; `folder` is empty or not there yet.
+
+    Raises:
+        ConflictError: The folder holds something.
+        FormatError: It is no pack, or a file in it is not what its list says; nothing was made.
+        KBError: The disk refused; nothing was made.
+    """
+    return pack.unpack(file, folder)

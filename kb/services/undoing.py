@@ -1,0 +1,27 @@
+"""Take back what this device did, whatever it was."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from kb.storage import acts
+from kb.storage.acts import Act
+
+if TYPE_CHECKING:
+    from kb.services.session import Session
+
+
+def acts_done(session: Session) -> tuple[Act, ...]:
+    """The acts of this device, the latest first."""
+    return acts.acts(session.root, session.device)
+
+
+def undo(session: Session, own: str = "") -> tuple[Act, Act]:
+    """Take back the act of that id, or the last one; returns it, and the act of undoing it.
+
+    Raises:
+        NotFoundError: There is none, or it is undone already.
+        ConflictError: A file is no longer as the act left it; nothing was written.
+    """
+    wanted = acts.find(session.root, session.device, own)
+    return wanted, acts.undo(session.root, session.device, wanted, session.now)
