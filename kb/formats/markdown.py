@@ -60,11 +60,6 @@ def _crowd(state: StateInline, silent: bool) -> bool:
     return True
 
 
-def to_html(body: str) -> str:
-    """Safe HTML of a note's body; whatever HTML it holds is shown as text."""
-    return str(renderer().render(body))
-
-
 def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
     """Safe HTML of a note's body inside a page whose own heading is the note's title.
 

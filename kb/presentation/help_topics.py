@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 from kb.core.errors import NotFoundError, nearest
@@ -18,14 +19,19 @@ def help_topics() -> dict[str, str]:
 def help_text(topic: str) -> str:
     """The Markdown of a topic, its title in the first line.
 
+    Args:
+        topic: Its name, or the only one with a part that begins so: `study` for study.yaml.
+
     Raises:
         NotFoundError: There is no such topic; the hint names the nearest, or those that mention
             the word.
     """
     wanted = topic.strip().casefold().removesuffix(".md").replace(" ", "-")
     names = tuple(help_topics())
-    if wanted in names:
-        return (FOLDER / f"{wanted}.md").read_text(encoding="utf-8")
+    begun = [name for name in names if wanted and re.search(rf"\b{re.escape(wanted)}", name)]
+    if wanted in names or len(begun) == 1:
+        name = wanted if wanted in names else begun[0]
+        return (FOLDER / f"{name}.md").read_text(encoding="utf-8")
     mentioned = [name for name in names if f"`{wanted}`" in help_text(name)]
     hint = f"it is explained in: {', '.join(mentioned)}" if mentioned else nearest(wanted, names)
     raise NotFoundError(

@@ -345,11 +345,6 @@ def _has_header(path: Path, header: str) -> bool:
     return first.strip() == wanted or not first.endswith(b"\n")
 
 
-def known_ids(root: Path) -> frozenset[str]:
-    """Ids of every line in every log file of the base, voided ones included."""
-    return _ids(root).every
-
-
 class Ids(NamedTuple):
     """Ids of the log: all that were ever given, those of attempts that count, those of imports."""
 

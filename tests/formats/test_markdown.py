@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
 from kb.core.model import Heading
-from kb.formats.markdown import resolve, structure, to_html
+from kb.formats.markdown import renderer, resolve, structure
 
 EXAMPLES = Path(__file__).parent.parent.parent / ".cache" / "commonmark-0.31.2.json"
 """The 652 conformance examples of CommonMark 0.31.2 (2024-01-28), as the source distribution of
@@ -39,7 +39,9 @@ def holds_raw_html(markdown: str) -> bool:
 def test_every_example_without_raw_html_is_rendered_as_specified() -> None:
     """577 of the 652 examples are byte for byte those of CommonMark 0.31.2."""
     plain = [row for row in examples() if not holds_raw_html(row["markdown"])]
-    differing = {row["example"] for row in plain if to_html(row["markdown"]) != row["html"]}
+    differing = {
+        row["example"] for row in plain if renderer().render(row["markdown"]) != row["html"]
+    }
     assert differing == LINE_BREAK_ONLY
     assert len(plain) - len(differing) == 577
 
@@ -49,9 +51,9 @@ def test_raw_html_of_every_example_is_shown_as_text() -> None:
     risky = [row for row in examples() if holds_raw_html(row["markdown"])]
     assert len(risky) == 72
     for row in risky:
-        assert "<script" not in to_html(row["markdown"])
-        assert "<div" not in to_html(row["markdown"])
-        assert "<!--" not in to_html(row["markdown"])
+        assert "<script" not in renderer().render(row["markdown"])
+        assert "<div" not in renderer().render(row["markdown"])
+        assert "<!--" not in renderer().render(row["markdown"])
 
 
 @pytest.mark.parametrize(
@@ -68,7 +70,7 @@ def test_raw_html_of_every_example_is_shown_as_text() -> None:
 )
 def test_nothing_in_a_note_becomes_active(text: str) -> None:
     """No element with a script, handler or script address comes out."""
-    html = to_html(text)
+    html = renderer().render(text)
     assert "<script" not in html
     assert "<img src=x" not in html
     assert 'href="javascript' not in html
@@ -79,13 +81,13 @@ def test_nothing_in_a_note_becomes_active(text: str) -> None:
 @given(st.text(max_size=200))
 def test_no_text_makes_rendering_raise(text: str) -> None:
     """Whatever a note holds, it can be shown and its structure read."""
-    to_html(text)
+    renderer().render(text)
     structure(text, "a/b.md", 1)
 
 
 def test_tables_are_understood() -> None:
     """A small table is a table."""
-    assert "<table>" in to_html("| a | b |\n|---|---|\n| 1 | 2 |\n")
+    assert "<table>" in renderer().render("| a | b |\n|---|---|\n| 1 | 2 |\n")
 
 
 def test_headings_and_links_know_their_lines() -> None:
@@ -128,7 +130,7 @@ def test_very_many_brackets_are_text() -> None:
     minutes. A paragraph beside it has its links.
     """
     crowd = "[a](b) ![c](d) " * 1500
-    html = to_html(f"{crowd}\n\n[e](f)\n")
+    html = renderer().render(f"{crowd}\n\n[e](f)\n")
     assert crowd.strip() in html
     assert html.count("<a ") == 1
     assert "<img" not in html

@@ -21,6 +21,14 @@ def test_a_topic_is_found_however_it_is_typed() -> None:
     assert help_text("Answer sheet") == help_text("answer-sheet.md") == help_text("answer-sheet")
 
 
+@pytest.mark.parametrize(
+    ("typed", "topic"), [("study", "study.yaml"), ("exam", "exam.yaml"), ("sheet", "answer-sheet")]
+)
+def test_the_beginning_of_a_topics_name_is_enough(typed: str, topic: str) -> None:
+    """Nobody types `.yaml` when asking what a setting means."""
+    assert help_text(typed) == help_text(topic)
+
+
 def test_a_slip_is_answered_with_the_nearest_topic() -> None:
     """As everywhere where a name is typed."""
     with pytest.raises(NotFoundError, match="did you mean safety"):

@@ -21,12 +21,10 @@ from kb.core.errors import (
 )
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
-from kb.formats import attempt_log
 from kb.formats import note as note_format
 from kb.services.answer_logging import log_answers, log_reading, void
 from kb.services.base_setup import find_root
 from kb.services.note_editing import add_note, link_note, rewrite_note
-from kb.storage import attempt_store
 from kb.storage import base_folder as store
 
 if TYPE_CHECKING:
@@ -283,16 +281,6 @@ def test_a_note_without_a_date_counts_from_its_file(session: Callable[..., Sessi
     assert note.written_at == datetime.fromtimestamp(1_800_000_000, UTC)
     then = as_of(start.whole, note.written_at.date() - timedelta(days=1))
     assert then.notes[0].written_on is None
-
-
-def test_known_ids_include_what_was_voided(session: Callable[..., Session]) -> None:
-    """An id is never given twice."""
-    start = session()
-    added = log_answers(start, [attempt(1)], title="t", day_only=True)
-    mine = start.base.attempts[0].id
-    void(start, added.batch)
-    assert mine in attempt_store.known_ids(start.root)
-    assert attempt_log.HEADER.encode() in (start.root / "log/attempts-test.csv").read_bytes()
 
 
 def test_the_base_brings_its_own_abbreviations(session: Callable[..., Session]) -> None:
