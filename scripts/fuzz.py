@@ -69,7 +69,7 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     from kb.importers.sheets import known_words
     from kb.importers.single_answer import parse_entry
     from kb.importers.table_reader import read_table
-    from kb.importers.table_rows import answers_in
+    from kb.importers.table_rows import TableRows
     from kb.language.patient_identifiers import find_identifiers
     from kb.language.query import parse_query
     from kb.storage.pack import unpack
@@ -106,7 +106,15 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
         grid = read_table(raw, "x.csv")
         columns = {"item": 0, "outcome": min(1, len(grid.header) - 1)}
         columns |= guess_columns(grid.header)
-        taken = answers_in(grid, columns, exam, study, source="north", today=TODAY, day=TODAY)
+        taken = TableRows(
+            grid=grid,
+            columns=columns,
+            exam=exam,
+            study=study,
+            source="north",
+            today=TODAY,
+            day=TODAY,
+        ).answers()
         if len(taken.drafts) + len(taken.left) != len(grid.rows):
             raise AssertionError("a row is neither taken nor left with a reason")
 

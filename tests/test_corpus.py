@@ -22,7 +22,7 @@ from kb.formats.note import parse_note
 from kb.formats.study import parse_study, with_columns
 from kb.importers.column_mapping import guess_columns, missing
 from kb.importers.table_reader import read_table
-from kb.importers.table_rows import answers_in
+from kb.importers.table_rows import TableRows
 from kb.storage.note_catalogue import decode
 
 if TYPE_CHECKING:
@@ -59,7 +59,9 @@ def test_every_table_ends_in_rows_or_one_error(path: Path) -> None:
         return
     columns = {"item": 0, "outcome": min(1, len(grid.header) - 1), **guess_columns(grid.header)}
     assert missing(columns) == ""
-    taken = answers_in(grid, columns, EXAM, Study(), source="north", today=TODAY, day=TODAY)
+    taken = TableRows(
+        grid=grid, columns=columns, exam=EXAM, study=Study(), source="north", today=TODAY, day=TODAY
+    ).answers()
     assert len(taken.drafts) + len(taken.left) == len(grid.rows)
 
 

@@ -30,7 +30,7 @@ if TYPE_CHECKING:
 COMMAND_PROMISES = ("command",)
 COMPLETION = "_MISSBOOK_COMPLETE"
 """Set by a shell that asks how to complete a word; click reads it."""
-FEW_LOOKS = 200_000
+GC_THRESHOLD = 200_000
 """New objects between two runs of the garbage collector. A command makes many records that live
 until its end; at Python's own 700 the runs cost a quarter of the time it takes to read a base."""
 
@@ -80,7 +80,7 @@ class Commands(Named):
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
         """Run the command; a failed action ends in one line and exit status 2."""
-        gc.set_threshold(FEW_LOOKS)
+        gc.set_threshold(GC_THRESHOLD)
         # The matrices are small: sharing them among threads takes three times as long as computing.
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         try:
@@ -90,9 +90,9 @@ class Commands(Named):
         except click.exceptions.NoArgsIsHelpError:
             raise
         except click.UsageError as error:
-            from kb.cli.usage_errors import said_of
+            from kb.cli.usage_errors import message_of
 
-            raise OneLineError(said_of(error)) from error
+            raise OneLineError(message_of(error)) from error
         except OSError as error:
             name = f"{error.filename}: " if error.filename else ""
             raise OneLineError(f"{name}{(error.strerror or str(error)).lower()}") from error

@@ -24,7 +24,7 @@ def command(
 ) -> None:
     """Write one HTML file of notes that needs no network.
 
-    LIST is what to take: all (also when nothing is said), notes NOTE..., brief AREA or WORDS,
+    LIST is what to take: all (the default), notes NOTE..., brief AREA or WORDS,
     queue, or reread (the notes to reread today). --area and --state narrow it.
 
     Open it in any browser. Words are found inside, and answers typed into it come out as an

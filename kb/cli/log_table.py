@@ -20,14 +20,14 @@ from kb.core.errors import QueryError
 from kb.core.lookup import source_to_log
 from kb.importers.column_mapping import (
     column_of,
+    given_columns,
     guess_columns,
     missing,
     remembered_columns,
-    told_columns,
 )
 from kb.importers.reconcile import compare
 from kb.importers.table_reader import Grid, read_table
-from kb.importers.table_rows import answers_in
+from kb.importers.table_rows import TableRows
 from kb.presentation.table_preview import dry_report
 from kb.services.rejected_lines import none_understood
 from kb.services.settings_editing import remember_columns
@@ -92,17 +92,16 @@ def command(
     columns = _columns(session, grid, source, pairs)
     source = _source(session, columns, source)
     with _bar(len(grid.rows)) as step:
-        found = answers_in(
-            grid,
-            columns,
-            session.exam,
-            session.study,
+        found = TableRows(
+            grid=grid,
+            columns=columns,
+            exam=session.exam,
+            study=session.study,
             source=source,
             today=session.today,
             day=day or _file_day(session, file),
             no_patient=no_patient,
-            step=step,
-        )
+        ).answers(step)
     if not found.drafts:
         _say_reading(found, columns, grid)
         raise none_understood(str(file), len(found.left), found.problems)
@@ -116,7 +115,7 @@ def command(
             for new in changes.new
         )
         changes = replace(changes, new=with_areas(numbered, session.base.notes))
-        call.show(dry_report(changes, found.problems, len(found.left), found.told, limit))
+        call.show(dry_report(changes, found.problems, len(found.left), found.notes, limit))
         return
     _say_found(found, columns, grid)
     if found.left:
@@ -144,18 +143,18 @@ def _file_day(session: Session, file: Path) -> date:
 
 def _columns(session: Session, grid: Grid, source: str, pairs: tuple[str, ...]) -> Columns:
     """Which column is what: as given, or as last time, or as guessed and confirmed."""
-    told = told_columns(pairs, grid.header)
+    given = given_columns(pairs, grid.header)
     wanted = (source, ANY_SOURCE) if source else (ANY_SOURCE,)
     for name in wanted:
         for table in session.study.tables:
             found = remembered_columns(dict(table.columns), grid.header)
             if table.source == name and found is not None:
-                return {**found, **told}
+                return {**found, **given}
     guessed = {
-        field: at for field, at in guess_columns(grid.header).items() if at not in told.values()
+        field: at for field, at in guess_columns(grid.header).items() if at not in given.values()
     }
-    columns = {**guessed, **told}
-    if interactive() and not told:
+    columns = {**guessed, **given}
+    if interactive() and not given:
         return _ask(grid, columns)
     lacking = missing(columns)
     if lacking:
@@ -165,8 +164,8 @@ def _columns(session: Session, grid: Grid, source: str, pairs: tuple[str, ...]) 
 
 
 def _ask(grid: Grid, columns: Columns) -> Columns:
-    """Show the first rows and the guess, and let the person mend it."""
-    say(f"Read as: {', '.join(grid.told)}. The first rows:\n")
+    """Show the first rows and the guess, and let the person correct it."""
+    say(f"Read as: {', '.join(grid.notes)}. The first rows:\n")
     for number, name in enumerate(grid.header, start=1):
         cells = [row.cells[number - 1] for row in grid.rows[:3] if number <= len(row.cells)]
         say(f"{number:3} {name[:24]:24} {' | '.join(cell[:16] for cell in cells)}")
@@ -176,8 +175,8 @@ def _ask(grid: Grid, columns: Columns) -> Columns:
             say(f"    {field} = {grid.header[at]}")
         lacking = missing(columns)
         say(f"Still not known: {lacking}." if lacking else "Enter takes it so.")
-        said = "Or correct it (item=3, remark= to drop one)"
-        answer = click.prompt(said, default="", show_default=False, err=True).strip()
+        question = "Or correct it (item=3, remark= to drop one)"
+        answer = click.prompt(question, default="", show_default=False, err=True).strip()
         if not answer and not lacking:
             return columns
         try:
@@ -186,7 +185,7 @@ def _ask(grid: Grid, columns: Columns) -> Columns:
                 if sign and not name:
                     columns.pop(field.casefold(), None)
                 elif field:
-                    told_columns([pair], grid.header)
+                    given_columns([pair], grid.header)
                     columns[field.casefold()] = column_of(name, grid.header)
         except QueryError as error:
             say(str(error))
@@ -218,7 +217,7 @@ def _bar(count: int) -> Iterator[Callable[[], None]]:
 
 def _say_reading(found: TableAnswers, columns: Columns, grid: Grid) -> None:
     pairs = ", ".join(f"{field} = {grid.header[at]}" for field, at in columns.items())
-    say(click.wrap_text(f"Read as: {', '.join(found.told)}; {pairs}.", width(), "", "  "))
+    say(click.wrap_text(f"Read as: {', '.join(found.notes)}; {pairs}.", width(), "", "  "))
 
 
 def _say_found(found: TableAnswers, columns: Columns, grid: Grid) -> None:

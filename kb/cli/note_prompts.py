@@ -36,7 +36,7 @@ ASIDE = {"n": "nothing", "m": "misread"}
 """Keys of the walk that set a miss aside, and the reason each gives."""
 TEMPLATE = """
 
-# Lines that begin with '# ' are left out. {question}: {told}
+# Lines that begin with '# ' are left out. {question}: {remark}
 # Two to eight lines: the fact, and the trap you fell into. Nothing that identifies a patient.
 """
 
@@ -51,9 +51,11 @@ def edited(session: Session, question: str, start: str = "") -> str:
         hint = "give the note with --text, or set EDITOR"
         raise KBError("the note has no text, and nobody is here to write it", hint=hint)
     misses = [a for a in session.base.attempts if a.question == question and a.remark]
-    told = misses[-1].remark if misses else "no remark"
+    remark = misses[-1].remark if misses else "no remark"
     try:
-        text = click.edit(start + TEMPLATE.format(question=question, told=told), extension=".md")
+        text = click.edit(
+            start + TEMPLATE.format(question=question, remark=remark), extension=".md"
+        )
     except click.ClickException as error:
         hint = "set EDITOR, or give the note with --text"
         raise KBError(f"no editor: {error.message}", hint=hint) from error

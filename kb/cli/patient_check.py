@@ -19,16 +19,17 @@ F = TypeVar("F", bound="Callable[..., Any]")
 
 def no_patient_option(function: F) -> F:
     """Add --no-patient, the person's word that what looks like a patient's details is not."""
-    help_text = "What looks like a patient's details is not."
-    return click.option("--no-patient", is_flag=True, help=help_text)(function)
+    return click.option(
+        "--no-patient", is_flag=True, help="What looks like a patient's details is not."
+    )(function)
 
 
 def check_no_patient(texts: tuple[str, ...], given: bool, before: str = "") -> None:
-    """Go on only if nothing in `texts` looks like a patient's details, or it is said not to be.
+    """Go on only if nothing in `texts` looks like a patient's details, or the person says not.
 
     Args:
         texts: What is about to be written.
-        given: Whether they said so already.
+        given: Whether they have confirmed it already.
         before: What is there already, and was not written just now.
 
     Raises:

@@ -12,7 +12,7 @@ EXTRA = re.compile(r"got unexpected extra arguments? \((.*)\)", re.I | re.S)
 ITEMS = re.compile(r"\d+(?:-\d+)?")
 
 
-def said_of(error: click.UsageError) -> str:
+def message_of(error: click.UsageError) -> str:
     """The line for an error of click's, and the hint under it."""
     text = _message(error)
     return f"{text}\n  hint: see {error.ctx.command_path} --help" if error.ctx else text

@@ -32,7 +32,7 @@ FIELDS = {
     "unsaid": "Not recorded",
     "by-number": "From the number",
 }
-"""Fields of a form in which an answer is logged, and what stands for none."""
+"""Fields of a form in which an answer is logged, and what is shown where there is no answer."""
 
 
 def label(word: object) -> str:

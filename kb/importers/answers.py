@@ -42,8 +42,8 @@ def parse_answers(
         at: When it began.
 
     Raises:
-        FormatError: A column or a key is missing, an option is none of the exam's, an item stands
-            twice, there are more answers than items, or the times cannot add up.
+        FormatError: A column or a key is missing, an option is not one of the exam's, an item
+            appears twice, there are more answers than items, or the times cannot add up.
     """
     lines = read_csv(text, path)
     columns = _columns(lines[0] if lines else [], path)

@@ -74,7 +74,7 @@ def block_drafts(
     """Attempts without ids for one block.
 
     Args:
-        study: Tells what kind of source it is.
+        study: Knows the kind of each source.
         source: Its id.
         items: The items done, in order.
         marks: Items by `wrong`, `blank` and `guessed`; all others were right.

@@ -39,43 +39,43 @@ MOST_SECONDS = 100_000.0
 class Reading:
     """How the columns of a table are read: the order of its dates, its decimal comma.
 
-    `told` says what was found out and what was assumed.
+    `notes` say what was detected and what was assumed.
     """
 
     day_first: bool
     decimal_comma: bool = False
-    told: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def find_reading(days: Iterable[str], numbers: Iterable[str], *, day_first: bool) -> Reading:
-    """Find out the order of dates and the decimal sign from all cells of their columns.
+    """Work out the order of dates and the decimal sign from all cells of their columns.
 
     Args:
         days: Cells with dates.
         numbers: Cells with decimal numbers.
-        day_first: The order that is assumed where the cells do not tell.
+        day_first: The order that is assumed where the cells do not decide it.
     """
-    told: list[str] = []
+    notes: list[str] = []
     pairs = [(int(m[1]), int(m[2])) for text in days if (m := NUMBERS.match(text.strip()))]
     first_big = any(first > 12 for first, _ in pairs)
     second_big = any(second > 12 for _, second in pairs)
     names = {True: "day before month", False: "month before day"}
     if first_big and second_big:
-        told.append(f"dates {names[day_first]}; some are the other way round")
+        notes.append(f"dates {names[day_first]}; some are the other way round")
     elif first_big or second_big:
         day_first = first_big
-        told.append(f"dates {names[day_first]}")
+        notes.append(f"dates {names[day_first]}")
     elif pairs:
-        told.append(f"dates {names[day_first]} (assumed; day_first in study.yaml)")
+        notes.append(f"dates {names[day_first]} (assumed; day_first in study.yaml)")
     comma = _has_decimal_comma(list(numbers))
     if comma:
-        told.append("decimal comma")
-    return Reading(day_first=day_first, decimal_comma=comma, told=tuple(told))
+        notes.append("decimal comma")
+    return Reading(day_first=day_first, decimal_comma=comma, notes=tuple(notes))
 
 
 def _has_decimal_comma(numbers: Sequence[str]) -> bool:
     """Whether a comma divides decimals: it does where other than three digits follow it, or where
-    it stands behind a point.
+    it follows a point.
     """
     with_comma = [text for text in numbers if "," in text]
     if any(re.search(r"\.\d{3},\d+\s*\D*$", text) for text in with_comma):
@@ -86,7 +86,7 @@ def _has_decimal_comma(numbers: Sequence[str]) -> bool:
 
 
 def parse_when(text: str, reading: Reading) -> tuple[date, time | None, timedelta | None] | None:
-    """A day, the time of day if there is one, and its offset if that is told; None if neither."""
+    """A day, the time of day if there is one, and its offset if given; None if it is not a date."""
     text = text.strip()
     found = _parse_date(text, reading.day_first)
     if found is None:
@@ -165,13 +165,13 @@ def moment(day: date, clock: time, offset: timedelta | None, zone: ZoneInfo) -> 
 
 
 def parse_outcome(text: str) -> Outcome | None:
-    """The outcome a cell names, in any of its usual words; None if it is none."""
-    said = of_cell(re.sub(r"(?<=^[01])[.,]0+$", "", tidy(text)))
-    return OUTCOME_OF[said] if said else None
+    """The outcome a cell names, in any of its usual words; None if it names none."""
+    word = of_cell(re.sub(r"(?<=^[01])[.,]0+$", "", tidy(text)))
+    return OUTCOME_OF[word] if word else None
 
 
 def parse_seconds(text: str, reading: Reading) -> float | None:
-    """Seconds from 62, 62.5, 62,5, 1:02, 62 s, 1 m 2 s, 1 min; None if it is no duration."""
+    """Seconds from 62, 62.5, 62,5, 1:02, 62 s, 1 m 2 s, 1 min; None if it is not a duration."""
     plain = text.strip().casefold()
     if match := re.fullmatch(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{2}(?:[.,]\d+)?)", plain):
         seconds = float(match[3].replace(",", "."))
@@ -194,6 +194,6 @@ def _bounded(seconds: float) -> float | None:
 
 
 def parse_reason(text: str) -> str | None:
-    """One of the known reasons, with spaces or hyphens; None if it is none."""
+    """One of the known reasons, with spaces or hyphens; None if it is not one of them."""
     plain = "-".join(text.casefold().split())
     return plain if plain in REASONS else None

@@ -1,4 +1,4 @@
-"""Which column of a table is what: told, remembered, or guessed from its name."""
+"""What each column of a table holds: as given, as remembered, or guessed from its name."""
 
 from __future__ import annotations
 
@@ -110,7 +110,7 @@ USUAL_NAMES: dict[str, tuple[str, ...]] = {
 
 
 def guess_columns(header: Sequence[str]) -> Columns:
-    """The columns that their names tell, each taken once."""
+    """The columns that their names identify, each used once."""
     names = [_plain(name) for name in header]
     found: Columns = {}
     for field, usual in USUAL_NAMES.items():
@@ -125,8 +125,8 @@ def _plain(name: str) -> str:
     return " ".join(re.findall(r"[^\W_]+", name.casefold()))
 
 
-def told_columns(given: Iterable[str], header: Sequence[str]) -> Columns:
-    """Columns as told by `field=column`, a column by its name or its number from 1.
+def given_columns(given: Iterable[str], header: Sequence[str]) -> Columns:
+    """Columns as given by `field=column`, a column by its name or its number from 1.
 
     Raises:
         QueryError: No such field or column.
@@ -162,9 +162,7 @@ def column_of(name: str, header: Sequence[str]) -> int:
 
 
 def remembered_columns(remembered: Mapping[str, str], header: Sequence[str]) -> Columns | None:
-    """The columns that were told last time, as far as this table has them; None when what it has
-    is not enough.
-    """
+    """The columns given last time, as far as this table has them; None when that is not enough."""
     found: Columns = {}
     for field, name in remembered.items():
         with suppress(QueryError):
@@ -173,7 +171,7 @@ def remembered_columns(remembered: Mapping[str, str], header: Sequence[str]) -> 
 
 
 def missing(columns: Columns) -> str:
-    """What still has to be told before rows can be understood; empty if nothing."""
+    """What is still missing before the rows can be read; empty if nothing is."""
     if "question" not in columns and "item" not in columns:
         return "which column holds the question's number (item)"
     if "outcome" not in columns and not {"chosen", "key"} <= columns.keys():

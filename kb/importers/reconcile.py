@@ -1,4 +1,4 @@
-"""What an import would change: answers that are new, that stand in the log, that replace one."""
+"""What an import would change: answers that are new, known to the log, or replace one in it."""
 
 from __future__ import annotations
 
@@ -33,14 +33,15 @@ class Changes:
 def compare(drafts: Sequence[Attempt], logged: Sequence[Attempt], *, timed: bool) -> Changes:
     """Sort the answers of an import.
 
-    An answer is known when one of equal content stands in the log at its moment (on its day,
-    where the import has no times). It replaces the one other answer to its question at that
-    moment or day, if there is just one on either side: the same answer, told better or mended.
+    An answer is known when the log has one of equal content at its moment (on its day, where
+    the import has no times). It replaces the one other answer to its question at that
+    moment or day, if there is just one on either side: the same answer, in more detail or
+    corrected.
 
     Args:
         drafts: Answers of the import.
         logged: Answers of the log that count.
-        timed: Whether the import's moments are true to the minute.
+        timed: Whether the import's moments are exact to the minute.
     """
     stock = Counter(_content(attempt, timed) for attempt in logged)
     known: list[Attempt] = []

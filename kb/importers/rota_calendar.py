@@ -22,7 +22,7 @@ FREQUENCIES = ("DAILY", "WEEKLY", "MONTHLY", "YEARLY")
 YEARS = range(1900, 2201)
 """Of an event: a birthday may lie far back, but an endless span would never be walked through."""
 UNREADABLE = (ValueError, LookupError, AttributeError, TypeError, OverflowError, OSError)
-"""What the library raises for a calendar that is none; OSError for a time zone `Europe`."""
+"""What the library raises for a file that is not a calendar; OSError for a time zone `Europe`."""
 EXPORT = "export the rota from your calendar again, as an .ics file"
 
 
@@ -38,7 +38,7 @@ class RotaEvent:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarShifts:
-    """Days with their shift, the words that stood for each shift, and what is not understood."""
+    """Days with their shift, the words that meant each shift, and what was not understood."""
 
     days: tuple[tuple[date, str], ...]
     words: tuple[tuple[str, str], ...]
@@ -110,9 +110,9 @@ def shifts_of(
 ) -> CalendarShifts:
     """Give each day its shift.
 
-    An event's words stand for a shift when they were told to before; else when they hold the
-    shift's name; else when its hours are that shift's. Words that stand for nothing are Problems.
-    Of two events on one day the longer duty counts.
+    An event is a shift if its words were given for one before, or hold a shift's name, or if its
+    hours are those of a shift, in this order. Words that match no shift become Problems. Of two
+    events on one day the longer duty counts.
 
     Args:
         events: As `read_events` gives them.
@@ -134,11 +134,13 @@ def shifts_of(
         if event.day not in chosen or rank > chosen[event.day][0]:
             chosen[event.day] = (rank, name)
     problems = []
-    for said, day in unknown.items():
-        hint = nearest(said, [shift.name for shift in shifts])
-        hint = f'say which shift it is: --word "{said}=night"' + (f" ({hint})" if hint else "")
-        message = f"'{said}' on {day.isoformat()} stands for no known shift; left out"
-        if not said:
+    for event_words, day in unknown.items():
+        hint = nearest(event_words, [shift.name for shift in shifts])
+        hint = f'say which shift it is: --word "{event_words}=night"' + (
+            f" ({hint})" if hint else ""
+        )
+        message = f"not recognised as a shift: '{event_words}' on {day.isoformat()}; left out"
+        if not event_words:
             message = f"an event on {day.isoformat()} has no words (SUMMARY); left out"
             hint = "name it in your calendar, and export it again"
         problems.append(
@@ -160,12 +162,12 @@ def shifts_of(
 def _shift_for(
     event: RotaEvent, shifts: tuple[Shift, ...], remembered: Mapping[str, str]
 ) -> str | None:
-    said = event.words.casefold()
+    event_words = event.words.casefold()
     names = {shift.name for shift in shifts}
     for words in sorted(remembered, key=len, reverse=True):
-        if remembered[words] in names and _holds(said, words):
+        if remembered[words] in names and _holds(event_words, words):
             return remembered[words]
-    named = [name for name in sorted(names, key=len, reverse=True) if _holds(said, name)]
+    named = [name for name in sorted(names, key=len, reverse=True) if _holds(event_words, name)]
     if named:
         return named[0]
     if event.start is not None:
@@ -175,9 +177,9 @@ def _shift_for(
     return None
 
 
-def _holds(said: str, words: str) -> bool:
-    """Whether `words` stand in `said` as whole words; a plural s is forgiven."""
-    return re.search(rf"(?<!\w){re.escape(words)}s?(?!\w)", said) is not None
+def _holds(text: str, words: str) -> bool:
+    """Whether `text` has these whole words; a plural s is forgiven."""
+    return re.search(rf"(?<!\w){re.escape(words)}s?(?!\w)", text) is not None
 
 
 def _length(shift: Shift) -> float:
@@ -212,7 +214,7 @@ def fault_of(raw: bytes) -> Fault:
         name, _, _ = name.upper().partition(";")
         part = value.strip().upper()
         if not colon:
-            return Fault("this line has no colon, so it is none of an iCalendar file", number)
+            return Fault("this line has no colon, so it is not of an iCalendar file", number)
         if name == "BEGIN":
             open_parts.append((part, number))
             started = False
@@ -224,7 +226,7 @@ def fault_of(raw: bytes) -> Fault:
                 return Fault("the event that begins here has no start (DTSTART)", begun)
         else:
             started = started or name == "DTSTART"
-            found = _off(name, value, number)
+            found = _fault_in(name, value, number)
             if found is not None:
                 return found
     if open_parts:
@@ -245,7 +247,7 @@ def _impossible(raw: bytes) -> Fault | None:
             year = re.match(r"\s*(\d{4})\d{4}", value)
             if year and int(year[1]) not in YEARS:
                 hint = "take the event out of your calendar, and export it again"
-                return Fault(f"{name}: the year {year[1]} is none of a rota", number, hint)
+                return Fault(f"{name}: the year {year[1]} is in no rota", number, hint)
         elif inside and name == "RRULE":
             found = _repeat(value, number)
             if found is not None:
@@ -262,7 +264,7 @@ def _repeat(value: str, line: int) -> Fault | None:
     return Fault(f"how the event repeats is not understood: '{value[:40]}'", line, hint)
 
 
-def _off(name: str, value: str, line: int) -> Fault | None:
+def _fault_in(name: str, value: str, line: int) -> Fault | None:
     if name in DATED and not all(MOMENT.match(one) for one in value.strip().split(",")):
         hint = "write it as 20270407, or 20270407T210000"
         return Fault(f"{name}: '{value.strip()[:30]}' is not a date of a calendar", line, hint)

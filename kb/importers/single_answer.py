@@ -30,7 +30,7 @@ COUNTED = re.compile(r"(?P<before>.*?)(?P<number>[0-9]{1,15})")
 LONGEST_REMARK = 500
 """Characters of a remark: a remark is a clause, not a question copied."""
 OLDEST = timedelta(days=366)
-"""An entry does not wait longer for a connection; a clock that lost its setting tells 1970."""
+"""An entry does not wait longer for a connection; a clock that lost its setting reads 1970."""
 
 
 def entry_id(given: str) -> AttemptId:
@@ -60,37 +60,37 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
         fields: `entry` (the sender's id), `source`, `item`, `outcome`, and if given `at`, `round`,
             `area`, `reason`, `chosen`, `key`, `certainty`, `remark`.
         exam: Knows the areas, and how many options an item has.
-        study: Knows the sources. Where the numbering tells the area, `area` is not asked.
+        study: Knows the sources. Where the numbering gives the area, `area` is ignored.
         now: The moment of an answer without one, and the latest that an answer may have.
 
     Raises:
         QueryError: A field cannot be what it should be; the message names it.
         NotFoundError: There is no such area.
     """
-    told = {name: one_line(value) for name, value in fields.items()}
-    question = _question(told.get("source", ""), told.get("item", ""))
-    outcome = OUTCOME_OF.get(told.get("outcome", ""))
+    typed = {name: one_line(value) for name, value in fields.items()}
+    question = _question(typed.get("source", ""), typed.get("item", ""))
+    outcome = OUTCOME_OF.get(typed.get("outcome", ""))
     if outcome is None:
         raise QueryError("the outcome is missing", hint="press right, wrong or not answered")
     wrong = outcome == "wrong"
-    round_, sitting = _round(told, question, study)
-    area = told.get("area", "")
+    round_, sitting = _round(typed, question, study)
+    area = typed.get("area", "")
     if area:
         area = "" if study.area_of(question) else exam.area(area).id
-    certainty = _word(told, "certainty", ("", "1", "2", "3"))
+    certainty = _word(typed, "certainty", ("", "1", "2", "3"))
     return Attempt(
-        id=entry_id(told.get("entry", "")),
-        at=_moment(told.get("at", ""), now),
+        id=entry_id(typed.get("entry", "")),
+        at=_moment(typed.get("at", ""), now),
         question=question,
         outcome=outcome,
         area=AreaId(area),
-        chosen=_option(told, "chosen", exam) if wrong else "",
-        key=_option(told, "key", exam) if wrong else "",
+        chosen=_option(typed, "chosen", exam) if wrong else "",
+        key=_option(typed, "key", exam) if wrong else "",
         certainty=int(certainty) if certainty else None,
-        reason=REASON_OF[_word(told, "reason", REASON_OF)] if wrong else "",
+        reason=REASON_OF[_word(typed, "reason", REASON_OF)] if wrong else "",
         round=round_,
         sitting=sitting,
-        remark=_remark(told),
+        remark=_remark(typed),
     )
 
 
@@ -106,24 +106,24 @@ def _question(source: str, item: str) -> QuestionId:
     return question
 
 
-def _round(told: Mapping[str, str], question: QuestionId, study: Study) -> tuple[Round, str]:
+def _round(typed: Mapping[str, str], question: QuestionId, study: Study) -> tuple[Round, str]:
     """Round and sitting; a round left over from a bank does not go with a paper."""
-    given = ROUND_OF[_word(told, "round", ROUND_OF)]
+    given = ROUND_OF[_word(typed, "round", ROUND_OF)]
     source = question.partition(":")[0]
     own, sitting = round_of(study, source, "")
     return (own, sitting) if sitting else round_of(study, source, given)
 
 
-def _word(told: Mapping[str, str], name: str, known: Mapping[str, str] | tuple[str, ...]) -> str:
-    word = told.get(name, "").casefold()
+def _word(typed: Mapping[str, str], name: str, known: Mapping[str, str] | tuple[str, ...]) -> str:
+    word = typed.get(name, "").casefold()
     if word not in known:
         hint = "one of " + ", ".join(each for each in known if each)
         raise QueryError(f"there is no {name} '{word}'", hint=hint)
     return word
 
 
-def _option(told: Mapping[str, str], name: str, exam: Exam) -> str:
-    letter = told.get(name, "").upper()
+def _option(typed: Mapping[str, str], name: str, exam: Exam) -> str:
+    letter = typed.get(name, "").upper()
     letters = option_letters(exam)
     if letter and letter not in letters:
         hint = f"one of {', '.join(letters)}"
@@ -136,9 +136,9 @@ def option_letters(exam: Exam) -> tuple[str, ...]:
     return tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[: exam.option_count])
 
 
-def _remark(told: Mapping[str, str]) -> str:
+def _remark(typed: Mapping[str, str]) -> str:
     """A clause; one that looks as if it named a patient is refused, since a log is never erased."""
-    remark = told.get("remark", "")
+    remark = typed.get("remark", "")
     if len(remark) > LONGEST_REMARK:
         hint = f"at most {LONGEST_REMARK} characters; the rest belongs in a note"
         raise QueryError("the remark is too long", hint=hint)

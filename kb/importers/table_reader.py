@@ -1,6 +1,6 @@
 """A table from elsewhere, CSV or spreadsheet, as a grid of text with the line of each row.
 
-What had to be guessed (encoding, separator, which sheet) is kept, so that it can be shown.
+What had to be guessed (encoding, separator, worksheet) is kept, so that it can be shown.
 """
 
 from __future__ import annotations
@@ -35,12 +35,12 @@ class Row:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Grid:
-    """A table as text. `told` says how it was read: what was detected, for the person to see."""
+    """A table as text. `notes` say what was detected, to be shown."""
 
     path: str
     header: tuple[str, ...]
     rows: tuple[Row, ...]
-    told: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
     separator: str = ","
 
 
@@ -57,8 +57,8 @@ def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") ->
         FormatError: It is neither, or holds no table.
     """
     if raw.startswith(b"PK\x03\x04"):
-        rows, told = _workbook_rows(raw, path, sheet)
-        return _grid(rows, path, (told,), ",")
+        rows, notes = _workbook_rows(raw, path, sheet)
+        return _grid(rows, path, (notes,), ",")
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         hint = "save it as .xlsx or CSV in your spreadsheet program"
         raise FormatError("an old kind of workbook cannot be read", place=Place(path), hint=hint)
@@ -214,7 +214,7 @@ def shown(value: object) -> str:
     return " ".join(str(value).split())
 
 
-def _grid(rows: list[Row], path: str, told: tuple[str, ...], separator: str) -> Grid:
+def _grid(rows: list[Row], path: str, notes: tuple[str, ...], separator: str) -> Grid:
     """Divide rows into header and body. Lines above the header with a single cell are titles."""
     if not rows:
         raise FormatError("the table is empty", place=Place(path))
@@ -232,11 +232,13 @@ def _grid(rows: list[Row], path: str, told: tuple[str, ...], separator: str) -> 
             path=path,
             header=names,
             rows=tuple(rows[at:]),
-            told=(*told, "no header"),
+            notes=(*notes, "no header"),
             separator=separator,
         )
     names = _distinct(head)
-    return Grid(path=path, header=names, rows=tuple(rows[at + 1 :]), told=told, separator=separator)
+    return Grid(
+        path=path, header=names, rows=tuple(rows[at + 1 :]), notes=notes, separator=separator
+    )
 
 
 def _distinct(names: Sequence[str]) -> tuple[str, ...]:

@@ -1,10 +1,11 @@
-"""Rows of a table -> attempts without ids, each with its line; what is not understood is said."""
+"""Rows of a table -> attempts without ids; a row that is not understood is reported."""
 
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
+from functools import cached_property
 from typing import TYPE_CHECKING, TypeVar
 from zoneinfo import ZoneInfo
 
@@ -42,14 +43,14 @@ T = TypeVar("T")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TableAnswers:
-    """What a table holds. `timed` tells whether its rows have a time of day.
+    """What a table holds; `timed` if its rows have a time of day.
 
-    `left` are the rows that are not taken: (line, their text).
+    `notes` say how the cells were read. `left` are the rows left out: (line, text).
     """
 
     drafts: tuple[Attempt, ...]
     timed: bool
-    told: tuple[str, ...]
+    notes: tuple[str, ...]
     left: tuple[tuple[int, str], ...]
     problems: tuple[Problem, ...]
 
@@ -60,19 +61,9 @@ class _RowError(Exception):
         self.code, self.hint = code, hint
 
 
-def answers_in(  # noqa: PLR0913 - what a row means depends on all of it
-    grid: Grid,
-    columns: Columns,
-    exam: Exam,
-    study: Study,
-    *,
-    source: str,
-    today: date,
-    day: date,
-    no_patient: bool = False,
-    step: Callable[[], None] = lambda: None,
-) -> TableAnswers:
-    """Read every row of a table.
+@dataclass(kw_only=True)
+class TableRows:
+    """The rows of a table, and all that decides what one means.
 
     Args:
         grid: The table.
@@ -82,36 +73,28 @@ def answers_in(  # noqa: PLR0913 - what a row means depends on all of it
         source: Of items that do not name theirs.
         today: Answers of a later day are refused.
         day: The day of rows without one.
-        no_patient: No cell identifies a patient, by the person's word.
-        step: Called after each row, for a progress bar.
+        no_patient: The person has confirmed that no cell identifies a patient.
     """
-    taker = _Taker(grid, columns, exam, study, source, today, day)
-    taker.no_patient = no_patient
-    return taker.take(step)
 
+    grid: Grid
+    columns: Columns
+    exam: Exam
+    study: Study
+    source: str
+    today: date
+    day: date
+    no_patient: bool = False
+    _areas: dict[str, AreaId | None] = field(default_factory=dict)
+    _problems: list[Problem] = field(default_factory=list)
 
-class _Taker:
-    def __init__(
-        self,
-        grid: Grid,
-        columns: Columns,
-        exam: Exam,
-        study: Study,
-        source: str,
-        today: date,
-        day: date,
-    ) -> None:
-        self.grid, self.columns, self.exam, self.study = grid, columns, exam, study
-        self.source, self.today, self.day = source.casefold(), today, day
-        self.zone = ZoneInfo(study.timezone)
-        self.reading: Reading = find_reading(
-            self._column("date"), self._column("seconds"), day_first=study.day_first
-        )
-        self.areas: dict[str, AreaId | None] = {}
-        self.no_patient = False
-        self.problems: list[Problem] = []
+    @cached_property
+    def reading(self) -> Reading:
+        """How dates and numbers are written in it."""
+        dates, seconds = self._column("date"), self._column("seconds")
+        return find_reading(dates, seconds, day_first=self.study.day_first)
 
-    def take(self, step: Callable[[], None]) -> TableAnswers:
+    def answers(self, step: Callable[[], None] = lambda: None) -> TableAnswers:
+        """The answers of all rows; `step` is called after each, for a progress bar."""
         drafts: list[Attempt] = []
         left: list[tuple[int, str]] = []
         for row in self.grid.rows:
@@ -127,9 +110,9 @@ class _Taker:
         return TableAnswers(
             drafts=tuple(drafts),
             timed=timed,
-            told=(*self.grid.told, *self.reading.told),
+            notes=(*self.grid.notes, *self.reading.notes),
             left=tuple(left),
-            problems=tuple(self.problems),
+            problems=tuple(self._problems),
         )
 
     def _column(self, field: str) -> Iterable[str]:
@@ -144,15 +127,15 @@ class _Taker:
 
     def _report(self, row: Row, code: str, message: str, hint: str = "") -> None:
         place = Place(self.grid.path, row.line)
-        self.problems.append(Problem(place=place, code=code, message=message, hint=hint))
+        self._problems.append(Problem(place=place, code=code, message=message, hint=hint))
 
     def _draft(self, row: Row) -> Attempt:
         if any(row.cells[len(self.grid.header) :]):
             hint = "put a cell that holds the separator in quotation marks"
             raise _RowError("many-cells", "more cells than the header has; left out", hint)
-        for field in () if self.no_patient else ("remark", "concept", "sitting"):
-            for _, what in find_identifiers(self._cell(row, field)):
-                message = f"the {field} holds what looks like {what}; left out"
+        for name in () if self.no_patient else ("remark", "concept", "sitting"):
+            for _, what in find_identifiers(self._cell(row, name)):
+                message = f"the {name} holds what looks like {what}; left out"
                 raise _RowError("patient-identifier", message, NOBODY_HINT)
         question = self._question(row)
         source = question.partition(":")[0]
@@ -184,7 +167,7 @@ class _Taker:
         if ":" in whole:
             text = whole
         else:
-            source = self._cell(row, "source").casefold() or self.source
+            source = self._cell(row, "source").casefold() or self.source.casefold()
             if not source:
                 raise _RowError("no-source", f"'{whole}' has no source; left out", "name --source")
             item = re.sub(r"^(?:question|item|q|no\.?|#)\s*(?=\d)", "", whole, flags=re.I)
@@ -199,19 +182,19 @@ class _Taker:
         text = self._cell(row, "date")
         day, clock, offset = self.day, None, None
         if text:
-            found = parse_when(text, self.reading)
-            if found is None:
+            when = parse_when(text, self.reading)
+            if when is None:
                 hint = "write 2027-01-14 or 14/01/2027, with or without 19:42"
                 raise _RowError("bad-date", f"'{text}' is not a date; left out", hint)
-            day, clock, offset = found
+            day, clock, offset = when
         time_text = self._cell(row, "time")
         if time_text and clock is None:
-            told = parse_clock(time_text)
-            if told is None:
+            found = parse_clock(time_text)
+            if found is None:
                 self._report(row, "bad-time", f"'{time_text}' is no time of day; taken without it")
             else:
-                clock, offset = told
-        at = moment(day, clock or NOON, offset if clock else None, self.zone)
+                clock, offset = found
+        at = moment(day, clock or NOON, offset if clock else None, ZoneInfo(self.study.timezone))
         if at is None or not EARLIEST_YEAR <= at.year <= 2200:
             raise _RowError("bad-date", f"'{text}' is not a date; left out")
         if at.date() > self.today:
@@ -242,14 +225,14 @@ class _Taker:
         text = self._cell(row, "area")
         if not text:
             return AreaId("")
-        if text not in self.areas:
+        if text not in self._areas:
             try:
-                self.areas[text] = self.exam.area(text).id
+                self._areas[text] = self.exam.area(text).id
             except NotFoundError as error:
-                self.areas[text] = None
+                self._areas[text] = None
                 message = f"area '{text}' is not in the blueprint; such rows are taken without it"
                 self._report(row, "unknown-area", message, error.hint)
-        return self.areas[text] or AreaId("")
+        return self._areas[text] or AreaId("")
 
     def _seconds(self, row: Row) -> float | None:
         return self._known(row, "seconds", lambda text: parse_seconds(text, self.reading))

@@ -89,6 +89,13 @@ class Table:
         """The table without its quiet columns."""
         return self._only([place for place, column in enumerate(self.columns) if not column.quiet])
 
+    def filled(self) -> Table:
+        """The table without columns in which no row has anything."""
+        cells = enumerate(zip(*self.rows, strict=True))
+        return self._only(
+            [place for place, column in cells if any(c not in (None, "") for c in column)]
+        )
+
     def _only(self, kept: list[int]) -> Table:
         return replace(
             self,

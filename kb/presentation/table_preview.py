@@ -39,7 +39,7 @@ def dry_report(
     changes: Changes,
     problems: Sequence[Problem],
     left_count: int,
-    told: Sequence[str],
+    notes: Sequence[str],
     limit: int | None,
 ) -> Report:
     """What would happen.
@@ -48,7 +48,7 @@ def dry_report(
         changes: The rows that were understood.
         problems: Why others were not, or only in part.
         left_count: Rows that are left out.
-        told: How the table was read.
+        notes: How the table was read.
         limit: Rows of each table to show; None for all.
     """
     new, changed = changes.new, changes.changed
@@ -57,7 +57,7 @@ def dry_report(
         f" {len(changes.known)} skipped as they are there already,"
         f" {counted(left_count, 'row')} left out."
     )
-    blocks: list[Block] = [Text(text=f"Read as: {', '.join(told)}."), Text(text=counts)]
+    blocks: list[Block] = [Text(text=f"Read as: {', '.join(notes)}."), Text(text=counts)]
     rows = tuple(_answer(draft) for draft in new[:limit])
     blocks.append(Table(key="added", columns=ANSWERS, rows=rows, title=_title("Added", new, limit)))
     if changed:

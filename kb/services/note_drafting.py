@@ -38,12 +38,12 @@ def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
 
     They are searched for by the remarks and concepts of its misses, in all areas.
     """
-    said = [
+    remarks = [
         f"{attempt.remark} {attempt.concept}"
         for attempt in session.base.attempts
         if attempt.question == question and not attempt.right
     ]
-    text = " ".join(" ".join(said).split())
+    text = " ".join(" ".join(remarks).split())
     hits = session.similar(text, limit=COVER_LIMIT) if text else ()
     hits = tuple(hit for hit in hits if hit.weight >= hits[0].weight * NEAR_FRACTION)
     worth = {found: 1.0 for word in words(text) if (found := key(word))}
@@ -60,8 +60,8 @@ def _with_passage(session: Session, hit: Hit, worth: Mapping[str, float]) -> Hit
 
 def suggestions(session: Session, question: QuestionId, body: str) -> Suggestions:
     """Suggestions for a note about to be written: its area, its concepts, notes like it."""
-    told = [a.remark for a in session.base.attempts if a.question == question and not a.right]
-    text = "\n".join(dict.fromkeys((body, *(remark for remark in told if remark))))
+    remarks = [a.remark for a in session.base.attempts if a.question == question and not a.right]
+    text = "\n".join(dict.fromkeys((body, *(remark for remark in remarks if remark))))
     return suggest(text, session.similar(text), session.base.notes)
 
 

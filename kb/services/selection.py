@@ -178,7 +178,7 @@ def _rows(entries: Sequence[Entry]) -> list[_Row]:
 def file_stem(choice: Choice, today: date) -> str:
     """The name of a file with this choice, without its suffix."""
     day = choice.day or today
-    told = {
+    name = {
         "reread": f"reread {day.isoformat()}",
         "queue": f"queue {today.isoformat()}",
         "brief": " ".join(("brief", *choice.words)),
@@ -186,7 +186,7 @@ def file_stem(choice: Choice, today: date) -> str:
         "all": choice.area or "notes",
     }[choice.kind]
     more = [choice.area] if choice.area and choice.kind != "all" else []
-    return slug(" ".join([told, *more, *([choice.state] if choice.state else [])]))
+    return slug(" ".join([name, *more, *([choice.state] if choice.state else [])]))
 
 
 def _instead(choice: Choice) -> str:

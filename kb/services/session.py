@@ -1,4 +1,4 @@
-"""One open base, and the verbs that command line and page share.
+"""One open base, as command line and page share it.
 
 Everything derived is brought up to date here, on use; the pure rings get plain records.
 """
@@ -122,7 +122,7 @@ class Session:
 
     @property
     def _base_mark(self) -> str:
-        """Stands for all but the text of the notes; empty where that may change unseen."""
+        """Changes with anything but the text of the notes; empty where that may change unseen."""
         if self._loaded.base_mark is None:
             _ = self.files
             self._loaded.base_mark = self.catalogue.base_mark(report_cache.code_mark())
@@ -148,7 +148,7 @@ class Session:
 
     @property
     def fingerprint(self) -> str:
-        """Stands for the files, the day and the program; empty where a file may change unseen."""
+        """Changes with the files, the day and the program; empty where a file may change unseen."""
         _ = self.files
         mark = self.catalogue.mark
         return f"{mark} {self.today} {report_cache.code_mark()}" if mark else ""

@@ -225,7 +225,7 @@ def test_a_disk_that_refuses_is_one_line(
     def fail(*_: object, **__: object) -> None:
         raise OSError(errno.EIO, os.strerror(errno.EIO), "bank.csv")
 
-    monkeypatch.setattr("kb.cli.log_table.answers_in", fail)
+    monkeypatch.setattr("kb.cli.log_table.TableRows", fail)
     result = run("table", "bank.csv", "--source", "north", *NAMED)
     assert result.exit_code == 2
     assert result.stderr == f"bank.csv: {os.strerror(errno.EIO).lower()}\n"

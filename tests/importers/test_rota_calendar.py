@@ -73,7 +73,7 @@ def test_what_stands_for_no_shift_is_said() -> None:
     taken = shifts_of(read(TWILIGHT), "r.ics", STARTING_SHIFTS, {})
     assert taken.days == ()
     assert str(taken.problems[0]).startswith(
-        "r.ics: 'Twilight clinic' on 2027-03-10 stands for no known shift; left out\n"
+        "r.ics: not recognised as a shift: 'Twilight clinic' on 2027-03-10; left out\n"
         '  hint: say which shift it is: --word "Twilight clinic=night"'
     )
 

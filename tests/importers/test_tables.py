@@ -22,10 +22,10 @@ from kb.importers.cell_values import (
     parse_seconds,
     parse_when,
 )
-from kb.importers.column_mapping import guess_columns, missing, remembered_columns, told_columns
+from kb.importers.column_mapping import given_columns, guess_columns, missing, remembered_columns
 from kb.importers.reconcile import compare
 from kb.importers.table_reader import Grid, read_table
-from kb.importers.table_rows import TableAnswers, answers_in
+from kb.importers.table_rows import TableAnswers, TableRows
 
 EXAM = Exam(
     name="The Quill Examination",
@@ -41,7 +41,15 @@ def take(text: str, *, source: str = "north", study: Study = STUDY) -> TableAnsw
     """The rows of a CSV text, its columns guessed."""
     grid = read_table(text.encode(), "bank.csv")
     columns = guess_columns(grid.header)
-    return answers_in(grid, columns, EXAM, study, source=source, today=TODAY, day=date(2027, 2, 10))
+    return TableRows(
+        grid=grid,
+        columns=columns,
+        exam=EXAM,
+        study=study,
+        source=source,
+        today=TODAY,
+        day=date(2027, 2, 10),
+    ).answers()
 
 
 @pytest.mark.parametrize(
@@ -58,7 +66,7 @@ def test_the_encoding_is_found_and_shown(encoding: str, said: str) -> None:
     text = "item,result,remark\n" + "7,wrong,Ménière’s – not Sjögren’s or Guillain-Barré\n" * 20
     grid = read_table(text.encode(encoding), "bank.csv")
     assert grid.rows[0].cells[2] == "Ménière’s – not Sjögren’s or Guillain-Barré"
-    assert grid.told[0] == said
+    assert grid.notes[0] == said
 
 
 @pytest.mark.parametrize("separator", [",", ";", "\t", "|"])
@@ -148,7 +156,9 @@ def test_no_cells_make_the_row_reader_raise(rows: list[list[str]]) -> None:
     body = tuple(Row(line=n, cells=tuple(cells)) for n, cells in enumerate(rows, start=2))
     grid = Grid(path="x", header=header, rows=body)
     columns = {name: at for at, name in enumerate(header)}
-    taken = answers_in(grid, columns, EXAM, STUDY, source="north", today=TODAY, day=TODAY)
+    taken = TableRows(
+        grid=grid, columns=columns, exam=EXAM, study=STUDY, source="north", today=TODAY, day=TODAY
+    ).answers()
     assert len(taken.drafts) + len(taken.left) == len(rows)
     assert {line for line, _ in taken.left} <= {problem.place.line for problem in taken.problems}
 
@@ -203,7 +213,7 @@ def test_the_order_of_dates_is_found_and_shown(
     """A day above 12 tells; where none does, the setting counts and that is said."""
     reading = find_reading(days, [], day_first=assumed)
     assert reading.day_first is found
-    assert said in reading.told[0]
+    assert said in reading.notes[0]
 
 
 @pytest.mark.parametrize(
@@ -238,18 +248,18 @@ def test_columns_are_guessed_whatever_their_order() -> None:
 
 def test_columns_can_be_told_by_name_or_number() -> None:
     """One that is not there is named, with the nearest."""
-    assert told_columns(["item=Nummer", "outcome=2"], ("Nummer", "Ergebnis")) == {
+    assert given_columns(["item=Nummer", "outcome=2"], ("Nummer", "Ergebnis")) == {
         "item": 0,
         "outcome": 1,
     }
     with pytest.raises(QueryError, match="no column 'Numer'") as caught:
-        told_columns(["item=Numer"], ("Nummer", "Ergebnis"))
+        given_columns(["item=Numer"], ("Nummer", "Ergebnis"))
     assert caught.value.hint
     with pytest.raises(QueryError, match="'itme' is nothing that a column holds") as caught:
-        told_columns(["itme=1"], ("Nummer",))
+        given_columns(["itme=1"], ("Nummer",))
     assert "item" in caught.value.hint
     with pytest.raises(QueryError, match="'item' is not field=column"):
-        told_columns(["item"], ("Nummer",))
+        given_columns(["item"], ("Nummer",))
 
 
 @pytest.mark.parametrize(
