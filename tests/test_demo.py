@@ -218,7 +218,7 @@ def test_the_log_shows_every_feature(whole: Base) -> None:
 
 
 @pytest.mark.parametrize(
-    ("state", "least"), [("failing", 0.25), ("holding", 0.4), ("unproven", 0.09)]
+    ("state", "least"), [("failing", 0.25), ("holding", 0.4), ("untested", 0.09)]
 )
 def test_notes_stand_in_every_state(whole: Base, state: str, least: float) -> None:
     """A quarter fail, most of the others hold, and some were not tried yet."""

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
 
 OPTIONS: tuple[Option, ...] = ()
 COLUMNS = (
-    Column(key="area", label="Area"),
+    Column(key="area", label="Area", kind="area"),
     Column(key="standing_fraction", label="Standing", kind="fraction"),
     Column(key="low_fraction", label="Likely from", kind="fraction"),
     Column(key="high_fraction", label="to", kind="fraction"),

@@ -61,7 +61,7 @@ def _chart_command(name: str) -> click.Command:
         written = out if out and chart.panels else None
         if written:
             write_file(written, draw(chart, form, style))
-        report = chart.report()
+        report = replace(chart.report(), areas=call.session.exam.short_names)
         if call.as_json:
             content = json.loads(render_json(report, call.session.today))
             click.echo(to_json({**content, "file": str(written) if written else None}), nl=False)

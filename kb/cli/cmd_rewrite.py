@@ -43,5 +43,5 @@ def command(call: Call, note: str, text: str | None, stamp: bool, no_patient: bo
     rewrite_note(session, found, body, digest)
     call.answer(
         {"note": found.id, "path": found.path},
-        f"Rewritten: {found.path}; unproven until its questions are tried again.",
+        f"Rewritten: {found.path}; untested until its questions are tried again.",
     )

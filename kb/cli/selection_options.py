@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 F = TypeVar("F", bound="Callable[..., Any]")
 
-STATES = ("failing", "unproven", "holding")
+STATES = ("failing", "untested", "holding")
 
 
 def choosing(function: F) -> F:

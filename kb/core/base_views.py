@@ -53,7 +53,7 @@ def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:
 def as_of(base: Base, day: date) -> Base:
     """The base as it stood at the end of `day`.
 
-    A note dated later is left out; one that does not say when it was written stays, unproven.
+    A note dated later is left out; one that does not say when it was written stays, untested.
     """
     notes: list[Note] = []
     for note in base.notes:

@@ -21,7 +21,7 @@ Outcome = Literal["right", "wrong", "blank"]
 Reason = Literal["", "unknown", "forgotten", "misread", "two-left", "switched", "rushed"]
 Round = Literal["", "first", "second", "paper"]
 SourceKind = Literal["bank", "paper", "mock", "course"]
-State = Literal["unproven", "holding", "failing"]
+State = Literal["untested", "holding", "failing"]
 
 OUTCOMES: tuple[str, ...] = get_args(Outcome)
 REASONS: tuple[str, ...] = tuple(word for word in get_args(Reason) if word)

@@ -12,15 +12,30 @@ if TYPE_CHECKING:
     from datetime import date, time
 
 
+SHORT_NAME = 22
+"""Letters of a name that fit into the first column of a table."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Area:
-    """A syllabus area of the blueprint; `item_count` of the exam's items come from it."""
+    """A syllabus area of the blueprint; `item_count` of the exam's items come from it.
+
+    `short` is its name in tables, where the person chose one.
+    """
 
     id: AreaId
     name: str
     item_count: int
     topics: tuple[str, ...] = ()
+    short: str = ""
     place: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def short_name(self) -> str:
+        """The name in tables: as chosen, else the name, or the id in words if that is long."""
+        if self.short or len(self.name) <= SHORT_NAME:
+            return self.short or self.name
+        return self.id.replace("-", " ").capitalize()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,15 +66,21 @@ class Exam:
         """The name of the area with that id; the id itself where the blueprint has no such area."""
         return next((area.name for area in self.areas if area.id == own), own)
 
+    @property
+    def short_names(self) -> dict[str, str]:
+        """The name of each area in tables, by id."""
+        return {area.id: area.short_name for area in self.areas}
+
     def area(self, text: str) -> Area:
-        """The area whose id or name is `text`, whatever its case.
+        """The area whose id, name or short name is `text`, whatever its case.
 
         Raises:
             NotFoundError: No such area; the hint offers the nearest.
         """
         wanted = text.strip().casefold()
         for area in self.areas:
-            if wanted in (area.id.casefold(), area.name.casefold()):
+            names = (area.id, area.name, area.short_name)
+            if wanted in (name.casefold() for name in names):
                 return area
         raise NotFoundError(
             f"no area called '{text}' in the blueprint",

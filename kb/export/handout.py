@@ -25,7 +25,7 @@ class Picture:
 class Leaf:
     """One note with its text.
 
-    `state` is failing, holding or unproven; `evidence` is what happened, in one sentence without
+    `state` is failing, holding or untested; `evidence` is what happened, in one sentence without
     its full stop; `lines` are the rest of its entry in the list. `pictures` are those in its text.
     """
 

@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from datetime import date
 
 KNOWN = ("exam", "date", "papers", "minutes", "options", "pass_mark", "pass_mark_sd", "blueprint")
-KNOWN_AREA = ("area", "name", "items", "topics")
+KNOWN_AREA = ("area", "name", "short", "items", "topics")
 MOST_DAYS_AHEAD = 5 * 366
 """A plan of decades, made of a slip in the year, would take minutes to work out."""
 
@@ -79,9 +79,13 @@ def _areas(fields: Fields) -> tuple[Area, ...]:
         else:
             items = row.integer("items", 0, low=0, high=10000)
             name = row.text("name", area.replace("-", " ").capitalize())
-            topics = row.texts("topics")
             areas[area] = Area(
-                id=area, name=name, item_count=items, topics=topics, place=row.place("area")
+                id=area,
+                name=name,
+                item_count=items,
+                topics=row.texts("topics"),
+                short=row.text("short"),
+                place=row.place("area"),
             )
     if not sum(area.item_count for area in areas.values()):
         hint = "list each area with its number of items under 'blueprint:'"

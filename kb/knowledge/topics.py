@@ -42,7 +42,7 @@ class Topic:
     marks: float
     urgency: float
     failing: tuple[NoteId, ...]
-    unproven: tuple[NoteId, ...]
+    untested: tuple[NoteId, ...]
     open_misses: tuple[QuestionId, ...]
     tied: bool
 
@@ -95,7 +95,7 @@ def find_topics(
                 marks=sum(risk.marks(question) for question in sorted({*questions, *misses})),
                 urgency=sum(risk.urgency(question) for question in sorted({*questions, *misses})),
                 failing=tuple(name for name in order if states.get(name) == "failing"),
-                unproven=tuple(name for name in order if states.get(name) == "unproven"),
+                untested=tuple(name for name in order if states.get(name) == "untested"),
                 open_misses=misses,
                 tied=own,
             )

@@ -44,6 +44,7 @@ def misses_report(base: Base, today: date, limit: int) -> Report:
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
         terms=TERMS,
+        areas=base.exam.short_names,
     )
 
 
@@ -101,7 +102,12 @@ def covering_report(
             right=(", ".join(notes[hit.note].areas),),
             lines=(notes[hit.note].path,),
             passage=hit.passage,
-            fields=(("note", hit.note), ("path", notes[hit.note].path), ("weight", hit.weight)),
+            fields=(
+                ("note", hit.note),
+                ("path", notes[hit.note].path),
+                ("areas", notes[hit.note].areas),
+                ("weight", hit.weight),
+            ),
         )
         for hit in hits
         if hit.note in notes and question not in notes[hit.note].questions
@@ -113,4 +119,10 @@ def covering_report(
     if not asked:
         blocks.append(Text(text=todo, quiet=True))
     area = base.exam.area_name(misses[-1].area) if misses else ""
-    return Report(name="note", title=str(question), right=of_area(area), blocks=tuple(blocks))
+    return Report(
+        name="note",
+        title=str(question),
+        right=of_area(area),
+        blocks=tuple(blocks),
+        areas=base.exam.short_names,
+    )

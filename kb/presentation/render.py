@@ -9,9 +9,11 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, cast
 
 from kb.core.labels import label
-from kb.presentation.report_model import Column, Entries, Facts, Report, Table, Text
+from kb.presentation.report_model import Column, Entries, Facts, Report, Table, Text, named_right
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from kb.core.errors import Problem
     from kb.presentation.report_model import Block, Entry, Kind
 
@@ -33,7 +35,7 @@ def render_text(report: Report, shown: Shown | None = None) -> str:
     """The report as plain text, ending in one line break."""
     shown = shown or Shown()
     parts = [_title(report.title, report.right, shown.width)]
-    parts.extend(_block(block, shown.width) for block in report.blocks)
+    parts.extend(_block(block, shown.width, report.areas) for block in report.blocks)
     if shown.explain and report.terms:
         parts.append("\n".join(_term(term, said, shown.width) for term, said in report.terms))
     if shown.cite:
@@ -107,14 +109,14 @@ def _title(title: str, right: str, width: int) -> str:
     return "\n".join(part for part in (_wrap(title, width), right) if part)
 
 
-def _block(block: Block, width: int) -> str:
+def _block(block: Block, width: int, areas: Mapping[str, str]) -> str:
     if isinstance(block, Text):
         return _wrap(block.text, width)
     if isinstance(block, Facts):
         return "" if block.quiet else _facts(block, width)
     if isinstance(block, Table):
-        return _table(block, width)
-    return _entries(block, width)
+        return _table(block, width, areas)
+    return _entries(block, width, areas)
 
 
 def _facts(block: Facts, width: int) -> str:
@@ -130,7 +132,7 @@ def _facts(block: Facts, width: int) -> str:
     return "\n".join(lines)
 
 
-def _table(block: Table, width: int) -> str:
+def _table(block: Table, width: int, areas: Mapping[str, str]) -> str:
     if not block.rows:
         return _wrap(block.empty, width)
     from io import StringIO
@@ -149,8 +151,12 @@ def _table(block: Table, width: int) -> str:
             no_wrap=column.is_number,
             overflow="fold",
         )
+    named = [column.kind == "area" for column in block.columns]
     for row in cell_texts(block):
-        grid.add_row(*(Cell(text) for text in row))
+        cells = (
+            areas.get(text, text) if own else text for text, own in zip(row, named, strict=True)
+        )
+        grid.add_row(*(Cell(text) for text in cells))
     out = StringIO()
     console = Console(
         file=out, width=width, color_system=None, force_terminal=False, highlight=False
@@ -193,19 +199,19 @@ def _is_number(value: object) -> bool:
     return isinstance(value, int | float) and not isinstance(value, bool)
 
 
-def _entries(block: Entries, width: int) -> str:
+def _entries(block: Entries, width: int, areas: Mapping[str, str]) -> str:
     lines = [_wrap(block.title, width)] if block.title else []
     if not block.entries:
         return "\n".join([*lines, _wrap(block.empty, width)])
     margin = len(str(len(block.entries))) + 2 if block.numbered else 0
     for number, entry in enumerate(block.entries, start=1):
         lead = str(number).ljust(margin) if block.numbered else ""
-        lines.extend(_entry(entry, lead, " " * margin, width))
+        right = "  ".join(named_right(entry, areas))
+        lines.extend(_entry(entry, right, lead, " " * margin, width))
     return "\n".join(lines)
 
 
-def _entry(entry: Entry, lead: str, indent: str, width: int) -> list[str]:
-    right = "  ".join(entry.right)
+def _entry(entry: Entry, right: str, lead: str, indent: str, width: int) -> list[str]:
     room = width - len(lead) - len(right) - 2
     if len(entry.head) <= room:
         gap = " " * (width - len(lead) - len(entry.head) - len(right)) if right else ""

@@ -6,10 +6,11 @@ that says how to write them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
     from datetime import date
 
     from kb.core.errors import Problem
@@ -165,7 +166,8 @@ class Report:
     """The answer to one question of the doctor.
 
     `right` is shown to the right of the title (usually the day and the days left); `cites` are keys
-    of `citations.WORKS`; `findings` is true when `check` should exit with status 1.
+    of `citations.WORKS`; `findings` are the problems that `check` lists; `areas` are short names
+    of areas by id, for a terminal.
     """
 
     name: str
@@ -175,6 +177,21 @@ class Report:
     cites: tuple[str, ...] = ()
     terms: tuple[tuple[str, str], ...] = ()
     findings: tuple[Problem, ...] = ()
+    areas: Mapping[str, str] = field(default_factory=dict)
+
+
+def named_right(entry: Entry, areas: Mapping[str, str]) -> tuple[str, ...]:
+    """The text to the right of an entry, with areas by name.
+
+    Args:
+        entry: Its fields `area` or `areas` say which of the texts are ids.
+        areas: Name by id.
+    """
+    fields = dict(entry.fields)
+    given = fields.get("areas") or fields.get("area") or ()
+    own = (given,) if isinstance(given, str) else given if isinstance(given, tuple) else ()
+    names = ", ".join(areas.get(each, each) for each in own)
+    return tuple(names if own and text == ", ".join(own) else text for text in entry.right)
 
 
 def day_line(today: date, exam_day: date) -> str:

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 TERMS = (
     ("failing", STATES["failing"]),
     ("holding", STATES["holding"]),
-    ("not tried", STATES["unproven"]),
+    ("not tried", STATES["untested"]),
     ("open miss", "a question missed last time that no note answers yet"),
     (
         "marks at risk",

@@ -34,7 +34,7 @@ OPTIONS = (
         name="state",
         kind="text",
         default="",
-        choices=("", "failing", "unproven", "holding"),
+        choices=("", "failing", "untested", "holding"),
         help="Only notes in this state.",
     ),
     Option(name="concept", kind="text", default="", help="Only notes on this concept."),

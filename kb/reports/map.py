@@ -128,19 +128,19 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, limit: int, today: dat
 def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
     counts = [
         f"{len(found)} {word}"
-        for found, word in ((topic.failing, "failing"), (topic.unproven, "unproven"))
+        for found, word in ((topic.failing, "failing"), (topic.untested, "untested"))
         if found
     ]
     if topic.open_misses:
         count = len(topic.open_misses)
         counts.append(f"{count} open miss{'' if count == 1 else 'es'}")
-    first = ", ".join(counts) or "nothing failing, unproven or open"
+    first = ", ".join(counts) or "nothing failing, untested or open"
     if counts and topic.tied:
         first += f": missbook brief {topic.name.partition(' (')[0]}"
     lines = [first]
     for name in topic.notes[:limit]:
-        state = "failing" if name in topic.failing else "unproven"
-        mark = f" ({state})" if name in (*topic.failing, *topic.unproven) else ""
+        state = "failing" if name in topic.failing else "untested"
+        mark = f" ({state})" if name in (*topic.failing, *topic.untested) else ""
         lines.append(f"- {notes[name].title}{mark}")
     if len(topic.notes) > limit:
         lines.append(f"- and {counted(len(topic.notes) - limit, 'more note')}")
@@ -152,7 +152,7 @@ def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
         lines=tuple(lines),
         fields=(
             ("topic", topic.name),
-            *fields_of(topic, "marks", "notes", "failing", "unproven", "open_misses"),
+            *fields_of(topic, "marks", "notes", "failing", "untested", "open_misses"),
         ),
     )
 

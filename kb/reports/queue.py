@@ -40,14 +40,14 @@ OPTIONS = (
         name="state",
         kind="text",
         default="",
-        choices=("", "failing", "unproven", "holding"),
+        choices=("", "failing", "untested", "holding"),
         help="Only notes in this state. Default: those that need work.",
     ),
 )
 
 LISTS = (
     ("failing", "Failing: missed again since written"),
-    ("unproven", "Not tried since written"),
+    ("untested", "Not tried since written"),
     ("holding", "Holding, but likely to be missed by now"),
 )
 TO_DO = {

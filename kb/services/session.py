@@ -134,7 +134,7 @@ class Session:
         if self._loaded.facts is None:
             kept = read_facts(self.catalogue, self._base_mark)
             if kept is None:
-                kept = BaseFacts(self.study.timezone, self.errors)
+                kept = BaseFacts(self.study.timezone, self.errors, self.exam.short_names)
                 keep_facts(self.catalogue, self._base_mark, kept, facts_of(self.whole))
             self._loaded.facts = kept
         return self._loaded.facts
@@ -323,7 +323,7 @@ class Session:
             options["search"] = partial(self.search, limit=searching.SEARCH_LIMIT)
         if needs_index(module):
             options["index"] = self.index
-        report = module.build(self.base, self.today, **options)
+        report = self._named(module.build(self.base, self.today, **options))
         return self._with_progress(report) if name in WITH_PROGRESS else report
 
     def recall(self, question: Mapping[str, object]) -> str | None:
@@ -333,6 +333,11 @@ class Session:
     def keep(self, question: Mapping[str, object], text: str) -> None:
         """Keep an answer as printed, until a file, the day or the program changes."""
         report_cache.keep(self.catalogue, self.fingerprint, question, text)
+
+    def _named(self, report: Report) -> Report:
+        """The report with the short names of the areas."""
+        loaded = self.ready(indexed=False)
+        return replace(report, areas=self.exam.short_names if loaded else self.facts.areas)
 
     def _found(self, module: CardReport, options: dict[str, Any]) -> Report:
         """A report on notes found: shown from their cards, without the base."""
@@ -359,7 +364,7 @@ class Session:
             cards = {path: module.Card(*row) for path, row in rows.items()}
         else:
             cards = made or self._make_cards(module, mark)
-        return module.build(cards, words=words, page=page, answer=answer)
+        return self._named(module.build(cards, words=words, page=page, answer=answer))
 
     def _make_cards(self, module: CardReport, mark: str) -> dict[str, Any]:
         """The cards of all notes by path, kept where `mark` says for what they hold."""

@@ -23,7 +23,7 @@ STATES: dict[State, str] = {
         "you have missed one of its questions since you last wrote the note, and have not yet got"
         " that question right twice in a row"
     ),
-    "unproven": "you have not tried any of its questions since you last wrote it",
+    "untested": "you have not tried any of its questions since you last wrote it",
     "holding": "you have tried its questions since you last wrote it, and none is failing",
 }
 """What each state means; command line, page and help use these words."""
@@ -77,7 +77,7 @@ class Judged:
         if self.last_day is None:
             return "none of its questions has been tried"
         last = f"last on {dated(self.last_day, self.year)}"
-        if self.state == "unproven":
+        if self.state == "untested":
             if self.ever_wrong_count:
                 told = f"missed {often(self.ever_wrong_count)}"
             else:
@@ -167,7 +167,7 @@ def _judge(
     missed = [attempt for attempt in ever if attempt.outcome != "right"]
     recent = ever[-RECENT_COUNT:]
     wrong_count = sum(attempt.outcome != "right" for attempt in since)
-    state: State = "unproven" if not since else "failing" if unsettled else "holding"
+    state: State = "untested" if not since else "failing" if unsettled else "holding"
     miss_fraction = chances / len(questions) if questions else 0.0
     area = note.areas[0] if note.areas else risk.area(questions[0]) if questions else AreaId("")
     mixed = 0 < wrong_count < len(since)
@@ -212,14 +212,14 @@ def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: 
 
     Failing: split it when it is long, or when it has several headings and answers many questions,
     some right and some wrong since it was written (it holds more than one idea); otherwise rewrite
-    it. Unproven: re-attempt its questions, but not on the day it was written, when recognition
+    it. Untested: re-attempt its questions, but not on the day it was written, when recognition
     would answer. Holding: re-attempt when a miss is more likely than not.
     """
     if state == "failing":
         apart = len(note.headings) >= SPLIT_HEADING_COUNT or note.word_count > SPLIT_WORD_COUNT / 2
         many = len(note.questions) >= SPLIT_QUESTION_COUNT and mixed and apart
         return "split" if many or note.word_count > SPLIT_WORD_COUNT else "rewrite"
-    if state == "unproven":
+    if state == "untested":
         fresh = note.written_on is not None and (today - note.written_on).days < SETTLE_DAYS
         return "leave" if fresh or not note.questions else "re-attempt"
     return "re-attempt" if miss_fraction >= DOUBT_FRACTION else "leave"

@@ -32,11 +32,13 @@ class NoteFact(NamedTuple):
 class BaseFacts(NamedTuple):
     """Facts of one state of a base.
 
-    `timezone` is that of the person; `errors` are the base's errors, each as one line.
+    `timezone` is that of the person; `errors` are the base's errors, each as one line; `areas` are
+    the short names of areas by id.
     """
 
     timezone: str
     errors: tuple[str, ...]
+    areas: dict[str, str]
 
 
 def read_facts(catalogue: Catalogue, mark: str) -> BaseFacts | None:
@@ -46,8 +48,8 @@ def read_facts(catalogue: Catalogue, mark: str) -> BaseFacts | None:
         kept = about(db, "facts")
         if not kept:
             return None
-        known, timezone, errors = json.loads(kept)
-        return BaseFacts(timezone, tuple(errors)) if known == mark else None
+        known, timezone, errors, *areas = json.loads(kept)
+        return BaseFacts(timezone, tuple(errors), *areas) if known == mark else None
 
     found: BaseFacts | None = catalogue.read(work) if mark else None
     return found

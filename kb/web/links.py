@@ -9,6 +9,7 @@ from urllib.parse import quote, urlencode
 from markupsafe import Markup, escape
 
 from kb.core.wording import capital
+from kb.presentation.report_model import named_right
 from kb.services.report_registry import report_names
 
 if TYPE_CHECKING:
@@ -25,7 +26,7 @@ PLAIN_REST = re.compile(r"(?: [\w-]+:[\w.-]*\w| \d+)?(?: --[a-z-]+(?: [\w.=+-]*\
 after that is the rest of the sentence."""
 
 TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge")
-NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|unproven)\))?")
+NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|untested)\))?")
 OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
 WRITTEN = re.compile(r"write: (?P<link>\[.+\]\(\S+\))$")
 PAIR = " / "
@@ -114,18 +115,8 @@ def entry_heads(entry: Entry) -> list[tuple[str, str]]:
 
 
 def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
-    """The text to the right of an entry, areas by their names.
-
-    Args:
-        entry: Its fields `area` or `areas` say which of the texts are ids.
-        areas: Name by id.
-    """
-    fields = dict(entry.fields)
-    given = fields.get("areas") or fields.get("area") or ()
-    ids = (given,) if isinstance(given, str) else given
-    own = [str(each) for each in ids] if isinstance(ids, tuple) else []
-    names = ", ".join(areas.get(each, each) for each in own)
-    said = (names if own and text == ", ".join(own) else text for text in entry.right)
+    """The text to the right of an entry, areas by name; a figure is not parted from its unit."""
+    said = named_right(entry, areas)
     return [text.replace(" ", UNBROKEN) if text[:1].isdigit() else text for text in said]
 
 

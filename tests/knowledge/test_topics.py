@@ -76,7 +76,7 @@ def test_a_topic_counts_what_fails_is_unproven_and_open(session: Callable[..., S
     """States come from the log, and an open miss goes where its concept is at home."""
     topic = topics_of(session(FILES))[0]
     assert topic.failing == ("a",)
-    assert topic.unproven == ("c",)
+    assert topic.untested == ("c",)
     assert topic.open_misses == ("north:110",)
 
 

@@ -55,8 +55,8 @@ def test_areas_of_the_demo_read_as_they_should(demo: Session, golden: Golden, ar
 def test_a_topic_shows_its_notes_in_the_order_to_read(session: Callable[..., Session]) -> None:
     """What a note builds on stands before it, and a failing note is marked."""
     text = shown(session(FILES), "nephrology")
-    assert "1 failing, 1 unproven: missbook brief vasculitis" in text
-    assert text.index("- b (unproven)") < text.index("- a (failing)")
+    assert "1 failing, 1 untested: missbook brief vasculitis" in text
+    assert text.index("- b (untested)") < text.index("- a (failing)")
 
 
 def test_misses_of_no_topic_are_counted(session: Callable[..., Session]) -> None:

@@ -37,7 +37,7 @@ def log(*lines: str) -> dict[str, str]:
 FILES = {
     **note("failing", "north:101", "2027-01-10"),
     **note("holding", "north:102", "2027-01-10"),
-    **note("unproven", "north:103", "2027-01-10"),
+    **note("untested", "north:103", "2027-01-10"),
     **log(
         "2027-01-05 north:101 wrong",
         "2027-01-05 north:102 wrong",
@@ -61,9 +61,9 @@ def shown(
 
 
 def test_each_note_has_its_state(session: Callable[..., Session]) -> None:
-    """Missed since written is failing, right since is holding, not tried since is unproven."""
+    """Missed since written is failing, right since is holding, not tried since is untested."""
     files = FILES
-    for state in ("failing", "holding", "unproven"):
+    for state in ("failing", "holding", "untested"):
         rows = shown(session, files, state=state)["notes"]
         assert [row["id"] for row in rows] == [state]
 
@@ -76,7 +76,7 @@ def test_what_holds_is_left_alone(session: Callable[..., Session]) -> None:
 def test_a_failing_note_is_to_be_rewritten(session: Callable[..., Session]) -> None:
     """Its one thing to do follows from its state."""
     rows = {row["id"]: row["advice"] for row in shown(session, FILES)["notes"]}
-    assert rows == {"failing": "rewrite", "unproven": "re-attempt"}
+    assert rows == {"failing": "rewrite", "untested": "re-attempt"}
 
 
 def test_failing_notes_come_before_those_not_tried(session: Callable[..., Session]) -> None:

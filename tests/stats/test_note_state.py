@@ -66,7 +66,7 @@ def only(*attempts: Attempt, words: int = 60, questions: tuple[str, ...] = ("q:1
 @pytest.mark.parametrize(
     ("since", "state"),
     [
-        ([], "unproven"),
+        ([], "untested"),
         (["right"], "holding"),
         (["wrong"], "failing"),
         (["blank"], "failing"),
@@ -86,7 +86,7 @@ def test_the_state_follows_from_the_answers_since(since: list[Outcome], state: s
 
 def test_the_miss_it_was_written_for_does_not_count_against_it() -> None:
     """An answer of the same day counts as earlier when the note has no clock time."""
-    assert only(answer("q:1", 0)).state == "unproven"
+    assert only(answer("q:1", 0)).state == "untested"
 
 
 def test_one_question_missed_is_enough() -> None:

@@ -274,7 +274,7 @@ def test_a_reading_is_recorded(session: Callable[..., Session]) -> None:
 
 
 def test_a_note_without_a_date_counts_from_its_file(session: Callable[..., Session]) -> None:
-    """The file's time stands in for `written`, and an earlier day leaves it unproven."""
+    """The file's time stands in for `written`, and an earlier day leaves it untested."""
     start = session({"x.md": "One.\n"})
     os.utime(start.root / "x.md", (1_800_000_000, 1_800_000_000))
     note = start.base.notes[0]

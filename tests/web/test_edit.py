@@ -75,7 +75,7 @@ def test_a_changed_text_is_saved_and_stamped(page: Browser) -> None:
     answer = save(page, new)
     assert answer.goes_to == f"{ADDRESS}#done"
     assert text_of(page) == new.replace("2027-01-02T10:00+00:00", "2027-02-14T12:00+00:00")
-    assert "Saved; unproven until its questions are tried again." in page.get(ADDRESS).words
+    assert "Saved; untested until its questions are tried again." in page.get(ADDRESS).words
 
 
 def test_a_small_correction_is_not_stamped(page: Browser) -> None:

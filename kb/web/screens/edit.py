@@ -86,6 +86,6 @@ def save(path: str) -> ResponseReturnValue:
         if error.place is not None and error.place.line:
             message = f"line {error.place.line}: {error.message}"
         return _page(session, note, typed, digest, refused=message, hint=hint), 400
-    saved = "Saved; unproven until its questions are tried again." if done.stamped else "Saved."
+    saved = "Saved; untested until its questions are tried again." if done.stamped else "Saved."
     flash(saved if done.changed else "Nothing was changed.")
     return see_other(f"{note_address(note.path)}#done")
