@@ -13,7 +13,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 FILE = ROOT / "kb" / "help" / "problems.md"
-MAKERS = {"Problem", "SideLog", "report", "_report", "_problem", "problem"}
+MAKERS = {"Problem", "SideLog", "report", "_report", "_drop", "_problem", "problem"}
 CODE = re.compile(r"[a-z]+(?:-[a-z0-9]+)+")
 WORD = re.compile(r"[a-z0-9-]+")
 LISTED = re.compile(r"^\| `([a-z0-9-]+)`", re.M)

@@ -1,4 +1,4 @@
-"""Which answers are one and the same: ids made of their content, and the union of several files."""
+"""Which answers are one and the same: ids made from their content, and the union of log files."""
 
 from __future__ import annotations
 
@@ -17,13 +17,13 @@ if TYPE_CHECKING:
 
 
 def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:
-    """The id of an attempt: a digest of its content and its place among equal lines.
+    """The id of an attempt: a digest of its content and its number among equal lines.
 
     Args:
         attempt: Its `id`, `batch`, `area` and `place` do not count.
-        when: The moment or, where only the day was given, the day: so that the same sheet
-            logged twice gives the same ids.
-        occurrence: How many equal lines stand before it in the same import.
+        when: The moment, or the day if only that was given, so that the same sheet logged twice
+            gives the same ids.
+        occurrence: How many equal lines precede it in the same import.
     """
     return AttemptId(
         digest(
@@ -60,10 +60,10 @@ def with_ids(drafts: Iterable[Attempt], batch: str, *, day_only: bool) -> tuple[
 
 
 def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
-    """The union of several log files, with what was voided taken out.
+    """The union of several log files, without what was voided.
 
     The same line in two files (a synchroniser's copy, or one sheet logged on two devices) counts
-    once; the same id with different content is a Problem, and the first is kept. Attempts come in
+    once; one id with different content is a Problem, and the first line is kept. Attempts are in
     order of time, then id.
     """
     kept: dict[AttemptId, Attempt] = {}
@@ -90,7 +90,7 @@ def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, .
 
 
 def _told(attempt: Attempt) -> Attempt:
-    """What the id of an attempt stands for: not its area, its import, or the hour of its day."""
+    """The part of an attempt that its id covers: not its area, import or time of day."""
     return replace(
         attempt,
         at=attempt.at.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None),
@@ -101,7 +101,7 @@ def _told(attempt: Attempt) -> Attempt:
 
 
 def voided_ids(voids: Sequence[Void]) -> set[str]:
-    """Ids taken back. A void is itself taken back by its id, or with the import it came with."""
+    """Ids taken back. A void is itself taken back by its own id or that of its import."""
     against: dict[str, list[Void]] = {}
     for void in voids:
         against.setdefault(void.voids, []).append(void)
@@ -109,7 +109,7 @@ def voided_ids(voids: Sequence[Void]) -> set[str]:
 
     def counts(void: Void) -> bool:
         if id(void) not in holds:
-            holds[id(void)] = False  # a circle, which no act leaves
+            holds[id(void)] = False  # ends a circle, which no command makes
             others = (
                 *against.get(void.id, ()),
                 *(against.get(void.batch, ()) if void.batch else ()),

@@ -1,4 +1,4 @@
-"""The log of attempts: one CSV line (RFC 4180) for one answer, void or setting aside.
+"""The log of attempts: one CSV line (RFC 4180) for each answer, void or dismissal.
 
 Every record is one physical line, so that a damaged line never swallows its neighbours. Lines are
 only ever added: a correction is a new line that voids an id.
@@ -53,10 +53,10 @@ COLUMNS = (
 NEEDED = ("id", "at", "question", "outcome")
 HEADER = ",".join(COLUMNS) + "\r\n"
 MIDNIGHT = re.compile(r"(\d{4}-?\d\d-?\d\dT)24(:?00(?::?00(?:[.,]0+)?)?(?:Z|[+-]\d\d:?\d\d)?)")
-"""The end of a day as ISO 8601 allows it; not every Python reads it."""
+"""The end of a day as ISO 8601 allows it, which not every Python version reads."""
 MOMENT_HINT = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
 EARLIEST_YEAR = 1990
-"""No log begins earlier: a day before it is a slip, or told by a clock that lost its setting."""
+"""No log begins earlier: an older day is a slip, or comes from a clock that lost its setting."""
 CERTAINTY_OF = {"": None, "1": 1, "2": 2, "3": 3}
 MOST_SECONDS = 1e6
 AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))
@@ -76,7 +76,7 @@ class Void:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogFile:
-    """What one log file says, in the order of its lines. `aside_ids` go with `asides`."""
+    """What one log file holds, in the order of its lines. `aside_ids` are the ids of `asides`."""
 
     attempts: tuple[Attempt, ...] = ()
     voids: tuple[Void, ...] = ()
@@ -86,21 +86,21 @@ class LogFile:
 
 
 def parse_log(raw: bytes, path: str, area_of: Callable[[QuestionId], str] | None = None) -> LogFile:
-    """Read a log file. A line that cannot be read is a Problem; all others are taken.
+    """Read a log file. A line that cannot be read is a Problem; all others count.
 
-    The last line counts as torn when no line break ends it: it was never acknowledged.
+    A last line without a line break is torn: it was never acknowledged.
 
     Args:
         raw: The whole file.
         path: How places name it.
-        area_of: The area of a question whose line gives none, empty if not known; asked once for
-            each question.
+        area_of: Gives the area of a question whose line names none, empty if not known; called
+            once for each question.
     """
     return LogReader(path, area_of).read(raw)
 
 
 class LogReader:
-    """Reads one log file, see `parse_log`; of a file that only grew, it reads no line twice."""
+    """Reads one log file, see `parse_log`. If the file only grew, it reads the new lines only."""
 
     def __init__(self, path: str, area_of: Callable[[QuestionId], str] | None = None) -> None:
         self.path = path
@@ -121,7 +121,7 @@ class LogReader:
         self.problems: list[Problem] = []
 
     def read(self, raw: bytes) -> LogFile:
-        """All that the file says, whose bytes are these now."""
+        """All that the file holds, whose bytes are now `raw`."""
         if not raw.startswith(self._taken):
             self._begin()
         lines = raw[len(self._taken) :].split(b"\n")
@@ -211,9 +211,9 @@ class LogReader:
             self._look_closer(row, number)
 
     def _take(self, row: Sequence[str], number: int) -> bool:
-        """Take an answer written as we write it; False when anything about the line is not so.
+        """Read an answer in the form in which we write it; False if the line has any other.
 
-        This runs for every line of the log, hence all of it in one place.
+        It runs for every line of the log and is one function for speed.
         """
         own, at_text, text, area, concept, outcome, first, chosen, key, *rest = row
         certainty, seconds, reason, round_, sitting, batch, _, remark = rest
@@ -248,7 +248,7 @@ class LogReader:
         return True
 
     def _know(self, text: str) -> tuple[QuestionId, AreaId]:
-        """A question as it is written, and its area if the numbering tells; KeyError if none."""
+        """A question and its area by its number, for the text of a cell; KeyError if it is none."""
         question = parse_question(text)
         if question is None:
             raise KeyError(text)
@@ -257,7 +257,7 @@ class LogReader:
         return question, area
 
     def _look_closer(self, row: Sequence[str], number: int) -> None:
-        """A void, a miss set aside, or an answer in another spelling; else say what is wrong."""
+        """Read a void, a dismissal, or an answer in another spelling; note what is wrong."""
         at = self._moment(row[AT], number)
         if at is None:
             return
@@ -313,7 +313,7 @@ class LogReader:
         return at
 
     def _cleaned(self, row: Sequence[str], number: int) -> list[str]:
-        """The cells of an answer as we write them; what is not understood is told and left out."""
+        """The cells of an answer as we write them; a value not understood is noted and dropped."""
         cells = dict(zip(COLUMNS, row, strict=True))
         at = parse_moment(cells["at"])
         cells["at"] = at.isoformat() if at else cells["at"]
@@ -328,38 +328,33 @@ class LogReader:
         word = text.strip().casefold()
         if not word or word in known:
             return word
-        message = f"unknown {name} '{text}'; the answer is taken without it"
-        self._report(number, f"bad-{name}", message, nearest(word, known))
-        return ""
+        return self._drop(number, f"bad-{name}", f"unknown {name} '{text}'", nearest(word, known))
 
     def _certainty(self, text: str, number: int) -> str:
         if text in CERTAINTY_OF:
             return text
-        message = f"certainty '{text}' is not 1, 2 or 3; the answer is taken without it"
-        self._report(number, "bad-certainty", message)
-        return ""
+        return self._drop(number, "bad-certainty", f"certainty '{text}' is not 1, 2 or 3")
 
     def _seconds(self, text: str, number: int) -> str:
-        if not text:
-            return text
         try:
-            seconds = float(text)
+            if not text or 0 <= float(text) < MOST_SECONDS:
+                return text
         except ValueError:
-            seconds = -1.0
-        if 0 <= seconds < MOST_SECONDS:
-            return text
-        message = f"seconds '{text}' is not a number of seconds; the answer is taken without it"
-        self._report(number, "bad-seconds", message)
+            pass
+        return self._drop(number, "bad-seconds", f"seconds '{text}' is not a number of seconds")
+
+    def _drop(self, number: int, code: str, message: str, hint: str = "") -> str:
+        self._report(number, code, f"{message}; the answer counts without it", hint)
         return ""
 
 
 def parse_moment(text: str) -> datetime | None:
-    """A moment with its offset, as the log has it; None if it is none."""
+    """A moment with its offset, as in the log; None if the text is not one."""
     midnight = MIDNIGHT.fullmatch(text)
     try:
         at = datetime.fromisoformat(f"{midnight[1]}00{midnight[2]}" if midnight else text)
         at += timedelta(days=1 if midnight else 0)
     except (ValueError, OverflowError):
         return None
-    # A clock that lost its setting; and the first years of the calendar have no day before them.
+    # A clock that lost its setting; besides, arithmetic fails near the first day of the calendar.
     return None if at.utcoffset() is None or at.year < EARLIEST_YEAR else at

@@ -15,11 +15,11 @@ if TYPE_CHECKING:
 KNOWN = ("exam", "date", "papers", "minutes", "options", "pass_mark", "pass_mark_sd", "blueprint")
 KNOWN_AREA = ("area", "name", "short", "items", "topics")
 MOST_DAYS_AHEAD = 5 * 366
-"""A plan of decades, made of a slip in the year, would take minutes to work out."""
+"""A slip in the year would make a plan of decades, which takes minutes to compute."""
 
 
 def parse_exam(text: str, path: str) -> tuple[Exam | None, tuple[Problem, ...]]:
-    """Read exam.yaml. Without a date or a blueprint there is no exam, and a Problem says why."""
+    """Read exam.yaml. Without a date or a blueprint there is no exam, and a Problem says so."""
     problems: list[Problem] = []
     fields = compose(text, path, 1, problems)
     if fields is None:
@@ -50,7 +50,7 @@ def parse_exam(text: str, path: str) -> tuple[Exam | None, tuple[Problem, ...]]:
 
 
 def check_day(day: date, today: date, where: str) -> None:
-    """See that the exam's day is not a slip: nobody plans for one that is so far off.
+    """Check that the exam's day is not a slip: nobody plans for one so far away.
 
     Raises:
         FormatError: It lies more than five years ahead.

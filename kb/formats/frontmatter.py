@@ -1,7 +1,7 @@
-"""Front matter of a note: split it off, and edit it line by line.
+"""Front matter of a note: split it off, and edit it.
 
-An edit touches the value it is about and nothing else: unknown keys, comments, the order of keys
-and the line ends stay as their owner wrote them.
+An edit changes one value only: unknown keys, comments, the order of keys and the line ends stay as
+their owner wrote them.
 """
 
 from __future__ import annotations
@@ -21,9 +21,9 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Split:
-    """A note's text in two. `head` is None when there is no front matter.
+    """A note's text in two parts. `head` is None if there is no front matter.
 
-    `head` begins on line 2 of the file; `body_line` is the line on which the body begins.
+    `head` begins on line 2 of the file, the body on `body_line`.
     """
 
     head: str | None
@@ -32,7 +32,7 @@ class Split:
 
 
 def split(text: str, path: str) -> tuple[Split, tuple[Problem, ...]]:
-    """Split front matter from body. An unclosed one is a Problem, and all of it is body."""
+    """Split front matter from body. If it is not closed, that is a Problem, and all is body."""
     head, body, line, closed = halves(text)
     parts = Split(head=head, body=body, body_line=line)
     if closed:
@@ -47,7 +47,7 @@ def split(text: str, path: str) -> tuple[Split, tuple[Problem, ...]]:
 
 
 def parse(text: str, path: str) -> tuple[Fields | None, Split, tuple[Problem, ...]]:
-    """The front matter's fields (None if absent or unusable), the split, and the problems."""
+    """The fields of the front matter (None if absent or not readable), both parts, and problems."""
     parts, problems = split(text, path)
     if parts.head is None:
         return None, parts, problems
@@ -57,7 +57,7 @@ def parse(text: str, path: str) -> tuple[Fields | None, Split, tuple[Problem, ..
 
 
 def format_front(fields: Sequence[tuple[str, str | Sequence[str]]]) -> str:
-    """Front matter with its two lines of dashes; empty values are left out."""
+    """Front matter between its two lines of dashes; keys with empty values are left out."""
     lines = ["---\n"]
     for key, value in fields:
         if isinstance(value, str):
@@ -69,7 +69,7 @@ def format_front(fields: Sequence[tuple[str, str | Sequence[str]]]) -> str:
 
 
 def set_value(text: str, path: str, key: str, value: str) -> str:
-    """Give `key` one plain value, in its own line or a new one at the end of the front matter.
+    """Give `key` one plain value, on its line or a new one at the end of the front matter.
 
     Raises:
         KBError: The front matter cannot be read, so it must not be edited.
@@ -78,13 +78,14 @@ def set_value(text: str, path: str, key: str, value: str) -> str:
 
 
 def add_to_list(text: str, path: str, key: str, value: str) -> str:
-    """Add `value` to the list under `key`, unless it is there; every other character stays.
+    """Add `value` to the list under `key` unless it has it; every other character stays.
 
     Raises:
         KBError: The front matter cannot be read, so it must not be edited.
     """
     text, head, newline = _head(text, path)
-    node = _value_node(head, path, key)
+    found = _pair(head, path, key)
+    node = found[1] if found else None
     item = plain_in_list(value)
     if node is None or not node.value:
         return _edit(text, path, key, lambda _: f"{key}: [{item}]")
@@ -109,18 +110,17 @@ def add_to_list(text: str, path: str, key: str, value: str) -> str:
 
 def _edit(text: str, path: str, key: str, write: Callable[[str], str]) -> str:
     text, head, newline = _head(text, path)
-    root = _compose_exact(head, path)
-    for key_node, node in root.value if root is not None else ():
-        if key_node.value == key:
-            start, end = key_node.start_mark.index, _end(head, node)
-            old = str(node.value) if isinstance(node, yaml.ScalarNode) else ""
-            return _join(text, head, head[:start] + write(old) + head[end:])
+    found = _pair(head, path, key)
+    if found is not None:
+        start, end = found[0].start_mark.index, _end(head, found[1])
+        old = str(found[1].value) if isinstance(found[1], yaml.ScalarNode) else ""
+        return _join(text, head, head[:start] + write(old) + head[end:])
     line_break = newline if head and not head.endswith(("\n", "\r")) else ""
     return _join(text, head, head + line_break + write("") + newline)
 
 
 def _head(text: str, path: str) -> tuple[str, str, str]:
-    """The text (given an empty front matter if it has none), its head, its newline."""
+    """The text (with an empty front matter if it had none), its head, and its line end."""
     newline = "\r\n" if "\r\n" in text else "\n"
     parts, problems = split(text, path)
     if problems:
@@ -137,29 +137,23 @@ def _join(text: str, head: str, new_head: str) -> str:
     return text[:start] + new_head + text[start + len(head) :]
 
 
-def _compose_exact(head: str, path: str) -> yaml.MappingNode | None:
-    """Compose with the pure Python loader, whose marks count characters exactly."""
+def _pair(head: str, path: str, key: str) -> tuple[yaml.Node, yaml.Node] | None:
+    """The nodes of a key and its value, whose positions count characters exactly: only the parser
+    written in Python does so.
+    """
     problems: list[Problem] = []
     if compose(head, path, 2, problems) is None or problems:
         first = problems[0]
         raise KBError(first.message, place=first.place, hint=first.hint)
-    node = yaml.compose(head, Loader=yaml.SafeLoader)
-    return node if isinstance(node, yaml.MappingNode) else None
-
-
-def _value_node(head: str, path: str, key: str) -> yaml.Node | None:
-    root = _compose_exact(head, path)
-    for key_node, node in root.value if root is not None else ():
-        if key_node.value == key and isinstance(node, yaml.Node):
-            return node
-    return None
+    root = yaml.compose(head, Loader=yaml.SafeLoader)
+    return next((pair for pair in (root.value if root else ()) if pair[0].value == key), None)
 
 
 def _end(head: str, node: yaml.Node) -> int:
-    """The index just behind what `node` itself occupies in `head`.
+    """The index just after `node` in `head`.
 
-    The end mark of a block collection or block scalar lies behind trailing comments and blank
-    lines, which belong to the owner and not to the value.
+    The end mark of a block collection or block scalar is after trailing comments and blank lines,
+    which are not part of the value.
     """
     if isinstance(node, yaml.CollectionNode) and not node.flow_style and node.value:
         last = node.value[-1]

@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from kb.language.abbreviations import Entries
 
 PLAIN_LINE = re.compile(r"(\w[\w+-]*): \[((?:\w[\w ()/.+-]*)(?:, ?\w[\w ()/.+-]*)*)\] *")
-"""A line that means the same to us as to a YAML reader."""
+"""A line that means the same here as to a YAML reader."""
 
 
 def parse_glossary(text: str, path: str) -> tuple[Entries, tuple[Problem, ...]]:
@@ -35,7 +35,7 @@ def parse_glossary(text: str, path: str) -> tuple[Entries, tuple[Problem, ...]]:
 
 
 def _parse_plain(text: str) -> Entries | None:
-    """Entries when every line is of the simplest kind, which needs no YAML reader; else None."""
+    """The entries if every line is of the simplest kind, which needs no YAML reader; or None."""
     found = []
     for line in text.splitlines():
         if not line or line[0] == "#":

@@ -17,30 +17,15 @@ if TYPE_CHECKING:
 
 def format_attempt(attempt: Attempt) -> str:
     """One line of the log with its line end."""
-    return format_row(
-        {
-            "id": attempt.id,
-            "at": attempt.at.isoformat(),
-            "question": attempt.question,
-            "area": attempt.area,
-            "concept": attempt.concept,
-            "outcome": attempt.outcome,
-            "first": attempt.first,
-            "chosen": attempt.chosen,
-            "key": attempt.key,
-            "certainty": "" if attempt.certainty is None else str(attempt.certainty),
-            "seconds": "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
-            "reason": attempt.reason,
-            "round": attempt.round,
-            "sitting": attempt.sitting,
-            "batch": attempt.batch,
-            "remark": attempt.remark,
-        }
-    )
+    cells = {name: str(getattr(attempt, name, "")) for name in COLUMNS}
+    cells["at"] = attempt.at.isoformat()
+    cells["certainty"] = "" if attempt.certainty is None else str(attempt.certainty)
+    cells["seconds"] = "" if attempt.seconds is None else f"{attempt.seconds:.6g}"
+    return format_row(cells)
 
 
 def format_void(void: Void) -> str:
-    """The line that takes something back."""
+    """The line that takes back another one, or a whole import."""
     return format_row(
         {
             "id": void.id,
@@ -54,7 +39,7 @@ def format_void(void: Void) -> str:
 
 
 def format_aside(aside: Aside, aside_id: str) -> str:
-    """The line that sets a miss aside for good."""
+    """The line that dismisses a miss for good."""
     return format_row(
         {
             "id": aside_id,
@@ -79,7 +64,7 @@ def format_row(cells: dict[str, str], columns: Sequence[str] = COLUMNS) -> str:
 
 
 def one_line(text: str) -> str:
-    """Text without line breaks or control characters, trimmed; what a log cell can hold."""
+    """Text without line breaks or control characters, trimmed, as a log cell can hold it."""
     if text.isprintable():
         return text.strip()
     return "".join(c if c.isprintable() else " " for c in text).strip()

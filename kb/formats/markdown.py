@@ -1,7 +1,6 @@
-"""CommonMark: structure of a note's body, and safe HTML of it.
+"""CommonMark: a note's body as safe HTML, and its headings and links.
 
-Rendering uses markdown-it's `js-default`: raw HTML is shown as text, and only harmless link
-schemes become links.
+markdown-it's preset `js-default` shows raw HTML as text, and makes links of harmless schemes only.
 """
 
 from __future__ import annotations
@@ -25,9 +24,9 @@ if TYPE_CHECKING:
 
 WIDE = '<div class="wide" tabindex="0" role="group" aria-label="Table">'
 CROWD = 2000
-"""Opening brackets of one paragraph beyond which none of them begins a link."""
+"""Opening brackets in one paragraph from which on none of them begins a link."""
 CROWDED = -1
-"""Where their number is kept: a place that no text has."""
+"""The key under which their number is cached; real keys are positions."""
 
 
 @cache
@@ -42,10 +41,10 @@ def renderer() -> MarkdownIt:
 
 
 def _crowd(state: StateInline, silent: bool) -> bool:
-    """Take brackets as they are where one paragraph holds very many.
+    """Take brackets literally where one paragraph holds very many.
 
-    Each opening one is looked at with all that follows it: a file of nothing else would take
-    minutes, and every note of the base waits behind it.
+    The parser looks from each opening bracket to the end: a paragraph of brackets would take
+    minutes, and every note of the base would wait.
     """
     begins = state.src.startswith(("[", "!["), state.pos)
     if not begins or len(state.src) < CROWD:
@@ -63,24 +62,24 @@ def _crowd(state: StateInline, silent: bool) -> bool:
 def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
     """Safe HTML of a note's body inside a page whose own heading is the note's title.
 
-    Headings go down one level; cells set to a side have the class `left`, `center` or `right`.
-    Links to files of the base lead where `address` says; a link or picture that leads nowhere,
-    and a picture from elsewhere, becomes its text. Wide tables and code scroll by themselves.
+    Headings move down one level; aligned cells have the class `left`, `center` or `right`. Links to
+    files of the base get the address from `address`; a link or picture without a target, or a
+    picture from elsewhere, becomes its text. Wide tables and code scroll by themselves.
 
     Args:
         body: The note without its front matter.
         path: Its path in the base, from which relative targets start.
-        address: (path in the base, whether a picture is wanted) -> where it is found, or empty.
+        address: (path in the base, whether it is a picture) -> its address, empty if none.
     """
     tokens = renderer().parse(body)
     for number, token in enumerate(tokens):
         if token.type == "th_open" and not tokens[number + 1].content:
-            # An empty cell heads nothing, and a screen reader would say so.
+            # A screen reader would announce an empty cell as a heading.
             token.tag = tokens[number + 2].tag = "td"
         if token.type in ("heading_open", "heading_close"):
             token.tag = f"h{min(6, int(token.tag[1:]) + 1)}"
         elif token.type in ("th_open", "td_open") and token.attrs:
-            # A page whose policy forbids styles in elements has a class for each side.
+            # The page's policy forbids inline styles.
             token.attrs = {"class": str(token.attrGet("style")).rpartition(":")[2]}
         elif token.type == "inline":
             _lead(token.children or [], path, address)
@@ -109,7 +108,7 @@ def _lead(tokens: list[Token], path: str, address: Callable[[str, bool], str]) -
 
 
 def _lead_link(token: Token, path: str, address: Callable[[str, bool], str]) -> bool:
-    """Point a link to where its target is found; False makes it plain text."""
+    """Give a link its address; False if it has none and becomes plain text."""
     href = str(token.attrGet("href") or "")
     target = resolve(href, path)
     if target is None and not href.startswith("#"):
@@ -195,10 +194,10 @@ def _plain_text(tokens: list[Token]) -> str:
 
 
 def resolve(target: str, path: str) -> str | None:
-    """Path in the base that a link in the file `path` points to.
+    """The path in the base to which a link in the file `path` points.
 
-    None for a link that names no file (a web address, a heading of the same note); empty when it
-    points outside the base.
+    None if it points to no file (a web address, a heading of the same note); empty if it points
+    outside the base.
     """
     try:
         parts = urlsplit(target)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING
 
@@ -35,9 +36,9 @@ DRUG_DOSE = re.compile(
     r"(?!\s?(?:/|per\b|in 24|a day|daily|of urine))",
     re.I,
 )
-"""A drug and a quantity of it. A concentration or an output (mmol/L, ml/h) is none."""
+"""A drug and a quantity of it; not a concentration or an output (mmol/L, ml/h)."""
 OWN_KEYS = re.compile(r"^(?:questions|written|checked):.*(?:\n[ \t]*-.*)*", re.M)
-"""Lines of the front matter in which numbers and days are no patient's."""
+"""Lines of the front matter whose numbers and days cannot be a patient's."""
 LETTERED_OPTION = re.compile(r"^\s{0,3}(?:[-*]\s+)?\(?[A-E][.):]\s+\S", re.M)
 LONG_PARAGRAPH_WORDS = 150
 
@@ -50,12 +51,12 @@ def parse_note(
     Args:
         text: The whole file.
         path: Its path in the base, with forward slashes.
-        modified: When the file last changed, an aware moment: taken for the time of writing when
-            the front matter has no `written`.
+        modified: When the file last changed, an aware moment; it stands in for a
+            missing `written`.
 
     Returns:
         The note, its body, and what is wrong. A note whose front matter cannot be read is still
-        a note: its text can be found.
+        found by its text.
     """
     fields, parts, problems = frontmatter.parse(text, path)
     found = list(problems)
@@ -84,8 +85,6 @@ def parse_note(
 
 
 def _with_front(note: Note, fields: Fields) -> Note:
-    from dataclasses import replace
-
     areas = fields.texts("areas") or fields.texts("area")
     written_on, written_at = fields.moment("written")
     dated = written_on is not None
@@ -186,7 +185,7 @@ RESERVED_NAMES = frozenset(
 
 
 def format_note(note: Note, body: str) -> str:
-    """The text of a new note, front matter first, with only the keys that say something."""
+    """The text of a new note; keys without a value are left out."""
     areas: tuple[str, ...] = note.areas
     written = note.written_at.isoformat(timespec="minutes") if note.written_at else ""
     if not written and note.written_on:
@@ -201,5 +200,4 @@ def format_note(note: Note, body: str) -> str:
             ("written", written),
         )
     )
-    front = front.replace(f"'{written}'", written) if written else front
     return front + body.strip("\r\n") + "\n"

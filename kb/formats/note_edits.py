@@ -1,4 +1,4 @@
-"""A whole text edited by hand: its line ends kept, and in what two versions of it differ."""
+"""A whole text edited by hand: its line ends kept, and the differences between two versions."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from kb.formats.outline import BOM, split_lines
 
 Side = Literal["both", "first", "second"]
 MOST_COMPARED = 2000
-"""Lines of a text up to which each is compared with each."""
+"""Longest text, in lines, in which common lines are compared too."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Line:
-    """One line of two versions: it stands in `both`, or only in the `first` or `second`.
+    """One line of two versions: in `both`, or only in the `first` or `second`.
 
-    `left_out_count` lines that stand in both were left out just before it.
+    `left_out_count` lines that are in both were left out just before it.
     """
 
     side: Side
@@ -27,15 +27,15 @@ class Line:
 
 
 def differences(first: str, second: str, context: int = 2) -> tuple[Line, ...]:
-    """In what two texts differ, line by line, with some lines around; empty if in nothing.
+    """The differences of two texts, line by line, with some lines around each; empty if none.
 
     Line ends and a byte-order mark do not count.
     """
     one, other = _plain(first), _plain(second)
     found: list[Line] = []
     last = 0
-    # Lines that stand there a hundred times are compared with each other, which takes minutes in
-    # very long texts; there they are passed over.
+    # Comparing lines that occur a hundred times takes minutes in very long texts: there they are
+    # passed over.
     many = min(len(one), len(other)) > MOST_COMPARED
     for group in SequenceMatcher(None, one, other, autojunk=many).get_grouped_opcodes(context):
         skipped = group[0][1] - last
@@ -57,10 +57,10 @@ def _plain(text: str) -> list[str]:
 
 
 def with_line_ends_of(old: str, typed: str) -> str:
-    """The typed text with the line ends that the old one has.
+    """The typed text with the line ends of the old one.
 
-    A form brings every line end in one way. A line that stands in both keeps its own end; a new
-    one gets the end that is most common in the old text. A byte-order mark stays.
+    A form sends every line end as one kind. A line that is in both keeps its own end; a new one
+    gets the commonest of the old text. A byte-order mark stays.
     """
     before, after = split_lines(old), split_lines(typed.replace("\r\n", "\n").replace("\r", "\n"))
     ends = Counter(own for line in before if (own := _end(line)))

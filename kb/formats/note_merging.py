@@ -1,6 +1,6 @@
-"""Two notes as text -> one; and links that follow a note to another file.
+"""Two notes as text -> one; and links changed to another file.
 
-Only the values and links concerned change; everything else stays as its owner wrote it.
+Only the values and links concerned change; all other text stays as its owner wrote it.
 """
 
 from __future__ import annotations
@@ -33,14 +33,14 @@ LINKS = re.compile("|".join((CODE, SPAN, INLINE, REFERENCE)), re.M | re.S)
 
 
 def move_links(body: str, path: str, new_path: str, old: str, new: str) -> str:
-    """A body moved from `path` to `new_path`, its links to the note `old` leading to `new`.
+    """A body moved from `path` to `new_path`, its links to the note `old` changed to `new`.
 
     Args:
         body: A note's text without front matter.
-        path: Where it stood, from which its links start.
-        new_path: Where it will stand; the same path if it stays.
+        path: Where it was; its relative links start there.
+        new_path: Where it will be; equal to `path` if it is not moved.
         old: The note that will be gone.
-        new: The note that takes its place. A link that would lead to its own file becomes text.
+        new: The note that takes its place. A link to the body's own file becomes text.
     """
 
     def change(match: re.Match[str]) -> str:
@@ -67,7 +67,7 @@ def move_links(body: str, path: str, new_path: str, old: str, new: str) -> str:
 
 
 def repoint(text: str, path: str, old: str, new: str) -> str:
-    """A whole note whose links to `old` lead to `new`; its front matter is not touched."""
+    """A whole note, its links to `old` changed to `new`; its front matter is not touched."""
     body = frontmatter.split(text, path)[0].body
     head = text[: len(text) - len(body)]
     return head + move_links(body, path, path, old, new)
@@ -79,8 +79,8 @@ def merge_texts(
     """The text of one note that holds all that two notes hold.
 
     Questions, concepts and areas are joined, a different basis is added to the first, and the
-    other's body follows under its title, with links that still lead where they led. A body that
-    is there already is not added again.
+    other's body follows under its title, with its links adjusted. A body that the first has already
+    is not added.
 
     Args:
         keep_text: The note that stays.
@@ -97,7 +97,6 @@ def merge_texts(
     text = repoint(keep_text, keep_path, other_path, keep_path)
     text = _with_front(text, keep, other)
     text = frontmatter.set_value(text, keep_path, "written", written)
-    text = text.replace(f"written: '{written}'", f"written: {written}", 1)
     text = _with_body(text, keep, other, other_body)
     merged, _, _ = parse_note(text, keep_path)
     missing = [question for question in other.questions if question not in merged.questions]

@@ -1,7 +1,7 @@
-"""Where a note's text parts, and headings and links of a plain body, without a Markdown parser.
+"""Splits a note's text, and finds headings and links of a plain body without a Markdown parser.
 
-Most bodies hold no code, no quotation of markup and no nesting: then each line can be read on its
-own, a hundred times faster. Whatever is not surely plain is left to the parser.
+Most bodies hold no code, escapes or nesting: then each line can be read by itself, a hundred times
+faster. Any body that may not be so plain is left to the parser.
 """
 
 from __future__ import annotations
@@ -32,9 +32,9 @@ def split_lines(text: str) -> list[str]:
 
 
 def halves(text: str) -> tuple[str | None, str, int, bool]:
-    """Front matter (None if there is none), body, the line it begins on, and whether all is well.
+    """Front matter (None if there is none), body, the line it begins on; False if it is not closed.
 
-    An unclosed front matter is part of the body, and not well.
+    Front matter that is not closed is part of the body.
     """
     lines = split_lines(text)
     if not lines or lines[0].removeprefix(BOM).rstrip() != "---":
@@ -46,9 +46,8 @@ def halves(text: str) -> tuple[str | None, str, int, bool]:
 
 
 def outline(body: str) -> tuple[Heads, Targets] | None:
-    r"""Headings as (level, text, line) and links as (target, text, line); None if it is not plain.
-
-    Lines count from 0. Both are what a parser of CommonMark finds.
+    r"""Headings as (level, text, line) and links as (target, text, line), as a CommonMark parser
+    finds them; None if the body is not plain. Lines count from 0.
 
     >>> outline("# Potassium\nSee [sodium](../renal/sodium.md).")
     (((1, 'Potassium', 0),), (('../renal/sodium.md', 'sodium', 1),))

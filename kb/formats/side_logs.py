@@ -1,56 +1,118 @@
 """The logs beside the answers: readings, draws, bare scores, and answer sheets logged.
 
-Each is a CSV file with one line a record. One codec reads and writes them all; a log says only
-which columns it has and how a record becomes cells and back.
+Each is a CSV file, one record a line. One codec reads and writes them all; a log names its columns
+and what each of them holds.
 """
 
 from __future__ import annotations
 
 import csv
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from hashlib import blake2b
-from typing import TYPE_CHECKING, Generic, TypeVar
+from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 
 from kb.core.errors import Place, Problem
-from kb.core.ids import ROUND_OF, AreaId, NoteId, parse_question
+from kb.core.ids import ROUND_OF, parse_question
 from kb.core.model import Drawn, Reading, Score
 from kb.formats.log_lines import format_row
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Mapping
+
+    from kb.core.ids import QuestionId
 
 Record = TypeVar("Record")
-Cells = dict[str, str]
 LONGEST_READING = 1e6
 """Seconds; more is a slip of the clock or the pen."""
+
+
+class Cell(NamedTuple):
+    """How a value is read from a cell, and written to one. Reading raises KeyError or ValueError
+    for text that is no such value.
+    """
+
+    read: Callable[[str], Any]
+    write: Callable[[Any], str] = str
+
+
+def _filled(text: str) -> str:
+    if not text:
+        raise ValueError("empty")
+    return text
+
+
+def _moment(text: str) -> datetime:
+    at = datetime.fromisoformat(text)
+    if at.utcoffset() is None:
+        raise ValueError("no offset")
+    return at
+
+
+def _seconds(text: str) -> float | None:
+    seconds = float(text) if text else None
+    if seconds is not None and not 0 <= seconds < LONGEST_READING:
+        raise ValueError(text)
+    return seconds
+
+
+def _question(text: str) -> QuestionId:
+    question = parse_question(text)
+    if question is None:
+        raise ValueError(text)
+    return question
+
+
+TEXT, FILLED, NUMBER = Cell(str), Cell(_filled), Cell(int)
+MOMENT = Cell(_moment, datetime.isoformat)
+DAY = Cell(date.fromisoformat, date.isoformat)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SideLog(Generic[Record]):
     """A log of one kind of record.
 
-    `stem` begins the names of its files; `what` names a record in messages. `code` is that of the
-    problem with a line that is not one, empty for a log whose problems are not shown. `to_record`
-    gives None, or raises KeyError or ValueError, for cells that are not such a record.
+    Attributes:
+        stem: What the names of its files begin with.
+        record: The class of its records.
+        cells: What each column holds, in order.
+        attributes: Names of attributes that differ from those of their columns.
+        key: Attributes that tell one record from another.
+        fits: Whether a record whose cells are all valid is valid as a whole.
+        what: A record as messages name it.
+        code: That of the problem with a line that is no record; empty where none is shown.
     """
 
     stem: str
-    columns: tuple[str, ...]
+    record: Callable[..., Record]
+    cells: Mapping[str, Cell]
     what: str
     hint: str
-    to_record: Callable[[Cells], Record | None]
-    to_cells: Callable[[Record], Cells]
     code: str = ""
+    key: tuple[str, ...] = ("id",)
+    attributes: Mapping[str, str] = field(default_factory=dict)
+    fits: Callable[[Record], bool] = lambda _: True
+
+    @property
+    def columns(self) -> tuple[str, ...]:
+        """Names of the columns, in order."""
+        return tuple(self.cells)
 
     @property
     def header(self) -> str:
         """The first line of a file, with its line end."""
-        return ",".join(self.columns) + "\r\n"
+        return ",".join(self.cells) + "\r\n"
 
     def format(self, *records: Record) -> str:
         """One line a record, each with its line end."""
-        return "".join(format_row(self.to_cells(record), self.columns) for record in records)
+        rows = (
+            {
+                name: cell.write(getattr(record, self.attributes.get(name, name)))
+                for name, cell in self.cells.items()
+            }
+            for record in records
+        )
+        return "".join(format_row(row, self.columns) for row in rows)
 
     def parse(self, raw: bytes, path: str) -> tuple[tuple[Record, ...], tuple[Problem, ...]]:
         """Every record of a file below its header; a line that cannot be read is a Problem.
@@ -76,92 +138,60 @@ class SideLog(Generic[Record]):
             problems.append(self._problem(path, len(lines) + 1, message))
         return tuple(found), tuple(problems)
 
+    def union(self, records: Iterable[Record]) -> tuple[Record, ...]:
+        """Every record once, as it came first, in order of time."""
+        once: dict[tuple[Any, ...], Record] = {}
+        for record in records:
+            once.setdefault(tuple(getattr(record, name) for name in self.key), record)
+        order = ("at", *self.key)
+        return tuple(sorted(once.values(), key=lambda r: [getattr(r, name) for name in order]))
+
     def _record(self, line: bytes) -> Record | None:
         try:
-            text = line.decode("utf-8").removesuffix("\r")
-            row = next(csv.reader([text], strict=True))
-            return self.to_record(dict(zip(self.columns, row, strict=True)))
+            row = next(csv.reader([line.decode("utf-8").removesuffix("\r")], strict=True))
+            pairs = zip(self.cells.items(), row, strict=True)
+            values = {
+                self.attributes.get(name, name): cell.read(text) for (name, cell), text in pairs
+            }
         except (ValueError, KeyError, csv.Error, StopIteration):
             return None
+        record = self.record(**values)
+        return record if self.fits(record) else None
 
     def _problem(self, path: str, line: int, message: str) -> Problem:
         return Problem(place=Place(path, line), code=self.code, message=message, hint=self.hint)
 
 
-def _moment(text: str) -> datetime:
-    """A moment with its offset.
-
-    Raises:
-        ValueError: It is not a moment, or has no offset.
-    """
-    at = datetime.fromisoformat(text)
-    if at.utcoffset() is None:
-        raise ValueError("no offset")
-    return at
-
-
-def _to_reading(cells: Cells) -> Reading | None:
-    seconds = float(cells["seconds"]) if cells["seconds"] else None
-    if not cells["note"] or (seconds is not None and not 0 <= seconds < LONGEST_READING):
-        return None
-    note = NoteId(cells["note"])
-    return Reading(id=cells["id"], at=_moment(cells["at"]), note=note, seconds=seconds)
-
-
-def _of_reading(reading: Reading) -> Cells:
-    return {
-        "id": reading.id,
-        "at": reading.at.isoformat(),
-        "note": reading.note,
-        "seconds": "" if reading.seconds is None else f"{reading.seconds:.6g}",
-    }
-
-
 READINGS: SideLog[Reading] = SideLog(
     stem="readings",
-    columns=("id", "at", "note", "seconds"),
+    record=Reading,
+    cells={
+        "id": TEXT,
+        "at": MOMENT,
+        "note": FILLED,
+        "seconds": Cell(_seconds, lambda value: "" if value is None else f"{value:.6g}"),
+    },
     code="bad-reading",
     what="a reading",
     hint="a line has id, moment with offset, note and seconds",
-    to_record=_to_reading,
-    to_cells=_of_reading,
 )
 """Which note was read when, and for how long."""
 
-
-def _to_drawn(cells: Cells) -> Drawn | None:
-    question, round_ = parse_question(cells["question"]), ROUND_OF[cells["round"]]
-    if question is None or not cells["draw"] or not round_:
-        return None
-    return Drawn(
-        at=_moment(cells["at"]),
-        draw=cells["draw"],
-        round=round_,
-        seed=cells["seed"],
-        position=int(cells["position"]),
-        question=question,
-    )
-
-
-def _of_drawn(drawn: Drawn) -> Cells:
-    return {
-        "at": drawn.at.isoformat(),
-        "draw": drawn.draw,
-        "round": drawn.round,
-        "seed": drawn.seed,
-        "position": str(drawn.position),
-        "question": drawn.question,
-    }
-
-
 DRAWS: SideLog[Drawn] = SideLog(
     stem="draws",
-    columns=("at", "draw", "round", "seed", "position", "question"),
+    record=Drawn,
+    cells={
+        "at": MOMENT,
+        "draw": FILLED,
+        "round": Cell(lambda text: ROUND_OF[_filled(text)]),
+        "seed": TEXT,
+        "position": NUMBER,
+        "question": Cell(_question),
+    },
     code="bad-draw",
+    key=("draw", "position"),
     what="a drawn question",
     hint="a line has moment with offset, draw, round, seed, position and question",
-    to_record=_to_drawn,
-    to_cells=_of_drawn,
 )
 """Which question was drawn when, for which round, from which seed."""
 
@@ -170,42 +200,23 @@ RESERVE: SideLog[Drawn] = replace(
 )
 """Which questions are held back unseen, chosen once."""
 
-
-def _to_score(cells: Cells) -> Score | None:
-    right_count, item_count = int(cells["right"]), int(cells["items"])
-    if not cells["sitting"] or not 0 <= right_count <= item_count:
-        return None
-    return Score(
-        id=cells["id"],
-        at=_moment(cells["at"]),
-        sitting=cells["sitting"],
-        area=AreaId(cells["area"]),
-        right_count=right_count,
-        item_count=item_count,
-        official=cells["official"] == "yes",
-    )
-
-
-def _of_score(score: Score) -> Cells:
-    return {
-        "id": score.id,
-        "at": score.at.isoformat(),
-        "sitting": score.sitting,
-        "area": score.area,
-        "right": str(score.right_count),
-        "items": str(score.item_count),
-        "official": "yes" if score.official else "",
-    }
-
-
 SCORES: SideLog[Score] = SideLog(
     stem="scores",
-    columns=("id", "at", "sitting", "area", "right", "items", "official"),
+    record=Score,
+    cells={
+        "id": TEXT,
+        "at": MOMENT,
+        "sitting": FILLED,
+        "area": TEXT,
+        "right": NUMBER,
+        "items": NUMBER,
+        "official": Cell(lambda text: text == "yes", lambda value: "yes" if value else ""),
+    },
+    attributes={"right": "right_count", "items": "item_count"},
+    fits=lambda score: 0 <= score.right_count <= score.item_count,
     code="bad-score",
     what="a score",
     hint="a line has id, at, sitting, area, right, items, official",
-    to_record=_to_score,
-    to_cells=_of_score,
 )
 """Papers of which only the score is known, by area or as a whole."""
 
@@ -226,48 +237,33 @@ class LoggedSheet:
     batch: str = ""
 
 
-def _to_sheet(cells: Cells) -> LoggedSheet:
-    return LoggedSheet(
-        at=_moment(cells["at"]),
-        name=cells["name"],
-        size=int(cells["size"]),
-        digest=cells["digest"],
-        day=date.fromisoformat(cells["day"]),
-        batch=cells["batch"],
-    )
-
-
-def _of_sheet(sheet: LoggedSheet) -> Cells:
-    return {
-        "at": sheet.at.isoformat(),
-        "name": sheet.name,
-        "size": str(sheet.size),
-        "digest": sheet.digest,
-        "day": sheet.day.isoformat(),
-        "batch": sheet.batch,
-    }
-
-
 SHEETS: SideLog[LoggedSheet] = SideLog(
     stem="sheets",
-    columns=("at", "name", "size", "digest", "day", "batch"),
+    record=LoggedSheet,
+    cells={
+        "at": MOMENT,
+        "name": TEXT,
+        "size": NUMBER,
+        "digest": TEXT,
+        "day": DAY,
+        "batch": TEXT,
+    },
+    key=("name", "digest", "size", "day", "batch"),
     what="a sheet",
     hint="a line has moment with offset, name, size, digest, day and import",
-    to_record=_to_sheet,
-    to_cells=_of_sheet,
 )
 """Sheets logged, so that none is logged twice. It cannot be rebuilt from anything else."""
 
 
 def sheet_digest(raw: bytes) -> str:
-    """What a sheet's content is known by, wherever it lies."""
+    """Identifies a sheet by its content, wherever it lies."""
     return blake2b(raw, digest_size=16).hexdigest()
 
 
 def lines_logged(raw: bytes, logged: Iterable[LoggedSheet]) -> int:
     """How many lines at the top of a sheet were logged before, if it has only grown since.
 
-    0 if it is new, or was changed elsewhere than at its end.
+    0 if it is new, or was changed anywhere but at its end.
     """
     sizes = {(sheet.size, sheet.digest) for sheet in logged if sheet.size <= len(raw)}
     whole = [size for size, digest in sizes if size and sheet_digest(raw[:size]) == digest]

@@ -1,6 +1,6 @@
-"""Copies that a synchroniser leaves when two devices changed one note: found and set side by side.
+"""Copies that a synchroniser leaves when two devices changed one note: found and compared.
 
-Logs need nothing of the kind: all of them are read and their union is taken.
+Logs need none of this: all of them are read, and their union counts.
 """
 
 from __future__ import annotations
@@ -28,14 +28,14 @@ COPY = re.compile(
 )
 """How synchronisers and file managers name a copy (common practice, no source)."""
 HINT = re.compile(r"conflict|copy|version|[ _(]\d{1,2}\)?$", re.I)
-"""What every copy's name holds; it spares the long look at most names."""
+"""What every copy's name holds: a quick test before the slower pattern."""
 BARE_NUMBER = re.compile(r" \d{1,2}\.\w+$")
 ALIKE = 0.6
 LONGEST = 60
 
 
 def original_of(path: str, paths: Iterable[str]) -> str:
-    """The note of which `path` is a copy by its name, if that note is there; else empty."""
+    """The note of which `path` is a copy by its name; empty if there is no such note."""
     folder, slash, name = path.rpartition("/")
     stem, dot, suffix = name.rpartition(".")
     match = COPY.fullmatch(stem) if HINT.search(stem) else None
@@ -53,10 +53,10 @@ def find_twins(notes: Iterable[str]) -> tuple[tuple[str, str], ...]:
 
 
 def twin_problem(original: str, copy: str, text: str, other: str) -> Problem | None:
-    """What to say of a note and its copy: the first line in which they differ, side by side.
+    """The Problem of a note and its copy: the first line in which they differ, side by side.
 
-    None where a bare number is all that makes it a copy and the texts are not alike: `type 2` may
-    be a note of its own.
+    None if only a bare number makes it a copy and the texts are not alike: `type 2` may be a note
+    of its own.
 
     Args:
         original: Path of the note.

@@ -34,13 +34,13 @@ WORDS: tuple[tuple[str, str, str], ...] = (
         "give keys of one kind one indent; put a whole value in one pair of quotes",
     ),
 )
-"""Part of what the parser says -> what is wrong, and how to mend it; the first that fits counts."""
+"""Part of the parser's message -> what is wrong, and how to correct it; the first match counts."""
 OPENED = ("flow", "quoted", "expected ':'")
-"""Parts of what the parser says where the mistake is in the line in which something began."""
+"""Parts of messages for which the mistake is in the line where something began."""
 
 
 class Fault(NamedTuple):
-    """What is wrong, how to mend it, and in which line, from 0."""
+    """What is wrong, how to correct it, and the line, from 0."""
 
     message: str
     hint: str
@@ -48,7 +48,7 @@ class Fault(NamedTuple):
 
 
 def fault_of(error: yaml.MarkedYAMLError, text: str) -> Fault:
-    """What is wrong with `text` by what the parser says of it, whichever parser it is."""
+    """What is wrong with `text`, from the message of either parser."""
     said = f"{error.context or ''}: {error.problem or ''}"
     begun = error.context_mark if any(part in said for part in OPENED) else None
     mark = begun or error.problem_mark or error.context_mark

@@ -1,4 +1,4 @@
-"""YAML mappings with the place of every key, and typed values that say what is wrong.
+"""YAML mappings with the place of every key, and typed values with a Problem for each wrong one.
 
 YAML is composed, not loaded: a plain `no` stays text, `012` is not ten and `1:30` is not ninety.
 Every conversion is ours and names its line.
@@ -22,15 +22,18 @@ if TYPE_CHECKING:
 
 LOADER = yaml.CSafeLoader if yaml.__with_libyaml__ else yaml.SafeLoader
 T = TypeVar("T")
+Num = TypeVar("Num", int, float)
 YEARS = (1990, 2200)
-"""A day outside them is a slip; near the ends of the calendar no plan could be made."""
+"""A day outside these years is a slip; near the ends of the calendar no plan could be made."""
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 REFERENCE = re.compile(r"[a-z][\w.-]*:[\w.-]*\w", re.A)
 """A question reference needs no quotes in any version of YAML, though the dumper would add them."""
+MOMENT = re.compile(rf"{DAY.pattern}(?:T\d{{2}}:\d{{2}}[\d:+-]*)?")
+"""A day or moment: a word to us, so without the quotes with which the dumper keeps it one."""
 
 
 class Fields:
-    """A mapping of a YAML file. Getters return a default and note a Problem when a value is off.
+    """A mapping of a YAML file. For an invalid value, getters note a Problem and return a default.
 
     Args:
         node: The composed mapping.
@@ -53,13 +56,13 @@ class Fields:
                 continue
             key = str(key_node.value)
             if key in self._values:
-                hint = f"it stands first on line {self._lines[key]}; keep one of them"
+                hint = f"it is first on line {self._lines[key]}; keep one of them"
                 self.report(line, "duplicate-key", f"the key '{key}' appears twice", hint)
                 continue
             self._values[key], self._lines[key] = value, line
 
     def __contains__(self, key: str) -> bool:
-        return key in self._values and not self._is_null(self._values[key])
+        return key in self._values and not _is_null(self._values[key])
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._values)
@@ -70,7 +73,7 @@ class Fields:
         return self._first_line + int(self.node.start_mark.line)
 
     def place(self, key: str = "") -> Place:
-        """Where `key` stands, or where the mapping begins."""
+        """Where `key` is, or where the mapping begins."""
         return Place(self.path, self._lines.get(key, self.line))
 
     def report(
@@ -98,27 +101,20 @@ class Fields:
 
     def text(self, key: str, default: str = "") -> str:
         """The value as it is written, without quotes."""
-        node = self._values.get(key)
-        if node is None or self._is_null(node):
-            return default
+        node = self._node(key)
         if isinstance(node, yaml.ScalarNode):
-            return str(node.value).strip()
-        self._off(key, "one value", "bad-value")
+            return _word(node)
+        self._refuse(key, "one value")
         return default
 
     def texts(self, key: str) -> tuple[str, ...]:
         """A list of words; a single value counts as a list of one."""
-        node = self._values.get(key)
-        if node is None or self._is_null(node):
-            return ()
+        node = self._node(key)
         if isinstance(node, yaml.ScalarNode):
-            return (str(node.value).strip(),)
-        if isinstance(node, yaml.SequenceNode):
-            plain = [item for item in node.value if isinstance(item, yaml.ScalarNode)]
-            if len(plain) == len(node.value):
-                words = (str(item.value).strip() for item in plain)
-                return tuple(word for word in words if word)
-        self._off(key, "a list such as [one, two]", "bad-value")
+            return (_word(node),)
+        if isinstance(node, yaml.SequenceNode) and _all_are(yaml.ScalarNode, node):
+            return tuple(word for item in node.value if (word := _word(item)))
+        self._refuse(key, "a list such as [one, two]")
         return ()
 
     def day(self, key: str) -> date | None:
@@ -137,26 +133,29 @@ class Fields:
 
     def integer(self, key: str, default: int, *, low: int = 0, high: int = 10**9) -> int:
         """A whole number from `low` to `high`."""
-
-        def convert(text: str) -> int:
-            value = int(text)
-            if not low <= value <= high:
-                raise ValueError
-            return value
-
-        wanted = f"a whole number from {low}" + (f" to {high}" if high < 10**9 else " up")
-        return self._convert(key, convert, wanted, "bad-number", default)
+        return self._number(key, default, int, "a whole number", low, high, 10**9)
 
     def number(self, key: str, default: float, *, low: float = 0.0, high: float = 1e12) -> float:
         """A number from `low` to `high`."""
+        return self._number(key, default, float, "a number", low, high, 1e12)
 
-        def convert(text: str) -> float:
-            value = float(text)
+    def _number(
+        self,
+        key: str,
+        default: Num,
+        kind: Callable[[str], Num],
+        what: str,
+        low: Num,
+        high: Num,
+        most: Num,
+    ) -> Num:
+        def convert(text: str) -> Num:
+            value = kind(text)
             if not low <= value <= high:
                 raise ValueError
             return value
 
-        wanted = f"a number from {low:g}" + (f" to {high:g}" if high < 1e12 else " up")
+        wanted = f"{what} from {low:g}" + (f" to {high:g}" if high < most else " up")
         return self._convert(key, convert, wanted, "bad-number", default)
 
     def flag(self, key: str, default: bool) -> bool:
@@ -171,55 +170,51 @@ class Fields:
         text = self.text(key, default)
         if text.casefold() in choices:
             return text.casefold()
-        self._off(key, "one of " + ", ".join(choices), "bad-value")
+        self._refuse(key, "one of " + ", ".join(choices))
         return default
 
     def mapping(self, key: str) -> Fields | None:
         """The mapping under `key`."""
-        node = self._values.get(key)
-        if node is None or self._is_null(node):
-            return None
+        node = self._node(key)
         if isinstance(node, yaml.MappingNode):
-            return Fields(node, self.path, self._first_line, self.problems)
-        self._off(key, "a mapping of keys to values", "bad-value")
+            return self._inner(node)
+        self._refuse(key, "a mapping of keys to values")
         return None
 
     def mappings(self, key: str) -> tuple[Fields, ...]:
         """The mappings in the list under `key`."""
-        node = self._values.get(key)
-        if node is None or self._is_null(node):
-            return ()
-        if isinstance(node, yaml.SequenceNode):
-            found = [item for item in node.value if isinstance(item, yaml.MappingNode)]
-            if len(found) == len(node.value):
-                first_line, problems = self._first_line, self.problems
-                return tuple(Fields(item, self.path, first_line, problems) for item in found)
-        self._off(key, "a list whose lines begin with '- '", "bad-value")
+        node = self._node(key)
+        if isinstance(node, yaml.SequenceNode) and _all_are(yaml.MappingNode, node):
+            return tuple(map(self._inner, node.value))
+        self._refuse(key, "a list whose lines begin with '- '")
         return ()
 
     def rows(self, key: str) -> tuple[tuple[str, ...], ...]:
         """A list of lists of words, such as the weeks of a rota."""
-        node = self._values.get(key)
-        if isinstance(node, yaml.SequenceNode) and all(
-            isinstance(row, yaml.SequenceNode)
-            and all(isinstance(word, yaml.ScalarNode) for word in row.value)
-            for row in node.value
+        node = self._node(key)
+        if (
+            isinstance(node, yaml.SequenceNode)
+            and _all_are(yaml.SequenceNode, node)
+            and all(_all_are(yaml.ScalarNode, row) for row in node.value)
         ):
-            return tuple(tuple(str(word.value).strip() for word in row.value) for row in node.value)
-        if key in self:
-            self._off(key, "a list of lists", "bad-value")
+            return tuple(tuple(map(_word, row.value)) for row in node.value)
+        self._refuse(key, "a list of lists")
         return ()
 
-    def _off(self, key: str, wanted: str, code: str) -> None:
-        node = self._values[key]
-        shown = f"'{node.value}'" if isinstance(node, yaml.ScalarNode) else "what stands there"
-        line = self._lines[key]
-        self.report(
-            line,
-            code,
-            f"{key}: {shown} is not {wanted.split(' such as', maxsplit=1)[0]}",
-            f"write {wanted}",
-        )
+    def _node(self, key: str) -> yaml.Node | None:
+        return self._values[key] if key in self else None
+
+    def _inner(self, node: yaml.MappingNode) -> Fields:
+        return Fields(node, self.path, self._first_line, self.problems)
+
+    def _refuse(self, key: str, wanted: str, code: str = "bad-value") -> None:
+        """Note that the value of `key`, if it has one, is not what is wanted."""
+        node = self._node(key)
+        if node is None:
+            return
+        shown = f"'{node.value}'" if isinstance(node, yaml.ScalarNode) else "what is there"
+        message = f"{key}: {shown} is not {wanted.split(' such as', maxsplit=1)[0]}"
+        self.report(self._lines[key], code, message, f"write {wanted}")
 
     def _convert(
         self, key: str, convert: Callable[[str], T], wanted: str, code: str, default: T
@@ -230,12 +225,20 @@ class Fields:
         try:
             return convert(text)
         except (ValueError, KeyError):
-            self._off(key, wanted, code)
+            self._refuse(key, wanted, code)
             return default
 
-    @staticmethod
-    def _is_null(node: yaml.Node) -> bool:
-        return isinstance(node, yaml.ScalarNode) and not node.style and node.value in ("", "~")
+
+def _word(node: yaml.ScalarNode) -> str:
+    return str(node.value).strip()
+
+
+def _all_are(kind: type[yaml.Node], node: yaml.SequenceNode) -> bool:
+    return all(isinstance(item, kind) for item in node.value)
+
+
+def _is_null(node: yaml.Node) -> bool:
+    return isinstance(node, yaml.ScalarNode) and not node.style and node.value in ("", "~")
 
 
 def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> Fields | None:
@@ -253,7 +256,7 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
         at = getattr(error, "position", 0)
         line = first_line + (text.count("\n", 0, at) if isinstance(at, int) else 0)
         what = "a character that cannot be seen or typed"
-        problems.append(_not_yaml(path, line, what, "take it out"))
+        problems.append(_not_yaml(path, line, what, "delete it"))
         return None
     except RecursionError:
         problems.append(_not_yaml(path, first_line, DEEP, "take some out"))
@@ -264,13 +267,9 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
     if not isinstance(node, yaml.MappingNode):
         line = first_line + node.start_mark.line
         message = "expected lines such as 'key: value'"
+        hint = "write each setting as a key, a colon, a space and a value"
         problems.append(
-            Problem(
-                place=Place(path, line),
-                code="not-a-mapping",
-                message=message,
-                hint="write each setting as a key, a colon, a space and a value",
-            )
+            Problem(place=Place(path, line), code="not-a-mapping", message=message, hint=hint)
         )
         return None
     return Fields(node, path, first_line, problems)
@@ -307,7 +306,9 @@ def parse_moment(text: str) -> tuple[date, datetime | None]:
 
 
 def plain(value: str) -> str:
-    """`value` as YAML would need it written on one line, quoted only where it must be."""
+    """`value` as YAML needs it written on one line, quoted only where it must be."""
+    if MOMENT.fullmatch(value):
+        return value
     shown = yaml.safe_dump(value, allow_unicode=True, width=10**9, default_flow_style=True)
     shown = shown.removesuffix("\n").removesuffix("\n...")
     return (

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.ids import OUTCOME_OF, REASONS, Outcome
-from kb.formats.answer_sheet.answer_marks import tidy
+from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.outcome_words import of_cell
 
 if TYPE_CHECKING:

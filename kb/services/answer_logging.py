@@ -13,11 +13,12 @@ from kb.core.wording import counted
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import with_ids
 from kb.formats.log_lines import format_aside, format_void
-from kb.formats.side_logs import LoggedSheet, sheet_digest
+from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
 from kb.planning.reserve import kept_unseen, protected
 from kb.presentation.import_result import ImportCounts, import_report
 from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
 from kb.storage import attempt_store
+from kb.storage.scan import scan
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -260,8 +261,13 @@ def keep_rejected(session: Session, text: str) -> str:
 
 
 def logged_sheets(session: Session) -> tuple[LoggedSheet, ...]:
-    """Every answer sheet that was logged on any device, the earliest first."""
-    return attempt_store.logged_sheets(session.root)
+    """Every answer sheet that was logged on any device, the earliest first.
+
+    A line that cannot be read is passed over: its sheet is read once more, and answers that the log
+    has already are not added again.
+    """
+    found, _ = attempt_store.read_side_log(session.root, scan(session.root), SHEETS)
+    return found
 
 
 def mark_sheet_logged(session: Session, name: str, raw: bytes, day: date, batch: str) -> None:
@@ -269,7 +275,7 @@ def mark_sheet_logged(session: Session, name: str, raw: bytes, day: date, batch:
     sheet = LoggedSheet(
         at=session.now, name=name, size=len(raw), digest=sheet_digest(raw), day=day, batch=batch
     )
-    attempt_store.append_sheet(session.root, session.device, sheet)
+    attempt_store.append_side_log(session.root, session.device, SHEETS, sheet)
 
 
 def set_aside_miss(session: Session, question: QuestionId, reason: str, remark: str = "") -> None:
@@ -283,7 +289,7 @@ def set_aside_miss(session: Session, question: QuestionId, reason: str, remark: 
 def log_reading(session: Session, note: Note, seconds: float | None) -> Reading:
     """Log that a note was read."""
     reading = attempt_store.new_reading(session.now, note.id, seconds)
-    attempt_store.append_reading(session.root, session.device, reading)
+    attempt_store.append_side_log(session.root, session.device, READINGS, reading)
     session.reload()
     return reading
 

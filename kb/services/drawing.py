@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from kb.core.errors import NotFoundError, nearest
 from kb.core.ids import digest
 from kb.core.model import Drawn
+from kb.formats.side_logs import DRAWS, RESERVE
 from kb.planning.missed import missed_questions
 from kb.planning.reserve import bank_questions, choose_reserve, kept_unseen
 from kb.planning.sampling import draw, draw_by_area, mixed, pool_of, unanswered, with_missed
@@ -143,4 +144,5 @@ def _record(
         Drawn(at=session.now, draw=name, round=round_, seed=seed, position=i, question=q)
         for i, q in enumerate(chosen, start=1)
     )
-    attempt_store.append_draw(session.root, session.device, rows, reserve=reserve)
+    log = RESERVE if reserve else DRAWS
+    attempt_store.append_side_log(session.root, session.device, log, *rows)

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from kb.core.errors import FormatError, KBError, QueryError
 from kb.core.ids import AreaId, NoteId
 from kb.core.model import Note
-from kb.formats.frontmatter import parse, set_value, split
+from kb.formats.frontmatter import add_to_list, parse, set_value, split
 from kb.formats.note import format_note, parse_note, slug
 from kb.formats.note_edits import with_line_ends_of
 from kb.storage import base_folder as store
@@ -67,7 +67,7 @@ def save_note(
         done = Saved(changed=text != old, stamped=stamped)
         return text
 
-    store.edit_note(session.root, note.path, edit, expected)
+    store.edit_file(session.root, note.path, edit, expected)
     session.reload()
     return done
 
@@ -102,7 +102,8 @@ def _written(text: str, path: str) -> str:
 
 def link_note(session: Session, note: Note, question: QuestionId) -> None:
     """Link a missed question to the note that answers it."""
-    store.link_question(session.root, note, question)
+    path = note.path
+    store.edit_file(session.root, path, lambda text: add_to_list(text, path, "questions", question))
     session.reload()
 
 
@@ -147,7 +148,7 @@ def rewrite_note(
             text += newline
         return set_value(text, note.path, "written", stamp)
 
-    store.edit_note(session.root, note.path, edit, expected)
+    store.edit_file(session.root, note.path, edit, expected)
     session.reload()
 
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from kb.formats.rota import set_entries
 from kb.formats.study import with_columns
 from kb.formats.yaml_fields import plain
-from kb.storage.base_folder import edit_study
+from kb.storage.base_folder import edit_file
 from kb.storage.base_location import STUDY
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ def remember_columns(session: Session, source: str, columns: Mapping[str, str]) 
     if known is not None and columns.items() <= dict(known.columns).items():
         return False
     entries = tuple(columns.items())
-    edit_study(session.root, lambda text: with_columns(text, STUDY, source, entries))
+    edit_file(session.root, STUDY, lambda text: with_columns(text, STUDY, source, entries))
     session.reload()
     return True
 
@@ -39,5 +39,5 @@ def set_rota_days(
         text = set_entries(text, ("rota", "exceptions"), exceptions)
         return set_entries(text, ("rota", "calendar_words"), calendar_words)
 
-    edit_study(session.root, edit)
+    edit_file(session.root, STUDY, edit)
     session.reload()

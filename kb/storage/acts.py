@@ -1,8 +1,8 @@
 """The acts of one device: what each command or form changed in a base, so that it can be undone.
 
-One JSON object a line in `log/acts-<device>.jsonl`. An act keeps the ids of the lines it appended
-and, of each file it changed, the part that differs. It is written after the act: what was cut off
-in between stays as it is, and is only not offered for undoing.
+One JSON object a line in `log/acts-<device>.jsonl`: the ids of the log lines that the act appended
+and, for each file it changed, the part that differs. It is written after the act; one that was
+interrupted in between cannot be undone.
 """
 
 from __future__ import annotations
@@ -28,15 +28,15 @@ if TYPE_CHECKING:
 
 
 LISTED = 1000
-"""Acts that are looked at, the latest."""
+"""How many acts are read, counted from the latest."""
 KINDS = {"readings": ("1 note read", 0), "draws": ("questions drawn", 1), "scores": ("scores", 0)}
-"""Logs beside that of answers: what a line of each is, and the column of its id."""
+"""Side logs: what a line of each is called, and the column of its id."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FileChange:
-    """What an act did to one file: from `start` on, `old` became `new`; a digest is empty where the
-    file was not there.
+    """What an act did to one file: at `start`, `old` became `new`. Digest `before` or `after` is
+    empty where there was no file.
     """
 
     path: str
@@ -49,7 +49,7 @@ class FileChange:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Act:
-    """One act. `lines` are ids in the log, `undoes` the id of the act that it took back."""
+    """One act. `lines` are ids in the log, `undoes` is the id of the act that this one undid."""
 
     id: str
     at: str
@@ -61,7 +61,7 @@ class Act:
 
 @dataclass(slots=True)
 class Recorder:
-    """Watches the writes of one command or form, and keeps them as one act when it is done."""
+    """Watches the writes of one command or form, and keeps them as one act when it ends."""
 
     root: Path
     device: str
@@ -73,13 +73,13 @@ class Recorder:
     _lines: list[str] = field(default_factory=list)
 
     def start(self) -> Recorder:
-        """Begin to watch."""
+        """Begin watching."""
         atomic_files.WATCHER.set(self._see)
         return self
 
     def stop(self) -> Act | None:
-        """Watch no longer; returns the act, None if nothing changed. It is as good as possible: a
-        disk that refuses it has taken the act itself.
+        """Stop watching and keep the act; returns it, or None if nothing changed. Should the disk
+        refuse to keep it, the act itself is done all the same.
         """
         atomic_files.WATCHER.set(None)
         changed = {path: pair for path, pair in self._files.items() if pair[0] != pair[1]}
@@ -135,7 +135,7 @@ class Recorder:
 
 
 def acts(root: Path, device: str) -> tuple[Act, ...]:
-    """The acts of a device, the latest first. A line that cannot be read is left out."""
+    """The acts of a device, latest first. A line that cannot be read is left out."""
     path, shown = _path(root, device)
     if not path.exists():
         return ()
@@ -150,11 +150,11 @@ def acts(root: Path, device: str) -> tuple[Act, ...]:
 
 
 def undo(root: Path, device: str, act: Act, at: datetime) -> Act:
-    """Take an act back, as an act of its own; returns that.
+    """Undo an act; this is an act of its own, which is returned.
 
     Raises:
         ConflictError: A file is no longer as the act left it; nothing was written.
-        NotFoundError: The act is undone already.
+        NotFoundError: The act was undone already.
     """
     done = acts(root, device)
     undone = {own.undoes for own in done if own.id not in {other.undoes for other in done}}
@@ -197,7 +197,7 @@ def _voids(act: Act, at: datetime, number: int) -> str:
 
 
 def _restored(root: Path, change: FileChange) -> bytes | None:
-    """What a file is to hold again; None if it was not there.
+    """What a file held before the act; None if it was not there.
 
     Raises:
         ConflictError: It is no longer as the act left it.
@@ -219,7 +219,7 @@ def _restored(root: Path, change: FileChange) -> bytes | None:
 
 
 def _change(path: str, old: bytes | None, new: bytes | None) -> FileChange:
-    """The part of a file that differs, between what is the same at its top and its end."""
+    """The part of a file that differs, between the equal parts at its start and its end."""
     one, two = old or b"", new or b""
     least = min(len(one), len(two))
     start = next((at for at in range(least) if one[at] != two[at]), least)
@@ -260,7 +260,7 @@ def _path(root: Path, device: str) -> tuple[Path, str]:
 
 
 def find(root: Path, device: str, own: str) -> Act:
-    """The act of that id, or the last one of the device where none is named.
+    """The act with that id, or the device's last one if none is named.
 
     Raises:
         NotFoundError: There is none.

@@ -1,7 +1,7 @@
 """The only calls that change the user's disk: replace a file, append to the log, hold the lock.
 
-Every write is whole or not there: a replaced file is written beside, synced and renamed; an
-append that fails is taken back to where it began.
+A write is done wholly or not at all: a new version is written beside the old, synced and renamed;
+an append that fails is cut off again.
 """
 
 from __future__ import annotations
@@ -22,19 +22,18 @@ if TYPE_CHECKING:
 LOCK_SECONDS = 15.0
 """How long to wait for another process; writes take milliseconds, an import some seconds."""
 
-
 WATCHER: ContextVar[Callable[[Path, bytes | None, bytes | None, str], None] | None] = ContextVar(
     "watcher", default=None
 )
-"""Told of every change: the file, what it held, what it holds, and what was appended to it."""
+"""Called after every change with the file, its old and new bytes, and the text appended to it."""
 LEFT_OVER = re.compile(r"\..+\.[0-9a-f]{8}\.new", re.S)
-"""The name under which a file is written before it takes its own."""
+"""Name of a new version until it is renamed."""
 LEFT_OVER_SECONDS = 86_400.0
-"""No write takes so long: one that is older was cut off, as by a power failure."""
+"""No write takes so long: an older file was left by one cut off, as by a power failure."""
 
 
 def digest(raw: bytes) -> str:
-    """SHA-256 of a file's bytes, in hexadecimal: what a later write is checked against."""
+    """SHA-256 of a file's bytes, in hexadecimal; a later write is checked against it."""
     return sha256(raw).hexdigest()
 
 
@@ -58,14 +57,14 @@ def read_bytes(path: Path, shown: str) -> bytes:
 
 
 def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = None) -> None:
-    """Replace or create a file so that it is wholly old or wholly new, even if power fails.
+    """Replace or create a file so that it is wholly old or wholly new, even after a power failure.
 
     Args:
         path: The file.
         raw: Its new content.
         shown: How messages name it.
-        expected: Digest of the content that was read. An empty text means that the file must
-            not exist yet; None takes whatever is there.
+        expected: Digest of the content that was read; empty if the file must not exist yet, None
+            if any content may be replaced.
 
     Raises:
         ConflictError: The file is not what was read.
@@ -91,7 +90,7 @@ def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = N
             watcher(path, before, raw, "")
     except OSError as error:
         raise KBError(
-            f"cannot be written: {_why(error)}", place=Place(shown), hint=_mend(error)
+            f"cannot be written: {_why(error)}", place=Place(shown), hint=_remedy(error)
         ) from error
 
 
@@ -112,7 +111,7 @@ def remove_file(path: Path, *, shown: str, expected: str) -> None:
             watcher(path, before, None, "")
     except OSError as error:
         raise KBError(
-            f"cannot be removed: {_why(error)}", place=Place(shown), hint=_mend(error)
+            f"cannot be removed: {_why(error)}", place=Place(shown), hint=_remedy(error)
         ) from error
 
 
@@ -129,8 +128,8 @@ def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
         if not path.exists() or not path.stat().st_size:
             replace_file(path, header.encode(), shown=shown)
         _set_torn_line_aside(path)
-        # Unbuffered: a buffer would be written again when the file is closed, behind the place
-        # to which a failed write is taken back.
+        # Unbuffered: a buffer would be written once more on closing the file, after a failed write
+        # was cut off.
         with path.open("r+b", buffering=0) as stream:
             start = stream.seek(0, os.SEEK_END)
             try:
@@ -148,7 +147,7 @@ def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
         raise KBError(
             f"cannot be written: {_why(error)}; nothing was added",
             place=Place(shown),
-            hint=_mend(error),
+            hint=_remedy(error),
         ) from error
 
 
@@ -158,7 +157,7 @@ def locked(folder: Path) -> Iterator[None]:
 
     Raises:
         ConflictError: Another process has held it for longer than any write takes.
-        KBError: The lock cannot be made, as in a read-only folder.
+        KBError: The lock file cannot be made, as in a read-only folder.
     """
     from filelock import FileLock, Timeout
 
@@ -172,7 +171,7 @@ def locked(folder: Path) -> Iterator[None]:
         raise ConflictError("the base is locked", place=Place(shown), hint=hint) from error
     except (OSError, NotImplementedError) as error:
         why = _why(error) if isinstance(error, OSError) else str(error)
-        hint = _mend(error) if isinstance(error, OSError) else ""
+        hint = _remedy(error) if isinstance(error, OSError) else ""
         raise KBError(f"cannot be written: {why}", place=Place(shown), hint=hint) from error
     try:
         yield
@@ -199,6 +198,21 @@ def _set_torn_line_aside(path: Path) -> None:
         os.fsync(stream.fileno())
 
 
+def check_digest(found: str, expected: str | None, shown: str) -> None:
+    """See that a file is still what was read; an empty digest is that of an absent file.
+
+    Raises:
+        ConflictError: It is another one than `expected`, where one is given.
+    """
+    if expected is None or found == expected:
+        return
+    if not expected:
+        raise ConflictError("a file of that name is there already", place=Place(shown))
+    what = "changed since it was read" if found else "is gone since it was read"
+    hint = "nothing was written; look at it and do it again"
+    raise ConflictError(f"the file {what}", place=Place(shown), hint=hint)
+
+
 def _check_expected(path: Path, shown: str, expected: str | None) -> None:
     if expected is None:
         return
@@ -206,13 +220,7 @@ def _check_expected(path: Path, shown: str, expected: str | None) -> None:
         found = digest(path.read_bytes())
     except FileNotFoundError:
         found = ""
-    if found == expected:
-        return
-    if not expected:
-        raise ConflictError("a file of that name is there already", place=Place(shown))
-    what = "changed since it was read" if found else "is gone since it was read"
-    hint = "nothing was written; look at it and do it again"
-    raise ConflictError(f"the file {what}", place=Place(shown), hint=hint)
+    check_digest(found, expected, shown)
 
 
 def _write_synced(path: Path, raw: bytes, mode: int | None) -> None:
@@ -225,9 +233,9 @@ def _write_synced(path: Path, raw: bytes, mode: int | None) -> None:
 
 
 def _clear_left_over(written: Path) -> None:
-    """Take away what writes cut off long ago left beside a file that was written just now.
+    """Remove what interrupted writes left beside a file long before it was written just now.
 
-    The clock is that of the disk, so that a computer whose own is wrong removes nothing new.
+    Ages are by the disk's clock, so that a computer with a wrong one removes nothing new.
     """
     with suppress(OSError):
         newest = written.stat().st_mtime
@@ -261,7 +269,7 @@ def _why(error: OSError) -> str:
     return (error.strerror or str(error)).lower()
 
 
-def _mend(error: OSError) -> str:
+def _remedy(error: OSError) -> str:
     import errno
 
     if error.errno == errno.ENOSPC:

@@ -1,6 +1,6 @@
-"""The log of a base on disk: read its files, and append to them under the lock.
+"""The logs of a base on disk: read their files, and append to them under the lock.
 
-Nothing in it is ever edited: what was wrong is voided by a later line.
+A line is never edited: what was wrong is voided by a later one.
 """
 
 from __future__ import annotations
@@ -22,13 +22,13 @@ from kb.storage.scan import FileStat, scan
 from kb.storage.unread_files import check_read_back
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Iterator
 
     from kb.core.ids import QuestionId
-    from kb.core.model import Aside, Attempt, Drawn, Score
+    from kb.core.model import Aside, Attempt, Score
     from kb.core.settings import Study
     from kb.formats.attempt_log import Void
-    from kb.formats.side_logs import LoggedSheet, SideLog
+    from kb.formats.side_logs import SideLog
 
 Row = TypeVar("Row")
 
@@ -38,7 +38,7 @@ BATCH = re.compile(rb"\bb-[0-9a-f]{10}\b")
 
 
 class LogMemory:
-    """What was read of the log, so that a base opened again only reads the lines that are new."""
+    """What was read of the log, so that reopening a base reads only the new lines."""
 
     def __init__(self) -> None:
         self._study: Study | None = None
@@ -46,7 +46,9 @@ class LogMemory:
         self.voided: frozenset[str] = frozenset()
 
     def read(self, raw: bytes, path: str, study: Study) -> attempt_log.LogFile:
-        """A log file; numbering tells areas, so another study is read from the first line on."""
+        """Read a log file: from its first line if the settings, which give questions their areas,
+        are others than last time.
+        """
         if study != self._study:
             self._study, self._readers = study, {}
         reader = self._readers.get(path)
@@ -58,53 +60,17 @@ class LogMemory:
 def read_log(
     root: Path, found: tuple[FileStat, ...], study: Study, memory: LogMemory
 ) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
-    """Answers and misses set aside, from the log files of every device."""
-    parsed = [
-        memory.read(atomic_files.read_bytes(root / entry.path, entry.path), entry.path, study)
-        for entry in found
-        if ATTEMPTS.fullmatch(entry.path)
-    ]
+    """Answers and dismissed misses, from the log files of every device."""
+    parsed = [memory.read(raw, path, study) for path, raw in _log_files(root, found)]
     voids = [void for file in parsed for void in file.voids]
     memory.voided = frozenset(voided_ids(voids))
     return merge(parsed)
 
 
-def read_readings(
-    root: Path, found: tuple[FileStat, ...]
-) -> tuple[tuple[Reading, ...], list[Problem]]:
-    """Every reading of a note once, in order of time."""
-    rows, problems = _rows(root, found, side_logs.READINGS)
-    union = {row.id: row for row in reversed(rows)}
-    return tuple(sorted(union.values(), key=lambda r: (r.at, r.id))), problems
-
-
-def read_draws(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Drawn, ...], list[Problem]]:
-    """Every drawn question once, in order of time."""
-    rows, problems = _rows(root, found, side_logs.DRAWS)
-    union = {(row.draw, row.position): row for row in reversed(rows)}
-    return tuple(sorted(union.values(), key=lambda d: (d.at, d.draw, d.position))), problems
-
-
-def read_reserve(
-    root: Path, found: tuple[FileStat, ...]
-) -> tuple[tuple[Drawn, ...], list[Problem]]:
-    """The questions held back: of several choices, as from two devices, the first alone counts."""
-    rows, problems = _rows(root, found, side_logs.RESERVE)
-    rows.sort(key=lambda row: (row.at, row.draw, row.position))
-    return tuple(row for row in rows if row.draw == rows[0].draw), problems
-
-
-def read_scores(root: Path, found: tuple[FileStat, ...]) -> tuple[tuple[Score, ...], list[Problem]]:
-    """Every bare score once, in order of time."""
-    rows, problems = _rows(root, found, side_logs.SCORES)
-    union = {row.id: row for row in reversed(rows)}
-    return tuple(sorted(union.values(), key=lambda row: (row.at, row.id))), problems
-
-
-def _rows(
+def read_side_log(
     root: Path, found: tuple[FileStat, ...], log: SideLog[Row]
-) -> tuple[list[Row], list[Problem]]:
-    """The lines of every file of one log, from all devices; one line may be in several."""
+) -> tuple[tuple[Row, ...], list[Problem]]:
+    """Every record of one log once, from the files of all devices, in order of time."""
     pattern = re.compile(rf"{LOG}/{log.stem}[^/\ufffd]*\.csv", re.I)
     rows: list[Row] = []
     problems: list[Problem] = []
@@ -114,12 +80,12 @@ def _rows(
             read, more = log.parse(raw, entry.path)
             rows.extend(read)
             problems.extend(more)
-    return rows, problems
+    return log.union(rows), problems
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Added:
-    """What an append did: how many lines were new and how many were there already."""
+    """What an append did: how many lines were new, and how many the log had already."""
 
     new_count: int
     known_count: int
@@ -134,16 +100,16 @@ def append_attempts(
     again: bool = False,
     voids: tuple[Void, ...] = (),
 ) -> Added:
-    """Add attempts to this device's log, but not those that it has already.
+    """Add attempts to this device's log, but not those it has already.
 
-    What was voided may come back: it gets the next free id of its own. The log is read under the
-    lock, so that two imports at once cannot both add the same line.
+    A voided answer may be logged again, under the next free id. The log is read under the lock, so
+    that two imports at once cannot both add the same line.
 
     Args:
         root: The base.
         device: Names the log file.
         drafts: Attempts with ids.
-        again: Add all of them even if equal ones are there: they were truly answered twice.
+        again: Add all of them, even those the log has: they were answered twice.
         voids: Lines of the log that these answers replace, taken back in the same write.
 
     Raises:
@@ -172,11 +138,11 @@ def append_attempts(
 
 
 def append_entries(root: Path, device: str, entries: Iterable[Attempt]) -> frozenset[AttemptId]:
-    """Add answers that were given one by one, each once for all time: sent again, also after it
-    was taken back, it adds nothing. Returns the ids that were new.
+    """Add answers that were given one by one; returns the ids that were new.
 
-    Answers of one batch are one import, however they came in; where that import was taken back,
-    the next one begins.
+    An id is added once only: the same answer sent again adds nothing, not even after it was taken
+    back. Answers of one batch are one import, however they arrived; if that import was taken back,
+    a new one begins.
 
     Raises:
         KBError: The disk refused; nothing was added.
@@ -195,19 +161,15 @@ def append_entries(root: Path, device: str, entries: Iterable[Attempt]) -> froze
 
 
 def _whole_lines(root: Path) -> list[bytes]:
-    """The log files without what is cut off at their ends: to look for ids without reading them
-    field by field, which takes far longer.
+    """The log files without torn last lines: searching them for an id is far faster than parsing
+    them.
     """
-    found = [
-        atomic_files.read_bytes(root / entry.path, entry.path)
-        for entry in scan(root)
-        if ATTEMPTS.fullmatch(entry.path)
-    ]
-    return [raw[: raw.rfind(b"\n") + 1] for raw in found]
+    files = _log_files(root, scan(root))
+    return [raw[: raw.rfind(b"\n") + 1] for _, raw in files]
 
 
 def _open_batch(wanted: str, lines: list[bytes]) -> str:
-    """The id of an import that may go on: `wanted`, or what follows it when that was voided."""
+    """The id of an import that may go on: `wanted`, or the next one if that was voided."""
     voids = b"\n".join(
         line for raw in lines if b",void," in raw for line in raw.split(b"\n") if b",void," in line
     )
@@ -216,7 +178,7 @@ def _open_batch(wanted: str, lines: list[bytes]) -> str:
 
 
 def _free_batch(wanted: str, taken: frozenset[str]) -> str:
-    """The id of an import, never one that was given before: a clock may stand still or go back."""
+    """An id for an import, never one already given: a clock may stop or go back."""
     own, step = wanted, 0
     while own in taken:
         step += 1
@@ -225,8 +187,8 @@ def _free_batch(wanted: str, taken: frozenset[str]) -> str:
 
 
 def _free_id(wanted: str, taken: set[str], counting: frozenset[str]) -> str | None:
-    """An id for a line: `wanted`, or what follows it when voided lines hold it; None when an
-    equal line counts already.
+    """An id for a line: `wanted`, or the next one if voided lines hold it; None if an equal line
+    counts already.
     """
     own, step = wanted, 0
     while own in taken:
@@ -238,7 +200,7 @@ def _free_id(wanted: str, taken: set[str], counting: frozenset[str]) -> str | No
 
 
 def append_record(root: Path, device: str, line: str) -> None:
-    """Add one void or aside to this device's log.
+    """Add voids or dismissals, as lines, to this device's log.
 
     Raises:
         KBError: The disk refused; nothing was added.
@@ -248,21 +210,22 @@ def append_record(root: Path, device: str, line: str) -> None:
 
 
 def append_scores(root: Path, device: str, rows: Iterable[Score]) -> int:
-    """Add scores to this device's list, but not those that it has; returns how many were new.
+    """Add scores to this device's log, but not those it has; returns how many were new.
 
     Raises:
         KBError: The disk refused; nothing was added.
     """
     with atomic_files.locked(root / LOG):
-        present = {score.id for score in read_scores(root, scan(root))[0]}
+        present = {score.id for score in read_side_log(root, scan(root), side_logs.SCORES)[0]}
         new = [row for row in rows if row.id not in present]
         if new:
-            _append_to(root, device, side_logs.SCORES, *new)
+            log = side_logs.SCORES
+            _append(root, f"{log.stem}-{device}", log.header, log.format(*new))
     return len(new)
 
 
 def append_aside(root: Path, device: str, text: str) -> str:
-    """Keep lines that were not understood in the log's own set-aside file; returns its path.
+    """Keep lines that were not understood in a file beside the log; returns its path.
 
     Raises:
         KBError: The disk refused.
@@ -273,55 +236,20 @@ def append_aside(root: Path, device: str, text: str) -> str:
     return name
 
 
-def append_sheet(root: Path, device: str, sheet: LoggedSheet) -> None:
-    """Remember that a sheet was logged.
-
-    Raises:
-        KBError: The disk refused.
-    """
-    with atomic_files.locked(root / LOG):
-        _append_to(root, device, side_logs.SHEETS, sheet)
-
-
-def logged_sheets(root: Path) -> tuple[LoggedSheet, ...]:
-    """Every sheet that was logged on any device, the earliest first.
-
-    Of a line that cannot be read nothing is said: its sheet is read once more, and the answers
-    that the log has already are not added again.
-    """
-    found, _ = _rows(root, scan(root), side_logs.SHEETS)
-    return tuple(sorted(set(found), key=lambda sheet: (sheet.at, sheet.name, sheet.digest)))
-
-
-def append_reading(root: Path, device: str, reading: Reading) -> None:
-    """Add one reading of a note to this device's list.
+def append_side_log(root: Path, device: str, log: SideLog[Row], *records: Row) -> None:
+    """Add records to this device's file of a log.
 
     Raises:
         KBError: The disk refused; nothing was added.
     """
     with atomic_files.locked(root / LOG):
-        _append_to(root, device, side_logs.READINGS, reading)
-
-
-def append_draw(
-    root: Path, device: str, drawn: tuple[Drawn, ...], *, reserve: bool = False
-) -> None:
-    """Add the questions of one draw to this device's list, or those held back to theirs.
-
-    Raises:
-        KBError: The disk refused; nothing was added.
-    """
-    log = side_logs.RESERVE if reserve else side_logs.DRAWS
-    with atomic_files.locked(root / LOG):
-        _append_to(root, device, log, *drawn)
-
-
-def _append_to(root: Path, device: str, log: SideLog[Row], *records: Row) -> None:
-    _append(root, f"{log.stem}-{device}", log.header, log.format(*records))
+        _append(root, f"{log.stem}-{device}", log.header, log.format(*records))
 
 
 def _append(root: Path, stem: str, header: str, text: str) -> None:
-    """Append to the first file of that stem whose header is ours; another gets a sibling."""
+    """Append to the device's first file with our header; beside one with another header, a new
+    file is made.
+    """
     for number in range(1, 100):
         name = f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv"
         path, shown = root / LOG / name, f"{LOG}/{name}"
@@ -346,7 +274,7 @@ def _has_header(path: Path, header: str) -> bool:
 
 
 class Ids(NamedTuple):
-    """Ids of the log: all that were ever given, those of attempts that count, those of imports."""
+    """Ids in the log: every one ever given, those of attempts that count, those of imports."""
 
     every: frozenset[str]
     counting: frozenset[str]
@@ -354,24 +282,27 @@ class Ids(NamedTuple):
 
 
 def dismissals(root: Path, question: QuestionId) -> tuple[str, ...]:
-    """Ids of the lines that dismiss the misses of a question, those taken back left out."""
-    found = [
-        attempt_log.parse_log(atomic_files.read_bytes(root / entry.path, entry.path), entry.path)
-        for entry in scan(root)
-        if ATTEMPTS.fullmatch(entry.path)
-    ]
+    """Ids of the lines that dismiss the misses of a question, without those taken back."""
+    found = _parsed(root)
     voided = voided_ids([void for file in found for void in file.voids])
     pairs = [pair for file in found for pair in zip(file.asides, file.aside_ids, strict=True)]
     ids = (own for aside, own in pairs if aside.question == question and own not in voided)
     return tuple(dict.fromkeys(ids))
 
 
+def _parsed(root: Path) -> list[attempt_log.LogFile]:
+    return [attempt_log.parse_log(raw, path) for path, raw in _log_files(root, scan(root))]
+
+
+def _log_files(root: Path, found: tuple[FileStat, ...]) -> Iterator[tuple[str, bytes]]:
+    """Path and bytes of every file of answers."""
+    for entry in found:
+        if ATTEMPTS.fullmatch(entry.path):
+            yield entry.path, atomic_files.read_bytes(root / entry.path, entry.path)
+
+
 def _ids(root: Path) -> Ids:
-    parsed = [
-        attempt_log.parse_log(atomic_files.read_bytes(root / entry.path, entry.path), entry.path)
-        for entry in scan(root)
-        if ATTEMPTS.fullmatch(entry.path)
-    ]
+    parsed = _parsed(root)
     every: set[str] = set()
     for file in parsed:
         every.update(attempt.id for attempt in file.attempts)
@@ -384,7 +315,7 @@ def _ids(root: Path) -> Ids:
 
 
 def new_reading(at: datetime, note: NoteId, seconds: float | None) -> Reading:
-    """A reading with its id."""
+    """A reading, with its id."""
     shown = "" if seconds is None else f"{seconds:.6g}"
     reading_id = digest("reading", at.isoformat(), note, shown)
     return Reading(id=reading_id, at=at, note=note, seconds=seconds)

@@ -1,7 +1,7 @@
-"""What a search must know of a base, kept so that it reads neither log nor settings again.
+"""What a search must know of a base, kept so that it need not read log and settings again.
 
-It holds for one state of everything but the text of the notes; what is shown of each note holds for
-one day besides.
+It is valid for one state of everything except the notes' text; what is shown of each note is valid
+for one day only.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from kb.storage.note_catalogue import Catalogue
 
 Card = tuple[object, ...]
-"""What is shown of a note that was found."""
+"""What a search shows of a note."""
 
 
 class NoteFact(NamedTuple):
@@ -42,7 +42,7 @@ class BaseFacts(NamedTuple):
 
 
 def read_facts(catalogue: Catalogue, mark: str) -> BaseFacts | None:
-    """The facts that were kept, if they hold for the state that `mark` stands for."""
+    """The facts that were kept, if they are those of the state that `mark` identifies."""
 
     def work(db: sqlite3.Connection) -> BaseFacts | None:
         kept = about(db, "facts")
@@ -72,13 +72,13 @@ def keep_facts(
 
 
 def page_digests(catalogue: Catalogue) -> dict[str, str]:
-    """What stands for a note's text and its fact, by path."""
+    """A digest of each note's text and fact, by path."""
     sql = "SELECT path, note.digest || ' ' || fact.mark FROM note JOIN fact USING (path)"
     return dict(catalogue.read(lambda db: db.execute(sql).fetchall()))
 
 
 def read_note_facts(catalogue: Catalogue, path: str | None = None) -> dict[str, NoteFact]:
-    """The fact of the note at a path, or those of all notes, by path."""
+    """Facts by path: of the note at `path`, or of all notes."""
     sql = "SELECT path, note, remarks FROM fact" + (" WHERE path = ?" if path else "")
     given = (path,) if path else ()
     rows = catalogue.read(lambda db: db.execute(sql, given).fetchall())
@@ -88,7 +88,7 @@ def read_note_facts(catalogue: Catalogue, path: str | None = None) -> dict[str, 
 def read_cards(
     catalogue: Catalogue, fingerprint: str, paths: Iterable[str]
 ) -> dict[str, Card] | None:
-    """Cards of some notes by path, those of notes that have one; None if none hold now."""
+    """Cards by path, of those notes that have one; None if the cards kept are out of date."""
 
     def work(db: sqlite3.Connection) -> dict[str, Card] | None:
         if about(db, "cards") != fingerprint:
@@ -102,7 +102,7 @@ def read_cards(
 
 
 def keep_cards(catalogue: Catalogue, fingerprint: str, cards: Mapping[str, Card]) -> None:
-    """Keep the cards of all notes that are shown, by path."""
+    """Keep the cards of all notes shown, by path."""
     rows = [(path, json.dumps(card)) for path, card in cards.items()]
 
     def work(db: sqlite3.Connection) -> None:
@@ -113,7 +113,7 @@ def keep_cards(catalogue: Catalogue, fingerprint: str, cards: Mapping[str, Card]
 
 
 def carded_paths(catalogue: Catalogue) -> frozenset[str] | None:
-    """Notes that have a card; None if all have."""
+    """Notes that have a card; None if every note has."""
 
     def work(db: sqlite3.Connection) -> frozenset[str] | None:
         if not db.execute(

@@ -1,14 +1,13 @@
-"""Folder <-> `Base`: load it, and write to it."""
+"""A base's folder: read it as a `Base`, and write to it."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.base_views import with_areas, with_repeats
 from kb.core.errors import (
-    ConflictError,
     FormatError,
     KBError,
     NoBaseError,
@@ -19,22 +18,22 @@ from kb.core.errors import (
 from kb.core.ids import NoteId
 from kb.core.model import Base, Note
 from kb.core.settings import Exam, Study
+from kb.formats import side_logs
 from kb.formats.exam import parse_exam
-from kb.formats.frontmatter import add_to_list
 from kb.formats.glossary_file import parse_glossary
 from kb.formats.study import parse_study
 from kb.formats.sync_copies import find_twins, twin_problem
 from kb.language.abbreviations import Entries as Glossary
 from kb.storage import atomic_files, attempt_store
 from kb.storage.base_location import EXAM, GLOSSARY, STUDY
-from kb.storage.note_catalogue import Catalogue, Listed, decode
+from kb.storage.note_catalogue import Catalogue, Listed, decode, decode_strictly
 from kb.storage.scan import UNREADABLE, FileStat, scan
 from kb.storage.unread_files import unread_files
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
 
-    from kb.core.ids import QuestionId
+T = TypeVar("T")
 
 OLD_DERIVED = ".missbook"
 """Folder in which earlier versions kept derived files."""
@@ -55,7 +54,7 @@ def load(
         root: Its folder.
         catalogue: Its notes; brought up to date unless `found` is given.
         memory: What was read of its log before.
-        found: Its files as they are, of which the catalogue knows already.
+        found: Its files as scanned for the catalogue's last refresh.
 
     Raises:
         FormatError: exam.yaml cannot be understood, so that nothing can be computed.
@@ -81,28 +80,28 @@ def _load(
     if found is None:
         found = scan(root)
         catalogue.refresh(found)
-    exam, problems = _exam(root)
-    study, more = _study(root)
-    problems += more
-    glossary, more = _glossary(root)
-    problems += more
+    problems: list[Problem] = []
+
+    def noted(read: tuple[T, Iterable[Problem]]) -> T:
+        problems.extend(read[1])
+        return read[0]
+
+    exam = noted(_exam(root))
+    study = noted(_settings(root, STUDY, parse_study, Study()))
+    no_glossary: Glossary = ()
+    glossary = noted(_settings(root, GLOSSARY, parse_glossary, no_glossary))
     listed = catalogue.listed()
-    notes, more = assign_ids(listed)
-    problems += more
+    notes = noted(assign_ids(listed))
     problems += _misnamed(found)
     problems += _left_over(root)
     problems += unread_files(root, found)
     problems += _twins(root, [row.note.path for row in listed])
     attempts, asides, more = attempt_store.read_log(root, found, study, memory)
     problems += more
-    seen, more = attempt_store.read_readings(root, found)
-    problems += more
-    drawn, more = attempt_store.read_draws(root, found)
-    problems += more
-    held, more = attempt_store.read_reserve(root, found)
-    problems += more
-    bare, more = attempt_store.read_scores(root, found)
-    problems += more
+    seen = noted(attempt_store.read_side_log(root, found, side_logs.READINGS))
+    drawn = noted(attempt_store.read_side_log(root, found, side_logs.DRAWS))
+    held = noted(attempt_store.read_side_log(root, found, side_logs.RESERVE))
+    bare = noted(attempt_store.read_side_log(root, found, side_logs.SCORES))
     return Base(
         exam=exam,
         study=study,
@@ -111,7 +110,7 @@ def _load(
         asides=asides,
         readings=tuple(row for row in seen if row.id not in memory.voided),
         draws=tuple(row for row in drawn if row.draw not in memory.voided),
-        reserve=tuple(row.question for row in held),
+        reserve=tuple(row.question for row in held if row.draw == held[0].draw),
         scores=tuple(row for row in bare if row.id not in memory.voided),
         files=frozenset(entry.path for entry in found if UNREADABLE not in entry.path),
         glossary=glossary,
@@ -133,7 +132,7 @@ def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:
 
 
 def _left_over(root: Path) -> list[Problem]:
-    """Derived files lie outside the base; what earlier versions kept in it is not read."""
+    """Derived files are outside the base; the folder of an earlier version is not read."""
     if not (root / OLD_DERIVED).is_dir():
         return []
     return [
@@ -164,27 +163,22 @@ def _exam(root: Path) -> tuple[Exam, list[Problem]]:
     return exam, [*problems, *more]
 
 
-def _study(root: Path) -> tuple[Study, list[Problem]]:
-    if not (root / STUDY).is_file():
-        return Study(), []
-    text, problems = decode(atomic_files.read_bytes(root / STUDY, STUDY), STUDY)
-    study, more = parse_study(text, STUDY)
-    return study, [*problems, *more]
-
-
-def _glossary(root: Path) -> tuple[Glossary, list[Problem]]:
-    if not (root / GLOSSARY).is_file():
-        return (), []
-    text, problems = decode(atomic_files.read_bytes(root / GLOSSARY, GLOSSARY), GLOSSARY)
-    own, more = parse_glossary(text, GLOSSARY)
-    return own, [*problems, *more]
+def _settings(
+    root: Path, name: str, parse: Callable[[str, str], tuple[T, Iterable[Problem]]], absent: T
+) -> tuple[T, list[Problem]]:
+    """What a settings file holds; `absent` if there is none."""
+    if not (root / name).is_file():
+        return absent, []
+    text, problems = decode(atomic_files.read_bytes(root / name, name), name)
+    made, more = parse(text, name)
+    return made, [*problems, *more]
 
 
 def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem]]:
     """Give every note an id of its own.
 
-    The id is the one in its front matter, else its file name. Two files of one name get their
-    path as id; two notes that both claim one id are a Problem, and the first keeps it.
+    It is the id in its front matter, or its file name. Two files of one name get their paths as
+    ids; if two notes claim one id, that is a Problem, and the first keeps it.
     """
     rows = list(listed)
     problems = [problem for row in rows for problem in row.problems]
@@ -213,41 +207,27 @@ def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem
     return tuple(notes), problems
 
 
-def link_question(root: Path, note: Note, question: QuestionId) -> None:
-    """Add a question to a note's front matter; nothing else in the file changes.
-
-    Raises:
-        ConflictError: The file changed while it was edited.
-        KBError: Its front matter cannot be edited, or the disk refused.
-    """
-    edit_note(root, note.path, lambda text: add_to_list(text, note.path, "questions", question))
-
-
-def edit_note(
+def edit_file(
     root: Path, path: str, edit: Callable[[str], str], expected: str | None = None
 ) -> None:
-    """Apply `edit` to a note's text, under the lock.
+    """Apply `edit` to the text of a note or a settings file, under the lock.
 
     Args:
         root: The base.
-        path: The note's path in it.
+        path: The file's path in it. The settings of the person are made if there are none.
         edit: Old text -> new text.
-        expected: Digest of the text that the edit was made for; None for what is there now.
+        expected: Digest of the text that the edit was made for; None for whatever is there now.
 
     Raises:
-        ConflictError: The file changed underneath; nothing was written.
+        ConflictError: The file changed in between; nothing was written.
         FormatError: It is not UTF-8 and must not be rewritten.
     """
     with atomic_files.locked(root / attempt_store.LOG):
-        raw = atomic_files.read_bytes(root / path, path)
-        found = atomic_files.digest(raw)
-        if expected is not None and found != expected:
-            hint = "nothing was written; look at it and do it again"
-            raise ConflictError("the file changed since it was read", place=Place(path), hint=hint)
-        text, problems = decode(raw, path)
-        if problems:
-            first = problems[0]
-            raise FormatError(first.message, place=first.place, hint=first.hint)
+        absent = path == STUDY and not (root / path).is_file()
+        raw = b"" if absent else atomic_files.read_bytes(root / path, path)
+        found = "" if absent else atomic_files.digest(raw)
+        atomic_files.check_digest(found, expected, path)
+        text = decode_strictly(raw, path)
         new = edit(text)
         if new != text:
             atomic_files.replace_file(root / path, new.encode(), shown=path, expected=found)
@@ -258,7 +238,7 @@ def create_note(root: Path, path: str, text: str) -> None:
 
     Raises:
         ConflictError: There is one already.
-        KBError: Its folder is a link, so that the note would not be read again.
+        KBError: Its folder is a link, in which no note is read.
     """
     if (root / path).parent.resolve() != (root.resolve() / path).parent:
         message = "this folder is a link, which is not followed; nothing was written"
@@ -279,26 +259,6 @@ def create_base(root: Path, exam: str, study: str) -> None:
             atomic_files.replace_file(
                 root / name, text.encode(), shown=str(root / name), expected=""
             )
-
-
-def edit_study(root: Path, edit: Callable[[str], str]) -> None:
-    """Apply `edit` to the text of study.yaml, under the lock; it is made if there is none.
-
-    Raises:
-        ConflictError: The file changed underneath; nothing was written.
-        FormatError: It is not UTF-8 and must not be rewritten.
-    """
-    with atomic_files.locked(root / attempt_store.LOG):
-        present = (root / STUDY).is_file()
-        raw = atomic_files.read_bytes(root / STUDY, STUDY) if present else b""
-        text, problems = decode(raw, STUDY)
-        if problems:
-            first = problems[0]
-            raise FormatError(first.message, place=first.place, hint=first.hint)
-        new = edit(text)
-        if new != text:
-            expected = atomic_files.digest(raw) if present else ""
-            atomic_files.replace_file(root / STUDY, new.encode(), shown=STUDY, expected=expected)
 
 
 def read_note(root: Path, path: str) -> tuple[str, str]:

@@ -1,7 +1,7 @@
-"""Where derived files of a base lie: a private folder of its own in the user's cache.
+"""Where derived files of a base are kept: in a private folder in the user's cache.
 
-Never in the base, which is often a synchronised folder: what another computer puts there must not
-be taken for ours. Some derived files hold pickles, and reading those runs code.
+They are never in the base, which is often synchronised: files that another computer puts there must
+not be trusted. Some derived files hold pickles, and reading a pickle can run code.
 """
 
 from __future__ import annotations
@@ -18,10 +18,10 @@ VARIABLE = "MISSBOOK_CACHE"
 
 
 def cache_folder(root: Path) -> Path:
-    """The folder for derived files of the base at `root`, made if need be; ours alone.
+    """The private folder for derived files of the base at `root`, made if need be.
 
-    Where no cache can be kept, as in a read-only home, it is a temporary one that goes with this
-    process.
+    Where there can be no cache, as in a read-only home, it is a temporary folder that is removed
+    with this process.
 
     Raises:
         DerivedError: The folder belongs to somebody else, or is a link.
@@ -36,7 +36,7 @@ def cache_folder(root: Path) -> Path:
 
 
 def temporary_folder() -> Path:
-    """A new private folder under a name nobody can foresee; it is removed when the process ends."""
+    """A new private folder with an unpredictable name, removed when the process ends."""
     import atexit
     import shutil
     import tempfile
@@ -56,7 +56,7 @@ def _place() -> Path:
 
 
 def _private(folder: Path) -> Path:
-    """The folder itself, made if need be, once it is sure that only its owner can write to it."""
+    """The folder, made if need be, after checking that only its owner can write to it."""
     folder.mkdir(mode=0o700, exist_ok=True)
     found = folder.lstat()
     ours = os.name != "posix" or found.st_uid == os.geteuid()

@@ -1,7 +1,7 @@
-"""The one SQLite file with everything derived of a base besides its full-text index.
+"""The one SQLite file with everything derived from a base, except its full-text index.
 
-It is safe to delete at any time. Damage of any kind, or another schema: it is thrown away and made
-again, here or by whichever process meets it first.
+It may be deleted at any time. If it is damaged or has another schema, the first process to notice
+deletes it and makes it again.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ Made = TypeVar("Made")
 
 FILE = "derived.sqlite3"
 LOCK = "lock.sqlite3"
-"""An empty database, for the sake of its lock alone."""
+"""An empty database, used only for its lock."""
 SCHEMA = 3
 """Raise it whenever a table, how a note is read, or what of it is indexed changes."""
 BUSY_SECONDS = 15.0
@@ -44,11 +44,10 @@ CREATE TABLE report (question TEXT PRIMARY KEY, fingerprint TEXT, text TEXT, at 
 class DerivedStore:
     """Derived data of one base.
 
+    `birth` identifies the file opened last: if it changes, the file was made again and is empty.
+
     Args:
         folder: A private folder, see `cache_folder`.
-
-    `birth` tells which making of the file was opened last: when it changes, all that was put into
-    it before is gone.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -65,13 +64,13 @@ class DerivedStore:
         return cls(cache_folder(root))
 
     def run(self, work: Callable[[sqlite3.Connection], Made]) -> Made:
-        """Do some work on the open file; work that writes holds the write lock from its start.
+        """Do some work on the open file.
 
-        Should the file be damaged, it is made again, empty; should its disk be full or read-only,
-        a temporary one takes its place. Then the work is done once more.
+        If the file is damaged, it is made again, empty; if its disk is full or read-only, a
+        temporary one takes its place. Then the work is repeated.
 
         Raises:
-            DerivedError: It cannot be kept anywhere, or another process does not let go of it.
+            DerivedError: It cannot be kept anywhere, or another process does not release it.
         """
         try:
             return self._run_once(work)
@@ -94,7 +93,7 @@ class DerivedStore:
             ) from error
 
     def write(self, work: Callable[[sqlite3.Connection], Made]) -> Made:
-        """Do some work in one transaction: all of it or nothing is kept. See `run`."""
+        """Do some work in one transaction, which holds the write lock from its start. See `run`."""
 
         def whole(db: sqlite3.Connection) -> Made:
             db.execute("BEGIN IMMEDIATE")
@@ -111,7 +110,7 @@ class DerivedStore:
 
     @contextmanager
     def building(self) -> Iterator[None]:
-        """Hold the lock for what takes longer than a transaction; it dies with the process.
+        """Hold a lock for work longer than a transaction; the system releases it with the process.
 
         Raises:
             ConflictError: Another process has held it for longer than most builds take.
@@ -128,7 +127,7 @@ class DerivedStore:
             yield
 
     def use_temporary(self) -> None:
-        """Go on in a temporary folder, empty: the disk of the other takes nothing more."""
+        """Go on in a temporary folder, which is empty: the disk takes nothing more."""
         self.folder = temporary_folder()
 
     def _run_once(self, work: Callable[[sqlite3.Connection], Made]) -> Made:
@@ -142,20 +141,20 @@ class DerivedStore:
             return work(db)
 
     def throw_away(self) -> None:
-        """Delete the file; it is made again on its next use."""
+        """Delete the file; its next use makes it again."""
         for ending in ("", "-journal", "-wal", "-shm"):
             with suppress(OSError):
                 (self.folder / (FILE + ending)).unlink()
 
 
 def about(db: sqlite3.Connection, key: str) -> str:
-    """One of the values that stand for a whole table; empty if it was never put."""
+    """A value about a whole table; empty if none was put."""
     row = db.execute("SELECT value FROM about WHERE key = ?", (key,)).fetchone()
     return str(row[0]) if row else ""
 
 
 def put_about(db: sqlite3.Connection, key: str, value: str) -> None:
-    """Keep such a value."""
+    """Put such a value."""
     db.execute("INSERT OR REPLACE INTO about VALUES (?, ?)", (key, value))
 
 
@@ -168,7 +167,7 @@ def fill(db: sqlite3.Connection, table: str, rows: list[tuple[Any, ...]]) -> Non
 
 
 def _make(db: sqlite3.Connection) -> None:
-    """Make all tables, unless another process did so meanwhile."""
+    """Make all tables, unless another process has done so in the meantime."""
     db.execute("BEGIN IMMEDIATE")
     if db.execute("PRAGMA user_version").fetchone()[0] != SCHEMA:
         names = db.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()

@@ -1,7 +1,7 @@
-"""Blank the remark of one line of the log for good: the one rewriting of a log file.
+"""Blank the remark of one log line for good: the only rewriting of a log file.
 
-It is for what could identify a patient. All other bytes of the file stay, and the line keeps its
-id, so that copies of it on other devices are known to be the same answer.
+It is meant for text that could identify a patient. All other bytes of the file stay, and the line
+keeps its id, so that copies of it on other devices are recognised as the same answer.
 """
 
 from __future__ import annotations
@@ -24,13 +24,12 @@ BLANKED = ("concept", "remark")
 
 
 def scrub_line(root: Path, own: str) -> int:
-    """Blank the line of that id in every log file; returns in how many it was.
+    """Blank the line with that id in every log file; returns how many files held it.
 
-    Each file is written beside and renamed, so that it is wholly old or wholly new; the scrubbed
-    line itself is the record, its remark reading `scrubbed`.
+    The scrubbed line is its own record: its remark becomes `scrubbed`.
 
     Raises:
-        ConflictError: A file changed meanwhile; the others may be done already: do it again.
+        ConflictError: A file changed meanwhile. Others may be done already; repeat the command.
         NotFoundError: No line has that id.
     """
     count = 0
@@ -53,7 +52,7 @@ def scrub_line(root: Path, own: str) -> int:
 
 
 def _scrubbed(line: bytes, head: bytes, own: str) -> bytes:
-    """The line with its free text blanked if it is the one of that id, else as it is."""
+    """The line, its free text blanked if it has that id."""
     if own.encode() not in line:
         return line
     try:

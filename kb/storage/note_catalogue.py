@@ -1,7 +1,7 @@
 """The catalogue: what every note says, kept so that unchanged notes are not parsed again.
 
-A note is stale when its bytes or our code changed: size and time of the file only spare the
-hashing, and not for a file that changed about when it was last looked at.
+A note is parsed again if the size or time of its file changed, or if it was written so shortly
+before the last scan that a change might not show.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.core.errors import Place, Problem
+from kb.core.errors import FormatError, Place, Problem
 from kb.core.ids import NoteId, digest
 from kb.storage.derived_store import DerivedStore, about, put_about
 from kb.storage.scan import RACY_NS, FileStat, is_note, mark_of, scan
@@ -24,11 +24,11 @@ if TYPE_CHECKING:
     from kb.core.model import Note
 
 HEAD_DIGITS = 11
-"""Marks of front matter have 44 bits: SQLite adds them up, and its whole numbers have 64."""
+"""Digests of front matter have 44 bits: SQLite adds them up, and its integers have 64."""
 
 
 class Listed(NamedTuple):
-    """One note as the catalogue holds it; `digest` is that of the file's bytes."""
+    """One note of the catalogue; `digest` is that of the file's bytes."""
 
     note: Note
     digest: str
@@ -43,13 +43,13 @@ class Catalogue:
         self.store = DerivedStore.of(root)
         self.step: Callable[[int, int], None] | None = None
         self.mark = ""
-        """Stands for all files as of the last refresh; empty where one may change unseen."""
+        """Identifies all files as of the last refresh; empty if one may change unseen."""
         self._files: tuple[FileStat, ...] = ()
         self._birth = ""
         self._listed: dict[str, tuple[tuple[str, str], Listed]] = {}
 
     def refresh(self, files: tuple[FileStat, ...] | None = None) -> None:
-        """Bring the catalogue up to date with the files, looked at now unless given.
+        """Bring the catalogue up to date with the files, which are scanned unless given.
 
         Raises:
             DerivedError: There is no room for it anywhere.
@@ -64,12 +64,12 @@ class Catalogue:
         self._birth = self.store.birth
 
     def base_mark(self, code: str) -> str:
-        """Stands for everything that is known of the base but the text of its notes.
+        """Identifies everything known of the base except the text of its notes.
 
-        Empty where a file that is no note may change again unseen.
+        Empty if a file other than a note may change unseen.
 
         Args:
-            code: Stands for the program.
+            code: Identifies the program.
         """
         asked = f"{code} {self.mark}"
         known = self.read(lambda db: about(db, "base")).split("\n") if self.mark else []
@@ -87,7 +87,7 @@ class Catalogue:
         return mark
 
     def read(self, work: Callable[[sqlite3.Connection], Any]) -> Any:  # noqa: ANN401
-        """Do some work on the store that relies on the last refresh."""
+        """Do some work on the store as of the last refresh."""
         made = self.store.run(work)
         if self.store.birth != self._birth:  # made again since, here or by another process
             self.refresh(self._files)
@@ -153,7 +153,7 @@ class Catalogue:
 
 
 def is_settled(files: Iterable[FileStat], looked_ns: int) -> bool:
-    """Whether no file was written so shortly before a look at it that it may change unseen."""
+    """Whether no file was written so shortly before the scan that it may change unseen."""
     return max((entry.mtime_ns for entry in files), default=0) <= looked_ns - RACY_NS
 
 
@@ -177,6 +177,19 @@ def decode(raw: bytes, path: str) -> tuple[str, tuple[Problem, ...]]:
             hint="save it as UTF-8; nothing in it was changed",
         )
         return raw.decode("utf-8", errors="replace"), (problem,)
+
+
+def decode_strictly(raw: bytes, path: str) -> str:
+    """The text of a file that may be rewritten.
+
+    Raises:
+        FormatError: It is not UTF-8.
+    """
+    text, problems = decode(raw, path)
+    if problems:
+        first = problems[0]
+        raise FormatError(first.message, place=first.place, hint=first.hint)
+    return text
 
 
 def _unreadable(path: str, error: OSError) -> tuple[Note, tuple[Problem, ...]]:
@@ -207,7 +220,7 @@ def _record(note: Note, problems: tuple[Problem, ...]) -> list[Any]:
 
 
 def _head(path: str, record: list[Any]) -> int:
-    """Stands for what a note says of itself, and for the notes it links to: not for its text."""
+    """A digest of a note's front matter, links and errors, but not of its text."""
     links = [(target, text, to) for target, text, to, _ in record[10]]
     problems = [problem for problem in record[11] if problem[4] == "error"]
     raw = json.dumps([path, record[:10], links, problems])

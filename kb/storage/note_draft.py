@@ -1,4 +1,4 @@
-"""The text of a note that was typed and not written yet: nothing typed is lost."""
+"""A note typed but not yet written, kept so that nothing typed is lost."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def keep_draft(root: Path, device: str, text: str) -> str:
-    """Keep the text of a note that was not written; an empty one clears it. Returns the path.
+    """Keep the text of an unwritten note; empty text clears it. Returns the path.
 
     Raises:
         KBError: The disk refused.
@@ -25,6 +25,6 @@ def keep_draft(root: Path, device: str, text: str) -> str:
 
 
 def kept_draft(root: Path, device: str) -> str:
-    """The text of a note that was not written, with its question in the first line; else empty."""
+    """The text kept, with its question in the first line; empty if there is none."""
     path = root / LOG / f"draft-{device}.txt"
     return path.read_bytes().decode("utf-8", "replace") if path.exists() else ""

@@ -1,4 +1,4 @@
-"""Two note files -> one, so that nothing is lost wherever it fails."""
+"""Two note files -> one, in an order that loses nothing wherever it fails."""
 
 from __future__ import annotations
 
@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.errors import ConflictError, FormatError, KBError, Place
+from kb.core.errors import KBError, Place
 from kb.formats.note_merging import merge_texts, repoint
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
-from kb.storage.note_catalogue import decode
+from kb.storage.note_catalogue import decode_strictly
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -50,7 +50,7 @@ def merge_notes(
         edits: list[tuple[Expected, str]] = [(keep, merged)]
         for path in linking:
             raw = atomic_files.read_bytes(root / path, path)
-            text = _strict(raw, path)
+            text = decode_strictly(raw, path)
             new = repoint(text, path, other.path, keep.path)
             if new != text:
                 edits.append((Expected(path=path, digest=atomic_files.digest(raw)), new))
@@ -65,19 +65,8 @@ def merge_notes(
 
 def _as_expected(root: Path, note: Expected) -> str:
     raw = atomic_files.read_bytes(root / note.path, note.path)
-    if atomic_files.digest(raw) != note.digest:
-        hint = "nothing was written; look at it and do it again"
-        message = "the file changed since it was read"
-        raise ConflictError(message, place=Place(note.path), hint=hint)
-    return _strict(raw, note.path)
-
-
-def _strict(raw: bytes, path: str) -> str:
-    text, problems = decode(raw, path)
-    if problems:
-        first = problems[0]
-        raise FormatError(first.message, place=first.place, hint=first.hint)
-    return text
+    atomic_files.check_digest(atomic_files.digest(raw), note.digest, note.path)
+    return decode_strictly(raw, note.path)
 
 
 def _set_note_aside(root: Path, note: Expected) -> str:

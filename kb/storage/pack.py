@@ -1,7 +1,7 @@
-"""One zip with everything of a base that is not derived, and a new base out of such a zip.
+"""One zip with everything of a base that is not derived, and a new base from such a zip.
 
-A pack names every file with its SHA-256, so that a copy damaged on its way is refused and not
-half restored. File times go along: a note without a date is dated by its file.
+A pack lists every file with its SHA-256, so that a damaged copy is refused, not half restored. File
+times are kept: a note without a date is dated by its file.
 """
 
 from __future__ import annotations
@@ -33,10 +33,10 @@ MOST_FILES = 200_000
 LARGEST_FILE = 256 * 1024 * 1024
 LEAST_TOTAL = 64 * 1024 * 1024
 MOST_TIMES = 100
-"""Limits of what is unpacked: bytes of one file, and bytes in all, which may be `LEAST_TOTAL` or so
-many times the pack, whichever is more. Text shrinks to a tenth; a thousandth is a trap."""
+"""Limits of what is unpacked: bytes of one file, and bytes in all, at most `LEAST_TOTAL` or
+`MOST_TIMES` the pack, whichever is more. Text shrinks to a tenth; a thousandth is a trap."""
 TIMES_NS = (0, 4_102_444_800 * 10**9)
-"""File times from 1970 to 2100; no base has others, and no disk takes all."""
+"""File times from 1970 to 2100; no base has others, and not every disk takes them."""
 DIGEST = re.compile(r"[0-9a-f]{64}")
 LONGEST_PATH = 1000
 PIECE = 1024 * 1024
@@ -56,7 +56,7 @@ DAMAGED = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Packed:
-    """What a pack holds: how many files, and how many bytes they have unpacked."""
+    """What a pack holds: how many files, and how many bytes when unpacked."""
 
     file_count: int
     byte_count: int
@@ -64,7 +64,7 @@ class Packed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One file of a pack, as its list tells: `path` has forward slashes."""
+    """One file as the pack's list has it; `path` has forward slashes."""
 
     path: str
     sha256: str
@@ -73,12 +73,12 @@ class Entry:
 
 
 def pack(root: Path, target: Path, made: datetime, *, replace: bool = False) -> Packed:
-    """Write every file of a base into one zip; the lock is held, so no write is cut in two.
+    """Write every file of a base into one zip. The lock is held, so that no write is half in it.
 
     Args:
         root: The base.
-        target: The zip; it must lie outside the base.
-        made: The moment, for the list inside.
+        target: The zip, outside the base.
+        made: The present moment, for the list inside.
         replace: Whether a file of that name may be replaced.
 
     Raises:
@@ -114,20 +114,15 @@ def pack(root: Path, target: Path, made: datetime, *, replace: bool = False) -> 
 
 def _manifest(entries: list[Entry], made: datetime) -> str:
     rows = [
-        {
-            "path": entry.path,
-            "sha256": entry.sha256,
-            "bytes": entry.byte_count,
-            "mtime_ns": entry.mtime_ns,
-        }
-        for entry in entries
+        {"path": e.path, "sha256": e.sha256, "bytes": e.byte_count, "mtime_ns": e.mtime_ns}
+        for e in entries
     ]
     content = {"schema": SCHEMA, "made": made.isoformat(timespec="seconds"), "files": rows}
     return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
 
 
 def unpack(source: Path, folder: Path) -> Packed:
-    """Make a base from a pack. Every digest is checked before the folder comes into being.
+    """Make a base from a pack. Every digest is checked before the folder is made.
 
     Args:
         source: The zip.
@@ -135,7 +130,7 @@ def unpack(source: Path, folder: Path) -> Packed:
 
     Raises:
         ConflictError: The folder holds something.
-        FormatError: It is no pack, or a file in it is not what its list says; nothing was made.
+        FormatError: It is no pack, or a file in it differs from its list; nothing was made.
         KBError: The disk refused; nothing was made.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
@@ -159,7 +154,7 @@ def unpack(source: Path, folder: Path) -> Packed:
 
 
 def _check(archive: zipfile.ZipFile, entry: Entry, shown: str) -> None:
-    """Read one file of the pack piece by piece, never more than its list says."""
+    """Check one file of the pack, reading no more than its list says it holds."""
     total, left = sha256(), entry.byte_count + 1
     with archive.open(entry.path) as stream:
         while left and (piece := stream.read(min(PIECE, left))):
@@ -172,7 +167,7 @@ def _check(archive: zipfile.ZipFile, entry: Entry, shown: str) -> None:
 
 
 def _listed(archive: zipfile.ZipFile, pack_bytes: int, shown: str) -> list[Entry]:
-    """The files that the list inside names, each of a kind that `pack` writes.
+    """The files in the pack's list, each of a kind that `pack` writes.
 
     Raises:
         FormatError: A path is hidden, leads out of the base or comes twice, or a number is beyond
@@ -210,7 +205,7 @@ def _listed(archive: zipfile.ZipFile, pack_bytes: int, shown: str) -> list[Entry
 
 
 def _fault(entry: Entry) -> str:
-    """Why `pack` cannot have written this line of the list; empty if it can."""
+    """Why `pack` cannot have written this entry of the list; empty if it can have."""
     if not _is_inside(entry.path):
         return f"'{entry.path[:80]}' would lie outside the base"
     if any(part[0] == "." for part in entry.path.split("/")) or entry.path == MANIFEST:
@@ -229,7 +224,7 @@ def _is_inside(path: str) -> bool:
 
 
 def _write_all(archive: zipfile.ZipFile, entries: list[Entry], folder: Path) -> None:
-    """Write beside, then rename, so that the folder is wholly there or not at all."""
+    """Write to a new folder, then rename it, so that the base is there wholly or not at all."""
     beside = folder.with_name(f".{folder.name}.{os.urandom(4).hex()}.new")
     try:
         folder.parent.mkdir(parents=True, exist_ok=True)

@@ -1,6 +1,6 @@
-"""Reports as they were last shown, so that the same question asked again is answered at once.
+"""Reports as last shown, so that the same one asked for again appears at once.
 
-A report holds as long as its fingerprint does: that of all files, the day and the program.
+A report is valid while its fingerprint, of all files, the day and the program, is the same.
 """
 
 from __future__ import annotations
@@ -21,15 +21,15 @@ if TYPE_CHECKING:
     from kb.storage.note_catalogue import Catalogue
 
 MOST_KEPT = 40
-"""Reports kept; beyond that the oldest go."""
+"""Reports kept; the oldest are dropped."""
 
 
 def recall(catalogue: Catalogue, fingerprint: str, question: Mapping[str, object]) -> str | None:
-    """The report that was shown, if it would be the same now.
+    """The report last shown, if it would be the same now.
 
     Args:
-        catalogue: Of the base.
-        fingerprint: Stands for files, day and program; empty if a file may change unseen.
+        catalogue: That of the base.
+        fingerprint: Identifies files, day and program; empty if a file may change unseen.
         question: The report's name, options and form.
     """
     sql = "SELECT text FROM report WHERE question = ? AND fingerprint = ?"
@@ -59,7 +59,7 @@ def _asked(question: Mapping[str, object]) -> str:
 
 @cache
 def code_mark() -> str:
-    """Stands for the program as it is: its version, and names, sizes and times of its files."""
+    """Identifies the program: its version, and names, sizes and times of its files."""
     return __version__ + mark_of(sorted(_files(str(Path(__file__).parent.parent))))
 
 

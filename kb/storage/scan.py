@@ -1,4 +1,4 @@
-"""All files of a base with their sizes and times: how it is seen that nothing changed."""
+"""All files of a base with their sizes and times, which show whether anything changed."""
 
 from __future__ import annotations
 
@@ -18,11 +18,11 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 RACY_NS = 2_000_000_000
-"""A file written this shortly before it was looked at may change again without showing it."""
+"""A file written this shortly before a scan may change again with the same size and time."""
 
 UNREADABLE = "\ufffd"
-"""Stands in a name for what is not UTF-8, as in files from an old archive: a name that holds it
-leads to no file. Text of such a name could not be kept, printed or sent."""
+"""Replaces what is not UTF-8 in a name, as in files from an old archive. No file has the name so
+made; the real one could not be stored, printed or sent."""
 
 
 class FileStat(NamedTuple):
@@ -34,8 +34,7 @@ class FileStat(NamedTuple):
 
 
 def scan(root: Path) -> tuple[FileStat, ...]:
-    """Every file of the base that is not hidden, sorted by path. No links are followed but
-    those of the log, see `is_followed`.
+    """Every file of the base that is not hidden, sorted by path. For links see `is_followed`.
 
     Raises:
         NoBaseError: A folder cannot be read.
@@ -51,7 +50,7 @@ def scan(root: Path) -> tuple[FileStat, ...]:
 
 
 def mark_of(files: Sequence[FileStat]) -> str:
-    """What stands for these files: equal marks mean that no name, size or time changed."""
+    """A digest of these files: if it is the same again, no name, size or time changed."""
     names = "\0".join([entry.path for entry in files])
     sizes = array("q", [entry.size for entry in files])
     times = array("q", [entry.mtime_ns for entry in files])
@@ -67,13 +66,13 @@ def is_note(path: str) -> bool:
 
 
 def readable(name: str) -> str:
-    """A name, with a sign in place of what is not UTF-8."""
+    """A name, what is not UTF-8 replaced."""
     return "".join(UNREADABLE if "\ud800" <= sign <= "\udfff" else sign for sign in name)
 
 
 def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
-    """Add the files below a folder. What has a name that is not UTF-8, a folder too, counts as a
-    file without content.
+    """Add the files below a folder. A file or folder whose name is not UTF-8 counts as an empty
+    file.
     """
     make = FileStat._make
     with os.scandir(folder) as entries:
@@ -93,8 +92,8 @@ def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
 
 
 def is_followed(folder: str, prefix: str, name: str) -> bool:
-    """Whether a link is read: `log` itself or a file right inside it, leading to a place in the
-    base that is not hidden. Any other link could lead in a circle, or out of the base.
+    """Whether a link is followed: only `log` itself or a file directly in it, and only to a place
+    in the base that is not hidden. Any other link could lead in a circle, or out of the base.
 
     Args:
         folder: The folder that holds the link.

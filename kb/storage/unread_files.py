@@ -1,4 +1,4 @@
-"""Files that look like part of a base and are not read: each is told, so that none goes unnoticed.
+"""Files that look like part of a base but are not read: each is reported.
 
 A synchroniser or a file manager may leave the only copy of a log under such a name.
 """
@@ -25,7 +25,7 @@ KINDS = {
     "scores": {"id", "at", "sitting"},
     "sheets": {"at", "name", "digest"},
 }
-"""What the names of log files begin with, and columns that each of them has."""
+"""How the names of log files begin, and columns by which each kind is recognised."""
 READ = re.compile(rf"log/(?:{'|'.join(KINDS)})[^/\ufffd]*\.csv", re.I)
 OWN = re.compile(r"log/(?:set-aside-[^/]*|.*-not-understood(?:-\d+)?\.\w+)", re.I)
 SETTINGS = ("exam.yaml", "study.yaml", "glossary.yaml")
@@ -55,10 +55,10 @@ def unread_files(root: Path, found: Iterable[FileStat]) -> list[Problem]:
 
 
 def check_read_back(root: Path, name: str) -> None:
-    """Refuse to write a log file that would not be read again.
+    """Refuse to write to a log file that is not read.
 
     Raises:
-        KBError: It, or the log itself, is a link that leads out of the base.
+        KBError: It, or the log folder, is a link out of the base.
     """
     for problem in _links(root, name):
         message = f"{problem.message}; nothing was added"
@@ -66,7 +66,7 @@ def check_read_back(root: Path, name: str) -> None:
 
 
 def _links(root: Path, only: str = "") -> list[Problem]:
-    """Links in the place of the log or one of its files that are not followed."""
+    """Problems with links that are in place of the log or one of its files and are not followed."""
     folder = root / LOG
     message = "a link that leads out of the base is not followed"
     if folder.is_symlink() and not is_followed(str(root), "", LOG):
@@ -93,7 +93,7 @@ def _unread_log(path: str, kind: str) -> Problem:
 
 
 def _kind(path: Path) -> str:
-    """What a file lists by its first line; empty if that is no header of ours."""
+    """The kind of log that a file's first line is the header of; empty if of none."""
     try:
         with path.open("rb") as stream:
             first = stream.readline(400)

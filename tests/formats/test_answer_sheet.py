@@ -1,4 +1,4 @@
-"""The answer sheet: what it means, what is left, and that nothing is taken for something else."""
+"""The answer sheet: what it means, what is left, and that no line is misread."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ from kb.formats.answer_sheet import (
     format_sheet,
     parse_sheet,
 )
-from kb.formats.answer_sheet.answer_marks import Marks, format_marks, read_marks, tidy
+from kb.formats.answer_sheet.answer_codes import Codes, format_codes, read_codes, tidy
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -81,7 +81,7 @@ def told(sheet: Sheet) -> str:
 
 @pytest.mark.parametrize(("path", "title"), tuple(cases()))
 def test_golden_cases(path: Path, title: str, request: pytest.FixtureRequest) -> None:
-    """Each sheet of the golden files means what stands beneath it."""
+    """Each sheet of the golden files means what is written beneath it."""
     text = path.read_text(encoding="utf-8")
     match = next(found for found in CASE.finditer(text) if found["title"] == title)
     actual = told(parse_sheet(match["input"], "s.txt", KNOWN))
@@ -101,7 +101,7 @@ def test_every_line_is_taken_or_left() -> None:
 
 
 def test_left_lines_can_be_mended_and_taken_again() -> None:
-    """What is kept aside bears the heading that held for it, and only what was not taken."""
+    """Only what was not logged is kept aside, under its heading."""
     sheet = parse_sheet("14 Jan north cardio\n1041 x, 1042 - hm, 1043 ?\n", "s.txt", KNOWN)
     kept = format_left(sheet.left)
     assert kept == "2027-01-14 source north cardiology\n1042 - hm, 1043 ?\n"
@@ -202,23 +202,23 @@ WORDS = st.sampled_from(
 
 @given(st.lists(st.lists(WORDS, max_size=12).map(" ".join), max_size=8).map("\n".join))
 def test_no_muddle_of_sheet_words_raises(text: str) -> None:
-    """Nor does a muddle of words that mean something on a sheet."""
+    """Nor does a jumble of words that mean something on a sheet."""
     parse_sheet(text, "s", KNOWN)
 
 
 @pytest.mark.parametrize("path", sorted(CORPUS.iterdir()), ids=lambda path: path.name)
 def test_the_corpus_raises_nothing(path: Path) -> None:
-    """Texts that were hard once stay read."""
+    """Texts that once failed are still read."""
     parse_sheet(path.read_bytes().decode("utf-8", errors="replace"), path.name, KNOWN)
 
 
-@given(st.builds(Marks, outcome=st.sampled_from(OUTCOMES), reason=st.sampled_from(("", *REASONS))))
-def test_formatted_marks_read_back(marks: Marks) -> None:
-    """Marks alone are understood as they were written."""
-    assert read_marks(format_marks(marks)) == (marks, "")
+@given(st.builds(Codes, outcome=st.sampled_from(OUTCOMES), reason=st.sampled_from(("", *REASONS))))
+def test_formatted_codes_read_back(codes: Codes) -> None:
+    """Codes without a remark are understood as they were written."""
+    assert read_codes(format_codes(codes)) == (codes, "")
 
 
 def test_long_lines_are_read_in_time() -> None:
-    """A line of thousands of marks neither raises nor takes for ever."""
+    """A line of thousands of codes neither raises nor takes long."""
     for word in ("r ", "- ", "x? ", "1041, ", "none ", "1041 x a, "):
         parse_sheet(f"north 14 Jan\n1041 {word * 3000}\n", "s", KNOWN)

@@ -1,4 +1,4 @@
-"""The log reads back what it wrote, and a damaged line never takes its neighbours along."""
+"""The log reads back what it wrote, and a damaged line never affects its neighbours."""
 
 from __future__ import annotations
 
@@ -114,7 +114,7 @@ def test_a_bad_line_is_left_out_and_its_neighbour_kept(bad: bytes, code: str) ->
     st.lists(st.sampled_from((row(), "torn", '"open', "", "\ufeff", "a,b")), max_size=8), st.data()
 )
 def test_a_file_that_grew_reads_like_one_read_at_once(rows: list[str], data: st.DataObject) -> None:
-    """Wherever the first look ended, inside a line too; and a file that is another starts anew."""
+    """Wherever the first reading ended, even inside a line; another file is read from its start."""
     raw = lines(*rows)
     reader = attempt_log.LogReader("log/a.csv")
     for cut in sorted(data.draw(st.lists(st.integers(0, len(raw)), max_size=3))):

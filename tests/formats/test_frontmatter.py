@@ -31,7 +31,7 @@ def test_a_flow_list_grows_in_place() -> None:
 
 
 def test_a_single_value_becomes_a_list() -> None:
-    """One question written without brackets is kept and gets company."""
+    """One question written without brackets is kept, beside the new one."""
     text = "---\nquestions: north:1 # one\n---\n"
     edited = frontmatter.add_to_list(text, "x.md", "questions", "north:2")
     assert edited == "---\nquestions: [north:1, north:2] # one\n---\n"

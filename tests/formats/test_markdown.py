@@ -121,7 +121,7 @@ def test_headings_and_links_know_their_lines() -> None:
     ],
 )
 def test_a_link_is_resolved_inside_the_base(target: str, path: str | None) -> None:
-    """Web addresses are no files, and nothing leads out of the base."""
+    """Web addresses are no files, and no link leads out of the base."""
     assert resolve(target, "neph/x.md") == path
 
 

@@ -42,7 +42,7 @@ def test_every_key_is_read() -> None:
 
 
 def test_a_plain_file_is_a_note_too() -> None:
-    """Its heading, else its file name, is the title; its time is that of the file."""
+    """Its title is its heading or its file name; its time is that of the file."""
     at = datetime(2027, 1, 3, 9, tzinfo=UTC)
     note, _, problems = parse_note("Some text\n# Real title\n", "loose-end.md", at)
     assert problems == ()
@@ -61,7 +61,7 @@ def test_a_plain_file_is_a_note_too() -> None:
     ],
 )
 def test_a_wrong_value_names_its_line(line: str, code: str) -> None:
-    """The rest of the note is taken."""
+    """The rest of the note is read."""
     note, _, problems = parse_note(f"---\ntitle: T\n{line}\n---\nx\n", "x.md")
     assert [(p.code, p.place.line) for p in problems] == [(code, 3)]
     assert problems[0].hint

@@ -1,4 +1,4 @@
-"""A whole text edited by hand: line ends, and in what two versions differ."""
+"""A whole text edited by hand: line ends, and the differences between two versions."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Two notes made one: everything of the second stands in the first. Each text worked by hand."""
+"""Two notes made one: the first then holds everything of the second. Texts worked by hand."""
 
 from __future__ import annotations
 

@@ -31,7 +31,7 @@ ASKED = (
 
 
 def outcome(text: str) -> str:
-    """What one line of a sheet is logged as; `asked` when it is left for the person to say."""
+    """What one line of a sheet is logged as; `asked` if the person has to say."""
     sheet = parse_sheet(f"north:2750 {text}", "s", KNOWN)
     return sheet.answers[0].outcome if len(sheet.answers) == 1 and not sheet.left else "asked"
 
@@ -45,7 +45,7 @@ def test_there_are_many_ways() -> None:
 
 @pytest.mark.parametrize("words", WORDS)
 def test_every_way_alone_is_that_outcome_or_asked(words: str) -> None:
-    """In small letters, capitals and behind a colon."""
+    """In lower case, capitals and after a colon."""
     expected = table()[words].said
     wanted = {"asked"} if expected == "ask" else {expected}
     for text in (words, words.upper(), words.capitalize(), f": {words}", f"({words})", f"{words}."):
@@ -89,11 +89,12 @@ def test_a_plain_way_is_taken(text: str, expected: str) -> None:
     sign=st.sampled_from((" ", ", ", ": ", " - ", ". ", "! ")),
 )
 @example(words="missed", remark="gout", before="", change=str, sign=" ")
+@example(words="_", remark="gout", before="", change=str, sign=", ")
 @example(words="no", remark="no murmur", before="c2 ", change=str.upper, sign=", ")
 def test_no_outcome_word_is_logged_as_another_outcome(
     words: str, remark: str, before: str, change: type[str], sign: str
 ) -> None:
-    """Whatever stands before and behind it."""
+    """Whatever comes before and after it."""
     text = f"{before}{change(words)}{sign if remark else ''}{remark}"
     told, said = outcome(text), table()[words].said
     assert told in ("asked", said)

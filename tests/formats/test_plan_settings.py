@@ -85,7 +85,7 @@ def test_days_of_the_week_are_named_in_words(written: str, days: tuple[int, ...]
     ],
 )
 def test_what_is_wrong_is_said_with_its_line(old: str, new: str, said: str) -> None:
-    """Each mistake names its line, what is wrong and how to mend it; the rest is still read."""
+    """Each mistake names its line, what is wrong and how to correct it; the rest is still read."""
     assert old in REST
     rest, _, problems = limits(REST.replace(old, new))
     assert len(problems) == 1
@@ -96,7 +96,7 @@ def test_what_is_wrong_is_said_with_its_line(old: str, new: str, said: str) -> N
 
 @given(st.text(max_size=40))
 def test_no_text_makes_it_raise(text: str) -> None:
-    """Whatever stands under rest: or plan: ends in values and problems."""
+    """Whatever is under rest: or plan: gives values and problems."""
     for key in ("free_weekdays", "free_after_nights", "free_hours_after_long_days"):
         parse_study(REST.replace("  rest:\n", f"  rest:\n    {key}: {text}\n"), "study.yaml")
     parse_study(f"plan:\n  break_after_minutes: {text}\n", "study.yaml")

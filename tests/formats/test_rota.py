@@ -92,7 +92,7 @@ def test_a_rota_without_a_day_is_said() -> None:
 
 
 def test_plan_settings() -> None:
-    """Settings of the plan are read; one that is off keeps its default and says so."""
+    """Settings of the plan are read; an invalid one keeps its default, with a Problem."""
     text = "plan:\n  papers: 8\n  second_fraction: 1.5\n  area_order: [Neurology]\n"
     text += "  review_seconds: 90\n"
     study, problems = parse(text)
@@ -104,7 +104,7 @@ def test_plan_settings() -> None:
 
 @given(st.text(max_size=80))
 def test_no_text_makes_it_raise(text: str) -> None:
-    """Whatever stands under rota: ends in a value and problems."""
+    """Whatever is under rota: gives a value and problems."""
     parse(f"rota:\n  weeks: {text}\n")
     parse(f"rota:\n  exceptions:\n    2027-01-01: {text}\nplan: {text}\n")
 

@@ -1,4 +1,4 @@
-"""Settings and readings: what is written is understood, and what is off is said."""
+"""Settings and readings: what is written is understood, and what is not valid is reported."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def test_a_new_exam_reads_back() -> None:
 
 
 def test_an_exam_decades_ahead_is_a_slip() -> None:
-    """Said in one line with the day that was read; five years are no slip."""
+    """Reported in one line with the day that was read; five years are no slip."""
     today = date(2027, 2, 14)
     check_day(date(2032, 2, 14), today, "exam.yaml")
     with pytest.raises(FormatError, match=r"exam\.yaml: .*2072-05-11, is 45 years away"):

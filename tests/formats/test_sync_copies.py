@@ -1,4 +1,4 @@
-"""Copies that a synchroniser leaves are found by their names and set side by side."""
+"""Copies that a synchroniser leaves are found by their names and compared."""
 
 from __future__ import annotations
 
@@ -60,7 +60,7 @@ def test_two_versions_are_shown_side_by_side() -> None:
 
 
 def test_a_numbered_note_of_its_own_is_no_twin() -> None:
-    """A bare number makes a copy only of a text that is alike."""
+    """A bare number makes a copy only if the texts are alike."""
     assert (
         twin_problem("type.md", "type 2.md", "One thing.\n", "Quite something else 12345\n") is None
     )
@@ -96,7 +96,7 @@ a2,2027-01-14T19:43:00+00:00,north:2,right
 
 
 def test_conflicted_copies_of_a_log_are_united(session: Callable[..., Session]) -> None:
-    """Lines that stand in both count once, and lines of either are there."""
+    """Lines in both count once, and lines of either are kept."""
     more = LOG + "a3,2027-01-14T19:44:00+00:00,north:3,right\n"
     start = session(
         {

@@ -1,4 +1,4 @@
-"""A text that is no YAML: the line of the mistake, and what it is in plain words."""
+"""A text that is not YAML: the line of the mistake, and what it is in plain words."""
 
 from __future__ import annotations
 
@@ -47,7 +47,7 @@ def test_a_slip_is_told_in_its_line(
 
 
 def test_every_fault_is_provoked() -> None:
-    """No words stand there that nothing leads to."""
+    """Every message of ours can occur."""
     told = [message for _, _, message in SLIPS] + [DEEP]
     assert [what for _, what, _ in WORDS if not any(message in what for message in told)] == []
 

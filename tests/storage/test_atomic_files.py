@@ -214,7 +214,7 @@ def test_two_processes_appending_at_once_lose_nothing(tmp_path: Path) -> None:
 
 
 def test_a_held_lock_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """When another process holds the lock for too long, the message says so."""
+    """If another process holds the lock for too long, the message says so."""
     from filelock import FileLock
 
     monkeypatch.setattr(atomic_files, "LOCK_SECONDS", 0.01)

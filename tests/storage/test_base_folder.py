@@ -283,6 +283,19 @@ def test_a_note_without_a_date_counts_from_its_file(session: Callable[..., Sessi
     assert then.notes[0].written_on is None
 
 
+def test_an_answer_logged_again_after_it_was_voided_gets_a_new_id(
+    session: Callable[..., Session],
+) -> None:
+    """An id is never given twice."""
+    start = session()
+    added = log_answers(start, [attempt(1)], title="t", day_only=True)
+    mine = start.base.attempts[0].id
+    void(start, added.batch)
+    log_answers(start, [attempt(1)], title="t", day_only=True)
+    assert [answer.id for answer in start.base.attempts] != [mine]
+    assert len(start.base.attempts) == 1
+
+
 def test_the_base_brings_its_own_abbreviations(session: Callable[..., Session]) -> None:
     """With the line of what is wrong in their file, as for every other file."""
     start = session({"glossary.yaml": "AIN: [interstitial nephritis]\nbroken: [\n"})

@@ -97,7 +97,7 @@ def test_a_folder_of_an_earlier_version_is_told_of_and_not_read(
 
 @posix
 def test_the_folder_is_private(place: Path, tmp_path: Path) -> None:
-    """Only its owner may look into it, also where it was laid open meanwhile."""
+    """Only its owner may read it, even if its mode was changed meanwhile."""
     folder = cache_folder(tmp_path)
     assert folder.parent == place
     folder.chmod(0o755)
@@ -196,7 +196,7 @@ DAMAGE: list[Callable[[Path], object]] = [
 def test_any_damage_gives_the_same_answers(
     session: Callable[..., Session], place: Path, damage: Callable[[Path], object], warm: bool
 ) -> None:
-    """Missing, cut, foreign or older; for one that has it open as for one that comes later."""
+    """Missing, cut short, foreign or older; in an open session as in a new one."""
     start = session({f"cardiology/{n}.md": NOTE.format(title=n) for n in "abc"})
     before = everything(start)
     (path,) = place.rglob(FILE)
@@ -212,7 +212,7 @@ def test_any_damage_gives_the_same_answers(
 def test_damage_between_two_looks_of_one_session_goes_unnoticed(
     session: Callable[..., Session], place: Path, damage: Callable[[Path], object]
 ) -> None:
-    """As when a page runs while something sweeps the cache."""
+    """As when the page runs while something clears the cache."""
     start = session({f"cardiology/{n}.md": NOTE.format(title=n) for n in "abc"})
     expected = [note.path for note in start.base.notes]
     start.reload()
@@ -226,7 +226,7 @@ def test_damage_between_two_looks_of_one_session_goes_unnoticed(
 
 
 def test_what_was_put_before_a_new_making_is_gone(tmp_path: Path) -> None:
-    """`birth` tells one making from the next."""
+    """`birth` distinguishes a file from its successor."""
     store = DerivedStore(tmp_path)
     store.write(lambda db: put_about(db, "key", "value"))
     birth = store.birth
@@ -253,7 +253,7 @@ def test_a_failed_transaction_keeps_nothing(tmp_path: Path) -> None:
 def test_a_full_disk_still_lets_the_base_be_read(
     session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch, place: Path
 ) -> None:
-    """Where the cache takes nothing more, a temporary folder does."""
+    """If the cache takes nothing more, a temporary folder is used."""
     real = DerivedStore._run_once
 
     def refuse(self: DerivedStore, work: Callable[..., Any]) -> Any:
@@ -270,7 +270,7 @@ def test_a_full_disk_still_lets_the_base_be_read(
 def test_no_room_anywhere_is_said_in_one_line(
     session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """It is an error of ours with its hint, not a database's."""
+    """It is an error of ours with a hint, not one of the database."""
 
     def refuse(*_: object) -> None:
         raise sqlite3.OperationalError("database or disk is full")

@@ -96,7 +96,7 @@ def rewritten(path: Path, change: Callable[[str, bytes], bytes]) -> None:
 
 
 def test_a_file_that_was_changed_is_refused(base: Callable[..., Path], tmp_path: Path) -> None:
-    """A digest that is off names the file, and no folder comes into being."""
+    """A wrong digest names the file, and no folder is made."""
     pack(base(FILES), tmp_path / "p.zip", MADE)
     rewritten(tmp_path / "p.zip", lambda name, raw: raw + b"x" if name.endswith("aki.md") else raw)
     with pytest.raises(FormatError, match=r"aki\.md' is not what was packed"):
@@ -209,7 +209,7 @@ def test_files_that_the_list_does_not_name_stay_in_the_zip(
 def test_a_small_pack_of_huge_files_is_refused(
     base: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Zeros shrink to a thousandth: what they would take unpacked is told beforehand."""
+    """Zeros shrink to a thousandth; the size unpacked is known beforehand."""
     monkeypatch.setattr(packing, "LEAST_TOTAL", 1000)
     pack(base({**FILES, "zeros.bin": bytes(2_000_000)}), tmp_path / "p.zip", MADE)
     with pytest.raises(FormatError, match="would take more than"):

@@ -64,7 +64,7 @@ def computes(monkeypatch: pytest.MonkeyPatch) -> list[str]:
 
 
 def test_asked_again_nothing_is_computed(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """To the letter the same answer, and each form of it for itself."""
+    """The same answer to the letter, separately for each form."""
     computed = computes(monkeypatch)
     first = queue(root)
     assert queue(root) == first
@@ -76,7 +76,7 @@ def test_asked_again_nothing_is_computed(root: Path, monkeypatch: pytest.MonkeyP
 
 @pytest.mark.parametrize("change", ["note", "log", "new", "gone"])
 def test_a_changed_file_is_seen(root: Path, monkeypatch: pytest.MonkeyPatch, change: str) -> None:
-    """A note, the log, a new file, or one that is gone."""
+    """A note, the log, a new file, or a missing one."""
     queue(root)
     computed = computes(monkeypatch)
     if change == "note":
@@ -95,7 +95,7 @@ def test_a_changed_file_is_seen(root: Path, monkeypatch: pytest.MonkeyPatch, cha
 def test_a_file_that_may_still_change_unseen_is_not_trusted(
     root: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """One written just now: another writing could leave its size and time as they are."""
+    """One written just now: a second write could leave its size and time as they are."""
     (root / "cardiology/one.md").touch()
     queue(root)
     computed = computes(monkeypatch)

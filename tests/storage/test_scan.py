@@ -56,7 +56,7 @@ def test_every_file_that_is_not_hidden_is_found_in_order(root: Path) -> None:
     ],
 )
 def test_any_change_changes_the_mark(root: Path, change: Callable[[Path], None]) -> None:
-    """Size, time, name, a file that came or went."""
+    """Size, time, name, a file added or removed."""
     before = mark_of(scan(root))
     assert mark_of(scan(root)) == before
     change(root)

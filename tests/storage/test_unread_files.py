@@ -45,7 +45,7 @@ def test_a_log_under_another_name_is_told(base: Callable[..., Path], name: str) 
 
 
 def test_the_new_name_that_is_offered_is_read(base: Callable[..., Path]) -> None:
-    """The file counts once it bears the name of the hint."""
+    """The file counts once it has the name that the hint gives."""
     root = base({"log/Copy of attempts-phone.csv": LOG})
     hint = unread_files(root, scan(root))[0].hint
     name = hint.split()[2].rstrip(":")
@@ -84,7 +84,7 @@ def test_what_is_read_or_is_no_log_is_not_told(base: Callable[..., Path], name: 
     ],
 )
 def test_a_copy_of_a_setting_is_told(base: Callable[..., Path], name: str, copy: bool) -> None:
-    """Its setting is perhaps the one that was meant."""
+    """Its setting may be the one that was meant."""
     assert told(base({name: "x: 1\n"})) == ([name] if copy else [])
 
 

@@ -326,7 +326,7 @@ def test_another_process_that_writes_is_no_conflict(
         raise ConflictError("the base is locked", hint="try again when it is done")
 
     form = page.get(EDIT)
-    monkeypatch.setattr("kb.storage.base_folder.edit_note", busy)
+    monkeypatch.setattr("kb.storage.base_folder.edit_file", busy)
     answer = save(page, NOTE.replace("Tall", "Peaked"), form)
     assert answer.status == 409
     assert "The base is locked. Try again when it is done. Nothing was saved." in answer.words

@@ -1,7 +1,7 @@
 """The answer sheet: what a doctor types on a phone, a line for each question.
 
-A heading line names date, source, area and round, and holds for the lines below it. Any other
-line is one question or a range, its marks, and what one wants to remember:
+A heading names date, source, area and round for the lines below it. Any other line is one question
+or a range, its codes, and a remark:
 
     14 Jan north nephrology
     1041                      right
@@ -10,8 +10,8 @@ line is one question or a range, its marks, and what one wants to remember:
     1044-1052                 all right
     1053 -                    not answered
 
-Pure: text in, answers and Problems out. Nothing here asks the clock; the caller gives the day.
-`reading` goes line by line and asks the other modules, each of which knows one part of a line.
+`parser` goes line by line; each of the other modules knows one part of a line. The caller gives the
+day: nothing here asks the clock.
 """
 
 from __future__ import annotations

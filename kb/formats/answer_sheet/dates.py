@@ -25,7 +25,7 @@ ISO = re.compile(r"(\d{4})-(\d{1,2})-(\d{1,2})(?!\w)")
 
 
 def begins_with_day(line: str) -> bool:
-    """Whether a line begins like a date, be it one or not."""
+    """Whether a line begins like a date, even one that does not exist."""
     dated = (ISO, NUMBERS, DAY_MONTH, MONTH_DAY)
     return any(_is_month(match) for pattern in dated if (match := pattern.match(line)))
 
@@ -36,7 +36,7 @@ def _is_month(match: re.Match[str]) -> bool:
 
 
 def _month(word: str) -> int:
-    """Number of a month by its name, shortened to three letters or more; 0 if it is none."""
+    """Number of a month by its name or at least its first three letters; 0 if it is none."""
     names = [n for n, name in enumerate(MONTHS, start=1) if name.startswith(word.casefold())]
     return names[0] if len(names) == 1 and len(word) >= 3 else 0
 
@@ -46,14 +46,11 @@ def take_day(line: str, known: Known) -> tuple[date | None, str]:
     match = ISO.match(line)
     if match:
         return _day(int(match[1]), int(match[2]), int(match[3]), known), line[match.end() :]
-    match = DAY_MONTH.match(line)
-    if match and _month(match[2]):
-        day = _completed(match[3], _month(match[2]), int(match[1]), known)
-        return day, line[match.end() :]
-    match = MONTH_DAY.match(line)
-    if match and _month(match[1]):
-        day = _completed(match[3], _month(match[1]), int(match[2]), known)
-        return day, line[match.end() :]
+    for pattern, day_at, month_at in ((DAY_MONTH, 1, 2), (MONTH_DAY, 2, 1)):
+        match = pattern.match(line)
+        if match and (month := _month(match[month_at])):
+            day = _completed(match[3], month, int(match[day_at]), known)
+            return day, line[match.end() :]
     match = NUMBERS.match(line)
     if match:
         one, two = int(match[1]), int(match[2])

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from kb.formats.answer_sheet.records import Known
 
 SHORTEST_AREA = 4
-"""Letters of an area's name that must be typed at least, where only one area begins so."""
+"""Least letters typed of an area's name, where only one area begins so."""
 
 DOUBTFUL = re.compile(r"\d{1,2} (?:may|mar|march)\b", re.I)
 WEEKDAY = re.compile(r"(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]?$", re.I)
@@ -36,7 +36,7 @@ FILLERS = ("and", "-", "the", "round", "bank", "block", "date", "area", "source"
 
 
 def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str] | None:
-    """The heading that holds from here on and the rest of the line, or None for an answer."""
+    """The heading from here on and the rest of the line, or None for an answer."""
     day, rest = take_day(line, known)
     if day is None and ITEM.match(GLUED.sub(r"\1 ", line)):
         return None
@@ -72,7 +72,7 @@ def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str
 
 
 def _over(before: Heading, named: Heading) -> Heading:
-    """A heading after another: what it does not name stays, but area and round go with a source."""
+    """A heading after another: what it does not name is kept; a source drops area and round."""
     kept = before if not named.source else Heading(day=before.day)
     return Heading(
         day=named.day or kept.day,
@@ -111,7 +111,7 @@ def _begins_answers(rest: str, known: Known) -> bool:
 
 
 def _longest_name(rest: str, heading: Heading, known: Known) -> tuple[Heading, str] | None:
-    """The longest name at the beginning of `rest`, booked into the heading, and what follows."""
+    """The heading with the longest name at the beginning of `rest`, and what follows it."""
     words = [(match[0], match.end()) for match in re.finditer(r"[^\s,;|]+", rest)][:6]
     for length in range(len(words), 0, -1):
         phrase = " ".join(word for word, _ in words[:length]).strip(".:").casefold()
@@ -141,7 +141,7 @@ def _named(phrase: str, heading: Heading, known: Known) -> Heading | None:
 
 
 def meant_as_heading(line: str, known: Known) -> bool:
-    """Whether a line that was not understood looks like a heading."""
+    """Whether a line not understood looks like a heading."""
     if begins_with_day(line):
         return True
     if ITEM.match(GLUED.sub(r"\1 ", line)):

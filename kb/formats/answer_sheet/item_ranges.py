@@ -1,4 +1,4 @@
-"""A line of answers: the questions it is about, and where one answer ends and the next begins."""
+"""A line of answers: its questions, and where one answer ends and the next begins."""
 
 from __future__ import annotations
 
@@ -7,19 +7,17 @@ from typing import TYPE_CHECKING
 
 from kb.core.errors import likely_slip
 from kb.core.ids import parse_question
-from kb.formats.answer_sheet.answer_marks import REMARK_SIGN, Marks, read_marks
+from kb.formats.answer_sheet.answer_codes import REMARK_SIGN, read_codes
 from kb.formats.answer_sheet.records import Heading, NotUnderstoodError, SheetLine
 
 if TYPE_CHECKING:
     from collections.abc import Collection
 
-    from kb.core.ids import QuestionId
-
 MOST_IN_RANGE = 300
 
 LETTERED = r"[^\W\d][\w.-]*:(?:[a-z]{1,4}\d{1,6}[a-z]?|\d{1,6}[a-vyz])(?=[\s,;.]|$)"
-"""A whole reference whose item has letters. Without its source b12 or 17c could be a remark or an
-option, and with x or w behind it an item is wrong.
+"""A whole reference whose item has letters. Without its source, b12 or 17c could be a remark or an
+option; and an item followed by x or w is wrong.
 """
 SOURCE = r"(?:(?P<source>[^\W\d][\w.-]*):)?"
 ITEM = re.compile(
@@ -51,9 +49,9 @@ UNIT = re.compile(
 def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
     """One answer from the beginning of a line, and the rest behind its comma.
 
-    A comma divides where another item follows. Behind a remark that item must bear a mark and be
-    one of the next few, since a remark may hold commas and numbers of its own; or it is an item
-    with letters of one of `sources` (of any, if None).
+    A comma ends an answer where another item follows. After a remark that item must have a code and
+    be one of the next few, since a remark may hold commas and numbers of its own; or it must be an
+    item with letters of one of `sources` (of any, if None).
     """
     match = ITEM.match(line)
     if match is None:
@@ -66,7 +64,7 @@ def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
             if sources is None or comma["lettered"].partition(":")[0].casefold() in sources:
                 return before, after
             continue
-        plain = not read_marks(behind(before, match.end()))[1]
+        plain = not read_codes(behind(before, match.end()))[1]
         last = match["last"] or match["first"]
         ahead = last is not None and 0 < int(comma["number"]) - int(last) <= MOST_IN_RANGE
         told = comma["mark"] is not None or (plain and comma["alone"] is not None)
@@ -77,17 +75,17 @@ def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
 
 
 def behind(line: str, start: int) -> str:
-    """What stands behind an item, without what divides them."""
+    """What follows an item, without the sign between them."""
     return re.sub(r"^(?:[\s.):=,;|~*]|/(?!/))+", "", line[start:]) if start else line
 
 
 def answers_of(
     line: str, heading: Heading, number: int, sources: Collection[str]
 ) -> list[SheetLine]:
-    """The answers of one line or one part of it; `sources` are those whose items may have letters.
+    """The answers of a line or part of it; `sources` are those whose items may have letters.
 
     Raises:
-        NotUnderstoodError: They cannot be taken.
+        NotUnderstoodError: They cannot be logged as they are.
     """
     match = ITEM.match(line)
     if match is None:
@@ -113,21 +111,30 @@ def answers_of(
         raise NotUnderstoodError(f"'{match[0]}' has no source", hint)
     if source != heading.source:
         heading = Heading(day=heading.day, source=source, number=heading.number)
-    marks, remark = read_marks(behind(line, match.end()))
-    if marks.unclear:
-        raise NotUnderstoodError(f"{match[0]}: {marks.unclear}", marks.unclear_hint)
+    codes, remark = read_codes(behind(line, match.end()))
+    if codes.unclear:
+        raise NotUnderstoodError(f"{match[0]}: {codes.unclear}", codes.unclear_hint)
     found = []
     items = (lettered,) if lettered else _items(match)
     for item in items:
         question = parse_question(f"{source}:{item}")
         if question is None:
             raise NotUnderstoodError(f"'{source}' is no source", "such as north")
-        found.append(_line(question, heading, number, marks, remark, len(items)))
+        found.append(
+            SheetLine(
+                **codes.values,
+                question=question,
+                heading=heading,
+                line=number,
+                remark=remark,
+                span=len(items),
+            )
+        )
     return found
 
 
 def listed(line: str) -> list[str]:
-    """Items of a line that has nothing but items with spaces between, if it has several."""
+    """The items of a line that is only items with spaces between; empty unless it has several."""
     parts = line.replace(",", " ").split()
     several = len(parts) > 1 and all(re.fullmatch(r"\d{1,9}(?:-+\d{1,9})?", p) for p in parts)
     return parts if several else []
@@ -144,22 +151,3 @@ def _items(match: re.Match[str]) -> range:
         hint = f"a range goes up, over at most {MOST_IN_RANGE} questions"
         raise NotUnderstoodError(f"the range {match[0]}", hint)
     return range(first, last + 1)
-
-
-def _line(
-    question: QuestionId, heading: Heading, number: int, marks: Marks, remark: str, span: int
-) -> SheetLine:
-    return SheetLine(
-        question=question,
-        outcome=marks.outcome,
-        heading=heading,
-        line=number,
-        first=marks.first,
-        chosen=marks.chosen,
-        key=marks.key,
-        certainty=marks.certainty,
-        seconds=marks.seconds,
-        reason=marks.reason,
-        remark=remark,
-        span=span,
-    )

@@ -1,8 +1,8 @@
 """The words and signs for an outcome, and what in a remark casts doubt on one.
 
-The words are a table, `language/data/outcomes.csv`. Its `use` is `mark` where a remark may follow,
-`alone` where the word could also begin a remark, and `cell` where only a table has it; `speaks`
-marks the words that tell of an answer that was wrong or missing wherever they are.
+The words are in `language/data/outcomes.csv`. `use` is `mark` where a remark may follow, `alone`
+where the word could also begin a remark, and `cell` where only tables have it; `speaks` marks words
+that mean a wrong or missing answer wherever they are.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ SAID: dict[str, Said] = {"right": "right", "wrong": "wrong", "blank": "blank", "
 
 LONGEST_PHRASE = 6
 SHORTEST_SLIP = 5
-"""Letters of a word of which a slip is looked for; shorter ones are slips of too much."""
+"""Least letters of a word for which slips are considered: a shorter one is near too many."""
 CHOICE = re.compile(
     r"(?:i )?(?:chose|choose|picked|put|said|answered|gave|selected|marked|ticked|went (?:for|with)"
     r"|had|my answer(?: was)?|mine(?: was)?|chosen)[\s:=]*(?P<chosen>[a-j])\b[\s,;.:-]*"
@@ -41,18 +41,18 @@ OPTIONS = re.compile(
     r"|\bshould(?:'ve| have)? (?:been|chosen|picked|put|said)\b",
     re.I,
 )
-"""Options spoken of without the arrow."""
+"""Options named without the arrow."""
 NEGATED = re.compile(
     r"\b(?:not|never|no|none|hardly|\w+n'?t)\b(?: \w+){0,2} "
     r"(?:right|correct|correctly|ok|okay|know|sure|recall|remember|get (?:it|this|that))\b",
     re.I,
 )
 SIGN = re.compile(r"[^\w\s\"'(\[{.,;:/<>-]|[0-9]{1,3}%")
-"""A sign at the front that is no mark, as an emoji."""
+"""A sign at the front that is no code, such as an emoji."""
 
 
 class Word(NamedTuple):
-    """What a word or phrase says, and how it may be used."""
+    """What a word or phrase means, and how it may be used."""
 
     said: Said
     use: str
@@ -61,7 +61,7 @@ class Word(NamedTuple):
 
 @cache
 def table() -> dict[str, Word]:
-    """Every word and phrase, in small letters and without apostrophes."""
+    """Every word and phrase, in lower case and without apostrophes."""
     return {
         words: Word(SAID[said], use, bool(speaks)) for words, said, use, speaks in rows("outcomes")
     }
@@ -73,7 +73,7 @@ def plain(text: str) -> str:
     bare = " ".join(re.sub(r"(?<=\w)-(?=\w)|_", " ", text).split()).strip(
         '"\u201c\u201d()[]{}*~.,;:! '
     )
-    return bare or text.strip()
+    return bare or text.strip(",.;:! ") or text.strip()
 
 
 def leading(text: str) -> tuple[Word, int] | None:
@@ -87,15 +87,15 @@ def leading(text: str) -> tuple[Word, int] | None:
 
 
 def of_cell(text: str) -> Said | None:
-    """The outcome that a cell of a table names; None if it names none, or could be either."""
+    """The outcome that a table's cell names; None if it names none or is ambiguous."""
     word = table().get(plain(text))
     return None if word is None or word.said == "ask" else word.said
 
 
 def doubt(remark: str, *, signs: bool = True) -> str:
-    """Why a remark on an answer without an outcome may mean that it was wrong; empty if nothing.
+    """What in a remark on an answer without an outcome may mean it was wrong; empty if nothing.
 
-    An unknown sign at its front counts only where it may be a mark (`signs`).
+    An unknown sign at its front counts only if `signs`.
     """
     first = leading(remark)
     whole = first is not None and first[1] == len(remark)
@@ -118,9 +118,9 @@ def doubt(remark: str, *, signs: bool = True) -> str:
 
 
 def _slip(word: str, *, first: bool) -> str:
-    """The word of the table that `word` is one letter or one swap from; empty if none.
+    """The word of the table from which `word` differs by one letter or one swap; empty if none.
 
-    Behind the first word only those that speak of a wrong answer are looked for.
+    After the first word, only words that mean a wrong or missing answer count.
     """
     if len(word) < SHORTEST_SLIP or word in table():
         return ""

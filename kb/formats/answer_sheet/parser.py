@@ -1,4 +1,4 @@
-"""A sheet as text -> its answers, line by line, and what is left."""
+"""The text of a sheet -> its answers, and the lines not understood."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING
 
 from kb.core.errors import Place, Problem
-from kb.formats.answer_sheet.answer_marks import tidy
+from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.dates import day_or_none
 from kb.formats.answer_sheet.headings import meant_as_heading, read_heading
 from kb.formats.answer_sheet.item_ranges import GLUED, answers_of, piece
@@ -24,7 +24,7 @@ MINUS = re.compile(r"\d\s*-+\s*$")
 
 
 def parse_sheet(text: str, path: str, known: Known) -> Sheet:
-    """Read a sheet. Every line that is not understood is left, with a Problem that says why."""
+    """Read a sheet. Every line not understood is kept, with a Problem that says why."""
     return _Reader(path, known).read(text)
 
 
@@ -56,7 +56,7 @@ class _Reader:
 
     def _leave(self, raw: str, rest: str, number: int, error: NotUnderstoodError) -> None:
         """Keep a line. If it was meant as a heading, the answers below it have no source, so that
-        none of them is booked to the source of an earlier heading.
+        none is logged under the source of an earlier heading.
         """
         text = raw if rest == tidy(raw) else rest
         self.left.append(LeftLine(line=number, text=text, heading=self.heading))
@@ -74,7 +74,7 @@ class _Reader:
         )
 
     def _part(self, text: str, number: int) -> str:
-        """Take one heading or one answer from the beginning of a line; returns what follows it."""
+        """Read one heading or answer at the beginning of a line; returns what follows it."""
         found = read_heading(text, self.heading, self.known)
         if found is not None:
             self.heading, rest = found
@@ -102,7 +102,7 @@ class _Reader:
             item = answer.question.partition(":")[2]
             hint = "correct one; if you did it twice, put a new heading above the second"
             line = self.answers[place].line
-            raise NotUnderstoodError(f"{item} stands on line {line} already", hint)
+            raise NotUnderstoodError(f"{item} is already on line {line}", hint)
 
     def _add(self, answer: SheetLine) -> None:
         """Add an answer; where ranges overlap, the narrower line counts."""

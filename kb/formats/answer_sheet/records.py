@@ -1,9 +1,9 @@
-"""What a sheet says: its headings, its answers, the lines that were left, the names it may use."""
+"""What a sheet holds: headings, answers, lines not understood, and the names it may use."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields
+from typing import TYPE_CHECKING, Any
 
 from kb.core.ids import AreaId
 
@@ -29,29 +29,40 @@ class Heading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class SheetLine:
-    """One answer of a sheet, with the heading that holds for it and its line, from 1.
+class Coded:
+    """What the codes behind an item say."""
 
-    `span` is how many questions its line or range is about: the narrower one counts.
-    """
-
-    question: QuestionId
-    outcome: Outcome
-    heading: Heading
-    line: int
+    outcome: Outcome = "right"
     first: str = ""
     chosen: str = ""
     key: str = ""
     certainty: int | None = None
     seconds: float | None = None
     reason: str = ""
+
+    @property
+    def values(self) -> dict[str, Any]:
+        """These fields by name, without those of a subclass."""
+        return {field.name: getattr(self, field.name) for field in fields(Coded)}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetLine(Coded):
+    """One answer of a sheet, with its heading and its line, from 1.
+
+    `span` is the number of questions on its line or in its range: the narrower one counts.
+    """
+
+    question: QuestionId
+    heading: Heading
+    line: int
     remark: str = ""
     span: int = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LeftLine:
-    """A line not understood, as it stood, with the heading that held for it."""
+    """A line not understood, as it was typed, with its heading."""
 
     line: int
     text: str
@@ -60,7 +71,7 @@ class LeftLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
-    """What a sheet holds. `left` are the lines not understood, in order."""
+    """A sheet as it was read. `left` are the lines not understood, in order."""
 
     answers: tuple[SheetLine, ...] = ()
     left: tuple[LeftLine, ...] = ()
@@ -74,11 +85,11 @@ class Sheet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Known:
-    """What names on a sheet may mean: areas by every spelling, sources by id, and the date order.
+    """The names a sheet may use: areas by every spelling, sources by id; and the order of dates.
 
-    `day` is the day of the sheet: short dates are completed to the latest such day up to it.
-    `today`, if given, is the last day that a heading may name. `no_patient` is the person's word
-    that no remark identifies a patient.
+    `day` is the day of the sheet: a date without a year is the latest such day up to it. `today`,
+    if given, is the last day that a heading may name. `no_patient` is the person's word that no
+    remark identifies a patient.
     """
 
     areas: Mapping[str, AreaId]
@@ -90,7 +101,7 @@ class Known:
 
 
 class NotUnderstoodError(Exception):
-    """A line of a sheet says nothing that can be taken."""
+    """A line of a sheet cannot be understood."""
 
     def __init__(self, message: str, hint: str, code: str = "sheet-line") -> None:
         super().__init__(message)

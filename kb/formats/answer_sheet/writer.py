@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from kb.formats.answer_sheet.answer_marks import REMARK_SIGN, Marks, format_marks, read_marks
+from kb.formats.answer_sheet.answer_codes import REMARK_SIGN, Codes, format_codes, read_codes
 from kb.formats.answer_sheet.item_ranges import GLUED, ITEM, behind, listed, piece
 from kb.formats.answer_sheet.records import Heading, LeftLine, SheetLine
 
@@ -50,25 +50,17 @@ def _format_heading(heading: Heading) -> str:
 
 
 def _format_line(answer: SheetLine, item: str) -> str:
-    marks = Marks(
-        outcome=answer.outcome,
-        first=answer.first,
-        chosen=answer.chosen,
-        key=answer.key,
-        certainty=answer.certainty,
-        seconds=answer.seconds,
-        reason=answer.reason,
-    )
-    heads = [f"{item} {format_marks(marks, sure=sure)}".strip() for sure in (False, True)]
+    codes = Codes(**answer.values)
+    heads = [f"{item} {format_codes(codes, sure=sure)}".strip() for sure in (False, True)]
     plain = f"{heads[0]} {answer.remark}".strip()
     tries = [plain, *(f"{head} {REMARK_SIGN} {answer.remark}" for head in heads)]
-    return next((line for line in tries if _reads_back(line, marks, answer.remark)), tries[-1])
+    return next((line for line in tries if _reads_back(line, codes, answer.remark)), tries[-1])
 
 
-def _reads_back(line: str, marks: Marks, remark: str) -> bool:
-    """Whether a line, read again, says the same."""
+def _reads_back(line: str, codes: Codes, remark: str) -> bool:
+    """Whether a line reads back the same."""
     if piece(line) != (line, "") or listed(line) or GLUED.sub("", line) != line:
         return False
     match = ITEM.match(line)
     whole = match is not None and not match["last"]
-    return whole and read_marks(behind(line, match.end() if match else 0)) == (marks, remark)
+    return whole and read_codes(behind(line, match.end() if match else 0)) == (codes, remark)

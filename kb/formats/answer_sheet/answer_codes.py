@@ -1,4 +1,4 @@
-"""The marks behind an item of an answer sheet, and one spelling for what phones make of them."""
+"""The codes behind an item of an answer sheet, and one spelling for what phones make of them."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ import re
 import unicodedata
 from dataclasses import dataclass, replace
 
-from kb.core.ids import REASONS, Outcome
+from kb.core.ids import REASONS
 from kb.formats.answer_sheet.outcome_words import CHOICE, doubt, leading, table
+from kb.formats.answer_sheet.records import Coded
 
 DASHES = "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\u2e3a\ufe58\ufe63\uff0d\u00ad\u30fc"
 ARROWS = "\u2192\u279c\u279d\u27a1\u203a\u00bb\u21d2\u2794\u2265\u21e8"
@@ -36,24 +37,17 @@ GUESS = ("?", "guess", "guessed")
 HALF_CHANGE = re.compile(
     r"\W*[a-j]?\s?>|\W*[a-z]\W*$|.*(?<!\w)[a-j]\s?-*>+\s?[a-j](?!\w)", re.I | re.S
 )
-"""A remark that looks like options, on a line that says neither right nor wrong."""
+"""A remark that looks like options, on a line without an outcome."""
 OTHER_OPTIONS = re.compile(r"[a-z]\s?-*>+\s?[a-z](?!\w)", re.I)
-"""Letters and an arrow that are no options, or `CHANGE` would have taken them."""
+"""Letters and an arrow that are not options; `CHANGE` matches those that are."""
 REMARK_SIGN = "//"
-"""Behind it everything is remark, for one that would begin like a mark."""
+"""Everything after it is remark, for one that would begin like a code."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Marks:
-    """What the marks of one line say. `unclear` is why they cannot be taken, if so."""
+class Codes(Coded):
+    """The codes of one line. `unclear` is why they cannot be logged, if so."""
 
-    outcome: Outcome = "right"
-    first: str = ""
-    chosen: str = ""
-    key: str = ""
-    certainty: int | None = None
-    seconds: float | None = None
-    reason: str = ""
     unclear: str = ""
     unclear_hint: str = ""
 
@@ -78,96 +72,96 @@ def _replaced(line: str, signs: str, plain: str) -> str:
 
 
 def _is_text(character: str) -> bool:
-    """Neither a control, a format character, a lone surrogate, a variation nor a skin sign."""
+    """Whether it is no control or format character, lone surrogate, variation or skin sign."""
     kind = unicodedata.category(character)
     if kind in ("Cf", "Cs") or (kind == "Cc" and not character.isspace()):
         return False
     return not ("\ufe00" <= character <= "\ufe0f" or "\U0001f3fb" <= character <= "\U0001f3ff")
 
 
-def read_marks(text: str) -> tuple[Marks, str]:
-    """Marks at the front of a text in any order, and the remark that follows them.
+def read_codes(text: str) -> tuple[Codes, str]:
+    """Codes at the front of a text in any order, and the remark that follows them.
 
-    The first word that is no mark begins the remark, and so does `//`. Where nothing says right,
-    wrong or not answered, the answer is right; but a remark that may speak of another outcome, or
-    a reason for a miss, makes the marks unclear. So does a second outcome.
+    The first word that is no code begins the remark, and so does `//`. Where nothing says right,
+    wrong or not answered, the answer is right; but a remark that suggests another outcome, or a
+    reason for a miss, makes the codes unclear. So does a second outcome.
     """
-    marks, said, rest = Marks(), False, text
+    codes, said, rest = Codes(), False, text
     while rest:
         if rest.split(maxsplit=1)[0] == REMARK_SIGN:
             rest = rest[len(REMARK_SIGN) :].strip()
-            return (marks if said else _doubted(marks, rest, behind_sign=True)), rest
-        taken = _one(rest, marks, said)
+            return (codes if said else _doubted(codes, rest, behind_sign=True)), rest
+        taken = _one(rest, codes, said)
         if taken is None:
             break
-        marks, said, rest = taken
+        codes, said, rest = taken
     if not said:
-        marks = _doubted(marks, rest)
+        codes = _doubted(codes, rest)
     elif rest:
-        marks = _contradicted(marks, rest)
-    if rest and marks.key and rest.lstrip("- ").startswith(">"):
+        codes = _contradicted(codes, rest)
+    if rest and codes.key and rest.lstrip("- ").startswith(">"):
         hint = "for an answer that was changed write A/C>B: first A, then C, and the key was B"
-        marks = replace(marks, unclear="two arrows", unclear_hint=hint)
-    elif rest and said and not marks.key and OTHER_OPTIONS.match(rest):
+        codes = replace(codes, unclear="two arrows", unclear_hint=hint)
+    elif rest and said and not codes.key and OTHER_OPTIONS.match(rest):
         hint = "options are A to J; put // before a remark that looks like them"
-        marks = replace(marks, unclear=f"'{rest.split()[0]}' is no option", unclear_hint=hint)
-    return marks, rest.strip()
+        codes = replace(codes, unclear=f"'{rest.split()[0]}' is no option", unclear_hint=hint)
+    return codes, rest.strip()
 
 
-def _doubted(marks: Marks, remark: str, *, behind_sign: bool = False) -> Marks:
-    """Marks without an outcome: unclear where the remark or a reason makes another one likely."""
+def _doubted(codes: Codes, remark: str, *, behind_sign: bool = False) -> Codes:
+    """Codes without an outcome: unclear if the remark or a reason suggests one."""
     hint = "write x C>B if it was wrong, or ok if it was right; a remark may follow behind //"
     why = doubt(remark, signs=not behind_sign) if remark else ""
-    if marks.reason and not marks.unclear:
-        return replace(marks, unclear=f"'{marks.reason}', but right or wrong?", unclear_hint=hint)
+    if codes.reason and not codes.unclear:
+        return replace(codes, unclear=f"'{codes.reason}', but right or wrong?", unclear_hint=hint)
     if why or (HALF_CHANGE.match(remark) and not behind_sign):
         why = f"is it right or wrong? {why}".strip()
-        return replace(marks, unclear=marks.unclear or why, unclear_hint=hint)
-    return marks
+        return replace(codes, unclear=codes.unclear or why, unclear_hint=hint)
+    return codes
 
 
-def _contradicted(marks: Marks, remark: str) -> Marks:
-    """Marks with an outcome, unclear where the remark begins with another one."""
+def _contradicted(codes: Codes, remark: str) -> Codes:
+    """Codes with an outcome: unclear if the remark begins with another one."""
     found = leading(remark)
-    if found is None or marks.unclear or found[0].said == marks.outcome:
-        return marks
+    if found is None or codes.unclear or found[0].said == codes.outcome:
+        return codes
     alone = found[1] == len(remark)
-    if not alone and (found[0].said == "right" or marks.outcome != "right"):
-        return marks
+    if not alone and (found[0].said == "right" or codes.outcome != "right"):
+        return codes
     hint = "write one of them; put // before a remark that begins so"
-    why = f"both {marks.outcome} and '{remark[: found[1]]}'"
-    return replace(marks, unclear=why, unclear_hint=hint)
+    why = f"both {codes.outcome} and '{remark[: found[1]]}'"
+    return replace(codes, unclear=why, unclear_hint=hint)
 
 
-def _one(rest: str, marks: Marks, said: bool) -> tuple[Marks, bool, str] | None:
-    """One mark from the front: the marks with it, whether the outcome is said, and the rest."""
+def _one(rest: str, codes: Codes, said: bool) -> tuple[Codes, bool, str] | None:
+    """One code from the front: the codes with it, whether there is an outcome, and the rest."""
     for pattern in (CHANGE, CHOICE):
         change = pattern.match(rest)
-        if change and not marks.key:
+        if change and not codes.key:
             same = change["chosen"].casefold() == change["key"].casefold()
             told = replace(
-                marks,
+                codes,
                 outcome="right" if same else "wrong",
                 first=(change.groupdict().get("first") or "").upper(),
                 chosen=change["chosen"].upper(),
                 key=change["key"].upper(),
             )
-            if said and marks.outcome != told.outcome:
-                why = f"both {marks.outcome} and {told.chosen}>{told.key}"
+            if said and codes.outcome != told.outcome:
+                why = f"both {codes.outcome} and {told.chosen}>{told.key}"
                 told = replace(told, unclear=why, unclear_hint="write one of them")
             return told, True, _after(rest, change.end())
     for pattern in (SECONDS, MINUTES):
         timed = pattern.match(rest)
-        if timed and marks.seconds is None:
-            return replace(marks, seconds=_seconds(timed)), said, _after(rest, timed.end())
+        if timed and codes.seconds is None:
+            return replace(codes, seconds=_seconds(timed)), said, _after(rest, timed.end())
     certain = CERTAINTY.match(rest)
-    if certain and marks.certainty in (None, 1):
-        return replace(marks, certainty=int(certain[1])), said, _after(rest, certain.end())
+    if certain and codes.certainty in (None, 1):
+        return replace(codes, certainty=int(certain[1])), said, _after(rest, certain.end())
     glued = GLUED.match(rest)
     if glued and set(glued[0].casefold()) != {"-"}:
         parted = " ".join(glued[0].replace("-", "")) + rest[glued.end() :]
-        return (marks, said, parted) if parted != rest else None
-    return _word(rest, marks, said)
+        return (codes, said, parted) if parted != rest else None
+    return _word(rest, codes, said)
 
 
 def _seconds(match: re.Match[str]) -> float:
@@ -178,45 +172,45 @@ def _seconds(match: re.Match[str]) -> float:
     return float(int(minutes) * 60 + int(seconds or 0))
 
 
-def _word(rest: str, marks: Marks, said: bool) -> tuple[Marks, bool, str] | None:
+def _word(rest: str, codes: Codes, said: bool) -> tuple[Codes, bool, str] | None:
     word = rest.split(maxsplit=1)[0]
     plain = word.casefold().strip("(),;.:!") or word
     after = _after(rest, len(word))
     if plain.endswith("?") and (known := table().get(plain[:-1])) and known.said != "ask":
-        return _word(f"{plain[:-1]} ? {after}", marks, said)
-    if plain in GUESS and marks.certainty is None:
-        return replace(marks, certainty=1), said, after
-    if plain in REASONS and not marks.reason:
-        return replace(marks, reason=plain), said, after
+        return _word(f"{plain[:-1]} ? {after}", codes, said)
+    if plain in GUESS and codes.certainty is None:
+        return replace(codes, certainty=1), said, after
+    if plain in REASONS and not codes.reason:
+        return replace(codes, reason=plain), said, after
     found = leading(rest)
-    if found is None or marks.key or found[0].said == "ask" or found[0].use == "cell":
+    if found is None or codes.key or found[0].said == "ask" or found[0].use == "cell":
         return None
     outcome, after = found[0].said, _after(rest, found[1])
-    if said and (outcome != marks.outcome or plain[:1].isalnum() != (plain == "x")):
+    if said and (outcome != codes.outcome or plain[:1].isalnum() != (plain == "x")):
         return None
-    if found[0].use == "alone" and after and not _is_mark(after):
+    if found[0].use == "alone" and after and not _is_code(after):
         return None
     if plain in ("-", "--"):
-        return _dash(marks, said, after)
-    return replace(marks, outcome=outcome), True, after
+        return _dash(codes, said, after)
+    return replace(codes, outcome=outcome), True, after
 
 
-def _dash(marks: Marks, said: bool, after: str) -> tuple[Marks, bool, str]:
-    """A dash alone is an item not answered; before an outcome it only divides; before a remark it
-    may be either, and is left for the person to say.
+def _dash(codes: Codes, said: bool, after: str) -> tuple[Codes, bool, str]:
+    """A dash alone is an item not answered; before an outcome it only separates; before a remark it
+    may be either, and the person is asked.
     """
     found = leading(after) if after else None
-    if said or found is not None or _is_mark(after):
-        return marks, said, after
+    if said or found is not None or _is_code(after):
+        return codes, said, after
     if after:
         hint = "write 'blank' if it was not answered; leave the dash out if it was right"
-        unclear = replace(marks, unclear="a dash and then a remark", unclear_hint=hint)
+        unclear = replace(codes, unclear="a dash and then a remark", unclear_hint=hint)
         return unclear, True, after
-    return replace(marks, outcome="blank"), True, after
+    return replace(codes, outcome="blank"), True, after
 
 
-def _is_mark(text: str) -> bool:
-    """Whether a text begins with a mark that is no word for an outcome."""
+def _is_code(text: str) -> bool:
+    """Whether a text begins with a code other than a word for an outcome."""
     if any(p.match(text) for p in (CHANGE, CHOICE, SECONDS, MINUTES, CERTAINTY)):
         return True
     word = text.split(maxsplit=1)[0].casefold().rstrip(",;.") if text else ""
@@ -224,18 +218,18 @@ def _is_mark(text: str) -> bool:
 
 
 def _after(rest: str, end: int) -> str:
-    """What follows a mark, without the full stop or comma that a keyboard puts behind it."""
+    """What follows a code, without the full stop or comma that a keyboard adds to it."""
     return re.sub(r"^(?:[.,;!](?=\s|$)|\s)+", "", rest[end:])
 
 
-def format_marks(marks: Marks, *, sure: bool = False) -> str:
-    """Marks in their one tidy spelling; `sure` says right in so many words."""
-    sign = {"right": "ok" if sure or marks.reason else "", "wrong": "x", "blank": "blank"}
-    change = f"{marks.chosen}>{marks.key}" if marks.chosen and marks.key else ""
-    if change and marks.first:
-        change = f"{marks.first}/{change}"
-    certainty = f"c{marks.certainty}" if marks.certainty else ""
-    seconds = f"{marks.seconds:g}s" if marks.seconds is not None else ""
-    shown = "" if change and marks.outcome == "right" else sign[marks.outcome]
-    parts = (shown, change, certainty, seconds, marks.reason)
+def format_codes(codes: Coded, *, sure: bool = False) -> str:
+    """Codes in their one tidy spelling; with `sure`, right is written out."""
+    sign = {"right": "ok" if sure or codes.reason else "", "wrong": "x", "blank": "blank"}
+    change = f"{codes.chosen}>{codes.key}" if codes.chosen and codes.key else ""
+    if change and codes.first:
+        change = f"{codes.first}/{change}"
+    certainty = f"c{codes.certainty}" if codes.certainty else ""
+    seconds = f"{codes.seconds:g}s" if codes.seconds is not None else ""
+    shown = "" if change and codes.outcome == "right" else sign[codes.outcome]
+    parts = (shown, change, certainty, seconds, codes.reason)
     return " ".join(part for part in parts if part)
