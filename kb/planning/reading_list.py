@@ -13,6 +13,8 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from kb.core.ids import AreaId
 from kb.planning.knapsack import choose
 from kb.planning.missed import RETURN_DAYS
@@ -20,7 +22,9 @@ from kb.planning.pace import words_per_minute
 from kb.stats.reading_effect import chance_says_early
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Iterable, Mapping
+
+    from numpy.typing import NDArray
 
     from kb.core.ids import NoteId
     from kb.core.model import Base
@@ -143,23 +147,34 @@ class ReadingList:
     """
 
     def __init__(self, notes: Iterable[Candidate], last_look_from: date) -> None:
-        self._notes = {note.note: note for note in notes}
+        self._notes = list(notes)
         self._last_from = last_look_from
+        self._costs = np.array(
+            [max(1, math.ceil(note.seconds / STEP_SECONDS)) for note in self._notes], dtype=int
+        )
+        self._values = np.array(
+            [max(n.marks, LEAST_MARKS) * (1 if n.early else LATE) for n in self._notes]
+        )
+        self._failing = np.array([note.failing for note in self._notes], dtype=bool)
+        self._due = np.array([note.due.toordinal() for note in self._notes], dtype=int)
+        self._looked = np.array(
+            [note.looked.toordinal() if note.looked else 0 for note in self._notes], dtype=int
+        )
 
     def due(self, day: date) -> list[Candidate]:
         """Notes that may be read on a day: due, or in the last days not yet seen in them.
 
         None is due in the days just before the last look, which would bring it back at once.
         """
+        return [self._notes[place] for place in self._due_on(day)]
+
+    def _due_on(self, day: date) -> NDArray[np.intp]:
         if day >= self._last_from:
-            return [
-                note
-                for note in self._notes.values()
-                if note.looked is None or note.looked < self._last_from
-            ]
+            return np.flatnonzero(self._looked < self._last_from.toordinal())
         if (self._last_from - day).days < RETURN_DAYS[0]:
-            return []
-        return [n for n in self._notes.values() if n.due <= day and n.looked != day]
+            return np.array([], dtype=int)
+        number = day.toordinal()
+        return np.flatnonzero((self._due <= number) & (self._looked != number))
 
     def take(self, day: ReadingDay) -> DayList:
         """The day's list, within its minutes.
@@ -168,32 +183,29 @@ class ReadingList:
         """
         last = day.day >= self._last_from
         minutes = 0.0 if day.after_night else max(0.0, day.minutes)
-        chosen = _best(self.due(day.day), minutes, failing_first=last)
-        for note in chosen:
-            self._notes[note.note] = replace(
-                note,
-                looked=day.day,
-                look_count=note.look_count + 1,
-                due=due_on(day.day, note.look_count + 1),
+        chosen = self._best(self._due_on(day.day), minutes, failing_first=last)
+        notes = [self._notes[place] for place in chosen]
+        for place, note in zip(chosen, notes, strict=True):
+            due = due_on(day.day, note.look_count + 1)
+            self._notes[place] = replace(
+                note, looked=day.day, look_count=note.look_count + 1, due=due
             )
-        return DayList(day=day.day, minutes=minutes, notes=_grouped(chosen), last_look=last)
+            self._due[place], self._looked[place] = due.toordinal(), day.day.toordinal()
+        return DayList(day=day.day, minutes=minutes, notes=_grouped(notes), last_look=last)
 
-
-def _best(notes: Sequence[Candidate], minutes: float, *, failing_first: bool) -> list[Candidate]:
-    """The set worth most within the minutes; with `failing_first`, theirs before all others."""
-    limit = int(minutes * 60 // STEP_SECONDS)
-    groups = [list(notes)]
-    if failing_first:
-        groups = [[n for n in notes if n.failing], [n for n in notes if not n.failing]]
-    found: list[Candidate] = []
-    for group in groups:
-        costs = [max(1, math.ceil(note.seconds / STEP_SECONDS)) for note in group]
-        values = [max(note.marks, LEAST_MARKS) * (1 if note.early else LATE) for note in group]
-        everything = sum(costs) <= limit
-        taken = range(len(group)) if everything else choose(costs, values, limit)
-        found += [group[i] for i in taken]
-        limit -= sum(costs[i] for i in taken)
-    return found
+    def _best(self, places: NDArray[np.intp], minutes: float, *, failing_first: bool) -> list[int]:
+        """The set worth most within the minutes; with `failing_first`, theirs before all others."""
+        limit = int(minutes * 60 // STEP_SECONDS)
+        groups = [places]
+        if failing_first:
+            failing = self._failing[places]
+            groups = [places[failing], places[~failing]]
+        found: list[int] = []
+        for group in groups:
+            taken = group[list(choose(self._costs[group], self._values[group], limit))]
+            found += taken.tolist()
+            limit -= int(self._costs[taken].sum())
+        return found
 
 
 def _grouped(notes: Iterable[Candidate]) -> tuple[Candidate, ...]:

@@ -39,7 +39,7 @@ from kb.planning.plan_records import AreaWork, DayPlan, Plan, Spent, Work
 from kb.planning.reading_list import ReadingDay, ReadingList
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from kb.core.ids import AreaId
     from kb.core.settings import PlanSettings
@@ -95,9 +95,10 @@ def schedule(days: Sequence[StudyDay], work: Work, settings: PlanSettings, exam_
 def _spread(task: _Task, papers: _Papers, full: Plan) -> Plan:
     """The plan with the least share of each day for new questions that still ends them in time."""
     ends = task.exam_day - timedelta(days=NEW_END_DAYS)
+    notes = {day.day: day.notes for day in full.days if day.notes}  # whatever the share
 
     def tried(percent: int) -> Plan:
-        return _Run(task, papers, share=percent / 100, mixed=True).plan()
+        return _Run(task, papers, share=percent / 100, mixed=True, notes=notes).plan()
 
     low, high = 0, 100
     if full.new_end is not None and full.new_end <= ends:
@@ -198,7 +199,13 @@ class _Run:
     """One pass over the days with everything decided: which papers, how much for new questions."""
 
     def __init__(
-        self, task: _Task, papers: _Papers, share: float = 1.0, *, mixed: bool = False
+        self,
+        task: _Task,
+        papers: _Papers,
+        share: float = 1.0,
+        *,
+        mixed: bool = False,
+        notes: Mapping[date, DayList] | None = None,
     ) -> None:
         work = task.work
         self._days, self._work, self._settings = task.days, work, task.settings
@@ -216,7 +223,8 @@ class _Run:
             self._old[due] += row.count
         self._reviews = [(name, float(minutes)) for name, minutes in work.reviews if minutes]
         self._taper_from = task.exam_day - timedelta(days=task.settings.last_look_days)
-        self._reading = ReadingList(work.notes, self._taper_from)
+        self._reading = ReadingList(() if notes else work.notes, self._taper_from)
+        self._notes_known = notes or {}
 
     def plan(self) -> Plan:
         """The whole plan."""
@@ -316,6 +324,10 @@ class _Run:
         return " and ".join(names), minutes
 
     def _notes(self, day: StudyDay, left: _Left, study: int, *, taper: bool) -> DayList:
+        known = self._notes_known.get(day.day)
+        if known is not None:
+            left.minutes -= known.seconds / 60
+            return known
         if taper:  # the last look is spread over the days that are left
             days = sum(d.day >= day.day and d.minutes > 0 for d in self._days)
             most = sum(note.seconds for note in self._reading.due(day.day)) / 60 / max(1, days)
