@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -38,19 +39,25 @@ DAYS_AFTER_EXAM = timedelta(days=28)
     "words",
     multiple=True,
     metavar="WORDS=SHIFT",
-    help="These words of an event mean this shift; remembered in study.yaml.",
+    help="These words in a title mean this shift; remembered in study.yaml.",
 )
+@click.option("--all-day", is_flag=True, help="An all-day event goes before one with hours.")
 @click.option("--dry-run", is_flag=True, help="Show what FILE would add, and add nothing.")
 @with_call
 def command(
-    call: Call, file: Path | None, days: int, words: tuple[str, ...], dry_run: bool
+    call: Call,
+    file: Path | None,
+    days: int,
+    words: tuple[str, ...],
+    all_day: bool,
+    dry_run: bool,
 ) -> None:
     """Show what the rota leaves for study, or import a new one.
 
     FILE is the rota in iCalendar form.
 
-    Days from the file become exceptions in study.yaml, and the words of its events are remembered
-    there for the next time. Nothing else in the file changes.
+    Days from the file become exceptions in study.yaml, and --word is remembered there for the next
+    time. Nothing else in study.yaml changes.
     """
     if file is None:
         call.show(call.session.report("rota", {"days": days}))
@@ -58,9 +65,9 @@ def command(
     from kb.services.settings_editing import set_rota_days
 
     meanings = _meanings(call.session, words)
-    shifts = _shifts_in(call.session, file, meanings)
+    shifts = _shifts_in(call.session, file, meanings, all_day=all_day)
     if not dry_run:
-        set_rota_days(call.session, shifts.days, {**meanings, **dict(shifts.words)})
+        set_rota_days(call.session, shifts.days, meanings)
     count = counted(len(shifts.days), "day")
     content = {
         "days": shifts.days,
@@ -93,7 +100,9 @@ def _meanings(session: Session, words: tuple[str, ...]) -> dict[str, str]:
     return found
 
 
-def _shifts_in(session: Session, file: Path, meanings: dict[str, str]) -> CalendarShifts:
+def _shifts_in(
+    session: Session, file: Path, meanings: dict[str, str], *, all_day: bool
+) -> CalendarShifts:
     """The shifts in a calendar file from today on; an event that is not understood is named.
 
     Raises:
@@ -105,12 +114,14 @@ def _shifts_in(session: Session, file: Path, meanings: dict[str, str]) -> Calend
     rota, first = session.study.rota, session.today
     last = session.exam.date + DAYS_AFTER_EXAM
     zone = session.study.timezone
-    events = read_events(read_file(file), str(file), zone=zone, first=first, last=last)
-    found = shifts_of(events, str(file), rota.shifts if rota else STARTING_SHIFTS, meanings)
+    read = read_events(read_file(file), str(file), zone=zone, first=first, last=last)
+    shifts = rota.shifts if rota else STARTING_SHIFTS
+    found = shifts_of(read.events, str(file), shifts, meanings, all_day_first=all_day)
+    found = replace(found, problems=(*read.problems, *found.problems))
     for problem in found.problems:
         say(str(problem))
     if not found.days:
         span = f"from {first.isoformat()} to {last.isoformat()}"
-        message = "none of its events is a shift" if events else f"it has no event {span}"
-        raise FormatError(f"{message}; nothing was set", place=Place(str(file)))
+        message = "no event is a known shift" if read.events else f"it has no event {span}"
+        raise FormatError(f"{message}; nothing changed", place=Place(str(file)))
     return found

@@ -186,7 +186,8 @@ class Rota:
     """Repeating weeks of shift names from Monday `starts`, and days that differ.
 
     `weeks` holds seven shift names a week; `exceptions` are (day, shift name), by day.
-    `calendar_words` are (words of a calendar's event, shift name).
+    `calendar_words` are (words of a calendar's event, shift name). On the bank holidays of a
+    country (ISO 3166, such as GB-ENG; empty for none) the repeating weeks have a day off.
     """
 
     starts: date
@@ -194,6 +195,7 @@ class Rota:
     weeks: tuple[tuple[str, ...], ...]
     exceptions: tuple[tuple[date, str], ...] = ()
     calendar_words: tuple[tuple[str, str], ...] = ()
+    bank_holidays: str = ""
     rest: RestLimits = RestLimits()
 
 

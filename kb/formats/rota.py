@@ -10,13 +10,14 @@ import yaml
 
 from kb.core.errors import nearest
 from kb.core.settings import RestLimits, Rota, Shift
+from kb.formats.bank_holidays import bank_holidays, parts_of
 from kb.formats.plan_settings import parse_rest
 from kb.formats.yaml_fields import DAY, parse_day
 
 if TYPE_CHECKING:
     from kb.formats.yaml_fields import Fields
 
-KNOWN = ("starts", "shifts", "weeks", "exceptions", "rest", "calendar_words")
+KNOWN = ("starts", "shifts", "weeks", "exceptions", "rest", "calendar_words", "bank_holidays")
 KNOWN_SHIFT = ("from", "to", "study_minutes", "paper_day_minutes")
 SPAN = re.compile(rf"({DAY.pattern})\s+(?:to|until)\s+({DAY.pattern})")
 LONGEST_SPAN_DAYS = 366
@@ -58,6 +59,7 @@ def parse_rota(fields: Fields) -> Rota | None:
         weeks=weeks,
         exceptions=exceptions,
         calendar_words=_words(fields, known),
+        bank_holidays=_bank_holidays(fields),
         rest=parse_rest(rest) if rest else RestLimits(),
     )
 
@@ -179,6 +181,21 @@ def _days_of(key: str) -> tuple[date, ...]:
     if last - first > timedelta(days=LONGEST_SPAN_DAYS):
         return ()
     return tuple(first + timedelta(days=i) for i in range((last - first).days + 1))
+
+
+def _bank_holidays(fields: Fields) -> str:
+    """The code of a country, or of a part of it, whose bank holidays are known."""
+    code = fields.text("bank_holidays").upper()
+    if code in ("", "NONE"):
+        return ""
+    try:
+        bank_holidays(code, 2027)
+    except KeyError:
+        hint = nearest(code, parts_of(code)) or "write a country by its code, such as IE or GB-ENG"
+        message = f"bank_holidays: '{code}' is not a country whose holidays are known"
+        fields.report(fields.place("bank_holidays").line, "bad-value", message, hint)
+        return ""
+    return code
 
 
 def _words(fields: Fields, known: frozenset[str]) -> tuple[tuple[str, str], ...]:

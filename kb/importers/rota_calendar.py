@@ -1,15 +1,20 @@
-"""A rota from an iCalendar file (RFC 5545): events by their words become shifts by their day."""
+"""A rota from an iCalendar file (RFC 5545): events by their title and hours become shifts by day.
+
+An event that cannot be read, or means no known shift, is named and left out; all others count.
+"""
 
 from __future__ import annotations
 
-import codecs
+import math
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from kb.core.errors import FormatError, Place, Problem, nearest
+from kb.core.wording import counted
+from kb.importers.rota_words import CANCELLED, plain_title, shift_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -22,84 +27,188 @@ FREQUENCIES = ("DAILY", "WEEKLY", "MONTHLY", "YEARLY")
 YEARS = range(1900, 2201)
 """Of an event: a birthday may lie far back, but an endless span would never be walked through."""
 UNREADABLE = (ValueError, LookupError, AttributeError, TypeError, OverflowError, OSError)
-"""What the library raises for a file that is not a calendar; OSError for a time zone `Europe`."""
+"""What the library raises for an event that it cannot read; OSError for a time zone `Europe`."""
 EXPORT = "export the rota from your calendar again, as an .ics file"
+ENTER = "enter the event again in your calendar, and export it again"
+LONGEST_STAY_DAYS = 366
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RotaEvent:
-    """One event on one day. `start` and `end` are None for an all-day event."""
+    """One event on one day. `hours` are its start and end by the clock; None if it is all-day."""
 
     day: date
     words: str
-    start: time | None = None
-    end: time | None = None
+    hours: tuple[time, time] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RotaCalendar:
+    """The events of a file, and what of it cannot be read."""
+
+    events: tuple[RotaEvent, ...]
+    problems: tuple[Problem, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarShifts:
-    """Days with their shift, the words that meant each shift, and what was not understood."""
+    """Days with their shift, the titles that meant each shift, and what is not understood."""
 
     days: tuple[tuple[date, str], ...]
     words: tuple[tuple[str, str], ...]
     problems: tuple[Problem, ...]
 
 
-def read_events(
-    raw: bytes, path: str, *, zone: str, first: date, last: date
-) -> tuple[RotaEvent, ...]:
-    """Every event of an iCalendar file that begins from `first` to `last`, repeats included.
+class Line(NamedTuple):
+    """A content line, unfolded, with the number of the line on which it begins."""
 
-    An all-day event over several days gives one for each of them; its end is not included.
+    number: int
+    name: str
+    value: str
+    text: str
+
+
+@dataclass(slots=True)
+class _Calendar:
+    """One calendar of a file: lines that are no event, and the lines of each event."""
+
+    head: list[Line] = field(default_factory=list)
+    events: list[list[Line]] = field(default_factory=list)
+
+    @property
+    def cancels(self) -> bool:
+        """Whether all its events are cancelled ones (RFC 5546, METHOD:CANCEL)."""
+        return any(line.name == "METHOD" and line.value == "CANCEL" for line in self.head)
+
+    def text(self, events: list[list[Line]]) -> str:
+        """An iCalendar file with its time zones and these events."""
+        lines = [line.text for event in (self.head, *events) for line in event]
+        return "\r\n".join(("BEGIN:VCALENDAR", *lines, "END:VCALENDAR", ""))
+
+
+def read_events(raw: bytes, path: str, *, zone: str, first: date, last: date) -> RotaCalendar:
+    """Every event of an iCalendar file on the days from `first` to `last`, repeats included.
+
+    An event over several days gives one for each of them; cancelled ones are left out. Times
+    without a zone, or in one that nothing defines, are taken to be in `zone`.
 
     Raises:
-        FormatError: It is not an iCalendar file.
+        FormatError: It is not an iCalendar file at all.
     """
+    text = raw.decode("utf-8-sig", errors="replace")
+    if not text.strip():
+        raise FormatError("the file is empty", place=Place(path), hint=EXPORT)
+    if "BEGIN:VCALENDAR" not in text.upper():
+        message = "this is not an iCalendar file: it has no line BEGIN:VCALENDAR"
+        raise FormatError(message, place=Place(path, 1), hint=EXPORT)
+    problems: list[Problem] = []
+    events: set[RotaEvent] = set()
+    for calendar in _calendars(text, path, problems):
+        if calendar.cancels:
+            continue
+        for event in _occurrences(calendar, path, problems, first, last):
+            words = " ".join(str(event.get("SUMMARY", "")).split())
+            status = str(event.get("STATUS", "")).upper()
+            if status != "CANCELLED" and not CANCELLED.search(plain_title(words)):
+                events.update(_days(words, event["DTSTART"].dt, _end_of(event), ZoneInfo(zone)))
+    inside = (event for event in events if first <= event.day <= last)
+    ordered = sorted(inside, key=lambda e: (e.day, e.hours or (time(), time()), e.words))
+    return RotaCalendar(events=tuple(ordered), problems=tuple(problems))
+
+
+def _calendars(text: str, path: str, problems: list[Problem]) -> list[_Calendar]:
+    """The calendars of a file, without events that are cut off or that no rota has."""
+    found: list[_Calendar] = []
+    event: list[Line] | None = None
+    inner = 0
+    for line in (*_unfolded(text), Line(0, "END", "VCALENDAR", "")):
+        mark = f"{line.name}:{line.value}"
+        if event is not None and mark in ("BEGIN:VEVENT", "END:VCALENDAR", "BEGIN:VCALENDAR"):
+            problems.append(_left_out(path, event[0].number, "this event has no end", EXPORT))
+            event = None
+        if mark == "BEGIN:VCALENDAR":
+            found.append(_Calendar())
+        elif mark == "BEGIN:VEVENT" and found:
+            event, inner = [line], 0
+        elif event is not None and mark == "END:VEVENT":
+            fault = _fault(event)
+            if fault is None:
+                found[-1].events.append([*event, line])
+            else:
+                problems.append(_left_out(path, *fault))
+            event = None
+        elif event is not None and line.name in ("BEGIN", "END"):  # an alarm, which is no duty
+            inner += 1 if line.name == "BEGIN" else -1
+        elif event is not None and not inner:
+            event.append(line)
+        elif event is None and found and ":" in line.text and mark != "END:VCALENDAR":
+            found[-1].head.append(line)
+    return found
+
+
+def _left_out(path: str, line: int, message: str, hint: str) -> Problem:
+    return Problem(
+        place=Place(path, line),
+        code="unreadable-event",
+        message=f"{message}; left out",
+        hint=hint,
+        severity="warning",
+    )
+
+
+def _occurrences(
+    calendar: _Calendar, path: str, problems: list[Problem], first: date, last: date
+) -> list[Any]:
+    """Each time an event takes place in these days; one the library cannot read is a Problem."""
+    try:
+        return _between(calendar.text(calendar.events), first, last)
+    except UNREADABLE:
+        found: list[Any] = []
+    same: dict[str, list[list[Line]]] = {}
+    for number, event in enumerate(calendar.events):
+        uid = next((line.value for line in event if line.name == "UID"), str(number))
+        same.setdefault(uid, []).append(event)
+    for events in same.values():
+        try:
+            found += _between(calendar.text(events), first, last)
+        except UNREADABLE:
+            message = "the event that begins here cannot be read"
+            problems.append(_left_out(path, events[0][0].number, message, ENTER))
+    return found
+
+
+def _between(text: str, first: date, last: date) -> list[Any]:
     import recurring_ical_events
     from icalendar import Calendar
 
-    if _impossible(raw) is not None:
-        raise _refused(raw, path)
-    found = []
-    try:
-        calendars = Calendar.from_ical(raw.removeprefix(codecs.BOM_UTF8), multiple=True)
-        for calendar in calendars:
-            found += recurring_ical_events.of(calendar).between(first, last + timedelta(days=1))
-    except UNREADABLE as error:
-        raise _refused(raw, path) from error
-    if not calendars:
-        raise _refused(raw, path)
-    events: set[RotaEvent] = set()
-    for event in found:
-        words = " ".join(str(event.get("SUMMARY", "")).split())
-        start, end = event["DTSTART"].dt, event["DTEND"].dt if "DTEND" in event else None
-        events.update(_days(words, start, end, ZoneInfo(zone)))
-    inside = (event for event in events if first <= event.day <= last)
-    return tuple(sorted(inside, key=lambda e: (e.day, e.start or time(), e.words)))
+    calendar = Calendar.from_ical(text)
+    return list(recurring_ical_events.of(calendar).between(first, last + timedelta(days=1)))
 
 
-def _refused(raw: bytes, path: str) -> FormatError:
-    fault = fault_of(raw)
-    return FormatError(fault.message, place=Place(path, fault.line), hint=fault.hint)
+def _end_of(event: Mapping[str, Any]) -> date | datetime | None:
+    if "DTEND" in event:
+        return event["DTEND"].dt  # type: ignore[no-any-return]
+    return event["DTSTART"].dt + event["DURATION"].dt if "DURATION" in event else None
 
 
 def _days(
     words: str, start: date | datetime, end: date | datetime | None, zone: ZoneInfo
 ) -> list[RotaEvent]:
+    """One for each day of the event: a night is of one day, a stay of 33 hours of two."""
     if isinstance(start, datetime):
-        begins = start.astimezone(zone) if start.tzinfo else start.replace(tzinfo=zone)
-        ends = end if isinstance(end, datetime) else begins
-        ends = ends.astimezone(zone) if ends.tzinfo else ends.replace(tzinfo=zone)
-        return [
-            RotaEvent(
-                day=begins.date(),
-                words=words,
-                start=begins.time().replace(tzinfo=None),
-                end=ends.time().replace(tzinfo=None),
-            )
-        ]
-    count = max(1, (end - start).days) if end is not None else 1
-    return [RotaEvent(day=start + timedelta(days=i), words=words) for i in range(count)]
+        begins = _by_the_clock(start, zone)
+        ends = _by_the_clock(end, zone) if isinstance(end, datetime) else begins
+        count = math.ceil((ends - begins) / timedelta(days=1))
+        hours = (begins.time(), ends.time()) if ends > begins else None
+    else:
+        begins, hours = datetime.combine(start, time()), None
+        count = (end - start).days if end is not None and not isinstance(end, datetime) else 1
+    days = range(min(max(1, count), LONGEST_STAY_DAYS))
+    return [RotaEvent(day=begins.date() + timedelta(i), words=words, hours=hours) for i in days]
+
+
+def _by_the_clock(moment: datetime, zone: ZoneInfo) -> datetime:
+    return (moment.astimezone(zone) if moment.tzinfo else moment).replace(tzinfo=None)
 
 
 def shifts_of(
@@ -107,79 +216,73 @@ def shifts_of(
     path: str,
     shifts: tuple[Shift, ...],
     remembered: Mapping[str, str],
+    *,
+    all_day_first: bool = False,
 ) -> CalendarShifts:
-    """Give each day its shift.
+    """Give each day its shift; see `rota_words.shift_for`. What means no shift is a Problem.
 
-    An event is a shift if its words were given for one before, or hold a shift's name, or if its
-    hours are those of a shift, in this order. Words that match no shift become Problems. Of two
-    events on one day the longer duty counts.
+    Of two events on one day, one with hours goes before an all-day one, or after it with
+    `all_day_first`; then the longer duty counts.
 
     Args:
         events: As `read_events` gives them.
         path: The file, for places.
         shifts: The shifts that are known.
         remembered: Shift name by words, in small letters.
+        all_day_first: An all-day event goes before one with hours.
     """
-    chosen: dict[date, tuple[float, str]] = {}
+    chosen: dict[date, tuple[bool, float, str]] = {}
     words: dict[str, str] = {}
     unknown: dict[str, date] = {}
+    disputed: dict[date, str] = {}
+    by_name = {shift.name: shift for shift in shifts}
     for event in events:
-        name = _shift_for(event, shifts, remembered)
+        name = shift_for(event.words, event.hours, shifts, remembered)
         if name is None:
             unknown.setdefault(event.words, event.day)
             continue
         words[event.words.casefold()] = name
-        shift = next(shift for shift in shifts if shift.name == name)
-        rank = _length(shift)
-        if event.day not in chosen or rank > chosen[event.day][0]:
-            chosen[event.day] = (rank, name)
-    problems = []
-    for event_words, day in unknown.items():
-        hint = nearest(event_words, [shift.name for shift in shifts])
-        hint = f'say which shift it is: --word "{event_words}=night"' + (
-            f" ({hint})" if hint else ""
-        )
-        message = f"not recognised as a shift: '{event_words}' on {day.isoformat()}; left out"
-        if not event_words:
-            message = f"an event on {day.isoformat()} has no words (SUMMARY); left out"
-            hint = "name it in your calendar, and export it again"
-        problems.append(
-            Problem(
-                place=Place(path),
-                code="unknown-event",
-                message=message,
-                hint=hint,
-                severity="warning",
-            )
-        )
+        rank = ((event.hours is None) == all_day_first, _length(by_name[name]), name)
+        before = chosen.get(event.day)
+        if before is not None and before[0] != rank[0] and before[2] != name:
+            disputed[event.day] = event.words
+        chosen[event.day] = rank if before is None else max(before, rank)
+    problems = [_unknown(path, title, day, by_name) for title, day in unknown.items()]
+    if disputed:
+        problems.append(_disputed(path, disputed, all_day_first=all_day_first))
     return CalendarShifts(
-        days=tuple((day, name) for day, (_, name) in sorted(chosen.items())),
+        days=tuple((day, name) for day, (_, _, name) in sorted(chosen.items())),
         words=tuple(sorted(words.items())),
         problems=tuple(problems),
     )
 
 
-def _shift_for(
-    event: RotaEvent, shifts: tuple[Shift, ...], remembered: Mapping[str, str]
-) -> str | None:
-    event_words = event.words.casefold()
-    names = {shift.name for shift in shifts}
-    for words in sorted(remembered, key=len, reverse=True):
-        if remembered[words] in names and _holds(event_words, words):
-            return remembered[words]
-    named = [name for name in sorted(names, key=len, reverse=True) if _holds(event_words, name)]
-    if named:
-        return named[0]
-    if event.start is not None:
-        for shift in shifts:
-            if (shift.start, shift.end) == (event.start, event.end):
-                return shift.name
-    return None
+def _unknown(path: str, title: str, day: date, shifts: Mapping[str, Shift]) -> Problem:
+    when = f"{day.day} {day:%b %Y}"
+    near = nearest(title, list(shifts))
+    hint = f'say which shift it is: --word "{title}=night"' + (f" ({near})" if near else "")
+    message = f"not recognised as a shift: '{title}' on {when}; left out"
+    if not title:
+        message = f"an event on {when} has no title (SUMMARY); left out"
+        hint = "name it in your calendar, and export it again"
+    return Problem(
+        place=Place(path), code="unknown-event", message=message, hint=hint, severity="warning"
+    )
 
 
-def _holds(text: str, words: str) -> bool:
-    """Whether `text` has these whole words; a plural s is forgiven."""
-    return re.search(rf"(?<!\w){re.escape(words)}s?(?!\w)", text) is not None
+def _disputed(path: str, days: Mapping[date, str], *, all_day_first: bool) -> Problem:
+    day, title = min(days.items())
+    went = "all-day events went" if all_day_first else "hours went"
+    message = f"an all-day event and one with hours disagree on {counted(len(days), 'day')}"
+    message = f"{message}, first on {day.day} {day:%b %Y} ('{title}'); {went} first"
+    hint = "leave --all-day out" if all_day_first else "add --all-day"
+    return Problem(
+        place=Place(path),
+        code="two-events",
+        message=message,
+        hint=f"{hint} if that is wrong",
+        severity="warning",
+    )
 
 
 def _length(shift: Shift) -> float:
@@ -189,90 +292,34 @@ def _length(shift: Shift) -> float:
     return float(minutes if minutes > 0 else minutes + 1440)
 
 
-class Fault(NamedTuple):
-    """What is wrong, on which line (0 for the file as a whole), and how to put it right."""
-
-    message: str
-    line: int
-    hint: str = EXPORT
-
-
-def fault_of(raw: bytes) -> Fault:
-    """The first thing wrong with a file that the library could not read as a calendar."""
-    impossible = _impossible(raw)
-    if impossible is not None:
-        return impossible
-    text = raw.decode("utf-8-sig", errors="replace")
-    if not text.strip():
-        return Fault("the file is empty", 0)
-    if "BEGIN:VCALENDAR" not in text.upper() and "BEGIN:VEVENT" not in text.upper():
-        return Fault("this is not an iCalendar file: it has no line BEGIN:VCALENDAR", 1)
-    open_parts: list[tuple[str, int]] = []
-    started = False
-    for number, line in _unfolded(text):
-        name, colon, value = line.partition(":")
-        name, _, _ = name.upper().partition(";")
-        part = value.strip().upper()
-        if not colon:
-            return Fault("this line has no colon, so it is not of an iCalendar file", number)
-        if name == "BEGIN":
-            open_parts.append((part, number))
-            started = False
-        elif name == "END":
-            if not open_parts or open_parts[-1][0] != part:
-                return Fault(f"{part} ends here, but was not begun", number)
-            _, begun = open_parts.pop()
-            if part == "VEVENT" and not started:
-                return Fault("the event that begins here has no start (DTSTART)", begun)
-        else:
-            started = started or name == "DTSTART"
-            found = _fault_in(name, value, number)
-            if found is not None:
-                return found
-    if open_parts:
-        part, begun = open_parts[-1]
-        return Fault(f"the file is cut off: {part} begins here and has no end", begun)
-    return Fault("the calendar cannot be read", 0)
-
-
-def _impossible(raw: bytes) -> Fault | None:
-    """The first event that no rota has and that would keep the library busy without end."""
-    inside = False
-    for number, line in _unfolded(raw.decode("utf-8-sig", errors="replace")):
-        name, _, value = line.upper().partition(":")
-        name = name.partition(";")[0]
-        if name in ("BEGIN", "END") and value.strip() == "VEVENT":
-            inside = name == "BEGIN"
-        elif inside and name in ("DTSTART", "DTEND"):
-            year = re.match(r"\s*(\d{4})\d{4}", value)
-            if year and int(year[1]) not in YEARS:
-                hint = "take the event out of your calendar, and export it again"
-                return Fault(f"{name}: the year {year[1]} is in no rota", number, hint)
-        elif inside and name == "RRULE":
-            found = _repeat(value, number)
-            if found is not None:
-                return found
+def _fault(event: list[Line]) -> tuple[int, str, str] | None:
+    """What makes an event unreadable, or endless for the library: its line, why, and a hint."""
+    for line in event[1:]:
+        if ":" not in line.text:
+            return line.number, "this line has no colon, so it is not one of a calendar", EXPORT
+        if line.name in DATED and not all(MOMENT.match(one) for one in line.value.split(",")):
+            message = f"{line.name}: '{line.value[:30]}' is not a date of a calendar"
+            return line.number, message, "write it as 20270407, or 20270407T210000"
+        year = re.match(r"\d{4}", line.value) if line.name in ("DTSTART", "DTEND") else None
+        if year and int(year[0]) not in YEARS:
+            message = f"{line.name}: no rota has an event in the year {year[0]}"
+            return line.number, message, "take the event out of your calendar, and export it again"
+        if line.name == "RRULE" and not _repeats(line.value):
+            message = f"how the event repeats is not understood: '{line.value[:40]}'"
+            return line.number, message, ENTER
+    if not any(line.name == "DTSTART" for line in event):
+        return event[0].number, "the event that begins here has no start (DTSTART)", ENTER
     return None
 
 
-def _repeat(value: str, line: int) -> Fault | None:
-    parts = dict(part.upper().partition("=")[::2] for part in value.strip().split(";"))
+def _repeats(value: str) -> bool:
+    parts = dict(part.partition("=")[::2] for part in value.split(";"))
     every = parts.get("INTERVAL", "1")
-    if parts.get("FREQ") in FREQUENCIES and every.isdecimal() and int(every[:9]) > 0:
-        return None
-    hint = "enter the repeat again in your calendar, and export it again"
-    return Fault(f"how the event repeats is not understood: '{value[:40]}'", line, hint)
+    return parts.get("FREQ") in FREQUENCIES and every.isdecimal() and int(every[:9]) > 0
 
 
-def _fault_in(name: str, value: str, line: int) -> Fault | None:
-    if name in DATED and not all(MOMENT.match(one) for one in value.strip().split(",")):
-        hint = "write it as 20270407, or 20270407T210000"
-        return Fault(f"{name}: '{value.strip()[:30]}' is not a date of a calendar", line, hint)
-    return _repeat(value, line) if name == "RRULE" else None
-
-
-def _unfolded(text: str) -> Iterator[tuple[int, str]]:
-    """Content lines with the number of the line on which each begins; empty ones are left out."""
+def _unfolded(text: str) -> Iterator[Line]:
+    """Content lines; those that continue one are joined to it, empty ones are left out."""
     found: list[tuple[int, str]] = []
     for number, line in enumerate(re.split(r"\r\n|\n|\r", text), start=1):
         if line[:1] in (" ", "\t") and found:
@@ -280,4 +327,7 @@ def _unfolded(text: str) -> Iterator[tuple[int, str]]:
             found[-1] = (begun, before + line[1:])
         elif line.strip():
             found.append((number, line))
-    yield from found
+    for number, line in found:
+        name = re.split(r"[:;]", line, maxsplit=1)[0].strip().upper()
+        _, _, value = re.sub(r'"[^"]*"', "", line).partition(":")  # a quoted zone may hold colons
+        yield Line(number, name, value.strip().upper(), line)

@@ -14,6 +14,7 @@ from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from kb.core.settings import Shift
+from kb.formats.bank_holidays import bank_holidays
 
 if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
@@ -55,6 +56,8 @@ def elapsed_hours(start: datetime, end: datetime) -> float:
 def shift_on(rota: Rota, day: date) -> Shift:
     """The shift of one day: its exception if it has one, or that of the week, or a day off."""
     name = dict(rota.exceptions).get(day, "")
+    if not name and rota.bank_holidays and day in bank_holidays(rota.bank_holidays, day.year):
+        name = OFF.name
     if not name and rota.weeks:
         name = rota.weeks[((day - rota.starts).days // 7) % len(rota.weeks)][day.weekday()]
     found = next((shift for shift in rota.shifts if shift.name == name), None)

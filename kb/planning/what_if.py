@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.errors import NotFoundError, QueryError, nearest
+from kb.formats.bank_holidays import bank_holidays
 from kb.formats.plan_settings import KNOWN_PLAN, KNOWN_REST, parse_plan, parse_rest
 from kb.formats.yaml_fields import compose, parse_day, plain, plain_in_list
 from kb.planning.study_days import OFFICE
@@ -25,7 +26,7 @@ REST = (*REST, *(key for key in KNOWN_REST if key.startswith("free_")))
 """Settings of rest that change a plan; the others only lead to cautions about the rota."""
 LISTS = ("free_weekdays", "area_order")
 SHORT = {"reading": "reading_fraction", "sample": "second_fraction", "order": "area_order"}
-OWN = ("exam", "minutes", "papers", "reserve")
+OWN = ("exam", "minutes", "papers", "reserve", "bank_holidays")
 """What has no key of its own under `plan` or `rest`."""
 WHAT_IF = (*OWN, *KNOWN_PLAN, *REST, *SHORT)
 EXAMPLES = "such as exam=2027-06-01, minutes=+30, papers=2, off=300"
@@ -111,6 +112,11 @@ def _changed(base: Base, key: str, value: str) -> Base:
         sources = tuple(source for source in study.sources if source.id not in gone)
         return replace(base, study=replace(study, sources=sources))
     rota = study.rota or OFFICE
+    if key == "bank_holidays":
+        code = "" if value.casefold() == "none" else value.upper()
+        if code:
+            bank_holidays(code, base.exam.date.year)
+        return replace(base, study=replace(study, rota=replace(rota, bank_holidays=code)))
     if key == "minutes":
         return replace(base, study=replace(study, rota=with_minutes(rota, int(value))))
     minutes = _within(value, 960)

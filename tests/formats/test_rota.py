@@ -29,6 +29,7 @@ rota:
     2027-02-20 to 2027-02-22: course
   rest: {hours_between: 12, after_nights_fraction: 0.25}
   calendar_words: {ward cover: night}
+  bank_holidays: gb-eng
 """
 
 
@@ -52,6 +53,7 @@ def test_a_whole_rota() -> None:
     assert dict(rota.exceptions)[date(2027, 2, 22)] == "course"
     assert (rota.rest.hours_between, rota.rest.nights_in_a_row) == (12, 4)
     assert rota.calendar_words == (("ward cover", "night"),)
+    assert rota.bank_holidays == "GB-ENG"
 
 
 @pytest.mark.parametrize(
@@ -72,6 +74,7 @@ def test_a_whole_rota() -> None:
             "study.yaml:4: paper_day_minutes has no effect",
         ),
         ("minutes: 300", "minutes: -1", "study.yaml:6: paper_day_minutes: '-1' is not"),
+        ("gb-eng", "gb-lon", "study.yaml:15: bank_holidays: 'GB-LON' is not a country whose"),
         ("hours_between: 12", "hours_between: x", "study.yaml:13: hours_between: 'x' is not"),
         ("hours_between: 12", "hours_betwen: 12", "study.yaml:13: the setting 'hours_betwen' is"),
         ("ward cover: night", "ward cover: nite", "study.yaml:14: the shift 'nite' is not"),

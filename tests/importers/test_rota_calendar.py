@@ -36,30 +36,30 @@ NIGHTS = (
     "DTSTART;TZID=Europe/London:20270326T200000\nDTEND;TZID=Europe/London:20270327T083000\n"
     "RRULE:FREQ=DAILY;COUNT=4\nEXDATE;TZID=Europe/London:20270328T200000\nSUMMARY:Ward cover"
 )
-TWILIGHT = "DTSTART;VALUE=DATE:20270310\nSUMMARY:Twilight clinic"
+WARD_7 = "DTSTART;VALUE=DATE:20270310\nSUMMARY:Ward 7 clinic"
 LEAVE = "DTSTART;VALUE=DATE:20270320\nDTEND;VALUE=DATE:20270322\nSUMMARY:Annual leave"
 
 
 def read(*events: str) -> tuple[RotaEvent, ...]:
     """Events of a calendar in the span of the tests."""
     raw = calendar(*events)
-    return read_events(raw, "r.ics", zone="Europe/London", first=FIRST, last=LAST)
+    return read_events(raw, "r.ics", zone="Europe/London", first=FIRST, last=LAST).events
 
 
 def test_repeats_keep_their_clock_time_over_a_clock_change() -> None:
     """A repeated night begins at 20:00 before and after a clock change; days left out stay out."""
     found = read(NIGHTS)
-    assert [(e.day.day, e.start, e.end) for e in found] == [
-        (26, time(20), time(8, 30)),
-        (27, time(20), time(8, 30)),
-        (29, time(20), time(8, 30)),
+    assert [(e.day.day, e.hours) for e in found] == [
+        (26, (time(20), time(8, 30))),
+        (27, (time(20), time(8, 30))),
+        (29, (time(20), time(8, 30))),
     ]
 
 
 def test_words_hours_and_names_tell_the_shift() -> None:
     """Words told before come first, then a shift's own name, then its hours."""
     taken = shifts_of(
-        read(NIGHTS, TWILIGHT, LEAVE), "r.ics", STARTING_SHIFTS, {"twilight clinic": "late"}
+        read(NIGHTS, WARD_7, LEAVE), "r.ics", STARTING_SHIFTS, {"ward 7 clinic": "late"}
     )
     assert dict(taken.days)[date(2027, 3, 26)] == "night"
     assert dict(taken.days)[date(2027, 3, 10)] == "late"
@@ -68,14 +68,15 @@ def test_words_hours_and_names_tell_the_shift() -> None:
     assert taken.problems == ()
 
 
-def test_what_stands_for_no_shift_is_said() -> None:
-    """An event that nothing explains is left out, and the message says how to explain it."""
-    taken = shifts_of(read(TWILIGHT), "r.ics", STARTING_SHIFTS, {})
-    assert taken.days == ()
-    assert str(taken.problems[0]).startswith(
-        "r.ics: not recognised as a shift: 'Twilight clinic' on 2027-03-10; left out\n"
-        '  hint: say which shift it is: --word "Twilight clinic=night"'
-    )
+def test_an_unknown_title_names_itself_and_nothing_else_is_refused() -> None:
+    """It is left out, the message says how to explain it, and the other days are set."""
+    taken = shifts_of(read(WARD_7, LEAVE), "r.ics", STARTING_SHIFTS, {})
+    assert [name for _, name in taken.days] == ["leave", "leave"]
+    assert [str(problem) for problem in taken.problems] == [
+        "r.ics: not recognised as a shift: 'Ward 7 clinic' on 10 Mar 2027; left out\n"
+        '  hint: say which shift it is: --word "Ward 7 clinic=night"'
+        " (known are: course, day, holiday, late, leave, long, night, off)"
+    ]
 
 
 def test_the_longer_duty_of_a_day_counts() -> None:
@@ -85,7 +86,39 @@ def test_the_longer_duty_of_a_day_counts() -> None:
     assert taken.days == ((date(2027, 3, 10), "long"),)
 
 
-EVENT = b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nSUMMARY:Night,\r\n  on call\r\n"
+def test_hours_go_before_an_all_day_word_unless_told_otherwise() -> None:
+    """An all-day leave beside a shift with hours: the shift; with all_day_first the leave."""
+    shift = "DTSTART:20270310T080000\nDTEND:20270310T170000\nSUMMARY:Ward 7"
+    events = read(shift, "DTSTART;VALUE=DATE:20270310\nSUMMARY:Annual leave")
+    usual = shifts_of(events, "r.ics", STARTING_SHIFTS, {})
+    other = shifts_of(events, "r.ics", STARTING_SHIFTS, {}, all_day_first=True)
+    assert (usual.days[0][1], other.days[0][1]) == ("day", "leave")
+    assert str(usual.problems[0]) == (
+        "r.ics: an all-day event and one with hours disagree on 1 day, first on 10 Mar 2027"
+        " ('Ward 7'); hours went first\n  hint: add --all-day if that is wrong"
+    )
+    night = read(shift, "DTSTART;VALUE=DATE:20270310\nSUMMARY:Night team")
+    assert shifts_of(night, "r.ics", STARTING_SHIFTS, {}).days[0][1] == "day"
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "days"),
+    [
+        ("20270310T200000", "20270311T083000", [10]),
+        ("20270310T080000", "20270311T080000", [10]),
+        ("20270310T080000", "20270311T170000", [10, 11]),
+        ("20270310T090000", "20270312T090000", [10, 11]),
+        ("20270312T170000", "20270315T080000", [12, 13, 14]),
+    ],
+)
+def test_a_stay_of_two_days_fills_both(start: str, end: str, days: list[int]) -> None:
+    """Up to 24 hours an event is of its first day, then of one more for each 24 hours begun."""
+    found = read(f"DTSTART:{start}\nDTEND:{end}\nSUMMARY:Long stay")
+    assert [event.day.day for event in found] == days
+
+
+GOOD = b"BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nSUMMARY:Ward 7\r\nDTSTART:20270310\r\nEND:VEVENT\r\n"
+EVENT = b"BEGIN:VEVENT\r\nSUMMARY:Night,\r\n  on call\r\n"
 ENDS = b"END:VEVENT\r\nEND:VCALENDAR\r\n"
 START = b"DTSTART;VALUE=DATE:20270310\r\n"
 
@@ -96,27 +129,41 @@ START = b"DTSTART;VALUE=DATE:20270310\r\n"
         (b"", "r.ics: the file is empty"),
         (b"hello", "r.ics:1: this is not an iCalendar file"),
         (b"Day,Shift\n2027-03-10,night\n", "r.ics:1: this is not an iCalendar file"),
-        (b"BEGIN:VCALENDAR\r\n", "r.ics:1: the file is cut off"),
-        (EVENT + START, "r.ics:2: the file is cut off: VEVENT begins here"),
-        (EVENT + ENDS, "r.ics:2: the event that begins here has no start"),
-        (EVENT + b"DTSTART:2027-03-10\n" + ENDS, "r.ics:5: DTSTART: '2027-03-10' is not a date"),
-        (EVENT + START + b"RRULE:FREQ=SOON\n" + ENDS, "r.ics:6: how the event repeats"),
-        (EVENT + START + b"RRULE:FREQ=SECONDLY\n" + ENDS, "r.ics:6: how the event repeats"),
-        (EVENT + START + b"RRULE:FREQ=DAILY;INTERVAL=0\n" + ENDS, "r.ics:6: how the event repeats"),
-        (EVENT + START + b"DTEND;VALUE=DATE:99991231\n" + ENDS, "r.ics:6: DTEND: the year 9999"),
-        (EVENT + b"DTSTART:00010101T080000Z\n" + ENDS, "r.ics:5: DTSTART: the year 0001"),
-        (EVENT + b"DTSTART;TZID=Europe:20270310T200000\n" + ENDS, "r.ics: the calendar cannot be"),
-        (EVENT + START + b"DURATION:P9999999W\n" + ENDS, "r.ics: the calendar cannot be read"),
-        (b"BEGIN:VCALENDAR\r\nhello\r\n" + ENDS, "r.ics:2: this line has no colon"),
-        (b"BEGIN:VCALENDAR\r\n" + ENDS, "r.ics:2: VEVENT ends here, but was not begun"),
     ],
 )
 def test_what_is_no_calendar_is_one_clear_error(raw: bytes, said: str) -> None:
-    """In plain words, with the line, and how to mend it."""
+    """In plain words, with the line, and how to correct it."""
     with pytest.raises(FormatError) as raised:
         read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST)
     assert str(raised.value).startswith(said)
     assert raised.value.hint
+
+
+@pytest.mark.parametrize(
+    ("event", "said"),
+    [
+        (EVENT + START, "r.ics:6: this event has no end"),
+        (EVENT + ENDS, "r.ics:6: the event that begins here has no start"),
+        (EVENT + b"DTSTART:2027-03-10\n" + ENDS, "r.ics:9: DTSTART: '2027-03-10' is not a date"),
+        (EVENT + START + b"RRULE:FREQ=SOON\n" + ENDS, "r.ics:10: how the event repeats"),
+        (EVENT + START + b"RRULE:FREQ=SECONDLY\n" + ENDS, "r.ics:10: how the event repeats"),
+        (EVENT + START + b"RRULE:FREQ=DAILY;INTERVAL=0\n" + ENDS, "r.ics:10: how the event rep"),
+        (EVENT + START + b"DTEND;VALUE=DATE:99991231\n" + ENDS, "r.ics:10: DTEND: no rota has"),
+        (EVENT + b"DTSTART:00010101T080000Z\n" + ENDS, "r.ics:9: DTSTART: no rota has an event"),
+        (EVENT + b"DTSTART;TZID=Europe:20270310T200000\n" + ENDS, "r.ics:6: the event that begins"),
+        (EVENT + START + b"DURATION:P9999999W\n" + ENDS, "r.ics:6: the event that begins here"),
+        (EVENT + START + b"hello\n" + ENDS, "r.ics:10: this line has no colon"),
+    ],
+)
+def test_an_event_that_cannot_be_read_names_its_line_and_the_others_count(
+    event: bytes, said: str
+) -> None:
+    """A good event of five lines comes before it."""
+    found = read_events(GOOD + event, "r.ics", zone="UTC", first=FIRST, last=LAST)
+    assert [one.words for one in found.events] == ["Ward 7"]
+    (problem,) = found.problems
+    assert str(problem).startswith(said)
+    assert problem.hint
 
 
 def test_a_time_zone_may_begin_long_ago() -> None:
@@ -126,23 +173,23 @@ def test_a_time_zone_may_begin_long_ago() -> None:
         "TZOFFSETFROM:+0000\r\nTZOFFSETTO:+0000\r\nRRULE:FREQ=YEARLY;BYMONTH=10;BYDAY=-1SU\r\n"
         "END:STANDARD\r\nEND:VTIMEZONE\r\n"
     )
-    raw = calendar(TWILIGHT).replace(b"BEGIN:VEVENT", f"{zone}BEGIN:VEVENT".encode())
-    found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST)
+    raw = calendar(WARD_7).replace(b"BEGIN:VEVENT", f"{zone}BEGIN:VEVENT".encode())
+    found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST).events
     assert [event.day.day for event in found] == [10]
 
 
 def test_two_calendars_in_one_file_are_both_read() -> None:
     """Some departments publish one for each ward."""
-    raw = calendar(TWILIGHT) + calendar(TWILIGHT.replace("0310", "0311"))
-    found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST)
+    raw = calendar(WARD_7) + calendar(WARD_7.replace("0310", "0311"))
+    found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST).events
     assert [event.day.day for event in found] == [10, 11]
 
 
 @pytest.mark.parametrize(
     ("events", "said"),
     [
-        ((), "it has no event from 2027-02-14 to 2027-06-08; nothing was set"),
-        ((TWILIGHT,), "none of its events is a shift; nothing was set"),
+        ((), "it has no event from 2027-02-14 to 2027-06-08; nothing changed"),
+        ((WARD_7,), "no event is a known shift; nothing changed"),
     ],
 )
 def test_a_calendar_that_sets_no_day_is_refused(
@@ -163,7 +210,7 @@ def test_a_calendar_that_sets_no_day_is_refused(
 @given(st.binary(max_size=120))
 def test_no_bytes_raise_anything_else(raw: bytes) -> None:
     """Whatever the bytes, the end is events or one error of ours."""
-    wrapped = calendar(TWILIGHT).replace(b"Twilight clinic", raw)
+    wrapped = calendar(WARD_7).replace(b"Ward 7 clinic", raw)
     for one in (raw, wrapped):
         try:
             read_events(one, "r.ics", zone="UTC", first=FIRST, last=LAST)
@@ -176,14 +223,14 @@ def test_the_command_writes_days_and_remembers_words(base: Callable[..., Path]) 
     study = "timezone: Europe/London   # home\nreserve: 20\n"
     root = base({"study.yaml": study})
     first = root.parent / "a.ics"
-    first.write_bytes(calendar(NIGHTS, TWILIGHT))
+    first.write_bytes(calendar(NIGHTS, WARD_7))
     day = ["--as-of", "2027-02-14"]
-    words = ["--base", str(root), "rota", str(first), "--word", "twilight clinic=late", *day]
+    words = ["--base", str(root), "rota", str(first), "--word", "ward 7 clinic=late", *day]
     done = CliRunner().invoke(main, words)
     assert done.exit_code == 0, done.stderr
     assert done.stdout.endswith("4 days set in study.yaml\n")
     second = root.parent / "b.ics"
-    second.write_bytes(calendar(TWILIGHT.replace("0310", "0311")))
+    second.write_bytes(calendar(WARD_7.replace("0310", "0311")))
     again = CliRunner().invoke(main, ["--base", str(root), "rota", str(second), *day])
     assert again.stdout == "2027-03-11  late\n1 day set in study.yaml\n"
     text = (root / "study.yaml").read_text(encoding="utf-8")
@@ -203,3 +250,31 @@ def test_a_dry_run_writes_nothing(base: Callable[..., Path]) -> None:
     done = CliRunner().invoke(main, words)
     assert done.stdout == "2027-03-20  leave\n2027-03-21  leave\n2 days would be set\n"
     assert (root / "study.yaml").read_bytes() == before
+
+
+ROTAS = {
+    "01-cancelled-events": "3 long",
+    "02-cancelling-method": "",
+    "03-one-of-a-series-cancelled": "1 night, 3 night, 4 night",
+    "04-quoted-zone": "32 night",
+    "05-windows-zone": "32 long, 33 day",
+    "06-own-zone": "32 day",
+    "07-leave-and-rest": "8 leave, 9 leave, 10 off, 11 off, 12 off",
+    "08-weekend-stay": "13 long, 14 long",
+    "09-unknown-and-broken": "4 night",
+    "10-duration-and-fold": "1 night, 3 night, 4 day",
+}
+"""Days of March 2027, April going on from 32, and their shifts, by hand; 08:00 to 17:00 in London
+is 09:00 to 18:00 in Berlin."""
+
+
+@pytest.mark.parametrize("name", ROTAS)
+def test_a_calendar_file_is_read_as_by_hand(name: str) -> None:
+    """Cancelled events, time zones in every form, leave, stays, broken events and folded lines."""
+    raw = (Path(__file__).parent / "rotas" / f"{name}.ics").read_bytes()
+    found = read_events(raw, name, zone="Europe/London", first=FIRST, last=LAST)
+    taken = shifts_of(found.events, name, STARTING_SHIFTS, {})
+    days = [f"{(day - date(2027, 2, 28)).days} {shift}" for day, shift in taken.days]
+    assert ", ".join(days) == ROTAS[name]
+    named = [problem.place.line for problem in (*found.problems, *taken.problems)]
+    assert named == ([10, 18, 0] if name.startswith("09") else [])

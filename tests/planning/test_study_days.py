@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
@@ -11,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.settings import RestLimits, Rota, Shift
-from kb.planning.duties import duty_on, elapsed_hours, is_night, shift_on
+from kb.planning.duties import duty_on, elapsed_hours, is_long, is_night, shift_on
 from kb.planning.rest_checks import duty_cautions, rest_cautions
 from kb.planning.study_days import OFFICE, study_days
 
@@ -161,6 +162,103 @@ def test_average_hours_are_held_against_forty_eight() -> None:
     assert "50.0 h of duty a week on average; the limit is 48 h" in [c.text for c in found]
     office = duty_cautions(OFFICE, LONDON, MONDAY, date(2027, 2, 28))
     assert office == ()
+
+
+def cautions(hours: list[str], first: date = MONDAY) -> list[tuple[int, str]]:
+    """Cautions for duties of these hours, one a day (`-` for none), by the number of the day."""
+    names = sorted(set(hours) - {"-"})
+    clock = {name: [time.fromisoformat(part) for part in name.split("-")] for name in names}
+    shifts = [Shift(name=n, start=a, end=b, study_minutes=0) for n, (a, b) in clock.items()]
+    days = {first + timedelta(days=n): name for n, name in enumerate(hours) if name != "-"}
+    own = Rota(starts=MONDAY, shifts=tuple(shifts), weeks=(), exceptions=tuple(days.items()))
+    found = duty_cautions(own, LONDON, first, first + timedelta(days=len(hours) - 1))
+    return [((caution.day - first).days, caution.text) for caution in found]
+
+
+@pytest.mark.parametrize(
+    ("end", "night", "long_day"),
+    [
+        ("02:00", True, True),
+        ("01:59", False, True),
+        ("01:00", False, False),
+        ("01:01", False, True),
+    ],
+)
+def test_a_night_has_three_hours_and_a_long_day_more_than_ten(
+    end: str, night: bool, long_day: bool
+) -> None:
+    """From 15:00 to 02:00 are just three hours of night; to 01:00 just ten hours, so not long."""
+    shift = Shift(name="x", start=time(15), end=time.fromisoformat(end), study_minutes=0)
+    own = Rota(starts=MONDAY, shifts=(shift,), weeks=(("x",) * 7,))
+    duty = duty_on(own, MONDAY, LONDON)
+    assert (is_night(duty), is_long(duty)) == (night, long_day)
+
+
+def test_seventy_two_hours_of_seven_days() -> None:
+    """Six duties of 12 h in seven days are 72 h, an eighth day is not among them; a minute more is
+    over the limit (the terms of 2016: 72 hours in any 168).
+    """
+    twelve, over = "08:00-20:00", "08:00-20:01"
+    assert not [t for _, t in cautions([twelve] * 3 + ["-"] + [twelve] * 4) if "seven days" in t]
+    assert not [t for _, t in cautions([twelve] * 6 + ["-", twelve]) if "seven days" in t]
+    assert [n for n, t in cautions([twelve] * 5 + [over]) if "72.02 h of duty in" in t] == [5]
+
+
+def test_thirteen_hours_are_the_longest_duty() -> None:
+    """20:00 to 09:00 is within the limit and a minute more is not (13 h is 24 less 11 of rest)."""
+    assert cautions(["20:00-09:00"]) == []
+    assert cautions(["20:00-09:01"]) == [(0, "20:00-09:01 lasts 13.02 h")]
+
+
+def test_a_week_of_rest_runs_from_monday() -> None:
+    """Seven days of work from Wednesday fill no week from Monday; from Monday they do."""
+    day, gap = "08:00-17:00", ["-", "-"]
+    found = cautions([*gap, *[day] * 7, "-", "-", "-", "-", "-"])
+    assert not [text for _, text in found if "without duty" in text]
+    wednesday = cautions([day] * 7, MONDAY + timedelta(days=2))
+    assert not [text for _, text in wednesday if "without duty" in text]
+    assert [n for n, text in cautions([day] * 7) if "without duty" in text] == [0]
+
+
+@pytest.mark.parametrize(
+    ("day", "monday"),
+    [
+        ("2003-12-29", "2003-12-29"),
+        ("2004-01-04", "2003-12-29"),
+        ("2005-01-01", "2004-12-27"),
+        ("2010-01-03", "2009-12-28"),
+        ("2026-12-31", "2026-12-28"),
+    ],
+)
+def test_a_free_day_is_chosen_from_its_iso_week(day: str, monday: str) -> None:
+    """Over the turn of a year a week still runs from its Monday (ISO 8601, the examples of Python's
+    isocalendar and of check value 73): the days kept free are the same whichever day is asked for.
+    """
+    own = Rota(
+        starts=MONDAY, shifts=ALL, weeks=(("off",) * 7,), rest=RestLimits(free_days_a_week=2)
+    )
+    start, asked = date.fromisoformat(monday), date.fromisoformat(day)
+    assert start.isocalendar()[:2] == asked.isocalendar()[:2]
+    week = study_days(own, LONDON, start, start + timedelta(days=6))
+    assert sum(not one.minutes for one in week) == 2
+    assert study_days(own, LONDON, asked, asked)[0] == week[(asked - start).days]
+
+
+def test_bank_holidays_are_days_off_in_the_weeks_if_asked_for() -> None:
+    """Those of England in 2027 (from memory of the published list); exceptions come first."""
+    own = Rota(
+        starts=MONDAY,
+        shifts=ALL,
+        weeks=(("day",) * 7,),
+        bank_holidays="GB-ENG",
+        exceptions=((date(2027, 5, 3), "late"),),
+    )
+    days = [date(2027, 1, 1) + timedelta(days=n) for n in range(365)]
+    off = [f"{day:%d %b}" for day in days if shift_on(own, day).name == "off"]
+    assert off == ["01 Jan", "26 Mar", "29 Mar", "31 May", "30 Aug", "25 Dec", "26 Dec", "27 Dec",
+                   "28 Dec"]  # fmt: skip
+    assert shift_on(own, date(2027, 5, 3)).name == "late"
+    assert shift_on(replace(own, bank_holidays=""), date(2027, 3, 26)).name == "day"
 
 
 @given(st.lists(st.sampled_from([s.name for s in ALL]), min_size=7, max_size=7), st.integers(0, 60))

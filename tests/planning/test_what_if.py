@@ -31,6 +31,7 @@ from kb.services.session import Session
         ("papers", "what-if: 'papers' is not a setting"),
         ("papers=some", "what-if: papers: 'some' is not valid"),
         ("sample=3", "what-if: second_fraction: '3' is not a number from 0 to 1"),
+        ("bank_holidays=xx", "what-if: bank_holidays: 'xx' is not valid"),
         ("exam=soon", "what-if: exam: 'soon' is not valid"),
         ("order=neurologi", "what-if: area_order: no area called 'neurologi' in the blueprint"),
         ("break_minutes=", "what-if: break_minutes: '' is not a whole number from 1 to 120"),
@@ -57,7 +58,7 @@ def test_a_wrong_what_if_is_said(session: Callable[..., Session], text: str, sai
     [
         *("exam=2027-06-01", "minutes=+30", "papers=1", "paper_day_minutes=240"),
         *("seconds=60", "review_seconds=60", "off=300", "reserve=100"),
-        *("order=neurology", "area_order=neurology"),
+        *("order=neurology", "area_order=neurology", "bank_holidays=gb-eng"),
         "break_after_minutes=90",
         "break_after_minutes=90, break_minutes=5",
     ],
