@@ -42,7 +42,7 @@ def report_command(name: str) -> click.Command:
         cite: bool,
         **given: Any,  # noqa: ANN401 - the report's own options
     ) -> None:
-        session = call.session
+        session = call.session = call.open()  # a report is no act to be undone
         form = {"json": call.as_json, "width": width(), "explain": explain, "cite": cite}
         question = {"report": name, **form, **given}
         text = session.recall(question)

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 if TYPE_CHECKING:
     from datetime import date
@@ -11,8 +10,7 @@ if TYPE_CHECKING:
     from kb.core.ids import NoteId
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Hit:
+class Hit(NamedTuple):
     """One note found.
 
     `passage` is the best passage of its text in pieces: (text, whether it matched).
@@ -25,8 +23,7 @@ class Hit:
     line: int = 0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SearchResult:
+class SearchResult(NamedTuple):
     """What a search found, best first.
 
     `total_count` counts all that match, `also` are the other forms searched for, and `nearest` the

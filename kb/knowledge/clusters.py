@@ -1,4 +1,4 @@
-"""What hangs together: notes grouped by their ties, and the order that links ask for."""
+"""Notes grouped by their ties, and the order that links ask for."""
 
 from __future__ import annotations
 
@@ -18,8 +18,8 @@ SEED = 20
 def find_groups(graph: nx.Graph, members: Iterable[Node]) -> tuple[tuple[Node, ...], ...]:
     """Members grouped by how closely they are tied, in the order of their first member.
 
-    Members hang together by their ties and over the concepts and questions they share, but not
-    over areas or over notes that are no members. A member without a tie is a group of its own.
+    Members are tied directly and through the concepts and questions they share, but not through
+    areas or notes that are not members. A member without a tie is a group of its own.
     Same graph, same groups.
 
     Source: blondel2008, with networkx's own implementation and a fixed seed.

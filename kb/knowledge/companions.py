@@ -1,4 +1,4 @@
-"""What a failing note brings along: what it leans on, and what it is taken for."""
+"""What to read with a failing note: what it relies on, and what it is confused with."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class Companion:
 def companions(
     base: Base, graph: nx.Graph, failing: Mapping[NoteId, float], limit: int = 2
 ) -> dict[NoteId, tuple[Companion, ...]]:
-    """For each failing note up to `limit` others that it brings along, best first.
+    """For each failing note up to `limit` others to read with it, best first.
 
     A prerequisite is a note that the failing one links to; a confused neighbour is one tied to it
     by a mix-up, or one that answers the same question. Confused neighbours come first, then
@@ -85,13 +85,11 @@ def companions(
 
 
 def neighbourhood(base: Base, wanted: frozenset[NoteId]) -> Base:
-    """The base cut to the notes that could be companions of some, and what ties them.
+    """The base cut to the notes that could be companions of those wanted, and their ties.
 
-    Those that share a question with one of them, link to it or are linked from it, or may be named
-    in a mix-up with it. A few too many do no harm: the graph of the cut base decides. So a list of
-    ten notes never pays for the graph of thousands.
-
-    Source: own, because it only leaves out what `companions` would not look at.
+    That is, notes that share a question with one of them, link to it, are linked from it, or may be
+    named in a mix-up with it. A few too many do no harm: the graph of the cut base decides. A list
+    of ten notes thus never pays for the graph of thousands.
     """
     centre = [note for note in base.notes if note.id in wanted]
     questions = {question for note in centre for question in note.questions}

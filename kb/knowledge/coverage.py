@@ -70,10 +70,7 @@ class Spelling:
 
 
 def share_areas(base: Base) -> tuple[Share, ...]:
-    """One row for each area of the blueprint, the one whose notes lag furthest first.
-
-    Source: own, because it only counts.
-    """
+    """One row for each area of the blueprint, the one whose notes lag furthest first."""
     notes: Counter[str] = Counter()
     weights: dict[str, float] = {}
     for note in base.notes:
@@ -106,8 +103,6 @@ def share_topics(base: Base, area: Area) -> tuple[TopicShare, ...]:
 
     A note is on a topic when its title or one of its concepts names it. A question is known to be
     on it when such a note answers it, or when the log gives it a concept that names the topic.
-
-    Source: own, because it only counts.
     """
     inside = [note for note in base.notes if area.id in note.areas]
     rows = []
@@ -150,10 +145,7 @@ def _words(text: str) -> frozenset[str]:
 
 
 def topics_without_note(base: Base) -> tuple[tuple[AreaId, str], ...]:
-    """Syllabus topics that no note is on, as (area, topic) in the blueprint's order.
-
-    Source: own, because it only looks.
-    """
+    """Syllabus topics that no note is on, as (area, topic) in the blueprint's order."""
     said: dict[str, set[frozenset[str]]] = {}
     for note in base.notes:
         words = {_words(text) for text in (note.title, *note.concepts)}
@@ -225,10 +217,7 @@ def _near(one: str, other: str) -> bool:
 
 
 def unreached(base: Base, graph: nx.Graph) -> tuple[Note, ...]:
-    """Notes that nothing reaches: no link, concept, question or likeness ties them to another.
-
-    Source: own, because it only looks at the ties.
-    """
+    """Notes that nothing reaches: no link, concept, question or likeness ties them to another."""
     return tuple(note for note in base.notes if not _reached(graph, note))
 
 
@@ -245,16 +234,13 @@ def _reached(graph: nx.Graph, note: Note) -> bool:
 def too_long(base: Base) -> tuple[Note, ...]:
     """Notes too long to re-read, longest first, then by path.
 
-    Source: own; the limit is that of `failing.SPLIT_WORD_COUNT`.
+    Source: own, because no limit is published: `note_state.SPLIT_WORD_COUNT`.
     """
     found = [note for note in base.notes if note.word_count > SPLIT_WORD_COUNT]
     return tuple(sorted(found, key=lambda note: (-note.word_count, note.path)))
 
 
 def unmet_areas(base: Base) -> tuple[Area, ...]:
-    """Areas of the blueprint with items and no question met, in its order.
-
-    Source: own, because it only looks.
-    """
+    """Areas of the blueprint with items and no question met, in its order."""
     met = {attempt.area for attempt in base.attempts}
     return tuple(area for area in base.exam.areas if area.item_count and area.id not in met)

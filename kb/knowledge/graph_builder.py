@@ -42,13 +42,13 @@ MUCH_THE_SAME = 0.5
 question or a mix-up happened on purpose or in earnest, a concept is a word, an area is a crowd."""
 
 MIXED_UP = " were mixed up "
-"""What tells the reason of a mix-up from the others of a tie."""
+"""Marks the reason for a mix-up among the reasons for a tie."""
 SAME_IN_OTHER_WORDS = "says much the same in other words"
 SAME_WORDS = "uses many of the same words"
 MOST_SHARING = 8
 """A question that more notes answer joins them through its node only, not each with each."""
 MAIN_CONCEPTS = 2
-"""What a note is mainly about stands first among its concepts."""
+"""A note's first concepts are what it is mainly about."""
 MOST_SIDES = 3
 """Notes taken for either side of a mix-up; more would be about something wider."""
 
@@ -66,12 +66,12 @@ class PlainGraph:
         self.adj: dict[Node, dict[Node, Edge]] = {}
 
     def add_node(self, node: Node, **about: object) -> None:
-        """Add a node, or tell more about it."""
+        """Add a node, or add to what is known about it."""
         self.nodes.setdefault(node, {}).update(about)
         self.adj.setdefault(node, {})
 
     def add_edge(self, one: Node, other: Node, **about: object) -> None:
-        """Tie two nodes, adding those that are not there; or tell more of their tie."""
+        """Tie two nodes, adding any that are missing, or add to what is known about their tie."""
         self.add_node(one)
         self.add_node(other)
         edge = self.adj[one].setdefault(other, {})
@@ -79,7 +79,7 @@ class PlainGraph:
         self.adj[other][one] = edge
 
     def get_edge_data(self, one: Node, other: Node) -> Edge | None:
-        """What is known of the tie of two nodes; None if there is none."""
+        """What is known about the tie of two nodes; None if they have none."""
         return self.adj.get(one, {}).get(other)
 
     def number_of_edges(self) -> int:
@@ -135,10 +135,7 @@ def build_graph(base: Base, neighbours: Neighbours | None = None) -> nx.Graph:
 
 
 def build_plain(base: Base) -> PlainGraph:
-    """The same graph without likeness, for walks alone; networkx is not loaded for it.
-
-    Source: own, see `build_graph`.
-    """
+    """The same graph without likeness, for walks alone; networkx is not loaded for it."""
     graph = PlainGraph()
     _fill(graph, base, {})
     return graph
@@ -201,7 +198,7 @@ def _crowd_sizes(notes: tuple[Note, ...]) -> dict[Node, int]:
 
 
 def _add_open_misses(graph: nx.Graph, base: Base, sizes: dict[Node, int]) -> None:
-    """Misses without a note hang on their area, their concept and the names in their remark."""
+    """Tie misses without a note to their area, their concept and the names in their remark."""
     last = {attempt.question: attempt for attempt in base.attempts}
     for question in sorted(last):
         attempt, own = last[question], ("question", question)
@@ -276,7 +273,7 @@ def _likeness(similarity: float) -> str:
 
 
 def _join(graph: nx.Graph, note: Note, other: Note, weight: float, kind: str, why: str) -> None:
-    """Tie two notes; a tie of another kind adds to the one that is there."""
+    """Tie two notes; a tie of another kind adds to an existing one."""
     if note.id == other.id:
         return
     first, second = ("note", note.id), ("note", other.id)

@@ -29,7 +29,7 @@ VERSUS = re.compile(
 )
 MOST_WORDS = 6
 TECHNIQUE = ("misread", "rushed")
-"""Reasons for which a wrong letter says nothing of what was taken for what."""
+"""For these reasons a wrong letter says nothing about what was taken for what."""
 
 Pair = tuple[str, str]
 Told = Literal["remark", "options", "notes"]
@@ -89,11 +89,11 @@ def _in_order(one: str, other: str) -> Pair:
 
 
 def pair_misses(base: Base, naming: Naming | None = None) -> tuple[PairMiss, ...]:
-    """Every miss of which it is known what was taken for what, in order of time.
+    """Every miss for which it is known what was taken for what, in order of time.
 
     Args:
         base: Its misses, and the notes that answer them.
-        naming: Of all notes of the base, if it is at hand.
+        naming: Of all notes of the base, if already made.
 
     Source: own, because only the doctor's words and links tell what the options said.
     """
@@ -136,10 +136,10 @@ def _pairs_of_notes(
     naming: Naming,
     said: Iterable[Pair],
 ) -> dict[QuestionId, Pair]:
-    """What the notes that answer a question tell apart.
+    """The pair that the notes answering a question distinguish.
 
-    A comparing note tells apart the pair that remarks `said` and that it names; else the two of
-    its title. Without such a note it is the first concepts of two notes that share none.
+    A comparing note distinguishes the pair in a remark (`said`) that it names, else the two in its
+    title. Without such a note it is the first concepts of two notes that share none.
     """
     answering: dict[QuestionId, list[Note]] = {}
     for note in notes:
@@ -244,7 +244,7 @@ def comparing_note(naming: Naming, pair: Pair, questions: Collection[QuestionId]
 
 
 def clusters(mixups: Iterable[Mixup]) -> tuple[tuple[str, ...], ...]:
-    """Names that hang together through mix-ups, three or more of them; largest first."""
+    """Groups of three or more names joined by mix-ups, largest first."""
     joined: dict[str, set[str]] = {}
     for row in mixups:
         group = joined.get(row.one, {row.one}) | joined.get(row.other, {row.other})

@@ -1,4 +1,4 @@
-"""What is near: personalised PageRank from where one looks, with a true reason for each note."""
+"""What is near: personalised PageRank from a starting point, with a reason for each note."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ TOLERANCE = 1e-9
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Near:
-    """A note near to where one looked; `nearness` is its fraction of the walk."""
+    """A note near the starting point; `nearness` is its fraction of the walk."""
 
     note: NoteId
     nearness: float

@@ -186,10 +186,7 @@ def _keys(group: Iterable[Note]) -> list[str]:
 
 
 def find_bridges(base: Base, area: str) -> tuple[Bridge, ...]:
-    """Concepts that tie an area to others: in most areas first, then in most notes, then by name.
-
-    Source: own, because it only counts.
-    """
+    """Concepts that tie an area to others: in most areas first, then most notes, then by name."""
     areas: dict[str, set[str]] = {}
     counts: Counter[str] = Counter()
     spelt: dict[str, str] = {}

@@ -1,6 +1,6 @@
 """What is wrong across files: each check is a named function from a base to its Problems.
 
-What one file tells by itself is found while it is read; here stands what needs the whole.
+What one file shows by itself is found while it is read; these checks need the whole base.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ def find_problems(base: Base, today: date) -> tuple[Problem, ...]:
 
 
 def _not_read(base: Base) -> frozenset[str]:
-    """Files of which something could not be read: what they seem to lack may stand in it, and to
-    say so too would be a second finding for one cause.
+    """Files of which a part could not be read. What they seem to lack may be in that part, and
+    reporting it would be a second finding for one cause.
     """
     return frozenset(p.place.path for p in base.problems if p.severity == "error")
 

@@ -23,11 +23,11 @@ Entries = tuple[tuple[str, tuple[str, ...]], ...]
 LEAD = re.compile(r"[A-Za-z0-9]+(?:'[A-Za-z]+)?")
 
 LONGEST = 8
-"""Letters of an abbreviation: a longer name is none, and need not be looked for."""
+"""Most letters of an abbreviation: longer names are not looked up."""
 
 LONG_QUERY = 8
-"""Words from which on a query is read as a sentence: there `la` or `ms` in small letters is
-rather a word than an abbreviation."""
+"""A query of this many words is read as a sentence, where `la` or `ms` in small letters is more
+likely a word than an abbreviation."""
 
 SYMBOLS = {
     "Cu": "copper",
@@ -82,7 +82,7 @@ class Glossary:
         self._own_names: dict[str, list[tuple[str, str]]] = {}
         for name, meanings in own:
             for meaning in meanings:
-                self._own_names.setdefault(_initial(meaning), []).append((meaning, name))
+                self._own_names.setdefault(initial_of(meaning), []).append((meaning, name))
 
     def meanings(self, abbreviation: str) -> tuple[str, ...]:
         """All meanings of an abbreviation, the base's own first; empty if it is none."""
@@ -110,7 +110,7 @@ class Glossary:
         own = self._own.get(short)
         if own:
             return own[0]
-        for meaning, abbreviation in self._own_names.get(_initial(name), ()):
+        for meaning, abbreviation in self._own_names.get(initial_of(name), ()):
             if _keys(meaning) == _keys(name):
                 return self._own[_plain(abbreviation)][0]
         if len(short) > LONGEST or (_is_word(short) and not name.isupper()):
@@ -144,7 +144,7 @@ class Glossary:
         """The longest name that begins here, with everything else it is called."""
         best = 0
         others: dict[str, None] = {}
-        initial, lead = _initial(typed[at]), names[at]
+        initial, lead = initial_of(typed[at]), names[at]
         own = [pair for pair in self._own_names.get(initial, ()) if _lead(pair[0]) == lead]
         for long, other in (*own, *_stock_names_led(initial).get(lead, ())):
             spelt = _keys(long)
@@ -223,8 +223,8 @@ def _stock_names(initial: str) -> tuple[tuple[str, str], ...]:
         if text[start] != "#":
             name = text[start : text.index(":", start)].lstrip("=")
             found.append((match[1], name))
-    found += [pair for pair in _other_names() if _initial(pair[0]) == initial]
-    return tuple(pair for pair in found if _initial(pair[0]) == initial)
+    found += [pair for pair in _other_names() if initial_of(pair[0]) == initial]
+    return tuple(pair for pair in found if initial_of(pair[0]) == initial)
 
 
 @cache
@@ -256,7 +256,7 @@ def _forms(
 
 
 FEW_LETTERS = 8
-"""Up to so many first letters are looked for one by one; then all at once is quicker."""
+"""This many first letters are looked up one by one; after that all at once is quicker."""
 
 
 @cache
@@ -279,7 +279,7 @@ def _all_stock_names_led() -> dict[str, dict[str, list[tuple[str, str]]]]:
     found += _other_names()
     letters: dict[str, list[tuple[str, str]]] = {}
     for pair in found:
-        letters.setdefault(_initial(pair[0]), []).append(pair)
+        letters.setdefault(initial_of(pair[0]), []).append(pair)
     return {initial: _led(pairs) for initial, pairs in letters.items() if initial.isalnum()}
 
 
@@ -310,8 +310,8 @@ def _plain(abbreviation: str) -> str:
     return "".join(letter for letter in abbreviation.casefold() if letter.isalnum())
 
 
-def _initial(text: str) -> str:
-    """The letter under which a name is kept: folding ae and oe may change only that far."""
+def initial_of(text: str) -> str:
+    """The letter under which a name is kept, with ae and oe folded as in its key."""
     first = text.lstrip().casefold()
     if first[:2] in ("ae", "oe"):
         return "e"
@@ -332,7 +332,7 @@ def parts(text: str) -> Iterator[tuple[str, tuple[str, ...]]]:
 
 
 def also(expansions: Iterable[Expansion]) -> Iterator[str]:
-    """Every other form once, in order, as it is told to the person."""
+    """Every other form once, in order, as shown to the person."""
     seen = set()
     for expansion in expansions:
         for text, _ in expansion.forms:

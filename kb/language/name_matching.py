@@ -21,9 +21,9 @@ class Naming:
     """Looks up notes by the names of diagnoses, drugs and signs.
 
     Args:
-        notes: Looked up by title and concepts.
-        glossary: The base's own abbreviations; the stock's are known anyway.
-        main: Only so many first concepts of a note say what it is about; None for all.
+        notes: To be looked up by title and concepts.
+        glossary: The base's own abbreviations, beside the stock.
+        main: How many of a note's first concepts count; None for all.
     """
 
     def __init__(

@@ -255,7 +255,7 @@ FORMS_KEPT = frozenset(
     hyperendemic hypnotic idiotic narcotic pandemic parasitic parotic patriotic polemic political
     quixotic robotic semiotic symbiotic systemic totemic""".split()  # noqa: SIM905
 )
-"""Words that only look like such an adjective, but for those in -biotic and -psychotic."""
+"""Words that only look like such an adjective, besides those in -biotic and -psychotic."""
 FORM_LETTERS = 6
 """Shorter words have no ending to change."""
 

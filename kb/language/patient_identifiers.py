@@ -59,12 +59,11 @@ _BORN = (
     r"(?:\bd ?\.? ?o ?\.? ?b\b\.?|\bdate[ -]of[ -]birth|\bbirth[ -]?(?:date|day)|\bborn"
     r"|\bdate born|\bb\.|\bb(?= ?\d{1,2}[./-]))"
 )
-BIRTH = re.compile(
-    rf"{_BORN}(?: ?\([a-z/ -]{{0,12}}\))?[ :=|;,*\"'-]{{0,6}}(?:is |was |on |(?:in|at) \w+ )*"
-    rf"(?:the )?{_DAY}",
-    re.I,
+BIRTH = (
+    rf"(?i){_BORN}(?: ?\([a-z/ -]{{0,12}}\))?[ :=|;,*\"'-]{{0,6}}(?:is |was |on |(?:in|at) \w+ )*"
+    rf"(?:the )?{_DAY}"
 )
-NAMED_DAY = re.compile(
+NAMED_DAY = (
     r"(?<![\w.])(?:[A-Z]{2,3}|(?:[A-Z]\. ?){2,3}|[A-Z][A-Za-z'’-]+,? [A-Z][A-Za-z'’-]+)[ ,(-]{1,3}"
     r"\d{1,2}[./-]\d{1,2}[./-](?:19\d\d|200\d)(?!\d)"
 )
@@ -80,24 +79,22 @@ _PLACE = (
     r"|mrn|m\.?r\.?n|ur|urn|crn|emr|ehr|pas|pid|ppsn|social security|insurance|national"
     r"|district|trust|clinic|ward|file|folder|rx|cris|rego|reg(?:istration)?|identity|ssn|passport)"
 )
-NUMBERED = re.compile(
-    rf"(?<![a-z]){_PLACE}(?:['’]s)?\.?[ .-]{{0,2}}(?:{_NUMBER_WORD}|#)\W{{0,6}}(?:is |was )?"
-    rf"{_LETTERED}",
-    re.I,
+NUMBERED = (
+    rf"(?i)(?<![a-z]){_PLACE}(?:['’]s)?\.?[ .-]{{0,2}}(?:{_NUMBER_WORD}|#)\W{{0,6}}(?:is |was )?"
+    rf"{_LETTERED}"
 )
-ABBREVIATED = re.compile(
-    r"(?<![a-z])(?:nhs|m\.?r\.?n|chi|ihi|nhi|ppsn?|hcn|h ?& ?c|urn?|crn|ssn|medicare)\.?"
+ABBREVIATED = (
+    r"(?i)(?<![a-z])(?:nhs|m\.?r\.?n|chi|ihi|nhi|ppsn?|hcn|h ?& ?c|urn?|crn|ssn|medicare)\.?"
     rf"{_GAP}(?=[A-Z]{{0,4}}[ /-]?(?:\d[ ./-]?){{5}}){_LETTERED}"
-    r"|(?<![a-z])(?:hosp(?:ital)?|episode|admission|case ?notes?)\.?[ :=#]{1,3}[A-Z]{0,2}\d{6,}",
-    re.I,
+    r"|(?<![a-z])(?:hosp(?:ital)?|episode|admission|case ?notes?)\.?[ :=#]{1,3}[A-Z]{0,2}\d{6,}"
 )
 """Short forms after which a number of five digits or more is a patient's without further words."""
-INITIALS = re.compile(
+INITIALS = (
     r"(?<![\w.])(?:(?:[A-Z]\.[ ]?){2,3}|[A-Z]{2,3}) ?[(\[] ?(?:[A-Za-z.#: ]{0,14})"
     r"[A-Z]{0,3}\d(?:[ -]?\d){4,}[A-Z]? ?[)\]]"
     r"|(?<![\w.])(?:[A-Z]\. ?){2,3},? \d{6,}(?!\w)"
 )
-NAME = re.compile(
+NAME = (
     r"(?<![\w.])(?:Mr|Mrs|Ms|Miss|Mx|Master|MRS|MISS)\.? (?:[A-Z]\.? )?(?!Wrong|Right|The\b)"
     r"(?:Ma?c)?[A-Z](?:[a-z]+|['’][A-Z][a-z]+|[A-Z]{2,})"
     r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|PATIENT)(?: name|,)?(?: is| was)? ?(?:(?:named|called)|: ) ?"
@@ -107,10 +104,10 @@ NAME = re.compile(
     r"|(?<![\w-])[Nn]ame: [A-Z][A-Za-z'’-]+,? [A-Z]"
     r"|\b(?:[Pp]t|patient) [A-Z][a-z]+ (?:Ma?c)?[A-Z][A-Za-z'’-]+"
 )
-EMAIL = re.compile(r"(?<![\w.])[\w.+-]+@[\w-]+(?:\.[\w-]+)+")
-POSTCODE = re.compile(r"(?<![A-Za-z0-9])[A-Z]{1,2}\d[A-Z\d]? \d[ABD-HJLNP-UW-Z]{2}(?![A-Za-z0-9])")
+EMAIL = r"(?<![\w.])[\w.+-]+@[\w-]+(?:\.[\w-]+)+"
+POSTCODE = r"(?<![A-Za-z0-9])[A-Z]{1,2}\d[A-Z\d]? \d[ABD-HJLNP-UW-Z]{2}(?![A-Za-z0-9])"
 _NEXT = r"(?:[ ().-]{0,3}\d)"
-PHONE = re.compile(
+PHONE = (
     rf"(?<![\w.,/+-])(?:(?:\+|00 ?)[1-9]{_NEXT}{{8,13}}|\(?0[1-37]{_NEXT}{{9}}"
     rf"|\(?08[35-79]{_NEXT}{{7}}|\(?04{_NEXT}{{8}}|\(0\d{{1,4}}\){_NEXT}{{6,9}}"
     r"|(?:\+?1[ .-](?:\([2-9]\d{2}\) ?|[2-9]\d{2}[.-])|\([2-9]\d{2}\) ?)[2-9]\d{2}[.-]\d{4})"
@@ -184,7 +181,7 @@ def _found(text: str) -> Iterator[tuple[int, str]]:
                 yield match.start(), what
     numbers = NUMBERS if LONG_NUMBER.search(text) else ()
     for what, pattern in (*numbers, *(NAMES if WORDS.search(text) else ())):
-        for match in pattern.finditer(text):
+        for match in re.finditer(pattern, text):  # prepared when a text is met that needs it
             if not any(start < match.end() and match.start() < end for start, end in taken):
                 yield match.start(), what
 

@@ -16,9 +16,9 @@ QUOTES = dict.fromkeys(map(ord, "\u201c\u201d\u201e\u00ab\u00bb"), '"')
 MAXIMUM_LENGTH = 20_000
 """Characters looked at: some 3,000 words, more than any stem with its options."""
 BETWEEN = frozenset(("vs", "versus", "or"))
-"""Words between two names to be told apart."""
+"""Words between two names that are compared."""
 COMPARED_WORDS = 10
-"""In a longer query `or` stands between anything."""
+"""In a longer query `or` can stand between anything."""
 SENTENCE_WORDS = 12
 """Longer texts are sentences, in which a minus is a dash or a sign."""
 
@@ -32,7 +32,7 @@ class Query(NamedTuple):
 
 
 def compared(typed: Sequence[str]) -> int:
-    """The place of the word between two names to be told apart: `PBC vs PSC`; 0 if there is none.
+    """The place of the word between two names that are compared: `PBC vs PSC`; 0 if there is none.
 
     >>> compared(["Crohn's", "or", "UC"]), compared(["or", "not"]), compared(["PBC"])
     (1, 0, 0)

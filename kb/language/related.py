@@ -8,6 +8,7 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.language.abbreviations import initial_of
 from kb.language.data import rows
 from kb.language.normalise import key, words
 
@@ -80,7 +81,7 @@ def _class_at(typed: Sequence[str], at: int) -> Related | None:
 
 
 def _plain_at(names: Sequence[str], at: int) -> Related | None:
-    pairs = _pairs().get(names[at], ()) if names[at] else ()
+    pairs = _pairs(names[at][0]).get(names[at], ()) if names[at] else ()
     best: dict[str, tuple[str, ...]] = {}
     count = 0
     for spelt, text in pairs:
@@ -120,13 +121,17 @@ def _values() -> dict[str, tuple[float, float, str, str]]:
 
 
 @cache
-def _pairs() -> dict[str, tuple[tuple[tuple[str, ...], str], ...]]:
-    """Keys of a name and what it is otherwise called, by its first key, in both directions."""
+def _pairs(initial: str) -> dict[str, tuple[tuple[tuple[str, ...], str], ...]]:
+    """Keys of a name and what it is otherwise called, in both directions, by its first key.
+
+    Only names that begin with that letter: a single search needs no others.
+    """
     found: dict[str, tuple[tuple[tuple[str, ...], str], ...]] = {}
     for one, other in rows("plain"):
         for text, instead in ((one, other), (other, one)):
-            spelt = _keys(text)
-            found[spelt[0]] = (*found.get(spelt[0], ()), (spelt, instead))
+            if initial_of(text) == initial:
+                spelt = _keys(text)
+                found[spelt[0]] = (*found.get(spelt[0], ()), (spelt, instead))
     return found
 
 

@@ -17,11 +17,11 @@ SHORTEST = 4
 """Letters of a word worth helping with: shorter ones are near to everything."""
 
 SURE_LETTERS = 5
-"""Letters from which on a word that no note has is searched as its nearest known word."""
+"""A word of this many letters that no note has is searched as its nearest known word."""
 LONG_LETTERS = 8
-"""From so many letters on two slips are forgiven there, else one."""
+"""From this many letters on two slips are forgiven there, else one."""
 ENDING_LETTERS = 2
-"""By so many letters the spellings and endings of one word differ at most."""
+"""Spellings and endings of one word differ by no more letters than this."""
 OPPOSITES = (("hyper", "hypo"), ("brady", "tachy"), ("macro", "micro"), ("intra", "inter"))
 """Beginnings never taken for each other's slip."""
 

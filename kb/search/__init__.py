@@ -33,7 +33,7 @@ class Index:
     """The index of one base.
 
     Args:
-        store: What is derived of the base; the index has a folder beside it.
+        store: The store of the base; the index has a folder beside it.
         glossary: The base's own glossary.yaml, which need not exist.
     """
 
@@ -52,10 +52,10 @@ class Index:
         """Bring the index up to date with the notes.
 
         Args:
-            fingerprint: Stands for all (path, digest) pairs; equal to the stored one, nothing is
-                to be done. Empty if that is not known.
-            digests: Digest of every note by path, asked only when the fingerprint changed.
-            page: A note by path, asked only for those that changed.
+            fingerprint: Of all (path, digest) pairs; if it equals the stored one there is nothing
+                to do. Empty if unknown.
+            digests: The digest of every note by path, called only if the fingerprint changed.
+            page: The page at a path, called only for notes that changed.
 
         Raises:
             DerivedError: The index cannot be used and could not be built.
@@ -65,7 +65,7 @@ class Index:
 
     @property
     def empty(self) -> bool:
-        """Whether there is no index yet, so that the next `sync` takes in every note."""
+        """Whether there is no index yet, so that the next `sync` reads every note."""
         return self._files.state() is None
 
     def search(
@@ -80,9 +80,9 @@ class Index:
 
         Args:
             words: Any text; phrases in double quotes must be there, words behind a minus not.
-            limit: Hits wanted.
-            start: Hits to pass over first.
-            paths: Restrict the answer to these notes; None for all.
+            limit: How many hits.
+            start: How many hits to skip.
+            paths: Only these notes; None for all.
         """
         return self._do(
             lambda searcher: searcher.search(words, limit=limit, start=start, paths=paths)
@@ -99,9 +99,9 @@ class Index:
     def neighbours(
         self, count: int = 5, paths: frozenset[str] | None = None
     ) -> dict[str, tuple[tuple[str, float], ...]]:
-        """For every note by path the `count` most similar others, as (path, cosine in [0, 1]).
+        """The `count` most similar others of every note, by path, as (path, cosine in [0, 1]).
 
-        To compare all words is slow, so what was found is kept until the index changes.
+        Comparing all words is slow, so the result is kept until the index changes.
 
         Args:
             count: How many at most.
@@ -118,7 +118,7 @@ class Index:
         return {path: near[path] for path in sorted(wanted)}
 
     def close(self) -> None:
-        """Let go of open files; the next use opens them again."""
+        """Close the files; the next use opens them again."""
         if self._opened:
             self._opened[1].close()
             self._opened = None
@@ -126,8 +126,8 @@ class Index:
     def _do(self, work: Callable[[Searcher], Made]) -> Made:
         """Do some work on the index as it is now.
 
-        Where it cannot be read another process may have changed it just now; else it is damaged,
-        and built again.
+        If it cannot be read, either another process has just changed it, or it is damaged and is
+        rebuilt.
         """
         state = self._files.state()
         if (made := unless_damaged(lambda: work(self._searcher(state)))) is not None:

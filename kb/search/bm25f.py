@@ -27,15 +27,15 @@ B = 0.75
 FEEDBACK_DOCS = 3
 FEEDBACK_TERMS = 60
 COMMON_FRACTION = 0.2
-"""Words in a larger fraction of all notes are not added: they cost most and tell least."""
+"""Words in a larger fraction of all notes are not added: they cost the most and say the least."""
 FEEDBACK_REACH = 200
-"""Notes that feedback puts into a new order: the best of those that hold a word of the query."""
+"""Feedback reorders this many notes: the best of those that hold a word of the query."""
 FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 
 
 KEPT_LISTS = 3000
-"""Lists of single words held in memory while an index is open."""
+"""Posting lists of single words kept in memory while an index is open."""
 
 Form = tuple[tuple[str, int], ...]
 """Keys in order, each with its distance from the first: one key is a word, several a phrase."""
@@ -59,7 +59,7 @@ class Group(NamedTuple):
 
 
 class _Norms(dict[int, float]):
-    """What saturates the weights of a note, by its number; worked out when first asked for."""
+    """The saturation term of each note by number, computed on first use."""
 
     def __init__(self, length: Callable[[int], int], mean: float) -> None:
         self._length, self._scale = length, K1 * B / mean
@@ -70,7 +70,7 @@ class _Norms(dict[int, float]):
 
 
 class Collection:
-    """What ranking needs to know of all live notes.
+    """What ranking needs to know about all live notes.
 
     Args:
         lengths: Weighted length of a note by number, and the sum of all.
@@ -152,10 +152,10 @@ class Collection:
         return found
 
     def score(self, wanted: Iterable[Group], scores: dict[int, float]) -> None:
-        """Add what each group is worth to the notes that hold it.
+        """Add to each note the score of the groups it holds.
 
         Args:
-            wanted: What is looked for.
+            wanted: What to look for.
             scores: By note; changed in place.
 
         Source: robertson2009, equation 3.15 without the constant factor k1 + 1; fields weighted
@@ -177,9 +177,9 @@ class Collection:
         scores: dict[int, float],
         vector: Callable[[int], Mapping[str, float]],
     ) -> None:
-        """Add what single words are worth to notes that have a score already, to no others.
+        """Add the score of single words to notes that already have a score, and to no others.
 
-        What `score` does, for many words and few notes: the notes are read instead of the lists.
+        The same as `score`, but for many words and few notes: it reads the notes, not the lists.
 
         Args:
             groups: Single words.
@@ -198,9 +198,9 @@ class Collection:
             )
 
     def saturated(self, group: Group) -> dict[int, float]:
-        """Notes that hold a group, and how often, saturated: from 0 to 1.
+        """How often notes hold a group, saturated: from 0 to 1.
 
-        Those of single words are kept, since people look for the same words again and again.
+        Kept for single words, since people look for the same words again and again.
         """
         name = group.forms[0][0][0] if len(group.forms) == len(group.forms[0]) == 1 else ""
         held = self._saturated.get(name) if name else None
@@ -218,7 +218,7 @@ class Collection:
         return held
 
     def titled(self, groups: Sequence[Group]) -> bool:
-        """Whether the title of some note already holds all that is looked for."""
+        """Whether some note has everything looked for in its title."""
         shared: set[int] | None = None
         for group in groups:
             found: set[int] = set()

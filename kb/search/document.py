@@ -18,19 +18,19 @@ TITLE_WEIGHT = 3
 CONCEPT_WEIGHT = 3
 HEADING_EXTRA = 1
 REMARK_WEIGHT = 1
-"""How much more a word counts in a field than in the body, whole numbers so that every weight
-is exact. Headings stand in the body already; theirs is on top. Chosen on two public collections."""
+"""Weight of a word by field, in units of one in the body; whole numbers keep every weight exact.
+Headings are part of the body, so theirs is extra. Chosen on two public collections."""
 
 TITLE_END = 64
 """Positions below are in the title."""
 FIELD_GAP = 8
 LAST_POSITION = 65_000
 EXACT = "\x01"
-"""Begins every key that is more than a word."""
+"""First character of every key that is more than a word."""
 NOWHERE = b"\0\0"
-"""Positions of such a key: the index passes over empty ones."""
+"""Positions of such a key: the index drops postings without any."""
 MOST_WEIGHT = 0xFFFF
-"""A word that counts more in one note is taken to count this much."""
+"""The most that a word can weigh in one note."""
 LINK_TARGET = re.compile(r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)")
 
 
@@ -58,8 +58,8 @@ def exact(kind: str, keys: Iterable[str]) -> str:
 def entries(page: Page, seen: set[str] | None = None) -> tuple[dict[str, tuple[int, bytes]], int]:
     """Keys of a page with weight and positions, and the page's weighted length.
 
-    The keys that `exact` makes do not count for the length. The words as
-    written are added to `seen`, if it is given.
+    Keys made by `exact` do not count towards the length. The words as written are added to
+    `seen`, if given.
     """
     body = page.body
     found: dict[str, list[int]] = {}
@@ -117,7 +117,7 @@ def _packed(
 
 
 def pack_words(found: Mapping[str, tuple[int, bytes]]) -> bytes:
-    """The words among the keys of `entries`, a line each, and their weights."""
+    """The words among the keys of `entries`, one a line, and their weights."""
     held = {name: weight for name, (weight, _) in found.items() if name[0] != EXACT}
     weights = array("H", held.values())
     return "\n".join(held).encode() + b"\0" + weights.tobytes()
@@ -134,6 +134,6 @@ def _names(text: str) -> list[str]:
 
 
 def surface(seen: Iterable[str]) -> set[str]:
-    """Of words as written those that can be looked for, lower-case and without a genitive's 's."""
+    """The words that can be looked for, in lower case and without a genitive 's."""
     bare = (word.lower().removesuffix("'s") for word in seen)
     return {word for word in bare if len(word) > 2 and word.isalpha() and key(word)}

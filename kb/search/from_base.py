@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def facts_of(base: Base) -> dict[str, NoteFact]:
-    """What the index must know of every note, by path, besides the note itself.
+    """What the index must know about every note, by path, besides the note itself.
 
     Args:
         base: As loaded, not cut to any day.
@@ -39,19 +39,19 @@ def facts_of(base: Base) -> dict[str, NoteFact]:
 
 
 class Pages:
-    """The pages of a base; a file is only read when its page is asked for.
+    """The pages of a base; a file is read only when its page is asked for.
 
     Args:
         root: The base's folder.
         catalogue: Up to date, with the facts of its notes.
-        everything: Most pages will be asked for, so that it is quicker to look them up at once.
+        everything: Most pages will be asked for, so looking them all up at once is quicker.
     """
 
     def __init__(self, root: Path, catalogue: Catalogue, *, everything: bool) -> None:
         self._root, self._catalogue, self._everything = root, catalogue, everything
 
     def digests(self) -> dict[str, str]:
-        """What stands for the content of each page, by path."""
+        """A digest of each page's content, by path."""
         return page_digests(self._catalogue)
 
     @cached_property

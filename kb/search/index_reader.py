@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from functools import cached_property
 from typing import TYPE_CHECKING, Any, NamedTuple
 
@@ -18,7 +19,7 @@ if TYPE_CHECKING:
 
 KEPT_LISTS = 3000
 KEPT_VECTORS = 2000
-"""Posting lists, and words of notes, held in memory while an index is open."""
+"""Posting lists, and words of notes, kept in memory while an index is open."""
 FEW_PATHS = 20
 """Up to one note in this many is looked up by its path; of more, all paths are read."""
 
@@ -26,7 +27,7 @@ FEW_PATHS = 20
 class Words(NamedTuple):
     """The words of a base as written, in small letters.
 
-    `beginning` gives some that begin so, `every` all of them, sorted.
+    `beginning` gives some that begin with a prefix, `every` all of them, sorted.
     """
 
     beginning: Callable[[str, int], list[str]]
@@ -70,7 +71,7 @@ class IndexReader:
         )
 
     def _count_lost(self) -> dict[str, tuple[int, int]]:
-        """Counts and weights of the words of deleted notes, which the index still counts."""
+        """Counts and weights of words in deleted notes, which the index still counts."""
         found: dict[str, tuple[int, int]] = {}
         for doc in self.deleted():
             for name, weight in self.vector(doc).items():
@@ -80,28 +81,22 @@ class IndexReader:
 
     def deleted(self) -> list[int]:
         """Numbers of the deleted notes."""
-        if self.live_count == self._total:
-            return []
         return [
-            base + doc
-            for reader, base, *_ in self._segments
-            if reader.has_deletions()
-            for doc in range(reader.doc_count_all())
-            if reader.is_deleted(doc)
+            part.base + doc
+            for part in self._segments
+            for doc in part.reader.segment().deleted_docs()
         ]
 
     def close(self) -> None:
-        """Let go of the files."""
+        """Close the files."""
         self._reader.close()
 
     # Lists
 
     def _matchers(self, name: str) -> Iterator[tuple[int, Any]]:
         for segment in self._segments:
-            try:
+            with suppress(TermNotFound):
                 yield segment.base, segment.reader.postings(TEXT, name)
-            except TermNotFound:
-                continue
 
     def postings(self, name: str) -> Postings:
         """Live postings of a key."""

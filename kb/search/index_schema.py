@@ -1,8 +1,8 @@
-"""What of a note stands in the full-text index, as Whoosh's own fields.
+"""What the full-text index holds of a note, as Whoosh's own fields.
 
-Every note is one document: its keys with weight and positions (`text`); its path, its weighted
-length, and its words and their weights once more for feedback and likeness (columns); its id, body
-and the line on which the body begins (stored).
+Every note is one document: its keys with weight and positions (`text`); its path, weighted length,
+and its words with their weights again, for feedback and likeness (columns); its id, body and the
+line on which the body begins (stored).
 """
 
 from __future__ import annotations
@@ -13,7 +13,8 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 NETWORK = "urllib.request"
-"""Whoosh imports it for a name that nobody uses: half the time that a search takes to begin."""
+"""Whoosh imports it for a name that nobody uses. Leaving it out saves 17 ms of CPU time, a sixth of
+a bare process, at the start of every search; nothing else of Whoosh is touched."""
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")
@@ -36,11 +37,11 @@ __all__ = ["NAME", "TEXT", "Keys", "TermNotFound", "codec", "create_in", "open_d
 NAME = "notes"
 TEXT = "text"
 BLOCK = 2048
-"""Postings in a block: large blocks are read faster than Whoosh's 128."""
+"""Postings in a block: large blocks are read faster than Whoosh's own 128."""
 
 
 class Keys(fields.FieldType):  # type: ignore[misc]
-    """A field whose words are keys already, each with its weight and positions."""
+    """A field whose words are already keys, each with its weight and positions."""
 
     format = formats.Format()
     analyzer = vector = column_type = None
@@ -48,22 +49,22 @@ class Keys(fields.FieldType):  # type: ignore[misc]
     scorable = stored = unique = False
 
     def __init__(self) -> None:
-        """Nothing varies."""
+        """There are no options."""
 
     def index(
         self, value: Mapping[str, tuple[int, bytes]], **_: object
     ) -> Iterator[tuple[bytes, int, float, bytes]]:
-        """Keys in UTF-8, each with its weight twice, and its positions."""
+        """Keys in UTF-8, each with its weight twice, as Whoosh wants it, and its positions."""
         for key, (weight, positions) in value.items():
             yield key.encode(), weight, float(weight), positions
 
     def to_bytes(self, value: str | bytes) -> bytes:
-        """A key as it stands in the index."""
+        """A key as the index stores it."""
         return value if isinstance(value, bytes) else value.encode()
 
 
 class LeanCodec(W3Codec):  # type: ignore[misc]
-    """Whoosh's codec without lengths beside every posting, which our ranking does not ask for."""
+    """Whoosh's codec without a length beside every posting, which our ranking does not use."""
 
     length_stats = False
 

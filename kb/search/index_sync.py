@@ -1,7 +1,7 @@
-"""The index kept in step with the base: what is in it, what changed, and how it is built again.
+"""Keeps the index in step with the base: what it holds, what changed, and when to rebuild it.
 
-What it holds is listed in the derived store, beside the names, sizes and times of its files. A file
-that is missing or not as it was left means that the index is built again.
+The derived store lists the notes in the index and the names, sizes and times of its files. If a
+file is missing or not as it was left, the index is rebuilt.
 """
 
 from __future__ import annotations
@@ -28,17 +28,19 @@ Made = TypeVar("Made")
 
 PREFIX = "index-"
 GONE_FRACTION = 0.05
-"""Deleted notes beyond this fraction of the index: build it again."""
+"""Deleted notes beyond this fraction of the index: rebuild it."""
 FEW = 50
-"""Up to so many deleted notes are never too many."""
+"""This many deleted notes are never too many."""
+MOST_PARTS = 8
+"""With more parts than this the small ones are merged, which takes longer than adding another."""
 MEMORY_MB = 512
-"""How much the writer may hold in memory before it sorts in pieces on the disk."""
+"""Memory the writer may use before it sorts in pieces on the disk."""
 
 
 class State(NamedTuple):
     """What the index holds and where: equal states give equal answers.
 
-    `files` stands for its files, `length` is the weighted length of all notes in it.
+    `files` is a digest of its files, `length` the weighted length of all notes in it.
     """
 
     folder: str
@@ -63,7 +65,7 @@ class IndexFiles:
         self._store = store
 
     def state(self) -> State | None:
-        """What there is now; None if there is no index, or its files are not as they were left."""
+        """The current state; None if there is no index, or its files are not as they were left."""
         kept = self._store.run(lambda db: about(db, "index"))
         if not kept:
             return None
@@ -74,15 +76,15 @@ class IndexFiles:
             return None
 
     def path(self, state: State) -> Path:
-        """Where the index lies."""
+        """The folder of the index."""
         return self._store.folder / state.folder
 
     def forget(self) -> None:
-        """Let the next `sync` build everything again."""
+        """Make the next `sync` rebuild the index."""
         self._store.write(lambda db: put_about(db, "index", ""))
 
     def beginning(self, prefix: str, limit: int) -> list[str]:
-        """Words of the base as written that begin so, in small letters, in order."""
+        """Words of the base with this prefix, as written, in small letters, in order."""
         sql = "SELECT word FROM word WHERE word >= ? AND word < ? ORDER BY word LIMIT ?"
         asked = (prefix, prefix + "\U0010ffff", limit)
         return self._store.run(lambda db: [word for (word,) in db.execute(sql, asked)])
@@ -159,7 +161,7 @@ class IndexFiles:
     def _update(
         self, path: Path, changed: Mapping[str, str], gone: set[str], page: Callable[[str], Page]
     ) -> _Written | None:
-        """Take notes out and put them in again; None when building the whole again is better."""
+        """Remove notes and add them again; None if a rebuild is better."""
         from kb.search.index_schema import NAME, codec, open_dir
 
         index = open_dir(str(path), NAME)
@@ -168,17 +170,18 @@ class IndexFiles:
             count = reader.doc_count_all()
             if count - reader.doc_count() + len(numbers) > max(FEW, GONE_FRACTION * count):
                 return None
+            merge = len(reader.leaf_readers()) > MOST_PARTS
             lengths = reader.column_reader("length")
             lost = sum(lengths[number] for number in numbers)
         writer = index.writer(codec=codec())
         for number in numbers:
             writer.delete_document(number)
         written = _add(writer, changed, gone, page)
-        writer.commit()
+        writer.commit(merge=merge)
         return written._replace(length=written.length - lost)
 
     def _keep(self, folder: str, length: int, fingerprint: str, written: _Written) -> None:
-        """List what the index holds now."""
+        """Record what the index now holds."""
         files = _mark(self._store.folder / folder)
         state = State(folder, files, length + written.length, fingerprint)
 
@@ -194,10 +197,10 @@ class IndexFiles:
 
 
 def unless_damaged(work: Callable[[], Made]) -> Made | None:
-    """What some work on the index gives; None where its files cannot be read.
+    """The result of some work on the index; None if its files cannot be read.
 
-    Whoosh raises anything at all on damaged files, and leaves them open: they are let go here,
-    where nobody is warned of it.
+    Whoosh may raise any exception on damaged files and leave them open; they are collected here,
+    without a ResourceWarning.
     """
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", ResourceWarning)
@@ -217,7 +220,7 @@ def _add(
     gone: Iterable[str],
     page: Callable[[str], Page],
 ) -> _Written:
-    """Add pages to what is being written; they are asked for one by one."""
+    """Add pages to the writer, one by one."""
     from kb.search.document import entries, pack_words, surface
 
     seen: set[str] = set()
@@ -243,7 +246,7 @@ def _add(
 
 
 def _numbers(reader: Any, paths: Iterable[str]) -> Iterable[int]:  # noqa: ANN401 - as above
-    """Numbers of the notes at these paths, of those that the index holds."""
+    """Numbers of the notes at these paths that the index holds."""
     from kb.search.document import exact
     from kb.search.index_schema import TEXT, TermNotFound
 

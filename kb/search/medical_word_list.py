@@ -1,6 +1,6 @@
-"""The computer's medical word list, where there is one: Debian's hunspell-en-med.
+"""The system's medical word list, if there is one: Debian's hunspell-en-med.
 
-A word that it has is no slip. All works without it.
+A word in it is no slip. Everything works without it.
 """
 
 from __future__ import annotations
@@ -26,6 +26,6 @@ def _text() -> str:
 
 
 def in_dictionary(word: str) -> bool:
-    """Whether the list has a word, in small letters, just so."""
+    """Whether the list has exactly this word, in small letters."""
     text = _text()
     return f"\n{word}\n" in text or f"\n{word}/" in text

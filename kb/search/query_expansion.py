@@ -1,4 +1,4 @@
-"""From a query to what is looked for in the index: groups of forms, and what to tell of them."""
+"""From a query to what the index is searched for: groups of forms, and what to say about them."""
 
 from __future__ import annotations
 
@@ -30,17 +30,17 @@ SEARCHED_COUNT = 3
 FIGURE = re.compile(r"[0-9]+|[^0-9]+")
 HELPED_WORDS = 3
 HELP_LENGTH = 30
-"""Slips are looked up for at most so many words of a query of at most so many words."""
+"""Slips are looked up for this many words of a query no longer than this."""
 JOINED_LENGTH = 5
-"""In longer queries two words that could be written as one stand side by side by chance."""
+"""In longer queries two words that could be one are neighbours by chance."""
 JOINED_PIECES = 4
 ALSO_COUNT = 6
 SPLIT_LETTERS = 3
 """Letters of the shorter half when a word is read as two written together."""
 RELATED_LENGTH = 6
-"""Of a longer query only the words that no note has are helped by related names."""
+"""In a longer query only words that no note has are helped by related names."""
 RELATED_WEIGHT = 0.3
-"""What a related name counts beside a word that the notes have, in units of that word."""
+"""Weight of a related name where notes have the word itself, in units of that word."""
 
 
 class Wanted(NamedTuple):
@@ -73,9 +73,9 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
     """What a parsed query looks for in this index.
 
     Args:
-        reader: Tells which words there are.
+        reader: The index.
         query: As parsed.
-        allowed: Notes the answer is restricted to; they decide which meaning comes first.
+        allowed: The only notes to be found; they decide which meaning comes first. None for all.
     """
     typed = words(query.plain)
     corrected = _corrected(reader, typed)
@@ -127,7 +127,7 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
 
 
 def _sides(typed: Sequence[str], forms: Sequence[Sequence[Form]]) -> tuple[tuple[Group, ...], ...]:
-    """The two names of a query that asks to tell them apart; none of any other query."""
+    """The two sides of a query that compares two names; empty for any other query."""
     between = compared(typed)
     halves = (forms[:between], forms[between + 1 :]) if between else ()
     sides = tuple(tuple(Group(forms=tuple(held)) for held in half if held) for half in halves)
@@ -151,10 +151,9 @@ def _add_meanings(
     forms: list[list[Form]],
     allowed: set[int] | None,
 ) -> list[str]:
-    """Other names of what is typed, those that most notes hold first.
+    """Other names of what is typed, those in most notes first.
 
-    A name for several words stands in for each of them, so that a note that says it the other
-    way counts as much.
+    A name for several words is a form of each of them, so that a note that uses it counts as much.
     """
     also: list[str] = []
     for expansion in reader.glossary.expand(typed):
@@ -195,7 +194,7 @@ def _ways(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator[tu
 def _add_joined(
     reader: IndexReader, typed: Sequence[str], names: Sequence[str], forms: list[list[Form]]
 ) -> None:
-    """Words written together in the notes and apart in the query, and the other way round.
+    """Words written as one in the notes and apart in the query, and the other way round.
 
     Two words of letters may be one, and up to four pieces one name with a figure: G-6-PD.
     """
@@ -222,7 +221,7 @@ def _add_joined(
 
 
 def _corrected(reader: IndexReader, typed: Sequence[str]) -> dict[str, str]:
-    """Slips among the words of a query with the word of the base, or else of the stock, meant."""
+    """Slips in a query, each with the word of the base, or else of the stock, that was meant."""
     from kb.language.spelling import meant, spelt_right, stock_words
     from kb.search.medical_word_list import in_dictionary
 

@@ -1,11 +1,10 @@
-"""Notes that are alike deserve like scores: each of the best is lifted by those near it.
+"""Similar notes deserve similar scores: each of the best is lifted by those near it.
 
-A note that says what was asked in other words stands low by the words alone; among the best notes
-it is near to several that stand high.
+A note that answers in other words ranks low by the words alone, but it is near to several notes
+that rank high.
 
-Parameters: with a share of .5 it helped a little more on the collections measured
-(scripts/README.md), but a single note searched for by words of its text came lower, so .3 was
-taken.
+Parameters: a share of .5 helped a little more on the collections measured (scripts/README.md),
+but lowered a single note searched for by its own words; so .3.
 """
 
 from __future__ import annotations
@@ -17,11 +16,11 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
 SMOOTHED = 50
-"""Notes looked at: the best by their own words."""
+"""How many notes are compared: the best by their own words."""
 NEAREST = 10
-"""Each is lifted by so many, the most alike."""
+"""How many of the most similar notes lift each."""
 SHARE = 0.3
-"""What a note wholly alike adds, as a fraction of its lead over the last."""
+"""What an identical note adds, as a fraction of its lead over the last."""
 
 
 def smooth(scores: Sequence[float], vectors: Sequence[Mapping[str, float]]) -> list[float]:
@@ -31,9 +30,9 @@ def smooth(scores: Sequence[float], vectors: Sequence[Mapping[str, float]]) -> l
         scores: Best first.
         vectors: Keys and weights of the same notes.
 
-    Source: diaz2007 for the principle; chosen here are what is added (SHARE times the sum, over the
-    nearest, of likeness times lead) and how likeness is told (the cosine between notes in which a
-    word counts 1 where it stands once and 2 where it stands more often).
+    Source: diaz2007 for the principle. Our own choice: what is added (SHARE times the sum, over the
+    nearest, of likeness times lead) and the likeness (the cosine between notes in which a word
+    counts 1 if it occurs once and 2 if more often).
     """
     masks = _masks(vectors)
     inverse = [1 / sqrt(mask.bit_count() or 1) for mask in masks]
@@ -58,7 +57,7 @@ class _Bits(dict[str, int]):
 
 
 def _masks(vectors: Sequence[Mapping[str, float]]) -> list[int]:
-    """Notes as whole numbers with two bits for each word: what two share is counted in one step."""
+    """Notes as integers with two bits a word, so that one operation counts what two share."""
     bits = _Bits()
     bit_of = bits.__getitem__
     once = [sum(map(bit_of, vector)) for vector in vectors]  # bits of one note never meet: a sum

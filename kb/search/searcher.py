@@ -27,19 +27,19 @@ EXACT_CONCEPT = 300.0
 LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
 ANSWERED_SHARE = 0.42
-"""A note that holds a smaller share of the query is no answer to it where words are lacking."""
+"""If words are lacking, a note that holds a smaller share of the query is no answer."""
 TOPIC_WORDS = 4
-"""Of a longer query some words are lacking as a rule."""
+"""A longer query usually lacks some word."""
 COMPARED_SHARE = 0.4
-"""A note compares two names that has so much of each as the best note on it."""
+"""A note compares two names if it scores this share of the best note on each."""
 ORDINARY_SHARE = 0.4
-"""What a lacking word that is no name, drug or disease carries, in units of one that is."""
+"""Weight of a lacking word that names no drug or disease, in units of one that does."""
 CLEAR_LEAD = 1.03
 LEAD = 1e-3
-"""The first note by the query's own words stays first, by so much, whatever feedback lifts, where
-its score is at least so many times the next one's."""
+"""The first note by the query's own words stays first, by LEAD, whatever feedback lifts, if its
+score is at least CLEAR_LEAD times the next."""
 SAMPLED = 20
-"""One score in so many tells roughly where the best begin."""
+"""Every twentieth score shows roughly where the best begin."""
 
 
 class Searcher(IndexReader):
@@ -72,7 +72,7 @@ class Searcher(IndexReader):
     def _unanswered(self, wanted: Wanted, scores: Mapping[int, float]) -> bool:
         """Whether the words that carry the question are in no note.
 
-        So it is when words are lacking and every note holds too small a share of the query, rare
+        That is when words are lacking and every note holds too small a share of the query, rare
         words counting more.
         """
         if not wanted.lacking or wanted.sides or len(wanted.things) > TOPIC_WORDS:
@@ -116,8 +116,8 @@ class Searcher(IndexReader):
     def _scores(
         self, wanted: Wanted, allowed: set[int] | None
     ) -> tuple[dict[int, float], dict[int, float], dict[int, float]]:
-        """Scores of all that match, of those among which the best are, and what of a score is for
-        being called just so.
+        """Scores of all matches, of the pool that holds the best, and the part of a score that is
+        for having exactly that title or concept.
         """
         collection = self.collection
         scores: dict[int, float] = {}
@@ -147,7 +147,7 @@ class Searcher(IndexReader):
         return scores, pool, exactly
 
     def _comparing(self, wanted: Wanted, scores: Mapping[int, float]) -> list[int]:
-        """Of `X or Y` the note that compares them, if there is one, then the best on each."""
+        """For `X or Y` the note that compares them, if there is one, then the best on each."""
         sides: list[dict[int, float]] = []
         for groups in wanted.sides:
             found: dict[int, float] = {}
@@ -161,7 +161,7 @@ class Searcher(IndexReader):
         return [*together, *(doc for side in sides for doc in self._best(side, 1))]
 
     def _add_exact(self, scores: dict[int, float], wanted: Wanted) -> dict[int, float]:
-        """Lift notes whose whole title or concept was typed, and give back by how much."""
+        """Lift notes whose whole title or concept was typed; returns by how much."""
         added: dict[int, float] = {}
         if wanted.typed:
             for kind, worth in (("t", EXACT_TITLE), ("c", EXACT_CONCEPT)):
@@ -183,7 +183,7 @@ class Searcher(IndexReader):
             scores.pop(doc, None)
 
     def _best(self, scores: Mapping[int, float], count: int) -> list[int]:
-        """The best notes; equal ones in order of path, however they are numbered."""
+        """The best notes; ties by path, so that numbering does not matter."""
         top = nlargest(count, scores.values())
         if not top:
             return []
@@ -225,7 +225,7 @@ class Searcher(IndexReader):
 
 
 def _worth_lacking(word: str) -> float:
-    """How much of a question a word carries that no note has: a name all, a number nothing."""
+    """How much of a question a lacking word carries: a name all, a number nothing."""
     from kb.language.spelling import spelt_right
 
     if word[0].isdigit():
@@ -234,7 +234,7 @@ def _worth_lacking(word: str) -> float:
 
 
 def _reach(scores: Mapping[int, float]) -> dict[int, float]:
-    """The best notes by score, and all that are level with the last of them."""
+    """The best notes by score, and any that tie with the last of them."""
     if len(scores) <= FEEDBACK_REACH:
         return dict(scores)
     least = _ranked(scores.values(), FEEDBACK_REACH) - LEVEL
@@ -244,7 +244,7 @@ def _reach(scores: Mapping[int, float]) -> dict[int, float]:
 def _ranked(values: Iterable[float], place: int) -> float:
     """The value at that place from the highest, counted from 1.
 
-    Of many values only those above a bound that a few of them tell are sorted.
+    Of many values only those above a bound, estimated from a sample, are sorted.
     """
     held = list(values)
     few = sorted(held[::SAMPLED])

@@ -1,4 +1,4 @@
-"""Which notes are near to each other by their words."""
+"""Which notes are similar by their words."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 BLOCK = 512
-"""Notes compared with all others at once: keeps the table of similarities small."""
+"""Notes compared with all others at once, to keep the table of similarities small."""
 LEAST = 0.05
 """Smaller similarities are left out."""
 
@@ -53,7 +53,7 @@ def neighbours(
         table: NDArray[np.float64] = np.round((matrix[part] @ across).toarray(), 9)
         for row, near in zip(part, table, strict=True):
             near[row] = 0.0
-            # The best few by partition, then all that equal the last of them: ties by number.
+            # The best few by partition, then any that tie with the last of them, by number.
             least = np.partition(near, -min(count, total))[-min(count, total)]
             best = np.flatnonzero(near >= max(float(least), LEAST))
             order = best[np.argsort(-near[best], kind="stable")][:count]

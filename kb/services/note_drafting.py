@@ -6,7 +6,7 @@ Command line and page propose the same.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, QueryError
@@ -55,7 +55,7 @@ def _with_passage(session: Session, hit: Hit, worth: Mapping[str, float]) -> Hit
     if hit.passage:
         return hit
     passage, line = best_passage(session.body(session.note(hit.note)), worth)
-    return replace(hit, passage=passage, line=line)
+    return hit._replace(passage=passage, line=line)
 
 
 def suggestions(session: Session, question: QuestionId, body: str) -> Suggestions:

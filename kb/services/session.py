@@ -283,7 +283,7 @@ class Session:
         if paths is None and self._later_count:
             paths = frozenset(note.path for note in self.base.notes)
             found = self.index.search(words, limit=limit, start=start, paths=paths)
-            return found if found.hits else replace(found, later=self._dated_later(words, paths))
+            return found if found.hits else found._replace(later=self._dated_later(words, paths))
         return self.index.search(words, limit=limit, start=start, paths=paths)
 
     def _dated_later(self, words: str, there: frozenset[str]) -> tuple[tuple[str, date], ...]:
@@ -357,7 +357,7 @@ class Session:
             start = (page - 1) * limit
             answer = self.index.search(words, limit=limit, start=start, paths=paths)
             if paths is not None and not (answer.hits or filtered):
-                answer = replace(answer, later=self._dated_later(words, paths))
+                answer = answer._replace(later=self._dated_later(words, paths))
         found = [hit.path for hit in (*answer.hits, *answer.sharing)] if answer else []
         rows = read_cards(self.catalogue, mark, found) if made is None else None
         if rows is not None:

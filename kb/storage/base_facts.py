@@ -116,9 +116,8 @@ def carded_paths(catalogue: Catalogue) -> frozenset[str] | None:
     """Notes that have a card; None if every note has."""
 
     def work(db: sqlite3.Connection) -> frozenset[str] | None:
-        if not db.execute(
-            "SELECT 1 FROM note WHERE path NOT IN (SELECT path FROM card) LIMIT 1"
-        ).fetchone():
+        sql = "SELECT (SELECT count(*) FROM note) = (SELECT count(*) FROM card)"
+        if db.execute(sql).fetchone()[0]:
             return None
         return frozenset(path for (path,) in db.execute("SELECT path FROM card"))
 
@@ -127,5 +126,5 @@ def carded_paths(catalogue: Catalogue) -> frozenset[str] | None:
 
 
 def _tuples(row: list[object]) -> Card:
-    """JSON has lists only; a record holds tuples."""
+    """JSON has only lists; a record holds tuples."""
     return tuple(tuple(value) if isinstance(value, list) else value for value in row)

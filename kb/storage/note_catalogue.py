@@ -115,9 +115,9 @@ class Catalogue:
 
     def _update(self, db: sqlite3.Connection) -> None:
         notes = {entry.path: entry for entry in self._files if is_note(entry.path)}
-        sql = "SELECT path, size, mtime_ns, looked_ns FROM note"
-        known = {path: (size, at, looked) for path, size, at, looked in db.execute(sql)}
-        stale = [entry for path, entry in notes.items() if _stale(entry, known.get(path))]
+        sql = "SELECT path, size, mtime_ns, mtime_ns <= looked_ns - ? FROM note"
+        known = {path: (size, at, sure) for path, size, at, sure in db.execute(sql, (RACY_NS,))}
+        stale = [e for e in notes.values() if known.get(e.path) != (e.size, e.mtime_ns, True)]
         gone = known.keys() - notes.keys()
         db.executemany("DELETE FROM note WHERE path = ?", [(path,) for path in gone])
         for number, entry in enumerate(stale, start=1):
@@ -155,13 +155,6 @@ class Catalogue:
 def is_settled(files: Iterable[FileStat], looked_ns: int) -> bool:
     """Whether no file was written so shortly before the scan that it may change unseen."""
     return max((entry.mtime_ns for entry in files), default=0) <= looked_ns - RACY_NS
-
-
-def _stale(entry: FileStat, known: tuple[int, int, int] | None) -> bool:
-    if known is None:
-        return True
-    size, mtime_ns, looked_ns = known
-    return (size, mtime_ns) != (entry.size, entry.mtime_ns) or mtime_ns > looked_ns - RACY_NS
 
 
 def decode(raw: bytes, path: str) -> tuple[str, tuple[Problem, ...]]:

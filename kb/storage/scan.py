@@ -83,12 +83,13 @@ def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
             if not name.isascii() and readable(name) != name:
                 found.append(FileStat(prefix + readable(name), 0, 0))
                 continue
-            link = entry.is_symlink() and is_followed(folder, prefix, name)
-            if entry.is_file(follow_symlinks=link):
-                stat = entry.stat(follow_symlinks=link)
-                found.append(make((prefix + name, stat.st_size, stat.st_mtime_ns)))
-            elif entry.is_dir(follow_symlinks=link):
+            if entry.is_symlink() and not is_followed(folder, prefix, name):
+                continue
+            if entry.is_dir():
                 _walk(entry.path, f"{prefix}{name}/", found)
+            elif entry.is_file():
+                stat = entry.stat()
+                found.append(make((prefix + name, stat.st_size, stat.st_mtime_ns)))
 
 
 def is_followed(folder: str, prefix: str, name: str) -> bool:
