@@ -72,11 +72,10 @@ def test_every_sample_in_the_readme_is_what_comes_out(
 ) -> None:
     """Each command shown is run on the demo base, and prints what the README shows."""
     shutil.copytree(ROOT / "notes", tmp_path / "notes", ignore=shutil.ignore_patterns(".*"))
-    monkeypatch.setenv("MISSBOOK_BASE", str(tmp_path / "notes"))
     monkeypatch.setenv("MISSBOOK_DEVICE", "laptop")
-    monkeypatch.chdir(tmp_path)
+    monkeypatch.chdir(tmp_path / "notes")
     text = README.read_text(encoding="utf-8")
-    actual = run_samples(text, tmp_path)
+    actual = run_samples(text, tmp_path / "notes")
     if request.config.getoption("--update-golden"):
         README.write_text(actual, encoding="utf-8", newline="\n")
         text = actual

@@ -17,7 +17,6 @@ from kb.core import plugins
 from kb.core.errors import NotFoundError, QueryError, nearest
 
 if TYPE_CHECKING:
-    from pathlib import PurePath
     from types import ModuleType
 
 PROMISED = ("OPTIONS", "build")
@@ -38,19 +37,6 @@ def chart_module(name: str) -> ModuleType:
     if name not in chart_names():
         raise NotFoundError(f"no chart called '{name}'", hint=nearest(name, chart_names()))
     return plugins.load("kb.charts", name, PROMISED)
-
-
-def form_of(path: PurePath) -> str:
-    """The form that a file's suffix asks for: svg, png or pdf.
-
-    Raises:
-        QueryError: It asks for another.
-    """
-    form = path.suffix.casefold().removeprefix(".")
-    if form not in FORMS:
-        hint = "end it in " + ", ".join(f".{known}" for known in FORMS)
-        raise QueryError(f"{path}: a chart cannot be written in that form", hint=hint)
-    return form
 
 
 def style_of(width: int = WIDTH, palette: str = "print", *, alone: bool = True) -> Style:

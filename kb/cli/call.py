@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from datetime import UTC, date, datetime
 from functools import cached_property, wraps
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.cli.params import DAY, say, width
+from kb.core.errors import NoBaseError
 from kb.presentation.render import Shown, render_json, render_text, to_json
 
 if TYPE_CHECKING:
@@ -63,8 +65,23 @@ class Call:
     def session(self) -> Session:
         """The base, opened on first use; what is written from then on is kept as one act."""
         session = self.open()
-        self.ctx.call_on_close(session.record_acts(datetime.now(UTC).astimezone()).stop)
+        recorder = session.record_acts(datetime.now(UTC).astimezone())
+
+        def stop() -> None:
+            if recorder.stop() is not None:
+                self._name_base()
+
+        self.ctx.call_on_close(stop)
         return session
+
+    def _name_base(self) -> None:
+        """Say which base was changed, where it is not the one around the current folder."""
+        from kb.services.base_setup import find_root
+
+        with suppress(NoBaseError):
+            if find_root(Path.cwd(), None).resolve() == self.root.resolve():
+                return
+        say(f"In the base {self.root.resolve()}")
 
     def open(self) -> Session:
         """The base, opened without keeping what is written as an act."""

@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from kb.cli.call import Call, with_call
+from kb.cli.output_file import Target, writes
 from kb.cli.selection_options import choosing, chosen_notes, size
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 @click.command(name="carry")
 @choosing
+@writes(".html", ".htm", default="named after the list")
 @with_call
 def command(
     call: Call,
     /,
-    out: Path | None,
+    target: Target,
     **asked: Any,  # noqa: ANN401 - what `choosing` added
 ) -> None:
     """Write one HTML file of notes that needs no network.
@@ -28,18 +27,18 @@ def command(
     queue, or reread (the notes to reread today). --area and --state narrow it.
 
     Open it in any browser. Words are found inside, and answers typed into it come out as an
-    answer sheet for missbook log sheet. An existing file is replaced.
+    answer sheet for missbook log sheet.
     """
     from kb.core.wording import counted
     from kb.export.html_bundle import write_carry
     from kb.services.selection import answer_form
-    from kb.services.user_files import write_file
 
-    handout, file = chosen_notes(call, "all", asked, out, ".html")
+    handout, stem = chosen_notes(call, "all", asked)
+    output = target.or_usual(f"{stem}.html")
     raw = write_carry(handout, answer_form(call.session), call.session.base.glossary)
-    write_file(file, raw)
+    output.write(raw)
     count = len(handout.leaves)
     call.answer(
-        {"file": str(file), "note_count": count, "byte_count": len(raw)},
-        f"wrote {file}, {counted(count, 'note')}, {size(len(raw))}",
+        {"file": str(output.file), "note_count": count, "byte_count": len(raw)},
+        f"wrote {output.file}, {counted(count, 'note')}, {size(len(raw))}",
     )

@@ -4,39 +4,35 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 import click
 
-from kb.charts import WIDTH, chart_module, chart_names, draw, form_of, style_of
+from kb.charts import FORMS, WIDTH, chart_module, chart_names, draw, style_of
 from kb.cli.call import Call, with_call
+from kb.cli.output_file import Target, writes
 from kb.cli.params import Named, Whole
 from kb.cli.report_command import command_of
 from kb.presentation.render import render_json, to_json
 from kb.presentation.report_model import Text
-from kb.services.user_files import write_file
+
+SUFFIXES = tuple(f".{form}" for form in FORMS)
 
 
 @click.group(name="chart", cls=Named)
 def command() -> None:
     """Draw standing, forecast, pace and more as a picture.
 
-    With --out it is written as SVG, PNG or PDF, by the suffix of the file; an existing file is
-    replaced. Without, what it would show is printed as words and a table. Every picture is in one
-    ink, to be read in grey and on paper. With too little data it says so and writes nothing.
+    With --out it is written as SVG, PNG or PDF, by the suffix of the file. Without, what it would
+    show is printed as words and a table. Every picture is in one ink, to be read in grey and on
+    paper. With too little data it says so and writes nothing.
     """
 
 
 def _chart_command(name: str) -> click.Command:
     """The command that draws one chart."""
 
-    @click.option(
-        "--out",
-        type=click.Path(path_type=Path, dir_okay=False),
-        metavar="FILE",
-        help="Where to write it: .svg, .png or .pdf.",
-    )
+    @writes(*SUFFIXES, default="print its numbers")
     @click.option(
         "--width",
         "pixels",
@@ -50,17 +46,17 @@ def _chart_command(name: str) -> click.Command:
     def run(
         call: Call,
         /,
-        out: Path | None,
+        target: Target,
         pixels: int,
         **given: Any,  # noqa: ANN401 - the chart's own options
     ) -> None:
         style = style_of(pixels)
-        form = form_of(out) if out else ""
+        out = target.named
         chart = call.session.chart(name, given)
         call.say_problems()
-        written = out if out and chart.panels else None
-        if written:
-            write_file(written, draw(chart, form, style))
+        written = out.file if out and chart.panels else None
+        if out and written:
+            out.write(draw(chart, written.suffix.casefold().removeprefix("."), style))
         report = replace(chart.report(), areas=call.session.exam.short_names)
         if call.as_json:
             content = json.loads(render_json(report, call.session.today))

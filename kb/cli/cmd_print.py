@@ -2,20 +2,19 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from kb.cli.call import Call, with_call
+from kb.cli.output_file import Target, writes
 from kb.cli.params import Whole
 from kb.cli.selection_options import choosing, chosen_notes, size
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 @click.command(name="print")
 @choosing
+@writes(".pdf", default="named after the list")
 @click.option(
     "--lines",
     "line_count",
@@ -29,7 +28,7 @@ def command(
     call: Call,
     /,
     line_count: int,
-    out: Path | None,
+    target: Target,
     **asked: Any,  # noqa: ANN401 - what `choosing` added
 ) -> None:
     """Make a PDF of notes, to read away from screens.
@@ -38,23 +37,23 @@ def command(
     nothing is said), brief AREA or WORDS, queue, notes NOTE..., or all. With --area alone: the
     notes of that area.
 
-    A4 in two columns, small. An existing file is replaced.
+    A4 in two columns, small.
     """
     from kb.core.wording import counted
     from kb.export.pdf import write_pdf
-    from kb.services.user_files import write_file
 
-    handout, file = chosen_notes(call, "reread", asked, out, ".pdf")
+    handout, stem = chosen_notes(call, "reread", asked)
+    output = target.or_usual(f"{stem}.pdf")
     printed = write_pdf(handout, line_count)
-    write_file(file, printed.raw)
+    output.write(printed.raw)
     count, byte_count = len(handout.leaves), len(printed.raw)
     notes, pages = counted(count, "note"), counted(printed.page_count, "page")
     call.answer(
         {
-            "file": str(file),
+            "file": str(output.file),
             "note_count": count,
             "page_count": printed.page_count,
             "byte_count": byte_count,
         },
-        f"wrote {file}, {notes}, {pages}, {size(byte_count)}",
+        f"wrote {output.file}, {notes}, {pages}, {size(byte_count)}",
     )

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time
+from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.logged import log_and_show
+from kb.cli.logged import checked_day, day_option, log_and_show
 from kb.cli.report_command import explain_option
 from kb.core.errors import QueryError
 from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
+from kb.importers.block import ended_at
 from kb.services.answer_logging import AreaScore, log_scores
 
 
@@ -21,6 +22,7 @@ from kb.services.answer_logging import AreaScore, log_scores
 @click.option("--answers", metavar="FILE", help="Record a CSV of its answers.")
 @click.option("--score", "scores", multiple=True, metavar="AREA=R/N", help="Record a bare score.")
 @click.option("--official", is_flag=True, help="It was the official mock.")
+@day_option
 @explain_option
 @with_call
 def command(
@@ -29,6 +31,7 @@ def command(
     answers: str | None,
     scores: tuple[str, ...],
     official: bool,
+    day: date | None,
     explain: bool,
 ) -> None:
     """Record a timed paper, and see what cost the marks.
@@ -40,33 +43,36 @@ def command(
     certainty, area), or with --score, once for each area or as all=142/200.
     """
     if answers or scores:
+        day = checked_day(call.session, day) or call.session.today
         if not name:
             raise QueryError("which paper was it?", hint="such as: missbook sitting paper-5 ...")
         if parse_question(f"{name}:1") is None:
             hint = f"use letters, digits and hyphens, such as {'-'.join(name.split())}"
             raise QueryError(f"'{name}' is not a name for a paper", hint=hint)
         if answers:
-            _record_answers(call, name, answers)
+            _record_answers(call, name, answers, day)
         if scores:
-            _record_scores(call, name, scores, official)
+            _record_scores(call, name, scores, official, day)
         return
     call.say_problems()
     call.show(call.session.report("sitting", {"name": name or ""}), explain=explain)
 
 
-def _record_answers(call: Call, name: str, file: str) -> None:
+def _record_answers(call: Call, name: str, file: str, day: date) -> None:
     from kb.importers.answers import parse_answers
     from kb.importers.table_reader import decoded
     from kb.services.user_files import read_file
 
     session = call.session
     text, _ = decoded(read_file(file), file)
-    began = datetime.combine(session.today, time(9), ZoneInfo(session.study.timezone))
+    began = datetime.combine(day, time(9), ZoneInfo(session.study.timezone))
     drafts = parse_answers(text, file, session.exam, source_to_log(session.base, name), began)
     log_and_show(call, drafts, title=f"sitting {name}")
 
 
-def _record_scores(call: Call, name: str, scores: tuple[str, ...], official: bool) -> None:
+def _record_scores(
+    call: Call, name: str, scores: tuple[str, ...], official: bool, day: date
+) -> None:
     session = call.session
     rows: list[AreaScore] = []
     for text in scores:
@@ -80,7 +86,7 @@ def _record_scores(call: Call, name: str, scores: tuple[str, ...], official: boo
         place = NO_AREA if whole else session.exam.area(area).id
         rows.append(AreaScore(area=place, right_count=int(right), item_count=int(items)))
     sitting = source_to_log(session.base, name)
-    count = log_scores(session, sitting, rows, official=official)
+    count = log_scores(session, sitting, rows, ended_at(day, session.now), official=official)
     call.answer(
         {"sitting": name, "added_count": count},
         f"{name}: {count} of {len(rows)} scores added; missbook sitting lists it.",

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.logged import log_and_show, repeat_option
+from kb.cli.logged import checked_day, day_option, log_and_show, repeat_option
 from kb.cli.params import Number, OneOf
 from kb.core.errors import QueryError
 from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
-from kb.importers.block import SPAN, block_drafts, parse_items
+from kb.importers.block import SPAN, block_drafts, ended_at, parse_items
+
+if TYPE_CHECKING:
+    from datetime import date
 
 
 @click.command(name="block")
@@ -22,6 +27,7 @@ from kb.importers.block import SPAN, block_drafts, parse_items
 @click.option("--area", default="", metavar="AREA", help="Their area. Default: from study.yaml.")
 @click.option("--took", "minutes", type=Number(0.1, 1440), metavar="MINUTES", help="How long.")
 @click.option("--round", "round_", type=OneOf(ROUNDS), help="Which round it belongs to.")
+@day_option
 @repeat_option
 @with_call
 def command(
@@ -31,6 +37,7 @@ def command(
     area: str,
     minutes: float | None,
     round_: str | None,
+    day: date | None,
     again: bool,
     **codes: str,
 ) -> None:
@@ -47,7 +54,7 @@ def command(
         source_to_log(session.base, source),
         parse_items(items, "ITEMS"),
         {name: parse_items(text, f"--{name}") if text else [] for name, text in codes.items()},
-        session.now,
+        ended_at(checked_day(session, day), session.now),
         area=session.exam.area(area).id if area else "",
         minutes=minutes,
         round_given=ROUND_OF[round_ or ""],

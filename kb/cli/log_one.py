@@ -3,27 +3,38 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.logged import hint_of, log_and_show, repeat_option
+from kb.cli.logged import checked_day, day_option, hint_of, log_and_show, repeat_option
 from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
 from kb.formats.answer_sheet import parse_sheet
 from kb.importers.sheets import known_words, sheet_drafts
 from kb.services.answer_logging import question_reference
 
+if TYPE_CHECKING:
+    from datetime import date
+
 
 @click.command(name="one")
 @click.argument("question")
 @click.argument("marks", nargs=-1, metavar="[CODES]...")
 @click.option("--area", default="", metavar="AREA", help="Its area. Default: from study.yaml.")
+@day_option
 @repeat_option
 @no_patient_option
 @with_call
 def command(
-    call: Call, question: str, marks: tuple[str, ...], area: str, again: bool, no_patient: bool
+    call: Call,
+    question: str,
+    marks: tuple[str, ...],
+    area: str,
+    day: date | None,
+    again: bool,
+    no_patient: bool,
 ) -> None:
     """Log one answer, with codes as on an answer sheet.
 
@@ -31,7 +42,8 @@ def command(
     """
     session = call.session
     reference = question_reference(session, question)
-    known = known_words(session.exam, session.study, session.today, no_patient=no_patient)
+    day = checked_day(session, day) or session.today
+    known = known_words(session.exam, session.study, day, session.today, no_patient=no_patient)
     known = replace(known, sources=(*known.sources, reference.partition(":")[0]))
     heading = f"{session.exam.area(area).id}\n" if area else ""
     sheet = parse_sheet(f"{heading}{reference} {' '.join(marks)}", "one", known)
@@ -39,5 +51,5 @@ def command(
         first = sheet.problems[0]
         hint = f"{first.hint}{hint_of(sheet.problems)}"
         raise QueryError(first.message.removeprefix("not understood: "), hint=hint)
-    drafts = sheet_drafts(sheet.answers, session.study, session.now)
+    drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
     log_and_show(call, drafts, title=f"one {reference}", again=again)

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.logged import keep_lines, log_and_show, repeat_option
+from kb.cli.logged import checked_day, keep_lines, log_and_show, repeat_option
 from kb.cli.params import DAY, interactive, say
 from kb.cli.patient_check import no_patient_option
 from kb.cli.read_sheet import read_sheet
@@ -45,6 +45,7 @@ def command(
     if file is None:
         call.ctx.exit(1 if log_folder(call, no_patient=no_patient) else 0)
     session = call.session
+    day = checked_day(session, day)
     read = read_sheet(session, file, day, ask=interactive() and not dry_run, no_patient=no_patient)
     sheet, left_count = read.sheet, len(read.sheet.left)
     if not sheet.answers:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.logged import keep_lines, log_and_show, repeat_option
+from kb.cli.logged import checked_day, keep_lines, log_and_show, repeat_option
 from kb.cli.params import DAY, interactive, say, width
 from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
@@ -99,7 +99,7 @@ def command(
             study=session.study,
             source=source,
             today=session.today,
-            day=day or _file_day(session, file),
+            day=checked_day(session, day) or _file_day(session, file),
             no_patient=no_patient,
         ).answers(step)
     if not found.drafts:

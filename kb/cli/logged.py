@@ -6,20 +6,24 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import say
-from kb.core.errors import KBError
+from kb.cli.params import DAY, say
+from kb.core.errors import KBError, QueryError
 from kb.core.wording import CAUTION, counted
 from kb.services.answer_logging import import_answers, keep_rejected
 from kb.services.rejected_lines import keep_beside
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from kb.cli.call import Call
     from kb.core.errors import Problem
     from kb.core.model import Attempt
     from kb.services.session import Session
 
+day_option = click.option(
+    "--day", type=DAY, metavar="DATE", help="The day it was done. Default: today."
+)
 repeat_option = click.option(
     "--repeat", "again", is_flag=True, help="Log it again: done twice that day."
 )
@@ -46,6 +50,18 @@ def log_and_show(call: Call, drafts: tuple[Attempt, ...], *, title: str, **how: 
     if imported.first_ever:
         say(CAUTION)
     return imported.added.batch
+
+
+def checked_day(session: Session, day: date | None) -> date | None:
+    """The day given, which is not still to come.
+
+    Raises:
+        QueryError: It is.
+    """
+    if day is not None and day > session.today:
+        hint = f"today is {session.today.isoformat()}"
+        raise QueryError(f"--day: {day.isoformat()} is still to come", hint=hint)
+    return day
 
 
 def hint_of(problems: Sequence[Problem]) -> str:

@@ -1,8 +1,7 @@
-"""Options that choose notes for a file, and the line that says what was written."""
+"""Options that choose notes for a file, and the size of the file in words."""
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
@@ -24,14 +23,8 @@ STATES = ("failing", "untested", "holding")
 
 
 def choosing(function: F) -> F:
-    """Add the arguments and options that choose notes and name the file."""
+    """Add the arguments and options that choose notes."""
     for option in (
-        click.option(
-            "--out",
-            type=click.Path(path_type=Path, dir_okay=False),
-            metavar="FILE",
-            help="Default: named after the list.",
-        ),
         click.option("--state", type=OneOf(STATES), help="Only notes in this state."),
         click.option("--limit", type=Whole(1), metavar="N", help="With queue: how many."),
         click.option(
@@ -46,17 +39,13 @@ def choosing(function: F) -> F:
     return function
 
 
-def chosen_notes(
-    call: Call, usual: Kind, asked: dict[str, Any], out: Path | None, suffix: str
-) -> tuple[Handout, Path]:
-    """The notes that were asked for, and the file to write them to.
+def chosen_notes(call: Call, usual: Kind, asked: dict[str, Any]) -> tuple[Handout, str]:
+    """The notes that were asked for, and a name for a file of them, without its suffix.
 
     Args:
         call: The call of the command.
         usual: The list when none is named; an area or a state alone means all its notes.
-        asked: What `choosing` added, but for --out.
-        out: The file, if one was named.
-        suffix: What the name of the file ends in otherwise.
+        asked: What `choosing` added.
 
     Raises:
         QueryError: There is no such list, or parts of the choice contradict each other.
@@ -73,7 +62,7 @@ def chosen_notes(
     choice = Choice(kind=kind, **asked)
     handout = gather(call.session, choice)
     call.say_problems()
-    return handout, out or Path(f"{file_stem(choice, handout.day)}{suffix}")
+    return handout, file_stem(choice, handout.day)
 
 
 def size(byte_count: int) -> str:

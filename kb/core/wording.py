@@ -44,10 +44,10 @@ def dated(day: date, year: int | None = None) -> str:
     return short_day(day) if day.year == year else f"{short_day(day)} {day:%Y}"
 
 
-def listed(words: Sequence[str]) -> str:
-    """`a`, `a and b`, `a, b and c`."""
+def listed(words: Sequence[str], joined: str = "and") -> str:
+    """`a`, `a and b`, `a, b and c`; joined by another word if one is given."""
     first, last = words[:-1], words[-1:]
-    return " and ".join((*((", ".join(first),) if first else ()), *last))
+    return f" {joined} ".join((*((", ".join(first),) if first else ()), *last))
 
 
 def ended(text: str) -> str:

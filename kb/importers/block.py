@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.errors import QueryError
@@ -12,7 +12,6 @@ from kb.core.model import Attempt
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
-    from datetime import datetime
 
     from kb.core.ids import Round
     from kb.core.settings import Study
@@ -44,6 +43,13 @@ def parse_items(text: str, name: str) -> tuple[int, ...]:
             hint = "log it as several blocks"
             raise QueryError(f"{name}: more than {MOST_ITEMS} items at once", hint=hint)
     return tuple(found)
+
+
+def ended_at(day: date | None, now: datetime) -> datetime:
+    """When answers of a day ended: now if it is today or none is given, else at its noon, since
+    nobody noted the hour.
+    """
+    return now if day in (None, now.date()) else datetime.combine(day, time(12), now.tzinfo)
 
 
 def spread(start: datetime, count: int, seconds: float | None) -> list[datetime]:

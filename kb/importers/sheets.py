@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from datetime import datetime, time
 from typing import TYPE_CHECKING
-from zoneinfo import ZoneInfo
 
 from kb.core.ids import REASON_OF, ROUND_OF, AttemptId
 from kb.core.model import Attempt
 from kb.formats.answer_sheet import Known
-from kb.importers.block import round_of, spread
+from kb.importers.block import ended_at, round_of, spread
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, datetime
 
     from kb.core.ids import AreaId
     from kb.core.settings import Exam, Study
@@ -49,10 +47,8 @@ def sheet_drafts(
     for answer in answers:
         by_day.setdefault(answer.heading.day or day or now.date(), []).append(answer)
     moments: dict[int, datetime] = {}
-    zone = ZoneInfo(study.timezone)
     for date_, group in by_day.items():
-        end = now if date_ == now.date() else datetime.combine(date_, time(12), zone)
-        for answer, at in zip(group, spread(end, len(group), None), strict=True):
+        for answer, at in zip(group, spread(ended_at(date_, now), len(group), None), strict=True):
             moments[id(answer)] = at
     return tuple(_draft(answer, study, moments[id(answer)]) for answer in answers)
 

@@ -22,7 +22,7 @@ from kb.storage.scan import scan
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
-    from datetime import date
+    from datetime import date, datetime
 
     from kb.core.ids import AttemptId, QuestionId
     from kb.core.model import Attempt, Note, Reading
@@ -212,7 +212,7 @@ class AreaScore:
 
 
 def log_scores(
-    session: Session, sitting: str, scores: Iterable[AreaScore], *, official: bool
+    session: Session, sitting: str, scores: Iterable[AreaScore], at: datetime, *, official: bool
 ) -> int:
     """Log the scores of a sitting whose single answers are not known; returns how many were new."""
     drafts = [
@@ -223,9 +223,9 @@ def log_scores(
                 score.area,
                 str(score.right_count),
                 str(score.item_count),
-                str(session.today),
+                str(at.date()),
             ),
-            at=session.now,
+            at=at,
             sitting=sitting,
             area=score.area,
             right_count=score.right_count,

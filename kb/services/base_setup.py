@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, NoBaseError
+from kb.services.user_files import output
 from kb.storage import pack
 from kb.storage.base_folder import create_base
 from kb.storage.base_location import EXAM
@@ -76,9 +77,11 @@ def pack_base(
 
     Raises:
         ConflictError: A file of that name is there already.
-        KBError: It lies inside the base, or a file cannot be read, or the disk refused.
+        QueryError: Its name does not end in .zip, or it lies inside a base.
+        KBError: A file cannot be read, or the disk refused.
     """
     file = target or Path(f"{root.resolve().name}-{now.date().isoformat()}.zip")
+    output(file, (".zip",), replace=replace)
     return file, pack.pack(root, file, now, replace=replace)
 
 

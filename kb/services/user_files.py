@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from kb.core.errors import ConflictError, QueryError
+from kb.core.wording import listed
 from kb.storage import atomic_files
+from kb.storage.base_location import EXAM, EXPORTS
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 
 def read_file(file: Path | str, shown: str = "") -> bytes:
@@ -17,10 +25,59 @@ def read_file(file: Path | str, shown: str = "") -> bytes:
     return atomic_files.read_bytes(Path(file), shown or str(file))
 
 
-def write_file(file: Path, raw: bytes) -> None:
-    """Write a file; one of that name is replaced.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Output:
+    """A file that may be written: it is no part of a base, and replaces another only if it may."""
+
+    file: Path
+    replace: bool
+
+    def write(self, raw: bytes) -> None:
+        """Write it, whole or not at all.
+
+        Raises:
+            ConflictError: Another file of that name has come into being meanwhile.
+            KBError: The disk refused.
+        """
+        expected = None if self.replace else ""
+        atomic_files.replace_file(self.file, raw, shown=str(self.file), expected=expected)
+
+
+def output(file: Path, suffixes: Sequence[str], *, replace: bool) -> Output:
+    """A file that a command may write.
+
+    A path inside any base is refused, but for the base's own folder of exports; links are followed
+    first, so that none leads into a base unseen.
+
+    Args:
+        file: As the person named it.
+        suffixes: What its name may end in, such as `.pdf`.
+        replace: Whether a file of that name may be replaced.
 
     Raises:
-        KBError: The disk refused.
+        QueryError: It lies inside a base, or its name ends in something else.
+        ConflictError: There is a file of that name.
     """
-    atomic_files.replace_file(file, raw, shown=str(file))
+    if file.suffix.casefold() not in suffixes:
+        message = f"{file} does not end in {listed(suffixes, 'or')}; nothing was written"
+        raise QueryError(message, hint=f"such as {file.stem}{suffixes[0]}")
+    real = file.resolve()
+    for folder in real.parents:
+        inner = real.relative_to(folder).parts
+        if (folder / EXAM).is_file() and (len(inner) < 2 or inner[0].casefold() != EXPORTS):
+            hint = f"name a place outside it, or {folder / EXPORTS / file.name}"
+            raise QueryError(f"{file} lies inside the base; nothing was written", hint=hint)
+    if real.exists() and not replace:
+        hint = "name another file, or add --replace"
+        raise ConflictError(f"{file} is there already; nothing was written", hint=hint)
+    return Output(file=file, replace=replace)
+
+
+def usual_file(here: Path, name: str) -> Path:
+    """Where a file goes that the person did not name: here, or into the exports of the base that
+    this folder is in.
+    """
+    for folder in (here, *here.parents):
+        if (folder / EXAM).is_file():
+            return Path(EXPORTS, name) if folder == here else folder / EXPORTS / name
+    return Path(name)

@@ -21,8 +21,8 @@ from typing import TYPE_CHECKING
 from kb.core.errors import ConflictError, FormatError, KBError, NoBaseError, Place
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
-from kb.storage.base_location import EXAM
-from kb.storage.scan import UNREADABLE, scan
+from kb.storage.base_location import EXAM, EXPORTS
+from kb.storage.scan import UNREADABLE, is_note, scan
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -72,13 +72,13 @@ class Entry:
     mtime_ns: int
 
 
-def pack(root: Path, target: Path, made: datetime, *, replace: bool = False) -> Packed:
+def pack(root: Path, target: Path, now: datetime, *, replace: bool = False) -> Packed:
     """Write every file of a base into one zip. The lock is held, so that no write is half in it.
 
     Args:
         root: The base.
         target: The zip, outside the base.
-        made: The present moment, for the list inside.
+        now: The present moment, for the list inside.
         replace: Whether a file of that name may be replaced.
 
     Raises:
@@ -95,8 +95,9 @@ def pack(root: Path, target: Path, made: datetime, *, replace: bool = False) -> 
         zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive,
     ):
         for found in scan(root):
-            if UNREADABLE in found.path:
-                continue  # a name that is not UTF-8 leads to no file
+            made = found.path.startswith(f"{EXPORTS}/") and not is_note(found.path)
+            if made or UNREADABLE in found.path:
+                continue  # it can be made again, or has a name that leads to no file
             raw = atomic_files.read_bytes(root / found.path, found.path)
             archive.writestr(found.path, raw)
             entry = Entry(
@@ -106,7 +107,7 @@ def pack(root: Path, target: Path, made: datetime, *, replace: bool = False) -> 
                 mtime_ns=found.mtime_ns,
             )
             entries.append(entry)
-        archive.writestr(MANIFEST, _manifest(entries, made))
+        archive.writestr(MANIFEST, _manifest(entries, now))
     expected = None if replace else ""
     atomic_files.replace_file(target, buffer.getvalue(), shown=str(target), expected=expected)
     return Packed(file_count=len(entries), byte_count=sum(entry.byte_count for entry in entries))

@@ -311,6 +311,7 @@ def test_a_sitting_without_its_answers_or_times_has_no_pace(
         opened,
         "course-1",
         [AreaScore(area=AreaId("cardiology"), right_count=30, item_count=50)],
+        opened.now,
         official=False,
     )
     assert "Too few items of paper-1 were timed" in opened.chart("pace").alternative

@@ -38,15 +38,6 @@ def test_the_suffix_tells_the_form(
     assert "planned questions were done" in result.stdout
 
 
-def test_an_existing_file_is_replaced(run: Callable[..., Result], tmp_path: Path) -> None:
-    """As with every export, and nothing else is left beside it."""
-    (tmp_path / "out").mkdir()
-    (tmp_path / "out/plan.svg").write_bytes(b"old")
-    assert run("plan", "--out", "out/plan.svg").exit_code == 0
-    assert (tmp_path / "out/plan.svg").read_bytes().startswith(b"<?xml")
-    assert [path.name for path in (tmp_path / "out").iterdir()] == ["plan.svg"]
-
-
 @pytest.mark.parametrize("name", chart_names())
 def test_without_a_file_words_and_numbers_are_printed(
     run: Callable[..., Result], name: str
@@ -83,8 +74,6 @@ def test_too_little_to_draw_writes_nothing(run: Callable[..., Result], tmp_path:
 @pytest.mark.parametrize(
     ("arguments", "said", "hint"),
     [
-        (("plan", "--out", "a.jpg"), "a.jpg: a chart cannot be written in that form", ".svg"),
-        (("plan", "--out", "a"), "a: a chart cannot be written in that form", ".pdf"),
         (("plam",), "has no command 'plam'", "plan"),
         (("plan", "--width", "20"), "20 pixels wide", "280"),
         (("pace", "--sitting", "paper-9"), "no sitting called 'paper-9'", "paper-1"),

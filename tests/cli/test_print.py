@@ -59,7 +59,7 @@ class Printer:
 
     def titles(self, *arguments: str) -> list[str]:
         """Titles of the notes printed, in order."""
-        result = self.run(*arguments, "--out", str(self.out))
+        result = self.run(*arguments, "--out", str(self.out), "--replace")
         assert result.exit_code == 0, result.stderr
         reader = PdfReader(BytesIO(self.out.read_bytes()))
         text = " ".join(" ".join(page.extract_text().split()) for page in reader.pages)
@@ -106,7 +106,10 @@ def test_the_reading_list_of_a_day_is_printed(printer: Printer) -> None:
         + "  weeks:\n    - [off, off, off, off, off, off, off]\n",
         encoding="utf-8",
     )
-    lists = {day: printer.run("reread", "--day", day, "--out", str(printer.out)) for day in DAYS}
+    lists = {
+        day: printer.run("reread", "--day", day, "--out", str(printer.out), "--replace")
+        for day in DAYS
+    }
     full = [day for day, result in lists.items() if result.exit_code == 0]
     assert full
     titles = printer.titles("reread", "--day", full[0])
@@ -150,7 +153,9 @@ def test_it_says_what_it_wrote(printer: Printer) -> None:
     """File, notes, pages and size, in one line; the same as JSON."""
     result = printer.run("all", "--out", str(printer.out))
     assert result.stdout.startswith(f"wrote {printer.out}, 4 notes, 1 page, ")
-    content = json.loads(printer.run("all", "--out", str(printer.out), "--json").stdout)
+    content = json.loads(
+        printer.run("all", "--out", str(printer.out), "--replace", "--json").stdout
+    )
     assert content["page_count"] == 1
     assert content["note_count"] == 4
     assert content["byte_count"] == printer.out.stat().st_size
