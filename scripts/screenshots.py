@@ -59,18 +59,21 @@ def _served(folder: Path) -> Any:  # noqa: ANN401 - a module of the tests
     """Serve a copy of the demo base on its fixed day."""
     from kb.web.app import create_app
 
+    serving: Any = importlib.import_module("serving")
     root = folder / "notes"
     shutil.copytree(ROOT / "notes", root, ignore=shutil.ignore_patterns(".missbook", ".lock"))
 
     def make(port: int) -> Any:  # noqa: ANN401
-        return create_app(root, clock=lambda: NOON, device="page", port=port)
+        key = serving.KEY
+        return create_app(root, clock=lambda: NOON, device="page", port=port, key=key)
 
-    return importlib.import_module("serving").Server(make, root)
+    return serving.Server(make, root)
 
 
 def _take(driver: Any, server: Any, target: Path, words: list[str]) -> None:  # noqa: ANN401
     screens: Any = importlib.import_module("screens")
     visitor = importlib.import_module("visitor").Visitor(driver, server)
+    visitor.take_key()
     every = dict.fromkeys((*screens.MAIN, *screens.reports()))
     chosen = [path for path in every if not words or any(word in path for word in words)]
     for path in chosen:

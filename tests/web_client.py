@@ -17,6 +17,9 @@ if TYPE_CHECKING:
 
 PORT = 8017
 ADDRESS = f"http://127.0.0.1:{PORT}"
+KEY = "k" * 43
+KEY_COOKIE = f"missbook-{PORT}-key"
+"""What a browser on this machine has."""
 
 
 class Elements(HTMLParser):
@@ -85,9 +88,11 @@ class Browser:
     def __init__(self, root: Path, on: date, **more: Any) -> None:
         now = datetime.combine(on, time(12), UTC)
         self.root = root
-        self.app = create_app(root, clock=lambda: now, device="test", port=PORT, **more)
+        self.app = create_app(root, clock=lambda: now, device="test", port=PORT, key=KEY, **more)
         self.app.testing = False
         self.client = self.app.test_client()
+        if "lan" not in more:
+            self.client.set_cookie(KEY_COOKIE, KEY, domain="127.0.0.1")
 
     def get(self, address: str, headers: Mapping[str, str] | None = None) -> Answer:
         """Follow a link."""

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import os
 import sys
+import webbrowser
 from datetime import UTC, date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import click
 
@@ -20,6 +21,17 @@ if TYPE_CHECKING:
 
     from kb.web.login import Door
 
+
+class _Way(NamedTuple):
+    """Into the page: its address with the key, the file that opens it in a browser, and the door
+    for other devices.
+    """
+
+    address: str
+    file: Path | None
+    door: Door | None
+
+
 PORT = 8017
 PASSPHRASE = "MISSBOOK_PASSPHRASE"
 
@@ -32,6 +44,7 @@ PASSPHRASE = "MISSBOOK_PASSPHRASE"
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="Its first line is the passphrase. Default: ask.",
 )
+@click.option("--browser/--no-browser", default=True, help="Whether to open a browser here.")
 @as_of_option
 @base_option
 @click.pass_context
@@ -40,16 +53,21 @@ def command(
     port: int,
     lan: bool,
     passphrase_file: Path | None,
+    browser: bool,
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
     """Show the base in a browser on this machine. Ctrl-C ends it.
+
+    The address has a key that the browser keeps: without it no other account of this computer can
+    see the page. --no-browser only prints the address.
 
     With --lan a phone on the same network can use it too: it asks for a passphrase (or takes it
     from --passphrase-file or MISSBOOK_PASSPHRASE) and shows the address with a QR code. What is
     sent is not encrypted: whoever else is on that network can read it, the passphrase too. Use it
     only at home, and with a passphrase that opens nothing else.
     """
+    from kb.services.page_key import opening_file, page_key
     from kb.web.app import create_app
     from kb.web.server import EVERYWHERE, LOOPBACK
 
@@ -58,8 +76,13 @@ def command(
     if passphrase_file and not lan:
         raise QueryError("--passphrase-file is for --lan only", hint="add --lan")
     door = _door(passphrase_file) if lan else None
-    app = create_app(root, clock=_now, device=call.device, port=port, as_of=as_of, lan=door)
-    listen(app, EVERYWHERE if door else LOOPBACK, port, door)
+    key = page_key(root)
+    app = create_app(
+        root, clock=_now, device=call.device, port=port, key=key, as_of=as_of, lan=door
+    )
+    address = f"http://{LOOPBACK}:{port}/?key={key}"
+    file = opening_file(root, address) if browser and _has_screen() else None
+    listen(app, EVERYWHERE if door else LOOPBACK, port, _Way(address, file, door))
 
 
 def _now() -> datetime:
@@ -93,7 +116,13 @@ def _words(passphrase_file: Path | None) -> str:
     return asked
 
 
-def listen(app: Flask, host: str, port: int, door: Door | None) -> None:
+def _has_screen() -> bool:
+    """Whether a person is at a terminal of a machine on which a browser can open."""
+    windows = sys.platform in ("win32", "darwin") or {"DISPLAY", "WAYLAND_DISPLAY"} & {*os.environ}
+    return sys.stderr.isatty() and bool(windows)
+
+
+def listen(app: Flask, host: str, port: int, way: _Way) -> None:
     """Answer requests until Ctrl-C.
 
     Raises:
@@ -107,7 +136,7 @@ def listen(app: Flask, host: str, port: int, door: Door | None) -> None:
         why = (error.strerror or str(error)).lower()
         hint = "another missbook may be running; try --port " + str(port + 1)
         raise KBError(f"port {port} cannot be used: {why}", hint=hint) from error
-    _say_where(port, door)
+    _say_where(port, way)
     try:
         server.run()
     except KeyboardInterrupt:
@@ -117,8 +146,12 @@ def listen(app: Flask, host: str, port: int, door: Door | None) -> None:
         say("missbook has stopped")
 
 
-def _say_where(port: int, door: Door | None) -> None:
-    say(f"missbook is at http://127.0.0.1:{port}/ until you press Ctrl-C")
+def _say_where(port: int, way: _Way) -> None:
+    say("missbook runs until you press Ctrl-C, at this address for you alone:")
+    say(way.address)
+    if way.file is not None:
+        webbrowser.open(way.file.as_uri())
+    door = way.door
     if door is None:
         say(CAUTION)
         return

@@ -14,6 +14,7 @@ from kb.core.labels import FIELDS, label
 from kb.core.wording import CAUTION, capital, ended
 from kb.presentation.render import cell_texts, format_value
 from kb.web import links, login, request_guard, view_helpers
+from kb.web.page_key import PageKey
 from kb.web.session_holder import BusyError, Desk
 
 if TYPE_CHECKING:
@@ -50,6 +51,7 @@ def create_app(
     clock: Callable[[], datetime],
     device: str,
     port: int,
+    key: str,
     as_of: date | None = None,
     lan: Door | None = None,
 ) -> Flask:
@@ -67,8 +69,7 @@ def create_app(
     app = Flask("kb.web")
     app.extensions["missbook"] = Desk(root, clock=clock, device=device, as_of=as_of)
     request_guard.install(app, request_guard.trusted_hosts(port, lan.hosts if lan else ()), port)
-    if lan:
-        login.install(app, lan)
+    login.install(app, PageKey(key, port), lan)
     app.teardown_request(view_helpers.give_back)
     navigation: list[Nav] = []
     for name in plugins.module_names(SCREENS):

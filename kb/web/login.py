@@ -1,7 +1,7 @@
-"""The passphrase of the local network: kept as a hash, asked of every browser, hard to guess.
+"""Who may use the page: this machine's browser by its key, other devices by a passphrase.
 
-The hash is kept in memory only and made at every start: in the base it would travel with the folder
-to wherever that is synchronised, and could be guessed at leisure there.
+Only the passphrase's hash is kept, in memory: in the base it would be synchronised to other places,
+where it could be guessed at leisure.
 """
 
 from __future__ import annotations
@@ -17,7 +17,15 @@ from dataclasses import dataclass
 from math import ceil
 from typing import TYPE_CHECKING
 
-from flask import Blueprint, current_app, redirect, render_template, request, session
+from flask import (
+    Blueprint,
+    current_app,
+    make_response,
+    redirect,
+    render_template,
+    request,
+    session,
+)
 from werkzeug.exceptions import TooManyRequests, Unauthorized
 
 from kb.core.errors import QueryError
@@ -29,9 +37,11 @@ if TYPE_CHECKING:
     from flask import Flask
     from flask.typing import ResponseReturnValue
 
+    from kb.web.page_key import PageKey
+
 LEAST_LETTERS = 12
-"""Least characters of a passphrase. Common practice, no source: with the waits below some hundred
-guesses an hour are possible, which leaves nothing to a guesser."""
+"""Least characters of a passphrase. Common practice, no source: the waits below leave some hundred
+guesses an hour, far too few to find one."""
 
 COST, BLOCK, PARALLEL = 2**15, 8, 1
 """Parameters of scrypt (RFC 7914): 32 MB and about a tenth of a second for each guess."""
@@ -41,27 +51,30 @@ FREE_GUESSES_OVERALL = 20
 FIRST_WAIT_SECONDS = 15.0
 LONGEST_WAIT_SECONDS = 900.0
 LONGEST_WAIT_OVERALL_SECONDS = 60.0
-"""A stranger who guesses must not be able to shut the owner out for long."""
+"""Someone who guesses must not be able to shut the owner out for long."""
 
 OWN_MACHINE = "127.0.0.1"
 FORGET_SECONDS = 3600.0
 ADDRESS_COUNT = 500
-"""Most addresses remembered; the one not heard from for longest is forgotten first."""
+"""Most addresses remembered; the one silent for longest is forgotten first."""
 
 SIGNED_IN_SECONDS = 12 * 3600.0
 OPEN_TO_ALL = ("login.ask", "login.take", "static")
+WITHOUT_KEY = (
+    "Open missbook again with the address it printed; what you typed is still on its page."
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Passphrase:
-    """A passphrase as scrypt keeps it."""
+    """A passphrase as its scrypt hash."""
 
     salt: bytes
     digest: bytes
 
     @classmethod
     def of(cls, words: str) -> Passphrase:
-        """Keep a passphrase.
+        """Hash a passphrase.
 
         Raises:
             QueryError: It is too short.
@@ -81,8 +94,8 @@ class Passphrase:
 
 
 def _scrypt(words: str, salt: bytes) -> bytes:
-    # Composed, as RFC 8265 has it for passphrases: one device types an accent as a sign of its
-    # own, another types the letter that has it.
+    # Composed, as RFC 8265 asks for passphrases: one device types a letter and its accent as two
+    # characters, another as one.
     raw = unicodedata.normalize("NFC", words).strip().encode()
     memory = 2 * 128 * COST * BLOCK
     return hashlib.scrypt(raw, salt=salt, n=COST, r=BLOCK, p=PARALLEL, maxmem=memory, dklen=32)
@@ -105,10 +118,10 @@ class Waits:
         self._known: OrderedDict[str, None] = OrderedDict()
 
     def seconds(self, address: str) -> float:
-        """How long this address must still wait; 0 when it may try.
+        """How long this address must still wait; 0 if it may try.
 
-        What strangers guess keeps neither this machine waiting nor an address that came in
-        before: who guesses on and on from many addresses cannot shut the owner out.
+        Guesses from other addresses delay neither this machine nor an address that has signed in
+        before, so that guessing from many addresses cannot shut the owner out.
         """
         now = self._ticks()
         own = self._guessers.get(address, _Guesser()).wait_until - now
@@ -126,7 +139,7 @@ class Waits:
         self._count(self._all, FREE_GUESSES_OVERALL, LONGEST_WAIT_OVERALL_SECONDS)
 
     def right(self, address: str) -> None:
-        """Forget what this address guessed wrong, and remember that it came in."""
+        """Forget this address's wrong guesses, and remember that it signed in."""
         self._guessers.pop(address, None)
         self._known.pop(address, None)
         self._known[address] = None
@@ -145,12 +158,12 @@ class Waits:
 
 
 class Door:
-    """Who may come in from the network.
+    """The way in from the network.
 
     Args:
-        passphrase: What opens it.
-        hosts: Names and addresses this machine is known by on the network.
-        ticks: Seconds that only go forward.
+        passphrase: The passphrase that opens it.
+        hosts: This machine's names and addresses on the network.
+        ticks: A monotonic clock, in seconds.
     """
 
     def __init__(
@@ -166,12 +179,12 @@ class Door:
         self._lock = threading.Lock()
 
     def try_words(self, address: str, words: str) -> str:
-        """The name of a new visit when the words are right, else empty.
+        """The name of a new visit; empty if the words are wrong.
 
         Raises:
             TooManyRequests: This address, or all together, guessed wrong too often.
         """
-        # One at a time: parallel guesses gain nothing, and memory stays bounded.
+        # One at a time: parallel guesses gain nothing, and memory is bounded.
         with self._lock:
             wait = self._waits.seconds(address)
             if wait > 0:
@@ -188,11 +201,11 @@ class Door:
             return visit
 
     def knows(self, visit: str) -> bool:
-        """Whether that visit is still going on."""
+        """Whether that visit has not ended."""
         return self._inside.get(visit, 0.0) > self._ticks()
 
     def leave(self, visit: str) -> None:
-        """End a visit; its cookie is worthless from now on."""
+        """End a visit: its cookie is worthless from now on."""
         self._inside.pop(visit, None)
 
 
@@ -203,19 +216,28 @@ def _span(seconds: float) -> str:
 screen = Blueprint("login", __name__)
 
 
-def install(app: Flask, door: Door) -> None:
-    """Let nobody in without the passphrase, whatever they ask for."""
-    app.extensions["missbook-door"] = door
-    app.register_blueprint(screen)
-    app.jinja_env.globals["may_leave"] = lambda: door.knows(session.get("visit", ""))
+def install(app: Flask, key: PageKey, door: Door | None) -> None:
+    """Let in who has the key or, through a door, the passphrase; nobody else sees anything."""
+    if door:
+        app.extensions["missbook-door"] = door
+        app.register_blueprint(screen)
+        app.jinja_env.globals["may_leave"] = lambda: door.knows(session.get("visit", ""))
 
     @app.before_request
     def check() -> ResponseReturnValue | None:
-        if request.endpoint in OPEN_TO_ALL or door.knows(session.get("visit", "")):
+        if handed := key.handed_over():
+            return handed
+        signed_in = door is not None and door.knows(session.get("visit", ""))
+        if key.held() or signed_in or request.endpoint in OPEN_TO_ALL:
             return None
-        if request.method == "GET" and request.accept_mimetypes.best != "application/json":
+        asks_page = request.method == "GET" and request.accept_mimetypes.best != "application/json"
+        if door and asks_page:
             return redirect(f"/login?{_next_of(request.full_path)}", code=303)
-        raise Unauthorized("Sign in again first; what you typed is still on its page.")
+        if door:
+            raise Unauthorized("Sign in again first; what you typed is still on its page.")
+        if asks_page:
+            return render_template("closed.html", title="This page is closed"), 401
+        raise Unauthorized(WITHOUT_KEY)
 
 
 def _next_of(address: str) -> str:
@@ -249,6 +271,7 @@ def take() -> ResponseReturnValue:
     onwards = _inside_only(request.form.get("next", "/"))
     if not visit:
         return _form(onwards, "That is not the passphrase."), 401
+    session.clear()  # and with it the token of before
     session["visit"] = visit
     return redirect(onwards, code=303)
 
@@ -259,7 +282,10 @@ def leave() -> ResponseReturnValue:
     door: Door = current_app.extensions["missbook-door"]
     door.leave(session.get("visit", ""))
     session.clear()
-    return redirect("/login", code=303)
+    response = make_response(redirect("/login", code=303))
+    # Not "cookies": that would sign out of every base on this machine, whatever its port.
+    response.headers["Clear-Site-Data"] = '"cache", "storage"'
+    return response
 
 
 def _form(onwards: str, wrong: str = "") -> str:

@@ -5,17 +5,23 @@ from __future__ import annotations
 import ipaddress
 import logging
 import socket
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 
+from waitress import create_server
+from waitress.channel import HTTPChannel
+
 if TYPE_CHECKING:
+    from collections.abc import Iterable
+
     from flask import Flask
 
 LOOPBACK = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"
 
 SETTINGS = {
-    "threads": 4,
-    "connection_limit": 100,
+    "threads": 8,
+    "connection_limit": 300,
     "channel_timeout": 30,
     "cleanup_interval": 10,
     "max_request_header_size": 32 * 1024,
@@ -23,9 +29,41 @@ SETTINGS = {
     "ident": None,
     "clear_untrusted_proxy_headers": True,
 }
-"""A connection idle for 30 seconds is closed. A slow one costs a connection, not a thread: a
-request is read whole before a screen sees it. A body beyond 4 MB is refused as soon as it is
-announced or reached; the page itself takes less (`request_guard`)."""
+"""A slow connection costs no thread: a request is read whole before a screen sees it. A body beyond
+4 MB is refused as soon as it is announced or reached; for what a form may hold see
+`request_guard`. Half the threads are spare while forms wait for a slow report."""
+
+MOST_CONNECTIONS = 100
+"""Connections kept at once; it must be far below `connection_limit`, at which none is accepted."""
+
+
+class Connection(HTTPChannel):  # type: ignore[misc] # waitress has no types
+    """A connection that is closed if a request takes longer than `channel_timeout` to arrive, even
+    if it trickles in steadily, and that gives way to a new one when there are too many.
+    """
+
+    last_activity: float
+
+    def __init__(self, server: Any, *given: Any, **more: Any) -> None:  # noqa: ANN401
+        super().__init__(server, *given, **more)
+        if len(server.active_channels) > MOST_CONNECTIONS:
+            _close_one(server.active_channels.values(), self)
+
+    def handle_read(self) -> None:
+        """Read what came; while a request is incomplete, only its start counts as activity."""
+        began = self.last_activity if self.request is not None else None
+        super().handle_read()
+        if began is not None and self.request is not None:
+            self.last_activity = began
+
+
+def _close_one(connections: Iterable[Any], new: Connection) -> None:
+    """Close the oldest connection that waits for a request, of the address with most of them."""
+    waiting = [c for c in connections if not c.requests and not c.will_close and c is not new]
+    count = Counter(str(c.addr[0]) for c in waiting)
+    order = sorted(waiting, key=lambda c: (-count[str(c.addr[0])], c.creation_time))
+    if order:
+        order[0].will_close = True
 
 
 def make_server(app: Flask, host: str, port: int) -> Any:  # noqa: ANN401 - waitress has no types
@@ -34,11 +72,15 @@ def make_server(app: Flask, host: str, port: int) -> Any:  # noqa: ANN401 - wait
     Raises:
         OSError: The port is taken.
     """
-    from waitress import create_server
-
-    # Silence its warnings that requests are queueing.
+    # Silence its notices that a request waits for the one before it.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    return create_server(app, host=host, port=port, **SETTINGS)
+    return limited(create_server(app, host=host, port=port, **SETTINGS))
+
+
+def limited(server: Any) -> Any:  # noqa: ANN401 - waitress has no types
+    """A server whose connections give way to each other."""
+    server.channel_class = Connection
+    return server
 
 
 def own_addresses() -> tuple[str, ...]:

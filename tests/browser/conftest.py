@@ -8,7 +8,7 @@ import sys
 from typing import TYPE_CHECKING, Any
 
 import pytest
-from serving import NOON, ROOT, Server
+from serving import KEY, NOON, ROOT, Server
 from visitor import Visitor
 
 if TYPE_CHECKING:
@@ -87,9 +87,11 @@ def demo_server(
             target.write_bytes(content.encode() if isinstance(content, str) else content)
 
         def make(port: int) -> Any:
-            return create_app(root, clock=lambda: NOON, device="page", port=port, **further)
+            return create_app(
+                root, clock=lambda: NOON, device="page", port=port, key=KEY, **further
+            )
 
-        return serve(make, root, **settings)
+        return serve(make, root, keyed="lan" not in further, **settings)
 
     return start
 
@@ -109,6 +111,7 @@ def visit(driver: WebDriver) -> Callable[[Server], Visitor]:
         visitor.scripts(allowed=True)
         driver.get("about:blank")
         visitor._cdp("Network.clearBrowserCookies")
+        visitor.take_key()
         visitor.laptop()
         visitor.scheme("light")
         visitor.console_errors()

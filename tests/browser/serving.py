@@ -10,13 +10,15 @@ from typing import TYPE_CHECKING, Any
 
 from waitress import create_server
 
-from kb.web.server import SETTINGS
+from kb.web.server import SETTINGS, limited
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
 ROOT = Path(__file__).parent.parent.parent
 DAY = date(2027, 4, 5)
+KEY = "k" * 43
+"""The key of every page that is served here."""
 NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
 """The demo base ends on this day."""
 
@@ -27,11 +29,14 @@ class Server:
     Args:
         make: Makes the application for a port.
         root: The base's folder, for tests that look at the files afterwards.
+        keyed: Whether visitors have the key.
         settings: Settings of waitress in place of those in earnest.
     """
 
-    def __init__(self, make: Callable[[int], Any], root: Path, **settings: Any) -> None:
-        self.root, self._settings = root, {**SETTINGS, **settings}
+    def __init__(
+        self, make: Callable[[int], Any], root: Path, *, keyed: bool = True, **settings: Any
+    ) -> None:
+        self.root, self._settings, self.keyed = root, {**SETTINGS, **settings}, keyed
         self.port = 0
         listening = self._listen()
         try:
@@ -46,6 +51,11 @@ class Server:
         """Where the start screen is, without the last slash."""
         return f"http://127.0.0.1:{self.port}"
 
+    @property
+    def cookie(self) -> str:
+        """The cookie of a browser that has the key; empty if visitors have none."""
+        return f"missbook-{self.port}-key={KEY}" if self.keyed else ""
+
     def _listen(self) -> socket.socket:
         listening = socket.socket()
         listening.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
@@ -55,7 +65,8 @@ class Server:
         return listening
 
     def _run(self, listening: socket.socket) -> None:
-        self._server: Any = create_server(self._app, sockets=[listening], map={}, **self._settings)
+        made = create_server(self._app, sockets=[listening], map={}, **self._settings)
+        self._server: Any = limited(made)
         self._thread = threading.Thread(target=self._server.run, daemon=True)
         self._thread.start()
 

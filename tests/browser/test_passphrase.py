@@ -110,6 +110,7 @@ def test_the_passphrase_opens_the_page_until_one_leaves(locked: Server) -> None:
     inside = ask(locked, "/token", headers={"Cookie": cookie, "Accept": "application/json"})
     assert inside.status == 200
     token = inside.text.split('"token":')[1].split('"')[1]
+    cookie = inside.header("Set-Cookie").split(";")[0]
     assert send_form(locked, "/leave", {"token": token}, cookie=cookie).status == 303
     assert ask(locked, "/find", headers={"Cookie": cookie}).status == 303
 

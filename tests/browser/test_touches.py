@@ -99,11 +99,15 @@ def anew(server: Server) -> None:
     """Start the page anew, as after the laptop was shut: tokens of before are worth nothing."""
     from datetime import UTC, datetime
 
+    from serving import KEY
+
     from kb.web.app import create_app
 
     noon = datetime(2027, 4, 5, 12, tzinfo=UTC)
     server.stop()
-    server._app = create_app(server.root, clock=lambda: noon, device="page", port=server.port)
+    server._app = create_app(
+        server.root, clock=lambda: noon, device="page", port=server.port, key=KEY
+    )
     server.start()
 
 

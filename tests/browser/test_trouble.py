@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from serving import NOON
+from serving import KEY, NOON
 from test_logging import all_saved, begin, logged, phone, right, settle
 
 from kb.core.errors import KBError
@@ -143,6 +143,7 @@ def test_answers_wait_for_a_new_passphrase(
             clock=lambda: NOON,
             device="page",
             port=server.port,
+            key=KEY,
             lan=Door(Passphrase.of(NEW_WORDS)),
         )
         right(visitor)

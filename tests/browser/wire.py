@@ -44,6 +44,8 @@ def ask(
     """Send one request exactly as given and read the answer; a header of None is left out."""
     path = target.encode() if isinstance(target, str) else target
     sent = {"Host": f"127.0.0.1:{server.port}", "Connection": "close", **(headers or {})}
+    cookies = [part for part in (server.cookie, sent.get("Cookie")) if part]
+    sent["Cookie"] = "; ".join(cookies)
     if body and "Content-Length" not in sent and "Transfer-Encoding" not in sent:
         sent["Content-Length"] = str(len(body))
     lines = b"".join(f"{name}: {value}\r\n".encode() for name, value in sent.items() if value)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -61,7 +62,8 @@ def test_it_listens_to_this_machine_only(base: Callable[..., Path], server: Serv
     result = serve(base())
     assert result.exit_code == 0
     assert [(host, port) for _, host, port in server.asked] == [("127.0.0.1", 8017)]
-    assert "http://127.0.0.1:8017/ until you press Ctrl-C" in result.stderr
+    assert "until you press Ctrl-C" in result.stderr
+    assert re.search(r"^http://127\.0\.0\.1:8017/\?key=[\w-]{43}$", result.stderr, re.M)
     assert "not advice for care" in result.stderr
 
 

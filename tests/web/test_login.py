@@ -81,6 +81,19 @@ def test_a_form_before_signing_in_is_refused(outside: Browser) -> None:
     assert (answer.status, "Sign in" in answer.json["error"]) == (401, True)
 
 
+def test_signing_in_gives_a_new_token(outside: Browser) -> None:
+    """A token that somebody saw or planted before is worth nothing afterwards."""
+    before = token_of(outside)
+    enter(outside)
+    assert outside.token() != before
+
+
+def test_signing_out_clears_what_the_browser_kept(outside: Browser) -> None:
+    """Pages of the base are not left in the browser of a borrowed device."""
+    enter(outside)
+    assert outside.post("/leave").headers["Clear-Site-Data"] == '"cache", "storage"'
+
+
 def test_the_right_words_open_and_lead_on(outside: Browser) -> None:
     """After signing in the page asked for first is shown."""
     answer = enter(outside, onwards="/note/cardiology/one.md")
