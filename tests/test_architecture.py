@@ -48,8 +48,7 @@ MAY_IMPORT: dict[str, str] = {
     "services": "core language stats formats knowledge planning storage search "
     "presentation export reports charts",
     "web": "core stats formats importers knowledge presentation reports charts services",
-    "cli": "core stats formats importers knowledge planning presentation export charts services "
-    "web",
+    "cli": "core stats formats importers knowledge presentation export charts services web",
     "__main__": "cli",
     "__init__": "",
 }

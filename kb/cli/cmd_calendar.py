@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.output_file import Target, writes
 from kb.cli.params import Whole
+from kb.core.wording import counted
 
 
 @click.command(name="calendar")
@@ -22,23 +21,16 @@ def command(call: Call, target: Target, days: int) -> None:
 
     FILE is plan.ics if none is named; the format is iCalendar.
 
-    Each day's questions are an all-day event; papers and the mock have their hours. Written again
-    (with --replace) and imported again, it changes the events of its days instead of doubling them.
+    Each day's study is an all-day event; papers have their hours. Importing a later file (written
+    with --replace) changes the events of the days it holds, and cancels what is no longer planned.
     """
-    from kb.export.icalendar_file import write_calendar
-    from kb.planning.calendar_entries import calendar_entries
-    from kb.planning.workload import plan_of
+    from kb.services.calendar_export import export_calendar
 
     output = target.or_usual("plan.ics")
-    session = call.session
-    base, today = session.base, session.today
-    now, plan = plan_of(base, today)
-    names = {area.id: area.name for area in base.exam.areas}
-    last = today + timedelta(days=days - 1) if days else None
-    entries = calendar_entries(now, plan, names, last)
-    raw = write_calendar(entries, name=base.exam.name, zone=base.study.timezone, now=session.now)
-    output.write(raw)
-    call.answer(
-        {"file": str(output.file), "event_count": len(entries)},
-        f"{len(entries)} events in {output.file}",
-    )
+    events = export_calendar(call.session, output, days)
+    cancelled = sum(event.row.cancelled for event in events)
+    planned = len(events) - cancelled
+    text = f"{counted(planned, 'event')} in {output.file}"
+    text += f", and {counted(cancelled, 'event')} cancelled" if cancelled else ""
+    content = {"file": str(output.file), "event_count": planned, "cancelled_count": cancelled}
+    call.answer(content, text)

@@ -1,7 +1,8 @@
-"""The plan as an iCalendar file (RFC 5545): quotas as all-day events, papers with their hours.
+"""The plan as an iCalendar file (RFC 5545): study as all-day events, papers with their hours.
 
-Every event has a UID made from the exam, the day and the kind of work, so that importing the file
-again updates the events instead of duplicating them.
+Every event keeps its UID from one file to the next and counts its revisions, and one that is no
+longer planned is cancelled, so that importing a later file changes a calendar instead of filling it
+twice. The exam's name is in no UID.
 """
 
 from __future__ import annotations
@@ -10,44 +11,39 @@ from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from icalendar import Calendar, Event
-
-from kb.core.ids import digest
+import icalendar
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from kb.planning.calendar_entries import Entry
+    from kb.planning.calendar_entries import Event
 
 PRODUCT = "-//missbook//plan//EN"
 
 
-def uid(name: str, entry: Entry) -> str:
-    """An id that depends on exam, day and kind of work alone, not on the title."""
-    return f"{digest('calendar', name, entry.day.isoformat(), entry.kind)}@missbook"
-
-
-def write_calendar(entries: Iterable[Entry], *, name: str, zone: str, now: datetime) -> bytes:
+def write_calendar(events: Iterable[Event], *, name: str, zone: str, now: datetime) -> bytes:
     """The text of an .ics file, UTF-8, lines ended and folded as RFC 5545 requires.
 
+    METHOD:PUBLISH allows STATUS:CANCELLED for events published before (RFC 5546, section 3.2.1).
+
     Args:
-        entries: The entries, at most one for each day and kind.
-        name: The exam's name; it goes into the calendar's name and the UIDs.
-        zone: The zone of the hours in `entries`; moments are written in UTC.
-        now: The moment of the export, aware; a later export overrides an earlier one.
+        events: The events, each with its own UID.
+        name: The exam's name, for the calendar's name.
+        zone: The zone of the hours in the entries; moments are written in UTC.
+        now: The moment of the export, aware.
     """
-    calendar = Calendar()
+    calendar = icalendar.Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
     calendar.add("method", "PUBLISH")
     calendar.add("x-wr-calname", f"Plan for {name}")
-    stamp = now.astimezone(UTC)
-    for entry in entries:
-        event = Event()
-        event.add("uid", uid(name, entry))
-        event.add("dtstamp", stamp)
-        event.add("last-modified", stamp)
-        event.add("sequence", int(stamp.timestamp()) // 60)
+    for one in events:
+        entry, event = one.entry, icalendar.Event()
+        event.add("uid", one.row.uid)
+        event.add("dtstamp", now.astimezone(UTC))
+        event.add("last-modified", one.row.at.astimezone(UTC))
+        event.add("sequence", one.row.sequence)
+        event.add("status", "CANCELLED" if one.row.cancelled else "CONFIRMED")
         event.add("summary", entry.title)
         if entry.detail:
             event.add("description", entry.detail)

@@ -255,6 +255,44 @@ SHEETS: SideLog[LoggedSheet] = SideLog(
 """Sheets logged, so that none is logged twice. It cannot be rebuilt from anything else."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CalendarRow:
+    """An event of the plan as it was last written to a calendar file.
+
+    `slot` is what it is for, `content` a digest of what it said. `sequence` counts its revisions
+    (RFC 5545, section 3.8.7.4).
+    """
+
+    at: datetime
+    uid: str
+    slot: str
+    day: date
+    title: str
+    content: str
+    sequence: int
+    cancelled: bool = False
+
+
+CALENDAR: SideLog[CalendarRow] = SideLog(
+    stem="calendar",
+    record=CalendarRow,
+    cells={
+        "at": MOMENT,
+        "uid": FILLED,
+        "slot": FILLED,
+        "day": DAY,
+        "title": TEXT,
+        "content": TEXT,
+        "sequence": NUMBER,
+        "cancelled": Cell(lambda text: text == "yes", lambda value: "yes" if value else ""),
+    },
+    key=("uid", "sequence"),
+    what="an event",
+    hint="a line has at, uid, slot, day, title, content, sequence and cancelled",
+)
+"""Events that calendar files have held, so that a later file can change and cancel them."""
+
+
 def sheet_digest(raw: bytes) -> str:
     """Identifies a sheet by its content, wherever it lies."""
     return blake2b(raw, digest_size=16).hexdigest()

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-from kb.core.wording import counted, short_day
-from kb.planning.paper_days import pause_minutes
+from kb.core.ids import digest
+from kb.core.wording import counted, listed, short_day
+from kb.formats.side_logs import CalendarRow
+from kb.planning.paper_days import key_of, pause_minutes
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping
     from datetime import date
 
-    from kb.core.ids import AreaId
     from kb.planning.plan_records import DayPlan, Plan
     from kb.planning.workload import Situation
 
@@ -25,33 +26,92 @@ PARTS_PAUSE_MINUTES = 30
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entry:
-    """One event. With `start` it lasts `minutes` from that hour; without, it takes the day."""
+    """One event. With `start` it lasts `minutes` from that hour; without, it takes the day.
+
+    `slot` says what it is for: a paper's part keeps its slot when it moves to another day.
+    """
 
     day: date
-    kind: str
+    slot: str
     title: str
     detail: str = ""
     start: time | None = None
     minutes: int = 0
 
+    @property
+    def content(self) -> str:
+        """A digest of all that the event says."""
+        when = f"{self.day.isoformat()} {self.start or ''} {self.minutes}"
+        return digest("event", when, self.title, self.detail)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Event:
+    """An entry with what a calendar knows it by; a cancelled one is no longer planned."""
+
+    entry: Entry
+    row: CalendarRow
+
 
 def calendar_entries(
-    now: Situation, plan: Plan, names: Mapping[AreaId, str], last: date | None = None
+    now: Situation, plan: Plan, names: Mapping[str, str], last: date | None = None
 ) -> tuple[Entry, ...]:
-    """The plan as calendar events: the study of a day, its papers by name, and the exam.
+    """The plan as calendar events: the study of a day, papers and their review, and the exam.
 
-    The parts of a paper follow each other and never begin in time that is kept free.
+    The parts of a paper follow each other and never begin in time that is kept free. `names` are
+    those of areas and papers.
     """
     found: list[Entry] = []
     for day in plan.days:
         if last is not None and day.day > last:
             break
-        entry = _study_entry(day, names)
-        found += [entry] if entry else []
-        found += _paper_entries(now, day)
+        found += [*_study_entries(day, names), *_paper_entries(now, day)]
     if last is None or now.exam_day <= last:
-        found.append(Entry(day=now.exam_day, kind="exam", title="The exam"))
+        found.append(Entry(day=now.exam_day, slot="exam", title="The exam"))
     return tuple(found)
+
+
+def revised(
+    entries: Iterable[Entry],
+    known: Iterable[CalendarRow],
+    now: datetime,
+    today: date,
+    last: date | None = None,
+) -> tuple[Event, ...]:
+    """Entries with the UID and the revision that calendars know them by; then cancelled ones.
+
+    A new slot gets a UID of its own. What changed since it was last written goes a revision on.
+    What was written for a day from `today` to `last`, and is no longer planned, is cancelled.
+    """
+    before: dict[str, CalendarRow] = {}
+    for row in known:
+        held = before.get(row.slot)
+        if held is None or held.sequence <= row.sequence:
+            before[row.slot] = row
+    found = []
+    for entry in entries:
+        row = _revision(entry, before.pop(entry.slot, None), now)
+        found.append(Event(entry=entry, row=row))
+    for row in sorted(before.values(), key=lambda row: (row.day, row.slot)):
+        if today <= row.day and (last is None or row.day <= last):
+            gone = replace(row, at=now, sequence=row.sequence + 1, cancelled=True)
+            entry = Entry(day=row.day, slot=row.slot, title=row.title)
+            found.append(Event(entry=entry, row=row if row.cancelled else gone))
+    return tuple(found)
+
+
+def _revision(entry: Entry, before: CalendarRow | None, now: datetime) -> CalendarRow:
+    if before and before.content == entry.content and not before.cancelled:
+        return before
+    return CalendarRow(
+        at=now,
+        uid=before.uid if before else f"{digest('calendar', now.isoformat(), entry.slot)}@missbook",
+        slot=entry.slot,
+        day=entry.day,
+        title=entry.title,
+        content=entry.content,
+        sequence=before.sequence + 1 if before else 0,
+    )
 
 
 def paper_dates(plan: Plan) -> dict[str, str]:
@@ -75,22 +135,28 @@ def _named(day: date) -> str:
     return f"{day:%a} {short_day(day)}"
 
 
-def _study_entry(day: DayPlan, names: Mapping[AreaId, str]) -> Entry | None:
-    parts = [f"review of {day.review}, {day.review_minutes} min"] if day.review else []
-    parts += [counted(day.note_count, "note")] if day.note_count else []
+def _study_entries(day: DayPlan, names: Mapping[str, str]) -> list[Entry]:
+    found = []
+    if day.review:
+        reviewed = listed([names.get(name, name) for name in day.review.split(" and ")])
+        title = f"Review of {reviewed}, {day.review_minutes} min"
+        found.append(Entry(day=day.day, slot=f"review {day.day.isoformat()}", title=title))
+    parts = [counted(day.note_count, "note")] if day.note_count else []
     parts += [f"{day.missed_count} missed again"] if day.missed_count else []
     parts += [f"{day.new_count} new"] if day.new else []
     parts += [f"{day.mixed_count} mixed"] if day.mixed_count else []
-    if not parts:
-        return None
-    details = [f"{count} {names.get(area, area) or 'mixed areas'}" for area, count in day.new]
-    details += [day.why] if day.until else []
-    return Entry(
-        day=day.day,
-        kind="questions",
-        title=f"Study: {', '.join(parts)}",
-        detail="; ".join(details),
-    )
+    if parts:
+        details = [f"{count} {names.get(area, area) or 'mixed areas'}" for area, count in day.new]
+        details += [day.why] if day.until else []
+        found.append(
+            Entry(
+                day=day.day,
+                slot=f"study {day.day.isoformat()}",
+                title=f"Study: {', '.join(parts)}",
+                detail="; ".join(details),
+            )
+        )
+    return found
 
 
 def _paper_entries(now: Situation, day: DayPlan) -> list[Entry]:
@@ -107,7 +173,7 @@ def _paper_entries(now: Situation, day: DayPlan) -> list[Entry]:
             found.append(
                 Entry(
                     day=day.day,
-                    kind=f"{paper.name} part {part}",
+                    slot=f"{key_of(paper)} part {part}",
                     title=title,
                     start=begins.time(),
                     minutes=paper.part_minutes,

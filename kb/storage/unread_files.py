@@ -24,6 +24,8 @@ KINDS = {
     "draws": {"at", "draw", "position"},
     "scores": {"id", "at", "sitting"},
     "sheets": {"at", "name", "digest"},
+    "reserve": {"at", "draw", "position"},
+    "calendar": {"at", "uid", "slot"},
 }
 """How the names of log files begin, and columns by which each kind is recognised."""
 READ = re.compile(rf"log/(?:{'|'.join(KINDS)})[^/\ufffd]*\.csv", re.I)

@@ -232,7 +232,7 @@ def test_calendar_entries_follow_the_plan(session: Callable[..., Session]) -> No
     assert {e.title for e in parts} == {"p, part 1", "p, part 2", "m, part 1", "m, part 2"}
     for one, two in pairwise(parts):
         assert one.day < two.day or one.start < two.start  # type: ignore[operator]
-    assert found[-1].kind == "exam"
+    assert found[-1].slot == "exam"
 
 
 def test_the_command_says_a_base_without_banks_plainly(base: Callable[..., Path]) -> None:
