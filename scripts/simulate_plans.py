@@ -24,7 +24,7 @@ from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
 from kb.core.model import Attempt, Base, Note, Reading
 from kb.core.settings import Area, Exam, ItemRange, Rota, Source, Study
 from kb.formats.rota import STARTING_SHIFTS
-from kb.planning.reserve import bank_questions
+from kb.planning.held_back import bank_questions
 from kb.planning.workload import plan_for, situation
 
 if TYPE_CHECKING:
@@ -197,8 +197,8 @@ def live(case: Case, days: int = 30, *, does: str = "all", seed: int = 1) -> lis
 
 def done(base: Base, plan: DayPlan, today: date, rng: random.Random) -> Base:
     """The base after a day's plan has been carried out, all of it on `today`."""
+    from kb.planning.held_back import kept_unseen
     from kb.planning.missed import missed_questions
-    from kb.planning.reserve import kept_unseen
 
     met = {attempt.question for attempt in base.attempts}
     kept = kept_unseen(base)

@@ -5,7 +5,7 @@ from __future__ import annotations
 HEAD = "id,at,question,area,chosen,key,outcome,certainty,seconds,round,sitting\n"
 STUDY = """\
 timezone: Europe/London
-reserve: 0
+held_back: 0
 sources:
   - source: north
     kind: bank

@@ -15,7 +15,7 @@ sources:
     kind: bank
     items: {items}
     areas: {{1-{a}: cardiology, {b}-{c}: nephrology, {d}-{items}: neurology}}
-reserve: {reserve}
+held_back: {held_back}
 """
 OFFICE = """\
 rota:
@@ -52,10 +52,10 @@ plan: {area_order: [neurology]}
 """
 
 
-def study(rota: str, items: int = 3000, reserve: int = 300) -> str:
+def study(rota: str, items: int = 3000, held_back: int = 300) -> str:
     """A study.yaml with one bank of three areas and a rota."""
     a, c = items * 2 // 5, items * 7 // 10
-    head = SOURCES.format(items=items, a=a, b=a + 1, c=c, d=c + 1, reserve=reserve)
+    head = SOURCES.format(items=items, a=a, b=a + 1, c=c, d=c + 1, held_back=held_back)
     return head + rota
 
 

@@ -671,7 +671,7 @@ def promise_breaches(module: ModuleType, makes: str = "Report") -> list[str]:
     if hasattr(module, "SEARCHES"):
         wanted.add("answer" if protocol is report_module.CardReport else "search")
     if protocol is report_module.CardReport:
-        wanted -= set(module.FILTERS)
+        wanted = wanted - set(module.FILTERS) | {"filters"}
         filters = set(inspect.signature(module.paths).parameters)
         if not {"base", "today", *module.FILTERS} <= filters:
             found.append(f"paths takes {sorted(filters)}")

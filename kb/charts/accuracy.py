@@ -35,7 +35,9 @@ if TYPE_CHECKING:
     from kb.stats.accuracy import SpanShare
 
 OPTIONS = (
-    Option(name="days", kind="int", default=SPAN_DAYS, unit="days", help="Days taken together."),
+    Option(
+        name="bin_days", kind="int", default=SPAN_DAYS, unit="days", help="Days for each point."
+    ),
 )
 COLUMNS = (
     Column(key="round", label="Round"),
@@ -60,10 +62,13 @@ SHAPES: dict[str, tuple[Shape, Dash]] = {
 LEAST_SPANS, MOST_DAYS = 2, 366
 
 
-def build(base: Base, today: date, *, days: int) -> Chart:
+def build(base: Base, today: date, *, bin_days: int) -> Chart:
     """A panel for each round: the share right in each stretch, its interval and its answers."""
+    days = bin_days
     if not 1 <= days <= MOST_DAYS:
-        raise QueryError(f"{days} days together are out of range", hint="from 1 to 366")
+        raise QueryError(
+            f"{counted(days, 'day')} for a point is out of range", hint="1 to 366 days"
+        )
     rows = shares_over_time(base.attempts, today, days)
     enough = len({row.last_day for row in rows}) >= LEAST_SPANS
     return Chart(

@@ -102,7 +102,7 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     ]
     if mark is not None:
         chance = pass_fraction(pmf, *mark)
-        spread = f", give or take {100 * mark[1]:.0f} %" if mark[1] else ""
+        spread = f", give or take {100 * mark[1]:.0f}%" if mark[1] else ""
         count = f"{least_right(items, mark[0])} items"
         said.append(
             f"The chance of reaching the pass mark of {percent(mark[0])}{spread}, {count}, is"

@@ -32,11 +32,11 @@ COLUMNS = (
 )
 
 
-def build(base: Base, today: date, *, sitting: str, first: bool) -> Chart:
+def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
     """A point for each certainty given, with its interval, against the diagonal of perfect
     calibration.
     """
-    found = levels(chosen_answers(base.attempts, sitting, first=first))
+    found = levels(chosen_answers(base.attempts, sitting, new_only=new_only))
     of = f" in {sitting.casefold()}" if sitting else ""
     return Chart(
         name="reliability",

@@ -11,15 +11,13 @@ from kb.core.wording import counted
 
 
 @click.command(name="calendar")
-@writes(".ics", default="plan.ics", argument=True)
+@writes(".ics", default="plan.ics")
 @click.option(
-    "--days", type=Whole(0), default=0, metavar="DAYS", help="How many days; 0 for all to the exam."
+    "--days", type=Whole(1), metavar="DAYS", help="How many days. Default: all until the exam."
 )
 @with_call
-def command(call: Call, target: Target, days: int) -> None:
-    """Write the plan to a FILE that calendars can import.
-
-    FILE is plan.ics if none is named; the format is iCalendar.
+def command(call: Call, target: Target, days: int | None) -> None:
+    """Export the plan for your calendar app (.ics).
 
     Each day's study is an all-day event; papers have their hours. Importing a later file (written
     with --replace) changes the events of the days it holds, and cancels what is no longer planned.
@@ -27,7 +25,7 @@ def command(call: Call, target: Target, days: int) -> None:
     from kb.services.calendar_export import export_calendar
 
     output = target.or_usual("plan.ics")
-    events = export_calendar(call.session, output, days)
+    events = export_calendar(call.session, output, days or 0)
     cancelled = sum(event.row.cancelled for event in events)
     planned = len(events) - cancelled
     text = f"{counted(planned, 'event')} in {output.file}"

@@ -9,6 +9,7 @@ import click
 from kb.cli.call import Call, with_call
 from kb.cli.params import Number, Whole, say
 from kb.core.errors import QueryError
+from kb.core.wording import counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -27,11 +28,11 @@ if TYPE_CHECKING:
     type=Number(0, 1),
     default=0.0,
     metavar="SHARE",
-    help="So much of the draw from missed questions that are due, such as 0.3.",
+    help="Fraction of the draw taken from missed questions that are due, such as 0.3.",
 )
-@click.option("--again", is_flag=True, help="Let questions that were repeated come again.")
-@click.option("--reserve", is_flag=True, help="From the questions held back.")
-@click.option("--list", "listed", is_flag=True, help="With --reserve: list them all, draw none.")
+@click.option("--allow-repeats", is_flag=True, help="Draw from repeated questions too.")
+@click.option("--held-back", is_flag=True, help="Draw from the questions held back.")
+@click.option("--list", "listed", is_flag=True, help="With --held-back: list them all, draw none.")
 @click.option("--dry-run", is_flag=True, help="Draw without recording it.")
 @with_call
 def command(
@@ -39,20 +40,21 @@ def command(
 ) -> None:
     """Draw N questions at random from your banks.
 
-    Their areas are hidden; 50 if N is not given. Questions repeated before do not come again, and
-    those held back stay so, unless you ask. What was drawn and not answered within a week may be
-    drawn again. The draw is recorded in the log; the first one also writes down which questions
-    are held back.
+    Their areas are hidden; N is 50 by default. Questions you have repeated are not drawn again, nor
+    are those held back, unless you ask. A question not answered within a week may be drawn again.
+    The draw is recorded in the log; the first draw also records which questions are held back.
     """
-    from kb.services.drawing import Wish, draw_questions, held_back, write_reserve
+    from kb.services.drawing import Wish, draw_questions, held_back, write_held_back
 
     wished = Wish(**wish)  # type: ignore[arg-type]
     session = call.session
     if listed:
-        if not wished.reserve:
-            raise QueryError("--list goes with --reserve", hint="missbook draw --reserve --list")
+        if not wished.held_back:
+            raise QueryError(
+                "--list goes with --held-back", hint="missbook draw --held-back --list"
+            )
         if not dry_run:
-            write_reserve(session)
+            write_held_back(session)
         kept, used = held_back(session)
         total = f"{len(kept)} held back" + (f"; {used} used already" if used else "")
         call.answer({"questions": kept, "used_count": used}, *_columns(kept), total)
@@ -73,18 +75,18 @@ def command(
         },
         *_columns(drawn.questions),
         "",
-        f"Longest run of one area: {mixed.longest}.",
-        f"Chance gives {mixed.usual} in the middle, at most {mixed.high} in 95 of 100 draws.",
+        f"Longest run of one area: {mixed.longest} (by chance usually {mixed.usual}, rarely over"
+        f" {mixed.high}).",
     )
     if call.as_json:
         return
     if len(drawn.questions) < wished.count:
-        say(f"only {len(drawn.questions)} questions were left to draw")
+        say(f"Only {counted(len(drawn.questions), 'question')} left to draw.")
     if waiting := drawn.waiting_count:
-        say(f"{waiting} drawn in the last week are not answered yet; they are not drawn again")
+        say(f"{waiting} drawn in the last week and not answered yet were left out.")
     recorded = "not recorded" if dry_run else f"recorded as {drawn.name}"
     before = f", {missed} of them missed before" if missed else ""
-    say(f"drawn from {drawn.pool_count} questions with seed {drawn.seed}{before}; {recorded}")
+    say(f"Drawn from {drawn.pool_count:,} questions with seed {drawn.seed}{before}; {recorded}.")
 
 
 def _columns(questions: Sequence[QuestionId]) -> list[str]:

@@ -36,16 +36,13 @@ class Target:
         return self.named or output(usual, self.suffixes, replace=self.replace)
 
 
-def writes(
-    *suffixes: str, default: str, argument: bool = False
-) -> Callable[[Callable[..., None]], Callable[..., None]]:
-    """Add --out, or the argument FILE, and --replace; the command gets them as one `target`. A file
-    that must not be written is refused before any work.
+def writes(*suffixes: str, default: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Add --out and --replace; the command gets them as one `target`. A file that must not be
+    written is refused before any work.
 
     Args:
         suffixes: What the name of the file may end in.
         default: What the help calls the file, or what is done, where none is named.
-        argument: Whether the file is named without --out.
     """
 
     def add(function: Callable[..., None]) -> Callable[..., None]:
@@ -61,8 +58,6 @@ def writes(
             target = Target(named=named, suffixes=suffixes, replace=replace)
             function(*args, target=target, **given)
 
-        if argument:
-            return click.argument("file", type=FILE, required=False)(run)
         text = f"The {listed(suffixes, 'or')} file to write. Default: {default}."
         return click.option("--out", "file", type=FILE, metavar="FILE", help=text)(run)
 

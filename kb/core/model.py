@@ -184,7 +184,7 @@ class Base:
     `attempts` are in order of time, then id; voided ones are left out, and each has its area where
     the log, the source's numbering or a linked note gives it. `notes` are in order of path. `files`
     are the paths of all files in the base that could be linked to. `glossary` has the base's own
-    abbreviations, each with its meanings. `reserve` are the questions held back, as written down
+    abbreviations, each with its meanings. `held_back` are the questions held back, as written down
     once.
     """
 
@@ -195,7 +195,7 @@ class Base:
     asides: tuple[Aside, ...] = ()
     readings: tuple[Reading, ...] = ()
     draws: tuple[Drawn, ...] = ()
-    reserve: tuple[QuestionId, ...] = ()
+    held_back: tuple[QuestionId, ...] = ()
     scores: tuple[Score, ...] = ()
     files: frozenset[str] = frozenset()
     glossary: tuple[tuple[str, tuple[str, ...]], ...] = ()

@@ -243,7 +243,7 @@ class Study:
     words_per_minute: float = 110.0
     opening_seconds: float = 10.0
     chance_order: bool = False
-    reserve_count: int = 500
+    held_back_count: int = 500
     sheet_folder: str = ""
     day_first: bool = True
     tables: tuple[TableColumns, ...] = ()

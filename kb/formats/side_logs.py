@@ -195,8 +195,8 @@ DRAWS: SideLog[Drawn] = SideLog(
 )
 """Which question was drawn when, for which round, from which seed."""
 
-RESERVE: SideLog[Drawn] = replace(
-    DRAWS, stem="reserve", code="bad-reserve", what="a question held back"
+HELD_BACK: SideLog[Drawn] = replace(
+    DRAWS, stem="held-back", code="bad-held-back", what="a question held back"
 )
 """Which questions are held back unseen, chosen once."""
 

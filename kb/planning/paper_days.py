@@ -31,7 +31,7 @@ BASELINE_DAYS = 35
 """With this many days left or more, one part is sat early as a baseline."""
 CHECKS = ((24, 18), (9, 6))
 """Days before the exam for the two checks on held-back questions: three weeks and one week."""
-RESERVE = "reserve"
+HELD_BACK = "held-back questions"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +81,7 @@ class Placed:
 
     @property
     def text(self) -> str:
-        """`mock, both parts`; `paper-2, part 1`; `reserve, 100 timed`."""
+        """`mock, both parts`; `paper-2, part 1`; `held-back questions, 100 timed`."""
         if self.paper.window is not None:
             return f"{self.paper.name}, {self.items} timed"
         if self.paper.part_count == 1:

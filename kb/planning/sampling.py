@@ -8,7 +8,7 @@ from random import Random
 from typing import TYPE_CHECKING
 
 from kb.planning.apportionment import share_out
-from kb.planning.reserve import bank_questions, kept_unseen, protected
+from kb.planning.held_back import bank_questions, kept_unseen, protected
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Mapping, Sequence
@@ -37,7 +37,7 @@ def pool_of(
     *,
     sources: Collection[str] = (),
     again: bool = False,
-    reserve: bool = False,
+    held_back: bool = False,
 ) -> tuple[QuestionId, ...]:
     """The questions that may be drawn for the second round, in a fixed order.
 
@@ -49,12 +49,12 @@ def pool_of(
         today: The day of the draw.
         sources: Ids of sources; all banks if none is named.
         again: Let questions that had their second turn come again.
-        reserve: Draw from the questions held back, instead of all others.
+        held_back: Draw from the questions held back, instead of all others.
     """
     held = protected(base, kept_unseen(base), today)
     used: set[QuestionId] = set() if again else repeated(base) | unanswered(base, today)
     found = bank_questions(base.study, sources)
-    return tuple(q for q in sorted(found) if (q in held) == reserve and q not in used)
+    return tuple(q for q in sorted(found) if (q in held) == held_back and q not in used)
 
 
 def repeated(base: Base) -> set[QuestionId]:

@@ -26,7 +26,7 @@ REST = (*REST, *(key for key in KNOWN_REST if key.startswith("free_")))
 """Settings of rest that change a plan; the others only lead to cautions about the rota."""
 LISTS = ("free_weekdays", "area_order")
 SHORT = {"reading": "reading_fraction", "sample": "second_fraction", "order": "area_order"}
-OWN = ("exam", "minutes", "papers", "reserve", "bank_holidays")
+OWN = ("exam", "minutes", "papers", "held_back", "bank_holidays")
 """What has no key of its own under `plan` or `rest`."""
 WHAT_IF = (*OWN, *KNOWN_PLAN, *REST, *SHORT)
 EXAMPLES = "such as exam=2027-06-01, minutes=+30, papers=2, off=300"
@@ -100,12 +100,12 @@ def _as_yaml(key: str, value: str) -> str:
 
 
 def _changed(base: Base, key: str, value: str) -> Base:
-    """The base with a new day of the exam, other minutes, fewer papers or another reserve."""
+    """The base with another exam date, minutes, number of papers or of questions held back."""
     if key == "exam":
         return replace(base, exam=replace(base.exam, date=parse_day(value)))
     study = base.study
-    if key == "reserve":
-        return replace(base, study=replace(study, reserve_count=_within(value, 10_000)))
+    if key == "held_back":
+        return replace(base, study=replace(study, held_back_count=_within(value, 10_000)))
     if key == "papers":
         left = [paper.name for paper in papers_left(base)]
         gone = left[: max(0, len(left) - _within(value, 100))]

@@ -8,18 +8,18 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from kb.planning.missed import missed_questions
-from kb.planning.pace import in_paper, pace_of, paper_prefixes
-from kb.planning.paper_days import CHECKS, RESERVE, PaperWork, review_minutes
-from kb.planning.plan_records import AreaWork, Plan, Returning, Spent, Work
-from kb.planning.reading_list import candidates
-from kb.planning.reserve import (
+from kb.planning.held_back import (
     CHECK_COUNT,
     bank_questions,
     kept_unseen,
     protected,
     release_day,
 )
+from kb.planning.missed import missed_questions
+from kb.planning.pace import in_paper, pace_of, paper_prefixes
+from kb.planning.paper_days import CHECKS, HELD_BACK, PaperWork, review_minutes
+from kb.planning.plan_records import AreaWork, Plan, Returning, Spent, Work
+from kb.planning.reading_list import candidates
 from kb.planning.scheduler import order_areas, schedule
 from kb.planning.study_days import OFFICE, study_days
 from kb.stats.history import history_of
@@ -216,7 +216,7 @@ def _checks(base: Base, today: date, held_count: int) -> list[PaperWork]:
     """Checks on held-back questions that lie ahead and were not done in their days."""
     found = []
     least = CHECK_COUNT * SAT_FRACTION
-    held = frozenset(base.reserve)
+    held = frozenset(base.held_back)
     for far, near in CHECKS:
         since = base.exam.date - timedelta(days=far + REVIEW_DAYS)
         used = {a.question for a in base.attempts if a.day >= since and a.question in held}
@@ -224,7 +224,7 @@ def _checks(base: Base, today: date, held_count: int) -> list[PaperWork]:
         if ahead and held_count >= least > len(used):
             found.append(
                 PaperWork(
-                    name=RESERVE,
+                    name=HELD_BACK,
                     title="Held-back questions",
                     items=min(CHECK_COUNT, held_count),
                     parts=(1,),

@@ -38,13 +38,14 @@ class SearchReport(ReportModule, Protocol):
     SEARCH_LIMIT: int
 
 
-class CardReport(SearchReport, Protocol):
+class CardReport(ReportModule, Protocol):
     """A report on notes found, shown from one `Card` a note, so that the base need not be read.
 
-    Its `build(cards, *, words, page, answer)` takes the cards by path. An option in `FILTERS` that
-    is set restricts the search to `paths`.
+    Its `build(cards, *, answer, filters, ...)` takes the cards by path. An option in `FILTERS` that
+    is set restricts the search to `paths`; `filters` has their values by name.
     """
 
+    SEARCHES: str
     FILTERS: tuple[str, ...]
     Card: Callable[..., Any]
 

@@ -11,15 +11,17 @@ if TYPE_CHECKING:
 
     from kb.stats.proportions import Interval
 
+LIKELY = "there is an 80% chance that the true value lies in this range"
+
 TERMS = (
     ("failing", STATES["failing"]),
     ("holding", STATES["holding"]),
-    ("not tried", STATES["untested"]),
-    ("open miss", "a question missed last time that no note answers yet"),
+    ("untested", STATES["untested"]),
+    ("miss without a note", "a question you missed last time that no note answers yet"),
     (
         "marks at risk",
-        "exam questions you may lose on this: the area's questions in the exam, shared out over all"
-        " that it can ask there, times the chance of missing one",
+        "how many marks you would expect to lose on this in the exam: the area's questions in the"
+        " exam, shared out over all that can be asked there, times your chance of missing one",
     ),
 )
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 OPTIONS = (
     Option(name="sitting", kind="text", default="", help="Only one paper. Default: all answers."),
-    Option(name="first", kind="flag", default=False, help="Only questions met for the first time."),
+    Option(name="new_only", kind="flag", default=False, help="Only questions new to you."),
 )
 TERMS = (
     ("certainty", "1 unsure, 2 fairly sure, 3 sure, as in certainty-based marking"),
@@ -69,13 +69,13 @@ def _parts(parts: Murphy) -> str:
     )
 
 
-def build(base: Base, today: date, *, sitting: str, first: bool) -> Report:
+def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Report:
     """Shares right by certainty with intervals, marks, and the Brier score in its parts."""
     sat = {attempt.sitting for attempt in base.attempts if attempt.sitting}
     if sitting and sitting.casefold() not in {name.casefold() for name in sat}:
         hint = nearest(sitting, sat) or "missbook sitting lists them"
         raise NotFoundError(f"no sitting called '{sitting}'", hint=hint)
-    answers = chosen_answers(base.attempts, sitting, first=first)
+    answers = chosen_answers(base.attempts, sitting, new_only=new_only)
     found = levels(answers)
     blocks: list[Block] = [Text(text=in_one(found), key="in_one")] if found else []
     blocks += [replace(block, title="") for block in sureness(answers)]

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.core.wording import dated, listed
+from kb.presentation.paging import next_page, no_page, paged, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
 if TYPE_CHECKING:
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from kb.core.search_result import Hit, SearchResult
 
 SEARCHES = "words"
-SEARCH_LIMIT = 10
 FILTERS = ("area", "state", "concept", "source", "since", "minutes")
 """Options that leave notes out; what they ask for stands in the base, not in the index."""
 SHARING_COUNT = 3
@@ -47,7 +47,7 @@ OPTIONS = (
         unit="minutes",
         help="Only notes that can be read in this time at your reading speed.",
     ),
-    Option(name="page", kind="int", default=1, least=1, help="Which ten to show."),
+    *paged(),
 )
 
 
@@ -125,15 +125,23 @@ def cards(base: Base, today: date) -> dict[NoteId, Card]:
 
 
 def build(
-    cards: Mapping[str, Card], *, words: str, page: int, answer: SearchResult | None
+    cards: Mapping[str, Card],
+    *,
+    answer: SearchResult | None,
+    words: str,
+    limit: int,
+    page: int,
+    filters: Mapping[str, object],
 ) -> Report:
-    """Ten notes a page, best first, each with its state and the best passage.
+    """Notes in pages, best first, each with its state and the best passage.
 
     Args:
         cards: Those of the notes found, by path; a hit without one is left out.
-        words: As typed.
-        page: Which ten.
         answer: What the search found; None if nothing was typed.
+        words: As typed.
+        limit: Notes of a page.
+        page: Which page.
+        filters: The options that leave notes out, for the line that leads to the next page.
     """
     hits = [hit for hit in answer.hits if hit.path in cards] if answer else []
     count = answer.total_count if answer else 0
@@ -148,10 +156,8 @@ def build(
     blocks.append(Entries(key="notes", entries=entries, empty=_nothing(words, page, answer)))
     if answer:
         blocks += _instead(answer, cards)
-    first = (max(1, page) - 1) * SEARCH_LIMIT
-    if first + len(hits) < count and hits:
-        rest = f"{first + 1} to {first + len(hits)} of {count}; the next: --page {max(1, page) + 1}"
-        blocks.append(Text(text=rest, quiet=True))
+    if hits:
+        blocks += next_page(typed("find", words, **filters), count, limit, page)
     said = "1 note" if count == 1 else f"{count} notes"
     return Report(name="find", title=f"Found for {_short(words)}", right=said, blocks=tuple(blocks))
 
@@ -197,7 +203,7 @@ def _entry(card: Card, hit: Hit) -> Entry:
 
 def _nothing(words: str, page: int, answer: SearchResult | None) -> str:
     if answer and answer.total_count:
-        return f"There is no page {page}: {answer.total_count} notes in all."
+        return no_page(answer.total_count, page)
     if answer and answer.later:
         said = listed([f"{title} ({dated(day)})" for title, day in answer.later])
         return f"Dated later, so not shown: {said}."

@@ -256,19 +256,19 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
 
 
 def _reserve(base: Base) -> list[Block]:
-    """What the reserve showed once drawn, or why to keep one."""
+    """What held-back questions showed once drawn, or why to hold some back."""
     drawn = _reserve_answers(base)
     if drawn[1]:
         said = (
-            f"Your reserve: {drawn[0]} right of {drawn[1]} never met before"
+            f"Held-back questions: {drawn[0]} right of {drawn[1]}, all new to you"
             f" ({span_text(wilson(*drawn))}), the most honest figure here."
         )
         return [Text(text=said)]
-    if not base.study.reserve_count:
+    if not base.study.held_back_count:
         return []
     said = (
-        f"Keep about {base.study.reserve_count} questions out of both rounds (reserve: in"
-        " study.yaml) and draw them late: missbook draw 100 --reserve."
+        f"Keep about {base.study.held_back_count} questions out of both rounds (`held_back` in"
+        " study.yaml) and draw them late: missbook draw 100 --held-back."
     )
     return [Text(text=said, quiet=True)]
 

@@ -1,8 +1,7 @@
-"""Show where the base is thin.
+"""Show where your notes are thin.
 
-Areas, topics without a note, notes that say the same twice, and notes out of reach.
-
-Compares each area's share of the exam with its share of notes, questions met and misses.
+Areas, topics without a note, notes that say the same, and isolated notes. Each area's share of
+the exam is compared with its share of notes, questions met and misses.
 """
 
 from __future__ import annotations
@@ -21,6 +20,7 @@ from kb.knowledge.coverage import (
     unreached,
 )
 from kb.knowledge.near_duplicates import find_twins
+from kb.presentation.paging import paged, paged_lists, typed
 from kb.presentation.report_model import (
     Block,
     Column,
@@ -47,14 +47,7 @@ if TYPE_CHECKING:
 NEEDS_INDEX = True
 OPTIONS = (
     Option(name="area", kind="area", help="Only this area, with its topics."),
-    Option(
-        name="limit",
-        kind="int",
-        default=10,
-        least=1,
-        unit="n",
-        help="How many to list of each kind.",
-    ),
+    *paged(),
 )
 NEIGHBOUR_COUNT = 5
 AREA_COLUMNS = (
@@ -73,14 +66,16 @@ TOPIC_COLUMNS = (
     Column(key="miss_count", label="Misses", kind="count"),
 )
 TERMS = (
-    ("exam", "the area's share of the exam's items"),
+    ("exam", "the area's share of the exam's questions"),
     ("of notes", "its share of the notes; a note of two areas counts half in each"),
     ("of met", "its share of the questions met"),
     ("of misses", "its share of all misses"),
 )
 
 
-def build(base: Base, today: date, *, area: str | None, limit: int, index: Index) -> Report:
+def build(
+    base: Base, today: date, *, area: str | None, limit: int, page: int, index: Index
+) -> Report:
     """Shares first, then what is missing, duplicated, out of reach or too long."""
     neighbours = index.neighbours(NEIGHBOUR_COUNT)
     graph = build_graph(base, neighbours)
@@ -90,18 +85,24 @@ def build(base: Base, today: date, *, area: str | None, limit: int, index: Index
     lone = [note for note in unreached(base, graph) if note.id in inside]
     long = [note for note in too_long(base) if note.id in inside]
     empty = [(where, topic) for where, topic in topics_without_note(base) if area in (None, where)]
-    blocks = _shares(base, area)
-    blocks += _missing(base, empty, area, limit)
-    blocks += _twins(found, notes, limit)
-    if area is None:
-        blocks += _spellings(spelled_two_ways(base), limit)
-    lone_title = "Nothing reaches them: no link, concept or question in common with another note"
-    blocks += _notes("unreached", lone_title, lone, limit, "Every note is tied to another.")
-    long_title = "Too long to re-read: split them, one idea to a note"
-    blocks += _notes("long", long_title, long, limit, "No note is too long to re-read.")
-    title = "Gaps" if area is None else f"Gaps in {base.exam.area(area).name}"
-    right = day_line(today, base.exam.date)
-    return Report(name="gaps", title=title, right=right, blocks=tuple(blocks), terms=TERMS)
+    blocks = [*_shares(base, area), *_missing(base, empty, area)]
+    if base.notes:
+        blocks.append(_twins(found, notes))
+        if area is None:
+            blocks.append(_spellings(spelled_two_ways(base)))
+        lone_title = "Isolated notes: no link, concept or question shared with any other"
+        blocks.append(_notes("unreached", lone_title, lone, "No note is isolated."))
+        long_title = "Too long to reread: split them, one idea to a note"
+        blocks.append(_notes("long", long_title, long, "No note is too long to reread."))
+    else:
+        blocks.append(Text(text="No notes yet: missbook note"))
+    return Report(
+        name="gaps",
+        title="Gaps" if area is None else f"Gaps in {base.exam.area(area).name}",
+        right=day_line(today, base.exam.date),
+        blocks=tuple(paged_lists(blocks, typed("gaps", area=area), limit, page)),
+        terms=TERMS,
+    )
 
 
 def _shares(base: Base, area: str | None) -> list[Block]:
@@ -115,7 +116,7 @@ def _shares(base: Base, area: str | None) -> list[Block]:
     if area is not None:
         topics = share_topics(base, base.exam.area(area))
         shown = tuple(tuple(getattr(row, c.key) for c in TOPIC_COLUMNS) for row in topics)
-        none = "The blueprint names no topics of this area: add 'topics:' in exam.yaml."
+        none = "No topics of this area are listed in exam.yaml yet: add 'topics:'."
         blocks.append(Table(key="topics", columns=TOPIC_COLUMNS, rows=shown, empty=none))
     elif rows and rows[0].behind_fraction > 0 and base.notes:
         blocks.append(Text(text=_furthest_behind(base, rows[0])))
@@ -132,9 +133,7 @@ def _furthest_behind(base: Base, row: Share) -> str:
     return f"Furthest behind: {name}, {need} but {has}: missbook queue --area {row.area}"
 
 
-def _missing(
-    base: Base, empty: Sequence[tuple[str, str]], area: str | None, limit: int
-) -> list[Block]:
+def _missing(base: Base, empty: Sequence[tuple[str, str]], area: str | None) -> list[Block]:
     blocks: list[Block] = []
     by_area: dict[str, list[str]] = {}
     for where, topic in empty:
@@ -144,34 +143,37 @@ def _missing(
             head=f"{base.exam.area_name(where)}: {', '.join(topics)}",
             fields=(("area", where), ("topics", tuple(topics))),
         )
-        for where, topics in list(by_area.items())[:limit]
+        for where, topics in by_area.items()
     )
+    listed = any(known.topics for known in base.exam.areas)
     blocks.append(
         Entries(
             key="topics_without_note",
             title=f"Syllabus topics with no note ({len(empty)})" if empty else "",
             entries=entries,
             numbered=False,
-            empty="Every syllabus topic has a note.",
+            empty="Every syllabus topic has a note."
+            if listed
+            else "No topics are listed in exam.yaml yet, so gaps by topic cannot be shown.",
         )
     )
-    blocks += _more(len(by_area) - len(entries), "area")
     unmet = [known for known in unmet_areas(base) if area in (None, known.id)]
     if unmet:
-        told = ", ".join(f"{known.name} ({known.item_count} items)" for known in unmet)
+        told = ", ".join(
+            f"{known.name} ({counted(known.item_count, 'exam question')})" for known in unmet
+        )
         blocks.append(Text(text=f"No question met yet in: {told}."))
     return blocks
 
 
-def _twins(found: Sequence[Twins], notes: dict[NoteId, Note], limit: int) -> list[Block]:
-    entries = tuple(_pair(row, notes[row.keep], notes[row.other]) for row in found[:limit])
-    block = Entries(
+def _twins(found: Sequence[Twins], notes: dict[NoteId, Note]) -> Block:
+    entries = tuple(_pair(row, notes[row.keep], notes[row.other]) for row in found)
+    return Entries(
         key="twins",
         title="Notes that say the same" if entries else "",
         entries=entries,
         empty="No two notes say the same.",
     )
-    return [block, *_more(len(found) - len(entries), "pair")]
 
 
 def _pair(row: Twins, keep: Note, other: Note) -> Entry:
@@ -180,7 +182,7 @@ def _pair(row: Twins, keep: Note, other: Note) -> Entry:
     command = f"missbook merge {keep.id} {other.id}"
     return Entry(
         head=f"{keep.title} / {other.title}",
-        lines=(f"{alike}{about}. Read both; to make them one: {command}",),
+        lines=(f"{alike}{about}. Read both; to join them: {command}",),
         fields=(
             *fields_of(row, "keep", "other"),
             ("likeness_fraction", round(row.likeness_fraction, 4)),
@@ -191,30 +193,29 @@ def _pair(row: Twins, keep: Note, other: Note) -> Entry:
     )
 
 
-def _spellings(found: Sequence[Spelling], limit: int) -> list[Block]:
-    entries = tuple(_spelling(row) for row in found[:limit])
-    block = Entries(
+def _spellings(found: Sequence[Spelling]) -> Block:
+    entries = tuple(_spelling(row) for row in found)
+    return Entries(
         key="spellings",
-        title="Concepts spelled two ways" if entries else "",
+        title="Same concept, two spellings" if entries else "",
         entries=entries,
         numbered=False,
         empty="No concept is spelled two ways.",
     )
-    return [block, *_more(len(found) - len(entries), "concept")]
 
 
 def _spelling(row: Spelling) -> Entry:
     pairs = zip(row.spellings, row.note_counts, strict=True)
     head = ", ".join(f"{name} ({counted(count, 'note')})" for name, count in pairs)
-    joined = "joined already; one spelling reads better"
+    sure = "search treats them as one; pick one to keep it tidy"
     return Entry(
         head=head,
-        lines=(joined if row.sure else "one idea or two? If one, correct the rarer spelling",),
+        lines=(sure if row.sure else "one concept or two? If one, correct the rarer spelling",),
         fields=fields_of(row, "spellings", "note_counts", "sure"),
     )
 
 
-def _notes(key: str, title: str, found: Sequence[Note], limit: int, none: str) -> list[Block]:
+def _notes(key: str, title: str, found: Sequence[Note], none: str) -> Block:
     entries = tuple(
         Entry(
             head=note.title,
@@ -222,13 +223,6 @@ def _notes(key: str, title: str, found: Sequence[Note], limit: int, none: str) -
             fields=(("note", note.id), *fields_of(note, "path", "areas", "word_count")),
             note=note.id,
         )
-        for note in found[:limit]
+        for note in found
     )
-    block = Entries(key=key, title=title if entries else "", entries=entries, empty=none)
-    return [block, *_more(len(found) - len(entries), "note")]
-
-
-def _more(count: int, word: str) -> list[Block]:
-    if count <= 0:
-        return []
-    return [Text(text=f"and {count} more {word}{'' if count == 1 else 's'}: --limit", quiet=True)]
+    return Entries(key=key, title=title if entries else "", entries=entries, empty=none)

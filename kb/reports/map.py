@@ -16,6 +16,7 @@ from kb.core.lookup import named_note
 from kb.core.wording import counted
 from kb.knowledge import build_graph, near_area, near_note, suggest_links
 from kb.knowledge.topics import find_bridges, find_topics, unplaced_misses
+from kb.presentation.paging import paged, paged_lists, typed
 from kb.presentation.report_model import (
     Block,
     Entries,
@@ -43,6 +44,7 @@ if TYPE_CHECKING:
     from kb.search import Index
 
 NEEDS_INDEX = True
+PAGE = 8
 OPTIONS = (
     Option(
         name="words",
@@ -51,21 +53,14 @@ OPTIONS = (
         required=True,
         help="an area of the blueprint, or a note's title, path or id",
     ),
-    Option(
-        name="limit",
-        kind="int",
-        default=8,
-        least=1,
-        unit="n",
-        help="How many to list of each kind.",
-    ),
+    *paged(PAGE),
 )
 NEIGHBOUR_COUNT = 5
 SUGGESTION_COUNT = 3
 CITES = ("langville2005", "blondel2008")
 
 
-def build(base: Base, today: date, *, words: str, limit: int, index: Index) -> Report:
+def build(base: Base, today: date, *, words: str, limit: int, page: int, index: Index) -> Report:
     """The topics of an area, or the notes around a note."""
     area = _area(base, words)
     areas = [one.id for one in base.exam.areas]
@@ -74,15 +69,17 @@ def build(base: Base, today: date, *, words: str, limit: int, index: Index) -> R
     paths = frozenset(one.path for one in asked)
     graph = build_graph(base, index.neighbours(NEIGHBOUR_COUNT, paths))
     if area is not None:
-        title, blocks = f"Around {area.name}", _around_area(base, graph, area, limit, today)
+        title, command = f"Map of {area.name}", typed("map", area.id)
+        blocks = _around_area(base, graph, area, page * limit + 1, today)
     else:
         assert note is not None
-        title, blocks = f"Around: {note.title}", _around_note(base, graph, note, limit, today)
+        title, command = f"Related to: {note.title}", typed("map", note.id)
+        blocks = _around_note(base, graph, note, page * limit + 1, today)
     return Report(
         name="map",
         title=title,
         right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
+        blocks=tuple(paged_lists(blocks, command, limit, page, PAGE)),
         cites=CITES,
         terms=TERMS,
     )
@@ -98,34 +95,33 @@ def _area(base: Base, words: str) -> Area | None:
 # An area
 
 
-def _around_area(base: Base, graph: nx.Graph, area: Area, limit: int, today: date) -> list[Block]:
+def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date) -> list[Block]:
     risk = Risk(base, today)
     inside = [note for note in base.notes if area.id in note.areas]
     topics = find_topics(base, graph, area, judge(base, today, risk, inside), risk)
-    items = f"{area.item_count} items of the exam"
+    items = counted(area.item_count, "exam question")
     said = f"{counted(len(inside), 'note')}, {items}. Notes are in the order to read them."
     notes = {note.id: note for note in base.notes}
     blocks: list[Block] = [Text(text=said, quiet=True)]
-    entries = tuple(_topic(topic, notes, limit) for topic in topics)
-    empty = f"No note of {area.name} yet: missbook note"
-    blocks.append(Entries(key="topics", title="Topics", entries=entries, empty=empty))
+    entries = tuple(_topic(topic, notes) for topic in topics)
+    empty = f"No note on {area.name} yet: missbook note"
+    blocks.append(Entries(key="topics", title="Groups of notes", entries=entries, empty=empty))
     left = unplaced_misses(topics, open_misses(base, today, risk), area.id)
     if left:
         worth = in_marks(sum(row.marks for row in left))
-        have = "miss fits" if len(left) == 1 else "misses fit"
+        have = "miss without a note fits" if len(left) == 1 else "misses without a note fit"
         at_risk = f", worth {worth}" if worth else ""
-        said = f"{len(left)} open {have} no topic yet{at_risk}: missbook note --next"
+        said = f"{len(left)} {have} none of these groups{at_risk}: missbook note --next"
         blocks.append(Text(text=said))
-    blocks.append(_bridges(base, area, limit))
-    near = near_area(base, graph, area.id, limit, outside=True)
+    blocks.append(_bridges(base, area))
+    near = near_area(base, graph, area.id, most, outside=True)
     if near:
-        title = "Notes of other areas that bear on it"
         told = tuple(_near(notes[row.note], row) for row in near)
-        blocks.append(Entries(key="near", title=title, entries=told))
+        blocks.append(Entries(key="near", title="Relevant notes in other areas", entries=told))
     return blocks
 
 
-def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
+def _topic(topic: Topic, notes: dict[NoteId, Note]) -> Entry:
     counts = [
         f"{len(found)} {word}"
         for found, word in ((topic.failing, "failing"), (topic.untested, "untested"))
@@ -133,17 +129,17 @@ def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
     ]
     if topic.open_misses:
         count = len(topic.open_misses)
-        counts.append(f"{count} open miss{'' if count == 1 else 'es'}")
-    first = ", ".join(counts) or "nothing failing, untested or open"
+        counts.append(f"{count} {'miss' if count == 1 else 'misses'} without a note")
+    first = ", ".join(counts) or "nothing failing, untested or without a note"
     if counts and topic.tied:
         first += f": missbook brief {topic.name.partition(' (')[0]}"
     lines = [first]
-    for name in topic.notes[:limit]:
+    for name in topic.notes[:PAGE]:
         state = "failing" if name in topic.failing else "untested"
         mark = f" ({state})" if name in (*topic.failing, *topic.untested) else ""
         lines.append(f"- {notes[name].title}{mark}")
-    if len(topic.notes) > limit:
-        lines.append(f"- and {counted(len(topic.notes) - limit, 'more note')}")
+    if len(topic.notes) > PAGE:
+        lines.append(f"- and {counted(len(topic.notes) - PAGE, 'more note')}")
     return Entry(
         head=topic.name[0].upper() + topic.name[1:],
         right=tuple(
@@ -157,19 +153,18 @@ def _topic(topic: Topic, notes: dict[NoteId, Note], limit: int) -> Entry:
     )
 
 
-def _bridges(base: Base, area: Area, limit: int) -> Block:
-    found = find_bridges(base, area.id)[:limit]
+def _bridges(base: Base, area: Area) -> Block:
     entries = tuple(
         Entry(
             head=f"{row.concept}: {', '.join(map(base.exam.area_name, row.areas))}",
             right=(counted(row.note_count, "note"),),
             fields=fields_of(row, "concept", "areas", "note_count"),
         )
-        for row in found
+        for row in find_bridges(base, area.id)
     )
     return Entries(
         key="bridges",
-        title="Bridges to other areas",
+        title="Concepts shared with other areas",
         entries=entries,
         numbered=False,
         empty="No concept is shared with another area.",
@@ -179,18 +174,18 @@ def _bridges(base: Base, area: Area, limit: int) -> Block:
 # A note
 
 
-def _around_note(base: Base, graph: nx.Graph, note: Note, limit: int, today: date) -> list[Block]:
+def _around_note(base: Base, graph: nx.Graph, note: Note, most: int, today: date) -> list[Block]:
     (row,) = judge(base, today, notes=(note,))
     areas = ", ".join(map(base.exam.area_name, note.areas)) or "no area"
     said = f"{areas}; {note.path}; {row.state}: {row.evidence}"
     notes = {other.id: other for other in base.notes}
-    found = near_note(base, graph, note, limit)
+    found = near_note(base, graph, note, most)
     blocks: list[Block] = [
         Text(text=said, quiet=True),
         Entries(
             key="near",
             entries=tuple(_near(notes[near.note], near) for near in found),
-            empty="Nothing is near: it shares no concept, question or link with another note.",
+            empty="No other note is related: it shares no concept, question or link with one.",
         ),
     ]
     missing = suggest_links(base, graph, note, SUGGESTION_COUNT)

@@ -1,19 +1,19 @@
-"""Answers taken for each other, costliest pair first.
+"""Diagnoses you mix up, costliest pair first.
 
-Names the note that compares the two, if there is one.
+Each pair comes with the note that compares the two, if there is one.
 
 Name both in the remark of a miss, such as `gout vs pseudogout`, and they are counted here. A miss
-that only kept its letters counts when the same letters were named once, or when a note that
-answers the question compares two things.
+with letters alone counts when the same letters were named once, or when a note that answers the
+question compares two things.
 """
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.wording import often, short_day
 from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
+from kb.presentation.paging import next_page, no_page, page_of, paged, typed
 from kb.presentation.report_model import (
     Block,
     Entries,
@@ -34,15 +34,8 @@ if TYPE_CHECKING:
     from kb.core.model import Base
 
 OPTIONS = (
-    Option(name="limit", kind="int", default=10, least=1, unit="n", help="How many pairs to show."),
-    Option(
-        name="days",
-        kind="int",
-        default=0,
-        least=0,
-        unit="days",
-        help="Only misses of the last N days (0: all).",
-    ),
+    *paged(),
+    Option(name="since", kind="date", help="Only misses on or after this day."),
 )
 FIELDS = ("one", "other", "count", "inferred_count", "last_day", "questions", "marks", "note")
 TERMS = (
@@ -55,25 +48,25 @@ TERMS = (
 )
 
 
-def build(base: Base, today: date, *, limit: int, days: int) -> Report:
+def build(base: Base, today: date, *, limit: int, page: int, since: date | None) -> Report:
     """Pairs with their count and cost, and the comparing note to open or to write."""
     risk = risk_of(base, today)
-    since = today - timedelta(days=days) if days else None
     marks = {m.attempt.question: risk.marks(m.attempt.question) for m in pair_misses(base)}
     rows = rank_mixups(base, marks, since)
-    shown = rows[: max(0, limit)]
-    empty = "No remark names two answers yet: log a miss such as '41 x C>B gout vs pseudogout'."
+    shown = page_of(rows, limit, page)
+    empty = no_page(len(rows), page) or (
+        "No remark names two answers yet: log a miss such as '41 x C>B gout vs pseudogout'."
+    )
     titles = {note.id: note.title for note in base.notes}
     entries = tuple(_entry(row, titles) for row in shown)
     blocks: list[Block] = [Entries(key="mixups", entries=entries, empty=empty)]
-    if len(rows) > len(shown):
-        blocks.append(Text(text=f"{len(rows) - len(shown)} more: --limit {len(rows)}", quiet=True))
+    blocks += next_page(typed("mixups", since=since), len(rows), limit, page)
     groups = [f"{', '.join(group)}" for group in clusters(rows)[:3]]
     if groups:
-        blocks.append(Text(text="These hang together: " + "; ".join(groups) + "."))
+        blocks.append(Text(text="These get confused as a group: " + "; ".join(groups) + "."))
     return Report(
         name="mixups",
-        title="What you take for each other",
+        title="Diagnoses you mix up",
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
         terms=TERMS,

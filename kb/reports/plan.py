@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import groupby
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
@@ -161,9 +162,8 @@ def paper_text(day: DayPlan) -> str:
     """The paper of a day, what is reviewed, and why the day is short."""
     parts = [day.paper.text] if day.paper else []
     if day.review:
-        name = day.review if day.review != "reserve" else "held-back questions"
         word = "its review" if day.paper and day.review == day.paper.paper.name else ""
-        parts.append(f"{word or f'review of {name}'}, {day.review_minutes} min")
+        parts.append(f"{word or f'review of {day.review}'}, {day.review_minutes} min")
     if day.why:
         parts.append(day.why)
     return "; ".join(parts)
@@ -185,7 +185,8 @@ def _more(now: Situation, plan: Plan, exam: Exam) -> list[str]:
     placed = [f"{d.paper.text} on {d.day:%a} {short_day(d.day)}" for d in plan.days if d.paper]
     if placed:
         told.append(f"Papers: {'; '.join(placed)}.")
-    told += [f"{name} is not planned: {why}." for name, why in plan.papers_out]
+    for why, left_out in groupby(plan.papers_out, key=lambda row: row[1]):
+        told.append(f"Not planned: {listed([name for name, _ in left_out])} ({why}).")
     if plan.behind:
         told += _more_minutes(now)
     return told

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.wording import counted, often, short_day
 from kb.presentation.companion_lines import along_lines, find_along
+from kb.presentation.paging import next_page, no_page, page_of, paged, typed
 from kb.presentation.report_model import (
     Block,
     Entries,
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
     from kb.knowledge import Companion
 
 OPTIONS = (
-    Option(name="limit", kind="int", default=10, least=1, unit="n", help="How many notes to show."),
+    *paged(),
     Option(name="area", kind="area", help="Only notes of this area."),
     Option(
         name="state",
@@ -65,6 +66,7 @@ def build(
     limit: int,
     area: str | None,
     state: str,
+    page: int = 1,
     risk: Risk | None = None,
 ) -> Report:
     """Misses more urgent than any note, then the notes, then what else is at risk.
@@ -84,7 +86,7 @@ def build(
     places = [word for word, _ in LISTS]
     rows = tuple(sorted(rows, key=lambda row: places.index(row.state)))
     top = max((row.urgency for row in rows), default=0.0)
-    ahead = tuple(row for row in misses if row.urgency > top)[: max(0, limit)]
+    ahead = tuple(row for row in misses if row.urgency > top)[:limit] if page == 1 else ()
     blocks: list[Block] = []
     total = in_marks(sum(row.marks for row in rows))
     if total and len(rows) > 1:
@@ -95,7 +97,8 @@ def build(
         entries = tuple(_miss(row, own, today) for row, own in zip(ahead, worth, strict=True))
         blocks.append(Entries(key="ahead", title=title, entries=entries))
     empty = "No note needs work." if judged else "There is no note yet: missbook note"
-    shown = rows[: max(0, limit)]
+    empty = no_page(len(rows), page) or empty
+    shown = page_of(rows, limit, page)
     along = find_along(base, everything, frozenset(row.note for row in shown))
     titles = {row.note: row.title for row in everything}
     worth = marks_by_row([row.marks for row in shown])
@@ -109,10 +112,8 @@ def build(
         )
         if own:
             blocks.append(Entries(key="notes", title=title, entries=own))
-    if len(rows) > len(shown):
-        rest = in_marks(sum(row.marks for row in rows[len(shown) :]))
-        said = counted(len(rows) - len(shown), "more note") + (f", {rest} at risk" if rest else "")
-        blocks.append(Text(text=f"{said}: missbook queue --limit {len(rows)}", quiet=True))
+    own_command = typed("queue", area=area, state=state)
+    blocks += next_page(own_command, len(rows), limit, page)
     blocks += _rest(misses, risk)
     return Report(
         name="queue",

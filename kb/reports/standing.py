@@ -1,9 +1,7 @@
-"""How you stand in each area, most marks at risk first.
+"""Where you stand in each area, most marks at risk first.
 
-Each figure with how sure it is.
-
-Judges by your own answers only; an answer to a question met before is compared with that
-question's own record.
+Each standing comes with its likely range. It is judged from your own answers alone; an answer to
+a question you have met before is compared with that question's own record.
 """
 
 from __future__ import annotations
@@ -11,9 +9,9 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from kb.core.wording import counted
+from kb.core.wording import counted, listed
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
-from kb.presentation.terms import span_text
+from kb.presentation.terms import LIKELY, span_text
 from kb.stats.between_areas import spread_between
 from kb.stats.marks_at_risk import risk_of
 from kb.stats.trend import trends
@@ -29,7 +27,12 @@ if TYPE_CHECKING:
 OPTIONS = (
     Option(name="area", kind="area", help="Only this area."),
     Option(
-        name="days", kind="int", default=30, least=1, unit="days", help="Length of a month here."
+        name="compare_days",
+        kind="int",
+        default=30,
+        least=1,
+        unit="days",
+        help="Compare the last N days with the N before.",
     ),
 )
 SURE_COUNT = 20
@@ -39,39 +42,40 @@ NEAR = 0.03
 TERMS = (
     (
         "standing",
-        "the chance of answering a question of the area that you never met before, from your"
-        " recent answers most; with few answers it leans on your other areas",
+        "your chance of getting a question right that is new to you, mostly from your recent"
+        " answers; with few answers it leans on your other areas",
     ),
-    ("likely", "the standing lies in this range with a chance of 80%"),
+    ("likely", LIKELY),
     (
         "change",
-        "share right on first encounters this month less that of the month before, in points;"
-        " 'rose' or 'fell' when the data are enough to exclude no change (chance 95 in 100),"
-        " else 'unclear'",
+        "percentage right on new questions in the last 30 days, or --compare-days, less that of as"
+        " many days before, in points; 'up' or 'down' if no change can be ruled out (95%),"
+        " otherwise it may be chance",
     ),
-    ("at risk", "items of the area in the exam, times the chance of missing one"),
+    ("in exam", "questions of the area in the exam"),
+    ("at risk", "those questions, times your chance of missing one"),
 )
 COLUMNS = (
     Column(key="area", label="Area", kind="area"),
     Column(key="standing_fraction", label="Standing", kind="fraction"),
     Column(key="low_fraction", label="Low", kind="fraction", quiet=True),
     Column(key="high_fraction", label="High", kind="fraction", quiet=True),
-    Column(key="range", label="Likely (80%)"),
+    Column(key="range", label="Likely"),
     Column(key="tried_count", label="Answers", kind="count"),
     Column(key="right_count", label="Right", kind="count", quiet=True),
     Column(key="change_fraction", label="Change", kind="fraction", quiet=True),
     Column(key="change_low_fraction", label="Low", kind="fraction", quiet=True),
     Column(key="change_high_fraction", label="High", kind="fraction", quiet=True),
     Column(key="change", label="Change"),
-    Column(key="item_count", label="Items", kind="count"),
+    Column(key="item_count", label="In exam", kind="count"),
     Column(key="marks", label="At risk", kind="marks"),
 )
 
 
-def build(base: Base, today: date, *, area: str | None, days: int) -> Report:
+def build(base: Base, today: date, *, area: str | None, compare_days: int) -> Report:
     """One row for each area of the blueprint."""
     risk = risk_of(base, today)
-    changes = trends(base.attempts, today, days)
+    changes = trends(base.attempts, today, compare_days)
     areas = [row for row in risk.area_standings() if area in (None, "", row.area.id)]
     rows = tuple(_row(row, changes.get(row.area.id)) for row in areas)
     blocks: list[Block] = [Table(key="areas", columns=COLUMNS, rows=rows)]
@@ -114,8 +118,8 @@ def _in_all(base: Base, areas: Sequence[AreaStanding]) -> str:
     items = base.exam.item_count
     expected = items - sum(row.marks for row in areas)
     return (
-        f"Over the whole blueprint about {expected:.0f} of {items} items"
-        f" ({100 * expected / max(1, items):.0f}%) on questions never met before."
+        f"Over the whole exam: about {expected:.0f} of {items}"
+        f" ({100 * expected / max(1, items):.0f}%) on questions new to you."
     )
 
 
@@ -126,10 +130,13 @@ def _between(base: Base) -> list[Block]:
     if spread is None:
         return []
     if not spread.sd_fraction:
-        said = "On first encounters your areas differ by no more than chance: read little into"
+        said = "On questions new to you, your areas differ by no more than chance: read little into"
         return [Text(text=f"{said} their order.", quiet=True)]
-    points = 100 * spread.sd_fraction
-    said = f"On first encounters your areas differ by about {points:.0f} points beyond chance."
+    points = round(100 * spread.sd_fraction)
+    said = (
+        f"On questions new to you, your areas really differ by about {counted(points, 'point')}"
+        " (over and above chance)."
+    )
     return [Text(text=said, quiet=True)]
 
 
@@ -139,7 +146,9 @@ def _cautions(base: Base, areas: Sequence[AreaStanding]) -> list[Block]:
     unmet = [row.area.name for row in asked if not row.tried_count]
     blocks: list[Block] = []
     if few:
-        said = f"Fewer than {SURE_COUNT} answers, so leaning on your other areas: {', '.join(few)}."
+        said = (
+            f"Fewer than {SURE_COUNT} answers, so judged partly by your other areas: {listed(few)}."
+        )
         blocks.append(Text(text=said, quiet=True))
     if unmet:
         said = f"No question met yet in {counted(len(unmet), 'area')}: {', '.join(unmet)}."
@@ -149,8 +158,8 @@ def _cautions(base: Base, areas: Sequence[AreaStanding]) -> list[Block]:
     plain = [shares[row.area.id][0] / shares[row.area.id][1] for row in many]
     if many and all(abs(own - row.mean) <= NEAR for own, row in zip(plain, many, strict=True)):
         said = (
-            f"With more than {PLAIN_COUNT} answers in an area, the plain share right of its"
-            " first encounters would say nearly the same."
+            f"Once an area has over {PLAIN_COUNT} answers, its simple percentage on new questions"
+            " would say much the same."
         )
         blocks.append(Text(text=said, quiet=True))
     return blocks

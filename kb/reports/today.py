@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.core.wording import capital, counted
+from kb.planning.paper_days import HELD_BACK
 from kb.planning.workload import plan_of
 from kb.presentation.report_model import Block, Facts, Option, Report, Text, day_line
 from kb.reports import queue as queue_report
@@ -77,7 +78,9 @@ def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[tuple[str, str, object,
     rows: list[tuple[str, float, str, str]] = []
     if day.paper:
         name = day.paper.paper.name
-        command = "missbook draw 100 --reserve" if name == "reserve" else f"missbook sitting {name}"
+        command = (
+            f"missbook sitting {name}" if name != HELD_BACK else "missbook draw 100 --held-back"
+        )
         rows.append(("paper", day.paper_minutes, day.paper.text, command))
     if day.review:
         text = f"review of {day.review}"

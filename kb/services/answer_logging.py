@@ -14,7 +14,7 @@ from kb.formats import attempt_log
 from kb.formats.attempt_ids import with_ids
 from kb.formats.log_lines import format_aside, format_void
 from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
-from kb.planning.reserve import kept_unseen, protected
+from kb.planning.held_back import kept_unseen, protected
 from kb.presentation.import_result import ImportCounts, import_report
 from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
 from kb.storage import attempt_store

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from kb.core.errors import NotFoundError, nearest
 from kb.core.ids import digest
 from kb.core.model import Drawn
-from kb.formats.side_logs import DRAWS, RESERVE
+from kb.formats.side_logs import DRAWS, HELD_BACK
+from kb.planning.held_back import bank_questions, choose_held_back, kept_unseen
 from kb.planning.missed import missed_questions
-from kb.planning.reserve import bank_questions, choose_reserve, kept_unseen
 from kb.planning.sampling import draw, draw_by_area, mixed, pool_of, unanswered, with_missed
 from kb.storage import attempt_store
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from kb.planning.sampling import Mixed
     from kb.services.session import Session
 
-NONE_LEFT = "give --again to draw them once more, or declare items: for the source"
+NONE_LEFT = "to draw questions once more: --allow-repeats; or declare the source's `items`"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,8 +36,8 @@ class Wish:
     seed: str = ""
     by_blueprint: bool = False
     missed_fraction: float = 0.0
-    again: bool = False
-    reserve: bool = False
+    allow_repeats: bool = False
+    held_back: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,11 +61,11 @@ def draw_questions(session: Session, wish: Wish, *, record: bool) -> Draw:
     """
     sources = _declared(session, wish.sources)
     if record:
-        write_reserve(session)
+        write_held_back(session)
     base, today = session.base, session.today
-    pool = pool_of(base, today, sources=sources, again=wish.again, reserve=wish.reserve)
+    pool = pool_of(base, today, sources=sources, again=wish.allow_repeats, held_back=wish.held_back)
     areas = bank_questions(session.study, sources)
-    due = _due(session, areas) if wish.missed_fraction and not wish.reserve else set()
+    due = _due(session, areas) if wish.missed_fraction and not wish.held_back else set()
     if not pool and not due:
         raise NotFoundError("no question is left to draw in this round", hint=NONE_LEFT)
     seed = wish.seed or digest("draw", session.now.isoformat(), session.device)
@@ -92,21 +92,21 @@ def draw_questions(session: Session, wish: Wish, *, record: bool) -> Draw:
     return drawn
 
 
-def write_reserve(session: Session) -> None:
+def write_held_back(session: Session) -> None:
     """Write down which questions are held back, once; nothing if that was done or none is."""
-    if session.whole.reserve or session.as_of is not None:
+    if session.whole.held_back or session.as_of is not None:
         return
-    chosen = choose_reserve(session.base)
-    name = "reserve-" + digest("reserve", session.now.isoformat(), *chosen)[:10]
+    chosen = choose_held_back(session.base)
+    name = "h-" + digest("reserve", session.now.isoformat(), *chosen)[:10]
     if chosen:
-        _record(session, name, "paper", "blueprint", chosen, reserve=True)
+        _record(session, name, "paper", "blueprint", chosen, held_back=True)
         session.reload()
 
 
 def held_back(session: Session) -> tuple[list[QuestionId], int]:
     """The questions held back, by source and number, and how many others have been used."""
     kept = kept_unseen(session.base)
-    used = len(set(session.base.reserve) - kept)
+    used = len(set(session.base.held_back) - kept)
     return sorted(kept, key=lambda q: (q.partition(":")[0], len(q), q)), used
 
 
@@ -137,12 +137,12 @@ def _record(
     seed: str,
     chosen: Sequence[QuestionId],
     *,
-    reserve: bool = False,
+    held_back: bool = False,
 ) -> None:
     """Write a draw into the log, or the questions held back into theirs."""
     rows = tuple(
         Drawn(at=session.now, draw=name, round=round_, seed=seed, position=i, question=q)
         for i, q in enumerate(chosen, start=1)
     )
-    log = RESERVE if reserve else DRAWS
+    log = HELD_BACK if held_back else DRAWS
     attempt_store.append_side_log(session.root, session.device, log, *rows)

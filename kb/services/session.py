@@ -351,8 +351,8 @@ class Session:
             paths = module.paths(self.base, self.today, **options)
         else:
             paths = carded_paths(self.catalogue) if made is None else frozenset(made)
-        words, page = str(options[module.SEARCHES] or ""), int(options.get("page") or 1)
-        limit, answer = int(module.SEARCH_LIMIT), None
+        words, page = str(options[module.SEARCHES] or ""), int(options["page"])
+        limit, answer = int(options["limit"]), None
         if words.strip():
             start = (page - 1) * limit
             answer = self.index.search(words, limit=limit, start=start, paths=paths)
@@ -364,7 +364,8 @@ class Session:
             cards = {path: module.Card(*row) for path, row in rows.items()}
         else:
             cards = made or self._make_cards(module, mark)
-        return self._named(module.build(cards, words=words, page=page, answer=answer))
+        filters = {name: options.pop(name) for name in module.FILTERS}
+        return self._named(module.build(cards, answer=answer, filters=filters, **options))
 
     def _make_cards(self, module: CardReport, mark: str) -> dict[str, Any]:
         """The cards of all notes by path, kept where `mark` says for what they hold."""

@@ -69,7 +69,7 @@ def shares_over_time(
     Raises:
         ValueError: A stretch without days.
 
-    Source: wilson1927 for the intervals, at 95 %.
+    Source: wilson1927 for the intervals, at 95%.
     """
     if days < 1:
         raise ValueError("a stretch has at least one day")

@@ -34,7 +34,7 @@ Z95 = 1.96
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingEffect:
-    """The share of misses that reading takes away, with its 95 % interval.
+    """The share of misses that reading takes away, with its 95% interval.
 
     `read_count` and `unread_count` are retries after a miss, with and without the note read in
     between; only when there are `enough` of both is there anything to say.
@@ -101,7 +101,7 @@ def _retries(base: Base) -> Iterator[tuple[list[Note], Attempt, Attempt, int]]:
 class ReadingTrial:
     """Retries by what chance said: the note early in the list, or late, whatever was then read.
 
-    `fraction` is the share of misses that being put early took away, `low` and `high` its 95 %
+    `fraction` is the share of misses that being put early took away, `low` and `high` its 95%
     interval.
     """
 
@@ -148,7 +148,7 @@ def reading_trial(base: Base) -> ReadingTrial | None:
 
 
 def ratio_of_shares(one: int, of: int, other: int, other_of: int) -> tuple[float, float, float]:
-    """The ratio of two shares, neither 0, with its 95 % bounds.
+    """The ratio of two shares, neither 0, with its 95% bounds.
 
     Source: katz1978.
     """

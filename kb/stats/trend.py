@@ -28,10 +28,10 @@ class Trend:
 
     @property
     def word(self) -> str:
-        """`rose`, `fell`, or `unclear` when the bounds include no change."""
+        """`up`, `down`, or `chance?` when the bounds include no change."""
         if self.low > 0:
-            return "rose"
-        return "fell" if self.high < 0 else "unclear"
+            return "up"
+        return "down" if self.high < 0 else "chance?"
 
 
 def trends(

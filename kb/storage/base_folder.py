@@ -100,7 +100,7 @@ def _load(
     problems += more
     seen = noted(attempt_store.read_side_log(root, found, side_logs.READINGS))
     drawn = noted(attempt_store.read_side_log(root, found, side_logs.DRAWS))
-    held = noted(attempt_store.read_side_log(root, found, side_logs.RESERVE))
+    held = noted(attempt_store.read_side_log(root, found, side_logs.HELD_BACK))
     bare = noted(attempt_store.read_side_log(root, found, side_logs.SCORES))
     return Base(
         exam=exam,
@@ -110,7 +110,7 @@ def _load(
         asides=asides,
         readings=tuple(row for row in seen if row.id not in memory.voided),
         draws=tuple(row for row in drawn if row.draw not in memory.voided),
-        reserve=tuple(row.question for row in held if row.draw == held[0].draw),
+        held_back=tuple(row.question for row in held if row.draw == held[0].draw),
         scores=tuple(row for row in bare if row.id not in memory.voided),
         files=frozenset(entry.path for entry in found if UNREADABLE not in entry.path),
         glossary=glossary,

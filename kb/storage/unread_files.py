@@ -24,7 +24,7 @@ KINDS = {
     "draws": {"at", "draw", "position"},
     "scores": {"id", "at", "sitting"},
     "sheets": {"at", "name", "digest"},
-    "reserve": {"at", "draw", "position"},
+    "held_back": {"at", "draw", "position"},
     "calendar": {"at", "uid", "slot"},
 }
 """How the names of log files begin, and columns by which each kind is recognised."""

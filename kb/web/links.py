@@ -27,7 +27,7 @@ after that is the rest of the sentence."""
 
 TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge")
 NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|untested)\))?")
-OPTION = re.compile(r"--(?P<option>limit|page)(?: (?P<value>\d+))?(?![\w-])")
+NEXT_PAGE = re.compile(r"missbook [^\n]*--page (?P<page>\d+)$")
 WRITTEN = re.compile(r"write: (?P<link>\[.+\]\(\S+\))$")
 PAIR = " / "
 SAT = {"sitting", "sat", "score_count"}
@@ -35,8 +35,6 @@ SAT = {"sitting", "sat", "score_count"}
 UNBROKEN = "\u00a0"
 PER_CENT = re.compile(r"(?<=\d) (?=%)")
 NEAREST = "Did you mean "
-ALL = "1000"
-"""The number of rows that `--limit` without a number means."""
 
 SCREENS = {
     "find": "/find",
@@ -145,14 +143,13 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
         asked: The options that report was asked with.
     """
     text = together(text)
-    found = [_command(match) for match in COMMAND.finditer(text)]
-    found += _nearest_words(text, dict(asked or {})) if name == "find" else []
-    taken = {place for start, end, *_ in found for place in range(start, end)}
-    for hint in OPTION.finditer(text):
-        if name and hint.start() not in taken:
-            more = {**(asked or {}), hint["option"]: hint["value"] or ALL}
-            said = "the next page" if hint["option"] == "page" else "show them"
-            found.append((hint.start(), hint.end(), report_address(name, more), said))
+    leads_on = NEXT_PAGE.search(text) if name else None
+    if leads_on:
+        address = report_address(name, {**(asked or {}), "page": leads_on["page"]})
+        found = [(leads_on.start(), leads_on.end(), address, "the next page")]
+    else:
+        found = [_command(match) for match in COMMAND.finditer(text)]
+        found += _nearest_words(text, dict(asked or {})) if name == "find" else []
     parts: list[Markup] = []
     last = 0
     for start, end, address, said in sorted(found):

@@ -147,10 +147,10 @@ def test_shares_over_time_are_counted_by_round(session: Callable[..., Session]) 
 def test_days_taken_together_can_be_chosen(session: Callable[..., Session]) -> None:
     """A month together is one stretch, too little to draw over time; none at all is refused."""
     opened = session(full())
-    assert opened.chart("accuracy", {"days": 60}).panels == ()
+    assert opened.chart("accuracy", {"bin_days": 60}).panels == ()
     for days in (0, 400):
         with pytest.raises(QueryError, match="out of range"):
-            opened.chart("accuracy", {"days": days})
+            opened.chart("accuracy", {"bin_days": days})
 
 
 @pytest.mark.parametrize(
@@ -161,7 +161,7 @@ def test_the_days_taken_together_have_their_name(
     session: Callable[..., Session], days: int, span: str, label: str
 ) -> None:
     """One day is a day and seven are a week, in the words as on the axis."""
-    chart = session(full()).chart("accuracy", {"days": days})
+    chart = session(full()).chart("accuracy", {"bin_days": days})
     said = chart.says[0].split(",")[0].removeprefix("Share right ")
     assert (said, chart.panels[-1].x.label) == (span, label)
 
@@ -379,7 +379,7 @@ def test_there_is_no_chart_of_that_name(session: Callable[..., Session]) -> None
 def test_reliability_is_that_of_the_report(session: Callable[..., Session]) -> None:
     """Right, tried and range of each certainty are the report's, all answers or the first only."""
     opened = session(full())
-    for given in ({}, {"first": True}):
+    for given in ({}, {"new_only": True}):
         rows = reported(opened, "certainty", **given)["certainty"]
         keys = ("certainty", "right_count", "tried_count", "low", "high")
         drawn_rows = numbers(opened.chart("reliability", given))

@@ -147,12 +147,12 @@ def test_two_other_libraries_read_the_exported_plan(base: Callable[..., Path]) -
     Exported again after the exam was renamed and its paper taken out, every event keeps its UID,
     and those of the paper are cancelled.
     """
-    text = study(OFFICE, items=600, reserve=0)
-    root = base({"study.yaml": text.replace("reserve:", PAPERS + "reserve:")})
+    text = study(OFFICE, items=600, held_back=0)
+    root = base({"study.yaml": text.replace("held_back:", PAPERS + "held_back:")})
     target = root.parent / "plan.ics"
 
     def export() -> Calendar:
-        day = ["calendar", str(target), "--replace"]
+        day = ["calendar", "--out", str(target), "--replace"]
         result = CliRunner().invoke(main, ["--base", str(root), *day])
         assert result.exit_code == 0, result.stderr
         return Calendar.from_ical(target.read_bytes())

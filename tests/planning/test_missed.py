@@ -104,7 +104,9 @@ def test_a_wrong_number_is_one_line(base: Callable[..., object]) -> None:
 
 def test_trying_a_paper_again_leaves_its_score(session: Callable[..., Session]) -> None:
     """119 of 200 stays 119 of 200 when all its misses are right a week later."""
-    text = study(OFFICE).replace("reserve:", "  - {source: p, kind: paper, items: 200}\nreserve:")
+    text = study(OFFICE).replace(
+        "held_back:", "  - {source: p, kind: paper, items: 200}\nheld_back:"
+    )
     sat = [f"2027-02-01 p:{n} {'right' if n <= 119 else 'wrong'} - paper" for n in range(1, 201)]
     again = [f"2027-02-08 p:{n} right - paper" for n in range(120, 201)]
     log = attempts(*sat, *again).splitlines()

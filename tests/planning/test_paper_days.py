@@ -118,9 +118,9 @@ def test_one_part_early_as_a_baseline() -> None:
 def test_checks_on_held_back_questions_at_three_weeks_and_one() -> None:
     """Rule 9: in their own days, and not where a paper is."""
     days = [before(n) for n in range(60, 0, -1)]
-    checks = [paper("reserve", 1, (24, 18)), paper("reserve", 1, (9, 6))]
+    checks = [paper("held_back", 1, (24, 18)), paper("held_back", 1, (9, 6))]
     found = left(place_papers(days, [paper("mock"), *checks], EXAM, OWN))
-    assert found == [("reserve", 18), ("mock", 7), ("reserve", 6)]
+    assert found == [("held_back", 18), ("mock", 7), ("held_back", 6)]
 
 
 def test_the_eve_limit_of_a_day_with_one_part() -> None:
@@ -138,8 +138,8 @@ def test_papers_beyond_a_quarter_go_earliest_first() -> None:
     def at(one: PaperWork, n: int) -> Placed:
         return Placed(paper=one, day=EXAM - timedelta(days=n), parts=one.parts)
 
-    placed = (at(paper("one"), 21), at(paper("reserve", 1, (24, 18)), 18), at(paper("mock"), 7))
+    placed = (at(paper("one"), 21), at(paper("held_back", 1, (24, 18)), 18), at(paper("mock"), 7))
     assert within_quarter(placed, 4 * (510 + 260 + 510)) == ()
-    assert within_quarter(placed, 4 * (510 + 510)) == ("reserve 24",)
-    assert within_quarter(placed, 4 * 510) == ("reserve 24", "one")
-    assert within_quarter(placed, 60) == ("reserve 24", "one")
+    assert within_quarter(placed, 4 * (510 + 510)) == ("held_back 24",)
+    assert within_quarter(placed, 4 * 510) == ("held_back 24", "one")
+    assert within_quarter(placed, 60) == ("held_back 24", "one")

@@ -67,7 +67,7 @@ def test_papers_and_mock_that_were_sat_are_not_planned_again(
     session: Callable[..., Session],
 ) -> None:
     """A part with half of its questions answered was sat; the other parts are left."""
-    text = study("", reserve=0).replace("reserve:", PAPERS + "reserve:")
+    text = study("", held_back=0).replace("held_back:", PAPERS + "held_back:")
     rows = [f"2027-02-01 p:{n} right - paper" for n in range(1, 51)]
     now = look(session({"study.yaml": text, "log/attempts-a.csv": attempts(*rows)}).base)
     assert [(paper.name, paper.parts) for paper in now.work.papers] == [("p", (2,)), ("m", (1, 2))]
@@ -77,7 +77,7 @@ def test_papers_and_mock_that_were_sat_are_not_planned_again(
 
 def test_no_paper_is_planned_that_is_not_declared(session: Callable[..., Session]) -> None:
     """Rule 6: without a paper under sources none is planned."""
-    plan = plan_for(look(session({"study.yaml": study(OFFICE, reserve=0)}).base))
+    plan = plan_for(look(session({"study.yaml": study(OFFICE, held_back=0)}).base))
     assert not [day for day in plan.days if day.paper]
 
 
@@ -134,7 +134,7 @@ def test_the_areas_of_a_week_follow_mondays_marks(session: Callable[..., Session
 
 def test_more_minutes_that_would_do_are_named(session: Callable[..., Session]) -> None:
     """Behind, the fewest more minutes a day that do are named; a later exam never is."""
-    opened = session({"study.yaml": study(OFFICE, items=7000, reserve=0)})
+    opened = session({"study.yaml": study(OFFICE, items=7000, held_back=0)})
     now, _ = plan_of(opened.base, TODAY)
     texts = [b.text for b in opened.report("plan").blocks if isinstance(b, Text)]
     said = next(text for text in texts if "more minute" in text)
@@ -160,7 +160,7 @@ def test_progress_counts_everything_and_papers_apart(session: Callable[..., Sess
     rows = [f"2027-02-01 north:{n} right - first" for n in range(1, 11)]
     rows += [f"2027-02-10 north:{n} right - first" for n in range(11, 41)]
     rows += [f"2027-02-11 p:{n} right - paper" for n in range(1, 6)]
-    text = study(OFFICE).replace("reserve:", PAPERS + "reserve:")
+    text = study(OFFICE).replace("held_back:", PAPERS + "held_back:")
     files = {"study.yaml": text, "log/attempts-a.csv": attempts(*rows)}
     base = session(files).base
     week_ago = replace(base, attempts=base.attempts[:10])
@@ -223,7 +223,7 @@ def test_areas_never_tried_are_at_risk_in_full(session: Callable[..., Session]) 
 
 def test_calendar_entries_follow_the_plan(session: Callable[..., Session]) -> None:
     """Each day's study is one entry, parts of a day do not overlap, and the exam is there."""
-    text = study(OFFICE, items=300, reserve=0).replace("reserve:", PAPERS + "reserve:")
+    text = study(OFFICE, items=300, held_back=0).replace("held_back:", PAPERS + "held_back:")
     now = look(session({"study.yaml": text}).base)
     plan = plan_for(now)
     found = calendar_entries(now, plan, {})

@@ -166,7 +166,7 @@ def test_a_plan_that_is_short_keeps_its_rest_and_says_what_does_not_fit(
     session: Callable[..., Session],
 ) -> None:
     """It never gives up a free day: it counts what is missing, and says how much rest holds."""
-    base = study(OFFICE, items=9000, reserve=0)
+    base = study(OFFICE, items=9000, held_back=0)
     rest = "  rest: {free_weekdays: [sunday]}\n"
     plain = session({"study.yaml": base})
     before = plan_for(look(plain.base))
@@ -187,7 +187,7 @@ def test_a_plan_that_is_short_keeps_its_rest_and_says_what_does_not_fit(
 @pytest.mark.parametrize("rest", ["{free_weekdays: weekend}", "{free_days_a_week: 2}"])
 def test_more_minutes_take_no_rest_away(session: Callable[..., Session], rest: str) -> None:
     """More minutes fall on study days alone."""
-    text = study(OFFICE, items=9000, reserve=0) + f"  rest: {rest}\n"
+    text = study(OFFICE, items=9000, held_back=0) + f"  rest: {rest}\n"
     now = look(session({"study.yaml": text}).base)
     saturdays = [
         day
@@ -215,7 +215,7 @@ def test_the_chart_by_day_names_days_kept_free(session: Callable[..., Session]) 
 
 def test_what_was_planned_without_is_said_beside(session: Callable[..., Session]) -> None:
     """A what-if that costs study says how the plan stood before."""
-    opened = session({"study.yaml": study(OFFICE, items=9000, reserve=0)})
+    opened = session({"study.yaml": study(OFFICE, items=9000, held_back=0)})
     said = texts(opened, what_if="free_days_a_week=1")
     assert said[1].startswith("Without it: ")
     assert said[2].startswith("Rest keeps 13 days free of study, 52 hours in all")

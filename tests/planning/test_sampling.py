@@ -19,7 +19,7 @@ from scipy.stats import chi2, hypergeom
 from kb.cli import main
 from kb.core.ids import AreaId, QuestionId
 from kb.formats.side_logs import DRAWS
-from kb.planning.reserve import bank_questions, kept_unseen, protected
+from kb.planning.held_back import bank_questions, kept_unseen, protected
 from kb.planning.sampling import draw, draw_by_area, longest_run, mixed, pool_of
 from kb.services.session import Session
 
@@ -73,8 +73,8 @@ def test_shares_by_blueprint(count: int, items: list[int]) -> None:
             assert abs(counts[name] - count * weights[name] / sum(items)) < 1 + 1e-9
 
 
-def test_a_small_bank_is_not_all_reserve(session: Callable[..., Session]) -> None:
-    """The reserve is at most a fifth of the bank."""
+def test_a_small_bank_is_not_all_held_back(session: Callable[..., Session]) -> None:
+    """At most a fifth of the bank is held back."""
     assert len(kept_unseen(session().base)) == 60
 
 
@@ -86,12 +86,14 @@ def test_runs() -> None:
     assert mixed("ab" * 20, "s").longest == 1 < mixed("ab" * 20, "s").usual
 
 
-def test_the_reserve_is_spread_over_areas_and_stays(session: Callable[..., Session]) -> None:
+def test_held_back_questions_are_spread_over_areas_and_stay(
+    session: Callable[..., Session],
+) -> None:
     """By blueprint: 80 to 50 of 130 for the two areas, so 18 and 12 of 30; the same every time."""
     study = (
         "sources:\n"
         "  - {source: north, items: 300, areas: {1-100: cardiology, 101-300: neurology}}\n"
-        "reserve: 30\n"
+        "held_back: 30\n"
     )
     base = session({"study.yaml": study}).base
     kept = kept_unseen(base)
@@ -100,14 +102,14 @@ def test_the_reserve_is_spread_over_areas_and_stays(session: Callable[..., Sessi
     assert kept_unseen(base) == kept
 
 
-def test_the_reserve_is_written_down_once_and_listed(base: Callable[..., Path]) -> None:
+def test_held_back_questions_are_recorded_once_and_listed(base: Callable[..., Path]) -> None:
     """The first draw writes it; what is met later no longer belongs to it, and none joins."""
-    root = base({"study.yaml": "sources: [{source: north, items: 60}]\nreserve: 12\n"})
-    words = ["--base", str(root), "draw", "--reserve", "--list"]
+    root = base({"study.yaml": "sources: [{source: north, items: 60}]\nheld_back: 12\n"})
+    words = ["--base", str(root), "draw", "--held-back", "--list"]
     first = CliRunner().invoke(main, [*words, "--json"])
     chosen = json.loads(first.stdout)["questions"]
     assert len(chosen) == 12
-    lines = (root / "log" / "reserve-test.csv").read_text(encoding="utf-8").splitlines()
+    lines = (root / "log" / "held-back-test.csv").read_text(encoding="utf-8").splitlines()
     assert sorted(line.rsplit(",", 1)[1] for line in lines[1:]) == sorted(chosen)
     item = chosen[0].partition(":")[2]
     logged = CliRunner().invoke(main, ["--base", str(root), "log", "block", "north", item])
@@ -119,7 +121,7 @@ def test_the_reserve_is_written_down_once_and_listed(base: Callable[..., Path]) 
 
 def test_all_but_a_hundred_are_released_at_three_weeks(session: Callable[..., Session]) -> None:
     """Held back whole until 18 days before, then a hundred, and none from six days before."""
-    text = "sources: [{source: north, items: 2000}]\nreserve: 300\n"
+    text = "sources: [{source: north, items: 2000}]\nheld_back: 300\n"
     base = session({"study.yaml": text}).base
     kept, exam = kept_unseen(base), base.exam.date
     counts = [len(protected(base, kept, exam - timedelta(days=n))) for n in (19, 18, 7, 6)]
@@ -128,7 +130,7 @@ def test_all_but_a_hundred_are_released_at_three_weeks(session: Callable[..., Se
 
 def answered(*rows: str) -> dict[str, str]:
     """A bank of 60 and a log."""
-    study = "sources: [{source: north, items: 60}]\nreserve: 0\n"
+    study = "sources: [{source: north, items: 60}]\nheld_back: 0\n"
     return {"study.yaml": study, "log/attempts-a.csv": attempts(*rows)}
 
 
@@ -149,7 +151,7 @@ def test_a_question_that_had_its_second_turn_is_not_drawn(session: Callable[...,
 
 def test_a_drawn_question_is_not_lost(base: Callable[..., Path]) -> None:
     """Not answered within a week, it may be drawn again."""
-    root = base({"study.yaml": "sources: [{source: north, items: 20}]\nreserve: 0\n"})
+    root = base({"study.yaml": "sources: [{source: north, items: 20}]\nheld_back: 0\n"})
     run(root, "draw", "20")
     late = ["--base", str(root), "draw", "20", "--as-of", "2027-02-21", "--json"]
     assert len(json.loads(CliRunner().invoke(main, late).stdout)["questions"]) == 20
@@ -197,21 +199,21 @@ def run(root: Path, *words: str) -> str:
 
 def test_no_question_comes_twice_in_a_round(base: Callable[..., Path]) -> None:
     """A second draw leaves out what the first drew; together they use up what is not reserved."""
-    root = base({"study.yaml": "sources: [{source: north, items: 60}]\nreserve: 10\n"})
+    root = base({"study.yaml": "sources: [{source: north, items: 60}]\nheld_back: 10\n"})
     first = json.loads(run(root, "draw", "30", "--json"))["questions"]
     second = json.loads(run(root, "draw", "30", "--json"))["questions"]
     assert (len(first), len(second)) == (30, 20)
     assert not set(first) & set(second)
-    again = json.loads(run(root, "draw", "30", "--again", "--json"))["questions"]
+    again = json.loads(run(root, "draw", "30", "--allow-repeats", "--json"))["questions"]
     assert set(again) <= set(first) | set(second)
-    kept = json.loads(run(root, "draw", "30", "--reserve", "--json"))["questions"]
+    kept = json.loads(run(root, "draw", "30", "--held-back", "--json"))["questions"]
     assert len(kept) == 10
     assert not set(kept) & (set(first) | set(second))
 
 
 def test_an_exhausted_round_is_said_in_one_line(base: Callable[..., Path]) -> None:
     """When nothing is left the command says so and exits with 2."""
-    root = base({"study.yaml": "sources: [{source: north, items: 5}]\nreserve: 0\n"})
+    root = base({"study.yaml": "sources: [{source: north, items: 5}]\nheld_back: 0\n"})
     run(root, "draw", "5")
     result = CliRunner().invoke(main, ["--base", str(root), "draw", "1", "--as-of", "2027-02-14"])
     assert result.exit_code == 2

@@ -57,7 +57,7 @@ def test_a_wrong_what_if_is_said(session: Callable[..., Session], text: str, sai
     "text",
     [
         *("exam=2027-06-01", "minutes=+30", "papers=1", "paper_day_minutes=240"),
-        *("seconds=60", "review_seconds=60", "off=300", "reserve=100"),
+        *("seconds=60", "review_seconds=60", "off=300", "held_back=100"),
         *("order=neurology", "area_order=neurology", "bank_holidays=gb-eng"),
         "break_after_minutes=90",
         "break_after_minutes=90, break_minutes=5",
@@ -66,7 +66,7 @@ def test_a_wrong_what_if_is_said(session: Callable[..., Session], text: str, sai
 def test_every_setting_can_be_tried(session: Callable[..., Session], text: str) -> None:
     """Each what-if changes the plan."""
     papers = "  - {source: p, kind: paper, items: 200}\n  - {source: m, kind: mock, items: 200}\n"
-    opened = session({"study.yaml": study(OFFICE).replace("reserve:", papers + "reserve:")})
+    opened = session({"study.yaml": study(OFFICE).replace("held_back:", papers + "held_back:")})
     tried, plain = (opened.report("plan", {"what_if": w, "days": 80}) for w in (text, ""))
     assert tried.blocks[2:] != plain.blocks[1:]
 
@@ -91,14 +91,14 @@ def test_the_minutes_of_one_shift_leave_the_others_alone(session: Callable[..., 
 
 
 def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
-    """A what-if with a smaller reserve plans the questions it sets free."""
-    opened = session({"study.yaml": study(OFFICE, items=1000, reserve=200)})
+    """A what-if with fewer questions held back plans the questions it sets free."""
+    opened = session({"study.yaml": study(OFFICE, items=1000, held_back=200)})
     assert "Held back  200" in render_text(opened.report("plan"))
-    report = opened.report("plan", {"what_if": "reserve=0, papers=3"})
+    report = opened.report("plan", {"what_if": "held_back=0, papers=3"})
     assert "Held back" not in render_text(report)
     assert "all 1,000 new questions" in render_text(report)
-    with pytest.raises(QueryError, match="reserve: 'x' is not valid"):
-        opened.report("plan", {"what_if": "reserve=x"})
+    with pytest.raises(QueryError, match="held_back: 'x' is not valid"):
+        opened.report("plan", {"what_if": "held_back=x"})
 
 
 @pytest.mark.parametrize(
@@ -149,7 +149,7 @@ def test_no_text_makes_it_fail_otherwise(text: str) -> None:
 def test_what_moves_no_question_is_said(session: Callable[..., Session]) -> None:
     """Another last look or start of papers leaves the days alone; the report says what changes."""
     papers = "  - {source: p, kind: paper, items: 200}\n"
-    text = study(OFFICE, items=300, reserve=0).replace("reserve:", papers + "reserve:")
+    text = study(OFFICE, items=300, held_back=0).replace("held_back:", papers + "held_back:")
     opened = session({"study.yaml": text})
     tried = opened.report("plan", {"what_if": "last_look_days=5, paper_start=13:00"})
     texts = [block.text for block in tried.blocks if isinstance(block, Text)]

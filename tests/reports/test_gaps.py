@@ -73,7 +73,7 @@ def test_spellings_are_named(session: Callable[..., Session]) -> None:
 
 def test_an_area_not_met_is_named(session: Callable[..., Session]) -> None:
     """It costs marks that no list of misses can show."""
-    assert "No question met yet in: Nephrology (50 items)." in shown(session(FILES))
+    assert "No question met yet in: Nephrology (50 exam questions)." in shown(session(FILES))
 
 
 def test_lone_and_long_notes_are_listed(session: Callable[..., Session]) -> None:
@@ -90,16 +90,18 @@ def test_one_area_shows_its_topics(session: Callable[..., Session]) -> None:
     assert [row["area"] for row in found["areas"]] == ["cardiology"]  # type: ignore[attr-defined]
 
 
-def test_a_longer_list_says_how_much_more_there_is(session: Callable[..., Session]) -> None:
-    """What the limit cuts off is counted."""
+def test_a_longer_list_leads_to_its_next_page(session: Callable[..., Session]) -> None:
+    """After the first page only the lists that go on are shown."""
     files = FILES | {f"x{n}.md": note("cardiology", f"c{n}", f"Word{n} alone.") for n in range(3)}
-    assert "and 4 more notes: --limit" in shown(session(files), limit=1)
+    assert "More: missbook gaps --limit 1 --page 2" in shown(session(files), limit=1)
+    assert "Too long to reread" not in shown(session(files), limit=1, page=2)
 
 
 def test_an_empty_base_is_no_error(session: Callable[..., Session]) -> None:
-    """With nothing written everything is a gap, calmly."""
+    """With nothing written nothing is praised."""
     text = shown(session({"exam.yaml": EXAM}))
-    assert "No two notes say the same." in text
+    assert "No notes yet" in text
+    assert "No two notes say the same." not in text
     assert "Syllabus topics with no note (2)" in text
 
 

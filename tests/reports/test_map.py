@@ -61,7 +61,7 @@ def test_a_topic_shows_its_notes_in_the_order_to_read(session: Callable[..., Ses
 
 def test_misses_of_no_topic_are_counted(session: Callable[..., Session]) -> None:
     """An open miss that fits nowhere is said, with the command that answers it."""
-    assert "1 open miss fits no topic yet" in shown(session(FILES), "nephrology")
+    assert "1 miss without a note fits none of these groups" in shown(session(FILES), "nephrology")
 
 
 def test_bridges_name_every_area_they_reach(session: Callable[..., Session]) -> None:
@@ -89,12 +89,12 @@ def test_a_note_shows_what_is_near_and_what_to_link(session: Callable[..., Sessi
 def test_a_note_that_nothing_touches_says_so(session: Callable[..., Session]) -> None:
     """An empty answer is a sentence, not a blank."""
     files = {"n/a.md": note("nephrology", "x"), "c/b.md": note("cardiology", "y", body="Other.")}
-    assert "Nothing is near" in shown(session(files), "a")
+    assert "No other note is related" in shown(session(files), "a")
 
 
 def test_an_area_without_notes_says_so(session: Callable[..., Session]) -> None:
     """An area of the blueprint may be empty."""
-    assert "No note of Neurology yet: missbook note" in shown(session(FILES), "neurology")
+    assert "No note on Neurology yet: missbook note" in shown(session(FILES), "neurology")
 
 
 def test_an_unknown_name_offers_the_nearest(session: Callable[..., Session]) -> None:

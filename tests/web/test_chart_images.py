@@ -151,5 +151,5 @@ def test_memory_holds_some_charts_not_all(browser: Callable[..., Browser]) -> No
     """However many options are asked for, the charts that are kept have an end."""
     own = browser(full())
     for days in range(1, KEPT_COUNT + 5):
-        own.get(f"/chart/accuracy.svg?days={days}")
+        own.get(f"/chart/accuracy.svg?bin_days={days}")
     assert len(own.app.extensions[KEPT].charts) == KEPT_COUNT

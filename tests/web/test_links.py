@@ -17,7 +17,7 @@ from kb.web.links import entry_right, line_links, with_links
         ("2 failing: missbook brief murmurs", '<a href="/report/brief?words=murmurs">'),
         ("missbook rota lists them.", '<a href="/report/rota">see the rota</a> lists them.'),
         ("(missbook draw picks them)", "<code>missbook draw</code> picks them)"),
-        ("now: missbook draw 100 --reserve.", "<code>missbook draw 100 --reserve</code>."),
+        ("now: missbook draw 100 --held-back.", "<code>missbook draw 100 --held-back</code>."),
         ("missbook sitting --help.", "<code>missbook sitting --help</code>."),
         ("No answer yet: missbook log", '<a href="/log">log answers</a>'),
         ("missbook forecast says more.", '<a href="/standing#forecast">see the forecast</a> says'),
@@ -37,8 +37,10 @@ def test_a_command_named_in_a_text_leads_to_its_page(text: str, html: str) -> No
 
 def test_an_option_of_the_report_itself_asks_for_it_again() -> None:
     """The rest of the address stays as it was asked."""
-    found = with_links("the next: --page 2", "find", {"words": "low sodium", "page": "1"})
-    assert found == 'the next: <a href="/find?words=low+sodium&amp;page=2">the next page</a>'
+    text = "1-10 of 14. Next: missbook find low sodium --page 2"
+    found = with_links(text, "find", {"words": "low sodium", "page": "1"})
+    link = '<a href="/find?words=low+sodium&amp;page=2">the next page</a>'
+    assert found == f"1-10 of 14. Next: {link}"
 
 
 @pytest.mark.parametrize("text", ["plain words", "<script>alert(1)</script>", "a & b"])

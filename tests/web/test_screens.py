@@ -138,9 +138,9 @@ def test_commands_in_a_text_lead_to_their_pages(demo: Browser) -> None:
 
 
 def test_more_rows_are_a_link_away(demo: Browser) -> None:
-    """`--limit` of the command is a link on the page."""
+    """`--page` of the command is a link on the page."""
     links = {link["href"] for link in demo.get("/report/queue").elements.all("a")}
-    assert any(str(link).startswith("/report/queue?limit=") for link in links)
+    assert any(str(link).startswith("/report/queue?page=") for link in links)
 
 
 def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:

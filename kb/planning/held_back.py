@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 CHECK_COUNT = 100
 """Held-back questions of one check: as many as a part of the exam has."""
 MOST_KEPT_FRACTION = 0.2
-"""The reserve never takes more of a bank than this, so that a small bank can still be worked."""
+"""No more of a bank than this is held back, so that a small bank can still be worked."""
 
 
 def bank_questions(study: Study, sources: Collection[str] = ()) -> Mapping[QuestionId, AreaId]:
@@ -69,16 +69,16 @@ def _questions_of(source: Source) -> dict[QuestionId, AreaId]:
 
 
 def kept_unseen(base: Base) -> frozenset[QuestionId]:
-    """The reserve: bank questions held back unseen for an honest check late on.
+    """Bank questions held back, unseen, for an honest check late on.
 
-    It is chosen once and written down; until then, and at that moment, it is `choose_reserve`.
-    Those met since then no longer belong to it.
+    They are chosen once, by `choose_held_back`, and written down; those met since no longer
+    belong to them.
     """
     met = {attempt.question for attempt in base.attempts}
-    return frozenset(base.reserve or choose_reserve(base)) - met
+    return frozenset(base.held_back or choose_held_back(base)) - met
 
 
-def choose_reserve(base: Base) -> tuple[QuestionId, ...]:
+def choose_held_back(base: Base) -> tuple[QuestionId, ...]:
     """The unseen bank questions to hold back, in order of reference.
 
     Each area gives its share by the blueprint, as far as it has unseen questions; which ones is
@@ -93,7 +93,7 @@ def choose_reserve(base: Base) -> tuple[QuestionId, ...]:
     for question, area in bank.items():
         if question not in met:
             unseen.setdefault(area, []).append(question)
-    wanted = min(base.study.reserve_count, int(MOST_KEPT_FRACTION * len(bank)))
+    wanted = min(base.study.held_back_count, int(MOST_KEPT_FRACTION * len(bank)))
     return _by_blueprint(base, unseen, wanted)
 
 
@@ -115,7 +115,7 @@ def release_day(exam_day: date) -> date:
 
 
 def protected(base: Base, kept: frozenset[QuestionId], day: date) -> frozenset[QuestionId]:
-    """Which of the reserve may not be used on a day: all, then 100 of them, in the end none."""
+    """Which of those held back may not be used on a day: all, then 100 of them, in the end none."""
     exam_day = base.exam.date
     if day < release_day(exam_day):
         return kept

@@ -1,0 +1,93 @@
+"""Lists in pages: the two options that every list has, and the line that leads to the next page."""
+
+from __future__ import annotations
+
+import re
+import shlex
+from dataclasses import replace
+from typing import TYPE_CHECKING, TypeVar
+
+from kb.core.errors import QueryError
+from kb.presentation.report_model import Block, Entries, Option, Text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+T = TypeVar("T")
+LIMIT = 10
+"""Entries of a page unless a report says otherwise."""
+
+
+def paged(limit: int = LIMIT) -> tuple[Option, Option]:
+    """The options --limit and --page of a list."""
+    return (
+        Option(
+            name="limit", kind="int", default=limit, least=1, unit="n", help="Entries on a page."
+        ),
+        Option(name="page", kind="int", default=1, least=1, unit="n", help="Which page to show."),
+    )
+
+
+def page_of(rows: Sequence[T], limit: int, page: int) -> Sequence[T]:
+    """The rows of one page, counted from 1."""
+    return rows[(page - 1) * limit : page * limit]
+
+
+def no_page(total: int, page: int) -> str:
+    """What a page beyond the last one says; empty when the list itself is empty."""
+    return f"There is no page {page}: {total} in all." if total and page > 1 else ""
+
+
+def next_page(command: str, total: int, limit: int, page: int, default: int = LIMIT) -> list[Block]:
+    """`11-20 of 53. Next: missbook queue --page 3`, or nothing on the last page.
+
+    Args:
+        command: What to type for the list, without --limit and --page.
+        total: Entries on all pages.
+        limit: Entries of a page.
+        page: The one shown.
+        default: Entries of a page when --limit is not given.
+    """
+    first, last = (page - 1) * limit + 1, page * limit
+    if last >= total:
+        return []
+    own = f" --limit {limit}" if limit != default else ""
+    said = f"{first}-{last} of {total}. Next: missbook {command}{own} --page {page + 1}"
+    return [Text(text=said, quiet=True)]
+
+
+def paged_lists(
+    blocks: Sequence[Block], command: str, limit: int, page: int, default: int = LIMIT
+) -> list[Block]:
+    """One page of each list; after the first page only lists that go on. The last line leads on.
+
+    Raises:
+        QueryError: No list goes on so far.
+    """
+    lists = [block for block in blocks if isinstance(block, Entries)]
+    longest = max((len(block.entries) for block in lists), default=0)
+    if page > 1 and longest <= (page - 1) * limit:
+        raise QueryError(f"there is no page {page}", hint=f"missbook {command}")
+    kept: list[Block] = []
+    for block in blocks:
+        if isinstance(block, Entries):
+            entries = tuple(page_of(block.entries, limit, page))
+            if entries or page == 1:
+                kept.append(replace(block, entries=entries))
+        elif page == 1:
+            kept.append(block)
+    if longest > page * limit:
+        own = f" --limit {limit}" if limit != default else ""
+        kept.append(Text(text=f"More: missbook {command}{own} --page {page + 1}", quiet=True))
+    return kept
+
+
+def typed(name: str, words: str = "", **options: object) -> str:
+    """A command as it would be typed; options without a value are left out."""
+    parts = [name]
+    if words:
+        parts.append(words if re.fullmatch(r"[\w :./+=-]*", words) else shlex.quote(words))
+    for option, value in options.items():
+        if value not in (None, ""):
+            parts.append(f"--{option.replace('_', '-')} {shlex.quote(str(value))}")
+    return " ".join(parts)
