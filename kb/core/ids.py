@@ -21,6 +21,7 @@ Outcome = Literal["right", "wrong", "blank"]
 Reason = Literal["", "unknown", "forgotten", "misread", "two-left", "switched", "rushed"]
 Round = Literal["", "first", "second", "paper"]
 SourceKind = Literal["bank", "paper", "mock", "course"]
+RenameKind = Literal["area", "source", "concept", "item"]
 State = Literal["untested", "holding", "failing"]
 
 OUTCOMES: tuple[str, ...] = get_args(Outcome)
@@ -30,6 +31,7 @@ SOURCE_KINDS: tuple[SourceKind, ...] = get_args(SourceKind)
 
 OUTCOME_OF: dict[str, Outcome] = {word: word for word in get_args(Outcome)}
 REASON_OF: dict[str, Reason] = {word: word for word in get_args(Reason)}
+RENAME_KIND_OF: dict[str, RenameKind] = {word: word for word in get_args(RenameKind)}
 ROUND_OF: dict[str, Round] = {word: word for word in get_args(Round)}
 """The words that a log may use; any other raises KeyError."""
 

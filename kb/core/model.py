@@ -19,6 +19,7 @@ from kb.core.ids import (
     Outcome,
     QuestionId,
     Reason,
+    RenameKind,
     Round,
 )
 
@@ -175,6 +176,17 @@ class Score:
     right_count: int
     item_count: int
     official: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Renamed:
+    """One name that changed; `old` and `new` are whole references where `kind` is item."""
+
+    id: str
+    at: datetime
+    kind: RenameKind
+    old: str
+    new: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,11 +12,14 @@ from typing import TYPE_CHECKING
 import yaml
 
 from kb.core.errors import KBError, Place, Problem
+from kb.formats import yaml_edits
 from kb.formats.outline import BOM, halves, split_lines
 from kb.formats.yaml_fields import Fields, compose, plain, plain_in_list
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
+
+    from kb.formats.yaml_edits import Change
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,6 +109,12 @@ def add_to_list(text: str, path: str, key: str, value: str) -> str:
     line_break = "" if head[:end].endswith(("\n", "\r")) else newline
     new_line = f"{' ' * node.start_mark.column}- {plain(value)}{newline}"
     return _join(text, head, head[:end] + line_break + new_line + head[end:])
+
+
+def change_words(text: str, path: str, change: Change) -> str:
+    """The text with words of its front matter changed; see `yaml_edits.change_words`."""
+    head = split(text, path)[0].head
+    return text if head is None else _join(text, head, yaml_edits.change_words(head, path, change))
 
 
 def _edit(text: str, path: str, key: str, write: Callable[[str], str]) -> str:

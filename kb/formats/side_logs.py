@@ -13,8 +13,8 @@ from hashlib import blake2b
 from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 
 from kb.core.errors import Place, Problem
-from kb.core.ids import ROUND_OF, parse_question
-from kb.core.model import Drawn, Reading, Score
+from kb.core.ids import RENAME_KIND_OF, ROUND_OF, parse_question
+from kb.core.model import Drawn, Reading, Renamed, Score
 from kb.formats.log_lines import format_row
 
 if TYPE_CHECKING:
@@ -219,6 +219,23 @@ SCORES: SideLog[Score] = SideLog(
     hint="a line has id, at, sitting, area, right, items, official",
 )
 """Papers of which only the score is known, by area or as a whole."""
+
+
+RENAMES: SideLog[Renamed] = SideLog(
+    stem="renames",
+    record=Renamed,
+    cells={
+        "id": FILLED,
+        "at": MOMENT,
+        "kind": Cell(lambda text: RENAME_KIND_OF[text]),
+        "old": FILLED,
+        "new": FILLED,
+    },
+    code="bad-rename",
+    what="a change of a name",
+    hint="a line has id, moment with offset, area, source, concept or item, old and new name",
+)
+"""Which area, source, concept or question got another name when."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -50,11 +50,6 @@ if TYPE_CHECKING:
     from kb.storage.acts import Recorder
     from kb.storage.scan import FileStat
 
-PROGRESS = "progress"
-"""Key of the line about the week's progress."""
-WITH_PROGRESS = ("today", "queue", "standing", "forecast", "plan")
-"""Reports that this line heads."""
-
 
 class Session:
     """A base opened for one request.
@@ -323,8 +318,10 @@ class Session:
             options["search"] = partial(self.search, limit=searching.SEARCH_LIMIT)
         if needs_index(module):
             options["index"] = self.index
+        from kb.services.report_head import with_head
+
         report = self._named(module.build(self.base, self.today, **options))
-        return self._with_progress(report) if name in WITH_PROGRESS else report
+        return with_head(report, self.base, self.today)
 
     def recall(self, question: Mapping[str, object]) -> str | None:
         """The answer to the same question as it was printed, if it would be the same now."""
@@ -387,12 +384,3 @@ class Session:
         options = chosen(name, module.OPTIONS, given, lambda: self.exam)
         chart: Chart = module.build(self.base, self.today, **options)
         return chart
-
-    def _with_progress(self, report: Report) -> Report:
-        """The report with the week's progress against the plan in one line at its top."""
-        from kb.planning.progress import progress_line
-        from kb.presentation.report_model import Text
-
-        line = progress_line(self.base, self.today)
-        first = Text(text=line, key=PROGRESS)
-        return replace(report, blocks=(first, *report.blocks)) if line else report

@@ -27,9 +27,16 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 
+MOST_NAMED = 4
+"""Files of one act that are named; where it changed more, how many it changed is shown."""
 LISTED = 1000
 """How many acts are read, counted from the latest."""
-KINDS = {"readings": ("1 note read", 0), "draws": ("questions drawn", 1), "scores": ("scores", 0)}
+KINDS = {
+    "readings": ("1 note read", 0),
+    "draws": ("questions drawn", 1),
+    "scores": ("scores", 0),
+    "renames": ("questions renumbered", 0),
+}
 """Side logs: what a line of each is called, and the column of its id."""
 
 
@@ -88,7 +95,7 @@ class Recorder:
         at = self.at.isoformat(timespec="seconds")
         files = tuple(_change(path, *pair) for path, pair in changed.items())
         told = self.title or "; ".join(
-            [*(_counted(*item) for item in self._told.items()), *map(_named, files)]
+            [*(_counted(*item) for item in self._told.items()), *_all_named(files)]
         )
         own = digest(at, told, self.device, str(self._lines), str(files))[:8]
         act = Act(
@@ -129,7 +136,10 @@ class Recorder:
                 if not kind:
                     continue
                 own = row[KINDS[kind][1]]
-                self._told.setdefault(KINDS[kind][0], []).append("")
+                told = KINDS[kind][0]
+                if kind == "renames" and row[2] != "item":
+                    told = f"{row[2]} {row[3]} renamed to {row[4]}"
+                self._told.setdefault(told, []).append("")
             if own not in self._lines:
                 self._lines.append(own)
 
@@ -246,6 +256,13 @@ def _counted(word: str, questions: list[str]) -> str:
     if word == "taken back":
         return f"{counted(len(questions), 'line')} of the log taken back"
     return word
+
+
+def _all_named(changes: tuple[FileChange, ...]) -> list[str]:
+    """What was done to each file, or how many there were."""
+    if len(changes) > MOST_NAMED:
+        return [f"{len(changes)} files changed"]
+    return [_named(change) for change in changes]
 
 
 def _named(change: FileChange) -> str:

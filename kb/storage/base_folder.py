@@ -17,6 +17,7 @@ from kb.core.errors import (
 )
 from kb.core.ids import NoteId
 from kb.core.model import Base, Note
+from kb.core.renames import with_names
 from kb.core.settings import Exam, Study
 from kb.formats import side_logs
 from kb.formats.exam import parse_exam
@@ -102,11 +103,12 @@ def _load(
     drawn = noted(attempt_store.read_side_log(root, found, side_logs.DRAWS))
     held = noted(attempt_store.read_side_log(root, found, side_logs.HELD_BACK))
     bare = noted(attempt_store.read_side_log(root, found, side_logs.SCORES))
-    return Base(
+    renamed = noted(attempt_store.read_side_log(root, found, side_logs.RENAMES))
+    base = Base(
         exam=exam,
         study=study,
         notes=notes,
-        attempts=with_repeats(with_areas(attempts, notes)),
+        attempts=attempts,
         asides=asides,
         readings=tuple(row for row in seen if row.id not in memory.voided),
         draws=tuple(row for row in drawn if row.draw not in memory.voided),
@@ -116,6 +118,9 @@ def _load(
         glossary=glossary,
         problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
     )
+    if renamed := tuple(row for row in renamed if row.id not in memory.voided):
+        base = with_names(base, renamed)
+    return replace(base, attempts=with_repeats(with_areas(base.attempts, notes)))
 
 
 def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:

@@ -23,6 +23,7 @@ KINDS = {
     "readings": {"id", "at", "note"},
     "draws": {"at", "draw", "position"},
     "scores": {"id", "at", "sitting"},
+    "renames": {"at", "old", "new"},
     "sheets": {"at", "name", "digest"},
     "held_back": {"at", "draw", "position"},
     "calendar": {"at", "uid", "slot"},

@@ -12,7 +12,6 @@ import pytest
 from click.testing import CliRunner
 
 from kb.cli import main
-from kb.services import session
 from kb.services.session import Session
 from kb.storage import report_cache
 from kb.storage.derived_store import DerivedStore
@@ -114,7 +113,7 @@ def test_another_day_or_another_program_asks_again(
     first = mark(0)
     assert mark(11.9) == first
     assert mark(12) != first
-    monkeypatch.setattr(session, "code_mark", lambda: "another")
+    monkeypatch.setattr(report_cache, "code_mark", lambda: "another")
     assert mark(0) != first
 
 

@@ -1,0 +1,42 @@
+"""What heads a report whatever it shows: areas that exam.yaml lacks, and the week's progress."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from kb.core.wording import counted, listed
+from kb.planning.progress import progress_line
+from kb.presentation.report_model import Text
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from kb.core.model import Base
+    from kb.presentation.report_model import Report
+
+PROGRESS = "progress"
+"""Key of the line about the week's progress."""
+WITH_PROGRESS = ("today", "queue", "standing", "forecast", "plan")
+"""Reports that this line heads."""
+
+
+def with_head(report: Report, base: Base, today: date) -> Report:
+    """The report with these lines at its top; one that lists all findings has them already."""
+    progress = progress_line(base, today) if report.name in WITH_PROGRESS else ""
+    areas = unknown_areas_line(base) if report.name != "check" else ""
+    lines = ((progress, PROGRESS), (areas, "unknown_areas"))
+    head = (Text(text=text, key=key) for text, key in lines if text)
+    return replace(report, blocks=(*head, *report.blocks))
+
+
+def unknown_areas_line(base: Base) -> str:
+    """Which areas of the log exam.yaml does not have, with what to do; empty if it has all."""
+    known = {area.id for area in base.exam.areas}
+    counts = Counter(a.area for a in base.attempts if a.area and a.area not in known)
+    if not counts:
+        return ""
+    named = listed([f"{area} ({counted(n, 'answer')})" for area, n in counts.most_common()])
+    first = counts.most_common(1)[0][0]
+    return f"exam.yaml does not have {named}. To rename: missbook rename area {first} NEW"
