@@ -36,6 +36,8 @@ SYMBOLS = {
     "Li": "lithium",
     "Mg": "magnesium",
     "Na": "sodium",
+    "PACO2": "alveolar carbon dioxide tension",
+    "PAO2": "alveolar oxygen tension",
     "PaCO2": "partial pressure of carbon dioxide",
     "PaO2": "partial pressure of oxygen",
     "Zn": "zinc",

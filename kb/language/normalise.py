@@ -56,6 +56,9 @@ CAPITALS = frozenset(
 )
 """Stop words that mean something else when written in capitals (ALL, AS, MEN are diseases)."""
 
+ALVEOLAR = frozenset(("PACO2", "PAO2"))
+"""In capitals the alveolar pressures; PaCO2 and PaO2, the arterial ones, differ in case alone."""
+
 STOP = frozenset(
     """a about above across after again against all almost also although always am among an and
     another any are around as at be because been before being below between both but by can cannot
@@ -247,13 +250,29 @@ ENDS_OF_FORMS = (
     ("edematous", "edema"),
     ("ematous", "ema"),
     ("coccal", "coccus"),
+    ("algic", "algia"),
+    ("plegic", "plegia"),
+    ("paretic", "paresis"),
+    ("pathic", "pathy"),
+    ("trophic", "trophy"),
+    ("plastic", "plasia"),
+    ("dysphasic", "dysphasia"),
+    ("aphasic", "aphasia"),
+    ("pneic", "pnea"),
+    ("rrheic", "rrhea"),
+    ("cardic", "cardia"),
+    ("megalic", "megaly"),
+    ("phobic", "phobia"),
+    ("rrhythmic", "rrhythmia"),
+    ("metastatic", "metastasis"),
+    ("metastasized", "metastasis"),
 )
 """Endings of an adjective or verb and of its noun, in American spelling: anaemic and anaemia name
 one thing. The first that fits counts."""
 FORMS_KEPT = frozenset(
     """academic amniotic biotic chaotic critic demotic despotic endemic epidemic erotic exotic
-    hyperendemic hypnotic idiotic narcotic pandemic parasitic parotic patriotic polemic political
-    quixotic robotic semiotic symbiotic systemic totemic""".split()  # noqa: SIM905
+    hyperendemic hypnotic idiotic narcotic pandemic parasitic parotic patriotic plastic polemic
+    political quixotic robotic semiotic symbiotic systemic totemic""".split()  # noqa: SIM905
 )
 """Words that only look like such an adjective, besides those in -biotic and -psychotic."""
 FORM_LETTERS = 6
@@ -295,6 +314,8 @@ def key(word: str) -> str:
     """
     if word == "=a":
         return word
+    if word in ALVEOLAR:
+        return f"={word}"
     lower = word.lower()
     if lower.endswith("'s"):
         lower = lower[:-2]
@@ -307,7 +328,8 @@ def key(word: str) -> str:
     lower = drugs.get(lower, lower)
     lower = american(singular(lower))
     lower = american(drugs.get(lower, lower))
-    return _stem(noun(lower))
+    lower = noun(lower)
+    return lower if lower.endswith("itis") else _stem(lower)  # or hepatitis would be hepatic
 
 
 def spans(text: str) -> list[tuple[int, int, str]]:

@@ -15,6 +15,7 @@ from kb.search.document import exact
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
+    from kb.language.abbreviations import Expansion
     from kb.language.query import Query
     from kb.search.index_reader import IndexReader
 
@@ -43,6 +44,18 @@ RELATED_WEIGHT = 0.3
 """Weight of a related name where notes have the word itself, in units of that word."""
 
 
+class Weaker(NamedTuple):
+    """A name related to what was typed.
+
+    `group` is looked for beside `typed`, which counts more in every note; `alone` if nothing else
+    was typed.
+    """
+
+    group: Group
+    typed: Group
+    alone: bool
+
+
 class Wanted(NamedTuple):
     """What to look for.
 
@@ -54,7 +67,7 @@ class Wanted(NamedTuple):
     """
 
     groups: tuple[Group, ...]
-    weaker: tuple[Group, ...]
+    weaker: tuple[Weaker, ...]
     required: tuple[Group, ...]
     excluded: tuple[Group, ...]
     names: set[str]
@@ -82,13 +95,15 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
     typed = [corrected.get(word, word) for word in typed]
     names = [key(word) for word in typed]
     forms: list[list[Form]] = [[((name, 0),)] if name else [] for name in names]
-    also = _add_meanings(reader, typed, names, forms, allowed)
+    expansions = reader.glossary.expand(typed)
+    also = _add_meanings(reader, expansions, names, forms, allowed)
     if len(typed) <= JOINED_LENGTH:
         _add_joined(reader, typed, names, forms)
     searched: list[tuple[str, tuple[str, ...]]] = [(w, (meant,)) for w, meant in corrected.items()]
     if query.plain[-1:].isalnum() and (begun := _add_beginnings(reader, typed, forms)):
         searched.append((typed[-1], begun))
     weaker, told = _add_related(reader, typed, forms)
+    split = any(_split(reader, one, typed, forms) for one in expansions)
     also = [*also, *_spelt_otherwise(reader, typed), *told]
     groups: dict[tuple[Form, ...], float] = {}
     for held in forms:
@@ -100,7 +115,8 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
     phrases = [form for text in query.phrases if (form := _form(text))]
     required = tuple(Group(forms=(form,), weight=float(len(form))) for form in phrases)
     excluded = tuple(Group(forms=(form,)) for text in query.excluded if (form := _form(text)))
-    every = [form for group in (*found, *required, *weaker) for form in group.forms]
+    looked_for = (*found, *required, *(one.group for one in weaker))
+    every = [form for group in looked_for for form in group.forms]
     in_order = [name for name in names if name]
     in_order += [name for form in phrases for name, _ in form]
     lost = [
@@ -118,8 +134,8 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
         also=tuple(dict.fromkeys(also))[:ALSO_COUNT],
         nearest=() if len(typed) > HELP_LENGTH else _nearest(reader, lost),
         searched=tuple(searched),
-        lacking=tuple(dict.fromkeys(word.removesuffix("'s") for word in lost)),
-        things=tuple(tuple(held) for held in forms if held),
+        lacking=(query.plain,) if split else tuple(dict.fromkeys(map(_bare, lost))),
+        things=() if split else tuple(tuple(held) for held in forms if held),
         sides=_sides(typed, forms),
         worth=_worth(reader, every),
         sequences=tuple(form for form in every if len(form) > 1),
@@ -134,6 +150,10 @@ def _sides(typed: Sequence[str], forms: Sequence[Sequence[Form]]) -> tuple[tuple
     return sides if all(sides) else ()
 
 
+def _bare(word: str) -> str:
+    return word.removesuffix("'s")
+
+
 def _form(text: str) -> Form:
     """Keys of a phrase with their distance from its first word; stop words leave a gap."""
     return _spaced([key(word) for word in words(text)])
@@ -146,7 +166,7 @@ def _spaced(names: Sequence[str]) -> Form:
 
 def _add_meanings(
     reader: IndexReader,
-    typed: Sequence[str],
+    expansions: Sequence[Expansion],
     names: Sequence[str],
     forms: list[list[Form]],
     allowed: set[int] | None,
@@ -156,7 +176,7 @@ def _add_meanings(
     A name for several words is a form of each of them, so that a note that uses it counts as much.
     """
     also: list[str] = []
-    for expansion in reader.glossary.expand(typed):
+    for expansion in expansions:
         counted: dict[Form, tuple[int, str]] = {}
         for text, spelt in expansion.forms:
             for named, form in _ways(reader, text, spelt):
@@ -171,6 +191,32 @@ def _add_meanings(
         for at in places or [expansion.start]:
             forms[at].extend(form for form, _ in ranked)
     return also
+
+
+def _split(
+    reader: IndexReader, name: Expansion, typed: Sequence[str], forms: Sequence[Sequence[Form]]
+) -> bool:
+    """Whether a whole query is a name of which notes have the words but not the name: basal cell
+    carcinoma.
+
+    A note has it if it has another name for it, or what an old and a new name share, or if its
+    title or a concept is a part of the name.
+    """
+    places = [at for at, held in enumerate(forms) if held and len(typed[at]) > 1]
+    if len(places) < 2 or places[0] < name.start or places[-1] >= name.stop:
+        return False
+    spelt = tuple(key(word) for word in typed[name.start : name.stop])
+    shared = [tuple(one for one in other if one in spelt) for _, other in name.forms]
+    others = [other for one in related(typed[name.start : name.stop]) for _, other in one.forms]
+    known = set(forms[places[0]]).intersection(*(forms[at] for at in places))
+    known |= {
+        _spaced(one) for one in (spelt, *shared, *(o for o in others if len(o) > 1)) if any(one)
+    }
+    if any(map(reader.holds, known)):
+        return False
+    shorter = [[one for one in keys if one] for _, keys in parts(" ".join(typed))]
+    shorter = [one for one in shorter if len(one) > 1 or one == [spelt[-1]]]
+    return not any(reader.postings(exact(kind, one)).docs for one in shorter for kind in "tc")
 
 
 def _ways(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[str, Form]]:
@@ -282,9 +328,9 @@ def _spellings(beginning: str) -> list[str]:
 
 def _add_related(
     reader: IndexReader, typed: Sequence[str], forms: list[list[Form]]
-) -> tuple[tuple[Group, ...], list[str]]:
+) -> tuple[tuple[Weaker, ...], list[str]]:
     """Related names: instead of words that no note has, else as groups that count less."""
-    weaker: list[Group] = []
+    weaker: list[Weaker] = []
     also: list[str] = []
     for one in related(typed):
         held = [(text, form) for text, spelt in one.forms if reader.holds(form := _spaced(spelt))]
@@ -299,7 +345,14 @@ def _add_related(
             forms[at].extend(form for _, form in held)
         if not lost:
             weight = RELATED_WEIGHT * len(places)
-            weaker.append(Group(forms=tuple(form for _, form in held), weight=weight))
+            group = Group(forms=tuple(form for _, form in held), weight=weight)
+            own = (
+                forms[places[0]]
+                if len(places) == 1
+                else [_form(" ".join(typed[one.start : one.stop]))]
+            )
+            alone = len(places) == sum(map(bool, forms))
+            weaker.append(Weaker(group, Group(forms=tuple(own), weight=float(len(places))), alone))
     return tuple(weaker), also
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from heapq import nlargest
 from typing import TYPE_CHECKING
 
@@ -26,7 +27,7 @@ EXACT_CONCEPT = 300.0
 """Added to a note whose whole title, or one of whose concepts, is what was typed."""
 LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
-ANSWERED_SHARE = 0.42
+ANSWERED_SHARE = 0.38
 """If words are lacking, a note that holds a smaller share of the query is no answer."""
 TOPIC_WORDS = 4
 """A longer query usually lacks some word."""
@@ -122,11 +123,7 @@ class Searcher(IndexReader):
         collection = self.collection
         scores: dict[int, float] = {}
         collection.score(wanted.groups, scores)
-        if wanted.weaker:
-            extra: dict[int, float] = {}
-            collection.score(wanted.weaker, extra)
-            for doc, worth in extra.items():
-                scores[doc] = scores.get(doc, 0.0) + worth
+        related, typed = self._add_weaker(scores, wanted)
         self._restrict(scores, wanted, allowed)
         exactly = self._add_exact(scores, wanted)
         comparing = self._comparing(wanted, scores)
@@ -144,7 +141,33 @@ class Searcher(IndexReader):
         first = leader[:1] if leader and own[0] >= CLEAR_LEAD * own[-1] else []
         for doc in reversed(list(dict.fromkeys([*comparing, *first]))):
             pool[doc] = scores[doc] = max(pool.values()) + LEAD
+        _put_below(scores, related, typed)
+        if pool is not scores:
+            pool.update({doc: scores[doc] for doc in pool})
         return scores, pool, exactly
+
+    def _add_weaker(self, scores: dict[int, float], wanted: Wanted) -> tuple[set[int], set[int]]:
+        """Add what related names are worth, in no note more than the typed name is in any.
+
+        Returns:
+            Where nothing else was typed, the notes that only have the related name, and those that
+            have the typed one; else none.
+        """
+        related: set[int] = set()
+        typed: set[int] = set()
+        for weaker in wanted.weaker:
+            extra: dict[int, float] = {}
+            own: dict[int, float] = {}
+            self.collection.score((weaker.group,), extra)
+            self.collection.score((weaker.typed,), own)
+            most = min(own.values(), default=math.inf)
+            for doc, worth in extra.items():
+                more = worth if doc in own else min(worth, most)
+                scores[doc] = scores.get(doc, 0.0) + more
+            if weaker.alone:
+                related |= extra.keys() - own.keys()
+                typed |= own.keys()
+        return related - typed, typed
 
     def _comparing(self, wanted: Wanted, scores: Mapping[int, float]) -> list[int]:
         """For `X or Y` the note that compares them, if there is one, then the best on each."""
@@ -222,6 +245,16 @@ class Searcher(IndexReader):
             path_of[doc]: tuple((path_of[other], value) for other, value in found)
             for doc, found in neighbours(vectors, rows, count).items()
         }
+
+
+def _put_below(scores: dict[int, float], lower: set[int], upper: set[int]) -> None:
+    """Scale the scores of some notes down so that none reaches any of the others."""
+    least = min((scores[doc] for doc in upper if doc in scores), default=math.inf)
+    most = max((scores[doc] for doc in lower if doc in scores), default=0.0)
+    if most >= least - LEAD:
+        factor = max(0.0, least - LEAD) / most
+        for doc in lower & scores.keys():
+            scores[doc] *= factor
 
 
 def _worth_lacking(word: str) -> float:

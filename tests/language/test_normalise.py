@@ -210,3 +210,43 @@ def test_no_text_raises(text: str) -> None:
     """Any text has words and keys, and folding is settled: a text gives the same keys again."""
     assert keys(text) == keys(text)
     assert all(word for word in words(text))
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("hepatitis", "hepatic"),
+        ("pancreatitis", "pancreatic"),
+        ("hypnotic", "hypnosis"),
+        ("plastic", "plasia"),
+        ("ileum", "ilium"),
+    ],
+)
+def test_words_that_only_look_alike_are_kept_apart(one: str, other: str) -> None:
+    """An organ is not its inflammation, and a sleeping tablet is not hypnosis."""
+    assert key(one) != key(other)
+
+
+@pytest.mark.parametrize(
+    ("one", "other"),
+    [
+        ("neuropathic", "neuropathy"),
+        ("hemiplegic", "hemiplegia"),
+        ("metastatic", "metastases"),
+        ("aplastic", "aplasia"),
+        ("dyspnoeic", "dyspnea"),
+        ("tachycardic", "tachycardia"),
+        ("pancreatitic", "pancreatitis"),
+        ("antipsychotic", "antipsychotics"),
+        ("ascitic", "ascites"),
+    ],
+)
+def test_an_adjective_finds_its_noun(one: str, other: str) -> None:
+    """By its ending, or by the table where the ending is irregular."""
+    assert key(one) == key(other)
+
+
+def test_alveolar_and_arterial_pressures_are_two_things() -> None:
+    """PAO2 is the alveolar pressure, PaO2 the arterial; in small letters the arterial is meant."""
+    assert key("PAO2") != key("PaO2") == key("pao2")
+    assert key("PACO2") != key("PaCO2")

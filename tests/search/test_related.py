@@ -1,0 +1,70 @@
+"""Names related to what was typed, and names that no note has."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.index_pages import order, page
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+OTHERS = [page(f"other{number}", f"Something about matter {number}.") for number in range(8)]
+
+
+@pytest.mark.parametrize(
+    ("typed", "said", "related"),
+    [
+        ("itch", "There was an itch.", "pruritus"),
+        ("kidney", "The left kidney was small.", "renal"),
+        ("high potassium", "With a high potassium give calcium.", "hyperkalaemia"),
+        ("scleroderma", "She had scleroderma.", "systemic sclerosis"),
+    ],
+)
+def test_a_related_name_never_comes_before_the_one_typed(
+    tmp_path: Path, typed: str, said: str, related: str
+) -> None:
+    """However often a note has the related name, even as its title."""
+    pages = [
+        page("related", f"{related} and {related}, always {related}.", title=related),
+        page("typed", f"{said} " + "A long text on many other matters. " * 20),
+        page("both", f"{said} It is called {related}."),
+        *OTHERS,
+    ]
+    found = order(tmp_path, pages, typed)
+    assert (sorted(found[:2]), found[2:]) == (["both", "typed"], ["related"])
+
+
+def test_a_related_name_never_outweighs_the_one_typed_beside_other_words(tmp_path: Path) -> None:
+    """Of two notes that are alike but for that name the one with the word typed is first."""
+    pages = [
+        page("related", "stones in pruritus pruritus pruritus", title="pruritus"),
+        page("typed", "stones in itch"),
+        *OTHERS,
+    ]
+    assert order(tmp_path, pages, "itch stones")[0] == "typed"
+
+
+def test_words_of_a_name_apart_are_not_the_name(tmp_path: Path) -> None:
+    """Notes on a cell and on a carcinoma do not answer basal cell carcinoma; a note on it does."""
+    apart = [page("cell", "A basal cell."), page("carcinoma", "A carcinoma of the lung."), *OTHERS]
+    assert order(tmp_path / "without", apart, "basal cell carcinoma") == []
+    together = [*apart, page("right", "A basal cell carcinoma has a pearly edge.")]
+    assert "right" in order(tmp_path / "with", together, "basal cell carcinoma")
+
+
+@pytest.mark.parametrize(
+    ("typed", "said", "title"),
+    [
+        ("Pneumocystis carinii", "Cough with Pneumocystis at a low count.", "Cough"),
+        ("hereditary haemochromatosis", "Iron comes in, again and again.", "Haemochromatosis"),
+        ("primary biliary cirrhosis", "It is primary biliary cholangitis.", "Itch"),
+    ],
+)
+def test_a_note_with_the_old_or_the_short_name_answers_the_long_one(
+    tmp_path: Path, typed: str, said: str, title: str
+) -> None:
+    """By what an old and a new name share, by a title that is part of it, by the new name."""
+    assert order(tmp_path, [page("right", said, title=title), *OTHERS], typed)[0] == "right"
