@@ -17,7 +17,7 @@ import click
 
 from kb import __version__
 from kb.cli.command_groups import GROUPS
-from kb.cli.params import DAY, Named
+from kb.cli.params import DAY, Named, echo
 from kb.core import plugins
 from kb.core.errors import KBError
 from kb.core.wording import CAUTION
@@ -42,7 +42,7 @@ class OneLineError(click.ClickException):
 
     def show(self, file: IO[Any] | None = None) -> None:
         """Print the message to standard error."""
-        click.echo(self.message, err=True)
+        echo(self.message, err=True)
 
 
 class Commands(Named):

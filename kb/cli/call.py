@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import DAY, say, width
+from kb.cli.params import DAY, echo, say, width
 from kb.core.errors import NoBaseError
 from kb.presentation.render import Shown, render_json, render_text, to_json
 
@@ -102,12 +102,12 @@ class Call:
         """Print a report made for that day; returns what was printed."""
         shown = Shown(width=width(), explain=explain, cite=cite)
         text = render_json(report, day) if self.as_json else render_text(report, shown)
-        click.echo(text, nl=False)
+        echo(text, nl=False)
         return text
 
     def answer(self, content: dict[str, Any], *lines: str) -> None:
         """Print what was done: `content` as JSON, or these lines."""
-        click.echo(to_json(content) if self.as_json else "".join(f"{x}\n" for x in lines), nl=False)
+        echo(to_json(content) if self.as_json else "".join(f"{x}\n" for x in lines), nl=False)
 
     def say_problems(self) -> None:
         """One line on standard error when the base has errors that leave something out."""

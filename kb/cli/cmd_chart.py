@@ -11,7 +11,7 @@ import click
 from kb.charts import FORMS, WIDTH, chart_module, chart_names, draw, style_of
 from kb.cli.call import Call, with_call
 from kb.cli.output_file import Target, writes
-from kb.cli.params import Named, Whole
+from kb.cli.params import Named, Whole, echo
 from kb.cli.report_command import command_of
 from kb.presentation.render import render_json, to_json
 from kb.presentation.report_model import Text
@@ -60,7 +60,7 @@ def _chart_command(name: str) -> click.Command:
         report = replace(chart.report(), areas=call.session.exam.short_names)
         if call.as_json:
             content = json.loads(render_json(report, call.session.today))
-            click.echo(to_json({**content, "file": str(written) if written else None}), nl=False)
+            echo(to_json({**content, "file": str(written) if written else None}), nl=False)
             return
         if written:
             texts = tuple(block for block in report.blocks if isinstance(block, Text))

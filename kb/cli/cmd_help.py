@@ -7,7 +7,7 @@ import sys
 
 import click
 
-from kb.cli.params import width
+from kb.cli.params import echo, width
 from kb.presentation.help_topics import help_text, help_topics
 
 PLAIN = str.maketrans("\N{BOX DRAWINGS LIGHT HORIZONTAL}\N{BULLET}", "--")
@@ -21,14 +21,14 @@ def command(ctx: click.Context, topic: tuple[str, ...]) -> None:
     """Explain a TOPIC, such as study.yaml, or list the topics."""
     words = " ".join(topic)
     if not words:
-        click.echo("Topics, each shown by missbook help TOPIC:\n")
+        echo("Topics, each shown by missbook help TOPIC:\n")
         for name, title in help_topics().items():
-            click.echo(f"  {name:<13} {title}")
-        click.echo("\nmissbook COMMAND --help lists a command's options.")
+            echo(f"  {name:<13} {title}")
+        echo("\nmissbook COMMAND --help lists a command's options.")
     elif words.casefold() not in help_topics() and (usage := _usage(ctx, topic)):
-        click.echo(usage)
+        echo(usage)
     else:
-        click.echo(_plain(help_text(words)))
+        echo(_plain(help_text(words)))
 
 
 def _usage(ctx: click.Context, words: tuple[str, ...]) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import click
 
 from kb.cli.call import Call, with_call
+from kb.cli.params import echo
 from kb.core.wording import counted
 from kb.formats.note_merging import merge_texts
 from kb.services.note_editing import later_written, merge_notes
@@ -30,7 +31,7 @@ def command(call: Call, keep: str, other: str, dry_run: bool) -> None:
     call.say_problems()
     if dry_run:
         written = later_written(kept, gone, session.now)
-        click.echo(merge_texts(kept_text, kept.path, gone_text, gone.path, written), nl=False)
+        echo(merge_texts(kept_text, kept.path, gone_text, gone.path, written), nl=False)
         return
     aside = merge_notes(session, kept, gone, kept_digest, gone_digest)
     merged = next(note for note in session.whole.notes if note.path == kept.path)

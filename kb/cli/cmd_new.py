@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.call import Call, today, with_call
-from kb.cli.params import DAY, interactive, say
+from kb.cli.params import DAY, echo, interactive, say
 from kb.core.errors import FormatError, KBError, Place
 from kb.core.ids import AreaId
 from kb.core.settings import Area
@@ -120,7 +120,7 @@ def _ask_blueprint() -> tuple[Area, ...]:
     usual = tuple(_area(*row) for row in STARTING_BLUEPRINT)
     if not interactive():
         return usual
-    click.echo("Areas with their items, such as: cardiology=19 neurology=18")
+    echo("Areas with their items, such as: cardiology=19 neurology=18")
     answer = click.prompt(
         "Blueprint (Enter for a usual one, to be changed)", "", show_default=False
     )

@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.params import can_edit, say, width
+from kb.cli.params import can_edit, echo, say, width
 from kb.cli.patient_check import check_no_patient
 from kb.core.errors import KBError, NotFoundError
+from kb.core.wording import visible
 from kb.presentation.open_misses import covering_report
 from kb.presentation.render import Shown, render_text
 from kb.services.answer_logging import last_import, set_aside_miss
@@ -97,7 +98,7 @@ def next_miss(session: Session, wanted: Wanted) -> None:
     while True:
         rows = [row for row in wanted.rows(session) if row.question not in left]
         if not rows:
-            click.echo("Nothing is left to write up here.")
+            echo("Nothing is left to write up here.")
             return
         question = rows[0].question
         if not _one(session, question, wanted.basis):
@@ -107,7 +108,7 @@ def next_miss(session: Session, wanted: Wanted) -> None:
 
 def _offer_draft(session: Session, question: QuestionId, body: str, basis: str) -> None:
     """What was typed before it was broken off: written now, or kept."""
-    click.echo(f"You began a note for {question}:\n{body}")
+    echo(f"You began a note for {question}:\n{body}")
     if click.confirm("Go on with it?", default=True):
         _write(session, question, basis, body)
     elif click.confirm("Throw it away?", default=False):
@@ -119,7 +120,7 @@ def _one(session: Session, question: QuestionId, basis: str) -> bool:
     hits = cover(session, question)
     while True:
         report = covering_report(session.base, session.today, question, hits, asked=True)
-        click.echo(render_text(report, Shown(width=width())))
+        echo(render_text(report, Shown(width=width())))
         numbers = f"1-{len(hits)} link it, " if hits else ""
         say(f"{numbers}w write a note (or type it here), m misread, n nothing to learn")
         say("(both dismiss it), /words look for a note, Enter later, q quit")
@@ -164,7 +165,9 @@ def _write(session: Session, question: QuestionId, basis: str, body: str = "") -
     near = offered.nearby[0] if offered.nearby and offered.nearby[0].likely_same else None
     if near is not None:
         note = session.note(near.note)
-        if click.confirm(f"'{note.title}' makes probably the same point. Link it instead?"):
+        if click.confirm(
+            f"'{visible(note.title)}' makes probably the same point. Link it instead?"
+        ):
             _link(session, note, question)
             return
     title = click.prompt("Title", default=first_clause(body)).strip()

@@ -9,6 +9,8 @@ from datetime import date
 
 import click
 
+from kb.core.wording import visible
+
 
 class Day(click.ParamType[date]):
     """A day written 2027-05-11."""
@@ -147,7 +149,12 @@ class Named(click.Group):
 
 def say(text: str) -> None:
     """Print a message on standard error, so that standard output holds only the answer."""
-    click.echo(text, err=True)
+    echo(text, err=True)
+
+
+def echo(text: str, *, err: bool = False, nl: bool = True) -> None:
+    """Print text, whatever a note or log brought into it shown and not obeyed by the terminal."""
+    click.echo(visible(text), err=err, nl=nl)
 
 
 def interactive() -> bool:

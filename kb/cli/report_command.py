@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.params import DAY, Number, OneOf, Whole, Word, Wordy, width
+from kb.cli.params import DAY, Number, OneOf, Whole, Word, Wordy, echo, width
 from kb.services.report_registry import as_search, report_module
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def report_command(name: str) -> click.Command:
         question = {"report": name, **form, **given}
         text = session.recall(question)
         if text is not None:
-            click.echo(text, nl=False)
+            echo(text, nl=False)
             return
         report = session.report(name, given)
         if not report.findings:

@@ -190,6 +190,15 @@ class Renamed:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """Words of a log line that is no answer, or no longer counts: they are in the file still."""
+
+    id: str
+    text: str
+    place: Place
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Base:
     """One load of a base.
 
@@ -197,7 +206,7 @@ class Base:
     the log, the source's numbering or a linked note gives it. `notes` are in order of path. `files`
     are the paths of all files in the base that could be linked to. `glossary` has the base's own
     abbreviations, each with its meanings. `held_back` are the questions held back, as written down
-    once.
+    once. `other_remarks` are those of dismissals, of voids, and of answers taken back.
     """
 
     exam: Exam
@@ -209,6 +218,7 @@ class Base:
     draws: tuple[Drawn, ...] = ()
     held_back: tuple[QuestionId, ...] = ()
     scores: tuple[Score, ...] = ()
+    other_remarks: tuple[Remark, ...] = ()
     files: frozenset[str] = frozenset()
     glossary: tuple[tuple[str, tuple[str, ...]], ...] = ()
     problems: tuple[Problem, ...] = ()

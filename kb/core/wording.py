@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -14,6 +15,18 @@ CAUTION = (
     " formulary; licensed practice decides. Never record anything that identifies a patient."
 )
 """What every page, print and export shows first."""
+
+
+UNSEEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+"""Controls of a terminal, and of the direction of text: a file from elsewhere could hide or forge
+lines with them. Tabs and line feeds are none."""
+
+
+def visible(text: str) -> str:
+    """The text with such controls shown as escapes, which mean the same in JSON."""
+    if not UNSEEN.search(text):
+        return text
+    return UNSEEN.sub(lambda match: f"\\u{ord(match[0]):04x}", text.replace("\r\n", "\n"))
 
 
 def counted(number: int, word: str) -> str:

@@ -27,6 +27,7 @@ from kb.core.ids import (
     parse_question,
 )
 from kb.core.model import Aside, Attempt
+from kb.formats.csv_cells import unquoted
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -173,9 +174,10 @@ class LogReader:
         if not text.strip():
             return None
         if '"' not in text:
-            return text.split(",")
+            cells = text.split(",")
+            return [*map(unquoted, cells)] if "'" in text else cells
         try:
-            return next(csv.reader([text], strict=True))
+            return [*map(unquoted, next(csv.reader([text], strict=True)))]
         except csv.Error as error:
             hint = "a quotation mark inside a field is written twice"
             self._report(number, "bad-csv", f"the line is not CSV ({error}); left out", hint)

@@ -7,6 +7,7 @@ import io
 from typing import TYPE_CHECKING
 
 from kb.formats.attempt_log import COLUMNS
+from kb.formats.csv_cells import quoted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -59,7 +60,7 @@ def format_row(cells: dict[str, str], columns: Sequence[str] = COLUMNS) -> str:
     """
     buffer = io.StringIO()
     writer = csv.writer(buffer)
-    writer.writerow([one_line(cells.get(column, "")) for column in columns])
+    writer.writerow([quoted(one_line(cells.get(column, ""))) for column in columns])
     return buffer.getvalue()
 
 

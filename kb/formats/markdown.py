@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
 
 from kb.core.model import Heading, Link
+from kb.core.wording import visible
 from kb.formats.outline import outline
 
 if TYPE_CHECKING:
@@ -83,7 +84,7 @@ def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
             token.attrs = {"class": str(token.attrGet("style")).rpartition(":")[2]}
         elif token.type == "inline":
             _lead(token.children or [], path, address)
-    html = str(renderer().renderer.render(tokens, renderer().options, {}))
+    html = visible(str(renderer().renderer.render(tokens, renderer().options, {})))
     # What scrolls sideways must be within reach of the keyboard. The text is escaped, so every
     # element is one of ours.
     html = html.replace("<table>", f"{WIDE}<table>").replace("</table>", "</table></div>")

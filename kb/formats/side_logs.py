@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 from kb.core.errors import Place, Problem
 from kb.core.ids import RENAME_KIND_OF, ROUND_OF, parse_question
 from kb.core.model import Drawn, Reading, Renamed, Score
+from kb.formats.csv_cells import unquoted
 from kb.formats.log_lines import format_row
 
 if TYPE_CHECKING:
@@ -149,9 +150,9 @@ class SideLog(Generic[Record]):
     def _record(self, line: bytes) -> Record | None:
         try:
             row = next(csv.reader([line.decode("utf-8").removesuffix("\r")], strict=True))
-            pairs = zip(self.cells.items(), row, strict=True)
             values = {
-                self.attributes.get(name, name): cell.read(text) for (name, cell), text in pairs
+                self.attributes.get(name, name): cell.read(unquoted(text))
+                for (name, cell), text in zip(self.cells.items(), row, strict=True)
             }
         except (ValueError, KeyError, csv.Error, StopIteration):
             return None

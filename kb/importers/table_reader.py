@@ -8,9 +8,10 @@ from __future__ import annotations
 import csv
 import io
 import warnings
+import zipfile
 from dataclasses import dataclass
 from datetime import date, datetime, time
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from kb.core.errors import FormatError, Place
 
@@ -19,6 +20,17 @@ if TYPE_CHECKING:
 
 SEPARATORS = (",", ";", "\t", "|")
 MOST_ROWS = 200_000
+MOST_COLUMNS = 1000
+LONGEST_LINE = 1_000_000
+"""Characters of a line of a CSV file."""
+LAST_ROW = 1_048_576
+"""The last row that a workbook can have; a number beyond it is damage."""
+LONGEST_CELL = 32_767
+"""Characters that a cell of a workbook can hold."""
+MOST_CELLS = 5_000_000
+MOST_UNPACKED, MOST_WORDS = 100_000_000, 50_000_000
+"""Bytes of a workbook's parts when unpacked, and of the words they share: a table of `MOST_ROWS`
+takes 80 MB. More is a trap, or a workbook that no memory is meant for."""
 LOOKED_AT = 25
 """Rows that are looked at to find the separator and the header."""
 WESTERN = ["cp1252", "mac_roman", "cp1250", "cp437"]
@@ -111,6 +123,7 @@ def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
 
 
 def _csv_rows(text: str, path: str) -> tuple[list[Row], str]:
+    _check_lines(text, path)
     separator = separator_of(text)
     rows: list[Row] = []
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator)
@@ -127,6 +140,21 @@ def _csv_rows(text: str, path: str) -> tuple[list[Row], str]:
         place = Place(path, reader.line_num)
         raise FormatError(f"this is not CSV: {error}", place=place, hint=hint) from error
     return rows, separator
+
+
+def _check_lines(text: str, path: str) -> None:
+    """Refuse what would take too much memory when it is divided into rows and cells."""
+    if text.count("\n") > 5 * MOST_ROWS:
+        raise FormatError(f"more than {MOST_ROWS} rows", place=Place(path), hint="divide the table")
+    start = number = 0
+    while start >= 0:
+        end = text.find("\n", start)
+        number += 1
+        if (end if end >= 0 else len(text)) - start > LONGEST_LINE:
+            hint = "save it again as CSV in UTF-8, one row a line"
+            message = f"a line of more than {LONGEST_LINE} characters"
+            raise FormatError(message, place=Place(path, number), hint=hint)
+        start = end + 1 if end >= 0 else -1
 
 
 def separator_of(text: str) -> str:
@@ -156,15 +184,18 @@ def _check_length(rows: Sequence[Row], path: str) -> None:
     if len(rows) > MOST_ROWS:
         hint = "divide the table"
         raise FormatError(f"more than {MOST_ROWS} rows", place=Place(path), hint=hint)
+    if rows and len(rows[-1].cells) > MOST_COLUMNS:
+        place = Place(path, rows[-1].line)
+        hint = "delete those that are not needed"
+        raise FormatError(f"more than {MOST_COLUMNS} columns", place=place, hint=hint)
 
 
 def _workbook_rows(raw: bytes, path: str, sheet: str) -> tuple[list[Row], str]:
-    import zipfile
-
     import openpyxl
 
     damaged = (zipfile.BadZipFile, KeyError, ValueError, TypeError, OSError, EOFError, IndexError)
     try:
+        _check_sizes(raw, path)
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")
             book = openpyxl.load_workbook(io.BytesIO(raw), read_only=True, data_only=True)
@@ -184,18 +215,47 @@ def _sheet_rows(sheets: Iterable[object], path: str, wanted: str) -> tuple[list[
         titles.append(title)
         if wanted and title.casefold() != wanted.casefold():
             continue
-        rows: list[Row] = []
-        cells_of = page.iter_rows(values_only=True)  # type: ignore[attr-defined]
-        for number, values in enumerate(cells_of, start=1):
-            cells = tuple(shown(value) for value in values)
-            if any(cells):
-                rows.append(Row(line=number, cells=cells))
-            _check_length(rows, path)
+        rows = _page_rows(page, path)
         if rows or wanted:
             return rows, f"sheet '{title}'"
     known = ", ".join(titles)
     message = f"no sheet called '{wanted}'" if wanted else "no sheet has rows"
     raise FormatError(message, place=Place(path), hint=f"its sheets are: {known}")
+
+
+def _page_rows(page: Any, path: str) -> list[Row]:  # noqa: ANN401 - openpyxl has no types
+    page.reset_dimensions()  # what a workbook says of its own size is often wrong
+    rows: list[Row] = []
+    cell_count = 0
+    for number, values in enumerate(page.iter_rows(values_only=True), start=1):
+        cell_count += len(values)
+        long = any(isinstance(v, str) and len(v) > LONGEST_CELL for v in values)
+        if number > LAST_ROW or cell_count > MOST_CELLS or long:
+            what = "a cell is longer" if long else "it has more cells or rows"
+            hint = "save it again as .xlsx or CSV, with the table alone"
+            raise FormatError(f"{what} than a workbook holds", place=Place(path, number), hint=hint)
+        if any(value is not None for value in values):
+            cells = tuple(shown(value) for value in values)
+            if any(cells):
+                rows.append(Row(line=number, cells=cells))
+                _check_length(rows, path)
+    return rows
+
+
+def _check_sizes(raw: bytes, path: str) -> None:
+    """Refuse a workbook that would take too much memory or time, before anything is unpacked.
+
+    Raises:
+        BadZipFile: It is damaged.
+        FormatError: It is too large.
+    """
+    with zipfile.ZipFile(io.BytesIO(raw)) as archive:
+        parts = [part for part in archive.infolist() if part.filename.endswith((".xml", ".rels"))]
+    total = sum(part.file_size for part in parts)
+    words = max((p.file_size for p in parts if "sharedStrings" in p.filename), default=0)
+    if total > MOST_UNPACKED or words > MOST_WORDS:
+        message = f"this workbook takes {total // 1_000_000} MB when unpacked, which is too much"
+        raise FormatError(message, place=Place(path), hint="save the table alone, as CSV")
 
 
 def shown(value: object) -> str:

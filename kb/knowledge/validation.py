@@ -130,12 +130,17 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
 
 def patients_in_log(base: Base, today: date) -> Iterator[Problem]:
     """Remarks of the log in which somebody may be named."""
-    for attempt in base.attempts:
-        for part in {attempt.remark, attempt.concept, attempt.sitting} - {""}:
-            for _, what in find_identifiers(part):
-                message = f"the log holds what looks like {what}"
-                hint = f"blank its remark for good: missbook log scrub {attempt.id}"
-                yield _problem(attempt.place, "patient-identifier", message, hint, "warning")
+    texts: list[tuple[str, str, Place]] = [
+        (attempt.id, part, attempt.place)
+        for attempt in base.attempts
+        for part in {attempt.remark, attempt.concept, attempt.sitting} - {""}
+    ]
+    texts += [(remark.id, remark.text, remark.place) for remark in base.other_remarks]
+    for own, text, place in texts:
+        for _, what in find_identifiers(text):
+            message = f"the log holds what looks like {what}"
+            hint = f"blank its remark for good: missbook log scrub {own}"
+            yield _problem(place, "patient-identifier", message, hint, "warning")
 
 
 def no_basis(base: Base, today: date) -> Iterator[Problem]:

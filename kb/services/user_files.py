@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.errors import ConflictError, QueryError
+from kb.core.errors import ConflictError, FormatError, Place, QueryError
 from kb.core.wording import listed
 from kb.storage import atomic_files
 from kb.storage.base_location import EXAM, EXPORTS
@@ -20,9 +20,17 @@ def read_file(file: Path | str, shown: str = "") -> bytes:
 
     Raises:
         NotFoundError: There is no such file.
-        KBError: It cannot be read.
+        KBError: It cannot be read, or is too large.
     """
-    return atomic_files.read_bytes(Path(file), shown or str(file))
+    path, name = Path(file), shown or str(file)
+    if path.is_file() and path.stat().st_size > LARGEST_READ:
+        message = f"{path.stat().st_size // 1_000_000} MB are too much for a file to read"
+        raise FormatError(message, place=Place(name), hint="divide it")
+    return atomic_files.read_bytes(path, name)
+
+
+LARGEST_READ = 32_000_000
+"""Bytes of the largest sheet, table or calendar."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -193,6 +193,7 @@ def _set_torn_line_aside(path: Path) -> None:
             saved.write(raw[keep:] + b"\n")
             saved.flush()
             os.fsync(saved.fileno())
+        _sync_folder(path.parent)
         stream.truncate(keep)
         stream.flush()
         os.fsync(stream.fileno())

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
 from kb.core.errors import KBError, Place, Problem
 from kb.core.ids import AttemptId, NoteId, digest
-from kb.core.model import Reading
+from kb.core.model import Reading, Remark
 from kb.formats import attempt_log, side_logs
 from kb.formats.attempt_ids import merge, voided_ids
 from kb.formats.log_lines import format_attempt, format_void
@@ -44,6 +44,7 @@ class LogMemory:
         self._study: Study | None = None
         self._readers: dict[str, attempt_log.LogReader] = {}
         self.voided: frozenset[str] = frozenset()
+        self.other_remarks: tuple[Remark, ...] = ()
 
     def read(self, raw: bytes, path: str, study: Study) -> attempt_log.LogFile:
         """Read a log file: from its first line if the settings, which give questions their areas,
@@ -64,7 +65,29 @@ def read_log(
     parsed = [memory.read(raw, path, study) for path, raw in _log_files(root, found)]
     voids = [void for file in parsed for void in file.voids]
     memory.voided = frozenset(voided_ids(voids))
+    memory.other_remarks = other_remarks(parsed, memory.voided)
     return merge(parsed)
+
+
+def other_remarks(
+    parsed: Iterable[attempt_log.LogFile], voided: frozenset[str]
+) -> tuple[Remark, ...]:
+    """Words of dismissals, of voids, and of answers taken back, each once."""
+    found: dict[tuple[str, str], Remark] = {}
+    for file in parsed:
+        lines = [
+            (own, aside.remark, aside.place)
+            for own, aside in zip(file.aside_ids, file.asides, strict=True)
+        ]
+        lines += [(void.id, void.remark, void.place) for void in file.voids]
+        for answer in file.attempts:
+            if answer.id in voided or answer.batch in voided:
+                words = (answer.remark, answer.concept, answer.sitting)
+                lines += [(answer.id, text, answer.place) for text in words]
+        for own, text, place in lines:
+            if text:
+                found.setdefault((own, text), Remark(id=own, text=text, place=place))
+    return tuple(found.values())
 
 
 def read_side_log(

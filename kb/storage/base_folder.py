@@ -114,6 +114,7 @@ def _load(
         draws=tuple(row for row in drawn if row.draw not in memory.voided),
         held_back=tuple(row.question for row in held if row.draw == held[0].draw),
         scores=tuple(row for row in bare if row.id not in memory.voided),
+        other_remarks=memory.other_remarks,
         files=frozenset(entry.path for entry in found if UNREADABLE not in entry.path),
         glossary=glossary,
         problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),

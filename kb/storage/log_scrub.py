@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError
 from kb.formats.attempt_log import COLUMNS
+from kb.formats.csv_cells import unquoted
 from kb.formats.log_lines import format_row
 from kb.storage import atomic_files
 from kb.storage.attempt_store import ATTEMPTS, LOG
@@ -63,6 +64,7 @@ def _scrubbed(line: bytes, head: bytes, own: str) -> bytes:
     names = [name.lstrip("\ufeff") for name in names]
     if len(row) != len(names) or row[names.index("id") if "id" in names else 0] != own:
         return line
+    row = [unquoted(cell) for cell in row]
     cells = {**dict(zip(names, row, strict=True)), **dict.fromkeys(BLANKED, "")}
     if "remark" in names:
         cells["remark"] = "scrubbed"

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 from kb.core.errors import FormatError, Place, Problem
 from kb.core.ids import NoteId, digest
 from kb.storage.derived_store import DerivedStore, about, put_about
-from kb.storage.scan import RACY_NS, FileStat, is_note, mark_of, scan
+from kb.storage.scan import LARGEST_NOTE, RACY_NS, FileStat, is_note, mark_of, scan
 
 if TYPE_CHECKING:
     import sqlite3
@@ -114,7 +114,8 @@ class Catalogue:
         return _listed(path, *row) if row else None
 
     def _update(self, db: sqlite3.Connection) -> None:
-        notes = {entry.path: entry for entry in self._files if is_note(entry.path)}
+        fitting = (e for e in self._files if is_note(e.path) and e.size < LARGEST_NOTE)
+        notes = {entry.path: entry for entry in fitting}
         sql = "SELECT path, size, mtime_ns, mtime_ns <= looked_ns - ? FROM note"
         known = {path: (size, at, sure) for path, size, at, sure in db.execute(sql, (RACY_NS,))}
         stale = [e for e in notes.values() if known.get(e.path) != (e.size, e.mtime_ns, True)]

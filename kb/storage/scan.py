@@ -60,8 +60,12 @@ def mark_of(files: Sequence[FileStat]) -> str:
     return total.hexdigest()
 
 
+LARGEST_NOTE = 20_000_000
+"""Bytes from which on a Markdown file is not read: it is no note, and all others would wait."""
+
+
 def is_note(path: str) -> bool:
-    """Whether a file of the base is a note."""
+    """Whether a file of the base is a note, by its name."""
     return path[-3:].lower() == ".md" and not path.startswith("log/") and UNREADABLE not in path
 
 

@@ -9,7 +9,7 @@ import re
 from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, Place, Problem
-from kb.storage.scan import is_followed
+from kb.storage.scan import LARGEST_NOTE, is_followed, is_note
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -49,6 +49,10 @@ def unread_files(root: Path, found: Iterable[FileStat]) -> list[Problem]:
             csv = path.casefold().endswith(".csv")
             if (kind or csv) and not READ.fullmatch(path) and not OWN.fullmatch(path):
                 problems.append(_unread_log(path, kind))
+        elif is_note(path) and entry.size >= LARGEST_NOTE:
+            message = f"{entry.size // 1_000_000} MB: too large for a note, so it is not read"
+            hint = "divide it, or move it out of the base"
+            problems.append(_problem(path, "large-note", message, hint))
         elif "/" not in path and path not in SETTINGS and (copy := SETTINGS_COPY.fullmatch(path)):
             own = f"{copy[1].casefold()}.yaml"
             hint = f"copy what it should say into {own}, then delete or move it"

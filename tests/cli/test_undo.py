@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -129,6 +130,15 @@ def test_a_remark_is_scrubbed_for_good(run: Callable[..., Result], tmp_path: Pat
     assert "chose C, key B" in run("note").stdout
     assert "log scrub" not in run("check").stdout
     assert run("log", "scrub", "0000000000000000").exit_code == 2
+
+
+def test_a_remark_that_no_longer_counts_is_checked_too(run: Callable[..., Result]) -> None:
+    """What was taken back or dismissed is in the file still, and can be scrubbed."""
+    run("log", "one", "north:104", "x", "C>B", "Mr Smith, DOB 3/4/56", "--no-patient")
+    run("undo")
+    (own,) = set(re.findall(r"log scrub (\w+)", run("check").stdout))
+    assert run("log", "scrub", own).exit_code == 0
+    assert "log scrub" not in run("check").stdout
 
 
 def test_a_note_about_a_patient_is_not_written(run: Callable[..., Result]) -> None:

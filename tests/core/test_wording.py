@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
-from kb.core.wording import capital, ended, listed
+from kb.core.wording import capital, ended, listed, visible
 
 
 @pytest.mark.parametrize(
@@ -37,3 +39,31 @@ def test_words_are_listed_as_one_says_them() -> None:
 def test_a_sentence_ends() -> None:
     """With a full stop, or with what it has."""
     assert [ended(text) for text in ("gone", "did you mean x?")] == ["gone.", "did you mean x?"]
+
+
+@pytest.mark.parametrize(
+    ("text", "seen"),
+    [
+        ("\x1b[2J\x1b]0;gone\x07", "\\u001b[2J\\u001b]0;gone\\u0007"),
+        ("5 mg\r500 mg", "5 mg\\u000d500 mg"),
+        ("\x9b31m", "\\u009b31m"),
+        ("dose \u202egm 005", "dose \\u202egm 005"),
+        ("\u2066a\u2069\u200f\x7f", "\\u2066a\\u2069\\u200f\\u007f"),
+        ("two\tcells\r\nand a line\n", "two\tcells\nand a line\n"),
+        (
+            "\u0645\u0631\u062d\u0628\u0627 \U0001f468\u200d\u2695\ufe0f",
+            "\u0645\u0631\u062d\u0628\u0627 \U0001f468\u200d\u2695\ufe0f",
+        ),
+    ],
+)
+def test_controls_of_terminal_and_direction_are_shown(text: str, seen: str) -> None:
+    """ECMA-48 escapes and the directional formatting characters of Unicode (UAX 9); words of
+    any script, and emoji, stay.
+    """
+    assert visible(text) == seen
+
+
+def test_what_is_shown_in_json_means_the_same() -> None:
+    """An escape that is shown is JSON's own."""
+    text = 'a\u202e\x9b"\x1b'
+    assert json.loads(visible(json.dumps(text, ensure_ascii=False))) == text

@@ -222,3 +222,28 @@ def test_long_lines_are_read_in_time() -> None:
     """A line of thousands of codes neither raises nor takes long."""
     for word in ("r ", "- ", "x? ", "1041, ", "none ", "1041 x a, "):
         parse_sheet(f"north 14 Jan\n1041 {word * 3000}\n", "s", KNOWN)
+
+
+@pytest.mark.parametrize(
+    ("codes", "seconds"), [("95s", 95), ("1m30s", 90), ("2m", 120), ("1:05", 65), ("10:00", 600)]
+)
+def test_a_minute_has_sixty_seconds(codes: str, seconds: float) -> None:
+    """However a time is written."""
+    assert read_codes(codes)[0].seconds == seconds
+
+
+def test_a_line_too_long_to_divide_is_left() -> None:
+    """It says how long it is; the lines around it are read."""
+    long = "42 x " + "gout, " * 4000
+    sheet = parse_sheet(f"14 Jan north\n41 x\n{long}\n43 x\n", "s.txt", KNOWN)
+    assert [answer.question for answer in sheet.answers] == ["north:41", "north:43"]
+    assert [left.text for left in sheet.left] == [long]
+    assert f"a line of {len(long)} characters" in sheet.problems[0].message
+
+
+def test_very_many_answers_in_one_line_are_read() -> None:
+    """Each by itself, in a time that grows with their number only."""
+    items = ", ".join(f"{item} x" for item in range(1, 1501))
+    sheet = parse_sheet(f"14 Jan north\n{items}\n", "s.txt", KNOWN)
+    assert len(sheet.answers) == 1500
+    assert {answer.outcome for answer in sheet.answers} == {"wrong"}

@@ -16,6 +16,7 @@ from kb.core.model import Attempt
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import merge, with_ids
 from kb.formats.log_lines import format_attempt, format_row, format_void, one_line
+from kb.formats.side_logs import SHEETS, LoggedSheet
 
 AT = datetime(2027, 1, 14, 19, 42, tzinfo=UTC)
 DRAFT = Attempt(id=AttemptId("a"), at=AT, question=QuestionId("north:1"), outcome="wrong")
@@ -191,3 +192,37 @@ def test_a_moment_of_a_lost_clock_is_none() -> None:
     """A day before any log began is left out: it would stretch every chart over the centuries."""
     assert attempt_log.parse_moment("0001-01-01T00:00:00+00:00") is None
     assert attempt_log.parse_moment("1990-01-01T00:00:00+00:00") is not None
+
+
+@pytest.mark.parametrize(
+    "remark", ["=1+1", "+44", "-3 mmol", "@home", "'=1", "''=1", "'tis", "= x, y"]
+)
+def test_a_remark_like_a_formula_is_quoted_and_read_back(remark: str) -> None:
+    """A spreadsheet that opens the log must not run it (OWASP, CSV injection)."""
+    line = row(replace(DRAFT, remark=remark))
+    written = next(csv.reader([line]))[-1]
+    assert written[0] not in "=+-@"
+    (read,) = attempt_log.parse_log(lines(line), "x").attempts
+    assert read.remark == remark
+
+
+def test_a_formula_in_a_side_log_is_quoted_and_read_back() -> None:
+    """The name of a sheet is free text too."""
+    at = datetime(2027, 2, 1, 9, tzinfo=UTC)
+    sheet = LoggedSheet(at=at, name="=cmd", size=1, digest="d", day=at.date())
+    line = SHEETS.format(sheet)
+    assert ",'=cmd," in line
+    assert SHEETS.parse((SHEETS.header + line).encode(), "x")[0] == (sheet,)
+
+
+def test_seconds_are_written_as_they_were_measured() -> None:
+    """83.25 s are not 83 s."""
+    assert ",83.25," in row(replace(DRAFT, seconds=83.25))
+
+
+def test_answers_are_in_order_of_time_whatever_their_offsets() -> None:
+    """10:30 at +02:00 is 08:30 UTC, before 09:00 UTC (RFC 3339, section 5.1 on comparing)."""
+    early = row(replace(DRAFT, id=AttemptId("b"))).replace("19:42:00+00:00", "10:30:00+02:00")
+    late = row().replace("19:42:00+00:00", "09:00:00+00:00")
+    attempts, _, _ = merge([attempt_log.parse_log(lines(late, early), "x")])
+    assert [attempt.id for attempt in attempts] == ["b", "a"]

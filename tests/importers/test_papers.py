@@ -141,3 +141,17 @@ def test_no_text_raises_anything_else(text: str) -> None:
     ):
         with suppress(FormatError):
             read()
+
+
+def test_a_blank_is_wrong_in_a_table_of_answers() -> None:
+    """With ones and noughts, and with letters against a key; worked by hand."""
+    assert parse_matrix("Q1,Q2,Q3\n1,,0\n-,1,na\n", "m.csv").rows == ((1, 0, 0), (0, 1, 0))
+    letters = "candidate,Q1,Q2\nkey,A,B\nx,a,\ny,,B\n"
+    assert parse_matrix(letters, "m.csv").rows == ((1, 0), (0, 1))
+
+
+@pytest.mark.parametrize("key", ["key,A", "key,A,B,C"])
+def test_a_key_with_other_than_one_cell_an_item_is_refused(key: str) -> None:
+    """Before any candidate is counted against it."""
+    with pytest.raises(FormatError, match="than the 2 items"):
+        parse_matrix(f"candidate,Q1,Q2\n{key}\nx,A,B\ny,A,B\n", "m.csv")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import random
 from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
@@ -17,6 +18,7 @@ from kb.core.settings import Area, Exam, Source, Study
 from kb.importers.cell_values import (
     Reading,
     find_reading,
+    moment,
     parse_clock,
     parse_outcome,
     parse_seconds,
@@ -390,3 +392,51 @@ def test_any_order_of_columns_gives_the_same_answers() -> None:
     random.Random(1).shuffle(order)
     mixed = take("\n".join(",".join(row[at] for at in order) for row in [header, *rows]))
     assert mixed.drafts == plain.drafts
+
+
+@pytest.mark.parametrize(
+    ("text", "hour"),
+    [("12 am", 0), ("12.30 am", 0), ("1 am", 1), ("12 pm", 12), ("12:30 p.m.", 12), ("11 pm", 23)],
+)
+def test_twelve_am_is_midnight_and_twelve_pm_is_noon(text: str, hour: int) -> None:
+    """As clocks of twelve hours are read in English (common practice, no source)."""
+    found = parse_clock(text)
+    assert found is not None
+    assert found[0].hour == hour
+
+
+@pytest.mark.parametrize(
+    ("text", "hours", "utc"),
+    [
+        ("2027-01-14 19:42:00+02:00", 2, "2027-01-14T17:42:00+00:00"),
+        ("2027-01-14T19:42-05:30", -5.5, "2027-01-15T01:12:00+00:00"),
+        ("2027-01-14T19:42Z", 0, "2027-01-14T19:42:00+00:00"),
+    ],
+)
+def test_an_offset_is_taken_from_the_clock(text: str, hours: float, utc: str) -> None:
+    """A clock two hours ahead of UTC shows 19:42 at 17:42 UTC (RFC 3339, section 4.2)."""
+    found = parse_when(text, PLAIN)
+    assert found is not None
+    day, clock, offset = found
+    assert offset == timedelta(hours=hours)
+    assert clock is not None
+    at = moment(day, clock, offset, ZoneInfo("Europe/London"))
+    assert at is not None
+    assert at.astimezone(UTC).isoformat() == utc
+
+
+def test_answers_of_today_are_taken_and_of_tomorrow_refused() -> None:
+    """An answer cannot have been given yet."""
+    rows = f"item,outcome,date\n41,wrong,{TODAY}\n42,wrong,{TODAY + timedelta(days=1)}\n"
+    found = take(rows)
+    assert [attempt.question for attempt in found.drafts] == ["north:41"]
+    assert len(found.problems) == 1
+
+
+def test_answers_without_a_time_keep_the_order_of_their_rows() -> None:
+    """So that the last of two answers to one question is the one written last."""
+    found = take(
+        "item,outcome,date\n43,wrong,2027-02-01\n41,wrong,2027-02-01\n42,right,2027-02-01\n"
+    )
+    order = sorted(found.drafts, key=lambda attempt: attempt.at)
+    assert [attempt.question for attempt in order] == ["north:43", "north:41", "north:42"]

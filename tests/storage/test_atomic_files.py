@@ -221,3 +221,109 @@ def test_a_held_lock_is_reported(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     held = FileLock(tmp_path / ".lock")
     with held, pytest.raises(ConflictError, match="is locked"), atomic_files.locked(tmp_path):
         pass
+
+
+class Calls:
+    """What a write asks of the system, in order: each file that is synced, with the bytes it has by
+    then, and each rename. A random name is shown as `new`.
+    """
+
+    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.folder, self.made = folder, list[str]()
+        fsync, rename = os.fsync, Path.replace
+
+        def synced(handle: int) -> None:
+            self.made.append(f"sync {self._name(handle)}")
+            fsync(handle)
+
+        def renamed(path: Path, target: Path) -> Path:
+            self.made.append(f"rename {shown(path.name)} to {target.name}")
+            return rename(path, target)
+
+        monkeypatch.setattr(atomic_files.os, "fsync", synced)
+        monkeypatch.setattr(atomic_files.Path, "replace", renamed)
+
+    def _name(self, handle: int) -> str:
+        found = os.fstat(handle)
+        if os.path.samestat(found, self.folder.stat()):
+            return "folder"
+        names = [p for p in self.folder.iterdir() if os.path.samestat(found, p.stat())]
+        return f"{shown(names[0].name)} {found.st_size}"
+
+
+def shown(name: str) -> str:
+    """The name of a file; that of one not renamed yet is random."""
+    return "new" if atomic_files.LEFT_OVER.fullmatch(name) else name
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only here a folder has to be synced")
+def test_a_replaced_file_is_synced_renamed_and_its_folder_synced(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its bytes are on the disk before it has its name, and the name before the call returns."""
+    path = tmp_path / "note.md"
+    path.write_bytes(OLD)
+    calls = Calls(tmp_path, monkeypatch)
+    atomic_files.replace_file(path, NEW, shown="note.md")
+    assert calls.made == [f"sync new {len(NEW)}", "rename new to note.md", "sync folder"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only here a folder has to be synced")
+def test_an_append_returns_when_its_line_is_on_the_disk(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A new log is first made with its header, like any file; then each line is synced."""
+    path, line = tmp_path / "attempts.csv", "1,first\r\n"
+    calls = Calls(tmp_path, monkeypatch)
+    atomic_files.append_lines(path, line, header=HEADER, shown="log")
+    made = [f"sync new {len(HEADER)}", "rename new to attempts.csv", "sync folder"]
+    assert calls.made == [*made, f"sync attempts.csv {len(HEADER + line)}"]
+    calls.made.clear()
+    atomic_files.append_lines(path, line, header=HEADER, shown="log")
+    assert calls.made == [f"sync attempts.csv {len(HEADER + line + line)}"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only here a folder has to be synced")
+def test_a_torn_line_is_on_the_disk_elsewhere_before_it_is_cut_off(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """So that no power failure can take it from both places."""
+    path, line = tmp_path / "attempts.csv", "2,second\r\n"
+    path.write_bytes(HEADER.encode() + b"1,to")
+    calls = Calls(tmp_path, monkeypatch)
+    atomic_files.append_lines(path, line, header=HEADER, shown="log")
+    assert calls.made == [
+        f"sync set-aside-attempts.txt {len('1,to') + 1}",
+        "sync folder",
+        f"sync attempts.csv {len(HEADER)}",
+        f"sync attempts.csv {len(HEADER + line)}",
+    ]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="only here a folder has to be synced")
+def test_a_removed_file_is_gone_for_good(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its folder is synced before the call returns."""
+    path = tmp_path / "note.md"
+    path.write_bytes(OLD)
+    calls = Calls(tmp_path, monkeypatch)
+    atomic_files.remove_file(path, shown="note.md", expected=atomic_files.digest(OLD))
+    assert calls.made == ["sync folder"]
+
+
+def test_a_change_made_while_the_new_text_is_written_is_not_overwritten(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The file is compared once more just before it is replaced."""
+    path = tmp_path / "note.md"
+    path.write_bytes(OLD)
+    write = atomic_files._write_synced
+
+    def while_another_writes(*arguments: Any) -> None:
+        path.write_bytes(b"typed in an editor meanwhile\n")
+        write(*arguments)
+
+    monkeypatch.setattr(atomic_files, "_write_synced", while_another_writes)
+    with pytest.raises(ConflictError, match="changed since it was read"):
+        atomic_files.replace_file(path, NEW, shown="note.md", expected=atomic_files.digest(OLD))
+    assert path.read_bytes() == b"typed in an editor meanwhile\n"
+    assert [p.name for p in tmp_path.iterdir()] == ["note.md"]

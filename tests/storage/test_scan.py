@@ -77,6 +77,20 @@ def test_links_are_not_followed(root: Path, tmp_path_factory: pytest.TempPathFac
     assert scan(root) == before
 
 
+@pytest.mark.skipif(not hasattr(os, "symlink"), reason="no links here")
+def test_a_link_to_another_note_is_no_second_note(root: Path) -> None:
+    """Not even inside the base: one note would have two places, and a folder could hold itself."""
+    write(root, "cardiology/real.md")
+    before = scan(root)
+    try:
+        (root / "cardiology" / "linked.md").symlink_to(root / "cardiology" / "real.md")
+        (root / "shelf").symlink_to(root / "cardiology", target_is_directory=True)
+        (root / "cardiology" / "self").symlink_to(root, target_is_directory=True)
+    except OSError:
+        pytest.skip("links are not allowed here")
+    assert scan(root) == before
+
+
 @pytest.mark.parametrize(
     ("path", "note"),
     [("a.md", True), ("x/B.MD", True), ("log/a.md", False), ("a.txt", False), ("\ufffd.md", False)],

@@ -9,6 +9,8 @@ import pytest
 
 from kb.core.errors import KBError
 from kb.formats import attempt_log
+from kb.storage import note_catalogue
+from kb.storage import unread_files as unread
 from kb.storage.attempt_store import append_record
 from kb.storage.scan import scan
 from kb.storage.unread_files import unread_files
@@ -86,6 +88,19 @@ def test_what_is_read_or_is_no_log_is_not_told(base: Callable[..., Path], name: 
 def test_a_copy_of_a_setting_is_told(base: Callable[..., Path], name: str, copy: bool) -> None:
     """Its setting may be the one that was meant."""
     assert told(base({name: "x: 1\n"})) == ([name] if copy else [])
+
+
+def test_a_note_of_twenty_megabytes_is_told_and_not_read(
+    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """All others would wait for it; here the limit is 1,000 bytes."""
+    for module in (unread, note_catalogue):
+        monkeypatch.setattr(module, "LARGEST_NOTE", 1000)
+    root = base({"cardiology/large.md": "# Large\n" + "word " * 200, "cardiology/one.md": "One.\n"})
+    assert told(root) == ["cardiology/large.md"]
+    catalogue = note_catalogue.Catalogue(root)
+    catalogue.refresh()
+    assert [row.note.path for row in catalogue.listed()] == ["cardiology/one.md"]
 
 
 @pytest.mark.skipif(os.name != "posix", reason="links need a right of their own on Windows")

@@ -58,13 +58,14 @@ def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
         return line, ""
     sign = BEFORE_REMARK.search(line, match.end())
     end = sign.start() if sign else len(line)
+    plain = True  # codes alone so far; once there is a remark, it only grows
     for comma in NEXT.finditer(line, match.end(), end):
         before, after = line[: comma.start()], line[comma.end() :]
         if comma["lettered"]:
             if sources is None or comma["lettered"].partition(":")[0].casefold() in sources:
                 return before, after
             continue
-        plain = not read_codes(behind(before, match.end()))[1]
+        plain = plain and not read_codes(behind(before, match.end()))[1]
         last = match["last"] or match["first"]
         ahead = last is not None and 0 < int(comma["number"]) - int(last) <= MOST_IN_RANGE
         told = comma["mark"] is not None or (plain and comma["alone"] is not None)

@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 
 
 NOBODY_HINT = "take it out: the log never needs to say who a patient was"
-PLUS = re.compile(r"^\W*[\w:.-]*\d\s*\+", re.M)
+LONGEST_LINE = 20_000
+"""Characters of a line, enough for 2,000 answers. Dividing one takes the square of its length."""
+PLUS = re.compile(r"\W{0,20}[\w:.-]{0,60}\d\s{0,9}\+")
 MINUS = re.compile(r"\d\s*-+\s*$")
 
 
@@ -36,11 +38,18 @@ class _Reader:
         self.at: dict[tuple[int, QuestionId], int] = {}
         self.left: list[LeftLine] = []
         self.problems: list[Problem] = []
+        self.plus = False
 
     def read(self, text: str) -> Sheet:
-        self.plus = PLUS.search(text) is not None
         lines = re.split(r"\r\n|\r|\n|\u2028|\u2029", text.removeprefix("\ufeff"))
+        self.plus = any(PLUS.match(line) for line in lines)
         for number, raw in enumerate(lines, start=1):
+            if len(raw) > LONGEST_LINE:
+                error = NotUnderstoodError(
+                    f"a line of {len(raw)} characters", "write shorter lines"
+                )
+                self._leave(raw, raw, number, error)
+                continue
             rest = tidy(raw)
             while rest:
                 try:
@@ -58,7 +67,7 @@ class _Reader:
         """Keep a line. If it was meant as a heading, the answers below it have no source, so that
         none is logged under the source of an earlier heading.
         """
-        text = raw if rest == tidy(raw) else rest
+        text = raw if rest == raw or rest == tidy(raw) else rest
         self.left.append(LeftLine(line=number, text=text, heading=self.heading))
         if meant_as_heading(rest, self.known):
             self.heading = Heading(
