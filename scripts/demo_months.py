@@ -57,6 +57,9 @@ FIRST_SHARE = {"north": 0.70, "harbour": 0.16}
 SECOND_RETRY_SHARE = 0.6
 """In the second round, this part of what is left of a day goes to misses that have no note."""
 
+MOST_LETTERED = 2
+"""Misses of a note whose letters are kept, unless a remark names the pair; one without a note."""
+
 MOST_MISSES = 4
 """A question missed so often is left alone: she knows that question by heart, not its subject."""
 
@@ -102,6 +105,7 @@ class Months:
         self.read: list[tuple[datetime, NoteId]] = []
         self.last_right: dict[str, bool] = {}
         self.missed: Counter[str] = Counter()
+        self.lettered: Counter[str] = Counter()
         self.wanted: dict[date, list[str]] = {}
         self.second: set[str] = set()
 
@@ -345,6 +349,10 @@ class Months:
                 reason = self.learner.reason(question, certainty, late, switched)
             if chosen and self.rng.random() < 0.14:
                 taken, meant = self.learner.mix_up(question, area, _about(note))
+            if chosen and not setting.sitting:
+                self.lettered[own := note.id if note else question] += 1
+                if self.lettered[own] > (MOST_LETTERED if note else 1) and not taken:
+                    first, chosen, key = "", "", ""
         self.learner.learn(question, area, here, right)
         self.last_right[question] = right
         self.missed[question] += not right

@@ -16,6 +16,7 @@ import pytest
 
 from kb.formats.attempt_log import parse_log
 from kb.formats.markdown import structure
+from kb.knowledge.mixups import rank_mixups
 from kb.knowledge.validation import find_problems
 from kb.services.session import Session
 from kb.stats.note_state import judge, open_misses
@@ -144,12 +145,14 @@ def test_no_question_is_missed_more_than_four_times(whole: Base) -> None:
 
 
 def test_no_pair_is_taken_for_each_other_too_often(whole: Base) -> None:
-    """The worst pairs of three months by the remarks alone: four times, and not only one pair."""
+    """The worst pair of three months: four times by the remarks alone, six by letters as well."""
     remarks = Counter(attempt.remark for attempt in whole.attempts if " vs " in attempt.remark)
     pairs: Counter[frozenset[str]] = Counter()
     for remark, count in remarks.items():
         pairs[frozenset(remark.split(" vs "))] += count
     assert max(pairs.values()) == 4
+    rows = rank_mixups(whole, {})
+    assert 4 <= max(row.count for row in rows) <= 6
     assert len(pairs) >= 25
 
 

@@ -93,7 +93,7 @@ def build(base: Base, today: date, *, bin_days: int) -> Chart:
                 for row in rows
             ),
         ),
-        key="Line through each point: likely range, 95 in 100. Figure beneath: answers.",
+        key="Line through each point: likely range (80%). Figure beneath: answers.",
         panels=_panels(rows, days) if enough else (),
     )
 
@@ -118,7 +118,7 @@ def _by_round(rows: tuple[SpanShare, ...]) -> dict[str, tuple[SpanShare, ...]]:
 
 
 def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
-    said = [f"Share right each {_span(days)}, by round, with its likely range (95 in 100)."]
+    said = [f"Share right each {_span(days)}, by round, with its likely range (80%)."]
     told = []
     for name, own in _by_round(rows).items():
         first, last = own[0], own[-1]

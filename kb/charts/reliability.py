@@ -40,7 +40,7 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
     of = f" in {sitting.casefold()}" if sitting else ""
     return Chart(
         name="reliability",
-        title=f"How sure is sure{of}",
+        title=f"Is your certainty reliable{of}?",
         right=day_line(today, base.exam.date),
         says=_says(found),
         table=Table(
@@ -53,13 +53,13 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
                     row.right_count,
                     row.tried_count,
                     row.fraction,
-                    row.interval.low,
-                    row.interval.high,
+                    row.likely.low,
+                    row.likely.high,
                 )
                 for row in found
             ),
         ),
-        key="Dot: share right. Line: its likely range, 95 in 100. Box: where each certainty pays"
+        key="Dot: share right. Line: its likely range (80%). Box: where each certainty pays"
         " best. Dashed: as right as it claims.",
         panels=_panels(found) if found else (),
     )
@@ -72,7 +72,7 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
     said = [f"Share right by certainty, from {counted(tried, 'answer')}."]
     told = [
         f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count} (likely"
-        f" {percent(row.interval.low)} to {percent(row.interval.high)})"
+        f" {percent(row.likely.low)} to {percent(row.likely.high)})"
         for row in found
     ]
     said.append("; ".join(told).capitalize() + ".")
@@ -80,7 +80,7 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
     if off:
         said.append("; ".join(off).capitalize() + ".")
     else:
-        said.append("No level lies surely outside the range where it pays best.")
+        said.append("No level is clearly outside the range where it scores best.")
     return tuple(said)
 
 
@@ -97,7 +97,7 @@ def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
             elements=(
                 *boxes,
                 Line(points=((0.0, 0.0), (1.0, 1.0)), dash="dashed", thin=True),
-                Spans(spans=tuple((x, row.interval.low, row.interval.high) for x, row in at)),
+                Spans(spans=tuple((x, row.likely.low, row.likely.high) for x, row in at)),
                 Dots(points=tuple((x, row.fraction) for x, row in at)),
                 *told,
             ),

@@ -65,7 +65,7 @@ def build(base: Base, today: date) -> Chart:
             ),
         ),
         panels=_panels(rows, base.exam.pass_fraction) if rows else (),
-        key="Dot: standing. Band: likely range, 8 in 10. Bar: share of the exam's items.",
+        key="Dot: standing. Band: likely range (80%). Bar: share of the exam.",
         side_by_side=True,
     )
 
@@ -74,7 +74,7 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
     if not rows:
         return ("No answer in the log yet, so there is no standing to draw.",)
     said = [
-        "Standing in each area with its likely range (8 in 10), most marks at risk first, beside"
+        "Standing in each area with its likely range (80%), most marks at risk first, beside"
         " the area's share of the exam."
     ]
     best = max(rows, key=lambda row: row.mean)

@@ -148,7 +148,7 @@ def no_basis(base: Base, today: date) -> Iterator[Problem]:
     off = _not_read(base)
     for note in base.notes:
         if note.questions and not note.basis and note.path not in off:
-            hint = "add a line such as 'basis: physiology text, 2024 edition'"
+            hint = "say where you checked it, and what: 'basis: physiology text 2024, refeeding'"
             yield _problem(note.place, "no-basis", "the note has no basis", hint, "warning")
 
 

@@ -12,7 +12,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, QueryError, nearest
-from kb.core.wording import counted
+from kb.core.wording import capital, counted
 from kb.planning.knapsack import choose
 from kb.planning.pace import words_per_minute
 from kb.presentation.companion_lines import along_lines, find_along
@@ -151,7 +151,7 @@ def _entry(row: Judged, seconds: int, worth: str, along: tuple[str, ...]) -> Ent
     return Entry(
         head=row.title,
         right=(of_area(row.area), minutes(seconds), *((worth,) if worth else ())),
-        lines=(row.evidence, *along),
+        lines=(f"{capital(row.evidence)}.", *along),
         fields=(
             ("id", row.note),
             ("area", row.area),
@@ -181,20 +181,21 @@ def _effect(effect: ReadingEffect, trial: ReadingTrial | None) -> str:
     if trial is not None:
         span = f"{100 * trial.low:.0f} to {100 * trial.high:.0f}%"
         return (
-            f"Where chance chose the order, notes put early had {_fewer(trial.fraction)} than"
-            f" notes put late (95% interval {span} fewer; {trial.early_count} and"
+            f"Where chance chose the order, notes read early led to {_fewer(trial.fraction)} than"
+            f" notes left until later (95% interval {span} fewer; {trial.early_count} and"
             f" {trial.late_count} retries)."
         )
     if not effect.enough:
         return (
-            f"Too little to say what reading does: {effect.read_count} retries after reading and"
+            f"Too few retries to say whether reading helps you: {effect.read_count} after reading,"
             f" {effect.unread_count} without ({LEAST_RETRY_COUNT} of each are needed)."
         )
     span = f"{100 * effect.low:.0f} to {100 * effect.high:.0f}%"
     return (
-        f"After reading you had {_fewer(effect.fraction)} than without (95% interval {span} fewer;"
-        f" {effect.read_count} retries and {effect.unread_count}). This is compared, not proved: to"
-        " let chance decide, set chance_order: yes under reading: in study.yaml."
+        f"From your own retries: {_fewer(effect.fraction)} after reading the note first (95%"
+        f" interval {span} fewer; {effect.read_count} retries after reading,"
+        f" {effect.unread_count} without). This is a comparison, not proof; for a fair trial, set"
+        " `chance_order: yes` under `reading:` in study.yaml."
     )
 
 

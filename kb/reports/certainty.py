@@ -1,8 +1,7 @@
-"""How far your certainty can be trusted, level by level.
+"""Whether your certainty is reliable, level by level.
 
-And what it would earn in certainty-based marks.
-
-Reads every answer logged with a certainty of 1 to 3.
+It also shows what your certainty would earn in certainty-based marks. Every answer logged with a
+certainty of 1 to 3 counts.
 """
 
 from __future__ import annotations
@@ -34,7 +33,7 @@ TERMS = (
         "1, 2 or 3 for a right answer by its certainty, and 0, -2 or -6 for a wrong one",
     ),
     ("Brier score", "mean squared distance of certainty and outcome; 0 is perfect"),
-    ("reliability", "the part of it that better judgement of your certainty would take away"),
+    ("reliability", "the part due to misjudged certainty; less is better"),
     ("resolution", "how well your certainty tells right from wrong; more is better"),
 )
 
@@ -42,13 +41,14 @@ TERMS = (
 def in_one(found: Sequence[Level]) -> str:
     """The one sentence that matters: which certainty would have paid better at another level."""
     off = [
-        f"when {NAMES[row.certainty]} you are right {100 * row.fraction:.0f}%: {row.verdict}"
+        f"when {NAMES[row.certainty]}, you are right {100 * row.fraction:.0f}% of the time:"
+        f" {row.verdict}"
         for row in found
         if row.verdict
     ]
     if off:
         return capital("; ".join(off)) + "."
-    return "Your certainty can be trusted: no level lies surely outside the range where it pays."
+    return "Your certainty is reliable: no level is clearly outside the range where it scores best."
 
 
 def _earned(given_count: int, marks: int, best: int) -> str:
@@ -62,10 +62,10 @@ def _earned(given_count: int, marks: int, best: int) -> str:
 def _parts(parts: Murphy) -> str:
     """The Brier score and its parts, each with what it means."""
     return (
-        f"Brier score {parts.brier:.3f}: how far certainty and outcome lie apart, 0 is perfect. It"
-        f" is {parts.uncertainty:.3f} for how unsure the outcome is (uncertainty), plus"
-        f" {parts.reliability:.3f} that a better judgement of your certainty would take away"
-        f" (reliability), less {parts.resolution:.3f} for telling right from wrong (resolution)."
+        f"Brier score {parts.brier:.3f}, the distance between certainty and outcome (0 is perfect)."
+        f" Made up of: {parts.uncertainty:.3f} spread of outcomes (uncertainty),"
+        f" + {parts.reliability:.3f} misjudged certainty (reliability; less is better),"
+        f" - {parts.resolution:.3f} telling right from wrong (resolution; more is better)."
     )
 
 
@@ -81,7 +81,7 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Report:
     blocks += [replace(block, title="") for block in sureness(answers)]
     parts = certainty_murphy(answers)
     if parts is None:
-        said = "No answer has a certainty yet: write c1, c2 or c3 behind it on a sheet."
+        said = "No answer has a certainty yet: write c1, c2 or c3 after it on a sheet."
         blocks.append(Text(text=said))
     else:
         given = [a for a in answers if a.certainty is not None and a.outcome != "blank"]
@@ -105,7 +105,7 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Report:
         )
     return Report(
         name="certainty",
-        title="How sure is sure",
+        title="Is your certainty reliable?",
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
         terms=TERMS,

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.core.wording import dated, listed
+from kb.core.wording import capital, dated, listed
 from kb.presentation.paging import next_page, no_page, paged, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
@@ -119,7 +119,8 @@ def cards(base: Base, today: date) -> dict[NoteId, Card]:
     found = {}
     for note in base.notes:
         row = judged[note.id]
-        told = ". ".join((row.evidence, *along_lines(along.get(note.id, ()), titles)))
+        evidence = f"{capital(row.evidence)}."
+        told = " ".join((evidence, *along_lines(along.get(note.id, ()), titles)))
         found[note.id] = Card(note.title, note.path, note.areas, row.state, told)
     return found
 
@@ -159,7 +160,7 @@ def build(
     if hits:
         blocks += next_page(typed("find", words, **filters), count, limit, page)
     said = "1 note" if count == 1 else f"{count} notes"
-    return Report(name="find", title=f"Found for {_short(words)}", right=said, blocks=tuple(blocks))
+    return Report(name="find", title=f"Search: {_short(words)}", right=said, blocks=tuple(blocks))
 
 
 def searched_instead(answer: SearchResult | None) -> list[Block]:
@@ -209,7 +210,7 @@ def _nothing(words: str, page: int, answer: SearchResult | None) -> str:
         return f"Dated later, so not shown: {said}."
     if answer and answer.lacking:
         return f"No note has: {', '.join(answer.lacking)}."
-    return f"Nothing found for {_short(words)}."
+    return f"No note mentions {_short(words)}. To write one: missbook note"
 
 
 def _short(words: str) -> str:

@@ -37,7 +37,7 @@ from kb.stats.forecast import (
 )
 from kb.stats.marks_at_risk import risk_of
 from kb.stats.papers import paper_rows, paper_totals
-from kb.stats.proportions import wilson
+from kb.stats.proportions import LIKELY_LEVEL, wilson
 from kb.stats.score_distribution import mean_score
 
 if TYPE_CHECKING:
@@ -53,12 +53,12 @@ OPTIONS = (
     Option(
         name="pass_mark",
         kind="float",
-        help="Pass mark, a share of the items (0.6), instead of the exam's own.",
+        help="Pass mark as a fraction (0.61 for 61%). Default: the exam's.",
     ),
     Option(
         name="pass_sd",
         kind="float",
-        help="How unsure the pass mark is: its standard deviation, a share (0.02).",
+        help="Standard deviation of the pass mark, as a fraction (0.02).",
     ),
 )
 LIKELY_SPREADS = 1.28
@@ -66,14 +66,15 @@ LIKELY_SPREADS = 1.28
 OWN_TERMS = (
     (
         "likely range",
-        "the score lies in it with the chance given, if the exam is like what you have answered"
-        " and you go on as you are",
+        "the score lies in it with the chance given, if the exam is like the questions you have"
+        " answered and you go on as you are",
     ),
     ("recognition", "a question met before is easier to answer than a new one on the same fact"),
     (
-        "error",
-        "how far a forecast was from the score, in items, counting how sure it was (continuous"
-        " ranked probability score); 'plain' takes the share right so far as it is",
+        "missed by",
+        "how far a forecast was from the score, in questions, allowing for how sure it was"
+        " (continuous ranked probability score); 'simple average' is the same for your percentage"
+        " right until then",
     ),
 )
 
@@ -95,7 +96,7 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
 def _report(base: Base, today: date, blocks: list[Block]) -> Report:
     return Report(
         name="forecast",
-        title=f"What to expect of {base.exam.name}",
+        title=f"Forecast: {base.exam.name}",
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
         cites=("dawid1984", "gneiting2007"),
@@ -135,8 +136,8 @@ def _passing(
         return [("pass_fraction", "Chance of passing", "no pass mark given (pass_mark:)", "text")]
     mark, spread = known
     chance = pass_fraction(pmf, mark, spread)
-    unsure = f" give or take {100 * spread:.0f}" if spread else ""
-    label = f"Chance of reaching {100 * mark:.0f}%{unsure}"
+    unsure = f", +/-{100 * spread:.0f}" if spread else ""
+    label = f"Chance of passing (pass mark {100 * mark:.0f}%{unsure})"
     return [("pass_fraction", label, chance, "fraction")]
 
 
@@ -153,10 +154,9 @@ def _both_rounds(base: Base) -> list[Block]:
     if not again_[1]:
         return []
     said = (
-        f"Right on questions met for the first time: {100 * first[0] / first[1]:.0f}% of"
-        f" {first[1]}; on questions met before: {100 * again_[0] / again_[1]:.0f}% of"
-        f" {again_[1]}. The forecast allows for which questions you"
-        " took again, and for having met them before."
+        f"Right on questions new to you: {100 * first[0] / first[1]:.0f}% of {first[1]:,}; on"
+        f" questions met before: {100 * again_[0] / again_[1]:.0f}% of {again_[1]:,}. The forecast"
+        " allows for which questions you tried again, and for your having met them before."
     )
     return [Text(text=said)]
 
@@ -170,7 +170,7 @@ def _areas(risk: Risk) -> list[Block]:
     ]
     columns = (
         Column(key="area", label="Area", kind="area"),
-        Column(key="item_count", label="Items", kind="count"),
+        Column(key="item_count", label="In exam", kind="count"),
         Column(key="right_marks", label="Adds", kind="marks"),
         Column(key="marks", label="At risk", kind="marks"),
     )
@@ -219,21 +219,21 @@ def _untouched(risk: Risk) -> list[Block]:
 def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
     if not past:
         sat = len(paper_rows(base)) + len(paper_totals(base))
-        said = "No paper sat yet, so this forecast is untested on you."
+        said = "No paper sat yet, so nothing shows how well this forecast fits you."
         if sat:
             said = (
                 f"{counted(sat, 'paper')} sat, with fewer than {LEAST_ANSWERS} answers before:"
-                " the forecast uses them, but is untested on you."
+                " the forecast uses them, but nothing shows how well it fits you."
             )
         return [Text(text=said, quiet=True)]
     columns = (
         Column(key="paper", label="Paper", kind="source"),
-        Column(key="item_count", label="Items", kind="count"),
+        Column(key="item_count", label="Questions", kind="count"),
         Column(key="mean", label="Forecast", kind="number"),
-        Column(key="range", label="Likely (80%)"),
+        Column(key="range", label="Likely"),
         Column(key="score_count", label="Score", kind="count"),
-        Column(key="error", label="Error", kind="number"),
-        Column(key="plain_error", label="Plain", kind="number"),
+        Column(key="error", label="Missed by", kind="number"),
+        Column(key="plain_error", label="Simple average", kind="number"),
     )
     rows = tuple(
         (
@@ -248,7 +248,7 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
         for row in past
     )
     inside = sum(row.low <= row.score <= row.high for row in past)
-    title = "Your past papers, each forecast from the answers before it"
+    title = "Past papers, each forecast from the answers before it"
     said = f"The score lay in the likely range (80%) for {inside} of {len(past)}."
     if len(past) < 5:
         said += " Too few papers to say how well the ranges hold for you."
@@ -261,7 +261,7 @@ def _reserve(base: Base) -> list[Block]:
     if drawn[1]:
         said = (
             f"Held-back questions: {drawn[0]} right of {drawn[1]}, all new to you"
-            f" ({span_text(wilson(*drawn))}), the most honest figure here."
+            f" ({span_text(wilson(*drawn, level=LIKELY_LEVEL))}), the most honest figure here."
         )
         return [Text(text=said)]
     if not base.study.held_back_count:

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.core.lookup import named_note
-from kb.core.wording import counted, dated
+from kb.core.wording import capital, counted, dated
 from kb.presentation.report_model import (
     Block,
     Entries,
@@ -44,8 +44,8 @@ def build(base: Base, today: date, *, words: str) -> Report:
     """What the log says about the note, then its questions, the last missed first."""
     note = named_note(base.notes, words)
     row = next(row for row in judge(base, today) if row.note == note.id)
-    told = row.evidence[:1].upper() + row.evidence[1:]
-    said = f"{told}: {TO_DO[row.advice]}." if row.question_count else f"{told}."
+    told = f"{capital(row.evidence)}."
+    said = f"{told} {TO_DO[row.advice]}" if row.question_count else told
     worth = f" {in_marks(row.marks)} at risk." if row.marks else ""
     blocks: list[Block] = [
         Text(text=said + worth),

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.core.wording import often, short_day
+from kb.core.wording import capital, often, short_day
 from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
 from kb.presentation.paging import next_page, no_page, page_of, paged, typed
 from kb.presentation.report_model import (
@@ -88,6 +88,6 @@ def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
     return Entry(
         head=f"{row.one} / {row.other}",
         right=(in_marks(row.marks),) if row.marks else (),
-        lines=(f"{evidence(row)}; {todo}",),
+        lines=(f"{capital(evidence(row))}; {todo}",),
         fields=fields_of(row, *FIELDS),
     )

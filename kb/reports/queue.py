@@ -1,15 +1,13 @@
 """Notes that need work, worst first.
 
-Each with what happened and what to do.
-
-Judges every note by what happened to its questions after it was last written.
+Each note is judged by its questions since you last wrote it, and comes with what to do.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.core.wording import counted, often, short_day
+from kb.core.wording import capital, counted, often, short_day
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.paging import next_page, no_page, page_of, paged, typed
 from kb.presentation.report_model import (
@@ -47,15 +45,15 @@ OPTIONS = (
 )
 
 LISTS = (
-    ("failing", "Failing: missed again since written"),
-    ("untested", "Not tried since written"),
-    ("holding", "Holding, but likely to be missed by now"),
+    ("failing", "Failing: missed again since you wrote them"),
+    ("untested", "Untested: not tried since you wrote them"),
+    ("holding", "Holding, but probably forgotten by now"),
 )
 TO_DO = {
-    "rewrite": "rewrite it",
-    "split": "split it, it holds more than one idea",
-    "re-attempt": "re-attempt its questions",
-    "leave": "leave it alone",
+    "rewrite": "Rewrite it.",
+    "split": "It holds more than one idea: split it.",
+    "re-attempt": "Try its questions again.",
+    "leave": "Leave it alone.",
 }
 
 
@@ -130,7 +128,7 @@ def _note(
     return Entry(
         head=row.title,
         right=(of_area(row.area), *((worth,) if worth else ())),
-        lines=(f"{row.evidence}: {TO_DO[row.advice]}", *along_lines(along, titles)),
+        lines=(f"{capital(row.evidence)}. {TO_DO[row.advice]}", *along_lines(along, titles)),
         fields=(
             ("id", row.note),
             *fields_of(row, "area", "state", "marks", "miss_fraction"),
@@ -153,7 +151,7 @@ def _miss(row: OpenMiss, worth: str, today: date) -> Entry:
     return Entry(
         head=row.question,
         right=(of_area(row.area), *((worth,) if worth else ())),
-        lines=(f"{times}, last on {when}{told}: missbook note {row.question}",),
+        lines=(f"{capital(times)}, last on {when}{told}: missbook note {row.question}",),
         fields=(
             *fields_of(row, "question", "area", "marks", "miss_count"),
             ("last_day", attempt.day),

@@ -38,7 +38,7 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
     shares = reason_shares(attempts)
     blocks: list[Block] = []
     if not shares:
-        said = "No miss has a reason yet: write one behind it on a sheet, such as 41 x misread."
+        said = "No miss has a reason yet: write one after it on a sheet, such as 41 x misread."
         blocks.append(Text(text=said))
     else:
         technique = technique_share(attempts)
@@ -70,8 +70,8 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
 
 def _summary(technique: Share) -> str:
     return (
-        f"{100 * technique.fraction:.0f}% of {technique.total_count} misses with a reason are"
-        f" technique (likely {span_text(technique.interval)}): no note helps with those."
+        f"{100 * technique.fraction:.0f}% of the {technique.total_count:,} misses with a reason"
+        f" were exam technique (likely {span_text(technique.interval)}); no note will fix those."
     )
 
 

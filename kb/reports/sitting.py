@@ -28,10 +28,10 @@ from kb.presentation.report_model import (
     day_line,
     fields_of,
 )
-from kb.presentation.terms import span_text
+from kb.presentation.terms import LIKELY, span_text
 from kb.stats import calibration
 from kb.stats.marks_at_risk import Risk
-from kb.stats.proportions import wilson
+from kb.stats.proportions import LIKELY_LEVEL, wilson
 from kb.stats.sitting import (
     Pace,
     Sitting,
@@ -53,9 +53,13 @@ if TYPE_CHECKING:
 
 OPTIONS = (Option(name="name", kind="words", default="", help="The sitting, such as paper-3."),)
 TERMS = (
-    ("likely range", "where the true share lies in 95 of 100 cases, given so many items"),
-    ("target", "the exam's own pace: its minutes shared out over its items"),
-    ("rushed", "half the items of the last quarter took under 0.6 of what items before took"),
+    ("likely", LIKELY),
+    ("expected", "the percentage your standing in the area gave before the paper"),
+    ("target", "the exam's own pace: its minutes shared out over its questions"),
+    (
+        "hurried finish",
+        "half the questions of the last quarter took under 0.6 of the time of those before",
+    ),
 )
 
 
@@ -116,7 +120,7 @@ def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
     risk = Risk(base, max(score.at.date() for score in scores))
     rows = []
     for score in scores:
-        likely = wilson(score.right_count, score.item_count)
+        likely = wilson(score.right_count, score.item_count, level=LIKELY_LEVEL)
         stood = risk.chance(score.area) if score.area else None
         counts = (score.right_count, score.item_count)
         rows.append((score.area or "whole paper", *counts, span_text(likely), stood))
@@ -125,7 +129,7 @@ def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
         Column(key="right_count", label="Right", kind="count"),
         Column(key="item_count", label="of", kind="count"),
         Column(key="likely", label="Likely"),
-        Column(key="stands", label="Stands at", kind="fraction"),
+        Column(key="stands", label="Expected", kind="fraction"),
     )
     return Table(key="areas", columns=columns, rows=tuple(rows))
 
@@ -154,7 +158,7 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
         day = max(score.at.date() for score in scores)
         mark = "official" if any(score.official for score in scores) else ""
         share = right / asked
-        likely = span_text(wilson(right, asked))
+        likely = span_text(wilson(right, asked, level=LIKELY_LEVEL))
         rows.append((name, day, f"{right} of {asked}", share, likely, None, None, mark))
     columns = (
         Column(key="sitting", label="Paper", kind="source"),
@@ -162,14 +166,14 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
         Column(key="score", label="Score"),
         Column(key="fraction", label="", kind="fraction"),
         Column(key="likely", label="Likely"),
-        Column(key="blank_count", label="Blank", kind="count"),
+        Column(key="blank_count", label="Not answered", kind="count"),
         Column(key="change", label="Change"),
         Column(key="official", label=""),
     )
     empty = "No paper was sat yet: log one as a sheet or a table, or missbook sitting --help."
     blocks: list[Block] = [Table(key="sittings", columns=columns, rows=tuple(rows), empty=empty)]
     if len(sittings) > 1:
-        said = "A change is real only when its whole range lies on one side of 0."
+        said = "A change is real only if its whole range is on one side of 0."
         blocks.append(Text(text=said, quiet=True))
     return tuple(blocks)
 
@@ -205,7 +209,7 @@ def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
     if base.exam.pass_fraction is not None:
         need = base.exam.pass_fraction
         facts.append(("pass", "Pass mark", f"{100 * need:.0f}%", "text"))
-    facts.append(("blank_count", "Left blank", sitting.blank_count, "count"))
+    facts.append(("blank_count", "Not answered", sitting.blank_count, "count"))
     if earlier:
         change = _change(change_between(sitting, earlier[-1]))
         points = f"{change} points" if change else None
@@ -225,17 +229,20 @@ def _areas(base: Base, sitting: Sitting) -> list[Block]:
             right = sum(answer.right for answer in own)
             stood = risk.chance(area.id)
             gap = right - stood * len(own)
-            rows.append((gap, area.id, right, len(own), wilson(right, len(own)), stood))
+            likely = wilson(right, len(own), level=LIKELY_LEVEL)
+            rows.append((gap, area.id, right, len(own), likely, stood))
     if not rows:
-        return [Text(text="Its items have no areas, so nothing is said by area.", quiet=True)]
+        return [
+            Text(text="Its questions have no areas, so it cannot be shown by area.", quiet=True)
+        ]
     rows.sort(key=lambda row: (round(row[0], 9), row[1]))
     columns = (
         Column(key="area", label="Area", kind="area"),
         Column(key="right_count", label="Right", kind="count"),
         Column(key="item_count", label="of", kind="count"),
         Column(key="likely", label="Likely"),
-        Column(key="stood", label="Stood at", kind="fraction"),
-        Column(key="gap", label="Marks against that"),
+        Column(key="stood", label="Expected", kind="fraction"),
+        Column(key="gap", label="Marks above or below"),
     )
     cells = tuple(
         (area, right, count, span_text(likely), stood, f"{gap:+.1f}")
@@ -249,18 +256,19 @@ def _pace(pace: Pace) -> str:
     said = [spent]
     if pace.behind_minutes >= 1:
         said.append(
-            f"{counted(round(pace.behind_minutes), 'minute')} behind after item {pace.behind_item}"
+            f"{counted(round(pace.behind_minutes), 'minute')} behind after question"
+            f" {pace.behind_item}"
         )
     if pace.long_count:
-        over = f"{pace.long_minutes:.0f} minutes over"
-        said.append(f"{counted(pace.long_count, 'item')} took twice the target, {over}")
+        over = f"{counted(round(pace.long_minutes), 'minute')} over"
+        said.append(f"{counted(pace.long_count, 'question')} took twice the target, {over}")
     if pace.blank_count:
-        said.append(f"{pace.blank_count} left blank")
+        said.append(f"{pace.blank_count} not answered")
     if pace.rushed:
         late = f"{100 * pace.late_fraction:.0f}% right after {100 * pace.early_fraction:.0f}%"
-        said.append(f"last quarter rushed at {pace.last_quarter_seconds:.0f} s an item, {late}")
+        said.append(f"hurried finish at {pace.last_quarter_seconds:.0f} s a question, {late}")
     if pace.lost_marks >= 0.5:
-        span = f"{pace.lost_low:.0f} to {pace.lost_high:.0f}"
+        span = f"{pace.lost_low:.0f}-{pace.lost_high:.0f}"
         said.append(f"time cost about {counted(round(pace.lost_marks), 'mark')} (likely {span})")
     return "; ".join(said) + "."
 
@@ -294,17 +302,17 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
         return []
     entries = []
     for level in found:
-        share, likely = f"{100 * level.fraction:.0f}%", span_text(level.interval)
+        share, likely = f"{100 * level.fraction:.0f}%", span_text(level.likely)
         name, verdict = calibration.NAMES[level.certainty], level.verdict
         entries.append(
             Entry(
-                head=f"When you are {name} you are right {share} ({likely})",
+                head=f"When {name}, you are right {share} of the time (likely {likely})",
                 right=(f"{level.right_count} of {level.tried_count}",),
                 lines=(f"  {verdict}",) if verdict else (),
                 fields=(
                     *fields_of(level, "certainty", "right_count", "tried_count"),
-                    ("low", level.interval.low),
-                    ("high", level.interval.high),
+                    ("low", level.likely.low),
+                    ("high", level.likely.high),
                 ),
             )
         )

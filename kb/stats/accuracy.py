@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from kb.stats.proportions import Interval, wilson
+from kb.stats.proportions import LIKELY_LEVEL, Interval, wilson
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -69,7 +69,7 @@ def shares_over_time(
     Raises:
         ValueError: A stretch without days.
 
-    Source: wilson1927 for the intervals, at 95%.
+    Source: wilson1927 for the intervals, at 80%.
     """
     if days < 1:
         raise ValueError("a stretch has at least one day")
@@ -86,7 +86,7 @@ def shares_over_time(
             last_day=today + timedelta(days=days * place),
             right_count=right,
             tried_count=tried,
-            likely=wilson(right, tried),
+            likely=wilson(right, tried, level=LIKELY_LEVEL),
         )
         for (which, place), (right, tried) in sorted(counts.items())
     )

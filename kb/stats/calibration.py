@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.stats.proportions import Interval, wilson
+from kb.stats.proportions import LIKELY_LEVEL, Interval, wilson
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -25,7 +25,7 @@ NAMES = {1: "unsure", 2: "fairly sure", 3: "sure"}
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Level:
-    """Answers given with one certainty: how many were right, and the likely range of that share."""
+    """Answers given with one certainty: how many were right, and the 95% interval of that share."""
 
     certainty: int
     right_count: int
@@ -38,13 +38,18 @@ class Level:
         return self.right_count / self.tried_count
 
     @property
+    def likely(self) -> Interval:
+        """The likely range of the share right."""
+        return wilson(self.right_count, self.tried_count, level=LIKELY_LEVEL)
+
+    @property
     def verdict(self) -> str:
         """Whether another level would have paid better, beyond chance; empty if not."""
         low, high = SPANS[self.certainty]
         if self.interval.high < low:
-            return "saying less would have paid better"
+            return "a lower certainty would have scored better"
         if self.interval.low > high:
-            return "saying more would have paid better"
+            return "a higher certainty would have scored better"
         return ""
 
 

@@ -76,26 +76,26 @@ class Judged:
             return "no question is linked to it"
         if self.last_day is None:
             return "none of its questions has been tried"
-        last = f"last on {dated(self.last_day, self.year)}"
+        last = f"last tried {dated(self.last_day, self.year)}"
         if self.state == "untested":
             if self.ever_wrong_count:
                 told = f"missed {often(self.ever_wrong_count)}"
             else:
                 told = "never missed"
-            return f"{told} before it was written, not tried since; {last}"
+            return f"{told} before you wrote it, not tried since; {last}"
         if not self.wrong_count:
-            return f"right {self.tried_count} of {self.tried_count} since written, {last}"
-        head = f"wrong {self.recent_wrong_count} of the last {self.recent_count}, {last}"
-        if self.recent_count == 1:
-            head = f"{'wrong' if self.recent_wrong_count else 'right'} once, {last}"
-        failed = f"failed {often(self.wrong_count)} since written"
-        if self.unsettled_day and not self.recent_wrong_count:
-            head = f"right {self.recent_count} of the last {self.recent_count}"
-            open_ = f"one missed on {dated(self.unsettled_day, self.year)} not right twice since"
-            return f"{head}, but {open_}; {failed}"
+            return f"right {self.tried_count} of {self.tried_count} since you wrote it; {last}"
+        missed = f"missed {often(self.wrong_count)} since you wrote it"
         if self.state == "holding":
-            return f"{head}; {failed}, right twice running since"
-        return f"{head}; {failed}"
+            return f"{missed}, then right twice in a row; {last}"
+        if self.unsettled_day and not self.recent_wrong_count:
+            day = dated(self.unsettled_day, self.year)
+            return (
+                f"the last {self.recent_count} all right, but the one you missed on {day} not yet"
+                f" twice in a row; {missed}"
+            )
+        recent = f", {self.recent_wrong_count} of the last {self.recent_count}"
+        return f"{missed}{recent if self.recent_count > 1 else ''}; {last}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,6 +6,9 @@ import math
 from dataclasses import dataclass
 from statistics import NormalDist
 
+LIKELY_LEVEL = 0.8
+"""Confidence of every range that is shown as likely."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Interval:

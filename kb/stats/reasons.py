@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.ids import REASONS
-from kb.stats.proportions import Interval, wilson
+from kb.stats.proportions import LIKELY_LEVEL, Interval, wilson
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -83,4 +83,9 @@ def _grouped(pairs: Iterable[tuple[Key, Attempt]]) -> dict[Key, tuple[Attempt, .
 
 
 def _share(reason: str, count: int, total: int) -> Share:
-    return Share(reason=reason, count=count, total_count=total, interval=wilson(count, total))
+    return Share(
+        reason=reason,
+        count=count,
+        total_count=total,
+        interval=wilson(count, total, level=LIKELY_LEVEL),
+    )

@@ -279,7 +279,7 @@ def test_the_pace_is_that_of_the_report(session: Callable[..., Session]) -> None
     assert worst["behind_minutes"] == pytest.approx(39 * 42 / 60, abs=0.005)
     assert "at worst 27 minutes behind, after item 39" in chart.alternative
     text = " ".join(reported(session(full()), "sitting", name="paper-1")["texts"])
-    assert "27 minutes behind after item 39" in text
+    assert "27 minutes behind after question 39" in text
     assert len(rows) == 200
     assert "4 left blank" in chart.alternative
 
@@ -389,9 +389,9 @@ def test_reliability_is_that_of_the_report(session: Callable[..., Session]) -> N
 
 
 def test_reliability_of_a_published_share(session: Callable[..., Session]) -> None:
-    """81 right of 263 when sure: 31%, likely .2553 to .3662, drawn at the 90% it stands for.
+    """81 right of 263 when sure: 31%, likely .2728 to .3456, drawn at the 90% it stands for.
 
-    Source: newcombe1998, table I, method 3.
+    Source: the score interval of wilson1927 by hand, with z = 1.28155.
     """
     log = HEAD + "".join(
         line(n, "2027-02-10", f"north:{n}", "right" if n < 81 else "wrong", certainty=3)
@@ -400,9 +400,9 @@ def test_reliability_of_a_published_share(session: Callable[..., Session]) -> No
     chart = session({"log/attempts-test.csv": log}).chart("reliability")
     (spans,) = drawn(chart, "Spans")
     ((x, low, high),) = spans.spans
-    assert (x, low, high) == pytest.approx((0.9, 0.2553, 0.3662), abs=5e-5)
+    assert (x, low, high) == pytest.approx((0.9, 0.2728, 0.3456), abs=5e-5)
     assert drawn(chart, "Dots")[0].points == ((0.9, 81 / 263),)
-    assert chart.says[2] == "When sure, saying less would have paid better."
+    assert chart.says[2] == "When sure, a lower certainty would have scored better."
 
 
 def test_a_blank_answer_has_no_part_in_reliability(session: Callable[..., Session]) -> None:

@@ -66,7 +66,9 @@ def test_the_question_missed_last_stands_first(report: Any) -> None:
 def test_the_evidence_and_what_to_do_come_first(report: Any) -> None:
     """The first sentence is that of the queue."""
     first = next(b for b in report.blocks if isinstance(b, Text))
-    assert first.text.startswith("Wrong 2 of the last 3, last on 21 Jan; failed once since written")
+    assert first.text.startswith(
+        "Missed once since you wrote it, 2 of the last 3; last tried 21 Jan."
+    )
 
 
 def test_readings_and_basis_are_told(report: Any) -> None:

@@ -83,7 +83,10 @@ def test_failing_notes_come_before_those_not_tried(session: Callable[..., Sessio
     """Each list has its own heading, in these words only."""
     report = session(FILES).report("queue")
     titles = [block.title for block in report.blocks if isinstance(block, Entries) and block.title]
-    assert titles[-2:] == ["Failing: missed again since written", "Not tried since written"]
+    assert titles[-2:] == [
+        "Failing: missed again since you wrote them",
+        "Untested: not tried since you wrote them",
+    ]
 
 
 def test_an_open_miss_is_told(session: Callable[..., Session]) -> None:

@@ -56,15 +56,15 @@ def test_a_stretch_does_not_begin_before_the_first_day_there_is() -> None:
     assert first.first_day == date.min
 
 
-def test_the_interval_is_the_published_one() -> None:
-    """81 right of 263 lie between .2553 and .3662.
+def test_the_likely_range_is_the_score_interval() -> None:
+    """81 right of 263 are likely (80%) between .2728 and .3456.
 
-    Source: newcombe1998, table I, method 3.
+    Source: the score interval of wilson1927 by hand, with z = 1.28155.
     """
     answers = [answer(TODAY, f"north:{n}", n < 81) for n in range(263)]
     (row,) = shares_over_time(answers, TODAY)
     assert row.fraction == pytest.approx(81 / 263)
-    assert (row.likely.low, row.likely.high) == pytest.approx((0.2553, 0.3662), abs=5e-5)
+    assert (row.likely.low, row.likely.high) == pytest.approx((0.2728, 0.3456), abs=5e-5)
 
 
 def test_rounds_stand_apart_in_their_order() -> None:

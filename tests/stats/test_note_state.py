@@ -117,22 +117,25 @@ def test_a_note_written_today_is_left_alone() -> None:
 
 
 def test_the_evidence_is_one_plain_sentence() -> None:
-    """What was wrong of the last few, when last, how often since written."""
+    """How often missed since it was written, how many of the last few, and when last tried."""
     rows = [answer("q:1", d, o) for d, o in ((-9, "wrong"), (3, "right"), (20, "wrong"))]
     assert (
-        only(*rows).evidence == "wrong 2 of the last 3, last on 30 Jan; failed once since written"
+        only(*rows).evidence == "missed once since you wrote it, 2 of the last 3; last tried 30 Jan"
     )
-    assert only(answer("q:1", 3, "right")).evidence == "right 1 of 1 since written, last on 13 Jan"
+    assert (
+        only(answer("q:1", 3, "right")).evidence
+        == "right 1 of 1 since you wrote it; last tried 13 Jan"
+    )
     assert only().evidence == "none of its questions has been tried"
 
 
 def test_a_failing_note_whose_last_answers_were_right_says_which_miss_is_open() -> None:
-    """Else "wrong 0 of the last 4" would stand at the top of what keeps failing."""
+    """Otherwise it would read "missed once, 0 of the last 4"."""
     later = [answer("q:2", day, "right") for day in range(11, 15)]
     found = only(answer("q:1", 10), *later, questions=("q:1", "q:2"))
     assert found.evidence == (
-        "right 4 of the last 4, but one missed on 20 Jan not right twice since;"
-        " failed once since written"
+        "the last 4 all right, but the one you missed on 20 Jan not yet twice in a row;"
+        " missed once since you wrote it"
     )
 
 

@@ -93,7 +93,7 @@ def test_today_says_what_to_do(demo: Browser) -> None:
     words = demo.get("/").words
     assert "36 days left" in words
     assert "Day, 120 minutes, " in words
-    assert "Failing: missed again since written" in words
+    assert "Failing: missed again since you wrote them" in words
     assert "misses have no note yet" in words
 
 
@@ -101,7 +101,7 @@ def test_a_note_shows_text_history_and_what_is_near(demo: Browser) -> None:
     """Its own text, the evidence, each question with its answers, and related notes."""
     answer = demo.get(NOTE)
     assert "Apex spared on strain imaging" in answer.words
-    assert "failed twice since written: rewrite it" in answer.words
+    assert "Missed twice since you wrote it" in answer.words
     assert "31 Mar 2027: right" in answer.words
     links = {link["href"] for link in answer.elements.all("a")}
     assert "/note/cardiology/cardiac-amyloid-voltages.md" in links
