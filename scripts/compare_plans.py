@@ -1,6 +1,7 @@
 """Which way of spending the same minutes is worth most marks? The plan against three others.
 
     python scripts/compare_plans.py
+    python scripts/compare_plans.py --first-seed 0 --missed 0.2 --late 5
 
 Each question of a bank stands for a fact; a share of it is known from the start. A new question or
 a retry that is missed is reviewed, after which its fact is known with chance `learn`; that chance
@@ -32,6 +33,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from kb.core.ids import AreaId
 from kb.core.settings import PlanSettings
+from kb.planning import scheduler
 from kb.planning.missed import return_days
 from kb.planning.pace import Pace
 from kb.planning.plan_records import AreaWork, Returning, Work
@@ -235,15 +237,20 @@ def gain(case: Case, way: str, corner: tuple[float, float, float], seed: int) ->
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--seeds", type=int, default=3)
+    parser.add_argument("--seeds", type=int, default=4)
+    parser.add_argument("--first-seed", type=int, default=4, help="0 to 3 chose the rules")
+    parser.add_argument("--missed", type=float, default=scheduler.MISSED_FRACTION)
+    parser.add_argument("--late", type=int, default=scheduler.LATE_DAYS)
     given = parser.parse_args()
+    scheduler.MISSED_FRACTION, scheduler.LATE_DAYS = given.missed, given.late
+    seeds = range(given.first_seed, given.first_seed + given.seeds)
     print("| case | way | marks gained, mean | least | most | corners won by the rules |")
     print("| --- | --- | --- | --- | --- | --- |")
     corners = list(product(LEARN, DECAY, STRENGTH))
     for case in CASES:
         found = {
             way: [
-                float(np.mean([gain(case, way, corner, seed) for seed in range(given.seeds)]))
+                float(np.mean([gain(case, way, corner, seed) for seed in seeds]))
                 for corner in corners
             ]
             for way in WAYS

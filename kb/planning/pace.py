@@ -11,7 +11,7 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
 
     from kb.core.model import Attempt, Base
 
@@ -20,7 +20,8 @@ RECENT_COUNT, LEAST_COUNT = 200, 20
 LONGEST_SECONDS = 900.0
 """A longer time for one question is a break, not a pace."""
 REVIEW_SECONDS = 120.0
-"""To read the explanation of a wrong answer and write a note (common practice, no source)."""
+"""To read the explanation of a wrong answer and sometimes write a note (common practice, no
+source)."""
 SHORTEST_REVIEW_SECONDS = 10.0
 USUAL_MISS_FRACTION, USUAL_MISS_STRENGTH = 0.35, 10
 """Share wrong before the log says more, counted as ten answers (common practice, no source)."""
@@ -31,7 +32,8 @@ LEAST_READINGS, RECENT_READINGS = 10, 100
 class Pace:
     """Seconds and shares behind the cost of a question, for new ones and for retries.
 
-    `timed_count` answers were timed; 0 when the pace is the exam's own or was set.
+    `timed_count` answers were timed; 0 when the pace is the exam's own or was set. A review with a
+    note takes `note_seconds` (0 until measured); `review_seconds` is the mean, notes included.
     """
 
     seconds: float = 108.0
@@ -39,6 +41,7 @@ class Pace:
     retry_seconds: float = 108.0
     retry_miss_fraction: float = USUAL_MISS_FRACTION
     review_seconds: float = REVIEW_SECONDS
+    note_seconds: float = 0.0
     timed_count: int = 0
 
     @property
@@ -71,12 +74,14 @@ def pace_of(base: Base) -> Pace:
             missed.add(attempt.question)
     measured = _mean_seconds(new)
     seconds = settings.seconds or measured or base.exam.seconds_per_item
+    review, note = _review_seconds(base)
     return Pace(
         seconds=seconds,
         miss_fraction=_miss_fraction(new),
         retry_seconds=settings.seconds or _mean_seconds(again) or seconds,
         retry_miss_fraction=_miss_fraction(again),
-        review_seconds=settings.review_seconds or _review_seconds(base.attempts) or REVIEW_SECONDS,
+        review_seconds=settings.review_seconds or review or REVIEW_SECONDS,
+        note_seconds=0.0 if settings.review_seconds else note,
         timed_count=len(_timed(new)) if measured and not settings.seconds else 0,
     )
 
@@ -99,19 +104,28 @@ def _miss_fraction(attempts: Sequence[Attempt]) -> float:
     return (wrong + start) / (len(recent) + USUAL_MISS_STRENGTH)
 
 
-def _review_seconds(attempts: Iterable[Attempt]) -> float:
-    """Median pause between a miss and the next answer, which took its own seconds; 0 if unknown.
+def _review_seconds(base: Base) -> tuple[float, float]:
+    """What a wrong answer costs on average, and with a note; 0 while too few show it.
 
-    Only answers logged one by one show such a pause: those of a block follow without one.
+    It is the median pause between a miss and the next answer, which took its own seconds; pauses in
+    which a note was written are taken apart, and count by their share. Only answers logged one by
+    one show such a pause: those of a block follow without one.
     """
-    pauses = []
-    for before, after in pairwise(attempts):
+    written = {(q, note.written_on) for note in base.notes for q in note.questions}
+    pauses: dict[bool, list[float]] = {False: [], True: []}
+    for before, after in pairwise(base.attempts):
         if before.right or after.seconds is None or before.day != after.day:
             continue
         pause = (after.at - before.at).total_seconds() - after.seconds
         if SHORTEST_REVIEW_SECONDS <= pause <= LONGEST_SECONDS:
-            pauses.append(pause)
-    return median(pauses[-RECENT_COUNT:]) if len(pauses) >= LEAST_COUNT else 0.0
+            pauses[(before.question, before.day) in written].append(pause)
+    plain, noted = pauses[False][-RECENT_COUNT:], pauses[True][-RECENT_COUNT:]
+    if len(plain) + len(noted) < LEAST_COUNT:
+        return 0.0, 0.0
+    if min(len(plain), len(noted)) < LEAST_COUNT:
+        return median(plain + noted), 0.0
+    mean = len(plain) * median(plain) + len(noted) * median(noted)
+    return mean / (len(plain) + len(noted)), median(noted)
 
 
 def words_per_minute(base: Base) -> float:

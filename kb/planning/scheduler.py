@@ -3,7 +3,7 @@
 Each day, within the minutes that the rota leaves on it:
   1. the paper placed on it, and the review of the paper before (see `paper_days`);
   2. notes that are due, up to a share of the day, none on the day after a night;
-  3. missed questions that are due, up to a fifth of what is left, without limit in the last five
+  3. missed questions that are due, up to a tenth of what is left, without limit in the last six
      days;
   4. new questions from two or three areas, those worth most marks first; questions no longer held
      back come after all others;
@@ -48,7 +48,7 @@ if TYPE_CHECKING:
 
 NEW_END_DAYS = 35
 """When ahead, new questions end this many days before the exam (common practice, no source)."""
-MISSED_FRACTION, LATE_DAYS = 0.2, 5
+MISSED_FRACTION, LATE_DAYS = 0.1, 6
 """Most of a day for missed questions while new ones wait, and the last days, in which missed ones
 come first: as compared in scripts/compare_plans.py."""
 TAPER_FRACTION, EVE_MINUTES = 0.5, 60
@@ -166,16 +166,24 @@ def _breaks_within(studied: float, settings: PlanSettings) -> int:
 def split_new(areas: Sequence[AreaWork], count: int) -> tuple[tuple[AreaId, int], ...]:
     """`count` new questions, or all there are, from the areas in order, the first two half each.
 
-    An area that has less than its half gives what it has, and the next one joins.
+    Where an area has less than its half the second gives more; only if a quarter or more of the day
+    would be missing does the next area join, so that no day has a handful of a third one.
     """
-    left = {area.area: area.count for area in areas if area.count}
+    left = [area for area in areas if area.count]
+    half = -(-count // AREAS_A_DAY)
+    chosen: list[AreaWork] = []
+    halves = held = 0
+    for area in left:
+        if halves >= count - count // 4 and held >= count:
+            break
+        chosen.append(area)
+        halves, held = halves + min(area.count, half), held + area.count
     given: Counter[AreaId] = Counter()
-    most = -(-count // AREAS_A_DAY)
-    for area, held in left.items():
-        given[area] = min(held, most, count - given.total())
-    for area, held in left.items():
-        given[area] += min(held - given[area], count - given.total())
-    return tuple((area, given[area]) for area in left if given[area])
+    for most in (half, count):
+        for area in chosen:
+            more = min(area.count, most) - given[area.area]
+            given[area.area] += max(0, min(more, count - given.total()))
+    return tuple((area.area, given[area.area]) for area in chosen if given[area.area])
 
 
 def _counts(areas: Sequence[AreaWork]) -> tuple[tuple[AreaId, int], ...]:

@@ -25,6 +25,8 @@ COLUMNS = (
     Column(key="met_count", label="Met before", kind="count"),
     Column(key="planned", label="Planned"),
 )
+ANSWERED = "no: half of it or more was answered"
+"""Why a paper that was not logged as a sitting is in no plan."""
 RULE_OF_THUMB_PARTS = 15
 """Parts of 100 sat before an exam (common practice, no source): advice, never planned."""
 
@@ -48,7 +50,7 @@ def papers_left(base: Base, sat: Collection[str], planned: Mapping[str, str]) ->
             source.kind,
             source.item_count,
             len(_shown_before(source, met)),
-            planned.get(source.id, ""),
+            planned.get(source.id, ANSWERED),
         )
         for source in sorted(papers, key=lambda source: source.id)
         if source.id not in sat
@@ -58,7 +60,7 @@ def papers_left(base: Base, sat: Collection[str], planned: Mapping[str, str]) ->
         said += " No mock is among them."
     blocks: list[Block] = [Table(key="left", columns=COLUMNS, rows=rows, empty=""), Text(text=said)]
     if len(papers) * base.exam.paper_count < RULE_OF_THUMB_PARTS:
-        thumb = f"About {RULE_OF_THUMB_PARTS} parts of 100 before an exam are a usual number."
+        thumb = f"A usual number is about {RULE_OF_THUMB_PARTS} parts of 100 before an exam."
         blocks.append(Text(text=thumb, quiet=True))
     return blocks
 

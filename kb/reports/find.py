@@ -13,7 +13,7 @@ from kb.presentation.paging import next_page, no_page, paged, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
     from datetime import date
 
     from kb.core.ids import NoteId
@@ -77,6 +77,7 @@ def paths(
     from kb.core.lookup import named_concept, named_source
 
     states = _states(base, today) if state else {}
+    reading_minutes = _reading_minutes(base)
     wanted = named_concept(base.notes, concept) if concept.strip() else ""
     source = named_source(base, source) if source.strip() else ""
     kept = []
@@ -91,7 +92,7 @@ def paths(
             continue
         if since and (note.written_on is None or note.written_on < since):
             continue
-        if minutes is not None and _minutes(base, note) > minutes:
+        if minutes is not None and reading_minutes(note) > minutes:
             continue
         kept.append(note.path)
     return frozenset(kept)
@@ -103,9 +104,12 @@ def _states(base: Base, today: date) -> dict[NoteId, str]:
     return {row.note: row.state for row in judge(base, today)}
 
 
-def _minutes(base: Base, note: Note) -> float:
-    study = base.study
-    return note.word_count / study.words_per_minute + study.opening_seconds / 60
+def _reading_minutes(base: Base) -> Callable[[Note], float]:
+    """How long a note takes at the person's own reading speed."""
+    from kb.planning.pace import words_per_minute
+
+    speed, opening = words_per_minute(base), base.study.opening_seconds / 60
+    return lambda note: note.word_count / speed + opening
 
 
 def cards(base: Base, today: date) -> dict[NoteId, Card]:

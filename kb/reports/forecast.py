@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.wording import counted
+from kb.planning.held_back import kept_unseen
 from kb.presentation.report_model import (
     Block,
     Column,
@@ -266,11 +267,13 @@ def _reserve(base: Base) -> list[Block]:
         return [Text(text=said)]
     if not base.study.held_back_count:
         return []
+    kept = len(kept_unseen(base))
     said = (
-        f"Keep about {base.study.held_back_count} questions out of both rounds (`held_back` in"
-        " study.yaml) and draw them late: missbook draw 100 --held-back."
+        f"{counted(kept, 'question')} of your banks {'is' if kept == 1 else 'are'} held back. A"
+        " hundred of them under time, three weeks and one week before the exam, are the most honest"
+        " check: missbook draw 100 --held-back."
     )
-    return [Text(text=said, quiet=True)]
+    return [Text(text=said, quiet=True)] if kept else []
 
 
 def _reserve_answers(base: Base) -> tuple[int, int]:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from kb.core.model import Base
     from kb.core.settings import Exam
+    from kb.planning.pace import Pace
     from kb.planning.plan_records import DayPlan, Plan
     from kb.planning.workload import Situation
     from kb.presentation.report_model import Kind
@@ -181,6 +182,8 @@ def _more(now: Situation, plan: Plan, exam: Exam) -> list[str]:
     areas = dict.fromkeys(area for day in plan.days if day.day < week for area, _ in day.new)
     names = [exam.area_name(area) for area in areas if area]
     if names:
+        more = len(names) - SHORT_AREAS
+        names = [*names[:SHORT_AREAS], f"{more} more areas"] if more > 1 else names
         told.append(f"New questions until Sunday: {listed(names)}.")
     placed = [f"{d.paper.text} on {d.day:%a} {short_day(d.day)}" for d in plan.days if d.paper]
     if placed:
@@ -261,11 +264,18 @@ def _basis(now: Situation) -> Facts:
         ("pace", "Pace", told, "text"),
         ("retry_pace", "Again", f"{pace.retry_seconds:.0f} s a missed question", "text"),
         ("wrong", "Wrong", f"{wrong} missed ones", "text"),
-        ("review", "Review", f"{pace.review_seconds:.0f} s a wrong answer", "text"),
+        ("review", "Review", _review_text(pace), "text"),
     ]
     if now.kept_count:
         facts.append(("kept_count", "Held back", now.kept_count, "count"))
     return Facts(key="basis", facts=tuple(facts))
+
+
+def _review_text(pace: Pace) -> str:
+    text = f"{pace.review_seconds:.0f} s a wrong answer"
+    return (
+        f"{text} on average, {pace.note_seconds:.0f} s with a note" if pace.note_seconds else text
+    )
 
 
 def _cautions(base: Base, now: Situation, days: int) -> list[Block]:

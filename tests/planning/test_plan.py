@@ -109,6 +109,23 @@ def test_review_is_measured_by_the_pause_after_a_miss(session: Callable[..., Ses
     assert pace_of(base).review_seconds == 90.0
 
 
+def test_reviews_with_a_note_are_measured_apart(session: Callable[..., Session]) -> None:
+    """By hand: 20 reviews of 60 s and 20 of 180 s in which a note was written: 120 s on average."""
+    lines, moment = ["id,at,question,outcome,seconds,round"], 0
+    for n in range(41):
+        minute, second = divmod(moment, 60)
+        at = f"2027-02-01T{16 + minute // 60:02}:{minute % 60:02}:{second:02}+00:00"
+        lines.append(f"i{n},{at},north:{n + 1},wrong,60,first")
+        moment += 120 if n < 20 else 240
+    questions = ", ".join(f"north:{n}" for n in range(21, 41))
+    note = (
+        f"---\ntitle: T\narea: cardiology\nquestions: [{questions}]\nwritten: 2027-02-01\n---\nx\n"
+    )
+    log = {"log/attempts-a.csv": "\r\n".join(lines) + "\r\n", "cardiology/t.md": note}
+    pace = pace_of(session(log).base)
+    assert (pace.review_seconds, pace.note_seconds) == (120.0, 180.0)
+
+
 def test_minutes_used_today_are_gone(session: Callable[..., Session]) -> None:
     """What was answered or read today is taken off today, a wrong answer with its review."""
     rows = [f"2027-02-14 north:{n} right 60 first" for n in range(1, 31)]
