@@ -13,6 +13,7 @@ import subprocess
 import sys
 import tempfile
 import time
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -31,8 +32,20 @@ COMMANDS = ("queue", "standing", "today", "brief cardiology", "forecast", "map c
 """Targets: the first four within 6 times the bare process, computed afresh."""
 
 
-def seconds_of(command: Sequence[str]) -> float:
-    """Seconds of one process from its start to its end.
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Seconds and megabytes at the peak of one process; no memory where the system cannot say.
+
+    Seconds are of processor time, so that other work on the machine counts little; by the clock
+    where the system cannot say.
+    """
+
+    seconds: float
+    megabytes: float | None
+
+
+def cost_of(command: Sequence[str], folder: Path = ROOT) -> Cost:
+    """What one process costs from its start to its end; its status may be 0 or 1.
 
     Raises:
         subprocess.CalledProcessError: It failed.
@@ -40,8 +53,21 @@ def seconds_of(command: Sequence[str]) -> float:
     environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)  # a person's computer keeps compiled code
     began = time.perf_counter()
-    subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, check=True)
-    return time.perf_counter() - began
+    process = subprocess.Popen(
+        command, cwd=folder, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
+    )
+    megabytes = None
+    if hasattr(os, "wait4"):
+        _, status, usage = os.wait4(process.pid, 0)
+        code = process.returncode = os.waitstatus_to_exitcode(status)
+        megabytes = usage.ru_maxrss / (1024**2 if sys.platform == "darwin" else 1024)
+        seconds = usage.ru_utime + usage.ru_stime
+    else:
+        code = process.wait()
+        seconds = time.perf_counter() - began
+    if code not in (0, 1):
+        raise subprocess.CalledProcessError(code, command)
+    return Cost(seconds, megabytes)
 
 
 def measure(base: Path, day: date, runs: int) -> None:
@@ -54,10 +80,10 @@ def measure(base: Path, day: date, runs: int) -> None:
         command += ["--as-of", day.isoformat()]
         bare, computed, repeated = [], [], []
         for _ in range(runs):
-            bare.append(seconds_of(bare_command))
+            bare.append(cost_of(bare_command).seconds)
             DerivedStore.of(base).write(lambda db: db.execute("DELETE FROM report"))
-            computed.append(seconds_of(command))
-            repeated.append(seconds_of(command))
+            computed.append(cost_of(command).seconds)
+            repeated.append(cost_of(command).seconds)
         floor = statistics.median(bare)
         cells = [
             f"{statistics.median(times):.2f} s | {statistics.median(times) / floor:.1f} times"

@@ -14,7 +14,6 @@ import re
 import shutil
 import sqlite3
 import statistics
-import subprocess
 import sys
 import tempfile
 import time
@@ -24,6 +23,8 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from bench_reports import cost_of
 
 from kb.core.ids import NoteId
 from kb.formats.frontmatter import split
@@ -65,9 +66,9 @@ def centile_ms(times: Sequence[float], part: float) -> float:
 
 def clock(task: Callable[[], object]) -> float:
     """Seconds that a task takes."""
-    began = time.perf_counter()
+    began = time.process_time()
     task()
-    return time.perf_counter() - began
+    return time.process_time() - began
 
 
 def read_pages(base: Path) -> dict[str, Page]:
@@ -188,14 +189,8 @@ def run_grep(base: Path, queries: Sequence[str]) -> list[float]:
     for text in queries[:20]:
         words = [part for word in text.split() for part in ("-e", word)]
         command = [grep, "-rilw", "--include=*.md", "-F", *words, "."]
-        times.append(clock(lambda command=command: _quiet(command, base)))  # type: ignore[misc]
+        times.append(cost_of(command, base).seconds)
     return times
-
-
-def _quiet(command: Sequence[str], folder: Path = ROOT) -> None:
-    environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
-    environment.pop("PYTHONDONTWRITEBYTECODE", None)  # a person's computer keeps compiled code
-    subprocess.run(command, cwd=folder, env=environment, capture_output=True, check=False)
 
 
 def find_command(base: Path, words: str) -> list[str]:
@@ -207,9 +202,9 @@ def cold(base: Path, queries: Sequence[str]) -> tuple[float, float]:
     """Median seconds of a bare process and of `missbook find`, taken in turn."""
     bare, found = [], []
     for number in range(COLD_RUNS):
-        bare.append(clock(lambda: _quiet([sys.executable, "-c", FLOOR])))
+        bare.append(cost_of([sys.executable, "-c", FLOOR]).seconds)
         command = find_command(base, queries[number % len(queries)])
-        found.append(clock(lambda command=command: _quiet(command)))  # type: ignore[misc]
+        found.append(cost_of(command).seconds)
     return statistics.median(bare), statistics.median(found)
 
 
@@ -222,7 +217,7 @@ def changed_command(base: Path, path: str, queries: Sequence[str]) -> float:
         for number in range(7):
             file.write_bytes(before + f"\nOne more line, number {number}.\n".encode())
             command = find_command(base, queries[number])
-            times.append(clock(lambda command=command: _quiet(command)))  # type: ignore[misc]
+            times.append(cost_of(command).seconds)
     finally:
         file.write_bytes(before)
     return statistics.median(times)
@@ -318,7 +313,7 @@ def _pair(times: Sequence[float]) -> str:
 
 def _commands(base: Path, path: str, queries: Sequence[str], large: bool) -> list[Row]:
     settle(base)
-    _quiet(find_command(base, queries[0]))
+    cost_of(find_command(base, queries[0]))
     short = [text for text in queries if len(text.split()) < 8]
     bare, found = cold(base, short)
     value = f"{found / bare:.2f} ({1000 * found:.0f} ms / {1000 * bare:.0f} ms)"

@@ -13,15 +13,12 @@ import os
 import platform
 import shutil
 import statistics
-import subprocess
 import sys
 import tempfile
-import time
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from bench_reports import FLOOR, LAST_DAY, ROOT, settle
+from bench_reports import FLOOR, LAST_DAY, Cost, cost_of, settle
 
 from kb.storage.derived_store import DerivedStore
 
@@ -48,40 +45,6 @@ COMMANDS = (
 )
 LOG_LINES = 1_000_000
 MOST_SECONDS = 4.0
-
-
-@dataclass(frozen=True, slots=True)
-class Cost:
-    """Seconds and peak megabytes of one process; no memory where the system does not report it."""
-
-    seconds: float
-    megabytes: float | None
-
-
-def cost_of(command: Sequence[str]) -> Cost:
-    """Time and memory of one process; its exit status may be 0 or 1.
-
-    Raises:
-        subprocess.CalledProcessError: It failed.
-    """
-    environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
-    environment.pop("PYTHONDONTWRITEBYTECODE", None)
-    began = time.perf_counter()
-    process = subprocess.Popen(
-        command, cwd=ROOT, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    )
-    megabytes = None
-    if hasattr(os, "wait4"):
-        _, status, usage = os.wait4(process.pid, 0)
-        code = os.waitstatus_to_exitcode(status)
-        process.returncode = code
-        megabytes = usage.ru_maxrss / (1024**2 if sys.platform == "darwin" else 1024)
-    else:
-        code = process.wait()
-    seconds = time.perf_counter() - began
-    if code not in (0, 1):
-        raise subprocess.CalledProcessError(code, command)
-    return Cost(seconds, megabytes)
 
 
 def slope(sizes: Sequence[float], seconds: Sequence[float]) -> float:

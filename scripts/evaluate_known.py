@@ -17,13 +17,16 @@ import os
 import re
 import shutil
 import sqlite3
+import subprocess
 import tempfile
 from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.core.ids import NoteId
+from kb.core.ids import AreaId, NoteId
+from kb.export.handout import Leaf
+from kb.export.html_bundle.word_index import index
 from kb.search import Index, Page
 from kb.storage.derived_store import DerivedStore
 
@@ -35,6 +38,15 @@ if TYPE_CHECKING:
 
 DEPTH = 10
 """Notes looked at, a page of the report."""
+CARRIED = Path(__file__).resolve().parent.parent / "kb" / "export" / "html_bundle"
+FINDER = """
+const given = JSON.parse(require('fs').readFileSync(0, 'utf8'));
+const finder = require('./find.js').makeFinder(given.index, given.titles.length);
+console.log(JSON.stringify(given.queries.map(query => {
+    const {order, answered} = finder.find(query, given.titles);
+    return answered ? order.slice(0, 10) : [];
+})));
+"""
 FIELDS = ("title", "concepts", "body")
 WEIGHTS = (3.0, 3.0, 1.0)
 
@@ -93,10 +105,10 @@ def opened(notes: Path) -> Iterator[tuple[Callable[[str], SearchResult], list[Pa
         if notes.is_file():
             pages = pages_of(notes)
             by_path = {page.path: page for page in pages}
-            index = Index(DerivedStore(Path(place)))
-            index.sync("known", lambda: dict.fromkeys(by_path, "1"), by_path.__getitem__)
-            yield lambda words: index.search(words, limit=DEPTH), pages
-            index.close()
+            opened_index = Index(DerivedStore(Path(place)))
+            opened_index.sync("known", lambda: dict.fromkeys(by_path, "1"), by_path.__getitem__)
+            yield lambda words: opened_index.search(words, limit=DEPTH), pages
+            opened_index.close()
             return
         from kb.services.session import Session
 
@@ -131,6 +143,35 @@ def look_up(search: Callable[[str], SearchResult], asked: Sequence[Asked]) -> li
         return tuple(str(hit.note) for hit in search(query).hits)
 
     return [Found(one, notes(one.query)) for one in asked]
+
+
+def look_up_carried(pages: Sequence[Page], asked: Sequence[Asked]) -> list[Found]:
+    """What the carried file's own search finds, run by Node.js."""
+    leaves = [
+        Leaf(
+            note=page.id,
+            path=page.path,
+            title=page.title,
+            body=page.body,
+            area=AreaId(""),
+            area_name="",
+            concepts=page.concepts,
+        )
+        for page in pages
+    ]
+    titles = [page.title for page in pages]
+    given = {"index": index(leaves, ()), "titles": titles, "queries": [one.query for one in asked]}
+    done = subprocess.run(
+        ["node", "-e", FINDER],
+        input=json.dumps(given).encode(),
+        capture_output=True,
+        check=True,
+        cwd=CARRIED,
+    )
+    return [
+        Found(one, tuple(str(pages[number].id) for number in numbers))
+        for one, numbers in zip(asked, json.loads(done.stdout), strict=True)
+    ]
 
 
 def look_up_plainly(pages: Sequence[Page], asked: Sequence[Asked]) -> list[Found]:
@@ -199,11 +240,11 @@ def misses(found: Sequence[Found]) -> Iterator[str]:
             yield f"absent: {one.asked.query!r}: {', '.join(one.notes[:3])}"
 
 
-def evaluate(notes: Path, queries: Path, say_misses: bool) -> None:
+def evaluate(notes: Path, queries: Path, say_misses: bool, carried: bool) -> None:
     """Print the table and, on request, every query that failed."""
     asked = read_queries(queries)
     with opened(notes) as (search, pages):
-        ours = look_up(search, asked)
+        ours = look_up_carried(pages, asked) if carried else look_up(search, asked)
         theirs = look_up_plainly(pages, asked)
     if say_misses:
         print("\n".join(misses(ours)))
@@ -217,4 +258,7 @@ def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> Non
     parser.add_argument("notes", type=Path, metavar="NOTES")
     parser.add_argument("queries", type=Path, metavar="QUERIES.csv")
     parser.add_argument("--misses", action="store_true", help="name every query that failed")
-    parser.set_defaults(run=lambda given: evaluate(given.notes, given.queries, given.misses))
+    parser.add_argument("--carried", action="store_true", help="ask the carried file's own search")
+    parser.set_defaults(
+        run=lambda given: evaluate(given.notes, given.queries, given.misses, given.carried)
+    )

@@ -134,10 +134,10 @@ def build_graph(base: Base, neighbours: Neighbours | None = None) -> nx.Graph:
     return graph
 
 
-def build_plain(base: Base) -> PlainGraph:
-    """The same graph without likeness, for walks alone; networkx is not loaded for it."""
+def build_plain(base: Base, neighbours: Neighbours | None = None) -> PlainGraph:
+    """The same graph, for walks alone; networkx is not loaded for it."""
     graph = PlainGraph()
-    _fill(graph, base, {})
+    _fill(graph, base, neighbours or {})
     return graph
 
 

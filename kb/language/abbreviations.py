@@ -225,12 +225,12 @@ def _stock_names(initial: str) -> tuple[tuple[str, str], ...]:
         if text[start] != "#":
             name = text[start : text.index(":", start)].lstrip("=")
             found.append((match[1], name))
-    found += [pair for pair in _other_names() if initial_of(pair[0]) == initial]
+    found += [pair for pair in other_names() if initial_of(pair[0]) == initial]
     return tuple(pair for pair in found if initial_of(pair[0]) == initial)
 
 
 @cache
-def _other_names() -> tuple[tuple[str, str], ...]:
+def other_names() -> tuple[tuple[str, str], ...]:
     """Names of drugs and diseases of which one at least has several words, in both directions."""
     pairs = [row[:2] for row in rows("drugs") if {" ", "-"} & {*row[0], *row[1]}]
     pairs += [row[:2] for row in rows("names")]
@@ -240,7 +240,7 @@ def _other_names() -> tuple[tuple[str, str], ...]:
 def _one_thing(meanings: Sequence[str]) -> bool:
     """Whether all meanings after the first are other names of the first."""
     first = meanings[0]
-    return all((first, other) in _other_names() for other in meanings[1:])
+    return all((first, other) in other_names() for other in meanings[1:])
 
 
 def _written_apart(piece: Sequence[str]) -> bool:
@@ -278,7 +278,7 @@ def _all_stock_names_led() -> dict[str, dict[str, list[tuple[str, str]]]]:
         name, _, meanings = line.partition(": ")
         if meanings and name[0] != "#":
             found += [(meaning, name.lstrip("=")) for meaning in meanings.split("; ")]
-    found += _other_names()
+    found += other_names()
     letters: dict[str, list[tuple[str, str]]] = {}
     for pair in found:
         letters.setdefault(initial_of(pair[0]), []).append(pair)

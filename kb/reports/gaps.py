@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.core.wording import counted
-from kb.knowledge import build_graph
+from kb.knowledge import build_plain
 from kb.knowledge.coverage import (
     share_areas,
     share_topics,
@@ -78,7 +78,7 @@ def build(
 ) -> Report:
     """Shares first, then what is missing, duplicated, out of reach or too long."""
     neighbours = index.neighbours(NEIGHBOUR_COUNT)
-    graph = build_graph(base, neighbours)
+    graph = build_plain(base, neighbours)
     inside = {note.id for note in base.notes if area is None or area in note.areas}
     notes = {note.id: note for note in base.notes}
     found = [row for row in find_twins(base, neighbours) if {row.keep, row.other} & inside]

@@ -495,3 +495,18 @@ def test_the_form_s_lines_are_lines_of_a_sheet() -> None:
     assert sheet.answers[1].certainty == 1
     assert sheet.answers[-1].heading.source == "may"
     assert sheet.answers[-1].heading.area == ""
+
+
+@needs_node
+def test_a_name_of_which_notes_have_only_the_words_is_not_there() -> None:
+    """A basal cell carcinoma is looked for as one thing, as in the search of the base."""
+    notes = (leaf("A basal cell.", "Cells"), leaf("Carcinoma of the lung.", "Lung"))
+    script = """
+        const {makeFinder} = require('./find.js');
+        const finder = makeFinder(given.index, given.titles.length);
+        const {answered, missing} = finder.find(given.query, given.titles);
+        console.log(JSON.stringify([answered, missing]));
+    """
+    titles = [note.title for note in notes]
+    given = {"index": index(notes, ()), "titles": titles, "query": "Basal cell carcinoma"}
+    assert run_node(script, given) == [False, ["Basal cell carcinoma"]]

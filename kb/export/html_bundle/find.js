@@ -14,6 +14,7 @@ function makeFinder(data, count) {
     }
   });
   const stop = new Set(data.stop.split(" "));
+  const absent = new Set(data.absent.split("\n"));
   const related = new Map(), stems = [];
   for (const line of data.instead.split("\n").filter(Boolean)) {
     const [name, group] = line.split(":");
@@ -178,8 +179,10 @@ function makeFinder(data, count) {
     const order = [...score.keys()].filter(note => found.length && matched[note] &&
       (all ? matched[note] === found.length : share[note] >= NEAR * best));
     order.sort((one, other) => score[other] - score[one] || one - other);
-    const answered = !missing.length || found.length + missing.length > TOPIC ||
-      best >= ANSWERED * whole;
+    const named = words(text).filter(word => !stop.has(word)).join(" ");
+    const answered = !absent.has(named) && (!missing.length ||
+      found.length + missing.length > TOPIC || best >= ANSWERED * whole);
+    if (absent.has(named) && !missing.length) missing.push(text.trim());
     return {order, missing, searched, answered, shown};
   }
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from kb.language.abbreviations import Glossary, parts, stock
+from kb.language.abbreviations import Glossary, other_names, parts, stock
 from kb.language.normalise import GREEK, STOP, american, key, keys, other_forms, words
 from kb.language.related import related_names
 from kb.language.snippets import readable
@@ -73,7 +73,8 @@ def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
         the numbers of its notes, each as the step from the last one to base 36. `rules` and
         `letters` for folding what is typed. `stop` are words passed over. `instead`: a line for
         each plain word, drug or stem of drug names with the name of its own under which `words`
-        has the notes that say what it is related to.
+        has the notes that say what it is related to. `absent`: a line for each name of several
+        words that no note has, though one may have its words.
     """
     known = Glossary(glossary)
     forms: dict[str, dict[str, None]] = {}
@@ -105,6 +106,7 @@ def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
     return {
         "stop": " ".join(sorted(map(folded, STOP))),
         "instead": "\n".join(instead),
+        "absent": "\n".join(_absent(leaves, texts, (*glossary, *stock()))),
         "rules": RULES,
         "letters": LETTERS,
         "words": "\n".join(" ".join(forms[name]) for name in names),
@@ -141,6 +143,35 @@ def _shorter(
                 for number in wholes[part]:
                     found.setdefault(number, []).append(name.lstrip("="))
     return found
+
+
+def _absent(leaves: Sequence[Leaf], texts: Sequence[str], entries: Entries) -> list[str]:
+    """Names of several words, folded, that no note has under any name, as in the search of the
+    base: neither whole, nor what an old and a new name share, nor a part as a title or concept.
+    """
+    everything = "\n".join(texts)
+    said = set(everything.split())
+    wholes = {keys(name) for leaf in leaves for name in (leaf.title, *leaf.concepts)}
+    others: dict[str, set[tuple[str, ...]]] = {}
+    for short, meanings in entries:
+        for meaning in meanings:
+            others.setdefault(meaning, set()).add(keys(short.lstrip("=")))
+    for one, other in (*other_names(), *related_names()):
+        others.setdefault(one, set()).add(keys(other))
+    found = []
+    for name, alike in others.items():
+        spelt = keys(name)
+        if len(spelt) < 2 or not said.intersection(spelt):
+            continue
+        shared = {tuple(one for one in other if one in spelt) for other in alike}
+        known = [one for one in (spelt, *alike, *shared) if one and said.issuperset(one)]
+        shorter = [tuple(filter(None, part)) for _, part in parts(name)]
+        if any(_stands(one, everything) for one in known) or any(
+            one in wholes for one in shorter if len(one) > 1 or one == spelt[-1:]
+        ):
+            continue
+        found.append(" ".join(folded(word) for word in words(name) if key(word)))
+    return sorted(set(found))
 
 
 def _said(leaf: Leaf, known: Glossary) -> Iterable[str]:
