@@ -80,7 +80,7 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
     certainty = _word(typed, "certainty", ("", "1", "2", "3"))
     return Attempt(
         id=entry_id(typed.get("entry", "")),
-        at=_moment(typed.get("at", ""), now),
+        at=moment_of(typed.get("at", ""), now),
         question=question,
         outcome=outcome,
         area=AreaId(area),
@@ -147,7 +147,7 @@ def _remark(typed: Mapping[str, str]) -> str:
     return remark
 
 
-def _moment(text: str, now: datetime) -> datetime:
+def moment_of(text: str, now: datetime) -> datetime:
     """When it was answered, on the sender's own clock; a clock that runs ahead is held at now."""
     if not text:
         return now

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from kb.core.wording import capital, counted
@@ -73,8 +74,75 @@ def _day(base: Base, today: date) -> list[Block]:
     return [*blocks, Facts(key="counts", facts=counts, quiet=True)]
 
 
-def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[tuple[str, str, object, Kind]]:
-    """One line for each kind of work, its minutes first, in the order to do it."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Evening:
+    """What a day holds: its minutes, what is left to do in them, and what was done already.
+
+    `why` says why the day has fewer minutes than usual, or none. `done` are short phrases.
+    """
+
+    shift: str
+    minutes: int
+    spent_minutes: int
+    why: str
+    steps: tuple[Step, ...]
+    done: tuple[str, ...]
+
+
+def evening(base: Base, today: date) -> Evening | None:
+    """What today holds; None when no study day is left."""
+    now, plan = plan_of(base, today)
+    if not plan.days:
+        return None
+    day = plan.days[0]
+    return Evening(
+        shift=day.shift,
+        minutes=day.minutes,
+        spent_minutes=round(now.work.spent.minutes),
+        why=day.why,
+        steps=steps(day, base.exam),
+        done=_done(base, today),
+    )
+
+
+def _done(base: Base, today: date) -> tuple[str, ...]:
+    """What was done today, one phrase for each kind of work."""
+    read = len({reading.note for reading in base.readings if reading.at.date() == today})
+    missed, met, again, new = set[str](), set[str](), 0, 0
+    for attempt in base.attempts:
+        if attempt.day == today:
+            again += attempt.question in missed
+            new += attempt.question not in met
+        met.add(attempt.question)
+        if not attempt.right:
+            missed.add(attempt.question)
+    written = sum(note.written_on == today for note in base.notes)
+    phrases = (
+        (read, f"{counted(read, 'note')} read"),
+        (again, f"{counted(again, 'missed question')} tried again"),
+        (new, f"{counted(new, 'new question')} answered"),
+        (written, f"{counted(written, 'note')} written"),
+    )
+    return tuple(phrase for count, phrase in phrases if count)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One kind of work of a day, how long it takes, and the command that serves it.
+
+    `count` is of notes or questions; `area` is the first that new questions are from.
+    """
+
+    kind: str
+    minutes: int
+    text: str
+    command: str = ""
+    count: int = 0
+    area: str = ""
+
+
+def steps(day: DayPlan, exam: Exam) -> tuple[Step, ...]:
+    """The work of a day in the order to do it."""
     rows: list[tuple[str, float, str, str]] = []
     if day.paper:
         name = day.paper.paper.name
@@ -96,11 +164,27 @@ def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[tuple[str, str, object,
     if day.mixed_count:
         text = f"{day.mixed_count} at random"
         rows.append(("mixed", day.mixed_minutes, text, f"missbook draw {day.mixed_count}"))
+    counts = {"notes": day.note_count, "missed": day.missed_count, "mixed": day.mixed_count}
+    return tuple(
+        Step(
+            kind=kind,
+            minutes=round(minutes),
+            text=text,
+            command=command,
+            count=counts.get(kind, 0),
+            area=day.new[0][0] if kind == "new" else "",
+        )
+        for kind, minutes, text, command in rows
+    )
+
+
+def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[tuple[str, str, object, Kind]]:
+    """One line for each kind of work, its minutes first."""
     facts: list[tuple[str, str, object, Kind]] = []
-    for key, minutes, text, command in rows:
-        shown = f"{text:<{COMMAND_AT}}{command}" if command else text
-        facts.append((key, f"{round(minutes):>3} min", shown, "text"))
-        if key == "new":
+    for step in steps(day, exam):
+        shown = f"{step.text:<{COMMAND_AT}}{step.command}" if step.command else step.text
+        facts.append((step.kind, f"{step.minutes:>3} min", shown, "text"))
+        if step.kind == "new":
             missed = day.new_count * pace.miss_fraction
             review = round(missed * pace.review_seconds / 60)
             told = f"{review} of these minutes are for the {round(missed)} or so you will miss"

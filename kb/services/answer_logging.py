@@ -286,9 +286,11 @@ def set_aside_miss(session: Session, question: QuestionId, reason: str, remark: 
     session.reload()
 
 
-def log_reading(session: Session, note: Note, seconds: float | None) -> Reading:
-    """Log that a note was read."""
-    reading = attempt_store.new_reading(session.now, note.id, seconds)
+def log_reading(
+    session: Session, note: Note, seconds: float | None, at: datetime | None = None
+) -> Reading:
+    """Log that a note was read, now unless `at` says when."""
+    reading = attempt_store.new_reading(at or session.now, note.id, seconds)
     attempt_store.append_side_log(session.root, session.device, READINGS, reading)
     session.reload()
     return reading

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from flask import Flask, jsonify, make_response, redirect, render_template, request
 from werkzeug.exceptions import HTTPException, TooManyRequests
@@ -13,7 +13,7 @@ from kb.core.errors import ConflictError, KBError, NotFoundError, QueryError
 from kb.core.labels import FIELDS, label
 from kb.core.wording import CAUTION, capital, ended
 from kb.presentation.render import cell_texts, format_value
-from kb.web import links, login, request_guard, view_helpers
+from kb.web import links, login, places, request_guard, view_helpers
 from kb.web.page_key import PageKey
 from kb.web.session_holder import BusyError, Desk
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from kb.web.login import Door
 
 SCREENS = "kb.web.screens"
-PROMISED = ("NAV", "screen")
+PROMISED = ("screen",)
 ASK_AGAIN_SECONDS = 1
 TOO_MUCH = "That is too much for one form: 2 MB at most. Go back: what you typed is still there."
 STATUS: tuple[tuple[type[KBError], int], ...] = (
@@ -35,14 +35,6 @@ STATUS: tuple[tuple[type[KBError], int], ...] = (
     (QueryError, 400),
     (ConflictError, 409),
 )
-
-
-class Nav(NamedTuple):
-    """One word of the navigation."""
-
-    order: int
-    word: str
-    address: str
 
 
 def create_app(
@@ -71,18 +63,17 @@ def create_app(
     request_guard.install(app, request_guard.trusted_hosts(port, lan.hosts if lan else ()), port)
     login.install(app, PageKey(key, port), lan)
     app.teardown_request(view_helpers.give_back)
-    navigation: list[Nav] = []
     for name in plugins.module_names(SCREENS):
-        module = plugins.load(SCREENS, name, PROMISED)
-        app.register_blueprint(module.screen)
-        if module.NAV:
-            navigation.append(Nav(*module.NAV))
+        app.register_blueprint(plugins.load(SCREENS, name, PROMISED).screen)
     app.jinja_env.globals.update(
         caution=CAUTION,
         fields=FIELDS,
-        navigation=sorted(navigation),
+        places=places.PLACES,
+        place_of=places.place_of,
+        way_to=places.way_to,
         token=request_guard.token,
         area_address=links.area_address,
+        base_mark=view_helpers.base_mark,
         entry_heads=links.entry_heads,
         cell_address=links.cell_address,
         cell_texts=cell_texts,
@@ -90,6 +81,7 @@ def create_app(
         entry_right=view_helpers.entry_right,
         name_of=view_helpers.name_of,
         note_address=links.note_address,
+        state_of=view_helpers.state_of,
     )
     app.jinja_env.filters.update(
         value=format_value,

@@ -38,11 +38,7 @@ NEAREST = "Did you mean "
 
 SCREENS = {
     "find": "/find",
-    "forecast": "/standing#forecast",
-    "gaps": "/gaps",
-    "plan": "/plan",
     "sitting": "/sittings",
-    "standing": "/standing",
     "today": "/",
 }
 """Reports that have a screen of their own."""

@@ -7,21 +7,26 @@ from typing import TYPE_CHECKING, Any, cast
 from flask import current_app, g, redirect, render_template, request
 
 from kb.core.errors import KBError, QueryError
+from kb.core.ids import digest
 from kb.core.wording import capital, listed
 from kb.services.report_registry import as_search, needs_index, report_module
 from kb.services.session import Session
+from kb.stats.note_state import STATES, judge
 from kb.web import links
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import date
 
     from markupsafe import Markup
     from werkzeug.wrappers import Response
 
     from kb.core.errors import Problem
+    from kb.core.model import Base
     from kb.presentation.report_model import Entry, Option, Report
     from kb.web.session_holder import Desk
 
+STATES_KEPT = "missbook.states"
 LONGEST_SENTENCE, ENDS = 400, 180
 """Characters of a sentence that are shown, and of each end where it is longer."""
 
@@ -45,6 +50,12 @@ def opened(*, indexed: bool = False, patient: bool = False) -> Session:
         desk.make_ready(session, waits=waits)
         g.session = session
     return cast("Session", g.session)
+
+
+def base_mark() -> str:
+    """What distinguishes this base from another at the same address in the same browser."""
+    desk: Desk = current_app.extensions["missbook"]
+    return digest(str(desk.root.resolve()))
 
 
 def give_back(_error: BaseException | None = None) -> None:
@@ -84,9 +95,22 @@ def name_of(kind: str, own: str, heads: bool = False) -> str:
     return known.get(own) or (capital(own) if heads else own)
 
 
+def state_of(note: str) -> str:
+    """The state of the note with that id, as a word; empty for one without questions."""
+    session = opened()
+    kept: tuple[Base, date, dict[str, str]] | None = current_app.extensions.get(STATES_KEPT)
+    if kept is None or kept[0] is not session.base or kept[1] != session.today:
+        rows = judge(session.base, session.today)
+        states: dict[str, str] = {r.note: r.state for r in rows if r.question_count}
+        kept = (session.base, session.today, states)
+        current_app.extensions[STATES_KEPT] = kept
+    return kept[2].get(note, "")
+
+
 def entry_right(entry: Entry) -> list[str]:
-    """The text to the right of an entry of a list."""
-    return links.entry_right(entry, area_names())
+    """The texts beneath the head of an entry; the state of a note has its sign instead."""
+    right = links.entry_right(entry, area_names())
+    return [text for text in right if not (entry.note and text in STATES)]
 
 
 def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401

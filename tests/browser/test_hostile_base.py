@@ -87,7 +87,7 @@ CARRIED = (
     f"/report/queue?limit={quote(BREAK)}",
     f"/log?source={quote(BREAK)}&question={quote(TAG)}",
     f"/sittings/{quote(BREAK)}",
-    "/gaps",
+    "/report/gaps",
     "/report/queue?limit=300",
     "/report/check",
     "/report/mixups",

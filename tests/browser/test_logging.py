@@ -127,6 +127,7 @@ def test_a_miss_opens_a_field_with_notes_that_cover_it(phone: Visitor, server: S
     phone.one("#body").send_keys("low sodium, concentrated urine: SIADH only when not dry")
     phone.until(lambda: "SIADH" in phone.one(".near").text, "notes that may cover it")
     link = next(b for b in phone.all(".near button") if "SIADH" in str(b.accessible_name))
+    phone.uncover(link)
     assert phone.accessibility() == []
     link.click()
     phone.until(lambda: phone.all(".done"), "what was done")
@@ -143,7 +144,7 @@ def test_answers_wait_for_the_connection_and_come_once(phone: Visitor, server: S
         wrong(phone, "rushed")
         settle(phone)
         right(phone)
-        phone.until(lambda: "3 entries are waiting" in phone.one("#said").text, "what waits")
+        phone.until(lambda: "3 answers wait" in phone.one("#waiting").text, "what waits")
         assert item(phone) == "2034"
     phone.run("dispatchEvent(new Event('online'))")
     phone.until(all_saved(phone, 3), "three saved answers")
@@ -158,7 +159,7 @@ def test_answers_outlive_the_page(phone: Visitor, server: Server) -> None:
         right(phone)
         settle(phone)
         right(phone)
-        phone.until(lambda: "2 entries are waiting" in phone.one("#said").text, "what waits")
+        phone.until(lambda: "2 answers wait" in phone.one("#waiting").text, "what waits")
         phone.driver.get("about:blank")
     phone.open("/log")
     phone.until(all_saved(phone, 2), "two saved answers")
@@ -172,7 +173,7 @@ def test_a_lost_reply_doubles_nothing(
     begin(phone, 2051)
     unreliable.losing = True
     right(phone)
-    phone.until(lambda: "waiting" in phone.one("#said").text, "what waits")
+    phone.until(lambda: "wait" in phone.one("#waiting").text, "what waits")
     unreliable.losing = False
     phone.run("dispatchEvent(new Event('online'))")
     phone.until(all_saved(phone, 1), "a saved answer")
@@ -186,7 +187,7 @@ def test_the_browser_alone_knows_it_is_offline(phone: Visitor, server: Server) -
     phone._cdp("Network.enable")
     phone._cdp("Network.emulateNetworkConditions", **off)
     right(phone)
-    phone.until(lambda: "waiting" in phone.one("#said").text, "what waits")
+    phone.until(lambda: "wait" in phone.one("#waiting").text, "what waits")
     phone._cdp("Network.emulateNetworkConditions", **{**off, "offline": False})
     phone.until(all_saved(phone, 1), "a saved answer")
     assert logged(server, 2061) == [(2061, "right", "")]
@@ -264,7 +265,7 @@ def test_all_that_waited_goes_out_however_much_it_is(phone: Visitor, server: Ser
     begin(phone, 2101)
     phone.run(
         """
-        const base = document.getElementById("entry").dataset.base;
+        const base = document.documentElement.dataset.base;
         for (let n = 0; n < 53; n++) {
           const entry = {entry: `${n}`.padStart(32, "0"), at: "2027-04-05T08:00:00+00:00", order: n,
             source: "harbour", item: `${2101 + n}`, outcome: "right", round: "", area: ""};

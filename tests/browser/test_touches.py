@@ -222,10 +222,10 @@ def test_answers_wait_until_one_signs_in_again(
     door._inside.clear()
     visitor.one(RIGHT).click()
     visitor.until(
-        lambda: "until you sign in again" in visitor.one("#said").text, "what it waits for"
+        lambda: "until you sign in again" in visitor.one("#waiting").text, "what it waits for"
     )
     own = visitor.driver.current_window_handle
-    visitor.one("#said a").click()
+    visitor.one("#waiting a").click()
     visitor.driver.switch_to.window(visitor.driver.window_handles[-1])
     visitor.until(lambda: visitor.all("input[name=passphrase]"), "the door")
     sign_in(visitor)

@@ -33,7 +33,7 @@ window.Date = class extends Real {
 """
 NO_STORAGE = "Storage.prototype.setItem = () => { throw new Error('full'); };"
 DAMAGED = """
-const base = 'missbook-' + document.getElementById('entry').dataset.base + '-';
+const base = 'missbook-' + document.documentElement.dataset.base + '-';
 localStorage.setItem(base + 'a', 'null');
 localStorage.setItem(base + 'b', '{"entry": 3}');
 localStorage.setItem(base + 'c', '{');
@@ -58,8 +58,8 @@ def test_answers_wait_while_the_disk_is_full(
     with monkeypatch.context() as full:
         full.setattr(attempt_store.atomic_files, "append_lines", refuse)
         right(phone)
-        phone.until(lambda: FULL in phone.one("#said").text, "what is wrong")
-        assert "1 entry is waiting" in phone.one("#said").text
+        phone.until(lambda: FULL in phone.one("#waiting").text, "what is wrong")
+        assert "1 answer waits" in phone.one("#waiting").text
     try_again(phone)
     phone.until(all_saved(phone, 1), "a saved answer")
     assert logged(server, 2301) == [(2301, "right", "")]
@@ -75,10 +75,10 @@ def test_two_tabs_with_the_same_entries_log_them_once(
     with monkeypatch.context() as full:
         full.setattr(attempt_store.atomic_files, "append_lines", refuse)
         right(phone)
-        phone.until(lambda: "waiting" in phone.one("#said").text, "what waits")
+        phone.until(lambda: "wait" in phone.one("#waiting").text, "what waits")
         driver.switch_to.new_window("tab")
         phone.open("/log")
-        phone.until(lambda: FULL in phone.one("#said").text, "the same entry")
+        phone.until(lambda: FULL in phone.one("#waiting").text, "the same entry")
     for tab in (driver.current_window_handle, first):
         driver.switch_to.window(tab)
         try_again(phone)
@@ -95,7 +95,7 @@ def test_without_storage_one_is_told_to_keep_the_page(phone: Visitor, server: Se
     phone.run(NO_STORAGE)
     with phone.without_connection():
         right(phone)
-        phone.until(lambda: "do not close this page" in phone.one("#said").text, "what to do")
+        phone.until(lambda: "do not close this page" in phone.one("#waiting").text, "what to do")
     try_again(phone)
     phone.until(all_saved(phone, 1), "a saved answer")
     assert logged(server, 2321) == [(2321, "right", "")]
@@ -107,7 +107,7 @@ def test_a_clock_that_is_wrong_is_said(phone: Visitor, server: Server) -> None:
     phone.run(DAY_BEHIND)
     right(phone)
     said = "The clock of this device is 24 hours behind: answers are dated by it."
-    phone.until(lambda: said in phone.one("#said").text, "whose clock is wrong")
+    phone.until(lambda: said in phone.one("#waiting").text, "whose clock is wrong")
     assert logged(server, 2331) == [(2331, "right", "")]
 
 
@@ -149,11 +149,11 @@ def test_answers_wait_for_a_new_passphrase(
         right(visitor)
         settle(visitor)
         right(visitor)
-        visitor.until(lambda: "2 entries" in visitor.one("#said").text, "what waits")
+        visitor.until(lambda: "2 answers" in visitor.one("#waiting").text, "what waits")
     try_again(visitor)
-    visitor.until(lambda: "sign in again" in visitor.one("#said").text, "what it waits for")
+    visitor.until(lambda: "sign in again" in visitor.one("#waiting").text, "what it waits for")
     own = visitor.driver.current_window_handle
-    visitor.one("#said a").click()
+    visitor.one("#waiting a").click()
     visitor.driver.switch_to.window(visitor.driver.window_handles[-1])
     visitor.until(lambda: visitor.all("input[name=passphrase]"), "the door")
     sign_in(visitor, NEW_WORDS)

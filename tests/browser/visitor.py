@@ -72,6 +72,12 @@ document.addEventListener('focusin', ({target}) => {
   });
 });
 """
+UNCOVER = """
+const box = arguments[0].getBoundingClientRect(), bar = document.querySelector('header');
+const over = bar && bar.getBoundingClientRect();
+if (over && box.bottom > over.top && box.top < over.bottom)
+  arguments[0].scrollIntoView({block: 'center'});
+"""
 FOCUSABLE = """
 const radios = new Set();
 return [...document.querySelectorAll(
@@ -191,7 +197,12 @@ class Visitor:
         """The first element that a CSS selector finds; an error says what was on the page."""
         found = self.all(css)
         assert found, f"no {css} on {self.path}:\n{self.text[:1500]}"
+        self.uncover(found[0])
         return found[0]
+
+    def uncover(self, thing: WebElement) -> None:
+        """Scroll as a person would where the navigation of a phone lies over something."""
+        self.run(UNCOVER, thing)
 
     @property
     def text(self) -> str:

@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from web_client import Answer, Browser
 
 SCREENS = {
-    "/standing": ["standing", "accuracy", "forecast"],
-    "/plan": ["plan"],
+    "/progress": ["forecast"],
+    "/report/standing": ["standing", "accuracy"],
+    "/report/plan": ["plan"],
     "/sittings/paper-1": ["pace"],
     "/report/certainty": ["reliability"],
 }
@@ -97,7 +98,7 @@ def test_the_options_of_a_report_reach_its_chart(browser: Callable[..., Browser]
 def test_too_little_to_draw_is_no_broken_picture(browser: Callable[..., Browser]) -> None:
     """A base with one answer shows a sentence, and the picture's address says the same."""
     own = browser(one_answer())
-    page = own.get("/standing")
+    page = own.get("/report/standing")
     assert "Too little to draw over time: 1 answer" in page.words
     assert [src for src in addresses(page) if "accuracy" in src] == []
     refused = own.get("/chart/forecast.svg")

@@ -20,7 +20,7 @@ from kb.web.links import entry_right, line_links, with_links
         ("now: missbook draw 100 --held-back.", "<code>missbook draw 100 --held-back</code>."),
         ("missbook sitting --help.", "<code>missbook sitting --help</code>."),
         ("No answer yet: missbook log", '<a href="/log">log answers</a>'),
-        ("missbook forecast says more.", '<a href="/standing#forecast">see the forecast</a> says'),
+        ("missbook forecast says more.", '<a href="/report/forecast">see the forecast</a> says'),
         (
             'both: missbook compare "DIC" "warm haemolysis"',
             '<a href="/compare?one=DIC&amp;other=warm+haemolysis">see them side by side</a>',

@@ -399,7 +399,7 @@ def test_the_first_source_is_named_above_the_answer(browser: Callable[..., Brows
 def test_before_the_first_answer_today_leads_to_the_log(browser: Callable[..., Browser]) -> None:
     """There is nothing else to do yet, and nothing else is said."""
     words = browser({}).get("/").words
-    assert "No answer in the log yet: log answers" in words
+    assert "then log a first block" in words
     assert "No question met yet" not in words
 
 

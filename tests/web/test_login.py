@@ -184,9 +184,9 @@ def test_an_accent_is_one_however_it_is_typed() -> None:
 def test_a_visit_ends_by_itself(outside: Browser, ticks: Ticks) -> None:
     """After half a day the passphrase is asked again."""
     enter(outside)
-    assert outside.get("/more").status == 200
+    assert outside.get("/read").status == 200
     ticks.now += SIGNED_IN_SECONDS + 1
-    assert outside.get("/more").status == 303
+    assert outside.get("/read").status == 303
 
 
 def test_signing_out_makes_the_cookie_worthless(outside: Browser) -> None:
@@ -196,7 +196,7 @@ def test_signing_out_makes_the_cookie_worthless(outside: Browser) -> None:
     assert copied is not None
     outside.post("/leave")
     outside.client.set_cookie(cookie_name(PORT), copied.value, domain="127.0.0.1")
-    assert outside.get("/more").status == 303
+    assert outside.get("/read").status == 303
 
 
 def test_a_forged_cookie_opens_nothing(outside: Browser) -> None:
@@ -204,7 +204,7 @@ def test_a_forged_cookie_opens_nothing(outside: Browser) -> None:
     outside.client.set_cookie(
         cookie_name(PORT), "eyJ2aXNpdCI6ICJ4In0.aaaa.bbbb", domain="127.0.0.1"
     )
-    assert outside.get("/more").status == 303
+    assert outside.get("/read").status == 303
 
 
 def test_the_network_address_is_trusted_only_with_a_door(
@@ -218,7 +218,7 @@ def test_the_network_address_is_trusted_only_with_a_door(
 
 def test_without_a_door_nobody_is_asked(browser: Callable[..., Browser]) -> None:
     """On this machine alone there is no passphrase and nothing to sign out of."""
-    answer = browser().get("/more")
+    answer = browser().get("/read")
     assert (answer.status, "Sign out" in answer.words) == (200, False)
 
 
@@ -255,10 +255,10 @@ def test_a_form_from_before_a_restart_can_be_sent_again(browser: Callable[..., B
 
 def test_a_passphrase_is_never_put_into_a_page(outside: Browser) -> None:
     """A form from before a restart is not shown to be sent once more: it is asked for anew."""
-    fields = {"passphrase": WORDS, "next": "/plan"}
+    fields = {"passphrase": WORDS, "next": "/report/plan"}
     answer = outside.post("/login", fields, token="from-an-earlier-run")
     assert answer.status == 403
     assert WORDS not in answer.html
     assert "type the passphrase again" in answer.words
     inputs = {e.get("name"): e.get("value") for e in answer.elements.all("input")}
-    assert inputs["next"] == "/plan"
+    assert inputs["next"] == "/report/plan"

@@ -47,7 +47,7 @@ def test_another_site_may_link_but_not_fetch(
 ) -> None:
     """A foreign page cannot probe what is here; a link that a person follows works."""
     headers = {"Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": mode}
-    assert browser().get("/more", headers).status == status
+    assert browser().get("/read", headers).status == status
 
 
 @pytest.mark.parametrize("token", ["", "guess", "\N{SNOWMAN}"])

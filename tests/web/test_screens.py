@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,6 +12,8 @@ from web_client import Answer, Browser
 
 from kb.core.wording import CAUTION
 from kb.services.report_registry import report_names
+from kb.web.links import report_address
+from kb.web.places import PLACES
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -20,6 +23,10 @@ DEMO_DAY = date(2027, 4, 5)
 NOTE = "/note/haematology/al-amyloid-in-the-heart.md"
 SCREENS = (
     "/",
+    "/read/tonight",
+    "/read/work",
+    "/read/brief?words=neurology&minutes=5",
+    "/progress",
     "/compare?one=DIC&other=TTP",
     "/compare/note?one=DIC&other=TTP",
     "/log/misses",
@@ -28,12 +35,12 @@ SCREENS = (
     "/find?words=low+sodium&state=failing",
     NOTE,
     "/area/cardiology",
-    "/standing",
+    "/report/standing",
     "/sittings",
     "/sittings/paper-2",
-    "/plan?days=3&what_if=minutes%3D%2B30",
-    "/gaps?area=neurology",
-    "/more",
+    "/report/plan?days=3&what_if=minutes%3D%2B30",
+    "/report/gaps?area=neurology",
+    "/read",
     "/report/nothing-of-that-name",
     *(f"/report/{name}" for name in report_names()),
 )
@@ -92,9 +99,10 @@ def test_today_says_what_to_do(demo: Browser) -> None:
     """The first screen has the day's questions, days left, the queue's head and open misses."""
     words = demo.get("/").words
     assert "36 days left" in words
-    assert "Day, 120 minutes, " in words
-    assert "Failing: missed again since you wrote them" in words
-    assert "misses have no note yet" in words
+    assert "120 minutes today, day shift; 133 used. All done for today." in words
+    assert "Notes to work on first" in words
+    assert "to write up" in words
+    assert "Done: " in words
 
 
 def test_a_note_shows_text_history_and_what_is_near(demo: Browser) -> None:
@@ -133,7 +141,7 @@ def test_titles_are_suggested_while_a_word_is_typed(demo: Browser) -> None:
 
 def test_commands_in_a_text_lead_to_their_pages(demo: Browser) -> None:
     """Who reads `missbook queue ...` in a browser can follow it."""
-    links = {link["href"] for link in demo.get("/gaps").elements.all("a")}
+    links = {link["href"] for link in demo.get("/report/gaps").elements.all("a")}
     assert "/report/queue?area=neurology" in links
 
 
@@ -145,23 +153,44 @@ def test_more_rows_are_a_link_away(demo: Browser) -> None:
 
 def test_areas_and_papers_in_tables_lead_on(demo: Browser) -> None:
     """A row is the way to what it is about."""
-    standing = {link["href"] for link in demo.get("/standing").elements.all("a")}
+    standing = {link["href"] for link in demo.get("/report/standing").elements.all("a")}
+    forecast = {link["href"] for link in demo.get("/report/forecast").elements.all("a")}
     sittings = {link["href"] for link in demo.get("/sittings").elements.all("a")}
     assert "/area/neurology" in standing
     assert "/sittings/paper-2" in sittings
-    papers = {link["href"] for link in demo.get("/sittings").elements.all("a")}
-    assert "/sittings/paper-2" in papers & standing
-    assert "/sittings/paper-5" not in papers
+    assert "/sittings/paper-2" in sittings & forecast
+    assert "/sittings/paper-5" not in sittings
 
 
-def test_more_says_what_its_screens_are_called(demo: Browser) -> None:
-    """Each word in the list begins the heading of the screen it leads to."""
-    more = demo.get("/more").elements
-    named = dict(zip(more.texts("a"), (link["href"] for link in more.all("a")), strict=True))
-    reports = {word: to for word, to in named.items() if str(to).startswith(("/report", "/comp"))}
-    assert len(reports) > 8
-    heads = {word: demo.get(str(to)).elements.texts("h1")[0] for word, to in reports.items()}
-    assert [word for word, head in heads.items() if not head.startswith(word)] == []
+def test_every_report_is_within_three_touches(demo: Browser) -> None:
+    """From the first screen a word of the navigation, then the report."""
+    links = {
+        str(link["href"]) for place in PLACES for link in demo.get(place.address).elements.all("a")
+    }
+    missing = [name for name in report_names() if report_address(name) not in links]
+    assert sorted(missing) == ["brief", "history", "map"]  # on Read as a form; on a note, an area
+
+
+@pytest.mark.parametrize(
+    ("address", "word", "way"),
+    [
+        ("/read/tonight", "Read", ["/read"]),
+        ("/report/plan", "Progress", ["/progress"]),
+        ("/sittings/paper-2", "Progress", ["/progress", "/sittings"]),
+        ("/log/miss/harbour:1826", "Log", ["/log", "/log/misses"]),
+        (NOTE, "Read", ["/read"]),
+        ("/progress", "Progress", []),
+    ],
+)
+def test_a_screen_says_where_it_is_and_the_way_back(
+    demo: Browser, address: str, word: str, way: list[str]
+) -> None:
+    """One word of the navigation is marked, and the way back stands above the heading."""
+    answer = demo.get(address)
+    marked = [link["href"] for link in answer.elements.all("a") if "aria-current" in link]
+    assert marked == [next(place.address for place in PLACES if place.word == word)]
+    above = answer.html.split("<h1>")[0].partition('class="way"')[2]
+    assert re.findall(r'href="([^"]+)"', above) == way
 
 
 def test_the_weeks_progress_is_said_once(demo: Browser) -> None:
@@ -181,7 +210,7 @@ def test_an_area_is_called_by_its_name(demo: Browser, address: str) -> None:
 
 def test_a_row_begins_with_a_capital(demo: Browser) -> None:
     """Phases, reasons and papers, as areas do."""
-    for address in ("/plan", "/report/reasons", "/sittings", "/standing"):
+    for address in ("/report/plan", "/report/reasons", "/sittings", "/report/standing"):
         heads = demo.get(address).elements.texts("tbody")
         assert heads
         assert [head for head in heads if head[:1].islower()] == []
@@ -212,14 +241,14 @@ def test_certainty_begins_with_what_matters(demo: Browser) -> None:
 
 def test_two_notes_that_say_the_same_are_a_touch_away_each(demo: Browser) -> None:
     """Who is told to read both can read both."""
-    links = {link["href"] for link in demo.get("/gaps").elements.all("a")}
+    links = {link["href"] for link in demo.get("/report/gaps").elements.all("a")}
     assert {"/note/al-amyloid-in-the-heart", "/note/cardiac-amyloid-voltages"} <= links
 
 
 def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
     """The navigation says where one is, to the eye and to a screen reader."""
-    now = [link["href"] for link in demo.get("/plan").elements.all("a") if "aria-current" in link]
-    assert now == ["/plan"]
+    now = [link for link in demo.get("/read").elements.all("a") if "aria-current" in link]
+    assert [(link["href"], link["aria-current"]) for link in now] == [("/read", "page")]
 
 
 @pytest.mark.parametrize(
@@ -228,10 +257,10 @@ def test_the_screen_one_is_on_is_marked(demo: Browser) -> None:
         ("/area/cardio", 404, "Did you mean cardiology"),
         ("/note/al-amyloyd-in-the-heart", 404, "Did you mean al-amyloid-in-the-heart"),
         ("/sittings/paper-33", 404, "Did you mean"),
-        ("/plan?days=soon", 400, "must be a whole number, such as 10; you typed 'soon'"),
-        ("/plan?dayz=3", 400, "There is no option 'dayz' here"),
-        ("/plan?dayz=3", 400, "The options here are days and what_if"),
-        ("/gaps?area=cardio", 404, "Did you mean cardiology"),
+        ("/report/plan?days=soon", 400, "must be a whole number, such as 10; you typed 'soon'"),
+        ("/report/plan?dayz=3", 400, "There is no option 'dayz' here"),
+        ("/report/plan?dayz=3", 400, "The options here are days and what_if"),
+        ("/report/gaps?area=cardio", 404, "Did you mean cardiology"),
         ("/nowhere", 404, "There is no such page"),
     ],
 )

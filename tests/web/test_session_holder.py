@@ -30,9 +30,9 @@ def test_an_unchanged_base_is_read_once(
 ) -> None:
     """The second page costs no second reading of the whole base."""
     own = browser({"cardiology/one.md": NOTE.format("One")})
-    own.get("/more")
+    own.get("/read")
     monkeypatch.setattr(store, "load", _fail)
-    assert own.get("/more").status == 200
+    assert own.get("/read").status == 200
 
 
 def _fail(*_: object) -> None:
@@ -55,9 +55,9 @@ def test_a_long_first_look_says_so_and_asks_again(
         return load(*given)
 
     monkeypatch.setattr(store, "load", slowly)
-    first = own.get("/more")
+    first = own.get("/read")
     assert begun.wait(30)
-    again = own.get("/more")
+    again = own.get("/read")
     suggested = own.get("/find/suggest?words=one", {"Accept": "application/json"})
     go_on.set()
     desk.loading.join(30)
@@ -65,7 +65,7 @@ def test_a_long_first_look_says_so_and_asks_again(
     assert again.elements.texts("h1") == ["One moment"]
     assert "Reading notes: 1200 of 6000" in again.words
     assert suggested.json["error"] == "the base is being read"
-    assert own.get("/more").status == 200
+    assert own.get("/read").status == 200
 
 
 def test_what_went_wrong_while_reading_is_said(browser: Callable[..., Browser]) -> None:
@@ -80,16 +80,16 @@ def test_what_went_wrong_while_reading_is_said(browser: Callable[..., Browser]) 
 def test_a_base_mended_while_running_works_again(browser: Callable[..., Browser]) -> None:
     """Nothing of a failure is kept."""
     own = browser({"exam.yaml": "exam: [\n"})
-    assert own.get("/more").status == 500
+    assert own.get("/read").status == 500
     good = "exam: A\ndate: 2027-05-11\nblueprint:\n  - {area: cardiology, items: 10}\n"
     (own.root / "exam.yaml").write_text(good, encoding="utf-8")
-    assert own.get("/more").status == 200
+    assert own.get("/read").status == 200
 
 
 def test_what_files_leave_out_stands_on_every_page(browser: Callable[..., Browser]) -> None:
     """A damaged note is named at the top, with the way to the whole list."""
     own = browser({"cardiology/one.md": "---\ntitle: [\n---\nText.\n"})
-    answer = own.get("/more")
+    answer = own.get("/read")
     assert "cardiology/one.md:" in answer.words
     assert "/report/check" in {link["href"] for link in answer.elements.all("a")}
 
@@ -117,6 +117,6 @@ def test_a_page_that_fails_gives_the_base_back(
     own = browser()
     own.app.extensions["missbook"].patience_seconds = 5.0
     with monkeypatch.context() as patched:
-        patched.setattr("kb.web.screens.more.show", _fail)
-        assert own.get("/more").status == 500
-    assert own.get("/more").status == 200
+        patched.setattr("kb.web.screens.read.show", _fail)
+        assert own.get("/read").status == 500
+    assert own.get("/read").status == 200

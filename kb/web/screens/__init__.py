@@ -1,5 +1,4 @@
-"""One file a screen, found by name.
+"""One file a screen, found by name; each has `screen`, a Flask blueprint.
 
-Each has `screen`, a Flask blueprint, and `NAV`: (order, word, address) of its place in the
-navigation, or None for a screen that others lead to.
+Which word of the navigation a screen belongs to stands in `kb/web/places.py`.
 """

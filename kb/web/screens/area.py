@@ -12,7 +12,6 @@ from kb.web.view_helpers import opened, see_other, show
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
-NAV = None
 MINUTES = "20"
 screen = Blueprint("area", __name__)
 

@@ -13,7 +13,6 @@ from kb.web import chart_images, view_helpers
 if TYPE_CHECKING:
     from werkzeug.wrappers import Response as Answer
 
-NAV = None
 screen = Blueprint("chart", __name__)
 screen.add_app_template_global(chart_images.address, "chart_address")
 screen.add_app_template_global(chart_images.chart, "chart_of")

@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from kb.services.comparison import Comparison
     from kb.services.session import Session
 
-NAV = None
 FIELDS = ("apart", "text", "area", "basis")
 screen = Blueprint("compare", __name__)
 

@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from kb.core.model import Note
     from kb.services.session import Session
 
-NAV = None
 BOM = "\ufeff"
 MOST_LINES = 500
 """Most differing lines that are shown."""

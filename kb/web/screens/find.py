@@ -8,7 +8,6 @@ from kb.presentation.options import LONGEST
 from kb.web.links import note_address
 from kb.web.view_helpers import opened, show_report
 
-NAV = (30, "Find", "/find")
 LEAST_LETTERS = 2
 SUGGESTION_COUNT = 6
 screen = Blueprint("find", __name__)

@@ -9,7 +9,6 @@ from kb.formats.markdown import to_page
 from kb.presentation.help_topics import help_text, help_topics
 from kb.web.view_helpers import show
 
-NAV = None
 screen = Blueprint("help", __name__, url_prefix="/help")
 
 

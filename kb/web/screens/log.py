@@ -2,9 +2,10 @@
 
 The page's queue: POST /log/queue, JSON `{"entries": [...]}`, header X-Token. An entry is the
 fields of the form with `entry` (16 random bytes, hexadecimal) and `at` (ISO 8601 with offset);
-`{"entry", "void"}` takes back by the sender's id, `{"entry", "void_id"}` by the log's. The answer
-is `{"answers": [{"entry", "saved", "id", "question", "told", "miss"} or {"entry", "saved": false,
-"error"}], "now"}`, in order; from `now` (empty with --as-of) the page sees a wrong clock. Where
+`{"entry", "void"}` takes back by the sender's id, `{"entry", "void_id"}` by the log's;
+`{"entry", "read", "seconds", "at"}` records a reading. The answer is `{"answers": [{"entry",
+"saved", "id", "question", "told", "miss"} or {"entry", "saved": false, "error"}], "now"}`, in
+order; from `now` (empty with --as-of) the page sees a wrong clock. Where
 the disk refuses, the whole message fails (500 or 409 with `error`) and is sent again: what an
 entry is not to blame for never marks it as refused. 403 means a new token from /token, 401 waits
 for signing in.
@@ -21,10 +22,17 @@ from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 from kb.core.errors import KBError, NotFoundError, QueryError
 from kb.core.ids import REASONS, ROUNDS
 from kb.core.lookup import source_to_log
-from kb.importers.single_answer import entry_id, next_item, option_letters, parse_entry
-from kb.services.answer_logging import latest_answers, log_entries, void
+from kb.importers.single_answer import (
+    entry_id,
+    moment_of,
+    next_item,
+    option_letters,
+    parse_entry,
+)
+from kb.services.answer_logging import latest_answers, log_entries, log_reading, void
 from kb.stats.import_batches import items_beyond
 from kb.web.screens.log_miss import miss_parts
+from kb.web.screens.log_read import reading_seconds
 from kb.web.view_helpers import opened, said, see_other, show
 
 if TYPE_CHECKING:
@@ -36,7 +44,6 @@ if TYPE_CHECKING:
     from kb.core.settings import Exam, Source
     from kb.services.session import Session
 
-NAV = (20, "Log", "/log")
 LATEST_COUNT = 8
 MOST_AT_ONCE = 500
 """Entries that one message may hold; a phone sends fewer at a time."""
@@ -197,6 +204,9 @@ def take_queue() -> ResponseReturnValue:
                 waiting = []
                 answers.append(_take_back(session, each))
                 continue
+            if "read" in each:
+                answers.append(_read(session, each))
+                continue
             attempt = parse_entry(_fields(each), session.exam, session.study, session.now)
             source_to_log(session.base, attempt.source)
             waiting.append(attempt)
@@ -208,6 +218,15 @@ def take_queue() -> ResponseReturnValue:
     # With --as-of the clock stands still, so no phone's clock can agree with it.
     now = session.now.isoformat() if session.as_of is None else ""
     return jsonify(answers=answers, now=now)
+
+
+def _read(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
+    """Record a reading; one that came before is known by its note and moment."""
+    note = session.note(str(sent["read"]))
+    at = moment_of(str(sent.get("at", "")), session.now)
+    if not any(one.note == note.id and one.at == at for one in session.whole.readings):
+        log_reading(session, note, reading_seconds(str(sent.get("seconds", ""))), at)
+    return {"entry": sent.get("entry"), "saved": True}
 
 
 def _take_back(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:

@@ -35,7 +35,6 @@ if TYPE_CHECKING:
     from kb.formats.answer_sheet import Sheet
     from kb.services.session import Session
 
-NAV = None
 SHOWN_ROWS = 200
 BLOCK = ("source", "round", "area", "items", "wrong", "blank", "guessed", "minutes")
 MOST_MINUTES = 1440

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 
 from kb.core.errors import ConflictError, KBError, QueryError
-from kb.core.ids import REASONS, digest
+from kb.core.ids import REASONS
 from kb.core.labels import label
 from kb.knowledge.mixups import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
@@ -34,7 +34,6 @@ if TYPE_CHECKING:
     from kb.core.model import Note
     from kb.services.session import Session
 
-NAV = None
 LISTED_COUNT = 30
 FIELDS = ("body", "title", "area", "concepts", "basis")
 NOTHING = "nothing"
@@ -118,13 +117,7 @@ def miss_parts(
         "near": found["near"],
         "areas": session.exam.areas,
         "aside_reasons": (*REASONS, NOTHING),
-        "base": base_mark(session),
     }
-
-
-def base_mark(session: Session) -> str:
-    """What distinguishes this base from another at the same address in the same browser."""
-    return digest(str(session.root.resolve()))
 
 
 def _found(session: Session, question: QuestionId, text: str) -> dict[str, Any]:

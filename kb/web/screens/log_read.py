@@ -17,7 +17,6 @@ if TYPE_CHECKING:
 
     from kb.core.model import Note
 
-NAV = None
 MOST_SECONDS = 86400.0
 screen = Blueprint("log_read", __name__)
 
@@ -45,7 +44,7 @@ def read(path: str) -> ResponseReturnValue:
     note = session.note(path)
     typed = request.form.get("seconds", "").strip() or request.form.get("measured", "").strip()
     try:
-        seconds = _seconds(typed) if typed else None
+        seconds = reading_seconds(typed)
         log_reading(session, note, seconds)
     except KBError as error:
         message, hint = said(error)
@@ -54,7 +53,14 @@ def read(path: str) -> ResponseReturnValue:
     return see_other(f"{note_address(note.path)}#done")
 
 
-def _seconds(text: str) -> float:
+def reading_seconds(text: str) -> float | None:
+    """Seconds as typed or measured; None for nothing.
+
+    Raises:
+        QueryError: It is no number, or longer than a day.
+    """
+    if not text:
+        return None
     try:
         seconds = float(text.replace(",", "."))
     except ValueError:

@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from kb.presentation.report_model import Report
     from kb.services.session import Session
 
-NAV = None
 NEAR_COUNT = "5"
 PICTURES = {
     ".png": "image/png",

@@ -1,4 +1,4 @@
-"""Any report by its name, with its options as a form."""
+"""Any report by its name, with its charts and its options as a form."""
 
 from __future__ import annotations
 
@@ -8,9 +8,13 @@ from kb.core.errors import NotFoundError, nearest
 from kb.services.report_registry import report_names
 from kb.web.view_helpers import opened, show_report
 
-NAV = None
-DRAWN = {"certainty": "reliability"}
-"""Reports that have a chart of the same options."""
+DRAWN = {
+    "certainty": ("reliability",),
+    "forecast": ("forecast",),
+    "plan": ("plan",),
+    "standing": ("standing", "accuracy"),
+}
+"""Charts of a report; the first has the options of the report."""
 screen = Blueprint("report", __name__)
 
 
@@ -19,9 +23,7 @@ def report(name: str) -> str:
     """One report."""
     if name not in report_names():
         raise NotFoundError(f"no report called '{name}'", hint=nearest(name, report_names()))
-    if name in DRAWN:
-        return show_report(name, template="drawn_report.html", drawn=DRAWN[name])
     if name == "check":
         titles = {note.path: note.title for note in opened().base.notes}
         return show_report(name, template="check.html", titles=titles)
-    return show_report(name)
+    return show_report(name, drawn=DRAWN.get(name, ()))

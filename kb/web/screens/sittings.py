@@ -7,7 +7,6 @@ from flask import Blueprint
 from kb.web import chart_images
 from kb.web.view_helpers import opened, show
 
-NAV = (50, "Papers", "/sittings")
 screen = Blueprint("sittings", __name__)
 
 
@@ -15,7 +14,15 @@ screen = Blueprint("sittings", __name__)
 def sittings() -> str:
     """The papers sat, and those left."""
     report = opened().report("sitting")
-    return show("sittings.html", title=report.title, right=report.right, report=report)
+    return show(
+        "report_page.html",
+        title=report.title,
+        right=report.right,
+        report=report,
+        options=(),
+        asked={},
+        areas=(),
+    )
 
 
 @screen.get("/sittings/<name>")

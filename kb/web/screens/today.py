@@ -1,17 +1,100 @@
-"""Today: what the plan asks for, and what is most urgent."""
+"""Today: the evening in one line, its steps with their buttons, and the notes to work on first."""
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from flask import Blueprint
 
+from kb.core.wording import counted
+from kb.presentation.report_model import Entries
+from kb.reports.today import evening
+from kb.stats.note_state import open_misses
+from kb.web.links import report_address
 from kb.web.view_helpers import opened, show
 
-NAV = (10, "Today", "/")
+if TYPE_CHECKING:
+    from kb.core.model import Base
+    from kb.presentation.report_model import Report
+    from kb.reports.today import Evening, Step
+    from kb.services.session import Session
+
+NOTE_COUNT = 3
+SHIFTS = {"off": "a day off", "rest": "rest after nights"}
+"""Shifts that are not called a shift."""
+Button = tuple[str, str]
+
 screen = Blueprint("today", __name__)
 
 
 @screen.get("/")
 def today() -> str:
-    """The report without options: the first page stays calm."""
-    report = opened().report("today")
-    return show("plain_report.html", title=report.title, right=report.right, report=report)
+    """What to do now, in order."""
+    session = opened()
+    report = session.report("today", {"limit": str(NOTE_COUNT)})
+    found = evening(session.base, session.today)
+    rows = [(step, _buttons(session, step)) for step in found.steps] if found else []
+    return show(
+        "today.html",
+        title=report.title,
+        right=report.right,
+        headline=_headline(found, rows) if _begun(session.base) else "",
+        steps=rows,
+        done=found.done if found else (),
+        writing=_writing(session),
+        progress=next((b for b in report.blocks if getattr(b, "key", "") == "progress"), None),
+        notes=_notes(report),
+        report=report,
+        begun=_begun(session.base),
+    )
+
+
+def _begun(base: Base) -> bool:
+    return bool(base.attempts or base.notes)
+
+
+def _headline(found: Evening | None, rows: list[tuple[Step, list[Button]]]) -> str:
+    """`120 minutes today, day shift; 40 used`, or why there are none."""
+    if found is None:
+        return "No study day is left before the exam."
+    shift = SHIFTS.get(found.shift, f"{found.shift} shift")
+    why = f" ({found.why})" if found.why and found.why != shift else ""
+    if not found.minutes:
+        return f"No study today: {shift}{why}."
+    used = f"; {found.spent_minutes} used" if found.spent_minutes else ""
+    over = "" if rows else " All done for today."
+    return f"{counted(found.minutes, 'minute')} today, {shift}{why}{used}.{over}"
+
+
+def _buttons(session: Session, step: Step) -> list[Button]:
+    """The words and addresses of what starts a step."""
+    if step.kind == "notes":
+        return [("Start", "/read/tonight")]
+    if step.kind == "missed":
+        return [("List", report_address("retry")), ("Log", "/log")]
+    if step.kind == "new":
+        area = step.area
+        brief = f"/read/brief?words={area}&minutes=20"
+        return [*([("Brief", brief)] if area else []), ("Log", "/log/block")]
+    if step.kind == "mixed":
+        return [("Draw", f"/log/draw?count={step.count}"), ("Log", "/log")]
+    if step.kind == "review":
+        return [("Start", "/log/misses")]
+    return [("Log", "/log/block")]
+
+
+def _writing(session: Session) -> str:
+    """`3 misses of today to write up`, or how many have no note; empty if none."""
+    rows = open_misses(session.base, session.today)
+    if not rows:
+        return ""
+    fresh = sum(row.attempt.day == session.today for row in rows)
+    count = fresh or len(rows)
+    misses = "1 miss" if count == 1 else f"{count} misses"
+    return f"{misses} of today to write up" if fresh else f"{misses} without a note"
+
+
+def _notes(report: Report) -> Entries | None:
+    """The notes to work on first."""
+    found = [b for b in report.blocks if isinstance(b, Entries) and b.key == "notes"]
+    return found[0] if found and found[0].entries else None

@@ -6,7 +6,6 @@ from flask import Blueprint, Response, jsonify
 
 from kb.web import request_guard
 
-NAV = None
 screen = Blueprint("token", __name__)
 
 

@@ -1,20 +1,13 @@
 "use strict";
-// Logging at once: each answer goes into a queue kept in this browser, and from there to missbook.
-// Nothing is taken out of the queue before missbook has said that it is saved; each entry carries
-// an id made here, so that one sent twice counts once. Without this file the form works alike.
+// Logging at once: each answer goes into the queue of sender.js. Without this file the form works
+// alike.
 (function () {
   const form = document.getElementById("entry");
   if (!form) {
     return;
   }
-  const PREFIX = "missbook-" + form.dataset.base + "-";
-  const AT_ONCE = 50;
-  const FIRST_PAUSE_MS = 2000;
-  const LONGEST_PAUSE_MS = 60000;
-  const PATIENCE_MS = 15000;
   const DOUBLE_TOUCH_MS = 200;
   const ROWS = 12;
-  const CLOCK_MINUTES = 10;
   const LASTING = ["source", "round", "area"];
 
   // Not form.elements.item: that is a method.
@@ -26,182 +19,22 @@
   const source = field("source");
   const item = field("item");
 
-  // The queue. One key for each entry, so that two open pages do not overwrite each other.
+  const { queue, keep, drop, newId, moment } = window.sender;
+  let last = "";
 
-  const queue = new Map();
-  let lasting = true;
-
-  function keep(entry) {
-    queue.set(entry.entry, entry);
-    try {
-      localStorage.setItem(PREFIX + entry.entry, JSON.stringify(entry));
-    } catch {
-      lasting = false; // Storage denied or full: it stays in this page.
-    }
-  }
-
-  function drop(id) {
-    queue.delete(id);
-    try {
-      localStorage.removeItem(PREFIX + id);
-    } catch {
-      // Nothing was kept there.
-    }
-  }
-
-  function recall() {
-    const found = [];
-    let keys = [];
-    try {
-      keys = Object.keys(localStorage).filter((key) => key.startsWith(PREFIX));
-    } catch {
-      lasting = false;
-    }
-    for (const key of keys) {
-      try {
-        const entry = JSON.parse(localStorage.getItem(key));
-        if (entry && entry.entry === key.slice(PREFIX.length)) {
-          found.push(entry);
-        }
-      } catch {
-        // Not of our making: it is left alone.
-      }
-    }
-    found.sort((one, other) => one.order - other.order);
-    for (const entry of found) {
-      entry.tried = true; // It may have arrived although no answer came back.
-      queue.set(entry.entry, entry);
-    }
-  }
-
-  function waiting() {
-    return [...queue.values()].filter((entry) => !entry.refused);
-  }
-
-  // Sending
-
-  let sending = false;
-  let again = false;
-  let lost = false;
-  let signedOut = false;
-  let trouble = ""; // What missbook itself says, such as that its disk is full.
-  let pause = FIRST_PAUSE_MS;
-  let timer = 0;
-
-  function token() {
-    return field("token").value;
-  }
-
-  async function freshToken() {
-    const answer = await fetch("/token", { headers: { Accept: "application/json" } });
-    if (!answer.ok) {
-      throw new Error(String(answer.status));
-    }
-    const fresh = (await answer.json()).token;
-    for (const hidden of document.querySelectorAll("input[name=token]")) {
-      hidden.value = fresh;
-    }
-    for (const hidden of rowTemplate().querySelectorAll("input[name=token]")) {
-      hidden.setAttribute("value", fresh);
-    }
-  }
-
-  function post(entries) {
-    return fetch("/log/queue", {
-      method: "POST",
-      headers: {
-        Accept: "application/json",
-        "Content-Type": "application/json",
-        "X-Token": token(),
-      },
-      body: JSON.stringify({ entries }),
-      signal: AbortSignal.timeout(PATIENCE_MS),
-    });
-  }
-
-  async function deliver(entries) {
-    let answer = await post(entries);
-    if (answer.status === 403) {
-      await freshToken(); // missbook was restarted since this page was loaded.
-      answer = await post(entries);
-    }
-    if (!answer.ok) {
-      throw await failure(answer);
-    }
-    return answer.json();
-  }
-
-  async function failure(answer) {
-    const error = new Error(String(answer.status));
-    try {
-      error.told = (await answer.json()).error;
-    } catch {
-      // No word of missbook's.
-    }
-    return error;
-  }
-
-  async function send() {
-    if (sending) {
-      again = true;
+  document.addEventListener("entry-settled", function (event) {
+    const { entry, answer } = event.detail;
+    if (entry.read) {
       return;
     }
-    const entries = waiting().slice(0, AT_ONCE);
-    if (!entries.length) {
-      return;
-    }
-    sending = true;
-    clearTimeout(timer);
-    for (const entry of entries) {
-      entry.tried = true;
-    }
-    try {
-      const reply = await deliver(entries);
-      reply.answers.forEach(settle);
-      compareClocks(reply.now);
-      lost = false;
-      pause = FIRST_PAUSE_MS;
-      // The next lot, if there is one; not where missbook passed one over, which never ended.
-      again = again || entries.every((entry) => entry.refused || !queue.has(entry.entry));
-    } catch (error) {
-      again = false;
-      lost = true;
-      signedOut = error.message === "401";
-      trouble = (!signedOut && error.told) || "";
-      for (const entry of entries) {
-        const what = trouble ? "" : " for a connection";
-        state(entry.entry, signedOut ? "waiting until you sign in" : "waiting" + what);
-      }
-      timer = setTimeout(send, pause);
-      pause = Math.min(2 * pause, LONGEST_PAUSE_MS);
-    }
-    sending = false;
-    tell();
-    if (again) {
-      again = false;
-      send();
-    }
-  }
-
-  function settle(answer) {
-    const entry = queue.get(answer.entry);
-    if (!entry) {
-      return;
-    }
-    if (!answer.saved && (entry.void || entry.void_id)) {
-      drop(answer.entry);
-      last = `Not taken back: ${answer.error}.`;
+    if (entry.void || entry.void_id) {
+      last = answer.saved ? last : `Not taken back: ${answer.error}.`;
+      tell();
       return;
     }
     if (!answer.saved) {
-      entry.refused = answer.error;
-      keep(entry);
       state(answer.entry, "not taken: " + answer.error);
       offerBack(answer.entry);
-      return;
-    }
-    drop(answer.entry);
-    if (entry.void || entry.void_id) {
       return;
     }
     const twin = list.querySelector(`li[data-id="${answer.id}"]`);
@@ -218,24 +51,19 @@
     if (answer.miss) {
       document.dispatchEvent(new CustomEvent("miss-saved", { detail: answer.miss }));
     }
-  }
+  });
+
+  document.addEventListener("entries-told", function (event) {
+    if (!event.detail.lost) {
+      return;
+    }
+    const what = event.detail.trouble ? "" : " for a connection";
+    for (const entry of window.sender.waiting()) {
+      state(entry.entry, event.detail.signedOut ? "waiting until you sign in" : "waiting" + what);
+    }
+  });
 
   // Showing
-
-  let last = "";
-  let clock = "";
-
-  function compareClocks(now) {
-    // Answers carry this device's time; a day that is wrong would stay in the log unseen.
-    const apart = now ? Date.now() - Date.parse(now) : 0;
-    const minutes = Math.round(Math.abs(apart) / 60000);
-    clock = "";
-    if (minutes >= CLOCK_MINUTES) {
-      const size = minutes < 120 ? `${minutes} minutes` : `${Math.round(minutes / 60)} hours`;
-      clock = ` The clock of this device is ${size} ${apart < 0 ? "behind" : "ahead"}: `;
-      clock += apart < 0 ? "answers are dated by it." : "answers are dated as they arrive.";
-    }
-  }
 
   function offerBack(id) {
     const row = rowOf(id);
@@ -245,22 +73,7 @@
   }
 
   function tell() {
-    const count = waiting().length;
-    let text = last;
-    if (count && lost) {
-      const many = count === 1 ? "1 entry is" : count + " entries are";
-      const what = signedOut ? " until you sign in again" : " for a connection";
-      text += ` ${many} waiting${trouble ? `; missbook says: ${trouble}` : what}`;
-      text += lasting ? "; kept in this browser." : "; do not close this page.";
-    }
-    said.textContent = text + clock;
-    if (count && lost && signedOut) {
-      const link = document.createElement("a");
-      link.href = "/login";
-      link.target = "_blank";
-      link.textContent = "Sign in in another tab.";
-      said.append(" ", link);
-    }
+    said.textContent = last;
   }
 
   function rowTemplate() {
@@ -314,20 +127,6 @@
   }
 
   // The form
-
-  function newId() {
-    const bytes = crypto.getRandomValues(new Uint8Array(16));
-    return [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-  }
-
-  function moment() {
-    const now = new Date();
-    const offset = -now.getTimezoneOffset();
-    const local = new Date(now.getTime() + offset * 60000).toISOString().slice(0, 19);
-    const size = Math.abs(offset);
-    const two = (number) => String(number).padStart(2, "0");
-    return `${local}${offset < 0 ? "-" : "+"}${two(Math.floor(size / 60))}:${two(size % 60)}`;
-  }
 
   function nextItem(text) {
     const match = /^(.*?)(\d{1,15})$/.exec(text.trim());
@@ -432,7 +231,7 @@
       item.focus();
     }
     tell();
-    send();
+    window.sender.send();
   });
 
   list.addEventListener("submit", function (event) {
@@ -457,7 +256,7 @@
       item.value = question.slice(colon + 1);
       byNumber();
       last = `${question} is taken back.`;
-      send();
+      window.sender.send();
     }
     item.focus({ preventScroll: true });
     tell();
@@ -495,23 +294,7 @@
     }
     byNumber();
   });
-  addEventListener("online", function () {
-    pause = FIRST_PAUSE_MS;
-    send();
-  });
-  document.addEventListener("visibilitychange", function () {
-    if (!document.hidden) {
-      send();
-    }
-  });
-  addEventListener("beforeunload", function (event) {
-    if (!lasting && waiting().length) {
-      event.preventDefault();
-    }
-  });
-
-  recall();
-  for (const entry of queue.values()) {
+  for (const entry of [...queue.values()]) {
     if (entry.item) {
       showRow(entry, entry.refused ? "not taken: " + entry.refused : "waiting for a connection");
       if (entry.refused) {
@@ -523,6 +306,4 @@
   clearOptional();
   byNumber();
   history.replaceState(null, "", "/log");
-  tell();
-  send();
 })();

@@ -6,7 +6,7 @@
   if (!section) {
     return;
   }
-  const PREFIX = "missbook-note-" + section.dataset.base + "-";
+  const PREFIX = "missbook-note-" + document.documentElement.dataset.base + "-";
   const PAUSE_MS = 250;
   const FIRST_RETRY_MS = 2000;
   const LONGEST_RETRY_MS = 60000;

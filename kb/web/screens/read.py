@@ -1,0 +1,134 @@
+"""Read: where reading begins, and lists of notes as one scroll of their whole texts."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+from urllib.parse import urlencode
+
+from flask import Blueprint, request
+
+from kb.core.errors import NotFoundError, QueryError
+from kb.core.wording import counted
+from kb.presentation.report_model import Entries
+from kb.services.answer_logging import log_reading
+from kb.services.selection import Choice, gather
+from kb.web.links import compare_address, note_address, report_address
+from kb.web.screens.note import body_html
+from kb.web.view_helpers import opened, see_other, show
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+    from kb.services.session import Session
+
+AT_ONCE = 20
+"""Notes of one scroll; the next follow at its end."""
+MOST = 1000
+MINUTES = 20.0
+FURTHER = (
+    ("reread", "Notes to reread, day by day"),
+    ("queue", "Notes that need work"),
+    ("retry", "Missed questions to try again"),
+    ("mixups", "Diagnoses you mix up"),
+    ("gaps", "Gaps, and notes that say the same"),
+)
+
+screen = Blueprint("read", __name__)
+
+
+@screen.get("/read")
+def read() -> str:
+    """What there is to read tonight, and every list of notes."""
+    session = opened()
+    tonight = _entries(session, "reread", {"days": "1"})
+    minutes = sum(float(str(dict(entry.fields).get("seconds", 0))) for entry in tonight) / 60
+    further = [(report_address(name), word) for name, word in FURTHER]
+    further.insert(4, (compare_address(), "Compare two diagnoses"))
+    return show(
+        "read.html",
+        title="Read",
+        tonight=f"{counted(len(tonight), 'note')}, {max(1, round(minutes))} min" if tonight else "",
+        work=len(_entries(session, "queue", {"limit": str(MOST)})),
+        further=further,
+        minutes=f"{MINUTES:.0f}",
+        areas=session.exam.areas,
+    )
+
+
+def _entries(session: Session, name: str, asked: dict[str, str]) -> list[Any]:
+    blocks = [b for b in session.report(name, asked).blocks if isinstance(b, Entries)]
+    return [entry for block in blocks for entry in block.entries if entry.note]
+
+
+@screen.get("/read/<name>")
+def scroll(name: str) -> ResponseReturnValue:
+    """One list as a scroll: `tonight`, `work`, or `brief` of an area or words."""
+    session = opened(indexed=name == "brief")
+    try:
+        handout = gather(session, _choice(name))
+    except NotFoundError as error:
+        if name not in ("tonight", "work"):
+            raise
+        return show("read_scroll.html", title="Nothing to read", leaves=(), why=error.message)
+    first = _first()
+    leaves = handout.leaves[first - 1 : first - 1 + AT_ONCE]
+    notes = {note.id: note for note in session.base.notes}
+    total = len(handout.leaves)
+    return show(
+        "read_scroll.html",
+        title={"tonight": "To read tonight", "work": "Notes that need work"}.get(
+            name, handout.title.partition(":")[0]
+        ),
+        right=counted(total, "note"),
+        leaves=[
+            {
+                "number": first + at,
+                "leaf": leaf,
+                "address": note_address(leaf.path),
+                "body": body_html(session, notes[leaf.note], leaf.body),
+            }
+            for at, leaf in enumerate(leaves)
+        ],
+        total=total,
+        here=_here(first),
+        further=_here(first + AT_ONCE) if total >= first + AT_ONCE else "",
+        left_count=max(0, total - first - AT_ONCE + 1),
+    )
+
+
+def _first() -> int:
+    """The number of the first note to show."""
+    given = request.args.get("from", "")
+    return max(1, int(given)) if given.isascii() and given.isdigit() and len(given) < 7 else 1
+
+
+def _choice(name: str) -> Choice:
+    if name == "tonight":
+        return Choice(kind="reread")
+    if name == "work":
+        return Choice(kind="queue", limit=MOST)
+    if name != "brief":
+        raise NotFoundError(f"no reading list called '{name}'", hint="the lists are under Read")
+    words = request.args.get("words", "").strip()
+    minutes = request.args.get("minutes", "").strip() or str(MINUTES)
+    try:
+        return Choice(kind="brief", words=(words,) if words else (), minutes=float(minutes))
+    except ValueError as error:
+        said = f"Minutes must be a number, such as 20; you typed '{minutes}'"
+        raise QueryError(said) from error
+
+
+def _here(first: int) -> str:
+    """The address of this list from a note on."""
+    asked = {key: value for key, value in request.args.items() if key != "from"}
+    query = urlencode({**asked, **({"from": str(first)} if first > 1 else {})})
+    return request.path + (f"?{query}" if query else "")
+
+
+@screen.post("/read/mark")
+def mark() -> ResponseReturnValue:
+    """Record that a note was read, and go on to the next in the list."""
+    session = opened()
+    log_reading(session, session.note(request.form.get("note", "")), None)
+    back = request.form.get("back", "")
+    return see_other(back if back.startswith("/read/") else "/read")
