@@ -77,6 +77,11 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
     area = typed.get("area", "")
     if area:
         area = "" if study.area_of(question) else exam.area(area).id
+    chosen, key = (_option(typed, name, exam) if wrong else "" for name in ("chosen", "key"))
+    if chosen and chosen == key:
+        raise QueryError(
+            f"you chose {chosen}, and it is the key", hint="press right, or correct it"
+        )
     certainty = _word(typed, "certainty", ("", "1", "2", "3"))
     return Attempt(
         id=entry_id(typed.get("entry", "")),
@@ -84,8 +89,8 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
         question=question,
         outcome=outcome,
         area=AreaId(area),
-        chosen=_option(typed, "chosen", exam) if wrong else "",
-        key=_option(typed, "key", exam) if wrong else "",
+        chosen=chosen,
+        key=key,
         certainty=int(certainty) if certainty else None,
         reason=REASON_OF[_word(typed, "reason", REASON_OF)] if wrong else "",
         round=round_,

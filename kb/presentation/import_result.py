@@ -26,6 +26,7 @@ COLUMNS = (
     Column(key="day", label="Day", kind="date"),
     Column(key="outcome", label="Outcome"),
     Column(key="options", label="Options"),
+    Column(key="certainty", label="How sure"),
     Column(key="remark", label="Remark"),
 )
 
@@ -133,8 +134,8 @@ def _items(questions: list[QuestionId]) -> str:
 def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
     """What a sheet would add, the first rows of it."""
     rows = tuple(
-        (draft.question, draft.day, draft.outcome, _options(draft), draft.remark)
-        for draft in drafts[:limit]
+        (d.question, d.day, d.outcome, _options(d), str(d.certainty or ""), d.remark)
+        for d in drafts[:limit]
     )
     blocks: list[Block] = [Table(key="answers", columns=COLUMNS, rows=rows)]
     if limit is not None and len(drafts) > limit:

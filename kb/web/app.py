@@ -13,7 +13,7 @@ from kb.core.errors import ConflictError, KBError, NotFoundError, QueryError
 from kb.core.labels import FIELDS, label
 from kb.core.wording import CAUTION, capital, ended
 from kb.presentation.render import cell_texts, format_value
-from kb.web import links, login, places, request_guard, view_helpers
+from kb.web import links, login, option_labels, places, request_guard, view_helpers
 from kb.web.page_key import PageKey
 from kb.web.session_holder import BusyError, Desk
 
@@ -81,6 +81,7 @@ def create_app(
         entry_right=view_helpers.entry_right,
         name_of=view_helpers.name_of,
         note_address=links.note_address,
+        option_label=option_labels.option_label,
         state_of=view_helpers.state_of,
     )
     app.jinja_env.filters.update(

@@ -45,6 +45,9 @@ SCREENS = {
 
 WORD = re.compile(r'"([^"]*)"|(\S+)')
 WORDS = {
+    "merge": "make them one",
+    "draw": "draw them",
+    "undo": "undo it",
     "brief": "brief",
     "compare": "see them side by side",
     "find": "find",
@@ -221,6 +224,15 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return "/log", WORDS[name]
     if name == "compare" and len(words) == 2:
         return compare_address(*words), WORDS[name]
+    if name == "merge" and len(words) == 2:
+        return "/merge?" + urlencode({"keep": words[0], "other": words[1]}), WORDS[name]
+    if name == "draw":
+        count = next((word for word in words if word.isdigit()), "")
+        return "/log/draw" + (f"?count={count}" if count else ""), WORDS[name]
+    if name == "undo" and not words:
+        return "/undo", WORDS[name]
+    if name == "sitting" and len(words) == 1 and not options:
+        return f"/sittings/{quote(words[0], safe='')}", f"see {words[0]}"
     if waiting == "help" or name not in report_names():
         return "", ""
     said = " ".join([WORDS.get(name, f"see the {name}"), *words])

@@ -33,6 +33,7 @@ WAYS: tuple[tuple[str, tuple[Place, ...]], ...] = (
     ("/sittings", (PROGRESS,)),
     ("/progress", (PROGRESS,)),
     *((start, (READ,)) for start in ("/read", "/note", "/area", "/compare", "/merge")),
+    ("/undo", (LOG,)),
     ("/", (TODAY,)),
 )
 """What an address begins with, and the way to it from a word of the navigation."""

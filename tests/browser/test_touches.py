@@ -189,9 +189,8 @@ def test_a_sheet_is_taken_without_scripts(visitor: Visitor, server: Server) -> N
     """Pasting, looking and taking are plain forms."""
     visitor.phone()
     visitor.scripts(allowed=False)
-    visitor.open("/log")
+    visitor.open("/log/sheet")
     before = len(logged(server))
-    next(e for e in visitor.all("summary") if e.text == "An answer sheet").click()
     visitor.one("#sheet").send_keys(
         "4 Apr north\n131 x C>B gout vs pseudogout\n132\nwhat is this\n"
     )

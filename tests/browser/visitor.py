@@ -74,8 +74,8 @@ document.addEventListener('focusin', ({target}) => {
 """
 UNCOVER = """
 const box = arguments[0].getBoundingClientRect(), bar = document.querySelector('header');
-const over = bar && bar.getBoundingClientRect();
-if (over && box.bottom > over.top && box.top < over.bottom)
+if (bar && getComputedStyle(bar).position === 'fixed'
+    && box.bottom > bar.getBoundingClientRect().top)
   arguments[0].scrollIntoView({block: 'center'});
 """
 FOCUSABLE = """

@@ -147,7 +147,7 @@ def test_what_cannot_be_written_stays_in_the_form(
 def test_what_looks_like_a_patients_is_asked_about(page: Browser) -> None:
     """Nothing is written until it is said to be nobody's."""
     fields = {**FIELDS, "text": f"Seen in {NUMBER}."}
-    assert "It identifies nobody" in page.post("/compare/note", fields).words
+    assert "This does not identify a patient" in page.post("/compare/note", fields).words
     assert page.post("/compare/note", {**fields, "confirmed": "yes"}).status == 303
 
 

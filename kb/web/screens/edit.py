@@ -46,8 +46,15 @@ def _page(session: Session, note: Note, text: str, digest: str, **more: Any) -> 
         text=text,
         digest=digest,
         small=bool(request.form.get("small")),
+        back=back_address(),
         **more,
     )
+
+
+def back_address() -> str:
+    """The scroll of notes that one came from; empty if from elsewhere."""
+    given = request.values.get("back", "")
+    return given if given.startswith("/read/") else ""
 
 
 @screen.post("/note/<path:path>/edit")
@@ -66,6 +73,8 @@ def save(path: str) -> ResponseReturnValue:
             check(typed, note.path, session.today)
             body = body_html(session, note, body_of(typed, note.path))
             return _page(session, note, typed, digest, preview=body)
+        if "both" in request.form:
+            typed = _both(session.text(note)[0].removeprefix(BOM), typed, note.path)
         warned = identifiers(typed)
         if warned and not request.form.get("confirmed"):
             return _page(session, note, typed, digest, warned=warned)
@@ -87,4 +96,11 @@ def save(path: str) -> ResponseReturnValue:
         return _page(session, note, typed, digest, refused=message, hint=hint), 400
     saved = "Saved; untested until its questions are tried again." if done.stamped else "Saved."
     flash(saved if done.changed else "Nothing was changed.")
-    return see_other(f"{note_address(note.path)}#done")
+    return see_other(back_address() or f"{note_address(note.path)}#done")
+
+
+def _both(file: str, typed: str, path: str) -> str:
+    """The file as it is now, with the lines of the text typed that it lacks at its end."""
+    lines = differences(body_of(file, path), body_of(typed, path))
+    own = [line.text for line in lines if line.side == "second"]
+    return file.rstrip("\n") + "\n\n" + "\n".join(own) + "\n"

@@ -63,7 +63,7 @@ def log() -> str:
 def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  # noqa: ANN401
     """The whole screen; the form starts with `asked`, or with what follows the last answer."""
     latest = latest_answers(session, LATEST_COUNT)
-    last = latest[0] if latest else next(iter(session.whole.attempts[-1:]), None)
+    last = last_answer(session)
     typed = {name: asked.get(name, "") for name in ONE_ANSWER}
     if last is not None and not typed["source"]:
         typed["source"] = last.source
@@ -92,6 +92,12 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         **miss_parts(session, asked.get("miss", ""), {}),
         **more,
     )
+
+
+def last_answer(session: Session) -> Attempt | None:
+    """The answer logged last on this device, otherwise the last of all."""
+    own = latest_answers(session, 1)
+    return own[0] if own else next(iter(session.whole.attempts[-1:]), None)
 
 
 def other_sources(session: Session) -> list[str]:

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from flask import Blueprint, flash, get_flashed_messages, request
 
 from kb.core.errors import KBError, NotFoundError, QueryError
-from kb.core.ids import ROUND_OF
+from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
 from kb.core.wording import counted
 from kb.formats.answer_sheet import format_left, parse_sheet
@@ -23,7 +23,7 @@ from kb.services.answer_logging import (
     mark_sheet_logged,
     void,
 )
-from kb.web.screens.log import log_page
+from kb.web.screens.log import last_answer, other_sources
 from kb.web.view_helpers import opened, said, see_other, show
 
 if TYPE_CHECKING:
@@ -45,6 +45,30 @@ SHEET_NAME = "pasted sheet"
 screen = Blueprint("log_block", __name__)
 
 
+@screen.get("/log/block")
+def ask_block() -> str:
+    """The form of a block, its source chosen already."""
+    session = opened()
+    last = last_answer(session)
+    typed = {name: request.args.get(name, "") for name in BLOCK}
+    if last is not None and not typed["source"]:
+        typed["source"], typed["round"] = last.source, last.round
+    return _block_page(session, typed)
+
+
+def _block_page(session: Session, typed: Mapping[str, str], **more: str) -> str:
+    return show(
+        "log_block.html",
+        title="Log a block",
+        typed_block=typed,
+        sources=session.study.sources,
+        others=other_sources(session),
+        rounds=ROUNDS,
+        areas=session.exam.areas,
+        **more,
+    )
+
+
 @screen.post("/log/block")
 def block() -> ResponseReturnValue:
     """Log a run of items, all right except those that are named."""
@@ -55,9 +79,7 @@ def block() -> ResponseReturnValue:
         title = f"block {typed['source'].casefold()} {typed['items']}"
         return _go_on(_log(session, drafts, title))
     except KBError as error:
-        message, hint = said(error)
-        refused = {"block_refused": message.removeprefix("--"), "block_hint": hint}
-        return log_page(session, {}, block=typed, **refused), 400
+        return _block_page(session, typed, **_told(error)), 400
 
 
 def _block_drafts(session: Session, typed: Mapping[str, str]) -> tuple[Attempt, ...]:
@@ -88,7 +110,7 @@ def _minutes(text: str) -> float | None:
     except ValueError:
         minutes = 0.0
     if not 0 < minutes <= MOST_MINUTES:
-        raise QueryError(f"'{text}' is not a number of minutes", hint="such as 62")
+        raise QueryError(f"minutes must be a number, such as 62; you typed '{text}'")
     return minutes
 
 
@@ -139,6 +161,17 @@ def take_back(batch: str) -> ResponseReturnValue:
     return see_other("/log")
 
 
+@screen.get("/log/sheet")
+def ask_sheet() -> str:
+    """The form of a sheet."""
+    return _sheet_page()
+
+
+def _sheet_page(**more: str) -> str:
+    text, day = request.form.get("text", ""), request.form.get("day", "")
+    return show("log_paste.html", title="Log an answer sheet", text=text, day=day, **more)
+
+
 @screen.post("/log/sheet")
 def look_at_sheet() -> ResponseReturnValue:
     """Show what a pasted sheet would add, and the lines not understood; log nothing."""
@@ -146,13 +179,13 @@ def look_at_sheet() -> ResponseReturnValue:
     try:
         text, day = _pasted(session)
     except KBError as error:
-        return _sheet_refused(session, error), 400
+        return _sheet_page(**_told(error)), 400
     sheet = _read(session, text, day)
     drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
     problems = [(p.place.line, p.message, p.hint) for p in sheet.problems]
     return show(
         "log_sheet.html",
-        title="Nothing was logged yet",
+        title="Check before logging",
         right=counted(len(drafts), "answer"),
         report=dry_report(drafts, len(sheet.left), SHOWN_ROWS),
         problems=problems[:SHOWN_ROWS],
@@ -180,21 +213,13 @@ def take_sheet() -> ResponseReturnValue:
         batch = _log(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
         mark_sheet_logged(session, SHEET_NAME, text.encode(), day, batch)
     except KBError as error:
-        return _sheet_refused(session, error), 400
+        return _sheet_page(**_told(error)), 400
     return _go_on(batch)
 
 
-def _sheet_refused(session: Session, error: KBError) -> str:
-    """The log screen, with the pasted text in its form and what is wrong with it."""
+def _told(error: KBError) -> dict[str, str]:
     message, hint = said(error)
-    return log_page(
-        session,
-        {},
-        sheet_refused=message,
-        sheet_hint=hint,
-        sheet_text=request.form.get("text", ""),
-        sheet_day=request.form.get("day", ""),
-    )
+    return {"refused": message.removeprefix("--"), "hint": hint}
 
 
 def _pasted(session: Session) -> tuple[str, date]:

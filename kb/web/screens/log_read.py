@@ -66,5 +66,5 @@ def reading_seconds(text: str) -> float | None:
     except ValueError:
         seconds = -1.0
     if not 0 <= seconds <= MOST_SECONDS:
-        raise QueryError(f"'{text}' is not a number of seconds", hint="such as 90")
+        raise QueryError(f"seconds must be a number, such as 90; you typed '{text}'")
     return seconds

@@ -6,11 +6,13 @@ import posixpath
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
-from flask import Blueprint, Response
+from flask import Blueprint, Response, flash, request
 from markupsafe import Markup
 
-from kb.core.errors import NotFoundError
+from kb.core.errors import NotFoundError, QueryError
 from kb.formats.markdown import to_page
+from kb.presentation.report_model import Entries
+from kb.services.note_editing import save_note
 from kb.web.links import note_address
 from kb.web.view_helpers import opened, see_other, show
 
@@ -18,7 +20,7 @@ if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
 
     from kb.core.model import Note
-    from kb.presentation.report_model import Report
+    from kb.presentation.report_model import Entry
     from kb.services.session import Session
 
 NEAR_COUNT = "5"
@@ -48,6 +50,7 @@ def note(path: str) -> ResponseReturnValue:
 
 def note_page(session: Session, found: Note, **more: str) -> str:
     """The page of one note."""
+    near, unlinked = _near(session, found)
     return show(
         "note.html",
         title=found.title,
@@ -55,7 +58,8 @@ def note_page(session: Session, found: Note, **more: str) -> str:
         body=body_html(session, found),
         areas=[area for area in session.exam.areas if area.id in found.areas],
         history=session.report("history", {"words": found.path}),
-        near=_near(session, found),
+        near=near,
+        unlinked=unlinked,
         **more,
     )
 
@@ -76,8 +80,28 @@ def body_html(session: Session, note: Note, body: str | None = None) -> Markup:
     return Markup(to_page(text, note.path, address))
 
 
-def _near(session: Session, note: Note) -> Report:
-    return session.report("map", {"words": note.path, "limit": NEAR_COUNT})
+def _near(session: Session, note: Note) -> tuple[list[Entry], list[Entry]]:
+    """Notes near one, and those of them that should perhaps be linked; each in one list only."""
+    report = session.report("map", {"words": note.path, "limit": NEAR_COUNT})
+    lists = {b.key: list(b.entries) for b in report.blocks if isinstance(b, Entries)}
+    unlinked = lists.get("suggestions", [])
+    named = {entry.note for entry in unlinked}
+    return [entry for entry in lists.get("near", []) if entry.note not in named], unlinked
+
+
+@screen.post("/note/<path:path>/link")
+def link(path: str) -> ResponseReturnValue:
+    """Write a link to another note at the end of this one."""
+    session = opened(indexed=True)
+    note, other = session.note(path), session.note(request.form.get("other", ""))
+    unlinked = _near(session, note)[1]
+    written = next((dict(entry.fields)["link"] for entry in unlinked if entry.note == other.id), "")
+    if not written:
+        raise QueryError("that link is there already", hint="load the note again")
+    text, digest = session.text(note)
+    save_note(session, note, f"{text.rstrip()}\n\nSee {written}.\n", digest, small=True)
+    flash(f"Linked to {other.title}.")
+    return see_other(f"{note_address(note.path)}#done")
 
 
 def _kind(path: str) -> str:

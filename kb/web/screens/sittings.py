@@ -22,6 +22,7 @@ def sittings() -> str:
         options=(),
         asked={},
         areas=(),
+        button=("Record a paper", "/log/paper"),
     )
 
 

@@ -212,6 +212,12 @@
       return;
     }
     touched = performance.now();
+    if (button.name === "reason" && field("key").value && field("key").value === field("chosen").value) {
+      last = "You chose the key: press Right, or correct a letter.";
+      wrong.open = true;
+      tell();
+      return;
+    }
     useOther();
     const entry = readForm(button);
     keep(entry);
@@ -276,9 +282,36 @@
     }
   });
 
+  // One key for each answer, where nothing is being typed.
+  const KEYS = {
+    r: () => right.click(),
+    w: () => wrong.querySelector("summary").click(),
+    b: () => form.querySelector("button[value=blank]").click(),
+  };
+  document.addEventListener("keydown", function (event) {
+    const typing = event.target.closest("input:not([type=radio]), textarea, select");
+    const numbered = event.target === item && /^[rwb]$/i.test(event.key);
+    if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || (typing && !numbered)) {
+      return;
+    }
+    const act = KEYS[event.key.toLowerCase()];
+    const sure = form.querySelector(`input[name=certainty][value="${CSS.escape(event.key)}"]`);
+    if (act) {
+      act();
+    } else if (sure && event.key) {
+      sure.checked = true;
+    } else {
+      return;
+    }
+    event.preventDefault();
+  });
+
   wrong.addEventListener("toggle", function () {
     if (wrong.open && document.activeElement === wrong.querySelector("summary")) {
       form.querySelector("button[name=reason]").focus({ preventScroll: true });
+    }
+    if (wrong.open && wrong.getBoundingClientRect().bottom > innerHeight) {
+      form.querySelector(".numbered").scrollIntoView();
     }
   });
 

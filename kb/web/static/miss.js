@@ -200,7 +200,7 @@
     if (answer.warned) {
       tell(
         `This looks like ${answer.warned.join(" and ")}. A note never needs to say who a patient` +
-          " was: take it out, or say below that it is nobody's."
+          " was: remove it, or confirm below that it does not identify anyone."
       );
       status.textContent = "Not saved yet.";
       confirmed.hidden = false;

@@ -1,0 +1,64 @@
+"""Record the score of a paper whose single answers are not known."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, request
+
+from kb.core.errors import KBError, QueryError
+from kb.core.ids import NO_AREA, parse_question
+from kb.core.lookup import source_to_log
+from kb.services.answer_logging import AreaScore, log_scores
+from kb.web.view_helpers import opened, said, see_other, show
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from flask.typing import ResponseReturnValue
+
+    from kb.services.session import Session
+
+FIELDS = ("paper", "right", "asked")
+screen = Blueprint("log_paper", __name__)
+
+
+@screen.get("/log/paper")
+def ask() -> str:
+    """The form: which paper, and how many right."""
+    session = opened()
+    asked = {"paper": request.args.get("paper", ""), "asked": str(session.exam.item_count)}
+    return _form(session, asked)
+
+
+def _form(session: Session, typed: Mapping[str, str], **more: str) -> str:
+    papers = [s for s in session.study.sources if s.kind in ("paper", "mock")]
+    return show("log_paper.html", title="Record a paper", typed=typed, papers=papers, **more)
+
+
+@screen.post("/log/paper")
+def record() -> ResponseReturnValue:
+    """Record the score."""
+    session = opened()
+    typed = {name: request.form.get(name, "").strip() for name in FIELDS}
+    try:
+        right, asked = (_whole(typed[name], name) for name in ("right", "asked"))
+        if right > asked:
+            raise QueryError(f"{right} right of {asked} cannot be", hint="correct one of them")
+        if parse_question(f"{typed['paper']}:1") is None:
+            raise QueryError(
+                f"'{typed['paper']}' is not a name for a paper", hint="such as paper-5"
+            )
+        paper = source_to_log(session.base, typed["paper"])
+        score = AreaScore(area=NO_AREA, right_count=right, item_count=asked)
+        log_scores(session, paper, [score], official=bool(request.form.get("official")))
+    except KBError as error:
+        message, hint = said(error)
+        return _form(session, typed, refused=message, hint=hint), 400
+    return see_other("/sittings")
+
+
+def _whole(text: str, name: str) -> int:
+    if not (text.isascii() and text.isdigit() and len(text) < 5):
+        raise QueryError(f"{name} must be a whole number, such as 142; you typed '{text}'")
+    return int(text)

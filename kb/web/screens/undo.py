@@ -1,0 +1,35 @@
+"""Undo: what was done on this page's device, and taking any of it back."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from flask import Blueprint, flash, get_flashed_messages, request
+
+from kb.core.wording import capital
+from kb.services.undoing import acts_done, undo
+from kb.web.view_helpers import opened, see_other, show
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
+
+LISTED_COUNT = 15
+screen = Blueprint("undo", __name__)
+
+
+@screen.get("/undo")
+def listed() -> str:
+    """The acts of this device, the latest first."""
+    acts = acts_done(opened())[:LISTED_COUNT]
+    rows = [(act.id, act.at[:16].replace("T", " "), capital(act.told)) for act in acts]
+    return show("undo.html", title="Undo", rows=rows, messages=get_flashed_messages())
+
+
+@screen.post("/undo")
+def take_back() -> ResponseReturnValue:
+    """Take one act back."""
+    session = opened()
+    _, made = undo(session, request.form.get("act", ""))
+    session.reload()
+    flash(f"{capital(made.told)}.")
+    return see_other("/undo")
