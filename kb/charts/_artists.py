@@ -262,6 +262,6 @@ class _Pen:
             color=self.palette.quiet if element.quiet else self.palette.ink,
             parse_math=False,
             annotation_clip=False,
-            bbox=None if element.bare else self.sheet.behind(),
+            bbox=self.sheet.behind(),
             zorder=5,
         )

@@ -257,6 +257,7 @@ class Sheet(Paper):
             axes.invert_yaxis()
         self._frame(axes, panel)
         self._ticks(axes, panel, width, named=named)
+        self._hold_ends(axes, left, width)
         self._labels(panel, left, top, height)
         draw_elements(axes, panel, self)
 
@@ -287,6 +288,17 @@ class Sheet(Paper):
             return
         axes.set_yticks([value for value, _ in panel.y.ticks])
         axes.set_yticklabels([word for _, word in panel.y.ticks], parse_math=False)
+
+    def _hold_ends(self, axes: Axes, left: float, width: float) -> None:
+        """Anchor the words of end ticks inside, where the sheet would cut them off."""
+        low, high = axes.get_xlim()
+        for tick, word in zip(axes.get_xticks(), axes.get_xticklabels(), strict=True):
+            at = left + (tick - low) / ((high - low) or 1.0) * width
+            half = self.width_of(word.get_text(), SMALL) / 2
+            if at - half < 1:
+                word.set_horizontalalignment("left")
+            elif at + half > self.style.width - 1:
+                word.set_horizontalalignment("right")
 
     def _thinned(self, axis: Axis, width: float) -> list[tuple[float, str]]:
         """Every tick, or every second, third, ... counted from the last, that leaves room."""

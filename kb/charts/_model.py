@@ -107,7 +107,7 @@ class Rule:
 class Words:
     """Words beside the point (x, y), on the first of `side` and `others` where there is room.
 
-    `quiet` ones may be left out where there is none; `bare` ones have no background.
+    `quiet` ones may be left out where there is none.
     """
 
     x: float
@@ -116,7 +116,6 @@ class Words:
     side: Side = "right"
     others: tuple[Side, ...] = ()
     quiet: bool = False
-    bare: bool = False
 
 
 Element = Line | Dots | Spans | Bars | Fill | Box | Rule | Words
@@ -143,7 +142,9 @@ class Chart:
     """One picture, what it says in words, and the numbers in it.
 
     `says` are one to three plain sentences that stand in for the picture; without `panels` there is
-    too little to draw, and they say so. `table` holds the very numbers drawn. `right` is the day.
+    too little to draw, and they say so. `gist` is the one that stands beneath the picture on the
+    page, without it the first. `table` holds the very numbers drawn; `short` is the same to be
+    read, where the numbers drawn are too many. `right` is the day.
     `key` is one line that says what the shapes mean. Panels stand below each other, or
     `side_by_side`.
     """
@@ -156,6 +157,8 @@ class Chart:
     right: str = ""
     key: str = ""
     side_by_side: bool = False
+    gist: str = ""
+    short: Table | None = None
 
     @property
     def alternative(self) -> str:

@@ -51,4 +51,4 @@ class Paper:
 
     def behind(self) -> dict[str, Any]:
         """A background of paper for words on top of lines."""
-        return {"boxstyle": "square,pad=0.1", "fc": self.palette.paper, "ec": "none", "alpha": 0.8}
+        return {"boxstyle": "square,pad=0.1", "fc": self.palette.paper, "ec": "none", "alpha": 1.0}

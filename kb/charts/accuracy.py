@@ -76,6 +76,7 @@ def build(base: Base, today: date, *, bin_days: int) -> Chart:
         title="Share right over time, by round",
         right=day_line(today, base.exam.date),
         says=_says(rows, days) if enough else (_too_little(rows, days),),
+        gist=_says(rows, days)[1] if enough else "",
         table=Table(
             key="shares",
             columns=COLUMNS,

@@ -78,6 +78,8 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
         title=title,
         right=right,
         says=_says(pmf, mark),
+        gist=_gist(pmf, mark),
+        short=_deciles(pmf),
         key=_key(mark),
         table=Table(
             key="scores",
@@ -109,6 +111,27 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
             f" {percent(chance)}."
         )
     return tuple(said)
+
+
+def _gist(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> str:
+    """What a doctor would say of it."""
+    likely = score_ranges(pmf)[1]
+    said = f"Expect about {mean_score(pmf):.0f} of {len(pmf) - 1}, most likely"
+    said += f" {likely.low_count} to {likely.high_count}"
+    if mark is None:
+        return f"{said}."
+    chance = min(99, max(1, round(100 * pass_fraction(pmf, *mark))))
+    return f"{said}; you would pass about {chance} times in 100."
+
+
+def _deciles(pmf: NDArray[np.float64]) -> Table:
+    """The scores reached with a chance of 9 in 10, 8 in 10 and so on."""
+    rows = tuple((f"{tenth} in 10", quantile(pmf, 1 - tenth / 10)) for tenth in range(9, 0, -1))
+    columns = (
+        Column(key="chance", label="Chance"),
+        Column(key="score_count", label="Of at least", kind="count"),
+    )
+    return Table(key="deciles", columns=columns, rows=rows)
 
 
 def _key(mark: tuple[float, float] | None) -> str:

@@ -44,6 +44,7 @@ def build(base: Base, today: date, *, sitting: str) -> Chart:
         title=title,
         right=right,
         says=_says(found, timed, target, sitting),
+        gist=" ".join(_says(found, timed, target, sitting)[1:]),
         table=Table(
             key="pace",
             columns=COLUMNS,

@@ -55,6 +55,7 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
         says=_says(bins, base, today) if counts else (_nothing(base, today),),
         table=Table(key="progress", columns=COLUMNS, rows=bins if counts else ()),
         key="Hollow: planned. Filled: done. Papers and the mock are not counted here.",
+        gist=" ".join(_says(bins, base, today)[1:]) if counts else "",
         panels=_panels(bins, by, {day.day for day in days if day.free}) if counts else (),
     )
 

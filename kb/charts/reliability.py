@@ -43,6 +43,7 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
         title=f"Is your certainty reliable{of}?",
         right=day_line(today, base.exam.date),
         says=_says(found),
+        gist=" ".join(_says(found)[-1:]) if found else "",
         table=Table(
             key="certainty",
             columns=COLUMNS,
@@ -108,6 +109,4 @@ def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
 def _words(x: float, row: Level) -> Words:
     """A level's own words, on whichever side of its point there is room."""
     text = f"{NAMES[row.certainty]}\n{percent(row.fraction)} of {row.tried_count}"
-    return Words(
-        x=x, y=row.fraction, text=text, side="right", others=("below", "left", "above"), bare=True
-    )
+    return Words(x=x, y=row.fraction, text=text, side="right", others=("below", "left", "above"))

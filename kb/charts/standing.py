@@ -65,6 +65,7 @@ def build(base: Base, today: date) -> Chart:
             ),
         ),
         panels=_panels(rows, base.exam.pass_fraction) if rows else (),
+        gist=_gist(rows, base.exam.pass_fraction),
         key="Dot: standing. Band: likely range (80%). Bar: share of the exam.",
         side_by_side=True,
     )
@@ -96,6 +97,21 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
         else:
             said.append(f"No area has its whole range below the pass mark of {mark}.")
     return tuple(said)
+
+
+def _gist(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> str:
+    """What a doctor would say of it."""
+    if len(rows) < 2:
+        return ""
+    best = max(rows, key=lambda row: row.mean)
+    worst = min(rows, key=lambda row: row.mean)
+    said = f"Weakest is {worst.area.name} at {percent(worst.mean)}, strongest"
+    said += f" {best.area.name} at {percent(best.mean)}"
+    if pass_fraction is None:
+        return f"{said}."
+    below = sum(row.mean < pass_fraction for row in rows)
+    areas = "no area is" if not below else "1 area is" if below == 1 else f"{below} areas are"
+    return f"{said}; {areas} below the pass mark of {percent(pass_fraction)}."
 
 
 def _told(row: AreaStanding) -> str:

@@ -45,7 +45,7 @@ SCREENS = {
 
 WORD = re.compile(r'"([^"]*)"|(\S+)')
 WORDS = {
-    "merge": "make them one",
+    "merge": "merge them",
     "draw": "draw them",
     "undo": "undo it",
     "brief": "brief",
@@ -228,7 +228,9 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return "/merge?" + urlencode({"keep": words[0], "other": words[1]}), WORDS[name]
     if name == "draw":
         count = next((word for word in words if word.isdigit()), "")
-        return "/log/draw" + (f"?count={count}" if count else ""), WORDS[name]
+        if not count:
+            return "/log/draw", "Draw"
+        return f"/log/draw?count={count}", WORDS[name]
     if name == "undo" and not words:
         return "/undo", WORDS[name]
     if name == "sitting" and len(words) == 1 and not options:

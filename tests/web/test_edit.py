@@ -311,7 +311,10 @@ def test_a_reading_without_a_time_is_a_reading(page: Browser) -> None:
 def test_a_time_that_cannot_be_stays_in_its_field(page: Browser) -> None:
     """The note is shown again, with what was typed and what is wrong with it."""
     answer = page.post(f"{ADDRESS}/read", {"seconds": "4x"})
-    assert "Seconds must be a number, such as 90; you typed '4x'. Nothing was recorded." in answer.words
+    assert (
+        "Seconds must be a number, such as 90; you typed '4x'. Nothing was recorded."
+        in answer.words
+    )
     seconds = next(e for e in answer.elements.all("input") if e.get("name") == "seconds")
     assert seconds["value"] == "4x"
     assert "Tall T waves" in answer.words

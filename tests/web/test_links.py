@@ -16,8 +16,8 @@ from kb.web.links import entry_right, line_links, with_links
         ("40 more: missbook queue --limit 50", '<a href="/report/queue?limit=50">show them</a>'),
         ("2 failing: missbook brief murmurs", '<a href="/report/brief?words=murmurs">'),
         ("missbook rota lists them.", '<a href="/report/rota">see the rota</a> lists them.'),
-        ("(missbook draw picks them)", "<code>missbook draw</code> picks them)"),
-        ("now: missbook draw 100 --held-back.", "<code>missbook draw 100 --held-back</code>."),
+        ("(missbook draw picks them)", '<a href="/log/draw">Draw</a> picks them)'),
+        ("now: missbook draw 100 --held-back.", '<a href="/log/draw?count=100">draw them</a>.'),
         ("missbook sitting --help.", "<code>missbook sitting --help</code>."),
         ("No answer yet: missbook log", '<a href="/log">log answers</a>'),
         ("missbook forecast says more.", '<a href="/report/forecast">see the forecast</a> says'),
@@ -27,7 +27,10 @@ from kb.web.links import entry_right, line_links, with_links
         ),
         ('missbook compare "DIC"', "<code>missbook compare &#34;DIC&#34;</code>"),
         ('missbook brief "raised gap"', '<a href="/report/brief?words=raised+gap">'),
-        ("to make them one: missbook merge a-b c-d", "<code>missbook merge a-b c-d</code>"),
+        (
+            "to make them one: missbook merge a-b c-d",
+            '<a href="/merge?keep=a-b&amp;other=c-d">merge them</a>',
+        ),
     ],
 )
 def test_a_command_named_in_a_text_leads_to_its_page(text: str, html: str) -> None:
