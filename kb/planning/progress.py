@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
+from kb.core.last_base import kept_for_last_base
 from kb.core.wording import counted
 from kb.planning.pace import in_paper, paper_prefixes
 from kb.planning.workload import plan_for, plan_of, situation
@@ -89,6 +90,7 @@ def past_and_coming(base: Base, today: date, back_days: int) -> tuple[DayProgres
     return tuple(found)
 
 
+@kept_for_last_base
 def progress_line(base: Base, today: date) -> str:
     """Progress against the plan in one line: what the last seven days held and were to hold.
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from kb.core.ids import AreaId
+from kb.core.last_base import kept_for_last_base
 from kb.core.wording import dated, often
 from kb.stats.marks_at_risk import Risk, risk_of
 
@@ -124,11 +125,21 @@ def judge(
 
     Source: own, because it is missbook's own idea of a note at work.
     """
-    risk = risk or risk_of(base, today)
-    by_question = _by_question(base.attempts)
+    known = risk_of(base, today)
+    if notes is None and risk in (None, known):
+        return _judge_all(base, today)
     wanted = base.notes if notes is None else notes
-    found = [_judge(note, by_question, risk, today) for note in wanted]
-    return tuple(sorted(found, key=_order))
+    return _judged(base, today, risk or known, tuple(wanted))
+
+
+@kept_for_last_base
+def _judge_all(base: Base, today: date) -> tuple[Judged, ...]:
+    return _judged(base, today, risk_of(base, today), base.notes)
+
+
+def _judged(base: Base, today: date, risk: Risk, notes: tuple[Note, ...]) -> tuple[Judged, ...]:
+    by_question = _by_question(base.attempts)
+    return tuple(sorted((_judge(n, by_question, risk, today) for n in notes), key=_order))
 
 
 def _order(row: Judged) -> tuple[bool, float, int, str]:

@@ -32,6 +32,7 @@ class Folder:
     """Where a carried file lies: what a visitor takes for a server."""
 
     root: Path
+    cookie = ""
 
     @property
     def address(self) -> str:

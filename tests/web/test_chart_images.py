@@ -38,14 +38,16 @@ def test_a_screen_shows_its_charts(browser: Callable[..., Browser], address: str
     assert [src.split("/")[2].split(".")[0] for src in names] == SCREENS[address]
     assert len(answer.elements.all("figure")) == len(SCREENS[address])
     assert answer.words.count("The numbers in this chart") == len(SCREENS[address])
-    assert all("stands beneath" in (image["alt"] or "") for image in answer.elements.all("img"))
+    assert all((image["alt"] or "").startswith("Chart: ") for image in answer.elements.all("img"))
 
 
 def test_the_words_and_numbers_are_those_of_the_chart(browser: Callable[..., Browser]) -> None:
-    """What the picture says and its table stand beneath it."""
-    words = browser(full()).get("/report/certainty").words
-    assert "Share right by certainty, from 150 answers." in words
-    assert "Stands for" in words
+    """One sentence and the table stand beneath it; all that it says is its alternative."""
+    answer = browser(full()).get("/report/certainty")
+    (image,) = answer.elements.all("img")
+    assert "Share right by certainty, from 150 answers." in str(image["alt"])
+    assert len(answer.elements.texts("figcaption")) == 1
+    assert "Stands for" in answer.words
 
 
 @pytest.mark.parametrize("address", SCREENS)

@@ -51,7 +51,9 @@ def record() -> ResponseReturnValue:
             )
         paper = source_to_log(session.base, typed["paper"])
         score = AreaScore(area=NO_AREA, right_count=right, item_count=asked)
-        log_scores(session, paper, [score], session.now, official=bool(request.form.get("official")))
+        log_scores(
+            session, paper, [score], session.now, official=bool(request.form.get("official"))
+        )
     except KBError as error:
         message, hint = said(error)
         return _form(session, typed, refused=message, hint=hint), 400

@@ -50,7 +50,6 @@ def note(path: str) -> ResponseReturnValue:
 
 def note_page(session: Session, found: Note, **more: str) -> str:
     """The page of one note."""
-    near, unlinked = _near(session, found)
     return show(
         "note.html",
         title=found.title,
@@ -58,8 +57,6 @@ def note_page(session: Session, found: Note, **more: str) -> str:
         body=body_html(session, found),
         areas=[area for area in session.exam.areas if area.id in found.areas],
         history=session.report("history", {"words": found.path}),
-        near=near,
-        unlinked=unlinked,
         **more,
     )
 
@@ -87,6 +84,15 @@ def _near(session: Session, note: Note) -> tuple[list[Entry], list[Entry]]:
     unlinked = lists.get("suggestions", [])
     named = {entry.note for entry in unlinked}
     return [entry for entry in lists.get("near", []) if entry.note not in named], unlinked
+
+
+@screen.get("/note/<path:path>/near")
+def related(path: str) -> str:
+    """Notes related to one; its page shows them once it is scrolled to them."""
+    session = opened(indexed=True)
+    found = session.note(path)
+    near, unlinked = _near(session, found)
+    return show("related.html", title="Related notes", note=found, near=near, unlinked=unlinked)
 
 
 @screen.post("/note/<path:path>/link")

@@ -12,6 +12,7 @@ from kb.core.wording import counted
 from kb.presentation.report_model import Entries
 from kb.services.answer_logging import log_reading
 from kb.services.selection import Choice, gather
+from kb.stats.note_state import judge
 from kb.web.links import compare_address, note_address, report_address
 from kb.web.screens.note import body_html
 from kb.web.view_helpers import opened, see_other, show
@@ -23,7 +24,6 @@ if TYPE_CHECKING:
 
 AT_ONCE = 20
 """Notes of one scroll; the next follow at its end."""
-MOST = 1000
 MINUTES = 20.0
 FURTHER = (
     ("reread", "Notes to reread, day by day"),
@@ -48,11 +48,16 @@ def read() -> str:
         "read.html",
         title="Read",
         tonight=f"{counted(len(tonight), 'note')}, {max(1, round(minutes))} min" if tonight else "",
-        work=len(_entries(session, "queue", {"limit": str(MOST)})),
+        work=_work_count(session),
         further=further,
         minutes=f"{MINUTES:.0f}",
         areas=session.exam.areas,
     )
+
+
+def _work_count(session: Session) -> int:
+    """Notes that need work."""
+    return sum(row.advice != "leave" for row in judge(session.base, session.today))
 
 
 def _entries(session: Session, name: str, asked: dict[str, str]) -> list[Any]:
@@ -64,16 +69,16 @@ def _entries(session: Session, name: str, asked: dict[str, str]) -> list[Any]:
 def scroll(name: str) -> ResponseReturnValue:
     """One list as a scroll: `tonight`, `work`, or `brief` of an area or words."""
     session = opened(indexed=name == "brief")
+    first = _first()
     try:
-        handout = gather(session, _choice(name))
+        handout = gather(session, _choice(name, first + AT_ONCE - 1))
     except NotFoundError as error:
         if name not in ("tonight", "work"):
             raise
         return show("read_scroll.html", title="Nothing to read", leaves=(), why=error.message)
-    first = _first()
     leaves = handout.leaves[first - 1 : first - 1 + AT_ONCE]
     notes = {note.id: note for note in session.base.notes}
-    total = len(handout.leaves)
+    total = _work_count(session) if name == "work" else len(handout.leaves)
     return show(
         "read_scroll.html",
         title={"tonight": "To read tonight", "work": "Notes that need work"}.get(
@@ -102,11 +107,11 @@ def _first() -> int:
     return max(1, int(given)) if given.isascii() and given.isdigit() and len(given) < 7 else 1
 
 
-def _choice(name: str) -> Choice:
+def _choice(name: str, last: int) -> Choice:
     if name == "tonight":
         return Choice(kind="reread")
     if name == "work":
-        return Choice(kind="queue", limit=MOST)
+        return Choice(kind="queue", limit=last)
     if name != "brief":
         raise NotFoundError(f"no reading list called '{name}'", hint="the lists are under Read")
     words = request.args.get("words", "").strip()

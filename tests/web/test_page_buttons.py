@@ -1,0 +1,155 @@
+"""What the command line does with a command, the page does with a button."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import pytest
+from web_client import Browser
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+NOTE = "---\ntitle: {}\narea: nephrology\nquestions: [north:{}]\n---\n{}\n"
+TWINS = {
+    "nephrology/one.md": NOTE.format("One", 41, "The same."),
+    "nephrology/two.md": NOTE.format("Two", 42, "And more."),
+    "study.yaml": "sources:\n  - {source: north, name: North bank, kind: bank, items: 300}\n"
+    "  - {source: paper-1, name: Paper 1, kind: paper, items: 200}\n",
+    "log/attempts-a.csv": "id,at,question,outcome\n"
+    + "".join(f"{n:016x},2027-01-10T20:00:00+00:00,north:{n},right\n" for n in range(1, 90)),
+}
+
+
+@pytest.fixture
+def page(browser: Callable[..., Browser]) -> Browser:
+    """Two notes, a bank of 300 questions, a paper."""
+    return browser(TWINS)
+
+
+def fields_of(page: Browser, address: str) -> dict[str, str]:
+    """What a form would send as it is."""
+    found = page.get(address).elements.all("input")
+    return {str(e["name"]): str(e.get("value") or "") for e in found if e.get("name") != "token"}
+
+
+def test_merging_shows_the_result_before(page: Browser) -> None:
+    """The preview writes nothing; the button merges and keeps the other text."""
+    address = "/merge?keep=one&other=two"
+    assert "And more." in page.get(address).words
+    fields = fields_of(page, address)
+    assert (page.root / "nephrology/two.md").exists()
+    assert page.post("/merge", fields).status == 303
+    kept = (page.root / "nephrology/one.md").read_text()
+    assert "And more." in kept
+    assert "north:42" in kept
+    assert not (page.root / "nephrology/two.md").exists()
+
+
+def test_a_merge_of_a_note_that_changed_is_refused(page: Browser) -> None:
+    """What was not seen in the preview is not merged."""
+    fields = fields_of(page, "/merge?keep=one&other=two")
+    (page.root / "nephrology/two.md").write_text(TWINS["nephrology/two.md"] + "Later.\n")
+    assert page.post("/merge", fields).status == 409
+    assert "Later." in (page.root / "nephrology/two.md").read_text()
+
+
+def test_a_draw_lists_its_numbers(page: Browser) -> None:
+    """Drawn, recorded, and shown by number; loading the list again draws nothing new."""
+    drawn = page.post("/log/draw", {"count": "20"})
+    assert drawn.status == 303, drawn.words
+    listed = page.get(drawn.goes_to).words
+    assert "20 questions drawn" in listed
+    assert page.get(drawn.goes_to).words == listed
+    assert len((page.root / "log/draws-test.csv").read_text().splitlines()) == 21
+
+
+@pytest.mark.parametrize("count", ["", "abc", "0", "-3", "99999"])
+def test_a_draw_of_no_number_says_what_to_type(page: Browser, count: str) -> None:
+    """The sentence names the field, an example and what was typed."""
+    answer = page.post("/log/draw", {"count": count})
+    assert answer.status == 400
+    assert f"Questions must be a whole number, such as 50; you typed '{count}'" in answer.words
+
+
+def test_the_score_of_a_paper_is_recorded(page: Browser) -> None:
+    """Three fields; then it is in the list of papers."""
+    sent = {"paper": "paper-1", "right": "142", "asked": "200"}
+    assert page.post("/log/paper", sent).goes_to == "/sittings"
+    assert "142" in page.get("/sittings").words
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"right": "abc"}, "Right must be a whole number, such as 142; you typed 'abc'"),
+        ({"right": "201"}, "201 right of 200 cannot be"),
+        ({"paper": "a b"}, "'a b' is not a name for a paper"),
+    ],
+)
+def test_a_score_that_cannot_be_is_refused(
+    page: Browser, fields: dict[str, str], said: str
+) -> None:
+    """One sentence, and what was typed stays."""
+    sent = {"paper": "paper-1", "right": "142", "asked": "200", **fields}
+    answer = page.post("/log/paper", sent)
+    assert (answer.status, said in answer.words) == (400, True)
+    values = {e.get("name"): e.get("value") for e in answer.elements.all("input")}
+    assert {name: values[name] for name in sent} == sent
+
+
+def test_what_was_done_is_undone_by_a_button(page: Browser) -> None:
+    """The last act stands first, and its button takes it back."""
+    page.post("/log", {"entry": "entry-0001", "source": "north", "item": "141", "outcome": "right"})
+    acts = [e["value"] for e in page.get("/undo").elements.all("input") if e.get("name") == "act"]
+    assert len(acts) == 1
+    page.post("/undo", {"act": str(acts[0])})
+    assert ",void," in (page.root / "log/attempts-test.csv").read_text()
+
+
+def test_a_related_note_is_linked_by_a_button(browser: Callable[..., Browser]) -> None:
+    """The link is written at the end of the note, and the note then stands in one list only."""
+    page = browser(
+        {
+            f"nephrology/{name}.md": f"---\ntitle: {name}\narea: nephrology\nconcepts: [sodium]\n"
+            f"questions: [north:41]\n---\nSodium of {name}.\n"
+            for name in ("one", "two")
+        }
+    )
+    near = page.get("/note/nephrology/one.md/near")
+    assert near.elements.texts("a").count("Two") == 1
+    assert page.post("/note/nephrology/one.md/link", {"other": "two"}).status == 303
+    assert "See [two](two.md)." in (page.root / "nephrology/one.md").read_text()
+    again = page.get("/note/nephrology/one.md/near")
+    assert "Link to two" not in again.html
+
+
+def test_both_versions_of_a_note_can_be_kept(page: Browser) -> None:
+    """After a conflict one press keeps the file and adds one's own lines at its end."""
+    path = page.root / "nephrology/one.md"
+    form = fields_of(page, "/note/nephrology/one.md/edit")
+    path.write_text(TWINS["nephrology/one.md"].replace("The same.", "Theirs."))
+    mine = TWINS["nephrology/one.md"].replace("The same.", "Mine.")
+    address = "/note/nephrology/one.md/edit"
+    conflict = page.post(address, {"text": mine, "digest": form["digest"]})
+    assert (conflict.status, "Keep both" in conflict.words) == (409, True)
+    digest = next(
+        str(e["value"]) for e in conflict.elements.all("input") if e.get("name") == "digest"
+    )
+    assert page.post(address, {"text": mine, "digest": digest, "both": "yes"}).status == 303
+    assert path.read_text().endswith("Theirs.\n\nMine.\n")
+
+
+def test_the_key_chosen_is_not_wrong(page: Browser) -> None:
+    """Chose A, key A is a slip: it is said, and nothing is logged."""
+    sent = {"entry": "entry-0001", "source": "north", "item": "141", "reason": "misread"}
+    answer = page.post("/log", {**sent, "chosen": "A", "key": "A"})
+    assert answer.status == 400
+    assert "You chose A, and it is the key" in answer.words
+    assert not (page.root / "log/attempts-test.csv").exists()
+
+
+def test_the_preview_of_a_sheet_shows_a_guess(page: Browser) -> None:
+    """How sure an answer was stands in the list of what will be logged."""
+    answer = page.post("/log/sheet", {"text": "4 Jan north\n141 ?\n142\n"})
+    assert "How sure" in answer.elements.texts("th")
