@@ -67,9 +67,18 @@ def log(visitor: Visitor, item: str, outcome: str, **more: str) -> None:
     field = visitor.one("#item")
     field.clear()
     field.send_keys(item)
+    reason = more.pop("reason", "")
+    if (outcome == "wrong" or "remark" in more) and not visitor.all("#wrong[open]"):
+        visitor.one("#wrong > summary").click()
     for name, value in more.items():
-        visitor.one(f"#{name}").send_keys(value)
-    visitor.one(f"button[value={outcome}]").click()
+        if name in ("chosen", "key", "certainty"):
+            visitor.run(
+                "arguments[0].checked = true", visitor.one(f"[name={name}][value='{value}']")
+            )
+        else:
+            visitor.one(f"#{name}").send_keys(value)
+    button = f"button[name=reason][value='{reason}']" if outcome == "wrong" else ""
+    visitor.one(button or f"button[value={outcome}]").click()
 
 
 def sheet(visitor: Visitor) -> str:
@@ -150,11 +159,9 @@ def test_five_answers_come_out_as_a_sheet_that_is_taken_in(reader: Visitor, fold
     reader.run("document.getElementById('day').max = '';")
     reader.run("Date = class extends Date { constructor() { super('2027-04-05T12:00'); } };")
     log(reader, "2101", "right")
-    reader.one("#key").send_keys("B")
-    log(reader, "2102", "wrong", chosen="C", remark="drusen, 2103 x or spots")
-    reader.one("#why button[value=two-left]").click()
-    reader.one("#guess").click()
-    log(reader, "2103", "right")
+    more = {"chosen": "C", "key": "B", "reason": "two-left"}
+    log(reader, "2102", "wrong", remark="drusen, 2103 x or spots", **more)
+    log(reader, "2103", "right", certainty="1")
     log(reader, "2104", "blank", remark="ran out of time")
     log(reader, "2105-2109", "right")
     text = sheet(reader)
@@ -189,6 +196,7 @@ def test_nothing_typed_is_lost_on_reload(reader: Visitor) -> None:
     """Answers, the source chosen and a remark half typed come back."""
     reader.run(OPEN_ANSWERS)
     log(reader, "1041", "wrong", source="Harbour")
+    reader.one("#wrong > summary").click()
     reader.one("#remark").send_keys("half a")
     text = sheet(reader)
     reader.open("/train.html")

@@ -376,7 +376,7 @@ ENTRIES = st.lists(
             "length": st.sampled_from([1, 1, 1, 2, 10]),
             "outcome": st.sampled_from(["right", "wrong", "blank"]),
             "options": st.sampled_from(["", "AB", "ED", "JA"]),
-            "guess": st.booleans(),
+            "certainty": st.sampled_from(["", "1", "2", "3"]),
             "reason": st.sampled_from(["", *REASONS]),
             "remark": st.one_of(
                 st.text(max_size=30),
@@ -397,7 +397,7 @@ def as_typed(row: dict[str, Any]) -> dict[str, Any]:
         "last": last,
         "chosen": row["options"][0] if wrong else "",
         "key": row["options"][1] if wrong else "",
-        "guess": row["guess"] and row["outcome"] != "blank",
+        "certainty": row["certainty"] if row["outcome"] != "blank" else "",
         "reason": row["reason"] if row["outcome"] == "wrong" else "",
         "remark": row["remark"],
     }
@@ -451,7 +451,7 @@ def test_every_sheet_is_taken_in_whole() -> None:
             answer = got[place]
             assert answer.outcome == entry["outcome"]
             assert (answer.chosen, answer.key) == (entry["chosen"], entry["key"])
-            assert answer.certainty == (1 if entry["guess"] else None)
+            assert answer.certainty == (int(entry["certainty"]) if entry["certainty"] else None)
             assert answer.reason == entry["reason"]
 
 

@@ -120,10 +120,11 @@ function make(tag, text, marks = {}) {
   const form = by("answer-form");
   if (!form) return;
   const PLACE = `missbook answers ${form.dataset.base}`;
-  const FIELDS = ["day", "source", "area", "round", "item", "chosen", "key", "guess", "remark"];
-  const ONCE = ["chosen", "key", "guess", "remark"];
+  const FIELDS = ["day", "source", "area", "round", "item", "certainty", "chosen", "key", "remark"];
+  const ONCE = ["certainty", "chosen", "key", "remark"];
   const field = name => form.elements.namedItem(name);
-  const value = name => field(name).type === "checkbox" ? field(name).checked : field(name).value;
+  const value = name => field(name).value;
+  const first = name => field(name).length && !field(name).options ? field(name)[0] : field(name);
   let entries = [], kept = true, sure = 0;
 
   function today() {
@@ -195,10 +196,6 @@ function make(tag, text, marks = {}) {
     show();
   }
 
-  function reasons(entry) {
-    by("why").hidden = entry.outcome !== "wrong";
-  }
-
   function problem(outcome) {
     if (!field("day").value) return ["day", "Which day were they answered?"];
     if (field("day").value > today()) return ["day", "That day is still to come."];
@@ -213,47 +210,38 @@ function make(tag, text, marks = {}) {
 
   form.addEventListener("submit", event => {
     event.preventDefault();
-    const outcome = event.submitter ? event.submitter.value : "right";
+    const button = event.submitter;
+    const outcome = !button ? "right" : button.name === "reason" ? "wrong" : button.value;
     const wrong = problem(outcome);
-    for (const name of FIELDS) field(name).removeAttribute("aria-invalid");
+    for (const name of FIELDS) first(name).removeAttribute("aria-invalid");
     if (wrong) {
       say(wrong[1]);
-      field(wrong[0]).setAttribute("aria-invalid", "true");
-      field(wrong[0]).focus();
+      first(wrong[0]).setAttribute("aria-invalid", "true");
+      first(wrong[0]).focus();
       return;
     }
-    const {first, last} = readItem(field("item").value);
+    const {first: from, last} = readItem(field("item").value);
     const entry = {
       day: value("day"), source: value("source"), area: value("area"), round: value("round"),
-      first, last, outcome, reason: "",
+      first: from, last, outcome, reason: outcome === "wrong" ? button.value : "",
       chosen: outcome === "wrong" ? value("chosen") : "",
       key: outcome === "wrong" ? value("key") : "",
-      guess: outcome !== "blank" && value("guess"),
+      certainty: outcome === "blank" ? "" : value("certainty"),
       remark: value("remark").trim(),
     };
     const added = withEntry(read().entries, entry);
     if (added.wrong) { say(added.wrong); field("item").focus(); return; }
     for (const name of ONCE) {
-      if (field(name).type === "checkbox") field(name).checked = false;
-      else field(name).value = "";
+      if (first(name) === field(name)) field(name).value = "";
+      else first(name).checked = true;
     }
+    by("wrong").open = false;
     field("item").value = last + 1;
     change(added.entries);
-    reasons(entry);
     say(`${entryLine(entry)}: ${{right: "right", wrong: "wrong", blank: "not answered"}[outcome]}` +
       `${added.replaced ? ", in place of what stood there" : ""}.`);
     field("item").focus();
     field("item").select();
-  });
-
-  by("why").addEventListener("click", event => {
-    const reason = event.target.value;
-    if (!reason || !entries.length) return;
-    const newest = {...entries[entries.length - 1], reason};
-    change([...entries.slice(0, -1), newest]);
-    by("why").hidden = true;
-    say(`${entryLine(newest)}: wrong.`);
-    field("item").focus();
   });
 
   by("copy").addEventListener("click", async () => {
@@ -281,7 +269,6 @@ function make(tag, text, marks = {}) {
       return;
     }
     change([]);
-    by("why").hidden = true;
     say("All removed.");
     field("item").focus();
   });
@@ -302,8 +289,7 @@ function make(tag, text, marks = {}) {
   for (const name of FIELDS) {
     const old = before.typed[name];
     if (old === undefined || name === "day") continue;
-    if (field(name).type === "checkbox") field(name).checked = Boolean(old);
-    else field(name).value = old;
+    field(name).value = old;
     if (field(name).type === "select-one" && field(name).selectedIndex < 0) field(name).selectedIndex = 0;
   }
   field("day").max = today();

@@ -41,7 +41,7 @@ function entryLine(entry) {
     item(entry),
     {right: remark || entry.reason ? "ok" : "", wrong: "x", blank: "blank"}[entry.outcome],
     entry.chosen && entry.key ? `${entry.chosen}>${entry.key}` : "",
-    entry.guess ? "c1" : "",
+    entry.certainty ? `c${entry.certainty}` : entry.guess ? "c1" : "",
     entry.reason,
     remark ? `// ${remark}` : "",
   ].filter(Boolean).join(" ");
