@@ -23,6 +23,7 @@ SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 
 POLICY = (
     "default-src 'none'; style-src 'self'; script-src 'self'; img-src 'self'; connect-src 'self';"
+    " manifest-src 'self';"
     " form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
 )
 HEADERS = (

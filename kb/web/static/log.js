@@ -186,7 +186,7 @@
 
   function clearOptional() {
     for (const name of ["certainty", "chosen", "key"]) {
-      field(name).value = "";
+      field(name)[0].checked = true; // That nothing was chosen.
     }
     field("remark").value = "";
     wrong.open = false;

@@ -243,6 +243,15 @@
     }
   });
 
+  // Where the browser permits it: an encrypted connection, or this machine itself.
+  if (window.isSecureContext && "serviceWorker" in navigator) {
+    navigator.serviceWorker
+      .register("/offline.js")
+      .then(() => navigator.serviceWorker.ready)
+      .then((worker) => location.pathname === "/" && worker.active.postMessage("keep"))
+      .catch(() => {});
+  }
+
   window.sender = { queue, keep, drop, waiting, send, newId, moment };
   recall();
   // Once the screen's own scripts listen.
