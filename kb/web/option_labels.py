@@ -10,9 +10,10 @@ if TYPE_CHECKING:
 LABELS = {
     "area": "Area",
     "concept": "Concept",
+    "days": "Days to show",
     "errors": "Errors only",
-    "first": "Only questions new to you",
-    "limit": "How many to show",
+    "limit": "Entries on a page",
+    "new_only": "Only questions new to you",
     "pass_mark": "Pass mark, such as 0.61",
     "pass_sd": "Doubt about the pass mark, such as 0.02",
     "since": "Written since",
@@ -29,17 +30,15 @@ OWN = {
     ("find", "words"): "Words",
     ("history", "words"): "Note",
     ("map", "words"): "Area or note",
-    ("mixups", "days"): "Last days (0: all)",
+    ("mixups", "since"): "Missed since",
     ("retry", "minutes"): "Minutes",
     ("retry", "words"): "Questions",
     ("sitting", "name"): "Paper",
-    ("standing", "days"): "Days compared with those before",
+    ("standing", "compare_days"): "Days compared with those before",
 }
 """Where a report means something of its own by an option of that name."""
 
 
 def option_label(report: str, option: Option) -> str:
     """What stands beside the field of an option."""
-    if option.name == "days" and (report, option.name) not in OWN:
-        return "Days to show"
     return OWN.get((report, option.name)) or LABELS.get(option.name, option.help.rstrip("."))

@@ -104,7 +104,7 @@ def test_the_note_is_written_on_the_second_step(page: Browser) -> None:
     assert written.endswith("What tells them apart in a stem: Look at the crystals.\n")
     shown = page.get(ADDRESS)
     assert "Written; it answers 2 questions." in shown.words
-    assert "/note/nephrology/rhomboids.md" in links(page, ADDRESS)
+    assert "/note/nephrology/rhomboids.md" in links(page, f"{ADDRESS}/near")
 
 
 def test_a_heading_without_text_is_not_kept(page: Browser) -> None:

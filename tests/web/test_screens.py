@@ -112,7 +112,8 @@ def test_a_note_shows_text_history_and_what_is_near(demo: Browser) -> None:
     assert "Missed twice since you wrote it" in answer.words
     assert "31 Mar 2027: right" in answer.words
     links = {link["href"] for link in answer.elements.all("a")}
-    assert "/note/cardiology/cardiac-amyloid-voltages.md" in links
+    near = {link["href"] for link in demo.get(f"{NOTE}/near").elements.all("a")}
+    assert "/note/cardiology/cardiac-amyloid-voltages.md" in near
     assert {"/area/cardiology", "/area/haematology"} <= links
 
 
@@ -235,7 +236,7 @@ def test_what_is_wrong_leads_to_where_it_is_mended(demo: Browser) -> None:
 def test_certainty_begins_with_what_matters(demo: Browser) -> None:
     """One sentence and the picture, and only then the figures, each with what it means."""
     html = demo.get("/report/certainty").html
-    order = [html.index(said) for said in ("would have paid better", "<figure", "Brier score 0.")]
+    order = [html.index(said) for said in ("would have scored better", "<figure", "Brier score 0.")]
     assert order == sorted(order)
 
 

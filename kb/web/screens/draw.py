@@ -35,7 +35,9 @@ def ask() -> str:
 
 
 def _form(session: Session, count: str, **more: str) -> str:
-    return show("draw.html", title="Draw questions", count=count, kept=session.base.reserve, **more)
+    return show(
+        "draw.html", title="Draw questions", count=count, kept=session.base.held_back, **more
+    )
 
 
 def _groups(questions: list[str]) -> list[tuple[str, list[str]]]:
@@ -57,7 +59,7 @@ def draw() -> ResponseReturnValue:
     try:
         if not (typed.isascii() and typed.isdigit() and 0 < int(typed) <= MOST):
             raise QueryError(f"questions must be a whole number, such as 50; you typed '{typed}'")
-        wish = Wish(count=int(typed), reserve=bool(request.form.get("reserve")))
+        wish = Wish(count=int(typed), held_back=bool(request.form.get("held_back")))
         drawn = draw_questions(session, wish, record=True)
     except KBError as error:
         message, hint = said(error)
