@@ -95,6 +95,46 @@ def test_ten_questions_take_thirteen_touches(visitor: Visitor, server: Server) -
     assert visitor.console_errors() == []
 
 
+def test_notes_are_read_with_one_touch_each(visitor: Visitor, server: Server) -> None:
+    """From Read to the scroll is one touch; each note is one more, and the next comes into view."""
+    visitor.phone()
+    visitor.open("/read")
+    visitor.until(lambda: visitor.all("a[href='/read/work']"), "the lists")
+    before = len(readings(server)) if (server.root / "log/readings-page.csv").exists() else 0
+    visitor.leave(visitor.one("a[href='/read/work']").click)
+    visitor.run(COUNT_TOUCHES)
+    for number in (1, 2, 3):
+        visitor.one(f"#note-{number} .read-on button").click()
+        visitor.until(
+            lambda n=number: visitor.run("return document.activeElement.id") == f"note-{n + 1}",
+            "the next note",
+        )
+    assert visitor.run("return window.touches") == 3
+    visitor.until(lambda: len(readings(server)) == before + 3, "three readings")
+
+
+def test_a_block_is_one_touch_from_log_with_its_source(visitor: Visitor) -> None:
+    """Nothing is left to be chosen but the numbers."""
+    start(visitor, "101")
+    visitor.leave(visitor.one(".ways a").click)
+    assert visitor.path == "/log/block"
+    assert visitor.one("#block-source").get_attribute("value") == "north"
+    assert visitor.one("#block-round").get_attribute("value") == "first"
+
+
+def test_keys_log_where_nothing_is_typed(visitor: Visitor, server: Server) -> None:
+    """On a laptop r is right and 1 to 3 how sure; the next answer begins with neither."""
+    visitor.open("/log?source=north&item=161&round=first")
+    visitor.until(lambda: visitor.all("#entry"), "the form")
+    before = len(logged(server))
+    visitor.press("2", "r")
+    visitor.until(lambda: len(logged(server)) == before + 1, "an answer")
+    row = logged(server)[-1]
+    assert (row["question"], row["outcome"], row["certainty"]) == ("north:161", "right", "2")
+    chosen = visitor.run("return document.querySelector('[name=certainty]:checked').value")
+    assert chosen == ""
+
+
 def anew(server: Server) -> None:
     """Start the page anew, as after the laptop was shut: tokens of before are worth nothing."""
     from datetime import UTC, datetime
