@@ -99,7 +99,7 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     mean = mean_score(pmf)
     told = [f"{100 * row.level:.0f} in 100 {_span(row)}" for row in ranges]
     said = [
-        f"The score to expect is {mean:.0f} of {items} items ({percent(mean / items)}).",
+        f"The score to expect is {mean:.0f} of {items} ({percent(mean / items)}).",
         f"The score lies with a chance of {', of '.join(told)}.",
     ]
     if mark is not None:
@@ -158,7 +158,7 @@ def _panels(
     if mark is not None:
         at, spread = mark[0] * items, mark[1] * items
         first, last = min(first, at - spread), max(last, at + spread)
-    x = count_axis(f"Items right of {items}", first, last, 6, whole=True)
+    x = count_axis(f"Questions right of {items}", first, last, 6, whole=True)
     widest, room = score_ranges(pmf)[-1], ENDS_FRACTION * (x.high - x.low)
     low_end, high_end = widest.low_count - room, widest.high_count + room
     x = replace(x, low=min(x.low, low_end), high=max(x.high, high_end))

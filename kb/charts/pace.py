@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 OPTIONS = (Option(name="sitting", kind="text", default="", help="The sitting, such as paper-3."),)
 COLUMNS = (
     Column(key="part", label="Part", kind="count"),
-    Column(key="item", label="After item", kind="count"),
+    Column(key="item", label="After question", kind="count"),
     Column(key="spent_minutes", label="Minutes spent", kind="number"),
     Column(key="target_minutes", label="Target", kind="number"),
     Column(key="behind_minutes", label="Behind", kind="number"),
@@ -61,8 +61,8 @@ def build(base: Base, today: date, *, sitting: str) -> Chart:
                 for answer, tick in zip(answers, ticks, strict=True)
             ),
         ),
-        key=f"Dashed: the exam's pace, {target:.0f} s an item. Above it you are behind. Cross: an"
-        " item left blank.",
+        key=f"Dashed: the exam's pace, {target:.0f} s a question. Above it you are behind."
+        " Cross: a question not answered.",
         panels=_panels(timed, target) if timed else (),
     )
 
@@ -81,7 +81,7 @@ def _pick(base: Base, name: str) -> Sitting | None:
         if wanted in bare_sittings(base):
             return None
         hint = nearest(name, [s.name for s in sittings]) or "missbook sitting lists them"
-        raise NotFoundError(f"no sitting called '{name}'", hint=hint)
+        raise NotFoundError(f"no paper called '{name}'", hint=hint)
     timed = [sitting for sitting in sittings if _timed(base, sitting)]
     found = timed or list(sittings)
     return found[-1] if found else None
@@ -105,9 +105,10 @@ def _says(
     if found is None:
         return ("No paper was sat yet, so there is no pace to draw.",)
     if not timed:
-        return (f"Too few items of {found.name} were timed to draw its pace.",)
+        return (f"Too few questions of {found.name} were timed to draw its pace.",)
     said = [
-        f"Minutes behind the exam's pace of {target:.0f} s an item in {found.name}, item by item."
+        f"Minutes behind the exam's pace of {target:.0f} s a question, question by question in"
+        f" {found.name}."
     ]
     told = []
     for number, answers, _ in timed:
@@ -117,7 +118,7 @@ def _says(
         behind = "never behind"
         if pace.behind_minutes >= 1:
             minutes = counted(round(pace.behind_minutes), "minute")
-            behind = f"at worst {minutes} behind, after item {pace.behind_item}"
+            behind = f"at worst {minutes} behind, after question {pace.behind_item}"
         blank = f", {pace.blank_count} left blank" if pace.blank_count else ""
         told.append(
             f"Part {number} took {pace.spent_minutes:.0f} of {pace.target_minutes:.0f} minutes,"
@@ -146,7 +147,7 @@ def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:
         pace = pace_of(answers, target)
         if pace and pace.behind_item:
             at = (float(pace.behind_item), pace.behind_minutes)
-            text = f"{pace.behind_minutes:.0f} min behind after item {pace.behind_item}"
+            text = f"{pace.behind_minutes:.0f} min behind after question {pace.behind_item}"
             elements += [Dots(points=(at,)), Words(x=at[0], y=at[1], text=text, side="above")]
         blank = tuple(
             (float(tick.item), ground)

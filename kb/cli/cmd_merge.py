@@ -22,7 +22,7 @@ def command(call: Call, keep: str, other: str, dry_run: bool) -> None:
     KEEP takes in all of OTHER.
 
     KEEP gets OTHER's questions, concepts, areas and basis, and its text under its title; links to
-    OTHER lead to KEEP. OTHER's file is set aside as plain text beside where it was. Name each by
+    OTHER lead to KEEP. OTHER's file is renamed to .txt. Name each by
     its title, path or id.
     """
     session = call.session

@@ -91,7 +91,7 @@ def command(
     call.answer(
         {"base": str(folder), "exam_date": exam_day, "items": exam.item_count},
         f"A new base in {folder.resolve()}",
-        f"{len(exam.areas)} areas, {exam.item_count} items, {(exam_day - day).days} days.",
+        f"{len(exam.areas)} areas, {exam.item_count} exam questions, {(exam_day - day).days} days.",
         "",
         "Next: name your sources in study.yaml, then log the first block:",
         "  missbook log block north 1-40 --area cardiology --wrong 3,17,22",

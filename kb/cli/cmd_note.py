@@ -8,7 +8,7 @@ import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.note_prompts import Wanted, edited, next_miss
-from kb.cli.params import DAY, OneOf, Whole, interactive, say
+from kb.cli.params import DAY, OneOf, interactive, paged, say
 from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import NotFoundError, QueryError
 from kb.core.ids import REASONS
@@ -29,8 +29,8 @@ if TYPE_CHECKING:
 @click.argument("question", required=False)
 @click.option("--next", "walk", is_flag=True, help="Walk through misses, the last block first.")
 @click.option("--last", is_flag=True, help="With --next: only those of the block logged last.")
-@click.option("--source", default="", metavar="SOURCE", help="With --next: only of this source.")
-@click.option("--since", type=DAY, metavar="DATE", help="With --next: only from this day on.")
+@click.option("--source", default="", metavar="SOURCE", help="With --next: only this source.")
+@click.option("--since", type=DAY, metavar="DATE", help="With --next: only on or after this day.")
 @click.option("--link", metavar="NOTE", help="Let this note answer QUESTION too.")
 @click.option("--text", metavar="TEXT", help="Write a new note with this text.")
 @click.option("--title", default="", metavar="TEXT", help="Default: its first line.")
@@ -38,10 +38,8 @@ if TYPE_CHECKING:
 @click.option("--concept", "concepts", multiple=True, metavar="TEXT", help="May be repeated.")
 @click.option("--basis", default="", metavar="TEXT", help="Where you checked the fact.")
 @click.option("--edit", is_flag=True, help="Write the new note in your editor.")
-@click.option("--aside", type=OneOf([*REASONS, "nothing"]), help="Set QUESTION aside.")
-@click.option(
-    "--limit", type=Whole(1), default=10, show_default=True, help="How many open misses to list."
-)
+@click.option("--aside", type=OneOf([*REASONS, "nothing"]), help="Dismiss the miss.")
+@paged(10)
 @no_patient_option
 @with_call
 def command(
@@ -60,14 +58,15 @@ def command(
     edit: bool,
     aside: str | None,
     limit: int,
+    page: int,
     no_patient: bool,
 ) -> None:
-    """List open misses, and write or link a note for one.
+    """List misses without a note, and write or link a note for one.
 
     For QUESTION, the notes that may already cover it are shown.
 
-    Then --link one of them, write a new one with --text or --edit, or set the miss --aside when
-    there is nothing to learn from it.
+    Then --link one of them, write a new one with --text or --edit, or dismiss the miss with --aside
+    when there is nothing to learn from it.
     """
     session = call.session
     if walk:
@@ -79,7 +78,7 @@ def command(
         if link or text or aside or edit:
             raise QueryError("which question is it for?", hint="such as: missbook note north:1041")
         call.say_problems()
-        call.show(misses_report(session.base, session.today, limit))
+        call.show(misses_report(session.base, session.today, limit, page))
         return
     reference = question_reference(session, question)
     _check_logged(session, reference, needed=bool(aside) or not (link or edit or text is not None))
@@ -98,7 +97,7 @@ def command(
         check_no_patient((body, title, basis, *concepts), no_patient)
         new = draft(session, reference, body, title, area)
         if new.guessed:
-            say(f"Area {new.area}, as the notes nearest to it; --area says otherwise.")
+            say(f"Area {new.area}, from the closest notes; to change it: --area.")
         blank = blank_note(new.title, new.area, concepts, (reference,), basis)
         _write(call, blank, body)
     else:

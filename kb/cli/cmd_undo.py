@@ -5,7 +5,8 @@ from __future__ import annotations
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.params import Whole
+from kb.cli.params import paged
+from kb.presentation.paging import page_of
 from kb.presentation.report_model import Column, Report, Table
 
 COLUMNS = (
@@ -18,9 +19,9 @@ COLUMNS = (
 @click.command(name="undo")
 @click.argument("act", required=False, default="")
 @click.option("--list", "listed", is_flag=True, help="List what can be undone, the latest first.")
-@click.option("--limit", type=Whole(1), default=15, show_default=True, help="How many to list.")
+@paged(15)
 @with_call
-def command(call: Call, act: str, listed: bool, limit: int) -> None:
+def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
     """Take back the last thing done on this device.
 
     Or the ACT of that id. It may be answers, a note, a link, a dismissed miss, a reading, a draw or
@@ -32,7 +33,8 @@ def command(call: Call, act: str, listed: bool, limit: int) -> None:
     session = call.open()
     if listed:
         rows = tuple(
-            (own.id, own.at[:16].replace("T", " "), own.told) for own in acts_done(session)[:limit]
+            (own.id, own.at[:16].replace("T", " "), own.told)
+            for own in page_of(acts_done(session), limit, page)
         )
         table = Table(key="acts", columns=COLUMNS, rows=rows, empty="Nothing was done here yet.")
         report = Report(name="undo", title="Done on this device", right="", blocks=(table,))

@@ -20,10 +20,10 @@ if TYPE_CHECKING:
 
 @click.command(name="block")
 @click.argument("source")
-@click.argument("items")
-@click.option("--wrong", default="", metavar="ITEMS", help="Items missed, such as 43,50-52.")
-@click.option("--blank", default="", metavar="ITEMS", help="Items not answered.")
-@click.option("--guessed", default="", metavar="ITEMS", help="Items right by a guess.")
+@click.argument("items", metavar="NUMBERS")
+@click.option("--wrong", default="", metavar="NUMBERS", help="Questions missed, such as 43,50-52.")
+@click.option("--blank", default="", metavar="NUMBERS", help="Questions not answered.")
+@click.option("--guessed", default="", metavar="NUMBERS", help="Questions right by a guess.")
 @click.option("--area", default="", metavar="AREA", help="Their area. Default: from study.yaml.")
 @click.option("--took", "minutes", type=Number(0.1, 1440), metavar="MINUTES", help="How long.")
 @click.option("--round", "round_", type=OneOf(ROUNDS), help="Which round it belongs to.")
@@ -41,7 +41,7 @@ def command(
     again: bool,
     **codes: str,
 ) -> None:
-    """Log a run of items, all right but those you name.
+    """Log a run of questions, all right but those you name.
 
     Such as: missbook log block north 1-40 --wrong 3,17
     """
@@ -52,7 +52,7 @@ def command(
     drafts = block_drafts(
         session.study,
         source_to_log(session.base, source),
-        parse_items(items, "ITEMS"),
+        parse_items(items, "NUMBERS"),
         {name: parse_items(text, f"--{name}") if text else [] for name, text in codes.items()},
         ended_at(checked_day(session, day), session.now),
         area=session.exam.area(area).id if area else "",

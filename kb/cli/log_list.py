@@ -5,7 +5,8 @@ from __future__ import annotations
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.params import Whole
+from kb.cli.params import paged
+from kb.presentation.paging import typed
 from kb.presentation.report_model import Block, Column, Report, Table, Text
 from kb.services.answer_logging import imports
 
@@ -20,24 +21,26 @@ COLUMNS = (
 
 
 @click.command(name="list")
-@click.option(
-    "--limit", type=Whole(1), default=15, show_default=True, help="How many, the latest last."
-)
+@paged(15)
 @with_call
-def command(call: Call, limit: int) -> None:
+def command(call: Call, limit: int, page: int) -> None:
     """List what was logged, each batch with the id that takes it back.
 
-    The last comes last, whatever the days of its answers.
+    The latest batch comes last, whatever the days of its answers.
     """
     found = imports(call.session)
+    end = len(found) - (page - 1) * limit
     rows = tuple(
         (row.batch, row.first_day, row.last_day, row.sources, row.answer_count, row.wrong_count)
-        for row in found[-limit:]
+        for row in found[max(0, end - limit) : max(0, end)]
     )
     table = Table(key="batches", columns=COLUMNS, rows=rows, empty="Nothing was logged yet.")
     blocks: tuple[Block, ...] = (table,)
     if len(found) > 1:
         order = "In the order each device logged them (the time of logging is not kept)."
         blocks = (table, Text(text=order, quiet=True))
+    if end > limit:
+        earlier = f"Earlier: missbook {typed('log list', limit=limit, page=page + 1)}"
+        blocks = (*blocks, Text(text=earlier, quiet=True))
     right = f"{len(found)} in all"
     call.show(Report(name="list", title="Logged so far", right=right, blocks=blocks))

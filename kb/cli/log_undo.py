@@ -27,7 +27,9 @@ def command(call: Call, what: str | None, last: bool, why: str) -> None:
             hint = "missbook log list shows those of other devices"
             raise NotFoundError("this device has no batch to take back", hint=hint)
     if not what:
-        raise NotFoundError("what is to be taken back?", hint="name an id, or use --last")
+        raise NotFoundError(
+            "nothing was named to take back", hint="give an id from missbook log list, or --last"
+        )
     count = void(call.session, what, why)
     no_longer = "1 answer no longer counts" if count == 1 else f"{count} answers no longer count"
     if ":" in what:

@@ -67,7 +67,7 @@ def checked_day(session: Session, day: date | None) -> date | None:
 def hint_of(problems: Sequence[Problem]) -> str:
     """What else can be done about lines kept because they may identify a patient."""
     doubted = any(problem.code == "patient-identifier" for problem in problems)
-    return "; if it identifies nobody, log it with --no-patient" if doubted else ""
+    return "; if it does not identify a patient, log it with --no-patient" if doubted else ""
 
 
 def keep_lines(session: Session, file: str, text: str, count: int) -> None:

@@ -6,10 +6,16 @@ import os
 import re
 import sys
 from datetime import date
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from kb.core.wording import visible
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+F = TypeVar("F", bound="Callable[..., Any]")
 
 
 class Day(click.ParamType[date]):
@@ -145,6 +151,23 @@ class Named(click.Group):
             hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
             raise NotFoundError(f"{ctx.command_path} has no command '{name}'", hint=hint)
         return super().resolve_command(ctx, args)
+
+
+def paged(limit: int) -> Callable[[F], F]:
+    """Add --limit and --page, as every list has them."""
+
+    def add(function: F) -> F:
+        for name, default, text in (
+            ("--page", 1, "Which page to show."),
+            ("--limit", limit, "Entries on a page."),
+        ):
+            option = click.option(
+                name, type=Whole(1), default=default, metavar="N", show_default=True, help=text
+            )
+            function = option(function)
+        return function
+
+    return add
 
 
 def say(text: str) -> None:

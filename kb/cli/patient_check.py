@@ -20,7 +20,7 @@ F = TypeVar("F", bound="Callable[..., Any]")
 def no_patient_option(function: F) -> F:
     """Add --no-patient, the person's word that what looks like a patient's details is not."""
     return click.option(
-        "--no-patient", is_flag=True, help="What looks like a patient's details is not."
+        "--no-patient", is_flag=True, help="Confirm that it does not identify a patient."
     )(function)
 
 
@@ -42,7 +42,9 @@ def check_no_patient(texts: tuple[str, ...], given: bool, before: str = "") -> N
     message = f"this looks like {' and '.join(doubted)}"
     if interactive():
         say(message)
-        if click.confirm("Is it sure that this identifies nobody?", default=False, err=True):
+        if click.confirm(
+            "Are you sure that this does not identify a patient?", default=False, err=True
+        ):
             return
     hint = "take it out: a note never needs to say who a patient was; or add --no-patient"
     raise QueryError(f"{message}; nothing was written", hint=hint)

@@ -152,7 +152,7 @@ class LogReader:
             return ()
         place = Place(self.path, self._line_count + 1)
         hint = "end it with a line break if it is whole; otherwise log that answer again"
-        message = "the last line is cut off; set aside"
+        message = "the last line is cut off; kept aside"
         return (Problem(place=place, code="torn-line", message=message, hint=hint),)
 
     def _report(self, line: int, code: str, message: str, hint: str = "") -> None:

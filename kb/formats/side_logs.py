@@ -135,7 +135,7 @@ class SideLog(Generic[Record]):
                 else:
                     found.append(record)
         if torn.strip():
-            message = "the last line is cut off; set aside"
+            message = "the last line is cut off; kept aside"
             problems.append(self._problem(path, len(lines) + 1, message))
         return tuple(found), tuple(problems)
 

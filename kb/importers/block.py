@@ -37,7 +37,7 @@ def parse_items(text: str, name: str) -> tuple[int, ...]:
             hint = "write numbers and ranges, such as 1041-1050,1060"
             if match:
                 hint = f"a range goes up, over at most {MOST_ITEMS} items"
-            raise QueryError(f"{name}: '{part.strip()}' is not an item or a range", hint=hint)
+            raise QueryError(f"{name}: '{part.strip()}' is not a number or a range", hint=hint)
         found.update(dict.fromkeys(range(first, last + 1)))
         if len(found) > MOST_ITEMS:
             hint = "log it as several blocks"

@@ -69,7 +69,7 @@ def import_report(
             " --repeat logs what you really did twice that day"
         )
     if left:
-        said.append(f"{counted(left, 'line')} not understood and set aside")
+        said.append(f"{counted(left, 'line')} not understood and kept aside")
     if said:
         blocks.append(Text(text="; ".join(said) + "."))
     declared = {source.id for source in base.study.sources}

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.labels import label
 from kb.core.wording import often, short_day
+from kb.presentation.paging import next_page, no_page, page_of
 from kb.presentation.report_model import Block, Entries, Entry, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, of_area
 from kb.stats.note_state import OpenMiss, open_misses
@@ -22,11 +23,12 @@ STOCK = 20
 """Misses that can be written up in a day or two (common practice, no source)."""
 
 
-def misses_report(base: Base, today: date, limit: int) -> Report:
-    """Misses without a note, the costliest first."""
+def misses_report(base: Base, today: date, limit: int, page: int | None = None) -> Report:
+    """Misses without a note, the costliest first; without a page, no line leads to the next."""
     rows = open_misses(base, today)
-    entries = tuple(_miss(row) for row in rows[: max(0, limit)])
+    entries = tuple(_miss(row) for row in page_of(rows, limit, page or 1))
     empty = "Nothing to write up: every question you missed has a note or has been got right since."
+    empty = no_page(len(rows), page or 1) or empty
     blocks: list[Block] = [Entries(key="misses", entries=entries, empty=empty)]
     whole = sum(row.marks for row in rows)
     if len(rows) > 2 * STOCK and whole:
@@ -35,6 +37,7 @@ def misses_report(base: Base, today: date, limit: int) -> Report:
         blocks.insert(0, Text(text=text))
     if rows:
         hint = "missbook note QUESTION shows what may cover it; --next walks through them."
+        blocks += next_page("note", len(rows), limit, page) if page else []
         blocks.append(Text(text=hint, quiet=True))
     worth = in_marks(sum(row.marks for row in rows))
     return Report(

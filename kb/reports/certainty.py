@@ -74,7 +74,7 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Report:
     sat = {attempt.sitting for attempt in base.attempts if attempt.sitting}
     if sitting and sitting.casefold() not in {name.casefold() for name in sat}:
         hint = nearest(sitting, sat) or "missbook sitting lists them"
-        raise NotFoundError(f"no sitting called '{sitting}'", hint=hint)
+        raise NotFoundError(f"no paper called '{sitting}'", hint=hint)
     answers = chosen_answers(base.attempts, sitting, new_only=new_only)
     found = levels(answers)
     blocks: list[Block] = [Text(text=in_one(found), key="in_one")] if found else []

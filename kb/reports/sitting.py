@@ -90,7 +90,7 @@ def build(base: Base, today: date, *, name: str) -> Report:
         )
     if not found:
         hint = nearest(name, [s.name for s in sittings]) or "missbook sitting lists them"
-        raise NotFoundError(f"no sitting called '{name}'", hint=hint)
+        raise NotFoundError(f"no paper called '{name}'", hint=hint)
     sitting = found[0]
     earlier = [other for other in sittings if (other.day, other.name) < (sitting.day, sitting.name)]
     names = {source.id: source.name for source in base.study.sources}

@@ -192,7 +192,7 @@ def pass_mark_of(
         QueryError: One of them is not a share.
     """
     if any(asked is not None and not 0 <= asked <= 1 for asked in (pass_mark, pass_sd)):
-        raise QueryError("a pass mark is a share of the items", hint="such as 0.6, or 0.02")
+        raise QueryError("a pass mark is a fraction from 0 to 1", hint="write 0.61 for 61%")
     mark = exam.pass_fraction if pass_mark is None else pass_mark
     spread = exam.pass_sd_fraction if pass_sd is None else pass_sd
     return None if mark is None else (mark, spread or 0.0)

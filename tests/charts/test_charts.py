@@ -201,7 +201,7 @@ def test_the_forecast_takes_another_pass_mark(session: Callable[..., Session]) -
     (rule,) = drawn(chart, "Rule")
     assert rule.at == pytest.approx(150)
     for mark in (61, math.nan):
-        with pytest.raises(QueryError, match=r"at most|share of the items"):
+        with pytest.raises(QueryError, match=r"at most|fraction from 0 to 1"):
             opened.chart("forecast", {"pass_mark": mark})
 
 
@@ -219,7 +219,7 @@ def test_the_forecast_of_a_known_distribution(
     )
     chart = session(full()).chart("forecast", {"pass_mark": 0.6, "pass_sd": 0.0})
     assert chart.says == (
-        "The score to expect is 5 of 10 items (50%).",
+        "The score to expect is 5 of 10 (50%).",
         "The score lies with a chance of 50 in 100 between 4 and 6, of 80 in 100 between 3 and 7,"
         " of 95 in 100 between 2 and 8.",
         "The chance of reaching the pass mark of 60%, 6 items, is 38%.",
@@ -277,7 +277,7 @@ def test_the_pace_is_that_of_the_report(session: Callable[..., Session]) -> None
     worst = max(rows, key=lambda row: row["behind_minutes"])
     assert (worst["part"], worst["item"]) == (1, 39)
     assert worst["behind_minutes"] == pytest.approx(39 * 42 / 60, abs=0.005)
-    assert "at worst 27 minutes behind, after item 39" in chart.alternative
+    assert "at worst 27 minutes behind, after question 39" in chart.alternative
     text = " ".join(reported(session(full()), "sitting", name="paper-1")["texts"])
     assert "27 minutes behind after question 39" in text
     assert len(rows) == 200
@@ -314,11 +314,11 @@ def test_a_sitting_without_its_answers_or_times_has_no_pace(
         opened.now,
         official=False,
     )
-    assert "Too few items of paper-1 were timed" in opened.chart("pace").alternative
+    assert "Too few questions of paper-1 were timed" in opened.chart("pace").alternative
     assert "answers of course-1 are not in the log" in (
         opened.chart("pace", {"sitting": "course-1"}).alternative
     )
-    with pytest.raises(NotFoundError, match="no sitting called 'paper-9'"):
+    with pytest.raises(NotFoundError, match="no paper called 'paper-9'"):
         opened.chart("pace", {"sitting": "paper-9"})
 
 

@@ -76,8 +76,8 @@ def test_too_little_to_draw_writes_nothing(run: Callable[..., Result], tmp_path:
     [
         (("plam",), "has no command 'plam'", "plan"),
         (("plan", "--width", "20"), "20 pixels wide", "280"),
-        (("pace", "--sitting", "paper-9"), "no sitting called 'paper-9'", "paper-1"),
-        (("forecast", "--pass-mark", "61"), "share of the items", "0.6"),
+        (("pace", "--sitting", "paper-9"), "no paper called 'paper-9'", "paper-1"),
+        (("forecast", "--pass-mark", "61"), "a fraction from 0 to 1", "0.61"),
         (("plan", "--weeks", "x"), "'x' is not a whole number", "--help"),
     ],
 )

@@ -94,7 +94,7 @@ def test_a_block_twice_adds_nothing(desk: Desk) -> None:
     [
         (("north", "1-5", "--wrong", "9"), "--wrong: 9 is not in the block"),
         (("north", "1-5", "--wrong", "2", "--blank", "2"), "2 is both wrong and blank"),
-        (("north", "5-1"), "'5-1' is not an item or a range"),
+        (("north", "5-1"), "'5-1' is not a number or a range"),
         (("no/rth", "1-5"), "'no/rth' is not a name for a source"),
         (("north", "1-5", "--area", "nefrology"), "no area called 'nefrology'"),
     ],

@@ -101,7 +101,7 @@ def test_a_note_is_written_from_one_line(run: Callable[..., Result]) -> None:
 def test_the_area_comes_from_the_nearest_notes(run: Callable[..., Result]) -> None:
     """Where neither the log nor the source tells it."""
     result = run("note", "west:9", "--text", "Gout: needle-shaped crystals.")
-    assert "Area nephrology, as the notes nearest to it" in result.stderr
+    assert "Area nephrology, from the closest notes" in result.stderr
     assert "nephrology/gout.md" in result.stdout
 
 

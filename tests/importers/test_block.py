@@ -67,7 +67,7 @@ def test_an_item_outside_the_block_is_refused() -> None:
     ("items", "sentence"),
     [
         ("1-600, 1001-1600", "more than 1000 items at once"),
-        ("9" * 5000, "is not an item or a range"),
+        ("9" * 5000, "is not a number or a range"),
     ],
 )
 def test_a_block_has_an_end(items: str, sentence: str) -> None:

@@ -79,7 +79,7 @@ def test_a_block_sent_twice_is_one(browser: Callable[..., Browser]) -> None:
 @pytest.mark.parametrize(
     ("fields", "sentence"),
     [
-        ({"items": "141-"}, "Numbers: '141-' is not an item or a range"),
+        ({"items": "141-"}, "Numbers: '141-' is not a number or a range"),
         ({"wrong": "146"}, "Wrong: 146 is not in the block"),
         ({"wrong": "142", "blank": "142"}, "142 is both wrong and blank"),
         ({"minutes": "soon"}, "Minutes must be a number, such as 62; you typed 'soon'"),

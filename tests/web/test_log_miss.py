@@ -209,7 +209,7 @@ def test_a_miss_can_be_set_aside(page: Browser, reason: str) -> None:
     """With any reason it is off the list for good."""
     page.post("/log/miss/north:141/aside", {"reason": reason})
     told = page.get("/log/misses")
-    assert "north:141 is set aside" in told.words
+    assert "north:141 is dismissed" in told.words
     assert "/log/miss/north%3A141" not in told.html
 
 

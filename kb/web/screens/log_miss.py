@@ -181,9 +181,9 @@ def aside(question: str) -> ResponseReturnValue:
     reference = question_reference(session, question)
     reason = request.form.get("reason", "")
     if reason not in (*REASONS, NOTHING):
-        raise QueryError("why is it set aside?", hint="press one of the reasons")
+        raise QueryError("why is it dismissed?", hint="press one of the reasons")
     set_aside_miss(session, reference, reason)
-    return _done(f"{reference} is set aside: {label(reason).lower()}.", "")
+    return _done(f"{reference} is dismissed: {label(reason).lower()}.", "")
 
 
 @screen.post("/log/miss/<question>")
