@@ -6,7 +6,8 @@
     python scripts/evaluate.py doctor FILE --blueprint B.csv --out F.csv
     python scripts/evaluate.py tracing FILE --out P.csv
     python scripts/evaluate.py search DIR --out RUN
-    python scripts/evaluate.py known NOTES QUERIES.csv
+    python scripts/evaluate.py known NOTES QUERIES.csv [--carried]
+    python scripts/evaluate.py brief NOTES QUERIES.csv
     python scripts/evaluate.py suggest DIR [DIR ...] [--base BASE]
 
 Learners are evaluated one by one; nothing is shared between them.
@@ -22,6 +23,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 import evaluate_answers
+import evaluate_brief
 import evaluate_known
 import evaluate_papers
 import evaluate_search
@@ -39,6 +41,7 @@ def main() -> None:
         evaluate_answers,
         evaluate_papers,
         evaluate_search,
+        evaluate_brief,
         evaluate_known,
         evaluate_suggest,
         evaluate_tracing,

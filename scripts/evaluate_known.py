@@ -76,7 +76,7 @@ def read_queries(path: Path) -> list[Asked]:
     """The rows of a file of queries."""
     with path.open(encoding="utf-8", newline="") as file:
         return [
-            Asked(row["kind"], row["query"], frozenset(row["right"].split()))
+            Asked(row.get("kind", ""), row["query"], frozenset(row["right"].split()))
             for row in csv.DictReader(file)
         ]
 
