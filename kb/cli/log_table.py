@@ -18,12 +18,14 @@ from kb.cli.params import DAY, interactive, say, width
 from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
 from kb.core.lookup import source_to_log
+from kb.core.wording import counted
 from kb.importers.column_mapping import (
     column_of,
     given_columns,
     guess_columns,
     missing,
     remembered_columns,
+    unclear,
 )
 from kb.importers.reconcile import compare
 from kb.importers.table_reader import Grid, read_table
@@ -99,7 +101,7 @@ def command(
             study=session.study,
             source=source,
             today=session.today,
-            day=checked_day(session, day) or _file_day(session, file),
+            day=checked_day(session, day) or _day_of_undated(session, grid, columns, file),
             no_patient=no_patient,
         ).answers(step)
     if not found.drafts:
@@ -134,11 +136,23 @@ def command(
     )
 
 
-def _file_day(session: Session, file: Path) -> date:
-    if session.as_of is not None:
-        return session.as_of
-    modified = datetime.fromtimestamp(file.stat().st_mtime, session.now.tzinfo).date()
-    return min(modified, session.today)
+def _day_of_undated(session: Session, grid: Grid, columns: Columns, file: Path) -> date:
+    """The day of rows without a date, which is asked for.
+
+    Raises:
+        QueryError: There are such rows, and nobody is here to say.
+    """
+    at = columns.get("date")
+    count = sum(at is None or at >= len(row.cells) or not row.cells[at] for row in grid.rows)
+    if session.as_of is not None or not count:
+        return session.today
+    what = f"{counted(count, 'row')} without a date"
+    if not interactive():
+        raise QueryError(f"{file}: {what}", hint="give their day with --day, such as 2027-02-14")
+    saved = datetime.fromtimestamp(file.stat().st_mtime, session.now.tzinfo).date()
+    usual = min(saved, session.today).isoformat()
+    answer: date = click.prompt(f"{what}. Which day?", default=usual, type=DAY, err=True)
+    return answer
 
 
 def _columns(session: Session, grid: Grid, source: str, pairs: tuple[str, ...]) -> Columns:
@@ -150,10 +164,13 @@ def _columns(session: Session, grid: Grid, source: str, pairs: tuple[str, ...]) 
             found = remembered_columns(dict(table.columns), grid.header)
             if table.source == name and found is not None:
                 return {**found, **given}
-    guessed = {
-        field: at for field, at in guess_columns(grid.header).items() if at not in given.values()
-    }
-    columns = {**guessed, **given}
+    guessed = guess_columns(grid.header, [row.cells for row in grid.rows])
+    columns = {field: at for field, at in guessed.items() if at not in given.values()} | given
+    doubtful = unclear(columns, grid.header) if "chosen" not in given else None
+    if doubtful is not None:
+        name = grid.header[columns.pop("chosen")]
+        say(f"'{name}' is left out: it may be your option or the key.")
+        say(f"Say which: --map chosen={name} or --map key={name}")
     if interactive() and not given:
         return _ask(grid, columns)
     lacking = missing(columns)

@@ -15,6 +15,12 @@ if TYPE_CHECKING:
 Columns = dict[str, int]
 """Index of the column (from 0) by what it holds."""
 
+NEGATIVE = ("wrong", "is wrong", "incorrect", "is incorrect", "missed", "error")
+"""Names of columns in which yes or 1 means a wrong answer."""
+UNCLEAR = "answer"
+"""A column of this name has the key where another has the option chosen; alone it may be either."""
+OPTION = re.compile(r"[A-Ja-j]")
+
 USUAL_NAMES: dict[str, tuple[str, ...]] = {
     "question": ("question reference", "reference", "ref"),
     "item": (
@@ -46,6 +52,17 @@ USUAL_NAMES: dict[str, tuple[str, ...]] = {
         "attempted on",
         "completed",
         "completed at",
+        "completed on",
+        "date completed",
+        "done on",
+        "date done",
+        "submitted",
+        "submitted on",
+        "submitted at",
+        "date submitted",
+        "finished at",
+        "taken on",
+        "date taken",
         "timestamp",
         "datetime",
         "date time",
@@ -63,9 +80,18 @@ USUAL_NAMES: dict[str, tuple[str, ...]] = {
         "marks",
         "right",
         "status",
+        *NEGATIVE,
     ),
     "chosen": (
         "chosen",
+        "your pick",
+        "my pick",
+        "your choice",
+        "my choice",
+        "picked",
+        "pick",
+        "you chose",
+        "i chose",
         "your answer",
         "my answer",
         "answer given",
@@ -73,11 +99,21 @@ USUAL_NAMES: dict[str, tuple[str, ...]] = {
         "selected",
         "selected answer",
         "response",
-        "answer",
         "option",
         "choice",
+        UNCLEAR,
     ),
-    "key": ("key", "correct answer", "right answer", "correct option", "solution"),
+    "key": (
+        "key",
+        "answer key",
+        "correct answer",
+        "right answer",
+        "correct option",
+        "correct choice",
+        "solution",
+        "best answer",
+        UNCLEAR,
+    ),
     "first": ("first", "first answer", "initial answer"),
     "certainty": ("certainty", "confidence", "sure"),
     "seconds": (
@@ -109,8 +145,11 @@ USUAL_NAMES: dict[str, tuple[str, ...]] = {
 }
 
 
-def guess_columns(header: Sequence[str]) -> Columns:
-    """The columns that their names identify, each used once."""
+def guess_columns(header: Sequence[str], rows: Iterable[Sequence[str]] = ()) -> Columns:
+    """The columns that their names identify, each used once.
+
+    A column `correct` whose cells are all options is the key, not the outcome.
+    """
     names = [_plain(name) for name in header]
     found: Columns = {}
     for field, usual in USUAL_NAMES.items():
@@ -118,7 +157,22 @@ def guess_columns(header: Sequence[str]) -> Columns:
             if name in names and names.index(name) not in found.values():
                 found[field] = names.index(name)
                 break
+    at = found.get("outcome")
+    cells = [row[at] for row in rows if at < len(row) and row[at]] if at is not None else []
+    if at is not None and "key" not in found and cells and all(map(OPTION.fullmatch, cells)):
+        found["key"] = found.pop("outcome")
     return found
+
+
+def is_negative(name: str) -> bool:
+    """Whether yes in a column of that name means a wrong answer."""
+    return _plain(name) in NEGATIVE
+
+
+def unclear(columns: Columns, header: Sequence[str]) -> int | None:
+    """The column that may be either the option chosen or the key, by its index."""
+    at = columns.get("chosen")
+    return at if at is not None and "key" not in columns and _plain(header[at]) == UNCLEAR else None
 
 
 def _plain(name: str) -> str:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from kb.core.errors import NotFoundError, Place, Problem
 from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId, Outcome, QuestionId, parse_question
 from kb.core.model import Attempt
+from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.parser import NOBODY_HINT
 from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import round_of
@@ -26,6 +27,8 @@ from kb.importers.cell_values import (
     parse_seconds,
     parse_when,
 )
+from kb.importers.column_mapping import is_negative
+from kb.importers.single_answer import option_letters
 from kb.language.patient_identifiers import find_identifiers
 
 if TYPE_CHECKING:
@@ -35,6 +38,11 @@ if TYPE_CHECKING:
     from kb.importers.column_mapping import Columns
     from kb.importers.table_reader import Grid, Row
 
+NEGATED: dict[str, Outcome] = {
+    **dict.fromkeys(("1", "yes", "y", "true", "t", "x", "\u2713", "\u2714"), "wrong"),
+    **dict.fromkeys(("0", "no", "n", "false", "f", "-"), "right"),
+}
+"""What a cell means in a column that is named for wrong answers."""
 NOON = time(12)
 LONGEST_REFERENCE = 60
 """A longer one is the text of a question, which never goes into the log."""
@@ -207,6 +215,8 @@ class TableRows:
         chosen, key = self._option(row, "chosen"), self._option(row, "key")
         if text:
             outcome = parse_outcome(text)
+            if is_negative(self.grid.header[self.columns["outcome"]]):
+                outcome = NEGATED.get(tidy(text).casefold(), outcome)
             if outcome is None:
                 hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
                 raise _RowError("bad-outcome", f"'{text}' is no outcome; left out", hint)
@@ -219,6 +229,10 @@ class TableRows:
 
     def _option(self, row: Row, field: str) -> str:
         text = self._cell(row, field)
+        letters = option_letters(self.exam)
+        if len(text) == 1 and text.isalpha() and text.upper() not in letters:
+            hint = f"the exam's options are {letters[0]} to {letters[-1]}"
+            raise _RowError("bad-option", f"'{text}' is no option; left out", hint)
         return text.upper() if len(text) == 1 else text[:60].strip()
 
     def _area(self, row: Row) -> AreaId:

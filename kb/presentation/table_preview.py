@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.core.wording import counted
+from kb.core.labels import label
+from kb.core.wording import counted, dated
 from kb.presentation.report_model import Block, Column, Facts, Report, Table, Text
 
 if TYPE_CHECKING:
@@ -14,6 +15,8 @@ if TYPE_CHECKING:
     from kb.core.model import Attempt
     from kb.importers.reconcile import Changes
 
+WHOLE_COUNT = 3
+"""Answers that are shown with all they would hold."""
 ANSWERS = (
     Column(key="line", label="Line", kind="count"),
     Column(key="at", label="Day", kind="date"),
@@ -58,6 +61,10 @@ def dry_report(
         f" {counted(left_count, 'row')} left out."
     )
     blocks: list[Block] = [Text(text=f"Read as: {', '.join(notes)}."), Text(text=counts)]
+    examples = tuple(f"line {draft.place.line}: {_whole(draft)}" for draft in new[:WHOLE_COUNT])
+    if examples:
+        blocks.append(Text(text="As they would be logged:"))
+        blocks += [Text(text=example) for example in examples]
     rows = tuple(_answer(draft) for draft in new[:limit])
     blocks.append(Table(key="added", columns=ANSWERS, rows=rows, title=_title("Added", new, limit)))
     if changed:
@@ -92,6 +99,25 @@ def dry_report(
         right="nothing was written",
         blocks=(*blocks, facts),
     )
+
+
+def _whole(draft: Attempt) -> str:
+    """All that an answer would hold: `north:12 wrong on 5 Apr 2027, chose C, key B, 62 s`."""
+    parts = (
+        f"{draft.question} {label(draft.outcome).casefold()} on {dated(draft.day)}",
+        f"first {draft.first}" if draft.first else "",
+        f"chose {draft.chosen}" if draft.chosen else "",
+        f"key {draft.key}" if draft.key else "",
+        draft.area,
+        label(draft.certainty).casefold() if draft.certainty else "",
+        f"{draft.seconds:g} s" if draft.seconds is not None else "",
+        label(draft.reason).casefold() if draft.reason else "",
+        label(draft.round).casefold() if draft.round else "",
+        draft.sitting,
+        draft.concept,
+        f"remark: {draft.remark}" if draft.remark else "",
+    )
+    return ", ".join(part for part in parts if part)
 
 
 def _title(word: str, rows: Sequence[object], limit: int | None) -> str:
