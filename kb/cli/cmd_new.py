@@ -2,41 +2,28 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.call import Call, today, with_call
-from kb.cli.params import DAY, echo, interactive, say
-from kb.core.errors import FormatError, KBError, Place
-from kb.core.ids import AreaId
+from kb.cli.cmd_rota import meanings_of, shifts_in
+from kb.cli.params import DAY, Whole, interactive, say
+from kb.core.errors import FormatError, KBError, Place, QueryError, nearest
+from kb.core.ids import AreaId, parse_question
 from kb.core.settings import Area
-from kb.core.wording import CAUTION
+from kb.core.wording import CAUTION, counted
+from kb.formats import exam as exam_format
+from kb.formats.rota import STARTING_SHIFTS, format_week
+from kb.formats.study import format_sources, format_study
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
 
-STARTING_BLUEPRINT = (
-    ("cardiology", "Cardiology", 19),
-    ("respiratory", "Respiratory medicine", 19),
-    ("gastroenterology", "Gastroenterology and hepatology", 19),
-    ("neurology", "Neurology", 18),
-    ("endocrinology", "Endocrinology and diabetes", 18),
-    ("nephrology", "Nephrology", 16),
-    ("infection", "Infectious diseases", 16),
-    ("pharmacology", "Clinical pharmacology", 16),
-    ("rheumatology", "Rheumatology", 13),
-    ("haematology", "Haematology", 13),
-    ("oncology", "Oncology and palliative care", 9),
-    ("dermatology", "Dermatology", 7),
-    ("geriatrics", "Geriatric medicine", 6),
-    ("psychiatry", "Psychiatry", 5),
-    ("ophthalmology", "Ophthalmology", 3),
-    ("statistics", "Statistics and epidemiology", 3),
-)
-"""A guess to start from (common practice, no source): areas of medicine, 200 items in all."""
+OFFICE_WEEK = "day day day day day off off"
 
 
 @click.command(name="new")
@@ -48,9 +35,21 @@ STARTING_BLUEPRINT = (
     "areas",
     multiple=True,
     metavar="AREA=N",
-    help="One area and its questions in the exam; may be repeated.",
+    help="general, sciences or community; or an area and its questions, to be repeated.",
 )
-@click.option("--timezone", default="", metavar="ZONE", help="Such as Europe/London.")
+@click.option(
+    "--source",
+    "sources",
+    multiple=True,
+    metavar="NAME=N",
+    help="A bank or paper and how many questions it has; may be repeated.",
+)
+@click.option(
+    "--rota", metavar="WEEK|FILE", help="Seven shifts from Monday on, or a calendar file."
+)
+@click.option("--free-minutes", type=Whole(0, 960), help="Study on a day off.")
+@click.option("--work-minutes", type=Whole(0, 960), help="Study on an office day.")
+@click.option("--timezone", default="UTC", metavar="ZONE", help="Such as Europe/London.")
 @with_call
 def command(
     call: Call,
@@ -58,15 +57,20 @@ def command(
     exam_name: str | None,
     exam_day: date | None,
     areas: tuple[str, ...],
+    sources: tuple[str, ...],
+    rota: str | None,
+    free_minutes: int | None,
+    work_minutes: int | None,
     timezone: str,
 ) -> None:
     """Make a new base in FOLDER (this folder if none is named).
 
-    Asks for the exam's date and blueprint, or takes them as options. Without --blueprint a usual
-    blueprint of general medicine is written, to be changed.
+    Asks for what is not given as an option. Blueprints to start from are general (medicine),
+    sciences (with basic science, genetics, immunology, ethics and communication) and community.
+
+    A folder of Markdown notes is taken as it is: a note without an area gets that of its folder, if
+    the folder is called like one.
     """
-    from kb.formats.exam import check_day, format_exam, parse_exam
-    from kb.formats.study import format_study
     from kb.services.base_setup import check_no_base, make_base
 
     folder = Path(call.ctx.params["base_folder"] or folder)
@@ -76,52 +80,120 @@ def command(
         if not interactive():
             raise KBError("the exam's date is missing", hint="give it with --date 2027-05-11")
         exam_day = click.prompt("Day of the exam (2027-05-11)", type=DAY)
-    check_day(exam_day, day, "--date")
+    exam_format.check_day(exam_day, day, "--date")
     if exam_day < day:
         say(f"the exam's date, {exam_day.isoformat()}, has passed; exam.yaml says so for now")
-    if exam_name is None:
-        exam_name = click.prompt("Name of the exam", "the exam") if interactive() else "the exam"
-    blueprint = _blueprint(areas) or _ask_blueprint()
-    text = format_exam(exam_name, exam_day, blueprint)
-    exam, problems = parse_exam(text, "exam.yaml")
+    exam_name = exam_name or _asked("Name of the exam", "the exam")
+    names = " ".join(exam_format.templates())
+    areas = areas or _words(_asked(f"Blueprint: {names}, or such as cardiology=19", "general"))
+    sources = sources or _words(_asked("Question sources, such as north=2800 paper-1=200", ""))
+    rota = rota or _asked("Usual week of shifts, or a calendar file", "")
+    if interactive() and free_minutes is None and work_minutes is None:
+        free_minutes = click.prompt("Minutes of study on a day off", 240, type=Whole(0, 960))
+        work_minutes = click.prompt("And on an office day", 120, type=Whole(0, 960))
+    text = exam_format.format_exam(exam_name, exam_day, _blueprint(areas))
+    exam, problems = exam_format.parse_exam(text, "exam.yaml")
     if exam is None or problems:
         first = problems[0]
         raise FormatError(first.message, hint=first.hint, place=Place("--blueprint"))
-    make_base(folder, text, format_study(timezone or "UTC"))
+    calendar = Path(rota) if rota and Path(rota).suffix.casefold() == ".ics" else None
+    week = OFFICE_WEEK if calendar or not rota else rota
+    written = bool(rota) or free_minutes is not None or work_minutes is not None
+    rota_lines = _week(week, day, free_minutes, work_minutes) if written else ""
+    study = format_study(timezone, format_sources(_sources(sources)), rota_lines)
+    make_base(folder, text, study)
+    call.base_folder = str(folder)
+    taken = _take_in(call, calendar)
+    source = next(iter(_sources(sources)), "north")
     call.answer(
         {"base": str(folder), "exam_date": exam_day, "items": exam.item_count},
         f"A new base in {folder.resolve()}",
         f"{len(exam.areas)} areas, {exam.item_count} exam questions, {(exam_day - day).days} days.",
+        *taken,
         "",
-        "Next: name your sources in study.yaml, then log the first block:",
-        "  missbook log block north 1-40 --area cardiology --wrong 3,17,22",
+        *([] if sources else ["Name your question sources in study.yaml, under sources:."]),
+        "Next: log a first block, and write a note for each miss:",
+        f"  missbook log block {source} 1-40 --area {exam.areas[0].id} --wrong 3,17,22",
+        "  missbook note --next",
         "",
         CAUTION,
     )
 
 
+def _take_in(call: Call, calendar: Path | None) -> list[str]:
+    """Take in the notes that are in the folder, and the calendar; returns lines on both."""
+    from kb.services.note_editing import give_areas
+    from kb.services.settings_editing import set_rota_days
+
+    session = call.open()
+    lines = []
+    if count := len(session.whole.notes):
+        given, bare = give_areas(session)
+        lines.append(f"{counted(count, 'note')} taken as they are")
+        if given:
+            lines.append(f"{counted(given, 'note')} got the area of the folder")
+        if bare:
+            lines.append(f"{counted(bare, 'note')} without an area: missbook check lists them")
+    if calendar:
+        found = shifts_in(session, calendar, meanings_of(session, ()), all_day=False)
+        set_rota_days(session, found.days, dict(found.words))
+        lines.append(f"{counted(len(found.days), 'day')} from {calendar}")
+    return lines
+
+
+def _asked(question: str, usual: str) -> str:
+    """The answer to a question; `usual` where nobody is here to ask."""
+    if not interactive():
+        return usual
+    answer: str = click.prompt(question, default=usual, show_default=bool(usual))
+    return answer.strip()
+
+
+def _words(text: str) -> tuple[str, ...]:
+    return tuple(text.replace(",", " ").split())
+
+
 def _blueprint(given: Iterable[str]) -> tuple[Area, ...]:
+    templates = exam_format.templates()
     areas: list[Area] = []
     for text in given:
+        if text.strip().casefold() in templates:
+            areas += templates[text.strip().casefold()]
+            continue
         name, equals, items = text.partition("=")
         if not equals or not name.strip() or not items.strip().isdigit():
             hint = "write a name, an equals sign and a number, such as cardiology=19"
+            if meant := nearest(text, templates):
+                hint = f"{hint}; or {', '.join(templates)} ({meant})"
             raise KBError(f"--blueprint: '{text}' is not an area with its questions", hint=hint)
-        areas.append(_area(name.strip().casefold(), "", int(items)))
+        area = name.strip().casefold()
+        shown = area.replace("-", " ").capitalize()
+        areas.append(Area(id=AreaId(area), name=shown, item_count=int(items)))
     return tuple(areas)
 
 
-def _area(area: str, name: str, items: int) -> Area:
-    shown = name or area.replace("-", " ").capitalize()
-    return Area(id=AreaId(area), name=shown, item_count=items)
+def _sources(given: Iterable[str]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for text in given:
+        name, _, items = text.strip().casefold().partition("=")
+        if parse_question(f"{name}:1") is None or not items.isdigit():
+            hint = "write a short name, an equals sign and how many questions, such as north=2800"
+            raise QueryError(f"--source: '{text}' is not a source with its size", hint=hint)
+        found[name] = int(items)
+    return found
 
 
-def _ask_blueprint() -> tuple[Area, ...]:
-    usual = tuple(_area(*row) for row in STARTING_BLUEPRINT)
-    if not interactive():
-        return usual
-    echo("Areas with their items, such as: cardiology=19 neurology=18")
-    answer = click.prompt(
-        "Blueprint (Enter for a usual one, to be changed)", "", show_default=False
-    )
-    return _blueprint(answer.replace(",", " ").split()) or usual
+def _week(text: str, day: date, free_minutes: int | None, work_minutes: int | None) -> str:
+    """Lines of study.yaml for a week that begins on the Monday before."""
+    shifts = [word.casefold() for word in _words(text)]
+    known = {shift.name for shift in STARTING_SHIFTS}
+    for shift in shifts:
+        if shift not in known:
+            hint = nearest(shift, known)
+            raise QueryError(f"--rota: there is no shift '{shift}'", hint=hint)
+    if len(shifts) % 7:
+        hint = f"such as: {OFFICE_WEEK}"
+        message = f"--rota: {counted(len(shifts), 'shift')}; a week has seven"
+        raise QueryError(message, hint=hint)
+    monday = day - timedelta(days=day.weekday())
+    return format_week(shifts, monday, free_minutes, work_minutes)

@@ -64,8 +64,8 @@ def command(
         return
     from kb.services.settings_editing import set_rota_days
 
-    meanings = _meanings(call.session, words)
-    shifts = _shifts_in(call.session, file, meanings, all_day=all_day)
+    meanings = meanings_of(call.session, words)
+    shifts = shifts_in(call.session, file, meanings, all_day=all_day)
     if not dry_run:
         set_rota_days(call.session, shifts.days, meanings)
     count = counted(len(shifts.days), "day")
@@ -81,7 +81,7 @@ def command(
     )
 
 
-def _meanings(session: Session, words: tuple[str, ...]) -> dict[str, str]:
+def meanings_of(session: Session, words: tuple[str, ...]) -> dict[str, str]:
     """Which words of an event mean which shift: as remembered, and as given now.
 
     Raises:
@@ -100,7 +100,7 @@ def _meanings(session: Session, words: tuple[str, ...]) -> dict[str, str]:
     return found
 
 
-def _shifts_in(
+def shifts_in(
     session: Session, file: Path, meanings: dict[str, str], *, all_day: bool
 ) -> CalendarShifts:
     """The shifts in a calendar file from today on; an event that is not understood is named.

@@ -7,6 +7,7 @@ reads a file, the clock or the environment, and nothing here computes a statisti
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.errors import Place
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
 
     from kb.core.errors import Problem
     from kb.core.settings import Exam, Study
+
+
+MINUTE = timedelta(minutes=1)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,11 +84,11 @@ class Note:
     def answered_since(self, attempt: Attempt) -> bool:
         """Whether `attempt` came after the note was last written.
 
-        With no clock time on the note, an attempt of the same day counts as earlier: the note
-        was most likely written because of it.
+        An attempt of the same day counts as earlier where the note has no clock time, and one of
+        the same minute where it has: the note was most likely written because of it.
         """
         if self.written_at is not None:
-            return attempt.at > self.written_at
+            return attempt.at - self.written_at >= MINUTE
         return self.written_on is not None and attempt.day > self.written_on
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, Place, Problem
@@ -93,6 +95,16 @@ def _areas(fields: Fields) -> tuple[Area, ...]:
         fields.report(line, "no-blueprint", "the blueprint has no items", hint)
         return ()
     return tuple(areas.values())
+
+
+def templates() -> dict[str, tuple[Area, ...]]:
+    """Invented blueprints of 200 items to start from, by name (common practice, no source)."""
+    text = Path(__file__).with_name("blueprints.csv").read_text(encoding="utf-8")
+    found: dict[str, tuple[Area, ...]] = {}
+    for row in csv.DictReader(text.splitlines()):
+        area = Area(id=AreaId(row["area"]), name=row["name"], item_count=int(row["items"]))
+        found[row["template"]] = (*found.get(row["template"], ()), area)
+    return found
 
 
 def format_exam(name: str, day: date, areas: tuple[Area, ...]) -> str:

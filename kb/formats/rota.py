@@ -15,6 +15,8 @@ from kb.formats.plan_settings import parse_rest
 from kb.formats.yaml_fields import DAY, parse_day
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from kb.formats.yaml_fields import Fields
 
 KNOWN = ("starts", "shifts", "weeks", "exceptions", "rest", "calendar_words", "bank_holidays")
@@ -33,6 +35,30 @@ STARTING_SHIFTS: tuple[Shift, ...] = (
     Shift(name="holiday", start=None, end=None, study_minutes=0),
 )
 """Shifts that are known without being declared (common practice, no source)."""
+
+
+def format_week(
+    shifts: Sequence[str], starts: date, free_minutes: int | None, work_minutes: int | None
+) -> str:
+    """Lines of study.yaml for a week of shifts that repeats.
+
+    Args:
+        shifts: Names of shifts that are known, seven or a multiple of it.
+        starts: A Monday.
+        free_minutes: Study on a day off; None for what is usual.
+        work_minutes: The same for an office day.
+    """
+    lines = ["rota:", f"  starts: {starts.isoformat()}"]
+    own = []
+    if work_minutes is not None:
+        own.append(f'    day: {{from: "08:00", to: "17:00", study_minutes: {work_minutes}}}')
+    if free_minutes is not None:
+        own.append(f"    off: {{study_minutes: {free_minutes}}}")
+    lines += ["  shifts:", *own] if own else []
+    lines.append("  weeks:")
+    weeks = (shifts[at : at + 7] for at in range(0, len(shifts), 7))
+    lines += [f"    - [{', '.join(week)}]" for week in weeks]
+    return "\n".join([*lines, "", ""])
 
 
 def parse_rota(fields: Fields) -> Rota | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kb.core.errors import FormatError, Problem
@@ -12,6 +13,9 @@ from kb.core.settings import ItemRange, PlanSettings, Share, Source, Study, Tabl
 from kb.formats.plan_settings import parse_plan
 from kb.formats.rota import parse_rota, set_entries
 from kb.formats.yaml_fields import Fields, compose, plain_in_list
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
 
 KNOWN = (
     "timezone",
@@ -185,7 +189,27 @@ def _shares(row: Fields) -> tuple[Share, ...]:
     return tuple(found)
 
 
-def format_study(timezone: str) -> str:
-    """The text of a new study.yaml, which names every setting with its default."""
+def format_study(timezone: str, sources: str = "", rota: str = "") -> str:
+    """The text of a new study.yaml, which names every setting with its default.
+
+    Args:
+        timezone: The person's.
+        sources: Lines of their sources, put before the sample of such lines.
+        rota: The same for the rota.
+    """
     text = Path(__file__).with_name("new_study.yaml").read_text(encoding="utf-8")
-    return text.replace("{timezone}", timezone, 1)
+    text = text.replace("{timezone}", timezone, 1)
+    text = text.replace("#sources:\n", f"{sources}#sources:\n", 1)
+    return text.replace("#rota:\n", f"{rota}#rota:\n", 1)
+
+
+def format_sources(items: Mapping[str, int]) -> str:
+    """Lines of study.yaml for sources and their number of items. One called paper or mock and a
+    number is of that kind, any other a bank.
+    """
+    lines = []
+    for source, count in items.items():
+        kind = re.match(r"(paper|mock)(?![a-z])", source)
+        lines += [f"  - source: {source}", f"    kind: {kind[1] if kind else 'bank'}"]
+        lines += [f"    items: {count}"]
+    return "\n".join(["sources:", *lines, "", ""]) if lines else ""

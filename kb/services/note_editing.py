@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, KBError, QueryError
@@ -128,6 +130,33 @@ def add_note(session: Session, draft: Note, body: str) -> Note:
     store.create_note(session.root, path, format_note(note, body))
     session.reload()
     return next(found for found in session.whole.notes if found.path == path)
+
+
+def give_areas(session: Session) -> tuple[int, int]:
+    """Give notes without an area that of their folder, where it is called like one. Nothing else in
+    them changes: a note that was dated by its file keeps that day. Returns how many got an area,
+    and how many are still without.
+    """
+    names = {name.casefold(): a.id for a in session.exam.areas for name in (a.id, a.name)}
+    bare = [note for note in session.whole.notes if not note.areas]
+    count = 0
+    for note in bare:
+        folders = [part.casefold() for part in note.path.split("/")[-2::-1]]
+        area = next((names[folder] for folder in folders if folder in names), "")
+        # A note whose front matter cannot be edited stays as it is.
+        with suppress(KBError):
+            if area:
+                store.edit_file(session.root, note.path, partial(_with_area, note, area))
+                count += 1
+    session.reload()
+    return count, len(bare) - count
+
+
+def _with_area(note: Note, area: str, text: str) -> str:
+    text = set_value(text, note.path, "area", area)
+    if note.dated or note.written_at is None:
+        return text
+    return set_value(text, note.path, "written", note.written_at.isoformat(timespec="minutes"))
 
 
 def rewrite_note(

@@ -1,4 +1,6 @@
-"""What heads a report whatever it shows: areas that exam.yaml lacks, and the week's progress."""
+"""What heads a report whatever it shows: areas that exam.yaml lacks, and the week's progress; in an
+empty base, what comes first.
+"""
 
 from __future__ import annotations
 
@@ -18,17 +20,43 @@ if TYPE_CHECKING:
 
 PROGRESS = "progress"
 """Key of the line about the week's progress."""
+CLAIMING = (
+    *("today", "plan", "queue", "standing", "gaps", "reread", "brief", "retry", "map"),
+    *("forecast", "mixups", "reasons", "certainty"),
+)
+"""Reports that would speak of gaps, plans or weeks of which an empty base knows nothing."""
 WITH_PROGRESS = ("today", "queue", "standing", "forecast", "plan")
 """Reports that this line heads."""
 
 
 def with_head(report: Report, base: Base, today: date) -> Report:
     """The report with these lines at its top; one that lists all findings has them already."""
+    if report.name in CLAIMING and is_empty(base):
+        return first_steps(report, base)
     progress = progress_line(base, today) if report.name in WITH_PROGRESS else ""
     areas = unknown_areas_line(base) if report.name != "check" else ""
     lines = ((progress, PROGRESS), (areas, "unknown_areas"))
     head = (Text(text=text, key=key) for text, key in lines if text)
     return replace(report, blocks=(*head, *report.blocks))
+
+
+def is_empty(base: Base) -> bool:
+    """Whether there is nothing yet, not even a source to plan with."""
+    return not (base.notes or base.attempts or base.scores or base.study.sources)
+
+
+def first_steps(report: Report, base: Base) -> Report:
+    """A report on an empty base: what comes first, and no claim about anything."""
+    area = base.exam.areas[0].id
+    steps = (
+        "Name your question sources in study.yaml, under sources:.",
+        f"Log a first block: missbook log block north 1-40 --area {area} --wrong 3,17",
+        "Write a note for each miss: missbook note --next",
+    )
+    texts = ("Nothing is logged yet, so there is nothing to show. What comes first:", *steps)
+    return replace(
+        report, blocks=tuple(Text(text=text, key=f"step_{i}") for i, text in enumerate(texts))
+    )
 
 
 def unknown_areas_line(base: Base) -> str:

@@ -20,7 +20,7 @@ COMMANDS: dict[str, tuple[list[str], str]] = {
     "graph": (["graph", "--out"], ".graphml"),
     "carry": (["carry", "all", "--out"], ".html"),
     "print": (["print", "all", "--out"], ".pdf"),
-    "calendar": (["calendar"], ".ics"),
+    "calendar": (["calendar", "--out"], ".ics"),
     "chart": (["chart", "standing", "--out"], ".svg"),
     "pack": (["pack", "--out"], ".zip"),
 }
