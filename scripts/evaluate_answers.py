@@ -9,6 +9,7 @@ import csv
 import math
 from collections import defaultdict
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -23,6 +24,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 WARM_UP = 20
+MANY = 10**9
+STRETCHES = (0, 50, 100, 300, MANY)
 LEAST_ANSWERS = 50
 
 
@@ -50,7 +53,7 @@ def read_learners(path: Path) -> list[Learner]:
                 name=name,
                 orders=tuple(row["order"] for row in own),
                 history=build_history(
-                    [row["item"] for row in own],
+                    [f"set:{row['item']}" for row in own],
                     [row["area"] for row in own],
                     [float(row["correct"]) > 0.5 for row in own],
                     [float(t) / SECONDS_PER_DAY if t else math.nan for t in times],
@@ -113,6 +116,40 @@ def measure(learners: list[Learner], chances: list[NDArray[np.float64]], *, retr
     )
 
 
+def by_stretch(learners: list[Learner], chances: list[NDArray[np.float64]]) -> str:
+    """Brier ratio to the yardstick by stretch of answers, after a miss and after a hit."""
+    ours: dict[str, list[float]] = defaultdict(list)
+    theirs: dict[str, list[float]] = defaultdict(list)
+    for learner, p in zip(learners, chances, strict=True):
+        y = np.asarray(learner.history.rights, dtype=float)
+        r = area_accuracy(learner.history)
+        missed, met = retries(learner.history), repeats(learner.history)
+        rows = np.arange(len(y))
+        groups = {
+            f"{low}-{high}" if high < MANY else "later": (rows >= low) & (rows < high)
+            for low, high in pairwise(STRETCHES)
+        }
+        groups |= {"after a miss": missed, "after a hit": met & ~missed, "new": ~met}
+        for name, keep in groups.items():
+            ours[name] += ((p - y)[keep] ** 2).tolist()
+            theirs[name] += ((r - y)[keep] ** 2).tolist()
+    return "; ".join(
+        f"{name} {np.mean(own) / np.mean(theirs[name]):.3f} of {len(own)}"
+        for name, own in ours.items()
+        if own
+    )
+
+
+def repeats(history: History) -> NDArray[np.bool_]:
+    """Whether the same item was answered before."""
+    met: set[str] = set()
+    found = []
+    for item in history.questions:
+        found.append(item in met)
+        met.add(item)
+    return np.array(found, dtype=bool)
+
+
 def calibration_error(y: NDArray[np.float64], p: NDArray[np.float64]) -> float:
     """Expected calibration error over ten equal bins."""
     bins = np.minimum((p * 10).astype(int), 9)
@@ -135,6 +172,8 @@ def evaluate(path: Path, out: Path | None, *, retry: bool) -> None:
     if out is not None:
         write_chances(out, learners, chances)
     print(measure(learners, chances, retry=retry))
+    if not retry:
+        print(by_stretch(learners, chances))
 
 
 def write_chances(out: Path, learners: list[Learner], chances: list[NDArray[np.float64]]) -> None:

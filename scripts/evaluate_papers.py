@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
-from evaluate_answers import Learner, read_learners
+from evaluate_answers import Learner, read_learners, repeats
 
 from kb.stats.ability import learn_ability
 from kb.stats.forecast import least_right, plain_binomial
@@ -46,20 +46,21 @@ class Forecast:
 def forecasts(
     learner: str,
     history: History,
-    spans: Sequence[tuple[str, int, int, Mapping[str, int]]],
+    spans: Sequence[tuple[str, Sequence[int], Mapping[str, int]]],
     cut: float,
     *,
     at_once: bool = True,
 ) -> list[Forecast]:
-    """Forecasts of the rows [start, stop) of each span, each made from the rows before it.
+    """Forecasts of the rows of each span, each made from the rows before the first of them.
 
-    A span is a paper sat in one go, or a run of consecutive answers.
+    A span is a paper sat in one go, or answers given one after the other.
     """
     found: list[Forecast] = []
     papers: set[int] = set()
-    for name, start, stop, blueprint in spans:
-        before, size = history.upto(start), stop - start
-        drift = 0.0 if at_once else DRIFT_PER_ANSWER * size
+    for name, rows, blueprint in spans:
+        start, size = rows[0], len(rows)
+        before = history.upto(start)
+        drift = 0.0 if at_once else DRIFT_PER_ANSWER * (rows[-1] + 1 - start)
         found.append(
             Forecast(
                 learner=learner,
@@ -67,22 +68,23 @@ def forecasts(
                 start=start,
                 pmf=tuple(learn_ability(before, papers).score(blueprint, drift)),
                 plain=tuple(plain_binomial(before, size)),
-                score=sum(history.rights[start:stop]),
+                score=sum(history.rights[row] for row in rows),
                 cut=least_right(size, cut) if cut < 1 else int(cut),
             )
         )
         if at_once:
-            papers.update(range(start, stop))
+            papers.update(rows)
     return found
 
 
-def blocks(learner: Learner, size: int, cut: float) -> list[Forecast]:
-    """Each whole block of `size` answers after the first hundred."""
-    areas = learner.history.areas
-    spans = [
-        (str(number), start, start + size, Counter(areas[start : start + size]))
-        for number, start in enumerate(range(START, len(areas) - size + 1, size))
-    ]
+def blocks(learner: Learner, size: int, cut: float, first: int) -> list[Forecast]:
+    """Each whole block of `size` items never met before, from answer `first` on."""
+    met = repeats(learner.history)
+    fresh = [row for row in range(first, len(met)) if not met[row]]
+    spans = []
+    for number, start in enumerate(range(0, len(fresh) - size + 1, size)):
+        rows = fresh[start : start + size]
+        spans.append((str(number), rows, Counter(learner.history.areas[row] for row in rows)))
     return forecasts(learner.name, learner.history, spans, cut, at_once=False)
 
 
@@ -94,7 +96,7 @@ def papers(path: Path, blueprint: Path, cut: float) -> list[Forecast]:
         items = {row["area"]: int(row["questions_per_paper"]) for row in csv.DictReader(lines)}
     days = [noon_number(date.fromisoformat(row["date"][:10])) for row in rows]
     history = build_history(
-        [row["question"] for row in rows],
+        [f"bank:{row['question']}" for row in rows],
         [row["area"] for row in rows],
         [row["correct"] == "1" for row in rows],
         days,
@@ -107,7 +109,7 @@ def papers(path: Path, blueprint: Path, cut: float) -> list[Forecast]:
             stop = start + phases.count(phase)
             whole = sum(items.values()) == stop - start
             counts = items if whole else Counter(history.areas[start:stop])
-            spans.append((phase, start, stop, counts))
+            spans.append((phase, range(start, stop), counts))
     return forecasts(path.stem, history, spans, cut)
 
 
@@ -157,7 +159,7 @@ def _covers(pmf: NDArray[np.float64], tail: float, score: int) -> bool:
 
 def _forecast(given: argparse.Namespace) -> None:
     learners = read_learners(given.file)
-    rows = [row for one in learners for row in blocks(one, given.block, given.cut)]
+    rows = [row for one in learners for row in blocks(one, given.block, given.cut, given.start)]
     if given.out is not None:
         write(given.out, rows)
     print(measure(rows))
@@ -173,13 +175,14 @@ def _doctor(given: argparse.Namespace) -> None:
 def add_to(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     """Add the subcommands `forecast` and `doctor` to scripts/evaluate.py."""
     for name, what, run in (
-        ("forecast", "scores of consecutive blocks", _forecast),
+        ("forecast", "scores of blocks of new items", _forecast),
         ("doctor", "scores of a simulated candidate's papers", _doctor),
     ):
         parser = commands.add_parser(name, help=f"forecast {what}")
         parser.add_argument("file", type=Path, metavar="FILE")
         if name == "forecast":
             parser.add_argument("--block", type=int, default=100)
+            parser.add_argument("--start", type=int, default=START)
         else:
             parser.add_argument("--blueprint", type=Path, required=True, metavar="B.csv")
         parser.add_argument("--out", type=Path, metavar="F.csv")

@@ -1,6 +1,7 @@
 """Check the figures on simulated doctors, whose true values are known.
 
     python scripts/simulate.py scores --doctors 40
+    python scripts/simulate.py simple --doctors 40
     python scripts/simulate.py queue --doctors 40
     python scripts/simulate.py marks --doctors 40
     python scripts/simulate.py reading --doctors 100
@@ -31,6 +32,7 @@ from kb.stats.history import History, build_history
 from kb.stats.marks_at_risk import Risk
 from kb.stats.reading_effect import chance_says_early, reading_effect, reading_trial
 from kb.stats.score_distribution import mean_score, quantile
+from kb.stats.tracker import Tracker, outcome_weights
 
 COUNTS = {str(area): count for area, count in enumerate(BLUEPRINT)}
 START = datetime(2027, 1, 1, 8, tzinfo=UTC)
@@ -79,9 +81,13 @@ def base_of(doctor: Doctor, count: int | None = None) -> Base:
     exam = Exam(name="E", date=date(2028, 1, 1), areas=areas)
     sizes = {name: doctor.source_of.count(name) for name in dict.fromkeys(doctor.source_of)}
     sources = tuple(
-        Source(id=name, name=name, kind="bank", item_count=size)
+        Source(
+            id=name,
+            name=name,
+            kind="paper" if name.startswith("paper") else "bank",
+            item_count=size,
+        )
         for name, size in sizes.items()
-        if not name.startswith("paper")
     )
     return Base(exam=exam, study=Study(sources=sources), notes=notes, attempts=attempts)
 
@@ -113,6 +119,25 @@ def scores(doctors: int, seed: int) -> None:
         print(
             f"| {kind.name} | {'yes' if learning else 'no'} | {error.mean():+.1f} |"
             f" {np.sqrt((error**2).mean()):.1f} | {100 * inside.mean():.0f}% | {width.mean():.0f} |"
+        )
+    print(f"\nRMSE over all: {np.sqrt(np.mean(np.square(errors))):.2f}")
+
+
+def simple(doctors: int, seed: int) -> None:
+    """The simple rule alone: repeats weighed down to the rate of the other kind."""
+    print("| doctors | learning | bias | RMSE |\n| --- | --- | --- | --- |")
+    errors = []
+    for kind, learning, group in groups(doctors, seed):
+        own = []
+        for doctor in group:
+            history = history_of(doctor)
+            tracker = Tracker(history, outcome_weights(history))
+            expected = sum(count * tracker.chance(area) for area, count in COUNTS.items()) / 2
+            own.append(expected - 100 * doctor.expected_fraction())
+        errors += own
+        print(
+            f"| {kind.name} | {'yes' if learning else 'no'} | {np.mean(own):+.1f} |"
+            f" {np.sqrt(np.mean(np.square(own))):.1f} |"
         )
     print(f"\nRMSE over all: {np.sqrt(np.mean(np.square(errors))):.2f}")
 
@@ -229,7 +254,8 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    tables = {"scores": scores, "queue": queue, "marks": marks, "reading": reading}
+    every = (scores, simple, queue, marks, reading)
+    tables = {table.__name__: table for table in every}
     parser.add_argument("table", choices=tables)
     parser.add_argument("--doctors", type=int, default=40, help="doctors of each kind, or logs")
     parser.add_argument("--seed", type=int, default=1)

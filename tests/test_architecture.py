@@ -47,7 +47,7 @@ MAY_IMPORT: dict[str, str] = {
     "charts": "core stats planning presentation reports",
     "services": "core language stats formats knowledge planning storage search "
     "presentation export reports charts",
-    "web": "core stats formats importers knowledge presentation reports charts services",
+    "web": "core stats formats importers presentation reports charts services",
     "cli": "core stats formats importers knowledge presentation export charts services web",
     "__main__": "cli",
     "__init__": "",

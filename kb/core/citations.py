@@ -31,14 +31,6 @@ WORKS: dict[str, Work] = {
         doi="10.1080/01621459.1927.10502953",
         where="score interval",
     ),
-    "newcombe1998": Work(
-        authors="Newcombe RG",
-        year=1998,
-        title="Two-sided confidence intervals for the single proportion",
-        published="Stat Med 17:857-872",
-        doi="10.1002/(SICI)1097-0258(19980430)17:8<857::AID-SIM777>3.0.CO;2-E",
-        where="methods 3 and 4",
-    ),
     "brysbaert2019": Work(
         authors="Brysbaert M",
         year=2019,
@@ -115,6 +107,21 @@ WORKS: dict[str, Work] = {
         title="Interval estimation for the difference between independent proportions",
         published="Stat Med 17:873-890",
         where="method 10, hybrid score, Table II",
+    ),
+    "bock1982": Work(
+        authors="Bock RD, Mislevy RJ",
+        year=1982,
+        title="Adaptive EAP estimation of ability in a microcomputer environment",
+        published="Appl Psychol Meas 6:431-444",
+        where="expected posterior values by quadrature; from memory",
+    ),
+    "simpson2017": Work(
+        authors="Simpson D, Rue H, Riebler A, Martins TG, Sorbye SH",
+        year=2017,
+        title="Penalising model component complexity: a principled, practical approach to"
+        " constructing priors",
+        published="Stat Sci 32:1-28",
+        where="exponential priors on standard deviations; from memory",
     ),
     "kleinman1973": Work(
         authors="Kleinman JC",

@@ -11,8 +11,9 @@ from functools import cache
 from math import sqrt
 from typing import TYPE_CHECKING, Any, Literal
 
+from kb.core.pairs import parse_pair
 from kb.core.wording import often
-from kb.knowledge.mixups import parse_pair, rank_mixups
+from kb.knowledge.mixups import rank_mixups
 from kb.language.name_matching import Naming
 from kb.language.normalise import keys
 

@@ -8,10 +8,10 @@ symmetric: taking A for B and B for A is one mix-up.
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
+from kb.core.pairs import compared_in, ordered_pair, parse_pair
 from kb.language.name_matching import Naming
 
 if TYPE_CHECKING:
@@ -20,18 +20,12 @@ if TYPE_CHECKING:
 
     from kb.core.ids import NoteId, QuestionId
     from kb.core.model import Attempt, Base, Note
+    from kb.core.pairs import Pair
     from kb.language.name_matching import Keys
 
-VERSUS = re.compile(
-    r"^\W*(?P<one>[^;.]+?)\s*(?:\bvs\b\.?|\bv\b\.?|\bversus\b|\bnot\b|\bor\b|<>|≠|/)\s*"
-    r"(?P<other>[^;.]+?)\W*(?:[;.].*)?$",
-    re.I,
-)
-MOST_WORDS = 6
 TECHNIQUE = ("misread", "rushed")
 """For these reasons a wrong letter says nothing about what was taken for what."""
 
-Pair = tuple[str, str]
 Told = Literal["remark", "options", "notes"]
 
 
@@ -61,31 +55,6 @@ class Mixup:
     questions: tuple[QuestionId, ...]
     marks: float
     note: NoteId | None = None
-
-
-def parse_pair(remark: str) -> Pair | None:
-    """The two diagnoses that a remark names, as written, in alphabetical order; or None.
-
-    Each has at most six words; `a vs b`, `a v b`, `a or b`, `a not b` and `a/b` are understood.
-    """
-    match = VERSUS.match(remark.strip())
-    if match is None:
-        return None
-    pair = _in_order(_clean(match["one"]), _clean(match["other"]))
-    if not all(pair) or pair[0].casefold() == pair[1].casefold():
-        return None
-    if any(len(name.split()) > MOST_WORDS for name in pair):
-        return None
-    return pair
-
-
-def _clean(name: str) -> str:
-    return " ".join(name.strip(" ,:-").split())
-
-
-def _in_order(one: str, other: str) -> Pair:
-    first, second = sorted((one, other), key=str.casefold)
-    return first, second
 
 
 def pair_misses(base: Base, naming: Naming | None = None) -> tuple[PairMiss, ...]:
@@ -165,30 +134,11 @@ def _pairs_of_notes(
     return found
 
 
-def compared_in(note: Note) -> Pair | None:
-    """The two things that a note compares by its title (`PBC or PSC?`), or None.
-
-    Two of its concepts must be these two, for not every `or` in a title compares; they are spelled
-    as there.
-    """
-    pair = parse_pair(note.title.rpartition(":")[2])
-    if pair is None:
-        return None
-    one, other = ([c for c in note.concepts if _within(name, c)] for name in pair)
-    if not one or not other or one[0] == other[0]:
-        return None
-    return _in_order(one[0], other[0])
-
-
-def _within(name: str, concept: str) -> bool:
-    return set(name.casefold().split()) <= set(concept.casefold().split())
-
-
 def _apart(one: Note, other: Note) -> Pair | None:
     if not one.concepts or not other.concepts:
         return None
     shared = {c.casefold() for c in one.concepts} & {c.casefold() for c in other.concepts}
-    return None if shared else _in_order(one.concepts[0], other.concepts[0])
+    return None if shared else ordered_pair(one.concepts[0], other.concepts[0])
 
 
 def rank_mixups(
@@ -212,7 +162,7 @@ def rank_mixups(
                 if miss.told == "remark" or naming.key(name) not in spelled:
                     spelled[naming.key(name)] = name
     rows = [
-        _mixup(naming, _in_order(*(spelled[name] for name in key)), misses, marks)
+        _mixup(naming, ordered_pair(*(spelled[name] for name in key)), misses, marks)
         for key, misses in found.items()
     ]
     return tuple(sorted(rows, key=lambda row: (-row.marks, -row.count, row.one, row.other)))

@@ -8,7 +8,7 @@ from kb.core.labels import label
 from kb.core.wording import often, short_day
 from kb.presentation.paging import next_page, no_page, page_of
 from kb.presentation.report_model import Block, Entries, Entry, Report, Text, day_line
-from kb.presentation.terms import TERMS, in_marks, of_area
+from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
 from kb.stats.note_state import OpenMiss, open_misses
 
 if TYPE_CHECKING:
@@ -26,7 +26,9 @@ STOCK = 20
 def misses_report(base: Base, today: date, limit: int, page: int | None = None) -> Report:
     """Misses without a note, the costliest first; without a page, no line leads to the next."""
     rows = open_misses(base, today)
-    entries = tuple(_miss(row) for row in page_of(rows, limit, page or 1))
+    shown = page_of(rows, limit, page or 1)
+    worths = marks_by_row([row.marks for row in shown])
+    entries = tuple(_miss(row, own) for row, own in zip(shown, worths, strict=True))
     empty = "Nothing to write up: every question you missed has a note or has been got right since."
     empty = no_page(len(rows), page or 1) or empty
     blocks: list[Block] = [Entries(key="misses", entries=entries, empty=empty)]
@@ -51,7 +53,7 @@ def misses_report(base: Base, today: date, limit: int, page: int | None = None) 
     )
 
 
-def _miss(row: OpenMiss) -> Entry:
+def _miss(row: OpenMiss, worth: str) -> Entry:
     attempt = row.attempt
     said = f"missed {often(row.miss_count)}, last on {short_day(attempt.day)}"
     parts = [said]
@@ -63,7 +65,7 @@ def _miss(row: OpenMiss) -> Entry:
         parts.append(attempt.remark)
     return Entry(
         head=row.question,
-        right=tuple(part for part in (of_area(row.area), in_marks(row.marks)) if part),
+        right=(of_area(row.area), *((worth,) if worth else ())),
         lines=("; ".join(parts),),
         fields=(
             ("question", row.question),

@@ -178,7 +178,7 @@ def cell_texts(table: Table) -> tuple[tuple[str, ...], ...]:
 
 def _column(column: Column, values: tuple[object, ...]) -> list[str]:
     texts = [format_value(value, column.kind) for value in values]
-    if column.kind not in ("marks", "number"):
+    if column.kind != "number":
         return texts
     numbers = [_is_number(value) for value in values]
     places = [
@@ -188,7 +188,7 @@ def _column(column: Column, values: tuple[object, ...]) -> list[str]:
     ]
     if not places:
         return texts
-    common = min(places) if column.kind == "marks" else max(places)
+    common = max(places)
     return [
         f"{value:.{common}f}" if number and "e" not in text else text
         for value, number, text in zip(values, numbers, texts, strict=True)
@@ -262,7 +262,7 @@ def _number(value: float, kind: Kind) -> str:
     if kind == "fraction":
         return f"{100 * value:.0f}%"
     if kind == "marks":
-        return f"{value:.2f}" if abs(value) < 10 else f"{value:.1f}"
+        return f"{value:.1f}"
     if kind in ("count", "days", "minutes", "seconds"):
         return f"{value:.0f}"
     return f"{value:.4g}"

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from kb.core.errors import NotFoundError, nearest
 from kb.core.wording import capital, counted
 from kb.presentation.report_model import Block, Facts, Option, Report, Text, day_line
+from kb.presentation.terms import LIKELY
 from kb.reports.sitting import sureness
 from kb.stats.calibration import NAMES, certainty_marks, certainty_murphy, chosen_answers, levels
 
@@ -27,6 +28,7 @@ OPTIONS = (
     Option(name="new_only", kind="flag", default=False, help="Only questions new to you."),
 )
 TERMS = (
+    ("likely", LIKELY),
     ("certainty", "1 unsure, 2 fairly sure, 3 sure, as in certainty-based marking"),
     (
         "certainty-based marks",

@@ -63,7 +63,7 @@ OPTIONS = (
     ),
 )
 LIKELY_SPREADS = 1.28
-"""A source is called harder or easier when its likely range (80%) leaves out no difference."""
+"""A source is called harder or easier when its likely range leaves out no difference."""
 OWN_TERMS = (
     (
         "likely range",
@@ -112,7 +112,8 @@ def _ranges(pmf: NDArray[np.float64]) -> list[Fact]:
     found: list[Fact] = [("mean_count", "Expected score", expected, "text")]
     for row in score_ranges(pmf):
         share, span = f"{100 * row.level:.0f}", f"{row.low_count}-{row.high_count}"
-        found.append((f"range_{share}", f"Likely range ({share}%)", span, "text"))
+        label = "Likely range" if row.level == LIKELY_LEVEL else "Range"
+        found.append((f"range_{share}", f"{label} ({share}%)", span, "text"))
     return found
 
 

@@ -27,7 +27,7 @@ from kb.presentation.report_model import (
     day_line,
     fields_of,
 )
-from kb.presentation.terms import TERMS, in_marks
+from kb.presentation.terms import TERMS, in_marks, marks_by_row
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import judge, open_misses
 
@@ -100,10 +100,13 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date
     inside = [note for note in base.notes if area.id in note.areas]
     topics = find_topics(base, graph, area, judge(base, today, risk, inside), risk)
     items = counted(area.item_count, "exam question")
-    said = f"{counted(len(inside), 'note')}, {items}. Notes are in the order to read them."
+    total = in_marks(sum(risk.marks(q) for q in {q for note in inside for q in note.questions}))
+    at_risk = f", {total} at risk" if total else ""
+    said = f"{counted(len(inside), 'note')}{at_risk}, {items}. Notes are in the order to read them."
     notes = {note.id: note for note in base.notes}
     blocks: list[Block] = [Text(text=said, quiet=True)]
-    entries = tuple(_topic(topic, notes) for topic in topics)
+    worths = marks_by_row([topic.marks for topic in topics])
+    entries = tuple(_topic(topic, own, notes) for topic, own in zip(topics, worths, strict=True))
     empty = f"No note on {area.name} yet: missbook note"
     blocks.append(Entries(key="topics", title="Groups of notes", entries=entries, empty=empty))
     left = unplaced_misses(topics, open_misses(base, today, risk), area.id)
@@ -121,7 +124,7 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date
     return blocks
 
 
-def _topic(topic: Topic, notes: dict[NoteId, Note]) -> Entry:
+def _topic(topic: Topic, worth: str, notes: dict[NoteId, Note]) -> Entry:
     counts = [
         f"{len(found)} {word}"
         for found, word in ((topic.failing, "failing"), (topic.untested, "untested"))
@@ -142,9 +145,7 @@ def _topic(topic: Topic, notes: dict[NoteId, Note]) -> Entry:
         lines.append(f"- and {counted(len(topic.notes) - PAGE, 'more note')}")
     return Entry(
         head=topic.name[0].upper() + topic.name[1:],
-        right=tuple(
-            part for part in (counted(len(topic.notes), "note"), in_marks(topic.marks)) if part
-        ),
+        right=(counted(len(topic.notes), "note"), *((worth,) if worth else ())),
         lines=tuple(lines),
         fields=(
             ("topic", topic.name),

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.core.wording import capital, often, short_day
+from kb.core.wording import capital, counted, often, short_day
 from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
 from kb.presentation.paging import next_page, no_page, page_of, paged, typed
 from kb.presentation.report_model import (
@@ -24,7 +24,7 @@ from kb.presentation.report_model import (
     day_line,
     fields_of,
 )
-from kb.presentation.terms import in_marks
+from kb.presentation.terms import in_marks, marks_by_row
 from kb.stats.marks_at_risk import risk_of
 
 if TYPE_CHECKING:
@@ -58,8 +58,13 @@ def build(base: Base, today: date, *, limit: int, page: int, since: date | None)
         "No remark names two answers yet: log a miss such as '41 x C>B gout vs pseudogout'."
     )
     titles = {note.id: note.title for note in base.notes}
-    entries = tuple(_entry(row, titles) for row in shown)
-    blocks: list[Block] = [Entries(key="mixups", entries=entries, empty=empty)]
+    worth = marks_by_row([row.marks for row in shown])
+    entries = tuple(_entry(row, own, titles) for row, own in zip(shown, worth, strict=True))
+    total = in_marks(sum(marks[q] for q in {q for row in rows for q in row.questions}))
+    blocks: list[Block] = []
+    if total and len(rows) > 1:
+        blocks.append(Text(text=f"{counted(len(rows), 'pair')}, {total} at risk in all."))
+    blocks.append(Entries(key="mixups", entries=entries, empty=empty))
     blocks += next_page(typed("mixups", since=since), len(rows), limit, page)
     groups = [f"{', '.join(group)}" for group in clusters(rows)[:3]]
     if groups:
@@ -80,14 +85,14 @@ def evidence(row: Mixup) -> str:
     return f"mixed up {often(row.count)}{told}, last on {short_day(row.last_day)}"
 
 
-def _entry(row: Mixup, titles: dict[NoteId, str]) -> Entry:
+def _entry(row: Mixup, worth: str, titles: dict[NoteId, str]) -> Entry:
     if row.note:
         todo = f"compared in: {titles[row.note]}"
     else:
         todo = f'write one note on both: missbook compare "{row.one}" "{row.other}"'
     return Entry(
         head=f"{row.one} / {row.other}",
-        right=(in_marks(row.marks),) if row.marks else (),
+        right=(worth,) if worth else (),
         lines=(f"{capital(evidence(row))}; {todo}",),
         fields=fields_of(row, *FIELDS),
     )

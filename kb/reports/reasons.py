@@ -10,7 +10,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
-from kb.presentation.terms import span_text
+from kb.presentation.terms import LIKELY, span_text
 from kb.stats.reasons import TECHNIQUE, by_area, by_week, reason_shares, technique_share
 from kb.stats.sitting import changed_answers
 
@@ -26,6 +26,7 @@ OPTIONS = (
     Option(name="weeks", kind="int", default=6, least=1, unit="n", help="How many weeks to list."),
 )
 TERMS = (
+    ("likely", LIKELY),
     ("knowledge", "unknown, forgotten, or two options left: reading and notes help"),
     ("technique", "misread, switched or rushed: reading notes does not help"),
 )

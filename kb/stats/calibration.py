@@ -44,7 +44,7 @@ class Level:
 
     @property
     def verdict(self) -> str:
-        """Whether another level would have paid better, beyond chance; empty if not."""
+        """Whether another level would have paid better, by the 95% interval; empty if not."""
         low, high = SPANS[self.certainty]
         if self.interval.high < low:
             return "a lower certainty would have scored better"

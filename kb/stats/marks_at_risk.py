@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
+from statistics import fmean
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,12 +13,14 @@ from kb.core.ids import AreaId, QuestionId
 from kb.stats.history import history_of, noon_number
 from kb.stats.logistic import expit, logit
 from kb.stats.papers import ability_of
-from kb.stats.question_record import record_chance
+from kb.stats.question_record import record_chances
 from kb.stats.recall_model import Recall
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from datetime import date
+
+    from numpy.typing import NDArray
 
     from kb.core.model import Base
     from kb.core.settings import Area
@@ -89,7 +92,7 @@ class Risk:
         questions = sorted(self._records.keys() | self._area_of.keys())
         areas = [self.area(QuestionId(question)) for question in questions]
         recalled = Recall(self.history).of_questions(questions, areas, noon_number(self.today))
-        records = np.array([self._record(question) for question in questions])
+        records = self._own_records(questions, areas)
         both = expit((logit(recalled) + logit(records)) / 2)
         self._miss: dict[str, float] = dict(zip(questions, (1.0 - both).tolist(), strict=True))
         self._items = self._items_per_question(Counter(areas))
@@ -105,16 +108,25 @@ class Risk:
             if sums[area] > room.get(area, 0.0):
                 self._marks[question] *= room.get(area, 0.0) / sums[area]
 
-    def _record(self, question: str) -> float:
-        hits, misses = self._records.get(question, (0, 0))
-        return record_chance(hits, misses, self.chance(self.area(QuestionId(question))))
+    def _own_records(self, questions: Sequence[str], areas: Sequence[str]) -> NDArray[np.float64]:
+        """The chance of a right answer to each question by its own record.
+
+        Each record is judged by the level at the time, and the steady rise since is added: an early
+        miss counts less against a learner who has improved.
+        """
+        places: dict[str, list[float]] = {}
+        for row, question in enumerate(self.history.questions):
+            places.setdefault(question, []).append(1 - row / len(self.history))
+        gains = np.array([self.ability.rise * fmean(places.get(q, [0.0])) for q in questions])
+        counts = np.array([self._records.get(q, [0, 0]) for q in questions]).reshape(-1, 2)
+        usual = logit(np.array([self.chance(area) for area in areas])) - gains
+        then = record_chances(counts[:, 0], counts[:, 1], expit(usual))
+        return expit(logit(then) + gains)
 
     def _items_per_question(self, known: Mapping[str, int]) -> dict[str, float]:
         exam = self.base.exam
         declared: dict[str, float] = dict.fromkeys((str(area.id) for area in exam.areas), 0.0)
         for source in self.base.study.sources:
-            if source.kind not in ("bank", "course"):
-                continue
             spread = source.item_count
             for own in source.ranges:
                 if own.area in declared:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 from kb.core.ids import AreaId
 from kb.core.last_base import kept_for_last_base
+from kb.core.pairs import compared_in, parse_pair
 from kb.core.wording import dated, often
 from kb.stats.marks_at_risk import Risk, risk_of
 
@@ -21,8 +22,8 @@ Advice = Literal["rewrite", "split", "re-attempt", "leave"]
 
 STATES: dict[State, str] = {
     "failing": (
-        "you have missed one of its questions since you last wrote the note, and have not yet got"
-        " that question right twice in a row"
+        "since you last wrote the note you have missed one of its questions, or mixed up the two"
+        " things it compares, and have not yet got that question right twice in a row"
     ),
     "untested": "you have not tried any of its questions since you last wrote it",
     "holding": "you have tried its questions since you last wrote it, and none is failing",
@@ -138,8 +139,9 @@ def _judge_all(base: Base, today: date) -> tuple[Judged, ...]:
 
 
 def _judged(base: Base, today: date, risk: Risk, notes: tuple[Note, ...]) -> tuple[Judged, ...]:
-    by_question = _by_question(base.attempts)
-    return tuple(sorted((_judge(n, by_question, risk, today) for n in notes), key=_order))
+    by_question, mixed = _by_question(base.attempts), _mixed_up(base.attempts)
+    found = [_judge(note, by_question, mixed, risk, today) for note in notes]
+    return tuple(sorted(found, key=_order))
 
 
 def _order(row: Judged) -> tuple[bool, float, int, str]:
@@ -154,8 +156,22 @@ def _by_question(attempts: tuple[Attempt, ...]) -> dict[QuestionId, list[Attempt
     return found
 
 
+def _mixed_up(attempts: tuple[Attempt, ...]) -> dict[frozenset[str], list[Attempt]]:
+    """Misses whose remark names two things taken for each other, by their names."""
+    found: dict[frozenset[str], list[Attempt]] = {}
+    for attempt in attempts:
+        pair = parse_pair(attempt.remark) if attempt.remark and not attempt.right else None
+        if pair:
+            found.setdefault(frozenset(map(str.casefold, pair)), []).append(attempt)
+    return found
+
+
 def _judge(
-    note: Note, by_question: dict[QuestionId, list[Attempt]], risk: Risk, today: date
+    note: Note,
+    by_question: dict[QuestionId, list[Attempt]],
+    mixed_up: dict[frozenset[str], list[Attempt]],
+    risk: Risk,
+    today: date,
 ) -> Judged:
     ever: list[Attempt] = []
     since: list[Attempt] = []
@@ -166,6 +182,9 @@ def _judge(
         marks += risk.marks(question) * risk.share(question)
         urgency += risk.urgency(question) * risk.share(question)
         chances += risk.miss_fraction(question)
+    pair = frozenset(map(str.casefold, compared_in(note) or ())) if mixed_up else frozenset()
+    again = [miss.question for miss in mixed_up.get(pair, ()) if note.answered_since(miss)]
+    for question in dict.fromkeys((*questions, *again)):
         own = by_question.get(question)
         if own:
             later = [attempt for attempt in own if note.answered_since(attempt)]
@@ -173,8 +192,7 @@ def _judge(
             since += later
             if _unsettled(later):
                 unsettled.append(max(attempt.day for attempt in later if not attempt.right))
-    if len(questions) > 1:
-        ever.sort(key=_when)
+    ever.sort(key=_when)
     missed = [attempt for attempt in ever if attempt.outcome != "right"]
     recent = ever[-RECENT_COUNT:]
     wrong_count = sum(attempt.outcome != "right" for attempt in since)

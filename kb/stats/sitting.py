@@ -62,7 +62,7 @@ class Pace:
     items; 0 when it never did.
 
     `rushed` is whether the last quarter went much quicker than the three before it; `lost_marks`
-    is what that and the blanks cost, with bounds; 0 when time was left over.
+    is what that and the blanks cost, with likely bounds; 0 when time was left over.
     """
 
     item_count: int
@@ -224,7 +224,7 @@ def pace_of(answers: Sequence[Attempt], target_seconds: float) -> Pace | None:
 def _cost(
     early: Sequence[Attempt], late: Sequence[Attempt], blank_count: int, rushed: bool
 ) -> tuple[float, float, float]:
-    """Marks lost to blanks and to a rushed last quarter, with bounds."""
+    """Marks lost to blanks and to a rushed last quarter, with likely bounds."""
     answered = [*early, *late]
     if not answered:
         return 0.0, 0.0, 0.0
@@ -233,7 +233,7 @@ def _cost(
     lost = [blank_count * share for share in (right / len(answered), span.low, span.high)]
     if rushed and early:
         sums = [sum(answer.right for answer in own) for own in (early, late)]
-        change = newcombe_change(sums[0], len(early), sums[1], len(late))
+        change = newcombe_change(sums[0], len(early), sums[1], len(late), level=LIKELY_LEVEL)
         fell = (sums[0] / len(early) - sums[1] / len(late), change.low, change.high)
         lost = [own + max(0.0, share) * len(late) for own, share in zip(lost, fell, strict=True)]
     return lost[0], lost[1], lost[2]
@@ -288,7 +288,7 @@ def score_interval(sitting: Sitting) -> Interval:
 
 
 def change_between(now: Sitting, then: Sitting) -> Interval:
-    """The likely range of the change from one sitting to another.
+    """The change in the share right from one sitting to another, with 95% bounds.
 
     Source: newcombe1998b, method 10.
     """

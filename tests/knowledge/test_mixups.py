@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
-from kb.knowledge.mixups import clusters, pair_misses, parse_pair, rank_mixups
+from kb.core.pairs import parse_pair
+from kb.knowledge.mixups import clusters, pair_misses, rank_mixups
 from kb.services.answer_logging import log_answers
 
 if TYPE_CHECKING:

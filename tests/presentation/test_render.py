@@ -122,7 +122,7 @@ def test_no_line_is_wider_than_the_window(head: str, line: str, width: int) -> N
     ("value", "kind", "shown"),
     [
         (None, "marks", "-"),
-        (0.4249, "marks", "0.42"),
+        (0.4249, "marks", "0.4"),
         (12.34, "marks", "12.3"),
         (0.634, "fraction", "63%"),
         (17.0, "count", "17"),
@@ -155,7 +155,7 @@ def test_the_day_line_counts_down(day: date, said: str) -> None:
     ("kind", "values", "texts"),
     [
         ("marks", (0.434, 14.42), ("0.4", "14.4")),
-        ("marks", (0.434, 9.42), ("0.43", "9.42")),
+        ("marks", (0.434, 9.42), ("0.4", "9.4")),
         ("number", (10.0, 3.9, None), ("10.0", "3.9", "-")),
         ("number", (9, 12), ("9", "12")),
         ("number", ("too few", 1e9), ("too few", "1e+09")),

@@ -196,3 +196,35 @@ def test_open_misses_stand_by_marks_at_risk_then_reference() -> None:
     rows = [answer("b:2", 1), answer("b:1", 1), answer("k:1", 1, "wrong", "kidney")]
     rows += [answer(f"k:{i}", 1, "right", "kidney") for i in range(2, 9)]
     assert [row.question for row in open_misses(base((), *rows), TODAY)] == ["b:1", "b:2", "k:1"]
+
+
+@pytest.mark.parametrize(
+    ("day", "rights", "state"),
+    [(-3, 0, "holding"), (5, 0, "failing"), (5, 1, "failing"), (5, 2, "holding")],
+)
+def test_a_note_whose_pair_is_mixed_up_again_is_failing(day: int, rights: int, state: str) -> None:
+    """By a miss of another question, until that one was right twice in a row."""
+    own = replace(note("n", "q:1"), title="Gout or pseudogout?", concepts=("gout", "pseudogout"))
+    miss = replace(answer("q:9", day), remark="Pseudogout vs gout")
+    later = [answer("q:9", 6 + n, "right") for n in range(rights)]
+    attempts = [answer("q:1", 2, "right"), answer("q:1", 3, "right"), miss, *later]
+    (row,) = judge(base((own,), *attempts), TODAY)
+    assert row.state == state
+
+
+@pytest.mark.parametrize(("miss_fraction", "advice"), [(0.49, "leave"), (0.51, "re-attempt")])
+def test_a_holding_note_is_doubted_when_a_miss_is_likelier_than_not(
+    miss_fraction: float, advice: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From one half on."""
+    monkeypatch.setattr(Risk, "miss_fraction", lambda *_: miss_fraction)
+    found = only(answer("q:1", 1, "right"), answer("q:1", 2, "right"))
+    assert (found.state, found.advice) == ("holding", advice)
+
+
+@pytest.mark.parametrize(("day", "count"), [(3, 0), (4, 0), (2, 1)])
+def test_a_miss_set_aside_on_its_own_day_stays_aside(day: int, count: int) -> None:
+    """Only a miss on a later day brings it back."""
+    at = datetime(2027, 1, 10, 9, tzinfo=UTC) + timedelta(days=day)
+    aside = Aside(question=QuestionId("q:1"), reason="misread", at=at)
+    assert len(open_misses(replace(base((), answer("q:1", 3)), asides=(aside,)), TODAY)) == count

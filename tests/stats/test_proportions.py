@@ -27,7 +27,7 @@ def bounds(interval: Interval) -> tuple[float, float]:
 )
 def test_wilson_as_published(right: int, tried: int, low: float, high: float) -> None:
     """Source: Newcombe RG 1998, Stat Med 17:857-872, Table I, method 3."""
-    assert bounds(wilson(right, tried)) == pytest.approx((low, high), abs=1e-6)
+    assert bounds(wilson(right, tried, level=0.95)) == pytest.approx((low, high), abs=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -40,7 +40,7 @@ def test_wilson_as_published(right: int, tried: int, low: float, high: float) ->
 )
 def test_wilson_as_in_r(right: int, tried: int, low: float, high: float) -> None:
     """Source: R binom::binom.confint, stored among the test results of statsmodels."""
-    assert bounds(wilson(right, tried)) == pytest.approx((low, high), abs=1e-6)
+    assert bounds(wilson(right, tried, level=0.95)) == pytest.approx((low, high), abs=1e-6)
 
 
 @pytest.mark.parametrize(
@@ -62,7 +62,7 @@ def test_bounds_never_leave_the_shares_there_are() -> None:
     assert wilson(38, 38).high == 1.0
     assert wilson(0, 77).low == 0.0
     expected = (0.348499283643951, 0.651500716356049)
-    assert bounds(wilson(19, 38)) == pytest.approx(expected, abs=1e-12)
+    assert bounds(wilson(19, 38, level=0.95)) == pytest.approx(expected, abs=1e-12)
 
 
 def test_nothing_tried_says_nothing() -> None:

@@ -81,9 +81,9 @@ def test_blanks_cost_what_answered_items_earn() -> None:
 
 
 def test_a_rushed_last_quarter_costs_what_it_fell_short() -> None:
-    """75 items at 80% and 25 rushed ones at 40%, no time left over: ten marks, likely 4 to 15.
+    """75 items at 80% and 25 rushed ones at 40%, no time left over: ten marks, likely 6 to 13.
 
-    Worked by hand: the change .4 has Newcombe's bounds .19 and .58, times 25 items.
+    The change .4 has the bounds .256 and .527 (statsmodels, newcomb, 80%), times 25 items.
     """
     early = [replace(a, seconds=126.0) for a in answers(75, 60)]
     late = [replace(a, seconds=40.0) for a in answers(25, 10)]
@@ -92,7 +92,7 @@ def test_a_rushed_last_quarter_costs_what_it_fell_short() -> None:
     assert pace.rushed
     assert (pace.early_fraction, pace.late_fraction) == (0.8, 0.4)
     assert pace.lost_marks == pytest.approx(10)
-    assert (pace.lost_low, pace.lost_high) == pytest.approx((25 * 0.185, 25 * 0.580), abs=0.3)
+    assert (pace.lost_low, pace.lost_high) == pytest.approx((25 * 0.2563, 25 * 0.5270), abs=0.01)
 
 
 def test_with_time_left_over_nothing_is_put_down_to_time() -> None:

@@ -9,7 +9,7 @@ from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 from kb.core.errors import ConflictError, KBError, QueryError
 from kb.core.ids import REASONS
 from kb.core.labels import label
-from kb.knowledge.mixups import parse_pair
+from kb.core.pairs import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.services.answer_logging import question_reference, set_aside_miss
 from kb.services.note_drafting import (
