@@ -1,11 +1,12 @@
 """Kill missbook while it writes, a few hundred times: nothing acknowledged may be lost.
 
-    python scripts/kill_test.py --kills 300
+    python scripts/kill_test.py --kills 300 [--writers 8]
 
 A worker logs answers, takes some back, writes and rewrites notes, and prints what it has
 acknowledged. It is killed at a random moment, or in the middle of a random system call. Then the
 base is read: everything acknowledged must be there once, and every note wholly old or wholly new.
-The worker's clock jumps back and forth, and two devices take turns.
+The worker's clock jumps back and forth, and two devices take turns. With several writers, that many
+workers write to the base at once, and all of them are killed within half a second.
 """
 
 from __future__ import annotations
@@ -267,26 +268,30 @@ def judge(root: Path, tally: Tally) -> None:
             tally.lost.append(f"{file.name} is half written")
 
 
-def kill_once(root: Path, rng: random.Random, tally: Tally) -> None:
-    """Start a worker, kill it, and judge."""
-    die_at = rng.randint(1, 400) if rng.random() < 0.5 else 0
-    seed = rng.randint(0, 10**9)
-    command = [sys.executable, __file__, "--work", str(root), str(seed), str(die_at)]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, text=True, encoding="utf-8") as worker:
+def _start(root: Path, rng: random.Random, die_at: int) -> subprocess.Popen[str]:
+    command = [sys.executable, __file__, "--work", str(root), str(rng.randint(0, 10**9))]
+    return subprocess.Popen(
+        [*command, str(die_at)], stdout=subprocess.PIPE, text=True, encoding="utf-8"
+    )
+
+
+def kill_once(root: Path, rng: random.Random, tally: Tally, writers: int = 1) -> None:
+    """Start as many workers, kill them, and judge."""
+    calls = [rng.randint(1, 400) if rng.random() < 0.5 else 0 for _ in range(writers)]
+    workers = [_start(root, rng, die_at) for die_at in calls]
+    said = [worker.stdout.readline() if worker.stdout else "" for worker in workers]
+    for worker, die_at in zip(workers, calls, strict=True):
         if not die_at:
-            assert worker.stdout is not None
-            first = worker.stdout.readline()
-            time.sleep(rng.uniform(0.0, 0.5))
+            time.sleep(rng.uniform(0.0, 0.5) / writers)
             worker.kill()
-            said = first + worker.stdout.read()
-        else:
-            said = worker.communicate(timeout=120)[0]
-    tally.kills += 1
-    tally.hear(said)
+    for worker, first in zip(workers, said, strict=True):
+        with worker:  # not communicate(): it would pass over what readline() has buffered
+            tally.hear(first + (worker.stdout.read() if worker.stdout else ""))
+    tally.kills += writers
     judge(root, tally)
 
 
-def run(kills: int, seed: int) -> tuple[int, int, int, list[str]]:
+def run(kills: int, seed: int, writers: int = 1) -> tuple[int, int, int, list[str]]:
     """Kill `kills` times; returns counts of kills, acknowledged, found, and the losses."""
     rng = random.Random(seed)
     totals = [0, 0, 0]
@@ -296,8 +301,8 @@ def run(kills: int, seed: int) -> tuple[int, int, int, list[str]]:
             root = Path(folder)
             (root / "exam.yaml").write_text(EXAM, encoding="utf-8")
             tally = Tally()
-            for _ in range(min(KILLS_A_BASE, kills - totals[0])):
-                kill_once(root, rng, tally)
+            for _ in range(0, min(KILLS_A_BASE, kills - totals[0]), writers):
+                kill_once(root, rng, tally, writers)
             totals = [
                 totals[0] + tally.kills,
                 totals[1] + tally.acknowledged,
@@ -312,6 +317,7 @@ def main() -> int:
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--kills", type=int, default=300)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--writers", type=int, default=1, help="at the same time (default 1)")
     parser.add_argument("--work", nargs=3, metavar=("BASE", "SEED", "CALL"))
     given = parser.parse_args()
     if given.work:
@@ -321,7 +327,7 @@ def main() -> int:
             print("failed", type(error).__name__, error, flush=True)
             raise
         return 0
-    kills, acknowledged, found, lost = run(given.kills, given.seed)
+    kills, acknowledged, found, lost = run(given.kills, given.seed, given.writers)
     print(f"kills {kills}, acknowledged {acknowledged}, found {found}, lost {len(lost)}")
     for line in lost[:20]:
         print(f"  {line}")

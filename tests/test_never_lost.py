@@ -204,8 +204,10 @@ def test_one_sheet_taken_in_on_two_devices_counts_once(base: Callable[..., Path]
 
 
 def test_killed_at_any_point_nothing_acknowledged_is_lost() -> None:
-    """A few kills lose nothing; scripts/kill_test.py does hundreds."""
-    kills, acknowledged, found, lost = KILL.run(4, seed=2)
+    """A few kills lose nothing; scripts/kill_test.py does hundreds. With this seed three of them
+    come at a system call so late that something was acknowledged, however slow the machine is.
+    """
+    kills, acknowledged, found, lost = KILL.run(4, seed=1)
     assert lost == []
     assert found == acknowledged
     assert kills == 4

@@ -62,7 +62,7 @@ def _scrubbed(line: bytes, head: bytes, own: str) -> bytes:
         return line
     names = [name.strip().casefold() for name in head.decode("utf-8", "replace").split(",")]
     names = [name.lstrip("\ufeff") for name in names]
-    if len(row) != len(names) or row[names.index("id") if "id" in names else 0] != own:
+    if len(row) != len(names) or "id" not in names or row[names.index("id")] != own:
         return line
     row = [unquoted(cell) for cell in row]
     cells = {**dict(zip(names, row, strict=True)), **dict.fromkeys(BLANKED, "")}

@@ -150,3 +150,26 @@ def test_no_text_makes_the_parser_raise(text: str) -> None:
 def test_a_title_makes_a_file_name_for_every_system(title: str, name: str) -> None:
     """Short, ASCII, and never a name that a system keeps for itself."""
     assert slug(title) == name
+
+
+def test_what_may_be_a_patient_is_shown_by_its_line() -> None:
+    """In the front matter as in the text; the number has the check digit of modulus 11, worked by
+    hand: 9*10+4*9+3*8+4*7+7*6+6*5+5*4+9*3+1*2 = 299, and 299 + 9 = 28 * 11.
+    """
+    text = "---\ntitle: T\nmine: NHS 943 476 5919\n---\nFirst.\nNHS 943 476 5919.\n"
+    problems = parse_note(text, "x.md")[2]
+    lines = sorted({p.place.line for p in problems if p.code == "patient-identifier"})
+    assert lines == [3, 6]
+
+
+@pytest.mark.parametrize(
+    ("title", "name"),
+    [
+        (f"{'a' * 29} {'b' * 30}", f"{'a' * 29}-{'b' * 30}"),
+        (f"{'a' * 29} {'b' * 31}", "a" * 29),
+        ("a" * 70, "a" * 60),
+    ],
+)
+def test_a_file_name_has_at_most_sixty_characters(title: str, name: str) -> None:
+    """Whole words, unless the first alone is longer."""
+    assert slug(title) == name

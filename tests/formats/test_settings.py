@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from hypothesis import given
@@ -123,3 +123,31 @@ def test_no_text_makes_a_settings_parser_raise(text: str) -> None:
     parse_exam(text, "exam.yaml")
     parse_study(text, "study.yaml")
     READINGS.parse(text.encode(), "x")
+
+
+def test_an_area_without_items_has_none() -> None:
+    """Its questions are not guessed."""
+    text = "date: 2027-05-11\nblueprint:\n  - {area: cardiology, items: 3}\n  - area: renal\n"
+    exam, _ = parse_exam(text, "exam.yaml")
+    assert exam is not None
+    assert [(area.id, area.item_count) for area in exam.areas] == [("cardiology", 3), ("renal", 0)]
+
+
+@pytest.mark.parametrize(
+    ("name", "fits"), [("acute-care", True), ("acute_care", True), ("a/b", False), ("a b", False)]
+)
+def test_the_name_of_an_area_is_one_word(name: str, fits: bool) -> None:
+    """Letters, digits, hyphens and underscores: it names a folder."""
+    exam, problems = parse_exam(
+        f"date: 2027-05-11\nblueprint:\n  - {{area: {name}, items: 3}}\n", "exam.yaml"
+    )
+    assert (exam is not None) == fits
+    assert ("bad-area" in {problem.code for problem in problems}) != fits
+
+
+def test_an_exam_up_to_five_years_away_is_no_slip() -> None:
+    """Five leap years of 366 days: 1,830 days, and not one more."""
+    today = date(2027, 1, 1)
+    check_day(today + timedelta(days=1830), today, "exam.yaml")
+    with pytest.raises(FormatError, match="5 years away"):
+        check_day(today + timedelta(days=1831), today, "exam.yaml")

@@ -55,3 +55,29 @@ def test_a_note_that_changed_meanwhile_stops_it(notes: Path, path: str) -> None:
     with pytest.raises(ConflictError, match="the file changed since it was read"):
         merge_notes(notes, one, two, ["a/three.md"], WHEN)
     assert {name: (notes / name).read_bytes() for name in FILES} == before
+
+
+@pytest.mark.parametrize(
+    ("there", "aside"),
+    [
+        ({}, "a/set-aside-two.txt"),
+        ({"a/set-aside-two.txt": FILES["a/two.md"]}, "a/set-aside-two.txt"),
+        ({"a/set-aside-two.txt": "another note\n"}, "a/set-aside-two-2.txt"),
+        (
+            {"a/set-aside-two.txt": "another\n", "a/set-aside-two-2.txt": "a third\n"},
+            "a/set-aside-two-3.txt",
+        ),
+    ],
+)
+def test_the_second_note_is_set_aside_under_a_name_of_its_own(
+    notes: Path, there: dict[str, str], aside: str
+) -> None:
+    """A file of that name is kept; a copy left by a merge that was cut off is used again."""
+    for name, text in there.items():
+        (notes / name).write_bytes(text.encode())
+    one, two = expected(notes, "a/one.md"), expected(notes, "a/two.md")
+    assert merge_notes(notes, one, two, [], WHEN) == aside
+    assert (notes / aside).read_bytes().decode() == FILES["a/two.md"]
+    for name, text in there.items():
+        assert (notes / name).read_bytes().decode() == text
+    assert len(list((notes / "a").glob("set-aside-*"))) == len({*there, aside})
