@@ -35,7 +35,7 @@ COMMANDS = (
     "standing",
     "find low sodium",
     "map cardiology",
-    "print --out {out}/notes.pdf",
+    "print queue --out {out}/notes.pdf",
     "carry --out {out}/notes.html",
     "chart forecast --out {out}/forecast.png",
     "brief cardiology",
