@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from kb.core.ids import OUTCOMES, REASONS, ROUNDS, AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.formats import attempt_log
-from kb.formats.attempt_ids import merge, with_ids
+from kb.formats.attempt_ids import merge, voided_ids, with_ids
 from kb.formats.log_lines import format_attempt, format_row, format_void, one_line
 from kb.formats.side_logs import SHEETS, LoggedSheet
 
@@ -226,3 +226,23 @@ def test_answers_are_in_order_of_time_whatever_their_offsets() -> None:
     late = row().replace("19:42:00+00:00", "09:00:00+00:00")
     attempts, _, _ = merge([attempt_log.parse_log(lines(late, early), "x")])
     assert [attempt.id for attempt in attempts] == ["b", "a"]
+
+
+@pytest.mark.parametrize(
+    ("voids", "taken_back"),
+    [
+        ([("v1", "a", "")], {"a"}),
+        ([("v1", "a", ""), ("v2", "v1", "")], {"v1"}),
+        ([("v1", "a", "b-1"), ("v2", "b-1", "")], {"b-1"}),
+        ([("v1", "a", ""), ("v2", "v1", ""), ("v3", "v2", "")], {"a", "v2"}),
+        ([("v1", "a", ""), ("v2", "a", ""), ("v3", "v1", "")], {"a", "v1"}),
+        ([("v1", "", "")], set()),
+    ],
+)
+def test_a_void_can_be_taken_back_itself(
+    voids: list[tuple[str, str, str]], taken_back: set[str]
+) -> None:
+    """By its id or that of its import, and again; worked by hand."""
+    made = [attempt_log.Void(id=own, at=AT, voids=what, batch=b) for own, what, b in voids]
+    assert voided_ids(made) == taken_back
+    assert voided_ids(made[::-1]) == taken_back

@@ -308,6 +308,7 @@ def test_a_removed_file_is_gone_for_good(tmp_path: Path, monkeypatch: pytest.Mon
     calls = Calls(tmp_path, monkeypatch)
     atomic_files.remove_file(path, shown="note.md", expected=atomic_files.digest(OLD))
     assert calls.made == ["sync folder"]
+    assert not path.exists()
 
 
 def test_a_change_made_while_the_new_text_is_written_is_not_overwritten(
