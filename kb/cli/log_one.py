@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,8 @@ from kb.services.answer_logging import question_reference
 
 if TYPE_CHECKING:
     from datetime import date
+
+LETTERS_AT_END = re.compile(r"(.*[0-9])([A-Za-z]+)")
 
 
 @click.command(name="one")
@@ -46,6 +49,12 @@ def command(
     known = known_words(session.exam, session.study, day, session.today, no_patient=no_patient)
     known = replace(known, sources=(*known.sources, reference.partition(":")[0]))
     heading = f"{session.exam.area(area).id}\n" if area else ""
+    ending = LETTERS_AT_END.fullmatch(reference)
+    if ending and not marks and not parse_sheet(f"{ending[1]} {ending[2]}", "one", known).problems:
+        raise QueryError(
+            f"'{reference}' may be an item of that name, or {ending[1]} with '{ending[2]}'",
+            hint=f"write {ending[1]} {ending[2]}, or {reference} right",
+        )
     sheet = parse_sheet(f"{heading}{reference} {' '.join(marks)}", "one", known)
     if sheet.problems:
         first = sheet.problems[0]

@@ -63,8 +63,7 @@ def read_log(
 ) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
     """Answers and dismissed misses, from the log files of every device."""
     parsed = [memory.read(raw, path, study) for path, raw in _log_files(root, found)]
-    voids = [void for file in parsed for void in file.voids]
-    memory.voided = frozenset(voided_ids(voids))
+    memory.voided = frozenset(voided_ids(_voids(parsed)))
     memory.other_remarks = other_remarks(parsed, memory.voided)
     return merge(parsed)
 
@@ -235,12 +234,16 @@ def append_record(root: Path, device: str, line: str) -> None:
 def append_scores(root: Path, device: str, rows: Iterable[Score]) -> int:
     """Add scores to this device's log, but not those it has; returns how many were new.
 
+    A score that was taken back may be logged again, under the next free id.
+
     Raises:
         KBError: The disk refused; nothing was added.
     """
     with atomic_files.locked(root / LOG):
         present = {score.id for score in read_side_log(root, scan(root), side_logs.SCORES)[0]}
-        new = [row for row in rows if row.id not in present]
+        counting = frozenset(present - voided_ids(_voids(_parsed(root))))
+        own = [(row, _free_id(row.id, present, counting)) for row in rows]
+        new = [replace(row, id=score_id) for row, score_id in own if score_id is not None]
         if new:
             log = side_logs.SCORES
             _append(root, f"{log.stem}-{device}", log.header, log.format(*new))
@@ -307,10 +310,14 @@ class Ids(NamedTuple):
 def dismissals(root: Path, question: QuestionId) -> tuple[str, ...]:
     """Ids of the lines that dismiss the misses of a question, without those taken back."""
     found = _parsed(root)
-    voided = voided_ids([void for file in found for void in file.voids])
+    voided = voided_ids(_voids(found))
     pairs = [pair for file in found for pair in zip(file.asides, file.aside_ids, strict=True)]
     ids = (own for aside, own in pairs if aside.question == question and own not in voided)
     return tuple(dict.fromkeys(ids))
+
+
+def _voids(found: Iterable[attempt_log.LogFile]) -> list[Void]:
+    return [void for file in found for void in file.voids]
 
 
 def _parsed(root: Path) -> list[attempt_log.LogFile]:

@@ -77,6 +77,16 @@ def test_every_act_is_taken_back_and_brought_back(
     assert (state(root), told(run)) == before
 
 
+def test_a_score_taken_back_can_be_logged_again_the_same_day(run: Callable[..., Result]) -> None:
+    """Under an id of its own, and only once."""
+    score = ("sitting", "mock", "--score", "cardiology=12/19")
+    run(*score)
+    run("undo")
+    assert "1 score" in run(*score).stdout
+    assert "cardiology" in run("sitting", "mock").stdout.casefold()
+    assert "0 of 1" in run(*score).stdout
+
+
 def test_an_older_act_is_taken_back_by_its_id(run: Callable[..., Result]) -> None:
     """The block, with a later answer staying; the list shows what each was."""
     run("log", "one", "north:1", "x")
