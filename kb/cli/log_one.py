@@ -49,16 +49,17 @@ def command(
     known = known_words(session.exam, session.study, day, session.today, no_patient=no_patient)
     known = replace(known, sources=(*known.sources, reference.partition(":")[0]))
     heading = f"{session.exam.area(area).id}\n" if area else ""
-    ending = LETTERS_AT_END.fullmatch(reference)
-    if ending and not marks and not parse_sheet(f"{ending[1]} {ending[2]}", "one", known).problems:
-        raise QueryError(
-            f"'{reference}' may be an item of that name, or {ending[1]} with '{ending[2]}'",
-            hint=f"write {ending[1]} {ending[2]}, or {reference} right",
-        )
     sheet = parse_sheet(f"{heading}{reference} {' '.join(marks)}", "one", known)
     if sheet.problems:
         first = sheet.problems[0]
         hint = f"{first.hint}{hint_of(sheet.problems)}"
         raise QueryError(first.message.removeprefix("not understood: "), hint=hint)
     drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
+    ending = LETTERS_AT_END.fullmatch(reference)
+    whole = not marks and drafts[0].question == reference
+    if ending and whole and not parse_sheet(f"{ending[1]} {ending[2]}", "one", known).problems:
+        raise QueryError(
+            f"'{reference}' may be an item of that name, or {ending[1]} with '{ending[2]}'",
+            hint=f"write {ending[1]} {ending[2]}, or {reference} right",
+        )
     log_and_show(call, drafts, title=f"one {reference}", again=again)
