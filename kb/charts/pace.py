@@ -147,7 +147,7 @@ def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:
         pace = pace_of(answers, target)
         if pace and pace.behind_item:
             at = (float(pace.behind_item), pace.behind_minutes)
-            text = f"{pace.behind_minutes:.0f} min behind after question {pace.behind_item}"
+            text = f"{pace.behind_minutes:.0f} min behind"
             elements += [Dots(points=(at,)), Words(x=at[0], y=at[1], text=text, side="above")]
         blank = tuple(
             (float(tick.item), ground)

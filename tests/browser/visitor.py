@@ -291,6 +291,9 @@ class Visitor:
             `order` of the stops, `missed` things that no Tab reached, and stops that are `unseen`:
             outside the window or without a ring around them.
         """
+        for late in self.all("[data-later]"):  # otherwise it would come while tabbing
+            self.run("arguments[0].scrollIntoView()", late)
+        self.until(lambda: not self.all("[data-later]"), "the parts that come late")
         focusable = self.run(FOCUSABLE)
         self.run("document.activeElement.blur(); scrollTo(0, 0);")
         self.run(TAB_STOPS)

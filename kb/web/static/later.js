@@ -12,6 +12,7 @@
       if (parts.length) {
         const head = section.querySelector("h2");
         section.replaceChildren(head, ...parts);
+        delete section.dataset.later;
       }
     } catch {
       // No connection: the link stays.
