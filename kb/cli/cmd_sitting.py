@@ -15,6 +15,7 @@ from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
 from kb.importers.block import ended_at
 from kb.services.answer_logging import AreaScore, log_scores
+from kb.services.note_drafting import check_name
 
 
 @click.command(name="sitting")
@@ -49,6 +50,7 @@ def command(
         if parse_question(f"{name}:1") is None:
             hint = f"use letters, digits and hyphens, such as {'-'.join(name.split())}"
             raise QueryError(f"'{name}' is not a name for a paper", hint=hint)
+        check_name(name)
         if answers:
             _record_answers(call, name, answers, day)
         if scores:

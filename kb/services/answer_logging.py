@@ -16,6 +16,7 @@ from kb.formats.log_lines import format_aside, format_void
 from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
 from kb.planning.held_back import kept_unseen, protected
 from kb.presentation.import_result import ImportCounts, import_report
+from kb.services.note_drafting import check_name
 from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
 from kb.storage import attempt_store
 from kb.storage.scan import scan
@@ -214,7 +215,12 @@ class AreaScore:
 def log_scores(
     session: Session, sitting: str, scores: Iterable[AreaScore], at: datetime, *, official: bool
 ) -> int:
-    """Log the scores of a sitting whose single answers are not known; returns how many were new."""
+    """Log the scores of a sitting whose single answers are not known; returns how many were new.
+
+    Raises:
+        QueryError: The name may identify a patient.
+    """
+    check_name(sitting)
     drafts = [
         Score(
             id=digest(

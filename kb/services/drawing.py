@@ -13,6 +13,7 @@ from kb.formats.side_logs import DRAWS, HELD_BACK
 from kb.planning.held_back import bank_questions, choose_held_back, kept_unseen
 from kb.planning.missed import missed_questions
 from kb.planning.sampling import draw, draw_by_area, mixed, pool_of, unanswered, with_missed
+from kb.services.note_drafting import check_name
 from kb.storage import attempt_store
 
 if TYPE_CHECKING:
@@ -58,7 +59,9 @@ def draw_questions(session: Session, wish: Wish, *, record: bool) -> Draw:
 
     Raises:
         NotFoundError: A source is not declared, or no question is left.
+        QueryError: The seed, which is recorded, may identify a patient.
     """
+    check_name(wish.seed)
     sources = _declared(session, wish.sources)
     if record:
         write_held_back(session)

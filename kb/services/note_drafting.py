@@ -146,6 +146,18 @@ def _lines(text: str) -> list[str]:
     return [line.rstrip() for line in text.strip().splitlines()]
 
 
+def check_name(name: str) -> None:
+    """A name that is about to be recorded says nothing of a patient.
+
+    Raises:
+        QueryError: It may identify one.
+    """
+    found = identifiers(name)
+    if found:
+        hint = "choose another name: none needs to say who a patient was"
+        raise QueryError(f"'{name}' looks like {' and '.join(found)}; nothing written", hint=hint)
+
+
 def identifiers(*texts: str) -> tuple[str, ...]:
     """Whatever in these texts could identify a patient, each kind once."""
     found = (what for text in texts for _, what in find_identifiers(text))

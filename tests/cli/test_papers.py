@@ -103,3 +103,16 @@ def test_an_empty_log_gets_a_plain_sentence(run: Callable[..., Result], report: 
     result = run(report)
     assert result.exit_code == 0, result.output
     assert len(result.stdout.splitlines()) > 2
+
+
+@pytest.mark.parametrize("words", [("draw", "5", "--seed"), ("sitting",)])
+def test_a_recorded_name_says_nothing_of_a_patient(
+    beside: Callable[..., Callable[..., Result]], words: tuple[str, ...]
+) -> None:
+    """A published example of a valid identifier with ten digits; nothing is written."""
+    run = beside({})
+    more = () if words[0] == "draw" else ("--score", "all=10/20")
+    result = run(*words, "943-476-5919", *more)
+    assert result.exit_code == 2
+    assert "looks like" in result.stderr
+    assert "nothing written" in result.stderr
