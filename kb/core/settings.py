@@ -251,10 +251,6 @@ class Study:
     plan: PlanSettings = PlanSettings()
     place: Place = field(default=NOWHERE, compare=False)
 
-    def reading_seconds(self, word_count: int) -> float:
-        """How long that many words take at the person's reading speed, in seconds."""
-        return 60 * word_count / self.words_per_minute
-
     def area_of(self, question: QuestionId) -> AreaId:
         """The area that the numbering of the question's source gives; empty if it gives none."""
         source_id, _, item = question.partition(":")

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from flask import Blueprint, flash, request
 
 from kb.core.errors import KBError, QueryError
-from kb.services.answer_logging import log_reading
+from kb.services.answer_logging import expected_seconds, log_reading
 from kb.web.links import note_address
 from kb.web.screens.note import note_page
 from kb.web.view_helpers import opened, said, see_other
@@ -26,7 +26,7 @@ def estimates() -> dict[str, Any]:
     """Lets the page of a note say how long it takes to read."""
 
     def seconds_for(note: Note) -> int:
-        return max(1, round(opened().study.reading_seconds(note.word_count)))
+        return expected_seconds(opened(), note)
 
     return {"seconds_for": seconds_for}
 
