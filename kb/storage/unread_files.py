@@ -25,7 +25,7 @@ KINDS = {
     "scores": {"id", "at", "sitting"},
     "renames": {"at", "old", "new"},
     "sheets": {"at", "name", "digest"},
-    "held_back": {"at", "draw", "position"},
+    "held-back": {"at", "draw", "position"},
     "calendar": {"at", "uid", "slot"},
 }
 """How the names of log files begin, and columns by which each kind is recognised."""

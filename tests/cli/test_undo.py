@@ -164,3 +164,22 @@ def test_a_note_about_a_patient_is_not_written(run: Callable[..., Result]) -> No
         assert result.exit_code == 2
         assert "this looks like" in result.stderr
         assert run(*command, "--no-patient").exit_code == 0
+
+
+def test_settings_that_a_rota_wrote_are_taken_back(
+    run: Callable[..., Result], tmp_path: Path
+) -> None:
+    """study.yaml is byte for byte as it was, and as it became."""
+    lines = ["BEGIN:VCALENDAR", "VERSION:2.0", "PRODID:x", "BEGIN:VEVENT", "UID:1"]
+    lines += ["DTSTART:20270220T090000", "DTEND:20270220T170000", "SUMMARY:Ward", "END:VEVENT"]
+    calendar = tmp_path / "rota.ics"
+    calendar.write_text("\r\n".join([*lines, "END:VCALENDAR", ""]), encoding="utf-8")
+    before = state(tmp_path / "base")
+    done = run("rota", str(calendar))
+    assert done.exit_code == 0, done.output
+    after = state(tmp_path / "base")
+    assert after != before
+    assert run("undo").exit_code == 0
+    assert state(tmp_path / "base") == before
+    assert run("undo").exit_code == 0
+    assert state(tmp_path / "base") == after

@@ -8,12 +8,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from kb.core.errors import KBError
-from kb.formats import attempt_log
+from kb.formats import attempt_log, side_logs
 from kb.storage import note_catalogue
 from kb.storage import unread_files as unread
 from kb.storage.attempt_store import append_record
 from kb.storage.scan import scan
-from kb.storage.unread_files import unread_files
+from kb.storage.unread_files import KINDS, unread_files
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -146,3 +146,10 @@ class TestLinks:
         root = base()
         (root / "log").symlink_to(".")
         assert [entry.path for entry in scan(root)] == ["exam.yaml", "study.yaml"]
+
+
+def test_every_side_log_is_known_by_the_name_it_is_written_under() -> None:
+    """Otherwise a log of missbook's own would be reported as one that is not read."""
+    stems = {log.stem for log in vars(side_logs).values() if isinstance(log, side_logs.SideLog)}
+    assert "held-back" in stems
+    assert stems <= KINDS.keys()

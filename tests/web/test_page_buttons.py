@@ -153,3 +153,40 @@ def test_the_preview_of_a_sheet_shows_a_guess(page: Browser) -> None:
     """How sure an answer was stands in the list of what will be logged."""
     answer = page.post("/log/sheet", {"text": "4 Jan north\n141 ?\n142\n"})
     assert "How sure" in answer.elements.texts("th")
+
+
+def state_of(page: Browser) -> tuple[dict[str, str], list[str]]:
+    """Notes and settings as text, and what the screens say that read the logs."""
+    files = {
+        path.relative_to(page.root).as_posix(): path.read_text(encoding="utf-8")
+        for path in sorted(page.root.rglob("*"))
+        if path.suffix in (".md", ".yaml")
+    }
+    return files, [page.get(address).words for address in ("/sittings", "/report/standing")]
+
+
+@pytest.mark.parametrize(
+    ("address", "fields"),
+    [
+        ("/log", {"entry": "entry-01", "source": "north", "item": "90", "outcome": "wrong"}),
+        ("/log/paper", {"paper": "paper-1", "right": "142", "asked": "200"}),
+        ("/log/sheet/take", {"text": "north\n90 x\n91\n"}),
+        ("/note/nephrology/one.md/read", {"seconds": "20"}),
+        ("/log/draw", {"count": "5"}),
+        ("/merge", {}),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_every_act_of_the_page_is_undone(
+    page: Browser, address: str, fields: dict[str, str]
+) -> None:
+    """Afterwards the base says what it said before, and the act counted in between."""
+    fields = fields or fields_of(page, "/merge?keep=one&other=two")
+    before = state_of(page)
+    logs = {path.name: path.read_bytes() for path in (page.root / "log").iterdir()}
+    assert page.post(address, fields).status == 303
+    done = {path.name: path.read_bytes() for path in (page.root / "log").iterdir()}
+    assert (state_of(page), done) != (before, logs)
+    acts = [e["value"] for e in page.get("/undo").elements.all("input") if e.get("name") == "act"]
+    assert page.post("/undo", {"act": str(acts[0])}).status == 303
+    assert state_of(page) == before
