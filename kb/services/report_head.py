@@ -20,19 +20,21 @@ if TYPE_CHECKING:
 
 PROGRESS = "progress"
 """Key of the line about the week's progress."""
-CLAIMING = (
-    *("today", "plan", "queue", "standing", "gaps", "reread", "brief", "retry", "map"),
+PLANNING = ("today", "plan", "reread")
+"""Reports that can say something as soon as a source is declared."""
+JUDGING = (
+    *("queue", "standing", "gaps", "brief", "retry", "map"),
     *("forecast", "mixups", "reasons", "certainty"),
 )
-"""Reports that would speak of gaps, plans or weeks of which an empty base knows nothing."""
+"""Reports that know nothing before the first answer or note."""
 WITH_PROGRESS = ("today", "queue", "standing", "forecast", "plan")
 """Reports that this line heads."""
 
 
 def with_head(report: Report, base: Base, today: date) -> Report:
     """The report with these lines at its top; one that lists all findings has them already."""
-    if report.name in CLAIMING and is_empty(base):
-        return first_steps(report, base)
+    if is_empty(base) and (report.name in JUDGING or not base.study.sources):
+        return first_steps(report, base) if report.name in (*PLANNING, *JUDGING) else report
     progress = progress_line(base, today) if report.name in WITH_PROGRESS else ""
     areas = unknown_areas_line(base) if report.name != "check" else ""
     lines = ((progress, PROGRESS), (areas, "unknown_areas"))
@@ -41,16 +43,17 @@ def with_head(report: Report, base: Base, today: date) -> Report:
 
 
 def is_empty(base: Base) -> bool:
-    """Whether there is nothing yet, not even a source to plan with."""
-    return not (base.notes or base.attempts or base.scores or base.study.sources)
+    """Whether nothing was answered or written yet."""
+    return not (base.notes or base.attempts or base.scores)
 
 
 def first_steps(report: Report, base: Base) -> Report:
     """A report on an empty base: what comes first, and no claim about anything."""
-    area = base.exam.areas[0].id
+    area, sources = base.exam.areas[0].id, base.study.sources
+    source = sources[0].id if sources else "north"
     steps = (
-        "Name your question sources in study.yaml, under sources:.",
-        f"Log a first block: missbook log block north 1-40 --area {area} --wrong 3,17",
+        *(() if sources else ("Name your question sources in study.yaml, under sources:.",)),
+        f"Log a first block: missbook log block {source} 1-40 --area {area} --wrong 3,17",
         "Write a note for each miss: missbook note --next",
     )
     texts = ("Nothing is logged yet, so there is nothing to show. What comes first:", *steps)

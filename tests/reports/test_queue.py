@@ -106,5 +106,7 @@ def test_unrelated_notes_do_not_change_the_order(session: Callable[..., Session]
 
 
 def test_an_empty_base_says_how_to_begin(session: Callable[..., Session]) -> None:
-    """Without notes or answers the list is empty, not an error."""
-    assert shown(session, {})["notes"] == []
+    """Without notes or answers there is no list, but what comes first."""
+    content = shown(session, {})
+    assert "notes" not in content
+    assert "missbook log block" in str(content["texts"])

@@ -45,6 +45,8 @@ def test_an_area_never_met_is_named(session: Callable[..., Session]) -> None:
     assert any("No question met yet" in text and "Neurology" in text for text in content["texts"])
 
 
-def test_an_empty_log_lists_all_areas(session: Callable[..., Session]) -> None:
-    """Before the first answer every area stands at the starting value."""
-    assert len(shown(session({}))["areas"]) == 3
+def test_an_empty_base_claims_nothing(session: Callable[..., Session]) -> None:
+    """Before the first answer no area has a standing."""
+    content = shown(session({}))
+    assert "areas" not in content
+    assert "missbook log block" in str(content["texts"])

@@ -292,7 +292,7 @@ def test_without_scripts_the_words_tell_how_long(browser: Callable[..., Browser]
     page = browser({PATH: NOTE.replace("Tall T waves come first.", body)})
     form = page.get(ADDRESS)
     value = next(e["value"] for e in form.elements.all("input") if e.get("name") == "seconds")
-    assert value == "65"  # 119 words at 110 words a minute
+    assert value == "75"  # 119 words at 110 words a minute, and 10 seconds to open it
 
 
 @pytest.mark.parametrize("seconds", ["-1", "soon", "nan", "inf", "90000"])
