@@ -179,10 +179,10 @@ def _left_out(
 def _effect(effect: ReadingEffect, trial: ReadingTrial | None) -> str:
     """What reading has done so far, and on what ground."""
     if trial is not None:
-        span = f"{100 * trial.low:.0f} to {100 * trial.high:.0f}%"
+        span = _span(trial.low, trial.high)
         return (
             f"Where chance chose the order, notes read early led to {_fewer(trial.fraction)} than"
-            f" notes left until later (95% interval {span} fewer; {trial.early_count} and"
+            f" notes left until later (95% interval {span}; {trial.early_count} and"
             f" {trial.late_count} retries)."
         )
     if not effect.enough:
@@ -190,10 +190,10 @@ def _effect(effect: ReadingEffect, trial: ReadingTrial | None) -> str:
             f"Too few retries to say whether reading helps you: {effect.read_count} after reading,"
             f" {effect.unread_count} without ({LEAST_RETRY_COUNT} of each are needed)."
         )
-    span = f"{100 * effect.low:.0f} to {100 * effect.high:.0f}%"
+    span = _span(effect.low, effect.high)
     return (
         f"From your own retries: {_fewer(effect.fraction)} after reading the note first (95%"
-        f" interval {span} fewer; {effect.read_count} retries after reading,"
+        f" interval {span}; {effect.read_count} retries after reading,"
         f" {effect.unread_count} without). This is a comparison, not proof; for a fair trial, set"
         " `chance_order: yes` under `reading:` in study.yaml."
     )
@@ -201,3 +201,11 @@ def _effect(effect: ReadingEffect, trial: ReadingTrial | None) -> str:
 
 def _fewer(fraction: float) -> str:
     return f"{abs(100 * fraction):.0f}% {'fewer' if fraction >= 0 else 'more'} misses"
+
+
+def _span(low: float, high: float) -> str:
+    """An interval of shares fewer in words: 95% more to 55% fewer."""
+    first, last = (
+        f"{abs(100 * one):.0f}% {'fewer' if one >= 0 else 'more'}" for one in (low, high)
+    )
+    return f"{first} to {last}"
