@@ -51,9 +51,14 @@ def next_page(command: str, total: int, limit: int, page: int, default: int = LI
     first, last = (page - 1) * limit + 1, page * limit
     if last >= total:
         return []
-    own = f" --limit {limit}" if limit != default else ""
-    said = f"{first}-{last} of {total}. Next: missbook {command}{own} --page {page + 1}"
+    said = f"{first}-{last} of {total}. Next: {_onward(command, limit, page, default)}"
     return [Text(text=said, quiet=True)]
+
+
+def _onward(command: str, limit: int, page: int, default: int) -> str:
+    """The whole command for the page after this one."""
+    own = f" --limit {limit}" if limit != default else ""
+    return f"missbook {command}{own} --page {page + 1}"
 
 
 def paged_lists(
@@ -77,8 +82,8 @@ def paged_lists(
         elif page == 1:
             kept.append(block)
     if longest > page * limit:
-        own = f" --limit {limit}" if limit != default else ""
-        kept.append(Text(text=f"More: missbook {command}{own} --page {page + 1}", quiet=True))
+        more = f"More: {_onward(command, limit, page, default)}"
+        kept.append(Text(text=more, quiet=True))
     return kept
 
 

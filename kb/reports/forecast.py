@@ -38,7 +38,7 @@ from kb.stats.forecast import (
 )
 from kb.stats.marks_at_risk import risk_of
 from kb.stats.papers import paper_rows, paper_totals
-from kb.stats.proportions import LIKELY_LEVEL, wilson
+from kb.stats.proportions import LIKELY_LEVEL, likely_range
 from kb.stats.score_distribution import mean_score
 
 if TYPE_CHECKING:
@@ -263,7 +263,7 @@ def _reserve(base: Base) -> list[Block]:
     if drawn[1]:
         said = (
             f"Held-back questions: {drawn[0]} right of {drawn[1]}, all new to you"
-            f" ({span_text(wilson(*drawn, level=LIKELY_LEVEL))}), the most honest figure here."
+            f" ({span_text(likely_range(*drawn))}), the most honest figure here."
         )
         return [Text(text=said)]
     if not base.study.held_back_count:

@@ -31,7 +31,7 @@ from kb.presentation.report_model import (
 from kb.presentation.terms import LIKELY, span_text
 from kb.stats import calibration
 from kb.stats.marks_at_risk import Risk
-from kb.stats.proportions import LIKELY_LEVEL, wilson
+from kb.stats.proportions import likely_range
 from kb.stats.sitting import (
     Pace,
     Sitting,
@@ -120,7 +120,7 @@ def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
     risk = Risk(base, max(score.at.date() for score in scores))
     rows = []
     for score in scores:
-        likely = wilson(score.right_count, score.item_count, level=LIKELY_LEVEL)
+        likely = likely_range(score.right_count, score.item_count)
         stood = risk.chance(score.area) if score.area else None
         counts = (score.right_count, score.item_count)
         rows.append((score.area or "whole paper", *counts, span_text(likely), stood))
@@ -158,7 +158,7 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
         day = max(score.at.date() for score in scores)
         mark = "official" if any(score.official for score in scores) else ""
         share = right / asked
-        likely = span_text(wilson(right, asked, level=LIKELY_LEVEL))
+        likely = span_text(likely_range(right, asked))
         rows.append((name, day, f"{right} of {asked}", share, likely, None, None, mark))
     columns = (
         Column(key="sitting", label="Paper", kind="source"),
@@ -229,7 +229,7 @@ def _areas(base: Base, sitting: Sitting) -> list[Block]:
             right = sum(answer.right for answer in own)
             stood = risk.chance(area.id)
             gap = right - stood * len(own)
-            likely = wilson(right, len(own), level=LIKELY_LEVEL)
+            likely = likely_range(right, len(own))
             rows.append((gap, area.id, right, len(own), likely, stood))
     if not rows:
         return [

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
-from kb.stats.proportions import LIKELY_LEVEL, Interval, wilson
+from kb.stats.proportions import Interval, likely_range
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -86,7 +86,7 @@ def shares_over_time(
             last_day=today + timedelta(days=days * place),
             right_count=right,
             tried_count=tried,
-            likely=wilson(right, tried, level=LIKELY_LEVEL),
+            likely=likely_range(right, tried),
         )
         for (which, place), (right, tried) in sorted(counts.items())
     )

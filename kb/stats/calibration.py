@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.stats.proportions import LIKELY_LEVEL, Interval, wilson
+from kb.stats.proportions import Interval, likely_range, wilson
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -40,7 +40,7 @@ class Level:
     @property
     def likely(self) -> Interval:
         """The likely range of the share right."""
-        return wilson(self.right_count, self.tried_count, level=LIKELY_LEVEL)
+        return likely_range(self.right_count, self.tried_count)
 
     @property
     def verdict(self) -> str:

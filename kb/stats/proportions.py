@@ -50,6 +50,11 @@ def wilson(right_count: float, tried_count: float, *, level: float = 0.95) -> In
     )
 
 
+def likely_range(right_count: float, tried_count: float) -> Interval:
+    """The likely range of a share, as every report shows it; arguments and source as `wilson`."""
+    return wilson(right_count, tried_count, level=LIKELY_LEVEL)
+
+
 def newcombe_change(
     now_right: float, now_tried: float, then_right: float, then_tried: float, *, level: float = 0.95
 ) -> Interval:

@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.ids import REASONS
-from kb.stats.proportions import LIKELY_LEVEL, Interval, wilson
+from kb.stats.proportions import Interval, likely_range
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -87,5 +87,5 @@ def _share(reason: str, count: int, total: int) -> Share:
         reason=reason,
         count=count,
         total_count=total,
-        interval=wilson(count, total, level=LIKELY_LEVEL),
+        interval=likely_range(count, total),
     )

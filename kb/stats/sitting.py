@@ -7,7 +7,7 @@ from itertools import pairwise
 from statistics import median
 from typing import TYPE_CHECKING
 
-from kb.stats.proportions import LIKELY_LEVEL, Interval, newcombe_change, wilson
+from kb.stats.proportions import LIKELY_LEVEL, Interval, likely_range, newcombe_change
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -229,7 +229,7 @@ def _cost(
     if not answered:
         return 0.0, 0.0, 0.0
     right = sum(answer.right for answer in answered)
-    span = wilson(right, len(answered), level=LIKELY_LEVEL)
+    span = likely_range(right, len(answered))
     lost = [blank_count * share for share in (right / len(answered), span.low, span.high)]
     if rushed and early:
         sums = [sum(answer.right for answer in own) for own in (early, late)]
@@ -284,7 +284,7 @@ def score_interval(sitting: Sitting) -> Interval:
 
     Source: wilson1927.
     """
-    return wilson(sitting.right_count, sitting.item_count, level=LIKELY_LEVEL)
+    return likely_range(sitting.right_count, sitting.item_count)
 
 
 def change_between(now: Sitting, then: Sitting) -> Interval:
