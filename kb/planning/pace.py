@@ -11,9 +11,9 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
-    from kb.core.model import Attempt, Base
+    from kb.core.model import Attempt, Base, Note
 
 RECENT_COUNT, LEAST_COUNT = 200, 20
 """A pace is the mean of the last 200 timed answers, once there are 20."""
@@ -145,6 +145,12 @@ def words_per_minute(base: Base) -> float:
     if len(timed) < LEAST_READINGS:
         return base.study.words_per_minute
     return 60 * sum(count for count, _ in timed) / sum(seconds for _, seconds in timed)
+
+
+def reading_seconds(base: Base) -> Callable[[Note], float]:
+    """How long a note takes to open and read, in seconds, at the person's own speed."""
+    speed, opening = words_per_minute(base), base.study.opening_seconds
+    return lambda note: opening + 60 * note.word_count / speed
 
 
 def paper_prefixes(base: Base, kinds: tuple[str, ...] = ("paper", "mock")) -> tuple[str, ...]:

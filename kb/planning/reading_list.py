@@ -18,7 +18,7 @@ import numpy as np
 from kb.core.ids import AreaId
 from kb.planning.knapsack import choose
 from kb.planning.missed import RETURN_DAYS
-from kb.planning.pace import words_per_minute
+from kb.planning.pace import reading_seconds
 from kb.stats.reading_effect import chance_says_early
 
 if TYPE_CHECKING:
@@ -103,7 +103,7 @@ def candidates(
         failing: Notes that fail.
     """
     fails = frozenset(failing)
-    speed, opening = words_per_minute(base), base.study.opening_seconds
+    seconds = reading_seconds(base)
     looks: dict[NoteId, list[date]] = {}
     for reading in base.readings:
         looks.setdefault(reading.note, []).append(reading.at.date())
@@ -125,7 +125,7 @@ def candidates(
                 note=note.id,
                 title=note.title,
                 area=note.areas[0] if note.areas else AreaId(""),
-                seconds=opening + 60 * note.word_count / speed,
+                seconds=seconds(note),
                 marks=marks.get(note.id, 0.0),
                 failing=note.id in fails,
                 due=date.min if last == date.min else due_on(last, len(since)),

@@ -106,10 +106,10 @@ def _states(base: Base, today: date) -> dict[NoteId, str]:
 
 def _reading_minutes(base: Base) -> Callable[[Note], float]:
     """How long a note takes at the person's own reading speed."""
-    from kb.planning.pace import words_per_minute
+    from kb.planning.pace import reading_seconds
 
-    speed, opening = words_per_minute(base), base.study.opening_seconds / 60
-    return lambda note: note.word_count / speed + opening
+    seconds = reading_seconds(base)
+    return lambda note: seconds(note) / 60
 
 
 def cards(base: Base, today: date) -> dict[NoteId, Card]:

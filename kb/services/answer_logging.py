@@ -15,7 +15,7 @@ from kb.formats.attempt_ids import with_ids
 from kb.formats.log_lines import format_aside, format_void
 from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
 from kb.planning.held_back import kept_unseen, protected
-from kb.planning.pace import words_per_minute
+from kb.planning.pace import reading_seconds
 from kb.presentation.import_result import ImportCounts, import_report
 from kb.services.note_drafting import check_name
 from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
@@ -305,9 +305,7 @@ def log_reading(
 
 def expected_seconds(session: Session, note: Note) -> int:
     """How long a note takes to open and read at the speed that the log shows."""
-    base = session.base
-    seconds = base.study.opening_seconds + 60 * note.word_count / words_per_minute(base)
-    return max(1, round(seconds))
+    return max(1, round(reading_seconds(session.base)(note)))
 
 
 def question_reference(session: Session, text: str) -> QuestionId:
