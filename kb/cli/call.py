@@ -50,14 +50,14 @@ class Call:
         Raises:
             NoBaseError: There is none.
         """
-        from kb.services.base_setup import find_root
+        from kb.services.which_base import find_root
 
         return find_root(Path.cwd(), self.base_folder)
 
     @property
     def device(self) -> str:
         """The name of this device."""
-        from kb.services.base_setup import device_name
+        from kb.services.which_base import device_name
 
         return device_name(os.environ)
 
@@ -76,7 +76,7 @@ class Call:
 
     def _name_base(self) -> None:
         """Say which base was changed, where it is not the one around the current folder."""
-        from kb.services.base_setup import find_root
+        from kb.services.which_base import find_root
 
         with suppress(NoBaseError):
             if find_root(Path.cwd(), None).resolve() == self.root.resolve():

@@ -29,7 +29,7 @@ class Day(click.ParamType[date]):
         """Text -> day."""
         if isinstance(value, date):
             return value
-        from kb.formats.yaml_fields import DAY, YEARS, parse_day
+        from kb.formats.dates import DAY, YEARS, parse_day
 
         text = str(value)
         try:

@@ -11,8 +11,8 @@ import yaml
 from kb.core.errors import nearest
 from kb.core.settings import RestLimits, Rota, Shift
 from kb.formats.bank_holidays import bank_holidays, parts_of
+from kb.formats.dates import DAY, parse_day
 from kb.formats.plan_settings import parse_rest
-from kb.formats.yaml_fields import DAY, parse_day
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

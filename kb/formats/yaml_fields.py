@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 import yaml
 
 from kb.core.errors import Place, Problem, nearest
+from kb.formats.dates import DAY, parse_day, parse_moment
 from kb.formats.yaml_errors import DEEP, fault_of
 
 if TYPE_CHECKING:
@@ -23,9 +24,6 @@ if TYPE_CHECKING:
 LOADER = yaml.CSafeLoader if yaml.__with_libyaml__ else yaml.SafeLoader
 T = TypeVar("T")
 Num = TypeVar("Num", int, float)
-YEARS = (1990, 2200)
-"""A day outside these years is a slip; near the ends of the calendar no plan could be made."""
-DAY = re.compile(r"\d{4}-\d{2}-\d{2}")
 REFERENCE = re.compile(r"[a-z][\w.-]*:[\w.-]*\w", re.A)
 """A question reference needs no quotes in any version of YAML, though the dumper would add them."""
 MOMENT = re.compile(rf"{DAY.pattern}(?:T\d{{2}}:\d{{2}}[\d:+-]*)?")
@@ -278,31 +276,6 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
 def _not_yaml(path: str, line: int, what: str, hint: str) -> Problem:
     message = f"this is not YAML: {what}"
     return Problem(place=Place(path, line), code="bad-yaml", message=message, hint=hint)
-
-
-def parse_day(text: str) -> date:
-    """A day written 2027-05-11 and in no other way, in one of `YEARS`.
-
-    Raises:
-        ValueError: It is something else, or no such day exists.
-    """
-    if not DAY.fullmatch(text) or not YEARS[0] <= int(text[:4]) <= YEARS[1]:
-        raise ValueError(text)
-    return date.fromisoformat(text)
-
-
-def parse_moment(text: str) -> tuple[date, datetime | None]:
-    """A day, or a moment with its offset from UTC (ISO 8601).
-
-    Raises:
-        ValueError: It is neither, or the offset is missing.
-    """
-    if DAY.fullmatch(text):
-        return date.fromisoformat(text), None
-    moment = datetime.fromisoformat(text)
-    if moment.utcoffset() is None:
-        raise ValueError(text)
-    return moment.date(), moment
 
 
 def plain(value: str) -> str:

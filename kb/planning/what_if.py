@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.errors import NotFoundError, QueryError, nearest
 from kb.formats.bank_holidays import bank_holidays
+from kb.formats.dates import parse_day
 from kb.formats.plan_settings import KNOWN_PLAN, KNOWN_REST, parse_plan, parse_rest
-from kb.formats.yaml_fields import compose, parse_day, plain, plain_in_list
+from kb.formats.yaml_fields import compose, plain, plain_in_list
 from kb.planning.study_days import OFFICE
 from kb.planning.workload import papers_left
 

@@ -1,47 +1,20 @@
-"""A base as a whole: find it, make a new one, pack it into one file, make it again from that."""
+"""A base as a whole: make a new one, pack it into one file, make it again from that."""
 
 from __future__ import annotations
 
-import platform
-import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.errors import KBError, NoBaseError
+from kb.core.errors import KBError
 from kb.services.user_files import output
 from kb.storage import pack
 from kb.storage.base_folder import create_base
 from kb.storage.base_location import EXAM
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
     from datetime import datetime
 
     from kb.storage.pack import Packed
-
-
-def find_root(start: Path, named: str | None) -> Path:
-    """The folder of the base: `named` if given, or the nearest parent with an exam.yaml.
-
-    Raises:
-        NoBaseError: There is none.
-    """
-    hint = "make one with: missbook new FOLDER, or name it with --base FOLDER"
-    if named:
-        root = Path(named).expanduser()
-        if (root / EXAM).is_file():
-            return root
-        raise NoBaseError(f"{root} is not a base: it has no {EXAM}", hint=hint)
-    for folder in (start, *start.parents):
-        if (folder / EXAM).is_file():
-            return folder
-    raise NoBaseError(f"no base here: no {EXAM} in {start} or above it", hint=hint)
-
-
-def device_name(environment: Mapping[str, str]) -> str:
-    """The name of this device in log file names: MISSBOOK_DEVICE, or the computer's name."""
-    name = environment.get("MISSBOOK_DEVICE") or platform.node() or "device"
-    return re.sub(r"[^a-z0-9]+", "-", name.casefold()).strip("-")[:40] or "device"
 
 
 def check_no_base(folder: Path) -> None:

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
 from kb.core.model import Attempt, Base, Link, Note
 from kb.core.settings import Area, Exam, Study
-from kb.formats.yaml_fields import parse_day
+from kb.formats.dates import parse_day
 from kb.knowledge import (
     build_graph,
     find_groups,

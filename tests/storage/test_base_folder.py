@@ -23,8 +23,8 @@ from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.formats import note as note_format
 from kb.services.answer_logging import log_answers, log_reading, void
-from kb.services.base_setup import find_root
 from kb.services.note_editing import add_note, link_note, rewrite_note
+from kb.services.which_base import find_root
 from kb.storage import base_folder as store
 
 if TYPE_CHECKING:
