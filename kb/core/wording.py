@@ -20,6 +20,9 @@ CAUTION = (
 UNSEEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 """Controls of a terminal, and of the direction of text: a file from elsewhere could hide or forge
 lines with them. Tabs and line feeds are none."""
+OF_PAGE = re.compile(
+    rf"<(textarea|script|style)\b.*?</\1>|<[^>]*>|\r\n|(?P<unseen>{UNSEEN.pattern})", re.S
+)
 
 
 def visible(text: str) -> str:
@@ -27,6 +30,11 @@ def visible(text: str) -> str:
     if not UNSEEN.search(text):
         return text
     return UNSEEN.sub(lambda match: f"\\u{ord(match[0]):04x}", text.replace("\r\n", "\n"))
+
+
+def visible_html(html: str) -> str:
+    """The same for the text of a page; its tags, scripts and fields to edit stay as they are."""
+    return OF_PAGE.sub(lambda match: visible(match[0]) if match["unseen"] else match[0], html)
 
 
 def counted(number: int, word: str) -> str:

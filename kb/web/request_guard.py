@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from flask import request, session
 from werkzeug.exceptions import BadRequest, Forbidden
 
+from kb.core.wording import UNSEEN, visible_html
+
 if TYPE_CHECKING:
     from flask import Flask, Response
 
@@ -78,6 +80,10 @@ def install(app: Flask, hosts: frozenset[str], port: int) -> None:
     def add_headers(response: Response) -> Response:
         for name, value in HEADERS:
             response.headers.setdefault(name, value)
+        if response.mimetype == "text/html" and UNSEEN.search(
+            text := response.get_data(as_text=True)
+        ):
+            response.set_data(visible_html(text))
         return response
 
 

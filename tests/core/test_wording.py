@@ -6,7 +6,7 @@ import json
 
 import pytest
 
-from kb.core.wording import capital, ended, listed, visible
+from kb.core.wording import capital, ended, listed, visible, visible_html
 
 
 @pytest.mark.parametrize(
@@ -67,3 +67,12 @@ def test_what_is_shown_in_json_means_the_same() -> None:
     """An escape that is shown is JSON's own."""
     text = 'a\u202e\x9b"\x1b'
     assert json.loads(visible(json.dumps(text, ensure_ascii=False))) == text
+
+
+def test_on_a_page_only_what_is_read_is_changed() -> None:
+    """Tags, and a field whose text is sent back, keep theirs."""
+    page = (
+        '<p title="a\u202e">b\u202e</p>\r\n<textarea>c\u202e\r\n</textarea><script>d\u202e</script>'
+    )
+    assert visible_html(page) == page.replace("b\u202e", "b\\u202e")
+    assert visible_html("<p>\r</p>") == "<p>\\u000d</p>"

@@ -131,6 +131,14 @@ def test_html_in_a_note_is_shown_as_text() -> None:
     assert "<img src=x onerror=alert(1)>" in page.words
 
 
+def test_marks_of_direction_are_shown_as_such() -> None:
+    """A title cannot turn round the text beside it."""
+    own = leaf("x \u2066y", "gout \u202egm 005")
+    page = carried(own)
+    assert not {"\u202e", "\u2066"} & {*page}
+    assert "gout \\u202egm 005" in page
+
+
 def test_the_caution_stands_at_the_top_and_at_the_bottom() -> None:
     """Whoever opens the file sees what it is not for."""
     text = carried(leaf())

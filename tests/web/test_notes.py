@@ -40,6 +40,23 @@ def runs(answer: Answer) -> list[str]:
     return found
 
 
+MARKS = "gout \u202egm 005\u202c \u2066x\u2069"
+
+
+def test_marks_of_direction_are_shown_and_kept_where_text_is_edited(
+    browser: Callable[..., Browser],
+) -> None:
+    """Titles, snippets and concepts show them as escapes; the field to edit has them unchanged."""
+    hostile = note(f"Colchicine {MARKS}.", title=f"'{MARKS}'", concepts=f"['{MARKS}']")
+    own = browser({"cardiology/one.md": hostile})
+    for address in ("/note/cardiology/one.md", "/find?words=gout", "/", "/area/cardiology"):
+        words = own.get(address).words
+        assert not {*words} & {"\u202e", "\u202c", "\u2066", "\u2069"}, address
+    assert "gout \\u202egm 005\\u202c" in own.get("/find?words=gout").words
+    assert "\\u202e" in own.get("/find/suggest?words=gout").json["notes"][0]["title"]
+    assert MARKS in own.get("/note/cardiology/one.md/edit").words
+
+
 def test_script_in_body_title_concept_and_basis_is_text(browser: Callable[..., Browser]) -> None:
     """Raw HTML anywhere in a note is shown as its owner typed it."""
     hostile = note(

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.ids import REASONS, ROUNDS
 from kb.core.labels import FIELDS, label
-from kb.core.wording import counted
+from kb.core.wording import counted, visible_html
 from kb.export.html_bundle.word_index import index
 from kb.export.images import small
 from kb.formats.markdown import to_page
@@ -99,7 +99,7 @@ def write_carry(handout: Handout, form: AnswerForm, glossary: Entries = ()) -> b
         script=Markup(script),
         index=Markup(_in_script(index(leaves, glossary))),
     )
-    return text.encode()
+    return visible_html(text).encode()
 
 
 def policy(style: str, script: str) -> str:

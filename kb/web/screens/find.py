@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from flask import Blueprint, Response, jsonify, request
 
+from kb.core.wording import visible
 from kb.presentation.options import LONGEST
 from kb.web.links import note_address
 from kb.web.view_helpers import opened, show_report
@@ -30,5 +31,5 @@ def suggest() -> Response:
     hits = session.search(words, limit=SUGGESTION_COUNT).hits
     notes = [known[hit.note] for hit in hits if hit.note in known]
     return jsonify(
-        notes=[{"title": note.title, "address": note_address(note.path)} for note in notes]
+        notes=[{"title": visible(note.title), "address": note_address(note.path)} for note in notes]
     )
