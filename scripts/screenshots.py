@@ -2,8 +2,9 @@
 
     python scripts/screenshots.py FOLDER [WORD ...]
 
-Each screen is taken at phone and laptop size, light and dark. With words, only screens whose
-address contains one of them are taken.
+Each screen is taken on a phone (390x844), on a phone as its browser's bars leave it (390x664, what
+is seen before scrolling) and on a laptop (1366x768), light, and on the phone dark too. With words,
+only screens whose address contains one of them are taken.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ import find_browser
 
 ROOT = Path(__file__).resolve().parent.parent
 NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
+SIZES = {"phone": (390, 844), "small": (390, 664), "laptop": (1366, 768)}
 TALLEST_PX = 2400
 PICTURES = """
 const done = arguments[0], all = [...document.images].filter(i => i.checkVisibility());
@@ -77,21 +79,22 @@ def _take(driver: Any, server: Any, target: Path, words: list[str]) -> None:  # 
     every = dict.fromkeys((*screens.MAIN, *screens.reports()))
     chosen = [path for path in every if not words or any(word in path for word in words)]
     for path in chosen:
-        for size in ("phone", "laptop"):
-            getattr(visitor, size)()
+        name = re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-") or "today"
+        for size, (width, height) in SIZES.items():
+            visitor.screen(width, height, touch=size != "laptop")
             visitor.open(path)
-            for scheme in ("light", "dark"):
+            for scheme in ("light", "dark") if size == "phone" else ("light",):
                 visitor.scheme(scheme)
                 driver.execute_async_script(PICTURES)
-                name = re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-") or "today"
-                (target / f"{name}-{size}-{scheme}.png").write_bytes(_picture(driver))
+                tallest = height if size == "small" else TALLEST_PX
+                (target / f"{name}-{size}-{scheme}.png").write_bytes(_picture(driver, tallest))
         print(path, flush=True)
 
 
-def _picture(driver: Any) -> bytes:  # noqa: ANN401
-    """The whole page as PNG, cropped to a height that can still be viewed."""
+def _picture(driver: Any, tallest: int) -> bytes:  # noqa: ANN401
+    """The page from its top as PNG, cropped to a height that can still be viewed."""
     measures = driver.execute_cdp_cmd("Page.getLayoutMetrics", {})["cssContentSize"]
-    height = min(measures["height"], TALLEST_PX)
+    height = min(measures["height"], tallest)
     area = {"x": 0, "y": 0, "width": measures["width"], "height": height, "scale": 1}
     wanted = {"format": "png", "captureBeyondViewport": True, "clip": area}
     return base64.b64decode(driver.execute_cdp_cmd("Page.captureScreenshot", wanted)["data"])

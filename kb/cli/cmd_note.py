@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from kb.core.model import Note
     from kb.services.session import Session
 
+HINT = "missbook note QUESTION shows what may cover it; --next walks through them."
+
 
 @click.command(name="note")
 @click.argument("question", required=False)
@@ -78,7 +80,7 @@ def command(
         if link or text or aside or edit:
             raise QueryError("which question is it for?", hint="such as: missbook note north:1041")
         call.say_problems()
-        call.show(misses_report(session.base, session.today, limit, page))
+        call.show(misses_report(session.base, session.today, limit, page, HINT))
         return
     reference = question_reference(session, question)
     _check_logged(session, reference, needed=bool(aside) or not (link or edit or text is not None))

@@ -16,6 +16,9 @@ CAUTION = (
 )
 """What every page, print and export shows first."""
 
+NOT_FOR_CARE = "For the exam, not for care."
+"""The same in a line, beside the text of notes."""
+
 
 UNSEEN = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 """Controls of a terminal, and of the direction of text: a file from elsewhere could hide or forge

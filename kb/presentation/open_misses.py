@@ -23,14 +23,14 @@ STOCK = 20
 """Misses that can be written up in a day or two (common practice, no source)."""
 
 
-def misses_report(base: Base, today: date, limit: int, page: int | None = None) -> Report:
-    """Misses without a note, the costliest first; without a page, no line leads to the next."""
+def misses_report(base: Base, today: date, limit: int, page: int, hint: str = "") -> Report:
+    """Misses without a note, the costliest first; the hint follows where there are any."""
     rows = open_misses(base, today)
-    shown = page_of(rows, limit, page or 1)
+    shown = page_of(rows, limit, page)
     worths = marks_by_row([row.marks for row in shown])
     entries = tuple(_miss(row, own) for row, own in zip(shown, worths, strict=True))
     empty = "Nothing to write up: every question you missed has a note or has been got right since."
-    empty = no_page(len(rows), page or 1) or empty
+    empty = no_page(len(rows), page) or empty
     blocks: list[Block] = [Entries(key="misses", entries=entries, empty=empty)]
     whole = sum(row.marks for row in rows)
     if len(rows) > 2 * STOCK and whole:
@@ -38,9 +38,8 @@ def misses_report(base: Base, today: date, limit: int, page: int | None = None) 
         text = f"The {STOCK} worth most hold {share:.0%} of these marks: begin with them."
         blocks.insert(0, Text(text=text))
     if rows:
-        hint = "missbook note QUESTION shows what may cover it; --next walks through them."
-        blocks += next_page("note", len(rows), limit, page) if page else []
-        blocks.append(Text(text=hint, quiet=True))
+        blocks += next_page("note", len(rows), limit, page)
+        blocks += [Text(text=hint, quiet=True)] if hint else []
     worth = in_marks(sum(row.marks for row in rows))
     return Report(
         name="note",

@@ -9,6 +9,7 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, cast
 
 from kb.core.labels import label
+from kb.core.wording import NOT_FOR_CARE
 from kb.presentation.report_model import Column, Entries, Facts, Report, Table, Text, named_right
 
 if TYPE_CHECKING:
@@ -20,6 +21,8 @@ if TYPE_CHECKING:
 WIDTH = 80
 SCHEMA = 1
 DASH = "-"
+OF_NOTES = ("brief", "find", "history", "map")
+"""Reports of what notes say: each repeats that it is not for care."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,6 +41,8 @@ def render_text(report: Report, shown: Shown | None = None) -> str:
     parts.extend(_block(block, shown.width, report.areas) for block in report.blocks)
     if shown.explain and report.terms:
         parts.append("\n".join(_term(term, said, shown.width) for term, said in report.terms))
+    if report.name in OF_NOTES:
+        parts.append(NOT_FOR_CARE)
     if shown.cite:
         from kb.core.citations import WORKS
 

@@ -232,7 +232,7 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
         Column(key="paper", label="Paper", kind="source"),
         Column(key="item_count", label="Questions", kind="count"),
         Column(key="mean", label="Forecast", kind="number"),
-        Column(key="range", label="Likely"),
+        Column(key="range", label="Likely", kind="number"),
         Column(key="score_count", label="Score", kind="count"),
         Column(key="error", label="Missed by", kind="number"),
         Column(key="plain_error", label="Simple average", kind="number"),

@@ -82,7 +82,7 @@ def _reasons(shares: tuple[Share, ...]) -> Table:
         Column(key="kind", label="Kind"),
         Column(key="count", label="Misses", kind="count"),
         Column(key="fraction", label="Share", kind="fraction"),
-        Column(key="likely", label="Likely"),
+        Column(key="likely", label="Likely", kind="number"),
     )
     rows = tuple(
         (
@@ -120,6 +120,6 @@ def _technique(
         Column(key="group", label=label, kind=kind),
         Column(key="count", label="Misses", kind="count"),
         Column(key="technique_fraction", label="Technique", kind="fraction"),
-        Column(key="likely", label="Likely"),
+        Column(key="likely", label="Likely", kind="number"),
     )
     return Table(key=key, columns=columns, rows=tuple(rows))

@@ -128,7 +128,7 @@ def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
         Column(key="area", label="Area", kind="area"),
         Column(key="right_count", label="Right", kind="count"),
         Column(key="item_count", label="of", kind="count"),
-        Column(key="likely", label="Likely"),
+        Column(key="likely", label="Likely", kind="number"),
         Column(key="stands", label="Expected", kind="fraction"),
     )
     return Table(key="areas", columns=columns, rows=tuple(rows))
@@ -165,7 +165,7 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
         Column(key="day", label="Day", kind="date"),
         Column(key="score", label="Score"),
         Column(key="fraction", label="", kind="fraction"),
-        Column(key="likely", label="Likely"),
+        Column(key="likely", label="Likely", kind="number"),
         Column(key="blank_count", label="Not answered", kind="count"),
         Column(key="change", label="Change"),
         Column(key="official", label=""),
@@ -240,12 +240,12 @@ def _areas(base: Base, sitting: Sitting) -> list[Block]:
         Column(key="area", label="Area", kind="area"),
         Column(key="right_count", label="Right", kind="count"),
         Column(key="item_count", label="of", kind="count"),
-        Column(key="likely", label="Likely"),
+        Column(key="likely", label="Likely", kind="number"),
         Column(key="stood", label="Expected", kind="fraction"),
-        Column(key="gap", label="Marks above or below"),
+        Column(key="gap", label="Marks above or below", kind="number"),
     )
     cells = tuple(
-        (area, right, count, span_text(likely), stood, f"{gap:+.1f}")
+        (area, right, count, span_text(likely), stood, f"{gap:+z.1f}")
         for gap, area, right, count, likely, stood in rows
     )
     return [Table(key="areas", columns=columns, rows=cells)]

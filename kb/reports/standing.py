@@ -60,7 +60,7 @@ COLUMNS = (
     Column(key="standing_fraction", label="Standing", kind="fraction"),
     Column(key="low_fraction", label="Low", kind="fraction", quiet=True),
     Column(key="high_fraction", label="High", kind="fraction", quiet=True),
-    Column(key="range", label="Likely"),
+    Column(key="range", label="Likely", kind="number"),
     Column(key="tried_count", label="Answers", kind="count"),
     Column(key="right_count", label="Right", kind="count", quiet=True),
     Column(key="change_fraction", label="Change", kind="fraction", quiet=True),

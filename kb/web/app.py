@@ -11,8 +11,8 @@ from werkzeug.exceptions import HTTPException, TooManyRequests
 from kb.core import plugins
 from kb.core.errors import ConflictError, KBError, NotFoundError, QueryError
 from kb.core.labels import FIELDS, label
-from kb.core.wording import CAUTION, capital, ended
-from kb.presentation.render import cell_texts, format_value
+from kb.core.wording import CAUTION, NOT_FOR_CARE, capital, ended
+from kb.presentation.render import OF_NOTES, cell_texts, format_value
 from kb.web import links, login, option_labels, places, request_guard, view_helpers
 from kb.web.page_key import PageKey
 from kb.web.session_holder import BusyError, Desk
@@ -67,6 +67,8 @@ def create_app(
         app.register_blueprint(plugins.load(SCREENS, name, PROMISED).screen)
     app.jinja_env.globals.update(
         caution=CAUTION,
+        not_for_care=NOT_FOR_CARE,
+        of_notes=OF_NOTES,
         fields=FIELDS,
         places=places.PLACES,
         place_of=places.place_of,

@@ -38,6 +38,7 @@ NEAREST = "Did you mean "
 
 SCREENS = {
     "find": "/find",
+    "note": "/log/misses",
     "sitting": "/sittings",
     "today": "/",
 }
@@ -53,6 +54,7 @@ WORDS = {
     "find": "find",
     "log": "log answers",
     "note": "write a note",
+    "retry": "list them",
 }
 
 

@@ -148,4 +148,5 @@ class Desk:
     def give_back(self) -> None:
         """Let the next request have it."""
         self._stop_recording()
+        self.going = IDLE
         self._lock.release()

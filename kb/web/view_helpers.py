@@ -129,6 +129,12 @@ def see_other(address: str) -> Response:
     return redirect(address, code=303)
 
 
+def whole_number(name: str, usual: int) -> int:
+    """A number from 1 in the address, by its name; `usual` without one that can be read."""
+    given = request.args.get(name, "")
+    return max(1, int(given)) if given.isascii() and given.isdigit() and len(given) < 7 else usual
+
+
 def given_options(options: tuple[Option, ...]) -> dict[str, str]:
     """The options of a report in the address; empty ones are left out.
 

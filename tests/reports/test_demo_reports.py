@@ -62,7 +62,7 @@ def _shape(value: object) -> object:
 
 def test_open_misses_are_the_same_in_every_report(demo: Session) -> None:
     """`note` lists as many as `queue` says there are."""
-    listed = misses_report(demo.base, DEMO_DAY, 10_000)
+    listed = misses_report(demo.base, DEMO_DAY, 10_000, 1)
     count = int(listed.title.split()[0])
     said = [text for text in read(demo, "queue")["texts"] if "have no note yet" in text]
     assert said[0].startswith(f"{count} misses")

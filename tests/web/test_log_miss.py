@@ -74,9 +74,24 @@ def test_open_misses_are_listed_with_their_worth(page: Browser) -> None:
     """Each row leads to the form of its note; before thirty answers none is given in marks."""
     answer = page.get("/log/misses")
     links = [e["href"] for e in answer.elements.all("a") if "/log/miss/" in str(e.get("href"))]
-    assert set(links) == {"/log/miss/north%3A141", "/log/miss/paper-1%3A9"}
+    assert set(links) == {"/log/miss/north:141", "/log/miss/paper-1:9"}
     assert answer.elements.texts("h1")[0].startswith("2 misses without a note")
     assert "worth" not in answer.elements.texts("h1")[0]
+
+
+def test_many_misses_come_in_pages(browser: Callable[..., Browser]) -> None:
+    """Above forty, a sentence on the first twenty comes first; the list still follows."""
+    rows = [
+        f"a{at},2027-01-04T09:{at:02}:00+00:00,north:{300 + at},,,wrong,,,,,,,,,b-1,,\n"
+        for at in range(45)
+    ]
+    page = browser({"log/attempts-phone.csv": HEADER + "".join(rows)})
+    listed = [link for link in links_of(page, "/log/misses") if "/log/miss/" in link]
+    assert len(listed) == 10
+    assert "/log/misses?page=2" in links_of(page, "/log/misses")
+    further = [link for link in links_of(page, "/log/misses?page=2") if "/log/miss/" in link]
+    assert len(further) == 10
+    assert not set(listed) & set(further)
 
 
 def test_a_remark_that_names_two_leads_to_both_sides(page: Browser) -> None:
@@ -210,13 +225,13 @@ def test_a_miss_can_be_set_aside(page: Browser, reason: str) -> None:
     page.post("/log/miss/north:141/aside", {"reason": reason})
     told = page.get("/log/misses")
     assert "north:141 is dismissed" in told.words
-    assert "/log/miss/north%3A141" not in told.html
+    assert "/log/miss/north:141" not in told.html
 
 
 def test_setting_aside_needs_a_reason(page: Browser) -> None:
     """A reason that there is not sets nothing aside."""
     assert page.post("/log/miss/north:141/aside", {"reason": "bored"}).status == 400
-    assert "/log/miss/north%3A141" in page.get("/log/misses").html
+    assert "/log/miss/north:141" in page.get("/log/misses").html
 
 
 def test_a_wrong_answer_opens_the_field(page: Browser) -> None:

@@ -11,6 +11,7 @@ from kb.core.ids import REASONS
 from kb.core.labels import label
 from kb.core.pairs import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
+from kb.presentation.paging import LIMIT
 from kb.services.answer_logging import question_reference, set_aside_miss
 from kb.services.note_drafting import (
     Draft,
@@ -23,7 +24,7 @@ from kb.services.note_drafting import (
 )
 from kb.services.note_editing import add_note, blank_note, link_note
 from kb.web.links import note_address
-from kb.web.view_helpers import name_of, opened, said, see_other, show
+from kb.web.view_helpers import name_of, opened, said, see_other, show, whole_number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -34,7 +35,6 @@ if TYPE_CHECKING:
     from kb.core.model import Note
     from kb.services.session import Session
 
-LISTED_COUNT = 30
 FIELDS = ("body", "title", "area", "concepts", "basis")
 NOTHING = "nothing"
 LONGEST_TITLE = 200
@@ -48,13 +48,11 @@ screen = Blueprint("log_miss", __name__)
 def misses() -> str:
     """Misses without a note, the costliest first."""
     session = opened()
-    report = misses_report(session.base, session.today, LISTED_COUNT)
-    entries = report.blocks[0]
+    report = misses_report(session.base, session.today, LIMIT, whole_number("page", 1))
     return show(
         "log_misses.html",
         title=report.title,
         right=report.right,
-        entries=entries,
         report=report,
         messages=get_flashed_messages(),
     )

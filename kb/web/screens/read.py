@@ -15,7 +15,7 @@ from kb.services.selection import Choice, gather
 from kb.stats.note_state import judge
 from kb.web.links import compare_address, note_address, report_address
 from kb.web.screens.note import body_html
-from kb.web.view_helpers import opened, see_other, show
+from kb.web.view_helpers import opened, see_other, show, whole_number
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -69,7 +69,7 @@ def _entries(session: Session, name: str, asked: dict[str, str]) -> list[Any]:
 def scroll(name: str) -> ResponseReturnValue:
     """One list as a scroll: `tonight`, `work`, or `brief` of an area or words."""
     session = opened(indexed=name == "brief")
-    first = _first()
+    first = whole_number("from", 1)
     try:
         handout = gather(session, _choice(name, first + AT_ONCE - 1))
     except NotFoundError as error:
@@ -99,12 +99,6 @@ def scroll(name: str) -> ResponseReturnValue:
         further=_here(first + AT_ONCE) if total >= first + AT_ONCE else "",
         left_count=max(0, total - first - AT_ONCE + 1),
     )
-
-
-def _first() -> int:
-    """The number of the first note to show."""
-    given = request.args.get("from", "")
-    return max(1, int(given)) if given.isascii() and given.isdigit() and len(given) < 7 else 1
 
 
 def _choice(name: str, last: int) -> Choice:
