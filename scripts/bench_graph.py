@@ -78,7 +78,7 @@ def measure_large(folder: Path, day: date | None) -> None:
     graph = build_graph(base)
     print(f"graph: {len(graph)} nodes, {graph.number_of_edges()} edges {_since(began, before)}")
     began, before = time.perf_counter(), time.process_time()
-    topics = find_topics(base, graph, area, judge(base, start.today, risk), risk)
+    topics = find_topics(base, graph, area, judge(base, start.today), risk)
     print(f"topics of {area.id}: {len(topics)} {_since(began, before)}")
     began, before = time.perf_counter(), time.process_time()
     near_note(base, graph, base.notes[0], 8)

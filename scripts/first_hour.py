@@ -21,7 +21,7 @@ COMMANDS = (
     "log block north 1-40 --area cardiology --wrong 3,17,22",
     "note north:3 --text 'Torsades needs magnesium first, whatever the level.'"
     " --basis 'physiology text'",
-    "queue --state untested",
+    "queue",
 )
 """What a new user types; from the second on, in the folder of the new base."""
 NOTE = "Torsades needs magnesium first"

@@ -19,7 +19,6 @@ from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, minutes, of_area
 from kb.reports.find import searched_instead
-from kb.stats.marks_at_risk import risk_of
 from kb.stats.note_state import judge
 from kb.stats.reading_effect import (
     LEAST_RETRY_COUNT,
@@ -72,8 +71,7 @@ def build(
     title, wanted, answer = _wanted(base, words, search)
     sharing_count = answer.total_count - len(wanted) if answer else 0
     notes = {note.id: note for note in base.notes}
-    risk = risk_of(base, today)
-    judged = judge(base, today, risk)
+    judged = judge(base, today)
     along = find_along(base, judged, wanted)
     wanted |= {one.note for found in along.values() for one in found}
     rows = [row for row in judged if row.note in wanted and row.urgency > 0]

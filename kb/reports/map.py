@@ -28,7 +28,7 @@ from kb.presentation.report_model import (
     fields_of,
 )
 from kb.presentation.terms import TERMS, in_marks, marks_by_row
-from kb.stats.marks_at_risk import Risk
+from kb.stats.marks_at_risk import risk_of
 from kb.stats.note_state import judge, open_misses
 
 if TYPE_CHECKING:
@@ -96,9 +96,9 @@ def _area(base: Base, words: str) -> Area | None:
 
 
 def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date) -> list[Block]:
-    risk = Risk(base, today)
+    risk = risk_of(base, today)
     inside = [note for note in base.notes if area.id in note.areas]
-    topics = find_topics(base, graph, area, judge(base, today, risk, inside), risk)
+    topics = find_topics(base, graph, area, judge(base, today, inside), risk)
     items = counted(area.item_count, "exam question")
     total = in_marks(sum(risk.marks(q) for q in {q for note in inside for q in note.questions}))
     at_risk = f", {total} at risk" if total else ""
@@ -109,7 +109,7 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date
     entries = tuple(_topic(topic, own, notes) for topic, own in zip(topics, worths, strict=True))
     empty = f"No note on {area.name} yet: missbook note"
     blocks.append(Entries(key="topics", title="Groups of notes", entries=entries, empty=empty))
-    left = unplaced_misses(topics, open_misses(base, today, risk), area.id)
+    left = unplaced_misses(topics, open_misses(base, today), area.id)
     if left:
         worth = in_marks(sum(row.marks for row in left))
         have = "miss without a note fits" if len(left) == 1 else "misses without a note fit"

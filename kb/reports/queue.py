@@ -53,6 +53,7 @@ TO_DO = {
     "rewrite": "Rewrite it.",
     "split": "It holds more than one idea: split it.",
     "re-attempt": "Try its questions again.",
+    "wait": "Try its questions again from tomorrow on.",
     "leave": "Leave it alone.",
 }
 
@@ -65,15 +66,10 @@ def build(
     area: str | None,
     state: str,
     page: int = 1,
-    risk: Risk | None = None,
 ) -> Report:
-    """Misses more urgent than any note, then the notes, then what else is at risk.
-
-    `risk` comes from a report that has it already.
-    """
-    risk = risk or risk_of(base, today)
-    everything = judged = judge(base, today, risk)
-    misses = open_misses(base, today, risk)
+    """Misses more urgent than any note, then the notes, then what else is at risk."""
+    everything = judged = judge(base, today)
+    misses = open_misses(base, today)
     if area:
         judged = tuple(row for row in judged if row.area == area)
         misses = tuple(row for row in misses if row.area == area)
@@ -112,7 +108,7 @@ def build(
             blocks.append(Entries(key="notes", title=title, entries=own))
     own_command = typed("queue", area=area, state=state)
     blocks += next_page(own_command, len(rows), limit, page)
-    blocks += _rest(misses, risk)
+    blocks += _rest(misses, risk_of(base, today))
     return Report(
         name="queue",
         title="Notes that need work" if not state else f"Notes that are {state}",

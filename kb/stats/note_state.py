@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from kb.core.ids import NoteId, QuestionId, State
     from kb.core.model import Attempt, Base, Note
 
-Advice = Literal["rewrite", "split", "re-attempt", "leave"]
+Advice = Literal["rewrite", "split", "re-attempt", "wait", "leave"]
 
 STATES: dict[State, str] = {
     "failing": (
@@ -36,7 +36,6 @@ SPLIT_QUESTION_COUNT = 4
 SPLIT_WORD_COUNT = 400
 SPLIT_HEADING_COUNT = 2
 DOUBT_FRACTION = 0.5
-SETTLE_DAYS = 1
 RECENT_COUNT = 4
 
 
@@ -112,33 +111,27 @@ class OpenMiss:
     urgency: float
 
 
-def judge(
-    base: Base, today: date, risk: Risk | None = None, notes: Iterable[Note] | None = None
-) -> tuple[Judged, ...]:
+def judge(base: Base, today: date, notes: Iterable[Note] | None = None) -> tuple[Judged, ...]:
     """Judge notes, worst first: by exam items likely to be missed, times failed since written,
     then id; those whose last four answers were all right come after the others. See `STATES`.
 
     Args:
         base: The base as of `today`.
         today: The day to judge for.
-        risk: What is at risk, if the caller has it already.
         notes: Default: all of the base, whether or not they need work.
 
     Source: own, because it is missbook's own idea of a note at work.
     """
-    known = risk_of(base, today)
-    if notes is None and risk in (None, known):
-        return _judge_all(base, today)
-    wanted = base.notes if notes is None else notes
-    return _judged(base, today, risk or known, tuple(wanted))
+    return _judge_all(base, today) if notes is None else _judged(base, today, notes)
 
 
 @kept_for_last_base
 def _judge_all(base: Base, today: date) -> tuple[Judged, ...]:
-    return _judged(base, today, risk_of(base, today), base.notes)
+    return _judged(base, today, base.notes)
 
 
-def _judged(base: Base, today: date, risk: Risk, notes: tuple[Note, ...]) -> tuple[Judged, ...]:
+def _judged(base: Base, today: date, notes: Iterable[Note]) -> tuple[Judged, ...]:
+    risk = risk_of(base, today)
     by_question, mixed = _by_question(base.attempts), _mixed_up(base.attempts)
     found = [_judge(note, by_question, mixed, risk, today) for note in notes]
     return tuple(sorted(found, key=_order))
@@ -241,7 +234,7 @@ def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: 
 
     Failing: split it when it is long, or when it has several headings and answers many questions,
     some right and some wrong since it was written (it holds more than one idea); otherwise rewrite
-    it. Untested: re-attempt its questions, but not on the day it was written, when recognition
+    it. Untested: re-attempt its questions, but wait on the day it was written, when recognition
     would answer. Holding: re-attempt when a miss is more likely than not.
     """
     if state == "failing":
@@ -249,12 +242,13 @@ def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: 
         many = len(note.questions) >= SPLIT_QUESTION_COUNT and mixed and apart
         return "split" if many or note.word_count > SPLIT_WORD_COUNT else "rewrite"
     if state == "untested":
-        fresh = note.written_on is not None and (today - note.written_on).days < SETTLE_DAYS
-        return "leave" if fresh or not note.questions else "re-attempt"
+        if not note.questions:
+            return "leave"
+        return "wait" if note.written_on == today else "re-attempt"
     return "re-attempt" if miss_fraction >= DOUBT_FRACTION else "leave"
 
 
-def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[OpenMiss, ...]:
+def open_misses(base: Base, today: date) -> tuple[OpenMiss, ...]:
     """Misses that no note answers and that were not set aside, most urgent first.
 
     A question counts when its last answer was a miss: wrong or blank, since neither scored. A miss
@@ -263,7 +257,7 @@ def open_misses(base: Base, today: date, risk: Risk | None = None) -> tuple[Open
 
     Source: own, because it is missbook's own idea of what is still to be answered.
     """
-    risk = risk or risk_of(base, today)
+    risk = risk_of(base, today)
     linked = {question for note in base.notes for question in note.questions}
     aside = {row.question: row.at.date() for row in base.asides}
     found: list[OpenMiss] = []

@@ -56,7 +56,7 @@ def topics_of(start: Session, area: str = "nephrology") -> tuple[Topic, ...]:
     base, today = start.base, start.today
     risk = Risk(base, today)
     graph = build_graph(base)
-    return find_topics(base, graph, base.exam.area(area), judge(base, today, risk), risk)
+    return find_topics(base, graph, base.exam.area(area), judge(base, today), risk)
 
 
 def test_notes_that_share_concepts_are_one_topic(session: Callable[..., Session]) -> None:

@@ -118,7 +118,7 @@ def test_a_question_of_two_notes_counts_once_in_all() -> None:
     ]
     base = base_of(answers(40), 600, *notes)
     risk = Risk(base, TODAY)
-    rows = judge(base, TODAY, risk)
+    rows = judge(base, TODAY)
     assert [row.marks for row in rows] == pytest.approx([risk.marks(QuestionId("north:9")) / 2] * 2)
 
 

@@ -109,11 +109,14 @@ def test_what_to_do_follows_stated_rules() -> None:
     assert only(questions=()).advice == "leave"
 
 
-def test_a_note_written_today_is_left_alone() -> None:
+@pytest.mark.parametrize(
+    ("written", "advice"), [(TODAY, "wait"), (date(2027, 2, 13), "re-attempt")]
+)
+def test_a_note_written_today_waits_until_tomorrow(written: date, advice: str) -> None:
     """Trying at once would only test recognition."""
-    fresh = replace(note("n", "q:1"), written_on=TODAY)
+    fresh = replace(note("n", "q:1"), written_on=written)
     (row,) = judge(base((fresh,), answer("q:1", 5)), TODAY)
-    assert row.advice == "leave"
+    assert row.advice == advice
 
 
 def test_the_evidence_is_one_plain_sentence() -> None:
