@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 
 from kb.core.errors import NotFoundError, nearest
 from kb.presentation.options import chosen
+from kb.presentation.report_model import Text
 from kb.search.from_base import Pages, facts_of
 from kb.services.open_folder import Loaded, OpenFolder, Watch
 from kb.services.report_registry import (
@@ -129,7 +130,14 @@ class Session:
         if self._loaded.facts is None:
             kept = read_facts(self.catalogue, self._base_mark)
             if kept is None:
-                kept = BaseFacts(self.study.timezone, self.errors, self.exam.short_names)
+                from kb.services.report_head import unknown_areas_line
+
+                kept = BaseFacts(
+                    self.study.timezone,
+                    self.errors,
+                    self.exam.short_names,
+                    unknown_areas_line(self.whole),
+                )
                 keep_facts(self.catalogue, self._base_mark, kept, facts_of(self.whole))
             self._loaded.facts = kept
         return self._loaded.facts
@@ -362,7 +370,10 @@ class Session:
         else:
             cards = made or self._make_cards(module, mark)
         filters = {name: options.pop(name) for name in module.FILTERS}
-        return self._named(module.build(cards, answer=answer, filters=filters, **options))
+        report = self._named(module.build(cards, answer=answer, filters=filters, **options))
+        unknown = self.facts.unknown_areas
+        head = (Text(text=unknown, key="unknown_areas"),) if unknown else ()
+        return replace(report, blocks=(*head, *report.blocks))
 
     def _make_cards(self, module: CardReport, mark: str) -> dict[str, Any]:
         """The cards of all notes by path, kept where `mark` says for what they hold."""

@@ -33,12 +33,13 @@ class BaseFacts(NamedTuple):
     """Facts of one state of a base.
 
     `timezone` is that of the person; `errors` are the base's errors, each as one line; `areas` are
-    the short names of areas by id.
+    the short names of areas by id; `unknown_areas` says which areas of the log are not among them.
     """
 
     timezone: str
     errors: tuple[str, ...]
     areas: dict[str, str]
+    unknown_areas: str = ""
 
 
 def read_facts(catalogue: Catalogue, mark: str) -> BaseFacts | None:
