@@ -304,7 +304,7 @@ CALENDAR: SideLog[CalendarRow] = SideLog(
         "sequence": NUMBER,
         "cancelled": Cell(lambda text: text == "yes", lambda value: "yes" if value else ""),
     },
-    key=("uid", "sequence"),
+    key=("uid", "sequence", "content", "cancelled"),
     what="an event",
     hint="a line has at, uid, slot, day, title, content, sequence and cancelled",
 )

@@ -77,20 +77,33 @@ def revised(
     now: datetime,
     today: date,
     last: date | None = None,
+    *,
+    base_mark: str,
 ) -> tuple[Event, ...]:
     """Entries with the UID and the revision that calendars know them by; then cancelled ones.
 
-    A new slot gets a UID of its own. What changed since it was last written goes a revision on.
-    What was written for a day from `today` to `last`, and is no longer planned, is cancelled.
+    A new slot gets a UID of its own, the same on every device. What changed since it was last
+    written, or what two devices have written differently, goes a revision on. What was written for
+    a day from `today` to `last`, and is no longer planned, is cancelled.
+
+    Args:
+        entries: The plan.
+        known: What calendar files have held.
+        now: The moment.
+        today: The first day of the plan.
+        last: Its last day, if it does not go on to the exam.
+        base_mark: Differs from one base to another.
     """
     before: dict[str, CalendarRow] = {}
     for row in known:
         held = before.get(row.slot)
-        if held is None or held.sequence <= row.sequence:
+        if held is None or held.sequence < row.sequence:
             before[row.slot] = row
+        elif held.sequence == row.sequence and held.content != row.content:
+            before[row.slot] = replace(row, content="")
     found = []
     for entry in entries:
-        row = _revision(entry, before.pop(entry.slot, None), now)
+        row = _revision(entry, before.pop(entry.slot, None), now, base_mark)
         found.append(Event(entry=entry, row=row))
     for row in sorted(before.values(), key=lambda row: (row.day, row.slot)):
         if today <= row.day and (last is None or row.day <= last):
@@ -100,12 +113,14 @@ def revised(
     return tuple(found)
 
 
-def _revision(entry: Entry, before: CalendarRow | None, now: datetime) -> CalendarRow:
+def _revision(
+    entry: Entry, before: CalendarRow | None, now: datetime, base_mark: str
+) -> CalendarRow:
     if before and before.content == entry.content and not before.cancelled:
         return before
     return CalendarRow(
         at=now,
-        uid=before.uid if before else f"{digest('calendar', now.isoformat(), entry.slot)}@missbook",
+        uid=before.uid if before else f"{digest('calendar', base_mark, entry.slot)}@missbook",
         slot=entry.slot,
         day=entry.day,
         title=entry.title,

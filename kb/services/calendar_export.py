@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
+from kb.core.ids import digest
 from kb.export.icalendar_file import write_calendar
 from kb.formats.side_logs import CALENDAR
 from kb.planning.calendar_entries import calendar_entries, revised
@@ -13,6 +14,7 @@ from kb.storage import attempt_store
 from kb.storage.scan import scan
 
 if TYPE_CHECKING:
+    from kb.core.model import Base
     from kb.planning.calendar_entries import Event
     from kb.services.session import Session
     from kb.services.user_files import Output
@@ -30,10 +32,17 @@ def export_calendar(session: Session, output: Output, days: int) -> tuple[Event,
     last = today + timedelta(days=days - 1) if days else None
     known, _ = attempt_store.read_side_log(session.root, scan(session.root), CALENDAR)
     entries = calendar_entries(now, plan, names, last)
-    events = revised(entries, known, session.now, today, last)
+    mark = _base_mark(session.whole)
+    events = revised(entries, known, session.now, today, last, base_mark=mark)
     raw = write_calendar(events, name=base.exam.name, zone=base.study.timezone, now=session.now)
     output.write(raw)
     rows = [event.row for event in events if event.row not in set(known)]
     if rows and session.as_of is None:
         attempt_store.append_side_log(session.root, session.device, CALENDAR, *rows)
     return events
+
+
+def _base_mark(base: Base) -> str:
+    """Tells one base from another: its first answer, or its blueprint before there is one."""
+    areas = (f"{area.id}={area.item_count}" for area in base.exam.areas)
+    return base.attempts[0].id if base.attempts else digest("blueprint", *areas)

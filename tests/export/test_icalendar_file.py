@@ -19,7 +19,7 @@ from plan_bases import OFFICE, study
 
 from kb.cli import main
 from kb.export.icalendar_file import write_calendar
-from kb.formats.side_logs import CalendarRow
+from kb.formats.side_logs import CALENDAR, CalendarRow
 from kb.planning.calendar_entries import Entry, revised
 
 NOW = datetime(2027, 2, 14, 12, tzinfo=UTC)
@@ -35,7 +35,7 @@ PAPER = Entry(
 
 def write(*entries: Entry, now: datetime = NOW, known: Iterable[CalendarRow] = ()) -> bytes:
     """A calendar with these events, after others were written."""
-    events = revised(entries, known, now, date(2027, 2, 14))
+    events = revised(entries, known, now, date(2027, 2, 14), base_mark="a")
     return write_calendar(events, name="The Quill Examination", zone="Europe/London", now=now)
 
 
@@ -76,10 +76,14 @@ LATER = NOW + timedelta(days=1)
 
 
 def rows(
-    *entries: Entry, now: datetime = NOW, known: Iterable[CalendarRow] = ()
+    *entries: Entry,
+    now: datetime = NOW,
+    known: Iterable[CalendarRow] = (),
+    base_mark: str = "a",
 ) -> list[CalendarRow]:
     """What is remembered of an export."""
-    return [event.row for event in revised(entries, known, now, now.date())]
+    events = revised(entries, known, now, now.date(), base_mark=base_mark)
+    return [event.row for event in events]
 
 
 def test_a_revision_counts_from_zero_and_only_for_what_changed() -> None:
@@ -115,6 +119,17 @@ def test_uids_differ_by_slot() -> None:
     slots = [f"{kind} {n}" for n in range(50) for kind in ("study", "review", "mock part")]
     found = rows(*(Entry(day=date(2027, 3, 1), slot=slot, title="") for slot in slots))
     assert len({row.uid for row in found}) == len(slots)
+
+
+def test_two_devices_make_the_same_uids_and_two_bases_do_not() -> None:
+    """Whatever the moment; what the two wrote differently goes a revision on once they met."""
+    other = replace(QUOTA, title="Study: 50 Cardiology")
+    one, two = rows(QUOTA, PAPER), rows(other, PAPER, now=LATER)
+    assert [row.uid for row in one] == [row.uid for row in two]
+    assert not {row.uid for row in one} & {row.uid for row in rows(QUOTA, PAPER, base_mark="b")}
+    for known in ([*one, *two], [*two, *one]):
+        both = CALENDAR.union(known)
+        assert [row.sequence for row in rows(QUOTA, PAPER, known=both)] == [1, 0]
 
 
 # The example of RFC 5545, section 3.6.1: 28 June to 8 July, eleven days.
