@@ -136,7 +136,8 @@ def _take_in(call: Call, calendar: Path | None) -> list[str]:
             lines.append(f"{counted(bare, 'note')} without an area: missbook check lists them")
     if calendar:
         found = shifts_in(session, calendar, meanings_of(session, ()), all_day=False)
-        set_rota_days(session, found.days, dict(found.words))
+        words = dict(found.words)
+        set_rota_days(session, dict(found.days), words, file=calendar.name, first=found.first)
         lines.append(f"{counted(len(found.days), 'day')} from {calendar}")
     return lines
 

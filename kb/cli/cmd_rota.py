@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
 DAYS_AFTER_EXAM = timedelta(days=28)
 """A calendar is read to this long after the exam."""
+DAYS_BEFORE = timedelta(days=31)
+"""A calendar with an event in these days before today speaks from today on."""
 
 
 @click.command(name="rota")
@@ -57,27 +59,42 @@ def command(
     FILE is the rota in iCalendar form.
 
     Days from the file become exceptions in study.yaml, and --word is remembered there for the next
-    time. Nothing else in study.yaml changes.
+    time. A day that a file of the same name brought before, and that it no longer has, is removed.
+    Nothing else in study.yaml changes.
     """
     if file is None:
         call.show(call.session.report("rota", {"days": days}))
         return
     from kb.services.settings_editing import set_rota_days
 
-    meanings = meanings_of(call.session, words)
-    shifts = shifts_in(call.session, file, meanings, all_day=all_day)
-    if not dry_run:
-        set_rota_days(call.session, shifts.days, meanings)
-    count = counted(len(shifts.days), "day")
+    session = call.session
+    meanings = meanings_of(session, words)
+    shifts = shifts_in(session, file, meanings, all_day=all_day)
+    removed = set_rota_days(
+        session,
+        dict(shifts.days),
+        meanings,
+        file=file.name,
+        first=shifts.first,
+        dry_run=dry_run,
+    )
+    if not (shifts.days or removed):
+        span = f"from {session.today} to {session.exam.date + DAYS_AFTER_EXAM}"
+        message = "no event is a known shift" if shifts.problems else f"it has no event {span}"
+        raise FormatError(f"{message}; nothing changed", place=Place(str(file)))
     content = {
         "days": shifts.days,
+        "removed": removed,
         "words": shifts.words,
         "unknown_count": len(shifts.problems),
     }
+    would, would_be = ("would be ", "would be set") if dry_run else ("", "set in study.yaml")
+    gone = f", {len(removed)} {would}removed" if removed else ""
     call.answer(
         content,
         *(f"{day.isoformat()}  {name}" for day, name in shifts.days),
-        f"{count} {'would be set' if dry_run else 'set in study.yaml'}",
+        *(f"{day.isoformat()}  {name} is no longer in it: removed" for day, name in removed),
+        f"{counted(len(shifts.days), 'day')} {would_be}{gone}",
     )
 
 
@@ -103,25 +120,20 @@ def meanings_of(session: Session, words: tuple[str, ...]) -> dict[str, str]:
 def shifts_in(
     session: Session, file: Path, meanings: dict[str, str], *, all_day: bool
 ) -> CalendarShifts:
-    """The shifts in a calendar file from today on; an event that is not understood is named.
-
-    Raises:
-        FormatError: It has none.
-    """
+    """The shifts in a calendar file from today on; an event that is not understood is named."""
     from kb.importers.rota_calendar import read_events, shifts_of
     from kb.services.user_files import read_file
 
-    rota, first = session.study.rota, session.today
+    rota, today = session.study.rota, session.today
     last = session.exam.date + DAYS_AFTER_EXAM
     zone = session.study.timezone
-    read = read_events(read_file(file), str(file), zone=zone, first=first, last=last)
+    since = today - DAYS_BEFORE
+    read = read_events(read_file(file), str(file), zone=zone, first=since, last=last)
+    events = tuple(event for event in read.events if event.day >= today)
     shifts = rota.shifts if rota else STARTING_SHIFTS
-    found = shifts_of(read.events, str(file), shifts, meanings, all_day_first=all_day)
-    found = replace(found, problems=(*read.problems, *found.problems))
+    found = shifts_of(events, str(file), shifts, meanings, all_day_first=all_day)
+    begins = max(today, min((event.day for event in read.events), default=today))
+    found = replace(found, problems=(*read.problems, *found.problems), first=begins)
     for problem in found.problems:
         say(str(problem))
-    if not found.days:
-        span = f"from {first.isoformat()} to {last.isoformat()}"
-        message = "no event is a known shift" if read.events else f"it has no event {span}"
-        raise FormatError(f"{message}; nothing changed", place=Place(str(file)))
     return found

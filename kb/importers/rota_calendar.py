@@ -52,11 +52,15 @@ class RotaCalendar:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CalendarShifts:
-    """Days with their shift, the titles that meant each shift, and what is not understood."""
+    """Days with their shift, the titles that meant each shift, and what is not understood.
+
+    `first` is the day from which the file speaks.
+    """
 
     days: tuple[tuple[date, str], ...]
     words: tuple[tuple[str, str], ...]
     problems: tuple[Problem, ...]
+    first: date = date.min
 
 
 class Line(NamedTuple):

@@ -2,19 +2,23 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
-from kb.formats.rota import set_entries
+from kb.formats.rota import set_calendar_days, set_entries
 from kb.formats.study import with_columns
 from kb.formats.yaml_fields import plain
 from kb.storage.base_folder import edit_file
 from kb.storage.base_location import STUDY
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Mapping
     from datetime import date
 
     from kb.services.session import Session
+
+COPY_NUMBER = re.compile(r"[\s_-]*\(?\d\)?$")
+"""What a browser adds to the name of a file that it has downloaded before: `rota (1).ics`."""
 
 
 def remember_columns(session: Session, source: str, columns: Mapping[str, str]) -> bool:
@@ -29,15 +33,37 @@ def remember_columns(session: Session, source: str, columns: Mapping[str, str]) 
 
 
 def set_rota_days(
-    session: Session, days: Sequence[tuple[date, str]], words: Mapping[str, str]
-) -> None:
-    """Write days that differ from the rota, and which words of an event mean which shift."""
-    exceptions = tuple((day.isoformat(), shift) for day, shift in days)
+    session: Session,
+    days: Mapping[date, str],
+    words: Mapping[str, str],
+    *,
+    file: str,
+    first: date,
+    dry_run: bool = False,
+) -> tuple[tuple[date, str], ...]:
+    """Write days that differ from the rota, and which words of an event mean which shift.
+
+    Args:
+        session: The open base.
+        days: Shift by day, from a calendar file.
+        words: Shift by words.
+        file: The file's name.
+        first: From this day on, what that file brought before and has no longer is removed.
+        dry_run: Write nothing.
+
+    Returns:
+        The days removed, each with its shift.
+    """
+    name = COPY_NUMBER.sub("", file.removesuffix(".ics")).strip()
     calendar_words = tuple((plain(event), shift) for event, shift in sorted(words.items()))
+    removed: list[tuple[date, str]] = []
 
     def edit(text: str) -> str:
-        text = set_entries(text, ("rota", "exceptions"), exceptions)
-        return set_entries(text, ("rota", "calendar_words"), calendar_words)
+        new, gone = set_calendar_days(text, days, f"{name}.ics", first)
+        removed.extend(gone)
+        new = set_entries(new, ("rota", "calendar_words"), calendar_words)
+        return text if dry_run or not (days or gone) else new
 
     edit_file(session.root, STUDY, edit)
     session.reload()
+    return tuple(removed)

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from kb.core.ids import AreaId
 from kb.core.settings import Study
-from kb.formats.rota import set_entries
+from kb.formats.rota import set_calendar_days, set_entries
 from kb.formats.study import parse_study
 
 ROTA = """\
@@ -142,6 +142,28 @@ def test_set_days_are_read_back_and_all_else_stays(text: str) -> None:
     assert new.count("#") == text.count("#")
     if "\r\n" in text:
         assert "\n" not in new.replace("\r\n", "")
+
+
+@pytest.mark.parametrize("text", PLACES)
+def test_a_calendar_replaces_what_it_brought_before(text: str) -> None:
+    """What it no longer has goes from its first day on; other files' and own days stay."""
+    days = {date(2027, 2, n): "night" for n in (3, 4, 5)}
+    other = {date(2027, 2, 7): "late"}
+    new, gone = set_calendar_days(text, days, "a.ics", date(2027, 2, 3))
+    new, _ = set_calendar_days(new, other, "b.ics", date(2027, 2, 7))
+    assert gone == ()
+    left = {date(2027, 2, 4): "long"}
+    assert set_calendar_days(new, left, "a.ics", date(2027, 2, 6))[1] == ()
+    new, gone = set_calendar_days(new, left, "a.ics", date(2027, 2, 4))
+    flow = "rota: {" in text and "{}" not in text
+    assert gone == (() if flow else ((date(2027, 2, 5), "night"),))
+    loaded = yaml.load(new, Loader=yaml.BaseLoader)["rota"]["exceptions"]
+    old = yaml.load(text, Loader=yaml.BaseLoader) or {}
+    mine = (old.get("rota") or {}).get("exceptions") or {}
+    brought = {"2027-02-03": "night", "2027-02-04": "long", "2027-02-07": "late"}
+    assert loaded == mine | brought | ({"2027-02-05": "night"} if flow else {})
+    again, gone = set_calendar_days(new, left, "a.ics", date(2027, 2, 4))
+    assert (again, gone) == (new, ())
 
 
 def test_setting_the_same_again_changes_nothing() -> None:

@@ -240,6 +240,37 @@ def test_the_command_writes_days_and_remembers_words(base: Callable[..., Path]) 
     assert dict(rota.exceptions)[date(2027, 3, 11)] == "late"
 
 
+def test_a_shift_that_the_department_removes_goes(base: Callable[..., Path]) -> None:
+    """The same calendar again replaces what it brought, the last shift as well; days of another
+    calendar and days written by hand stay; undo brings all of it back.
+    """
+    root = base({"study.yaml": "rota:\n  exceptions:\n    2027-03-22: off  # swapped\n"})
+    file, other = root.parent / "ward.ics", root.parent / "course.ics"
+    duty = "DTSTART:202703{0}T200000\nDTEND:202703{1}T083000\nSUMMARY:Night"
+    head = ["--base", str(root), "--as-of", "2027-02-14"]
+
+    def days() -> dict[int, str]:
+        text = (root / "study.yaml").read_text(encoding="utf-8")
+        rota = parse_study(text, "study.yaml")[0].rota
+        return {day.day: shift for day, shift in rota.exceptions} if rota else {}
+
+    other.write_bytes(calendar("DTSTART;VALUE=DATE:20270318\nSUMMARY:Teaching day"))
+    file.write_bytes(calendar(duty.format(15, 16), duty.format(16, 17), duty.format(25, 26)))
+    for path in (other, file):
+        assert CliRunner().invoke(main, ["rota", str(path), *head]).exit_code == 0
+    copy = root.parent / "ward (1).ics"
+    copy.write_bytes(calendar(duty.format(15, 16), duty.format(25, 26) + "\nSTATUS:CANCELLED"))
+    done = CliRunner().invoke(main, ["rota", str(copy), *head])
+    assert "2027-03-16  night is no longer in it: removed\n" in done.stdout
+    assert done.stdout.endswith("1 day set in study.yaml, 2 removed\n")
+    assert days() == {15: "night", 18: "course", 22: "off"}
+    copy.write_bytes(calendar())
+    done = CliRunner().invoke(main, ["rota", str(copy), *head])
+    assert done.stdout.endswith("0 days set in study.yaml, 1 removed\n")
+    assert CliRunner().invoke(main, ["undo", "--base", str(root)]).exit_code == 0
+    assert days() == {15: "night", 18: "course", 22: "off"}
+
+
 def test_a_dry_run_writes_nothing(base: Callable[..., Path]) -> None:
     """--dry-run shows the days and leaves study.yaml as it is."""
     root = base()
