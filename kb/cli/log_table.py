@@ -18,6 +18,7 @@ from kb.cli.params import DAY, interactive, say, width
 from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
 from kb.core.lookup import source_to_log
+from kb.core.renames import named_now
 from kb.core.wording import counted
 from kb.importers.column_mapping import (
     column_of,
@@ -107,7 +108,9 @@ def command(
     if not found.drafts:
         _say_reading(found, columns, grid)
         raise none_understood(str(file), len(found.left), found.problems)
-    changes = compare(found.drafts, () if again else session.whole.attempts, timed=found.timed)
+    logged = () if again else session.whole.attempts
+    named = named_now(found.drafts, session.whole)
+    changes = compare(found.drafts, logged, named, timed=found.timed)
     if dry_run:
         from kb.core.base_views import with_areas
 

@@ -10,10 +10,11 @@ from kb.cli.logged import keep_lines
 from kb.cli.params import say
 from kb.cli.read_sheet import read_sheet
 from kb.core.errors import FormatError, NotFoundError, QueryError
+from kb.core.renames import named_now
 from kb.core.wording import CAUTION, counted
 from kb.formats.answer_sheet import format_left
 from kb.formats.side_logs import lines_logged, sheet_digest
-from kb.importers.reconcile import Changes, compare
+from kb.importers.reconcile import compare
 from kb.importers.sheets import sheet_drafts
 from kb.presentation.import_result import ImportCounts, import_report
 from kb.services.answer_logging import log_answers, logged_sheets, mark_sheet_logged
@@ -72,7 +73,7 @@ def log_folder(call: Call, *, no_patient: bool = False) -> int:
     )
     batches = [one.batch for one in done if one.batch]
     batch = batches[0] if len(batches) == 1 else ""
-    questions = frozenset(draft.question for draft in drafts)
+    questions = frozenset(one.question for one in named_now(drafts, session.whole))
     report = import_report(session.base, session.today, questions, counts, batch)
     report = replace(
         report, title=f"{counted(len(done), 'sheet')} logged" if done else "No new sheet"
@@ -142,7 +143,8 @@ def _log_sheet(session: Session, folder: Path, file: Path, no_patient: bool) -> 
     drafts = sheet_drafts(answers, session.study, session.now, day)
     batches = {sheet.batch for sheet in earlier if sheet.batch}
     logged = [attempt for attempt in session.whole.attempts if attempt.batch in batches]
-    changes = compare(drafts, logged, timed=False) if logged else Changes(new=drafts)
+    named = named_now(drafts, session.whole)
+    changes = compare(drafts, logged, named, timed=False)
     wanted = (*changes.new, *(draft for _, draft in changes.changed))
     replaced = tuple(old.id for old, _ in changes.changed)
     added = log_answers(session, wanted, title=f"sheet {name}", day_only=True, replaced=replaced)

@@ -118,7 +118,7 @@ def source_to_log(base: Base, words: str) -> str:
         QueryError: It looks like a misspelling of a known source.
     """
     wanted = words.strip().casefold()
-    known = known_sources(base)
+    known = known_sources(base) | {old for old, _ in base.study.former}
     new = wanted not in known and parse_question(f"{wanted}:1") is not None
     meant = likely_slip(wanted, known) if new else ""
     if meant:

@@ -210,7 +210,8 @@ class Base:
     the log, the source's numbering or a linked note gives it. `notes` are in order of path. `files`
     are the paths of all files in the base that could be linked to. `glossary` has the base's own
     abbreviations, each with its meanings. `held_back` are the questions held back, as written down
-    once. `other_remarks` are those of dismissals, of voids, and of answers taken back.
+    once. `renamed` are the names that changed since the log began. `other_remarks` are those of
+    dismissals, of voids, and of answers taken back.
     """
 
     exam: Exam
@@ -222,6 +223,7 @@ class Base:
     draws: tuple[Drawn, ...] = ()
     held_back: tuple[QuestionId, ...] = ()
     scores: tuple[Score, ...] = ()
+    renamed: tuple[Renamed, ...] = ()
     other_remarks: tuple[Remark, ...] = ()
     files: frozenset[str] = frozenset()
     glossary: tuple[tuple[str, tuple[str, ...]], ...] = ()

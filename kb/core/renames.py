@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING
 from kb.core.ids import AreaId, QuestionId
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
     from datetime import datetime
 
     from kb.core.ids import RenameKind
@@ -47,10 +46,17 @@ class Names:
         return question
 
 
-def with_names(base: Base, renamed: Iterable[Renamed]) -> Base:
+def named_now(drafts: tuple[Attempt, ...], base: Base) -> tuple[Attempt, ...]:
+    """Answers, in the same order, under the names that they will have in the base once logged."""
+    return with_names(replace(base, attempts=drafts, asides=(), draws=(), scores=())).attempts
+
+
+def with_names(base: Base) -> Base:
     """The base with its log under the names of now."""
+    if not base.renamed:
+        return base
     declared = {area.id for area in base.exam.areas} | {s.id for s in base.study.sources}
-    names = Names(tuple(renamed), frozenset(declared))
+    names = Names(base.renamed, frozenset(declared))
     known: dict[tuple[QuestionId, tuple[datetime, ...]], QuestionId] = {}
     turns = sorted({row.at for row in names.renamed if row.kind == "item"})
 
@@ -74,8 +80,14 @@ def with_names(base: Base, renamed: Iterable[Renamed]) -> Base:
             concept=names.plain("concept", row.concept),
         )
 
+    former = {
+        (row.old, names.plain(row.kind, row.old))
+        for row in base.renamed
+        if row.kind in ("area", "source") and row.old not in declared
+    }
     return replace(
         base,
+        study=replace(base.study, former=tuple(sorted(former))),
         attempts=tuple(attempt(row) for row in base.attempts),
         asides=tuple(replace(r, question=question(r.question, r.at)) for r in base.asides),
         draws=tuple(replace(r, question=question(r.question, r.at)) for r in base.draws),

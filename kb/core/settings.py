@@ -236,6 +236,7 @@ class Study:
     """Settings of the person who revises.
 
     `chance_order` lets chance put a note early or late in the reading list (see `reading_effect`).
+    `former` are old names of areas and sources, each with that of now.
     """
 
     timezone: str = "UTC"
@@ -249,6 +250,7 @@ class Study:
     tables: tuple[TableColumns, ...] = ()
     rota: Rota | None = None
     plan: PlanSettings = PlanSettings()
+    former: tuple[tuple[str, str], ...] = ()
     place: Place = field(default=NOWHERE, compare=False)
 
     def area_of(self, question: QuestionId) -> AreaId:
@@ -263,3 +265,7 @@ class Study:
             if source.id == source_id:
                 return source
         return None
+
+    def source_of_any_name(self, source_id: str) -> Source | None:
+        """The declared source that has that id, or had it before; or None."""
+        return self.source(source_id) or self.source(dict(self.former).get(source_id, ""))

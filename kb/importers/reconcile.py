@@ -30,7 +30,9 @@ class Changes:
     same_day_count: int = 0
 
 
-def compare(drafts: Sequence[Attempt], logged: Sequence[Attempt], *, timed: bool) -> Changes:
+def compare(
+    drafts: Sequence[Attempt], logged: Sequence[Attempt], named: Sequence[Attempt], *, timed: bool
+) -> Changes:
     """Sort the answers of an import.
 
     An answer is known when the log has one of equal content at its moment (on its day, where
@@ -41,39 +43,41 @@ def compare(drafts: Sequence[Attempt], logged: Sequence[Attempt], *, timed: bool
     Args:
         drafts: Answers of the import.
         logged: Answers of the log that count.
+        named: The drafts again, in the same order, under the names that the log has now.
         timed: Whether the import's moments are exact to the minute.
     """
     stock = Counter(_content(attempt, timed) for attempt in logged)
     known: list[Attempt] = []
-    rest: list[Attempt] = []
-    for draft in drafts:
-        content = _content(draft, timed)
+    rest: list[tuple[Attempt, tuple[QuestionId, date | datetime]]] = []
+    for draft, own in zip(drafts, named, strict=True):
+        content = _content(own, timed)
         if stock[content]:
             stock[content] -= 1
             known.append(draft)
         else:
-            rest.append(draft)
+            rest.append((draft, _when(own, timed)))
     free: dict[Hashable, list[Attempt]] = defaultdict(list)
     for attempt in logged:
         content = _content(attempt, timed)
         if stock[content]:
             stock[content] -= 1
             free[_when(attempt, timed)].append(attempt)
-    claims = Counter(_when(draft, timed) for draft in rest)
+    claims = Counter(when for _, when in rest)
     days = {(attempt.question, attempt.day) for attempt in logged}
+    same_day_count = 0
     new: list[Attempt] = []
     changed: list[tuple[Attempt, Attempt]] = []
-    for draft in rest:
-        when = _when(draft, timed)
+    for draft, when in rest:
         if claims[when] == 1 and len(free[when]) == 1:
             changed.append((free[when][0], draft))
         else:
             new.append(draft)
+            same_day_count += (when[0], draft.day) in days
     return Changes(
         new=tuple(new),
         known=tuple(known),
         changed=tuple(changed),
-        same_day_count=sum((draft.question, draft.day) in days for draft in new),
+        same_day_count=same_day_count,
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.core.ids import REASON_OF, ROUND_OF, AttemptId
+from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId
 from kb.core.model import Attempt
 from kb.formats.answer_sheet import Known
 from kb.importers.block import ended_at, round_of, spread
@@ -12,7 +12,6 @@ from kb.importers.block import ended_at, round_of, spread
 if TYPE_CHECKING:
     from datetime import date, datetime
 
-    from kb.core.ids import AreaId
     from kb.core.settings import Exam, Study
     from kb.formats.answer_sheet import SheetLine
 
@@ -20,15 +19,23 @@ if TYPE_CHECKING:
 def known_words(
     exam: Exam, study: Study, day: date, today: date | None = None, *, no_patient: bool = False
 ) -> Known:
-    """What the words of a heading may mean in this base, on a sheet of that day."""
+    """What the words of a heading may mean in this base, on a sheet of that day.
+
+    An area or a source is known by its old names as well.
+    """
     areas: dict[str, AreaId] = {}
     for area in exam.areas:
         for spelling in (area.id, area.name, area.id.replace("-", " ")):
             areas.setdefault(spelling.casefold(), area.id)
-    sources = tuple(source.id for source in study.sources)
+    sources = [source.id for source in study.sources]
+    for old, now in study.former:
+        if study.source(now):
+            sources.append(old)
+        else:
+            areas.setdefault(old, AreaId(now))
     return Known(
         areas=areas,
-        sources=sources,
+        sources=tuple(sources),
         day=day,
         day_first=study.day_first,
         today=today,

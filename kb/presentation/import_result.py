@@ -72,15 +72,7 @@ def import_report(
         said.append(f"{counted(left, 'line')} not understood and kept aside")
     if said:
         blocks.append(Text(text="; ".join(said) + "."))
-    declared = {source.id for source in base.study.sources}
-    undeclared = sorted({question.partition(":")[0] for question in questions} - declared)
-    if undeclared:
-        meant = [likely_slip(name, declared) for name in undeclared]
-        names = ", ".join(
-            f"{name} (did you mean {near}?)" if near else name
-            for name, near in zip(undeclared, meant, strict=True)
-        )
-        blocks.append(Text(text=f"Not declared in study.yaml yet: {names}."))
+    blocks += _undeclared(base, questions)
     misses = open_misses(base, today)
     mine = [row for row in misses if row.question in questions]
     missed = [attempt for attempt in new if not attempt.right]
@@ -92,11 +84,12 @@ def import_report(
         by_area = Counter(base.exam.area_name(row.area) or "no area" for row in mine)
         shown = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
         word = "1 miss has" if len(mine) == 1 else f"{len(mine)} misses have"
-        blocks.append(Text(text=f"Of these, {word} no note: {shown}."))
-    if misses:
+        where = f": {shown}" if any(row.area for row in mine) else ""
+        blocks.append(Text(text=f"Of these, {word} no note{where}."))
+    if len(misses) > len(mine):
         worth = in_marks(sum(row.marks for row in misses))
-        said_open = f"Misses without a note in all: {len(misses)}, worth {worth}."
-        blocks.append(Text(text=said_open))
+        said_open = f"Misses without a note in all: {len(misses)}"
+        blocks.append(Text(text=said_open + (f", worth {worth}." if worth else ".")))
     if batch:
         blocks.append(Text(text=f"To take it back: missbook log undo {batch}", quiet=True))
     facts: tuple[tuple[str, str, object, Kind], ...] = (
@@ -108,6 +101,15 @@ def import_report(
     )
     figures = Facts(key="import", facts=facts, quiet=True)
     return Report(name="log", title="Logged", right=right, blocks=(*blocks, figures))
+
+
+def _undeclared(base: Base, questions: frozenset[QuestionId]) -> list[Block]:
+    """Sources of the answers that study.yaml does not declare, each with the one it may be."""
+    declared = {source.id for source in base.study.sources}
+    names = sorted({question.partition(":")[0] for question in questions} - declared)
+    near = {name: likely_slip(name, declared) for name in names}
+    shown = ", ".join(f"{n} (did you mean {near[n]}?)" if near[n] else n for n in names)
+    return [Text(text=f"Not declared in study.yaml yet: {shown}.")] if names else []
 
 
 def _logged(new: list[Attempt]) -> str:

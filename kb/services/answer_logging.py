@@ -9,6 +9,7 @@ from kb.core.errors import NotFoundError, QueryError, nearest
 from kb.core.ids import AreaId, digest, parse_question
 from kb.core.lookup import source_to_log
 from kb.core.model import Aside, Score
+from kb.core.renames import named_now
 from kb.core.wording import counted
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import with_ids
@@ -73,7 +74,7 @@ def import_answers(
     added = log_answers(
         session, drafts, title=title, day_only=day_only, again=again, replaced=replaced
     )
-    questions = frozenset(draft.question for draft in drafts)
+    questions = frozenset(one.question for one in named_now(drafts, session.whole))
     counts = ImportCounts(
         added=added.new_count, known=added.known_count + known_count, left=left_count
     )

@@ -104,6 +104,7 @@ def _load(
     held = noted(attempt_store.read_side_log(root, found, side_logs.HELD_BACK))
     bare = noted(attempt_store.read_side_log(root, found, side_logs.SCORES))
     renamed = noted(attempt_store.read_side_log(root, found, side_logs.RENAMES))
+    kept = [row for row in held if row.draw == held[0].draw]
     base = Base(
         exam=exam,
         study=study,
@@ -111,17 +112,22 @@ def _load(
         attempts=attempts,
         asides=asides,
         readings=tuple(row for row in seen if row.id not in memory.voided),
-        draws=tuple(row for row in drawn if row.draw not in memory.voided),
-        held_back=tuple(row.question for row in held if row.draw == held[0].draw),
+        draws=(*(row for row in drawn if row.draw not in memory.voided), *kept),
         scores=tuple(row for row in bare if row.id not in memory.voided),
+        renamed=tuple(row for row in renamed if row.id not in memory.voided),
         other_remarks=memory.other_remarks,
         files=frozenset(entry.path for entry in found if UNREADABLE not in entry.path),
         glossary=glossary,
         problems=tuple(sorted(problems, key=lambda problem: problem.sort_key)),
     )
-    if renamed := tuple(row for row in renamed if row.id not in memory.voided):
-        base = with_names(base, renamed)
-    return replace(base, attempts=with_repeats(with_areas(base.attempts, notes)))
+    base = with_names(base)
+    drawn_count = len(base.draws) - len(kept)
+    return replace(
+        base,
+        attempts=with_repeats(with_areas(base.attempts, notes)),
+        draws=base.draws[:drawn_count],
+        held_back=tuple(row.question for row in base.draws[drawn_count:]),
+    )
 
 
 def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:

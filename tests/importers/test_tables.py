@@ -360,7 +360,7 @@ def test_an_answer_told_better_replaces_the_one_of_that_day() -> None:
     logged = [attempt("north:1", "wrong", NOON), attempt("north:2", "wrong", NOON)]
     better = attempt("north:1", "wrong", NOON - timedelta(hours=1), "gout")
     twice = [attempt("north:2", "right", NOON, "a"), attempt("north:2", "right", NOON, "b")]
-    changes = compare([better, *twice], logged, timed=False)
+    changes = compare([better, *twice], logged, [better, *twice], timed=False)
     assert changes.changed == ((logged[0], better),)
     assert changes.new == tuple(twice)
     assert changes.same_day_count == 2
@@ -371,15 +371,15 @@ def test_with_times_a_second_try_on_the_same_day_is_another_answer() -> None:
     logged = [attempt("north:1", "wrong", NOON)]
     later = attempt("north:1", "right", NOON + timedelta(hours=6))
     mended = attempt("north:1", "right", NOON)
-    assert compare([later], logged, timed=True).new == (later,)
-    assert compare([mended], logged, timed=True).changed == ((logged[0], mended),)
-    assert compare(logged, logged, timed=True).known == tuple(logged)
+    assert compare([later], logged, [later], timed=True).new == (later,)
+    assert compare([mended], logged, [mended], timed=True).changed == ((logged[0], mended),)
+    assert compare(logged, logged, logged, timed=True).known == tuple(logged)
 
 
 def test_equal_lines_count_as_often_as_they_stand() -> None:
     """Two equal rows against one in the log add one."""
     same = attempt("north:1", "wrong", NOON)
-    changes = compare([same, same], [same], timed=False)
+    changes = compare([same, same], [same], [same, same], timed=False)
     assert (len(changes.known), len(changes.new)) == (1, 1)
 
 

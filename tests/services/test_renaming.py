@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import timedelta
 from typing import TYPE_CHECKING
 
@@ -12,6 +13,7 @@ from kb.services.renaming import rename, rename_items
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from click.testing import Result
 
@@ -77,6 +79,8 @@ FILES = {
     + "b000000000000001,2027-02-01T09:00:09+00:00,north:200,,,aside,,,,,,nothing,,,,,\r\n",
     "log/draws-old.csv": "at,draw,round,seed,position,question\r\n"
     "2027-02-01T09:00:00+00:00,d-1,second,s,1,north:3\r\n",
+    "log/held-back-old.csv": "at,draw,round,seed,position,question\r\n"
+    "2027-02-01T09:00:00+00:00,h-1,paper,blueprint,1,north:9\r\n",
     "log/scores-old.csv": "id,at,sitting,area,right,items,official\r\n"
     "s1,2027-02-01T09:00:00+00:00,paper-1,cardio,1,2,\r\n",
 }
@@ -123,6 +127,7 @@ def test_a_source_is_renamed_everywhere(opened: Session) -> None:
     assert [a.sitting for a in base.attempts if a.source == "mock-a"] == ["mock-a"]
     assert [aside.question for aside in base.asides] == ["northern:200"]
     assert [drawn.question for drawn in base.draws] == ["northern:3"]
+    assert base.held_back == ("northern:9",)
     assert [score.sitting for score in base.scores] == ["mock-a"]
 
 
@@ -154,6 +159,28 @@ def test_an_answer_after_the_renumbering_has_the_new_number(opened: Session) -> 
     opened.reload()
     questions = sorted(a.question for a in opened.whole.attempts if a.source == "north")
     assert questions == ["north:3", "north:5", "north:7"]
+
+
+@pytest.mark.parametrize("kind", ["source", "items"])
+def test_a_sheet_of_the_old_name_is_known_by_the_new_one(
+    beside: Callable[..., Callable[..., Result]], tmp_path: Path, kind: str
+) -> None:
+    """Corrected after the renaming, it replaces its answer; nothing of it counts twice."""
+    run = beside({**FILES, "log/attempts-old.csv": HEAD, "study.yaml": f"sheets: s\n{STUDY}"})
+    sheet, moved = tmp_path / "base/s/feb.txt", tmp_path / "moved.csv"
+    sheet.parent.mkdir()
+    sheet.write_text("north 1 Feb\n11\n12 x\n13 x\n", encoding="utf-8")
+    moved.write_text("12,112\n13,113\n", encoding="utf-8")
+    run("log", "sheet")
+    names = [str(moved), "--source", "north"] if kind == "items" else ["north", "northern"]
+    assert run("rename", kind, *names).exit_code == 0
+    sheet.write_text("north 1 Feb\n11\n12\n13 x\n", encoding="utf-8")
+    done = run("log", "sheet")
+    assert "1 of them corrected; 2 there already" in done.stderr
+    assert "Not declared" not in done.stdout
+    batches = json.loads(run("log", "list", "--json").stdout)["batches"]
+    assert sum(batch["answer_count"] for batch in batches) == 3
+    assert sum(batch["wrong_count"] for batch in batches) == 1
 
 
 def test_an_area_of_the_log_alone_joins_one_of_the_exam(session: Callable[..., Session]) -> None:
