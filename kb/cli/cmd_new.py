@@ -48,7 +48,7 @@ OFFICE_WEEK = "day day day day day off off"
     "--rota", metavar="WEEK|FILE", help="Seven shifts from Monday on, or a calendar file."
 )
 @click.option("--free-minutes", type=Whole(0, 960), help="Study on a day off.")
-@click.option("--work-minutes", type=Whole(0, 960), help="Study on an office day.")
+@click.option("--work-minutes", type=Whole(0, 960), help="Study on a working day.")
 @click.option("--timezone", default="UTC", metavar="ZONE", help="Such as Europe/London.")
 @with_call
 def command(
@@ -90,7 +90,7 @@ def command(
     rota = rota or _asked("Usual week of shifts, or a calendar file", "")
     if interactive() and free_minutes is None and work_minutes is None:
         free_minutes = click.prompt("Minutes of study on a day off", 240, type=Whole(0, 960))
-        work_minutes = click.prompt("And on an office day", 120, type=Whole(0, 960))
+        work_minutes = click.prompt("And on a working day", 120, type=Whole(0, 960))
     text = exam_format.format_exam(exam_name, exam_day, _blueprint(areas))
     exam, problems = exam_format.parse_exam(text, "exam.yaml")
     if exam is None or problems:
@@ -187,10 +187,10 @@ def _sources(given: Iterable[str]) -> dict[str, int]:
 def _week(text: str, day: date, free_minutes: int | None, work_minutes: int | None) -> str:
     """Lines of study.yaml for a week that begins on the Monday before."""
     shifts = [word.casefold() for word in _words(text)]
-    known = {shift.name for shift in STARTING_SHIFTS}
+    known = [shift.name for shift in STARTING_SHIFTS]
     for shift in shifts:
         if shift not in known:
-            hint = nearest(shift, known)
+            hint = f"the shifts are {', '.join(known)}; study.yaml can name others"
             raise QueryError(f"--rota: there is no shift '{shift}'", hint=hint)
     if len(shifts) % 7:
         hint = f"such as: {OFFICE_WEEK}"

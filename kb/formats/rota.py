@@ -47,7 +47,7 @@ def format_week(
         shifts: Names of shifts that are known, seven or a multiple of it.
         starts: A Monday.
         free_minutes: Study on a day off; None for what is usual.
-        work_minutes: The same for an office day.
+        work_minutes: The same for a working day.
     """
     lines = ["rota:", f"  starts: {starts.isoformat()}"]
     own = []

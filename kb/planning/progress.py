@@ -94,15 +94,18 @@ def past_and_coming(base: Base, today: date, back_days: int) -> tuple[DayProgres
 def progress_line(base: Base, today: date) -> str:
     """Progress against the plan in one line: what the last seven days held and were to hold.
 
-    Empty when there is nothing to say: no answer yet, or the exam is over.
+    Empty when there is nothing to say: no answer yet, none in a week without a plan, or the exam is
+    over.
     """
     if not base.attempts or today > base.exam.date:
         return ""
     days = days_done(base, today - timedelta(days=PROGRESS_DAYS), today)
     done = sum(day.done_count or 0 for day in days)
-    text = f"Last {PROGRESS_DAYS} days: {counted(done, 'question')} answered"
     planned = sum(day.planned_count or 0 for day in days)
+    sat = sum(day.paper_count for day in days)
+    if not done + planned + sat:
+        return ""
+    text = f"Last {PROGRESS_DAYS} days: {counted(done, 'question')} answered"
     if planned:
         text += f" of {planned} planned"
-    sat = sum(day.paper_count for day in days)
     return f"{text}, and {sat} in papers." if sat else f"{text}."

@@ -171,8 +171,10 @@ def paper_text(day: DayPlan) -> str:
 
 
 def areas_text(day: DayPlan, exam: Exam) -> str:
-    """`27 Infectious diseases, 27 Pharmacology`."""
-    return ", ".join(f"{n} {exam.area_name(area) or 'of no area'}" for area, n in day.new)
+    """`27 Infectious diseases, 27 Pharmacology`; empty where no question has a known area."""
+    if not any(area for area, _ in day.new):
+        return ""
+    return ", ".join(f"{n} {exam.area_name(area) or 'of any area'}" for area, n in day.new)
 
 
 def _more(now: Situation, plan: Plan, exam: Exam) -> list[str]:

@@ -160,7 +160,8 @@ def steps(day: DayPlan, exam: Exam) -> tuple[Step, ...]:
         text = f"{counted(day.missed_count, 'missed question')} again"
         rows.append(("missed", day.missed_minutes, text, f"missbook retry {day.missed_count}"))
     if day.new:
-        rows.append(("new", day.new_minutes, f"{day.new_count} new: {areas_text(day, exam)}", ""))
+        text = ": ".join(filter(None, (f"{day.new_count} new", areas_text(day, exam))))
+        rows.append(("new", day.new_minutes, text, ""))
     if day.mixed_count:
         text = f"{day.mixed_count} at random"
         rows.append(("mixed", day.mixed_minutes, text, f"missbook draw {day.mixed_count}"))
@@ -185,10 +186,19 @@ def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[tuple[str, str, object,
         shown = f"{step.text:<{COMMAND_AT}}{step.command}" if step.command else step.text
         facts.append((step.kind, f"{step.minutes:>3} min", shown, "text"))
         if step.kind == "new":
-            missed = day.new_count * pace.miss_fraction
-            review = round(missed * pace.review_seconds / 60)
-            told = f"{review} of these minutes are for the {round(missed)} or so you will miss"
-            facts += [("new_review", "", told, "text")] if round(missed) else []
+            text = review_text(day.new_count, pace)
+            facts += [("new_review", "", text, "text")] if text else []
     if day.spare_minutes >= 5 and facts:
         facts.append(("spare", f"{round(day.spare_minutes):>3} min", "to spare", "text"))
     return facts
+
+
+def review_text(new_count: int, pace: Pace) -> str:
+    """What the review of new questions is expected to take; empty when that is next to nothing."""
+    missed = new_count * pace.miss_fraction
+    count, minutes = round(missed), round(missed * pace.review_seconds / 60)
+    if not count or not minutes:
+        return ""
+    are = "is" if minutes == 1 else "are"
+    whom = "one that" if count == 1 else f"{count} or so"
+    return f"{minutes} of these minutes {are} for the {whom} you will miss"

@@ -197,6 +197,15 @@ def test_no_plan_is_claimed_for_days_before_the_base_had_one(
     assert progress_line(base, TODAY) == "Last 7 days: 30 questions answered."
 
 
+def test_nothing_is_said_of_a_week_before_the_first_answer(
+    session: Callable[..., Session],
+) -> None:
+    """On the evening of the first block there is no week to look back on."""
+    rows = [f"2027-02-14 north:{n} right - first" for n in range(1, 31)]
+    base = session({"study.yaml": study(OFFICE), "log/attempts-a.csv": attempts(*rows)}).base
+    assert progress_line(base, TODAY) == ""
+
+
 def test_plan_today_reread_retry_and_calendar_agree(session: Callable[..., Session]) -> None:
     """One truth: the same counts for today in each, and what the calendar holds."""
     rows = [f"2027-02-0{1 + n % 9} north:{n} wrong 60 first" for n in range(1, 60)]

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import pytest
+
+from kb.planning.pace import Pace
 from kb.presentation.report_model import Entries, Facts, Table, Text
+from kb.reports.today import review_text
 
 if TYPE_CHECKING:
     from collections.abc import Callable
