@@ -77,3 +77,17 @@ def test_after_the_exam_no_day_is_planned(session: Callable[..., Session]) -> No
     assert "No study day is left before the exam." in [
         b.text for b in report.blocks if isinstance(b, Text)
     ]
+
+
+@pytest.mark.parametrize(
+    ("count", "miss_fraction", "line"),
+    [
+        (36, 0.35, "25 of these minutes are for the 13 or so you will miss"),
+        (3, 0.35, "2 of these minutes are for the one that you will miss"),
+        (2, 0.3, "1 of these minutes is for the one that you will miss"),
+        (1, 0.3, ""),
+    ],
+)
+def test_minutes_of_review_agree_in_number(count: int, miss_fraction: float, line: str) -> None:
+    """By hand, at 120 s a miss: 12.6 misses cost 25 minutes, 1.05 cost 2, .6 cost 1."""
+    assert review_text(count, Pace(miss_fraction=miss_fraction)) == line
