@@ -7,11 +7,13 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal
+from scipy.integrate import quad
+from scipy.stats import multivariate_normal, norm
 
 from kb.stats import ability
 from kb.stats.ability import Total, learn_ability
 from kb.stats.history import History, build_history
+from kb.stats.question_record import record_chances
 from kb.stats.score_distribution import mean_score
 
 ITEMS = {"a": 100, "b": 100}
@@ -140,3 +142,172 @@ def test_the_spreads_are_weighed_by_the_likelihood_of_counts() -> None:
     assert found.mean[0] == pytest.approx(mean, abs=1e-6)
     between = float(share @ (np.array(variances) + (np.array(means) - mean) ** 2))
     assert found.covariance[0, 0] == pytest.approx(between, abs=1e-6)
+
+
+SIGMAS = {
+    "walk": (0.02, 0.06, 0.12, 0.2),
+    "area": (0.15, 0.35, 0.6),
+    "day": (0.05, 0.15, 0.3, 0.45),
+    "source": (0.001, 0.3, 0.9),
+}
+REPEAT_PRIOR = [(0.35, 0.5), (1.0, 0.25), (0.5, 0.3), (0.0, 0.3)]
+
+
+def rolling(count: int) -> History:
+    """Answers to 90 questions of two banks and a paper, in three areas, with many repeats."""
+    random = np.random.default_rng(8)
+    numbers = [*random.integers(0, 70, count - 20).tolist(), *range(70, 90)]
+    questions = [f"{('one', 'two', 'paper')[(n >= 40) + (n >= 70)]}:{n}" for n in numbers]
+    rights = [bool(r) for r in random.random(count) < 0.62]
+    return build_history(
+        questions, ["abc"[n % 3] for n in numbers], rights, [row / 9 for row in range(count)]
+    )
+
+
+def feature_rows(told: History, stretches: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """A row, a weight and an outcome for each answer: level and day by stretch, three areas, two
+    banks, the rise, and what is known of a repeat.
+    """
+    count = len(told)
+    first = dict(zip(reversed(told.questions), reversed(told.rights), strict=True))
+    usual = (sum(first.values()) + 5) / (len(first) + 8)
+    rows, weights = [], []
+    for at in range(count):
+        row = np.zeros(2 * stretches + 10)
+        stretch = at * stretches // count
+        row[stretch] = row[stretches + stretch] = 1
+        row[2 * stretches + "abc".index(told.areas[at])] = 1
+        bank = told.questions[at].split(":")[0]
+        if bank != "paper":
+            row[2 * stretches + 3 + ("one", "two").index(bank)] = 1
+        row[-5] = count / 600 * ((stretch + 0.5) / stretches - 1)
+        own = [n for n in range(at) if told.questions[n] == told.questions[at]]
+        if own:
+            hits = sum(told.rights[n] for n in own)
+            chance = float(record_chances(min(hits, 6), min(len(own) - hits, 6), usual))
+            gap = told.days[at] - told.days[own[-1]]
+            known = math.log(chance / (1 - chance)) - math.log(usual / (1 - usual))
+            soon = 1 if gap < 1 else 0.5 if gap < 7 else 0
+            row[-4:] = [1, known, soon, not told.rights[own[-1]]]
+        rows.append(row)
+        weights.append(1 / max(1, len(own)) ** 2)
+    return np.array(rows), np.array(weights), np.array(told.rights, dtype=float)
+
+
+def prior_of(stretches: int, size: float, sds: tuple[float, float, float, float]) -> np.ndarray:
+    """The prior's covariance: a level that walks, days, areas, banks, the rise, repeats."""
+    walk, area, day, source = sds
+    found = np.zeros((2 * stretches + 10,) * 2)
+    for s, t in itertools.product(range(stretches), repeat=2):
+        found[s, t] = 1.5**2 + walk**2 * size / 50 * min(s, t)
+    rest = [day**2 * min(1, 50 / size)] * stretches + [area**2] * 3 + [source**2] * 2
+    rest += [0.35**2] + [spread**2 for _, spread in REPEAT_PRIOR]
+    for at, variance in enumerate(rest, start=stretches):
+        found[at, at] = variance
+    return found
+
+
+def test_the_whole_model_follows_from_its_definition() -> None:
+    """Three stretches, areas, two banks, a paper, two bare scores and repeats.
+
+    Reference: the normal linear model with dense covariances, each answer on a row of its own, and
+    scipy.stats.multivariate_normal for the likelihood of each combination of spreads.
+    """
+    told = rolling(150)
+    papers = set(range(130, 150))
+    totals = [
+        Total(row=60, area="b", right_count=30, item_count=40),
+        Total(row=150, area="", right_count=120, item_count=200),
+    ]
+    found = learn_ability(told, papers, totals, {"a": 20, "b": 30, "c": 50})
+    rows, weights, rights = feature_rows(told, 3)
+    one, whole = np.zeros(16), np.zeros(16)
+    one[[1, 4, 7]] = 1
+    whole[[2, 5]] = 1
+    whole[6:9] = [0.2, 0.3, 0.5]
+    rows = np.vstack([rows, one, whole])
+    tried = np.array([*weights, 40, 200])
+    right = np.array([*(weights * rights), 30, 120])
+    expect = np.array([0.6] * 3 + [0.0] * 8 + [0.25] + [mean for mean, _ in REPEAT_PRIOR])
+    middle = prior_of(3, 50, (0.08, 0.35, 0.2, 0.3))
+    beta = expect.copy()
+    for _ in range(50):  # Newton's method in the form of Fisher scoring
+        p = 1 / (1 + np.exp(-(rows @ beta)))
+        bend = tried * p * (1 - p)
+        y = rows @ beta + (right - tried * p) / bend
+        gain = middle @ rows.T @ np.linalg.inv(rows @ middle @ rows.T + np.diag(1 / bend))
+        beta = expect + gain @ (y - rows @ expect)
+    want = np.zeros((6, 16))
+    want[:4, 2] = 1
+    want[[0, 1, 2, 4, 5], [6, 7, 8, 9, 10]] = 1
+    logs, means, spreads, rises, grid = [], [], [], [], []
+    for sds in itertools.product(*SIGMAS.values()):
+        cov = prior_of(3, 50, sds)
+        noise = rows @ cov @ rows.T + np.diag(1 / bend)
+        logs.append(multivariate_normal(rows @ expect, noise).logpdf(y) - 10 * sds[0] - 10 * sds[2])
+        gain = np.linalg.solve(noise, rows @ cov).T
+        post = expect + gain @ (y - rows @ expect)
+        means.append(want @ post)
+        spreads.append(want @ (cov - gain @ rows @ cov) @ want.T)
+        rises.append(post[-5])
+        grid.append(sds)
+    share = np.exp(np.array(logs) - max(logs))
+    share /= share.sum()
+    mean = share @ np.array(means)
+    apart = np.array(means) - mean
+    spread = np.einsum("g,gij->ij", share, spreads) + (share[:, None] * apart).T @ apart
+    spread[3, 3] += share @ np.array(grid)[:, 1] ** 2
+    assert found.areas == ("a", "b", "c")
+    assert found.mean == pytest.approx(mean[:4], abs=1e-6)
+    assert found.covariance == pytest.approx(spread[:4, :4], abs=1e-6)
+    assert [(one.source, one.mean, one.sd) for one in found.sources] == [
+        ("one", pytest.approx(mean[4], abs=1e-6), pytest.approx(spread[4, 4] ** 0.5, abs=1e-6)),
+        ("two", pytest.approx(mean[5], abs=1e-6), pytest.approx(spread[5, 5] ** 0.5, abs=1e-6)),
+    ]
+    assert found.day_variance == pytest.approx(share @ np.array(grid)[:, 2] ** 2, abs=1e-6)
+    assert found.rise == pytest.approx(150 / 600 * share @ np.array(rises), abs=1e-6)
+
+
+def known(day_variance: float, covariance: list[list[float]]) -> ability.Ability:
+    """An ability of two areas at log odds 1 and -.2, and of areas never met at .4."""
+    return ability.Ability(
+        areas=("a", "b"),
+        mean=np.array([1.0, -0.2, 0.4]),
+        covariance=np.array(covariance),
+        day_variance=day_variance,
+        sources=(),
+        on_papers=True,
+        rise=0.0,
+    )
+
+
+def test_chance_and_likely_range_of_an_area() -> None:
+    """The range is mean and 1.2816 SD (the normal's tenth centile) on the log odds; the chance is
+    the mean over them, here by scipy's quadrature.
+    """
+    own = known(0.0, [[0.25, 0.1, 0.1], [0.1, 0.16, 0.1], [0.1, 0.1, 0.49]])
+    for area, mean, sd in (("a", 1.0, 0.5), ("b", -0.2, 0.4), ("z", 0.4, 0.7)):
+        low, high = (1 / (1 + math.exp(-(mean + side * 1.2816 * sd))) for side in (-1, 1))
+        assert (own.likely(area).low, own.likely(area).high) == pytest.approx((low, high))
+        mass = quad(lambda z, m=mean, s=sd: norm.pdf(z) / (1 + math.exp(-m - s * z)), -9, 9)[0]
+        assert own.chance(area) == pytest.approx(mass, abs=1e-6)
+
+
+def test_the_spread_of_a_score_is_that_of_its_parts() -> None:
+    """Mean and SD of 60 and 90 items against 200,000 simulated papers, and with drift.
+
+    The areas share what their weighted mean has (variance .4 x .4 x .25 + 2 x .4 x .6 x .1 +
+    .6 x .6 x .16 = .1456); the rest of each is its own.
+    """
+    own = known(0.04, [[0.25, 0.1, 0.1], [0.1, 0.16, 0.1], [0.1, 0.1, 0.49]])
+    random = np.random.default_rng(5)
+    for drift in (0.0, 0.5):
+        shared = random.normal(0, math.sqrt(0.1456 + 0.04 + drift**2), 200_000)
+        total = np.zeros(200_000)
+        for mean, variance, count in ((1.0, 0.25, 60), (-0.2, 0.16, 90)):
+            odds = mean + shared + random.normal(0, math.sqrt(variance - 0.1456), 200_000)
+            total += random.binomial(count, 1 / (1 + np.exp(-odds)))
+        pmf = own.score({"a": 60, "b": 90, "c": 0}, drift)
+        assert mean_score(pmf) == pytest.approx(total.mean(), abs=0.2)
+        sd = math.sqrt(pmf @ (np.arange(151) - mean_score(pmf)) ** 2)
+        assert sd == pytest.approx(total.std(), rel=0.015)
