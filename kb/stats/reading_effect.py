@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 
 # Own starting value: reading is taken to do nothing until the learner's own retries say otherwise;
 # it weighs as much as 20 expected misses.
-PRIOR_FRACTION = 0.0
 PRIOR_MISS_COUNT = 20.0
 LEAST_RETRY_COUNT = 20
 CHOICE_SPREAD = 0.3
@@ -166,7 +165,7 @@ def _compare(cells: list[list[list[int]]]) -> ReadingEffect:
     expected = sum(cell[1][1] * (cell[0][0] + 4 * overall) / (cell[0][1] + 4) for cell in cells)
     if not (read_count and unread_count):
         expected = read_miss = 0
-    kept = PRIOR_MISS_COUNT * (1 - PRIOR_FRACTION) + read_miss
+    kept = PRIOR_MISS_COUNT + read_miss
     ratio = kept / (PRIOR_MISS_COUNT + expected)
     spread = Z95 * math.sqrt(1 / kept + 1 / (unread_miss + 1) + CHOICE_SPREAD**2)
     return ReadingEffect(

@@ -6,8 +6,9 @@ import math
 
 import numpy as np
 import pytest
+from scipy.stats import beta
 
-from kb.stats.between_areas import spread_between
+from kb.stats.between_areas import Spread, spread_between
 from kb.stats.score_distribution import Part, part_distribution
 
 # Source: Efron B, Morris C 1975, J Am Stat Assoc 70:311-319: hits in the first 45 at bats of 18
@@ -66,3 +67,17 @@ def test_too_little_says_nothing() -> None:
     """Two areas, or nothing right at all."""
     assert spread_between([1, 2], [3, 4]) is None
     assert spread_between([0, 0, 0], [3, 4, 5]) is None
+
+
+def test_the_standard_deviation_between_areas() -> None:
+    """That of Beta(6.5, 3.5). Source: scipy.stats.beta."""
+    assert Spread(mean=0.65, strength=10.0).sd_fraction == pytest.approx(beta(6.5, 3.5).std())
+
+
+@pytest.mark.parametrize(
+    ("right", "tried"),
+    [([3, 4], [10, 10]), ([0, 0, 0], [9, 8, 7]), ([9, 8, 7], [9, 8, 7]), ([1, 2, 3], [4, 4, 0])],
+)
+def test_two_areas_or_equal_ones_say_nothing(right: list[int], tried: list[int]) -> None:
+    """Nor does an area without answers count as a third."""
+    assert spread_between(right, tried) is None

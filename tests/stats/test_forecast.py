@@ -7,11 +7,21 @@ from datetime import UTC, date, datetime, timedelta
 
 import numpy as np
 import pytest
+from scipy.stats import binom
 
+from kb.core.errors import QueryError
 from kb.core.ids import AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt, Base, Score
 from kb.core.settings import Area, Exam, Source, Study
-from kb.stats.forecast import backtests, exam_outlook, refusal, shared_out
+from kb.stats.forecast import (
+    backtests,
+    exam_outlook,
+    pass_mark_of,
+    plain_binomial,
+    refusal,
+    score_ranges,
+    shared_out,
+)
 from kb.stats.history import history_of
 from kb.stats.papers import paper_rows, paper_totals
 
@@ -129,3 +139,84 @@ def test_a_round_of_retried_misses_is_not_refused() -> None:
 def test_a_score_is_shared_out_by_the_blueprint(count: int, shares: dict[str, int]) -> None:
     """Running rounding: the parts add up to the whole; half of 7 rounds to 4 (half to even)."""
     assert shared_out(count, {"a": 50, "b": 50}) == shares
+
+
+@pytest.mark.parametrize(
+    ("own", "asked", "found"),
+    [
+        ((0.6, 0.02), (None, None), (0.6, 0.02)),
+        ((0.6, None), (None, None), (0.6, 0.0)),
+        ((0.6, 0.02), (0.7, None), (0.7, 0.02)),
+        ((0.6, 0.02), (None, 0.0), (0.6, 0.0)),
+        ((None, None), (None, 0.01), None),
+        ((None, None), (1.0, 1.0), (1.0, 1.0)),
+        ((None, None), (0.0, None), (0.0, 0.0)),
+    ],
+)
+def test_a_pass_mark_is_asked_for_or_the_exam_s_own(
+    own: tuple[float | None, float | None],
+    asked: tuple[float | None, float | None],
+    found: tuple[float, float] | None,
+) -> None:
+    """Each of mark and spread by itself; without a mark there is none."""
+    exam = replace(EXAM, pass_fraction=own[0], pass_sd_fraction=own[1])
+    assert pass_mark_of(exam, *asked) == found
+
+
+@pytest.mark.parametrize("asked", [(1.01, None), (-0.01, None), (None, 1.5), (61, None)])
+def test_a_pass_mark_is_a_fraction(asked: tuple[float | None, float | None]) -> None:
+    """61 is no pass mark; it is written 0.61."""
+    with pytest.raises(QueryError, match="a fraction from 0 to 1"):
+        pass_mark_of(EXAM, *asked)
+
+
+def test_likely_ranges_leave_equal_chances_on_both_sides() -> None:
+    """Of scores 0 to 999, all alike: the middle half, 80% and 95%."""
+    found = score_ranges(np.full(1000, 0.001))
+    assert [one.level for one in found] == [0.5, 0.8, 0.95]
+    for one, low in zip(found, (250, 100, 25), strict=True):
+        assert one.low_count == pytest.approx(low, abs=1)
+        assert one.high_count == pytest.approx(1000 - low, abs=1)
+
+
+def test_the_naive_forecast_is_binomial() -> None:
+    """Three of four right: a share of 3.5 / 5. Source: scipy.stats.binom."""
+    history = history_of(answer("bank", n, n < 3, 0) for n in range(4))
+    assert plain_binomial(history, 10) == pytest.approx(binom(10, 0.7).pmf(range(11)))
+
+
+@pytest.mark.parametrize(
+    ("bare", "right", "refused"),
+    [(8, 72, True), (7, 63, False), (8, 73, False), (16, 144, True)],
+)
+def test_days_of_eight_new_misses_in_a_tenth_of_all_questions_are_refused(
+    bare: int, right: int, refused: bool
+) -> None:
+    """Eight on a day and a tenth of the questions; each of the others was seen twice."""
+    fine = [answer("bank", n, n % 2 == 0, n // 20) for n in range(right)]
+    again = [replace(a, id=AttemptId(f"{a.id}x"), at=a.at + timedelta(days=30)) for a in fine]
+    missed = [answer("bank", 900 + n, False, 70 + n // 8) for n in range(bare)]
+    assert (refusal(base_of(*fine, *again, *missed)) != "") == refused
+
+
+def test_a_forecast_needs_a_hundred_answers_and_a_blueprint() -> None:
+    """It says how many there are; sixteen misses and nothing right are refused before that."""
+    assert refusal(base_of(*BANK[:100])) == ""
+    assert "99 answers so far, 100 are needed" in refusal(base_of(*BANK[:99]))
+    assert "1 answer so far" in refusal(base_of(BANK[0]))
+    missed = [answer("bank", n, False, n) for n in range(16)]
+    assert "16 wrong answers and no right one" in refusal(base_of(*missed))
+    assert "15 answers so far" in refusal(base_of(*missed[:15]))
+    bare = replace(EXAM, areas=())
+    assert "no items" in refusal(replace(base_of(*BANK), exam=bare))
+
+
+def test_a_paper_is_named_after_its_sitting_its_source_or_its_day() -> None:
+    """In this order; a bank's answers of no paper are none."""
+    named = [answer("p1", n, True, 3, "spring") for n in range(2)]
+    own = [replace(answer("p1", 10 + n, True, 4), round="first") for n in range(2)]
+    dated = [replace(answer("bank", 20 + n, True, 5), round="paper") for n in range(2)]
+    base = base_of(*BANK[:3], *named, *own, *dated)
+    found = paper_rows(base)
+    assert {*found} == {"spring", "p1", "2027-01-06"}
+    assert found["p1"] == (5, 6)

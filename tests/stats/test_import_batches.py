@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from kb.core.errors import Place
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
-from kb.stats.import_batches import imports_of
+from kb.core.settings import Source, Study
+from kb.stats.import_batches import imports_of, items_beyond, latest_of
 
 
 def answers(device: str, *rows: tuple[str, int]) -> list[Attempt]:
@@ -53,3 +55,44 @@ def test_of_one_day_this_device_comes_last() -> None:
 def test_an_import_that_grows_stands_where_it_grew_last() -> None:
     """Answers given one by one are one import of their day."""
     assert order(answers("laptop", ("page", 5), ("sheet", 5), ("page", 5))) == ["sheet", "page"]
+
+
+def test_an_import_says_what_is_in_it() -> None:
+    """First and last day, sources in order, answers and how many were wrong."""
+    rows = [(2, "north", "right"), (9, "may", "wrong"), (5, "north", "blank")]
+    made = [
+        replace(own, at=own.at.replace(day=day), outcome=outcome, question=f"{source}:{n}")
+        for n, (own, (day, source, outcome)) in enumerate(
+            zip(answers("laptop", *[("b", 1)] * 3), rows, strict=True)
+        )
+    ]
+    (found,) = imports_of(made)
+    assert (found.first_day.day, found.last_day.day) == (2, 9)
+    assert found.sources == ("north", "may")
+    assert (found.answer_count, found.wrong_count) == (3, 2)
+    assert imports_of(answers("laptop", ("", 1))) == ()
+
+
+def test_what_a_device_logged_comes_latest_line_first() -> None:
+    """From all its files, whatever the order given, and from no other device's."""
+    own = answers("laptop", ("a", 5), ("b", 1))
+    second = [replace(a, place=Place("log/Attempts-laptop-2.csv", a.place.line)) for a in own]
+    other = answers("laptop2", ("c", 3)) + answers("my-laptop", ("d", 3))
+    found = latest_of([*own, *other, *second], "laptop")
+    assert [(a.place.path[-13:], a.place.line) for a in found] == [
+        ("ts-laptop.csv", 3),
+        ("ts-laptop.csv", 2),
+        ("s-laptop-2.csv"[1:], 3),
+        ("s-laptop-2.csv"[1:], 2),
+    ]
+
+
+def test_more_items_than_a_source_has_are_told() -> None:
+    """The highest number and how many lie beyond; the last item of a source is fine."""
+    study = Study(sources=(Source(id="north", name="North", item_count=3),))
+    four = tuple(answers("laptop", *[("b", 1)] * 4))  # north:2 to north:5
+    assert items_beyond(study, four[:2]) == []
+    (said,) = items_beyond(study, four)
+    assert said.startswith("north has 3 items, but 5 was logged (2 such); correct 'items'")
+    assert items_beyond(Study(sources=(Source(id="north", name="North"),)), four) == []
+    assert items_beyond(Study(), four) == []

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -68,6 +70,10 @@ def test_bounds_never_leave_the_shares_there_are() -> None:
 def test_nothing_tried_says_nothing() -> None:
     """0 of 0 gives the whole range, without an error. Source: convention in public tests."""
     assert bounds(wilson(0, 0)) == (0.0, 1.0)
+    half = math.hypot(0.5, 0.5)  # from the middle of a range of 0 to 1, on both sides
+    assert bounds(newcombe_change(0, 0, 0, 0)) == pytest.approx((-half, half))
+    low, high = bounds(newcombe_change(0, 0, 5, 10))
+    assert (low, high) == pytest.approx((-high, high))
 
 
 @pytest.mark.parametrize(

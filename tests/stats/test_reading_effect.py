@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 
@@ -11,7 +12,6 @@ from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
 from kb.core.model import Attempt, Base, Note, Reading
 from kb.core.settings import Area, Exam, Study
 from kb.stats.reading_effect import (
-    PRIOR_FRACTION,
     chance_says_early,
     ratio_of_shares,
     reading_effect,
@@ -67,7 +67,7 @@ def base_of(read_right: int, unread_right: int, each: int = 30) -> Base:
 def test_nothing_retried_leaves_the_starting_value() -> None:
     """Nothing is assumed until retries say otherwise, and it is not enough to speak."""
     found = reading_effect(base_of(0, 0, each=0))
-    assert found.fraction == PRIOR_FRACTION
+    assert found.fraction == 0
     assert not found.enough
 
 
@@ -92,7 +92,7 @@ def test_few_retries_are_not_enough_to_speak(each: int, enough: bool) -> None:
 def test_reading_that_does_nothing_is_seen_too() -> None:
     """The same share right with and without leaves the estimate at nothing."""
     found = reading_effect(base_of(10, 10))
-    assert found.fraction == pytest.approx(PRIOR_FRACTION, abs=0.02)
+    assert found.fraction == pytest.approx(0, abs=0.02)
     assert found.low < 0 < found.high
 
 
@@ -177,3 +177,89 @@ def test_the_interval_holds_the_estimate() -> None:
     """Low, estimate and high stand in order."""
     found = reading_effect(base_of(20, 10))
     assert found.low <= found.fraction <= found.high
+
+
+def test_both_kinds_of_retry_have_to_be_enough() -> None:
+    """Twenty read and nineteen unread are not, nor the other way round."""
+    base = base_of(9, 3, 20)
+    fewer = tuple(a for a in base.attempts if a.question != "q:39")
+    assert not reading_effect(replace(base, attempts=fewer)).enough
+    fewer = tuple(a for a in base.attempts if a.question != "q:0")
+    assert not reading_effect(replace(base, attempts=fewer)).enough
+
+
+def test_without_unread_retries_there_is_nothing_to_compare() -> None:
+    """Thirty read ones, all right: no effect is claimed."""
+    base = base_of(30, 0)
+    read = tuple(a for a in base.attempts if int(a.question[2:]) < 30)
+    assert reading_effect(replace(base, attempts=read)).fraction == 0
+    unread = tuple(a for a in base.attempts if int(a.question[2:]) >= 30)
+    assert reading_effect(replace(base, attempts=unread)).fraction == 0
+
+
+@pytest.mark.parametrize(
+    ("days", "alike"), [(0.9, False), (1, True), (6.9, True), (7, False)], ids=str
+)
+def test_retries_within_a_day_a_week_and_later_are_strata(days: float, alike: bool) -> None:
+    """Read ones come back after two days. Unread ones of the same stratum say what to expect of
+    them: (0 + 4 x 1/32) / 34 of 30; those of another one only by the share over all, 1/32 of 30.
+    """
+    base = base_of(30, 30)
+    moved = tuple(
+        replace(a, at=base.attempts[n].at + timedelta(days=days))
+        if a.id.endswith("-2") and int(a.id[:-2]) > 29
+        else a
+        for a in base.attempts
+        for n in [next(i for i, b in enumerate(base.attempts) if b.id == f"{a.id[:-2]}-0")]
+    )
+    written = tuple(replace(note, written_at=START) for note in base.notes)
+    found = reading_effect(replace(base, attempts=moved, notes=written))
+    expected = 30 * (4 / 32 / 34 if alike else 1 / 32)
+    assert found.fraction == pytest.approx(1 - 20 / (20 + expected))
+
+
+def test_how_often_it_was_missed_is_a_stratum_too() -> None:
+    """Once, twice, three times or more: unread retries after two misses are no match for one."""
+    base = base_of(30, 30)
+    extra = tuple(
+        replace(a, id=AttemptId(f"{a.id}-before"), at=a.at - timedelta(hours=9))
+        for a in base.attempts
+        if a.id.endswith("-0") and int(a.id[:-2]) > 29
+    )
+    attempts = tuple(sorted(base.attempts + extra, key=lambda a: a.at))
+    found = reading_effect(replace(base, attempts=attempts))
+    assert found.fraction == pytest.approx(1 - 20 / (20 + 30 / 32))
+
+
+def test_a_ratio_of_small_shares_by_hand() -> None:
+    """4 of 10 against 8 of 12: .6, and a factor of exp(1.96 (1/4 - 1/10 + 1/8 - 1/12)^.5)."""
+    factor = math.exp(1.96 * math.sqrt(1 / 4 - 1 / 10 + 1 / 8 - 1 / 12))
+    assert ratio_of_shares(4, 10, 8, 12) == pytest.approx((0.6, 0.6 / factor, 0.6 * factor))
+
+
+def test_a_trial_needs_twenty_in_each_half() -> None:
+    """One fewer on either side says nothing; nor does a half without a miss."""
+    base = base_of(0, 0, 60)
+    early = {
+        a.question: chance_says_early(NoteId(f"n{a.question[2:]}"), a.id)
+        for a in base.attempts
+        if a.id.endswith("-0")
+    }
+
+    def trial(of_early: int, of_late: int, *spared: bool) -> object:
+        halves = [[q for q in early if early[q]], [q for q in early if not early[q]]]
+        kept = {*halves[0][:of_early], *halves[1][:of_late]}
+        attempts = tuple(
+            replace(a, outcome="right")
+            if a.id.endswith("-2") and early[a.question] in spared
+            else a
+            for a in base.attempts
+            if a.question in kept
+        )
+        return reading_trial(replace(base, attempts=attempts))
+
+    assert trial(20, 20) is not None
+    assert trial(19, 25) is None
+    assert trial(25, 19) is None
+    assert trial(20, 20, True) is None
+    assert trial(20, 20, False) is None

@@ -72,8 +72,9 @@ HOURS = np.array([19, 63, 525, 1440, 2880, 8640, 44640]) / 60
         (0.582, 0.442, 0.358, 0.337, 0.278, 0.254, 0.211),
         (0.544, 0.432, 0.285, 0.316, 0.365, 0.309, 0.258),
         (0.442, 0.325, 0.270, 0.270, 0.286, 0.205, 0.201),
+        (0.472, 0.373, 0.276, 0.317, 0.230, 0.168, 0.041),
     ],
-    ids=["Ebbinghaus", "Mack", "Seitz"],
+    ids=["Ebbinghaus", "Mack", "Seitz", "Dros"],
 )
 def test_forgetting_is_a_power_of_time(kept: tuple[float, ...]) -> None:
     """Log odds straight in log hours follow published forgetting; straight in hours they do not.
@@ -88,5 +89,5 @@ def test_forgetting_is_a_power_of_time(kept: tuple[float, ...]) -> None:
         beta = fit_map(rows, shares, np.zeros(2), np.full(2, 100.0))
         assert beta[1] < 0
         errors.append(float(np.abs(expit(rows @ beta) - shares).mean()))
-    assert errors[0] < 0.05
+    assert errors[0] < 0.044
     assert errors[0] < errors[1]

@@ -98,3 +98,37 @@ def test_a_known_pass_mark_counts_whole_items() -> None:
 def test_a_pass_mark_between_two_items_asks_for_the_next_one(mark: float, least: int) -> None:
     """Of 200 items 120.4 are needed: 120 do not reach the mark."""
     assert least_right(200, mark) == least
+
+
+def test_an_unsure_mark_passes_as_often_as_it_lies_below_the_score() -> None:
+    """130 of 200 for sure, mark 60% with SD 5: one SD above, .841345. Source: the normal table."""
+    sure = np.eye(201)[130]
+    assert pass_fraction(sure, 0.60, 0.05) == pytest.approx(0.841345, abs=1e-6)
+    assert pass_fraction(sure, 0.60) == 1.0
+    assert pass_fraction(sure, 0.651) == 0.0
+
+
+def test_spread_and_shape_of_known_distributions() -> None:
+    """Beta(9, 5) of ten has variance 3.673469, Beta(2, 3) of ten excess kurtosis -.690476 (the
+    latter from scipy's own tests); Hong's ten items have variance 1.9.
+    """
+
+    def moment(pmf: np.ndarray, power: int) -> float:
+        return float(pmf @ (np.arange(len(pmf)) - mean_score(pmf)) ** power)
+
+    nine_five = part_distribution(Part(item_count=10, mean=9 / 14, strength=14.0))[0]
+    assert moment(nine_five, 2) == pytest.approx(3.673469, abs=1e-6)
+    two_three = part_distribution(Part(item_count=10, mean=0.4, strength=5.0))[0]
+    kurtosis = moment(two_three, 4) / moment(two_three, 2) ** 2 - 3
+    assert kurtosis == pytest.approx(-0.690476, abs=1e-6)
+    hong = known(0.1, 0.1, 0.2, 0.2, 0.3, 0.3, 0.4, 0.4, 0.5, 0.5)
+    assert moment(hong, 2) == pytest.approx(1.9, abs=1e-9)
+
+
+def test_guessing_by_chance_of_one_and_of_two_papers() -> None:
+    """100 items: 20 with SD 4; 200 items: 40 with SD 5.656854. Source: Binomial(n, 1/5)."""
+    for count, mean, sd in ((100, 20, 4.0), (200, 40, 5.656854)):
+        pmf = known(0.2, item_count=count)
+        assert mean_score(pmf) == pytest.approx(mean)
+        spread = math.sqrt(pmf @ (np.arange(count + 1) - mean) ** 2)
+        assert spread == pytest.approx(sd, abs=1e-6)

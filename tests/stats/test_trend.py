@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 
 import pytest
+from statsmodels.stats.proportion import confint_proportions_2indep
 
 from kb.core.ids import AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt
@@ -62,3 +63,36 @@ def test_recognition_does_not_pass_for_learning() -> None:
         for a in then
     ]
     assert trends([*then, *again], TODAY)["heart"] is None
+
+
+def test_each_month_has_its_own_answers() -> None:
+    """6 of 8 this month, 5 of 20 the month before: from .25 to .75; bounds by statsmodels."""
+    found = trends([*answers("a", 40, 5, 15), *answers("b", 5, 6, 2)], TODAY)["heart"]
+    assert found is not None
+    assert found.change == pytest.approx(0.5)
+    low, high = confint_proportions_2indep(6, 8, 5, 20, method="newcomb")
+    assert (found.low, found.high) == pytest.approx((low, high), abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("late", "early", "said"),
+    [
+        (29, 30, True),
+        (30, 59, False),
+        (29, 59, True),
+        (29, 60, False),
+        (0, 30, True),
+        (-1, 40, False),
+    ],
+)
+def test_a_month_has_thirty_days(late: int, early: int, said: bool) -> None:
+    """Days 0 to 29 before today are this month, 30 to 59 the month before; five make a trend."""
+    found = trends([*answers("a", early, 2, 3), *answers("b", late, 4, 1)], TODAY)["heart"]
+    assert (found is not None) == said
+
+
+def test_a_fall_is_called_so() -> None:
+    """3 of 10 after 9 of 10."""
+    found = trends([*answers("a", 40, 9, 1), *answers("b", 5, 3, 7)], TODAY)["heart"]
+    assert found is not None
+    assert found.word == "down"
