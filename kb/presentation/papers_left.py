@@ -60,7 +60,7 @@ def papers_left(base: Base, sat: Collection[str], planned: Mapping[str, str]) ->
         said += " No mock is among them."
     blocks: list[Block] = [Table(key="left", columns=COLUMNS, rows=rows, empty=""), Text(text=said)]
     if len(papers) * base.exam.paper_count < RULE_OF_THUMB_PARTS:
-        thumb = f"A usual number is about {RULE_OF_THUMB_PARTS} parts of 100 before an exam."
+        thumb = f"About {RULE_OF_THUMB_PARTS} parts of 100 before an exam are usual."
         blocks.append(Text(text=thumb, quiet=True))
     return blocks
 

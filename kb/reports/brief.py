@@ -90,7 +90,7 @@ def build(
         _entry(rows[i], costs[i], shown[i], along_lines(along.get(rows[i].note, ()), titles))
         for i in order
     )
-    empty = "No note here carries marks at risk."
+    empty = "No note here carries marks at risk." if wanted else "No note here yet."
     blocks: list[Block] = searched_instead(answer)
     blocks.append(Entries(key="notes", entries=entries, empty=empty))
     if sharing_count:

@@ -197,8 +197,8 @@ def _sources(risk: Risk) -> list[Block]:
     blocks: list[Block] = [Text(text=line) for line in said]
     if not ability.on_papers:
         text = (
-            "No paper or mock is logged, so nothing says whether the exam is harder than your"
-            " questions: sit one, and log it or its score."
+            "No paper or mock is logged, so nothing says how well this forecast fits you, or"
+            " whether the exam is harder than your questions: sit one, and log it or its score."
         )
         blocks.append(Text(text=text))
     return blocks
@@ -221,13 +221,11 @@ def _untouched(risk: Risk) -> list[Block]:
 def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
     if not past:
         sat = len(paper_rows(base)) + len(paper_totals(base))
-        said = "No paper sat yet, so nothing shows how well this forecast fits you."
-        if sat:
-            said = (
-                f"{counted(sat, 'paper')} sat, with fewer than {LEAST_ANSWERS} answers before:"
-                " the forecast uses them, but nothing shows how well it fits you."
-            )
-        return [Text(text=said, quiet=True)]
+        said = (
+            f"{counted(sat, 'paper')} sat, with fewer than {LEAST_ANSWERS} answers before: the"
+            " forecast uses them, but nothing shows how well it fits you."
+        )
+        return [Text(text=said, quiet=True)] if sat else []
     columns = (
         Column(key="paper", label="Paper", kind="source"),
         Column(key="item_count", label="Questions", kind="count"),

@@ -159,10 +159,8 @@ def _missing(base: Base, empty: Sequence[tuple[str, str]], area: str | None) -> 
     )
     unmet = [known for known in unmet_areas(base) if area in (None, known.id)]
     if unmet:
-        told = ", ".join(
-            f"{known.name} ({counted(known.item_count, 'exam question')})" for known in unmet
-        )
-        blocks.append(Text(text=f"No question met yet in: {told}."))
+        rows = ", ".join(f"{known.name} {known.item_count}" for known in unmet)
+        blocks.append(Text(text=f"No question met yet, by questions in the exam: {rows}."))
     return blocks
 
 

@@ -51,6 +51,7 @@ DAY_COLUMNS = (
     Column(key="new_areas", label="Areas", quiet=True),
 )
 OPTIONAL = ("mixed_count", "spare_minutes", "break_minutes")
+MOST_CAUTIONS = 3
 SPARE_MINUTES = 5
 """Less than this is left over by rounding to whole questions, and not worth showing."""
 TERMS = (
@@ -292,10 +293,11 @@ def _cautions(base: Base, now: Situation, days: int) -> list[Block]:
         told.append(Text(text=text, quiet=True))
     last = min(now.exam_day, now.today + timedelta(days=max(days, 28) - 1))
     found = rest_cautions(now.rota, ZoneInfo(now.zone), now.today, last)
-    for caution in found[:5]:
-        day = caution.day
-        told.append(Text(text=f"Rest, {day:%a} {day.day} {day:%b}: {caution.text}."))
-    if len(found) > 5:
-        text = f"Rest: {len(found) - 5} more days in the coming weeks; missbook rota lists them."
-        told.append(Text(text=text))
+    days_of: dict[str, list[str]] = {}
+    for caution in found:
+        days_of.setdefault(caution.text, []).append(short_day(caution.day))
+    rows = list(days_of.items())
+    told += [Text(text=f"Rest on {listed(of)}: {text}.") for text, of in rows[:MOST_CAUTIONS]]
+    if len(rows) > MOST_CAUTIONS:
+        told.append(Text(text="Rest falls short on other days too: missbook rota lists them."))
     return told

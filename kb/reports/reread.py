@@ -37,6 +37,8 @@ def build(base: Base, today: date, *, days: int, area: AreaId | None) -> Report:
     blocks: list[Block] = [_day(one, area, last=one.day >= last_from) for one in shown]
     if not shown:
         blocks.append(Text(text="No day is left before the exam."))
+    elif not base.notes:
+        blocks = [Text(text="There is no note to reread yet.")]
     end = today + timedelta(days=max(0, days - 1))
     placed = {note.note for one in shown for note in _notes(one, None)}
     waiting = [n for n in now.work.notes if n.due <= end and n.note not in placed]

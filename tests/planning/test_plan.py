@@ -276,3 +276,29 @@ def test_after_the_exam_no_day_is_left(base: Callable[..., Path]) -> None:
         words = ["--base", str(base()), name, "--as-of", "2027-05-12"]
         result = CliRunner().invoke(main, words)
         assert result.exit_code == 0, result.stderr
+
+
+def test_days_short_of_rest_for_one_reason_are_said_in_one_line(
+    session: Callable[..., Session],
+) -> None:
+    """Late until 22:00 on a Friday and day from 08:00 on the Saturday: 10 h, four weeks running."""
+    rota = """rota:
+  starts: 2027-02-15
+  shifts:
+    late: {from: "14:00", to: "22:00"}
+    day: {from: "08:00", to: "16:00"}
+  weeks:
+    - [off, off, off, off, late, day, off]
+"""
+    report = session({"study.yaml": study(rota)}).report("plan", {"days": 28})
+    rest = [b.text for b in report.blocks if isinstance(b, Text) and b.text.startswith("Rest on")]
+    limit = "only 10 h between late and day; the limit is 11 h"
+    assert rest == [f"Rest on 20 Feb, 27 Feb, 6 Mar and 13 Mar: {limit}."]
+
+
+def test_without_a_note_the_reading_list_is_one_line(session: Callable[..., Session]) -> None:
+    """Not a week of days on which nothing is due."""
+    report = session({"study.yaml": study(OFFICE)}).report("reread")
+    assert [b.text for b in report.blocks if isinstance(b, Text)] == [
+        "There is no note to reread yet."
+    ]

@@ -154,7 +154,9 @@ def test_a_plan_says_why_a_day_is_free(session: Callable[..., Session]) -> None:
     """A free day shows its reason in place of work, and the reading list says the same."""
     rest = "  rest: {free_after_long_days: 3, free_after_nights: 3, free_days_a_week: 1}\n"
     rota = ROLLING.replace("  exceptions:", f"{rest}  exceptions:")
-    opened = session({"study.yaml": study(rota)})
+    opened = session(
+        {"study.yaml": study(rota), "n.md": "---\ntitle: T\narea: cardiology\n---\nx\n"}
+    )
     found = works(opened, 60)
     assert found["2027-02-15"] == "rest: day after three nights"
     assert found["2027-02-21"] == "rest: free day of the week"

@@ -73,7 +73,7 @@ def test_spellings_are_named(session: Callable[..., Session]) -> None:
 
 def test_an_area_not_met_is_named(session: Callable[..., Session]) -> None:
     """It costs marks that no list of misses can show."""
-    assert "No question met yet in: Nephrology (50 exam questions)." in shown(session(FILES))
+    assert "No question met yet, by questions in the exam: Nephrology 50." in shown(session(FILES))
 
 
 def test_lone_and_long_notes_are_listed(session: Callable[..., Session]) -> None:
