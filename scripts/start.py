@@ -51,7 +51,7 @@ def main() -> int:
     page = f"serve --base {os.path.relpath(DEMO)} --as-of {DEMO_DAY}"
     print(f"The same in your browser: python3 scripts/start.py {page}")
     print("Start your own base: python3 scripts/start.py new FOLDER")
-    print("Revision notes for an exam, not advice for care: follow current local guidelines.")
+    print("Revision notes for an exam, not for patient care: follow current local guidelines.")
     return 0
 
 

@@ -220,7 +220,7 @@ def test_every_file_named_to_developers_is_there() -> None:
 def test_the_caution_stands_in_the_readme() -> None:
     """The README says that notes are for an exam, not for care."""
     text = " ".join(README.read_text(encoding="utf-8").split())
-    assert "not advice for care" in text
+    assert "not for patient care" in text
     assert "identifies a patient" in text
 
 

@@ -165,11 +165,12 @@ class Chart:
         """The text alternative in one paragraph."""
         return " ".join(self.says)
 
-    def report(self) -> Report:
-        """The same as a report: the sentences and the table."""
+    def report(self, *, whole: bool) -> Report:
+        """The same as a report: the sentences, and the table drawn if `whole`, or the short one."""
         blocks: tuple[Block, ...] = tuple(Text(text=said) for said in self.says)
-        if self.table.rows:
-            blocks = (*blocks, self.table)
+        table = self.table if whole else self.short or self.table
+        if table.rows:
+            blocks = (*blocks, table)
         return Report(name=f"chart {self.name}", title=self.title, right=self.right, blocks=blocks)
 
 

@@ -1,7 +1,7 @@
 """Share right week by week, for each round and for papers.
 
-Answers logged without a round count as first round when the question was new, else as second. A
-question met before is easier, so the second round flatters; papers do not.
+Answers logged without a round count as first round when the question was new, otherwise as second.
+A question met before is easier, so the second round flatters; papers do not.
 """
 
 from __future__ import annotations
@@ -24,7 +24,7 @@ from kb.charts._model import (
     percent_axis,
 )
 from kb.core.errors import QueryError
-from kb.core.wording import counted, short_day
+from kb.core.wording import counted
 from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.stats.accuracy import ORDER, SPAN_DAYS, shares_over_time
 
@@ -127,11 +127,11 @@ def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
         moved = ""
         if first is not last:
             moved = (
-                f" (from {percent(first.fraction)} to {short_day(first.last_day)}, to"
-                f" {percent(last.fraction)} to {short_day(last.last_day)})"
+                f" ({percent(first.fraction)} in the first {_span(days)},"
+                f" {percent(last.fraction)} in the last)"
             )
-        told.append(f"{WORDS[name]} {percent(right / tried)} of {tried}{moved}")
-    said.append("In all " + "; ".join(told) + ".")
+        told.append(f"{WORDS[name]} {percent(right / tried)} of {tried:,}{moved}")
+    said.append("In all: " + "; ".join(told) + ".")
     if len(told) > 1 and "second" in _by_round(rows):
         said.append("Questions met before are easier, so the second round flatters.")
     return tuple(said)

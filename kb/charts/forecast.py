@@ -22,6 +22,7 @@ from kb.charts._model import (
     count_axis,
     percent,
 )
+from kb.core.wording import listed
 from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.forecast import OPTIONS as REPORT_OPTIONS
 from kb.stats.forecast import (
@@ -97,24 +98,23 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     items = len(pmf) - 1
     ranges = score_ranges(pmf)
     mean = mean_score(pmf)
-    told = [f"{100 * row.level:.0f} in 100 {_span(row)}" for row in ranges]
+    told = [f"{_span(row)} with a chance of {percent(row.level)}" for row in ranges]
     said = [
         f"The score to expect is {mean:.0f} of {items} ({percent(mean / items)}).",
-        f"The score lies with a chance of {', of '.join(told)}.",
+        f"It lies {listed(told)}.",
     ]
     if mark is not None:
         chance = pass_fraction(pmf, *mark)
-        spread = f", give or take {100 * mark[1]:.0f}%" if mark[1] else ""
-        count = f"{least_right(items, mark[0])} items"
+        spread = f", +/-{100 * mark[1]:.0f}%" if mark[1] else ""
         said.append(
-            f"The chance of reaching the pass mark of {percent(mark[0])}{spread}, {count}, is"
-            f" {percent(chance)}."
+            f"The chance of passing is {percent(chance)} (pass mark {percent(mark[0])}{spread}:"
+            f" {least_right(items, mark[0])} questions)."
         )
     return tuple(said)
 
 
 def _gist(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> str:
-    """What a doctor would say of it."""
+    """The same as a doctor would say it."""
     likely = score_ranges(pmf)[1]
     said = f"Expect about {mean_score(pmf):.0f} of {len(pmf) - 1}, most likely"
     said += f" {likely.low_count} to {likely.high_count}"

@@ -1,10 +1,11 @@
-"""How far behind the exam's pace a sitting was, item by item.
+"""How far behind the exam's pace you were, question by question.
 
 Without a name, the last sitting that was timed. The numbers are those of missbook sitting.
 """
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from kb.charts._model import Chart, Dots, Line, Panel, Rule, Words, count_axis
@@ -21,7 +22,12 @@ if TYPE_CHECKING:
     from kb.core.model import Attempt, Base
     from kb.stats.sitting import Sitting, Tick
 
-OPTIONS = (Option(name="sitting", kind="text", default="", help="The sitting, such as paper-3."),)
+OPTIONS = (
+    Option(
+        name="sitting", kind="text", default="", unit="name", help="The paper, such as paper-3."
+    ),
+)
+TENTH = 10
 COLUMNS = (
     Column(key="part", label="Part", kind="count"),
     Column(key="item", label="After question", kind="count"),
@@ -38,6 +44,7 @@ def build(base: Base, today: date, *, sitting: str) -> Chart:
     right = day_line(today, base.exam.date)
     target = base.exam.seconds_per_item
     timed = _timed(base, found) if found else ()
+    table = _table(timed, target)
     title = f"Pace of {found.name}, {short_day(found.day)} {found.day.year}" if found else "Pace"
     return Chart(
         name="pace",
@@ -45,22 +52,8 @@ def build(base: Base, today: date, *, sitting: str) -> Chart:
         right=right,
         says=_says(found, timed, target, sitting),
         gist=" ".join(_says(found, timed, target, sitting)[1:]),
-        table=Table(
-            key="pace",
-            columns=COLUMNS,
-            rows=tuple(
-                (
-                    number,
-                    tick.item,
-                    round(tick.spent_seconds / 60, 2),
-                    round(tick.item * target / 60, 2),
-                    round(tick.behind_seconds / 60, 2),
-                    answer.outcome,
-                )
-                for number, answers, ticks in timed
-                for answer, tick in zip(answers, ticks, strict=True)
-            ),
-        ),
+        table=table,
+        short=_every_tenth(table),
         key=f"Dashed: the exam's pace, {target:.0f} s a question. Above it you are behind."
         " Cross: a question not answered.",
         panels=_panels(timed, target) if timed else (),
@@ -68,6 +61,33 @@ def build(base: Base, today: date, *, sitting: str) -> Chart:
 
 
 Timed = tuple[int, "tuple[Attempt, ...]", "tuple[Tick, ...]"]
+
+
+def _table(timed: tuple[Timed, ...], target: float) -> Table:
+    """Where the clock was after each question, in minutes."""
+    rows = tuple(
+        (
+            number,
+            tick.item,
+            round(tick.spent_seconds / 60, 2),
+            round(tick.item * target / 60, 2),
+            round(tick.behind_seconds / 60, 2),
+            answer.outcome,
+        )
+        for number, answers, ticks in timed
+        for answer, tick in zip(answers, ticks, strict=True)
+    )
+    return Table(key="pace", columns=COLUMNS, rows=rows)
+
+
+def _every_tenth(table: Table) -> Table:
+    """Every tenth question, in whole minutes."""
+    rows = tuple(
+        (*row[:2], *(round(minutes) for minutes in row[2:5] if isinstance(minutes, float)))
+        for row in table.rows
+        if isinstance(row[1], int) and row[1] % TENTH == 0
+    )
+    return replace(table, columns=COLUMNS[:-1], rows=rows)
 
 
 def _pick(base: Base, name: str) -> Sitting | None:

@@ -103,17 +103,21 @@ def _says(bins: tuple[Bin, ...], base: Base, today: date) -> tuple[str, ...]:
     if past:
         done, planned = sum(row[3] or 0 for row in past), sum(row[2] for row in past)
         since = short_day(past[0][0])
-        said.append(f"Since {since} {done} of {planned} planned questions were done.")
+        said.append(
+            f"Since {since} you have done {counted(done, 'question')}; {planned:,} were planned."
+        )
         last = [row for row in past if (today - row[0]).days <= PROGRESS_DAYS]
         done, planned = sum(row[3] or 0 for row in last), sum(row[2] for row in last)
-        said.append(f"In the last {PROGRESS_DAYS} days it was {done} of {planned}.")
+        said.append(
+            f"In the last {PROGRESS_DAYS} days you have done {done:,} of {planned:,} planned."
+        )
     else:
         said.append("There is no earlier plan to compare with yet.")
     coming = sum(row[2] for row in ahead)
     held = [row for row in ahead if row[2]]
     if held:
         until = short_day(held[-1][1])
-        said.append(f"From today to {until} the plan holds {counted(coming, 'question')}.")
+        said.append(f"From today to {until}, {counted(coming, 'question')} are planned.")
     else:
         said.append("No question is planned from today on.")
     return tuple(said)

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 OPTIONS: tuple[Option, ...] = REPORT_OPTIONS
 COLUMNS = (
     Column(key="certainty", label="Certainty", kind="count"),
-    Column(key="expected_fraction", label="Stands for", kind="fraction"),
+    Column(key="expected_fraction", label="Claims", kind="fraction"),
     Column(key="right_count", label="Right", kind="count"),
     Column(key="tried_count", label="of", kind="count"),
     Column(key="fraction", label="Share", kind="fraction"),
@@ -72,7 +72,7 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
     tried = sum(row.tried_count for row in found)
     said = [f"Share right by certainty, from {counted(tried, 'answer')}."]
     told = [
-        f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count} (likely"
+        f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count:,} (likely"
         f" {percent(row.likely.low)} to {percent(row.likely.high)})"
         for row in found
     ]
@@ -108,5 +108,5 @@ def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
 
 def _words(x: float, row: Level) -> Words:
     """A level's own words, on whichever side of its point there is room."""
-    text = f"{NAMES[row.certainty]}\n{percent(row.fraction)} of {row.tried_count}"
+    text = f"{NAMES[row.certainty]}\n{percent(row.fraction)} of {row.tried_count:,}"
     return Words(x=x, y=row.fraction, text=text, side="right", others=("below", "left", "above"))

@@ -28,7 +28,7 @@ def command(call: Call, target: Target, days: int | None) -> None:
     events = export_calendar(call.session, output, days or 0)
     cancelled = sum(event.row.cancelled for event in events)
     planned = len(events) - cancelled
-    text = f"{counted(planned, 'event')} in {output.file}"
-    text += f", and {counted(cancelled, 'event')} cancelled" if cancelled else ""
+    text = f"Written: {output.file}, {counted(planned, 'event')}"
+    text += f", {cancelled} cancelled" if cancelled else ""
     content = {"file": str(output.file), "event_count": planned, "cancelled_count": cancelled}
     call.answer(content, text)

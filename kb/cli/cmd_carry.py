@@ -24,10 +24,10 @@ def command(
     """Write one HTML file of notes that needs no network.
 
     LIST is what to take: all (the default), notes NOTE..., brief AREA or WORDS,
-    queue, or reread (the notes to reread today). --area and --state narrow it.
+    queue, or reread (today's notes to reread). --area and --state narrow it.
 
-    Open it in any browser. Words are found inside, and answers typed into it come out as an
-    answer sheet for missbook log sheet.
+    It opens in any browser and can be searched. Answers typed into it come out as an answer sheet
+    for missbook log sheet.
     """
     from kb.core.wording import counted
     from kb.export.html_bundle import write_carry
@@ -40,5 +40,5 @@ def command(
     count = len(handout.leaves)
     call.answer(
         {"file": str(output.file), "note_count": count, "byte_count": len(raw)},
-        f"wrote {output.file}, {counted(count, 'note')}, {size(len(raw))}",
+        f"Written: {output.file}, {counted(count, 'note')}, {size(len(raw))}",
     )

@@ -23,9 +23,9 @@ SUFFIXES = tuple(f".{form}" for form in FORMS)
 def command() -> None:
     """Draw standing, forecast, pace and more as a picture.
 
-    With --out it is written as SVG, PNG or PDF, by the suffix of the file. Without, what it would
-    show is printed as words and a table. Every picture is in one ink, to be read in grey and on
-    paper. With too little data it says so and writes nothing.
+    With --out it is written as SVG, PNG or PDF, depending on the file's suffix; without it, the
+    numbers are printed. Pictures are in one ink, so they can be read in grey and on paper. If there
+    is too little data, you are told so and nothing is written.
     """
 
 
@@ -57,7 +57,7 @@ def _chart_command(name: str) -> click.Command:
         written = out.file if out and chart.panels else None
         if out and written:
             out.write(draw(chart, written.suffix.casefold().removeprefix("."), style))
-        report = replace(chart.report(), areas=call.session.exam.short_names)
+        report = replace(chart.report(whole=call.as_json), areas=call.session.exam.short_names)
         if call.as_json:
             content = json.loads(render_json(report, call.session.today))
             echo(to_json({**content, "file": str(written) if written else None}), nl=False)

@@ -22,7 +22,9 @@ if TYPE_CHECKING:
 @click.argument("one")
 @click.argument("other")
 @click.option("--text", metavar="TEXT", help="The note's text; without it your editor opens.")
-@click.option("--area", default="", metavar="AREA", help="Its area. Default: as its questions.")
+@click.option(
+    "--area", default="", metavar="AREA", help="Its area. Default: that of its questions."
+)
 @click.option("--basis", default="", metavar="TEXT", help="Where you checked the facts.")
 @click.option("--draft", is_flag=True, help="Only print what the note would begin with.")
 @no_patient_option
@@ -39,10 +41,8 @@ def command(
 ) -> None:
     """Write one note that compares ONE and OTHER.
 
-    It begins with what your notes say of each.
-
-    The note answers every question in which you took one for the other. When a note compares
-    them already, it is named instead.
+    It begins with what your notes say about each, and answers every question in which you took one
+    for the other. If a note already compares them, you are told which.
     """
     session = call.session
     found = compare(session, one, other)
@@ -80,4 +80,4 @@ def command(
 def _say_unknown(session: Session, name: str) -> None:
     """Point out a name that no note has: a misspelling, or a topic without a note so far."""
     meant = likely_slip(spelt(name), concept_names(session.base.notes))
-    say(f"No note of yours speaks of {name}{f'; did you mean {meant}?' if meant else '.'}")
+    say(f"None of your notes mentions {name}{f'; did you mean {meant}?' if meant else '.'}")

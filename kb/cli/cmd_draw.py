@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 
 
 @click.command(name="draw")
-@click.argument("count", type=Whole(1, 10000), metavar="N", default=50)
+@click.argument("count", type=Whole(1, 10000), metavar="[N]", default=50)
 @click.option("--source", "sources", multiple=True, metavar="SOURCE", help="Only this source.")
-@click.option("--seed", default="", metavar="WORD", help="The same seed draws the same.")
-@click.option("--by-blueprint", is_flag=True, help="Each area by its questions in the exam.")
+@click.option("--seed", default="", metavar="WORD", help="The same seed draws the same questions.")
+@click.option("--by-blueprint", is_flag=True, help="From each area in proportion to the exam.")
 @click.option(
     "--missed-share",
     "missed_fraction",

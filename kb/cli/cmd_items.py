@@ -36,10 +36,10 @@ COLUMNS = (
 def command(call: Call, file: Path, explain: bool) -> None:
     """Item analysis of a paper from a study group's answers.
 
-    Facility and discrimination of each item, KR-20 and standard error of the paper in FILE.
+    Gives the facility and discrimination of each item, and the paper's KR-20 and standard error.
 
-    FILE is a CSV: the first line names the items, each further line is one candidate, with 1 and
-    0; or with letters and a line named `key`. Names of people are not needed and not read.
+    FILE is a CSV: the first line names the items, and each further line is one candidate, as 1 and
+    0, or as letters with a line named `key`. Names of people are neither needed nor read.
     """
     from kb.importers.score_matrix import parse_matrix
     from kb.importers.table_reader import decoded

@@ -17,9 +17,7 @@ from kb.services.note_editing import later_written, merge_notes
 @click.option("--dry-run", is_flag=True, help="Only print what KEEP would become.")
 @with_call
 def command(call: Call, keep: str, other: str, dry_run: bool) -> None:
-    """Make two notes that say the same into one.
-
-    KEEP takes in all of OTHER.
+    """Join two notes that say the same.
 
     KEEP gets OTHER's questions, concepts, areas and basis, and its text under its title; links to
     OTHER lead to KEEP. OTHER's file is renamed to .txt. Name each by
@@ -38,6 +36,6 @@ def command(call: Call, keep: str, other: str, dry_run: bool) -> None:
     call.answer(
         {"path": merged.path, "questions": list(merged.questions), "set_aside": aside},
         f"{merged.path} now answers {counted(len(merged.questions), 'question')}.",
-        f"The other text is kept in {aside};",
-        "delete it when you have read the merged note.",
+        "The other text is kept until you delete it:",
+        f"  {aside}",
     )

@@ -68,8 +68,8 @@ def command(
     Asks for what is not given as an option. Blueprints to start from are general (medicine),
     sciences (with basic science, genetics, immunology, ethics and communication) and community.
 
-    A folder of Markdown notes is taken as it is: a note without an area gets that of its folder, if
-    the folder is called like one.
+    A folder of Markdown notes is taken as it is. A note without an area gets that of its folder, if
+    the folder has an area's name.
     """
     from kb.services.base_setup import check_no_base, make_base
 

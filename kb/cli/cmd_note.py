@@ -35,12 +35,14 @@ HINT = "missbook note QUESTION shows what may cover it; --next walks through the
 @click.option("--since", type=DAY, metavar="DATE", help="With --next: only on or after this day.")
 @click.option("--link", metavar="NOTE", help="Let this note answer QUESTION too.")
 @click.option("--text", metavar="TEXT", help="Write a new note with this text.")
-@click.option("--title", default="", metavar="TEXT", help="Default: its first line.")
-@click.option("--area", default="", metavar="AREA", help="Default: the area of QUESTION.")
-@click.option("--concept", "concepts", multiple=True, metavar="TEXT", help="May be repeated.")
+@click.option("--title", default="", metavar="TEXT", help="Its title. Default: its first line.")
+@click.option("--area", default="", metavar="AREA", help="Its area. Default: that of QUESTION.")
+@click.option(
+    "--concept", "concepts", multiple=True, metavar="TEXT", help="A concept of it; may be repeated."
+)
 @click.option("--basis", default="", metavar="TEXT", help="Where you checked the fact.")
 @click.option("--edit", is_flag=True, help="Write the new note in your editor.")
-@click.option("--aside", type=OneOf([*REASONS, "nothing"]), help="Dismiss the miss.")
+@click.option("--dismiss", type=OneOf([*REASONS, "nothing"]), help="Dismiss the miss: why.")
 @paged(10)
 @no_patient_option
 @with_call
@@ -58,17 +60,15 @@ def command(
     concepts: tuple[str, ...],
     basis: str,
     edit: bool,
-    aside: str | None,
+    dismiss: str | None,
     limit: int,
     page: int,
     no_patient: bool,
 ) -> None:
     """List misses without a note, and write or link a note for one.
 
-    For QUESTION, the notes that may already cover it are shown.
-
-    Then --link one of them, write a new one with --text or --edit, or dismiss the miss with --aside
-    when there is nothing to learn from it.
+    For QUESTION, the notes that may already cover it are shown. Then --link one of them, write a
+    new one with --text or --edit, or --dismiss the miss if there is nothing to learn from it.
     """
     session = call.session
     if walk:
@@ -77,22 +77,24 @@ def command(
         next_miss(session, Wanted(area=own, source=source, last=last, since=since, basis=basis))
         return
     if question is None:
-        if link or text or aside or edit:
+        if link or text or dismiss or edit:
             raise QueryError("which question is it for?", hint="such as: missbook note north:1041")
         call.say_problems()
         call.show(misses_report(session.base, session.today, limit, page, HINT))
         return
     reference = question_reference(session, question)
-    _check_logged(session, reference, needed=bool(aside) or not (link or edit or text is not None))
+    _check_logged(
+        session, reference, needed=bool(dismiss) or not (link or edit or text is not None)
+    )
     if link:
         note = session.note(link)
         link_note(session, note, reference)
         answered = f"{note.title} answers {reference}."
         call.answer({"note": note.id, "question": reference}, answered)
-    elif aside:
-        set_aside_miss(session, reference, aside)
-        dismissed = f"{reference} is dismissed: {aside}."
-        call.answer({"aside": reference, "reason": aside}, dismissed)
+    elif dismiss:
+        set_aside_miss(session, reference, dismiss)
+        dismissed = f"{reference} is dismissed: {dismiss}."
+        call.answer({"dismissed": reference, "reason": dismiss}, dismissed)
     elif text is not None or edit:
         body = text if text is not None else edited(session, str(reference))
         keep_draft(session, reference, body)

@@ -18,9 +18,8 @@ from kb.core.wording import counted
 def command(call: Call, target: Target) -> None:
     """Write the whole base into one zip file.
 
-    missbook unpack makes a base of it again.
-
-    Notes, log and settings go in, each with a digest; what can be rebuilt stays out.
+    Notes, log and settings go in, each with a digest; what can be rebuilt stays out. missbook
+    unpack restores it.
     """
     from kb.services.base_setup import pack_base
 
@@ -28,5 +27,5 @@ def command(call: Call, target: Target) -> None:
     written, packed = pack_base(call.root, file, datetime.now(UTC), replace=target.replace)
     call.answer(
         {"file": str(written), **asdict(packed)},
-        f"{counted(packed.file_count, 'file')} packed in {written}",
+        f"Written: {written}, {counted(packed.file_count, 'file')}",
     )

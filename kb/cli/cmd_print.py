@@ -33,11 +33,9 @@ def command(
 ) -> None:
     """Make a PDF of notes, to read away from screens.
 
-    LIST is what to print: reread (the notes to reread today, and what is printed when
-    nothing is said), brief AREA or WORDS, queue, notes NOTE..., or all. With --area alone: the
-    notes of that area.
-
-    A4 in two columns, small.
+    LIST is what to print: reread (today's notes to reread; the default), brief AREA or WORDS,
+    queue, notes NOTE..., or all. --area alone prints the notes of that area. Pages are A4, in two
+    columns.
     """
     from kb.core.wording import counted
     from kb.export.pdf import write_pdf
@@ -55,5 +53,5 @@ def command(
             "page_count": printed.page_count,
             "byte_count": byte_count,
         },
-        f"wrote {output.file}, {notes}, {pages}, {size(byte_count)}",
+        f"Written: {output.file}, {notes}, {pages}, {size(byte_count)}",
     )

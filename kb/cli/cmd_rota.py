@@ -33,7 +33,7 @@ DAYS_BEFORE = timedelta(days=31)
     type=Whole(1),
     default=28,
     metavar="DAYS",
-    help="How many days to show.",
+    help="Days to show.",
     show_default=True,
 )
 @click.option(
@@ -43,7 +43,7 @@ DAYS_BEFORE = timedelta(days=31)
     metavar="WORDS=SHIFT",
     help="These words in a title mean this shift; remembered in study.yaml.",
 )
-@click.option("--all-day", is_flag=True, help="An all-day event goes before one with hours.")
+@click.option("--all-day", is_flag=True, help="All-day events count before those with hours.")
 @click.option("--dry-run", is_flag=True, help="Show what FILE would add, and add nothing.")
 @with_call
 def command(
@@ -56,11 +56,9 @@ def command(
 ) -> None:
     """Show what the rota leaves for study, or import a new one.
 
-    FILE is the rota in iCalendar form.
-
-    Days from the file become exceptions in study.yaml, and --word is remembered there for the next
-    time. A day that a file of the same name brought before, and that it no longer has, is removed.
-    Nothing else in study.yaml changes.
+    FILE is the rota in iCalendar form. Its days become exceptions in study.yaml, and --word is
+    remembered there for next time. A day that a file of the same name brought before, and that it
+    no longer has, is removed. Nothing else in study.yaml changes.
     """
     if file is None:
         call.show(call.session.report("rota", {"days": days}))

@@ -37,14 +37,14 @@ PASSPHRASE = "MISSBOOK_PASSPHRASE"
 
 
 @click.command(name="serve")
-@click.option("--port", type=Whole(1, 65535), default=PORT, show_default=True)
-@click.option("--lan", is_flag=True, help="Also for other devices here, with a passphrase.")
+@click.option("--port", type=Whole(1, 65535), default=PORT, show_default=True, help="Port to use.")
+@click.option("--lan", is_flag=True, help="Let other devices on this network in.")
 @click.option(
     "--passphrase-file",
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="Its first line is the passphrase. Default: ask.",
 )
-@click.option("--browser/--no-browser", default=True, help="Whether to open a browser here.")
+@click.option("--browser/--no-browser", default=True, help="Whether to open a browser.")
 @as_of_option
 @base_option
 @click.pass_context
@@ -57,15 +57,15 @@ def command(
     as_of: date | None,
     base_folder: str | None,
 ) -> None:
-    """Show the base in a browser on this machine. Ctrl-C ends it.
+    """Show the base in a browser on this computer, until Ctrl-C.
 
-    The address has a key that the browser keeps: without it no other account of this computer can
+    The address has a key that the browser keeps: without it no other account on this computer can
     see the page. --no-browser only prints the address.
 
     With --lan a phone on the same network can use it too: it asks for a passphrase (or takes it
     from --passphrase-file or MISSBOOK_PASSPHRASE) and shows the address with a QR code. What is
-    sent is not encrypted: whoever else is on that network can read it, the passphrase too. Use it
-    only at home, and with a passphrase that opens nothing else.
+    sent is not encrypted: anyone else on that network can read it, passphrase included. Use it only
+    at home, with a passphrase that you use nowhere else.
     """
     from kb.services.page_key import opening_file, page_key
     from kb.web.app import create_app
@@ -147,7 +147,7 @@ def listen(app: Flask, host: str, port: int, way: _Way) -> None:
 
 
 def _say_where(port: int, way: _Way) -> None:
-    say("missbook runs until you press Ctrl-C, at this address for you alone:")
+    say("missbook runs until you press Ctrl-C. This address is for you alone:")
     say(way.address)
     if way.file is not None:
         webbrowser.open(way.file.as_uri())
@@ -156,7 +156,7 @@ def _say_where(port: int, way: _Way) -> None:
         say(CAUTION)
         return
     if not door.hosts:
-        say("this machine is on no network that other devices could reach it by")
+        say("this computer is on no network through which other devices could reach it")
         return
     address = f"http://{door.hosts[0]}:{port}/"
     if "utf" in (sys.stderr.encoding or "").casefold():
@@ -164,6 +164,6 @@ def _say_where(port: int, way: _Way) -> None:
 
         segno.make(address, error="m").terminal(out=sys.stderr, compact=True)
     say(f"other devices on this network: {address} (with the passphrase)")
-    say("not encrypted: whoever else is on that network can read all that is sent, the passphrase")
-    say("too, or stand in between; use it only at home, and a passphrase that opens nothing else")
+    say("not encrypted: anyone else on that network can read and change what is sent, passphrase")
+    say("included; use it only at home, with a passphrase that you use nowhere else")
     say(CAUTION)

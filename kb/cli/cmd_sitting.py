@@ -13,6 +13,7 @@ from kb.cli.report_command import explain_option
 from kb.core.errors import QueryError
 from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
+from kb.core.wording import counted
 from kb.importers.block import ended_at
 from kb.services.answer_logging import AreaScore, log_scores
 from kb.services.note_drafting import check_name
@@ -91,5 +92,7 @@ def _record_scores(
     count = log_scores(session, sitting, rows, ended_at(day, session.now), official=official)
     call.answer(
         {"sitting": name, "added_count": count},
-        f"{name}: {count} of {len(rows)} scores added; missbook sitting lists it.",
+        f"{counted(count, 'score')} of {name} added. To see it: missbook sitting {name}"
+        if count
+        else f"{name} has that score already.",
     )

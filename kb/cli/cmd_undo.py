@@ -24,9 +24,9 @@ COLUMNS = (
 def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
     """Take back the last thing done on this device.
 
-    Or the ACT of that id. It may be answers, a note, a link, a dismissed miss, a reading, a draw or
-    a setting.
-    Undoing is an act too: missbook undo once more brings it back.
+    With ACT, an id that --list shows, take back that one. It may be answers, a note, a link, a
+    dismissed miss, a reading, a draw or a setting. Undoing can be undone: a second missbook undo
+    brings it back.
     """
     from kb.services.undoing import acts_done, undo
 

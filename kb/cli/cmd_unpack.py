@@ -17,16 +17,15 @@ from kb.core.wording import counted
 @json_option
 @click.pass_context
 def command(ctx: click.Context, file: Path, folder: Path, as_json: bool) -> None:
-    """Make a base again from a FILE that pack wrote.
+    """Restore a base from a file that pack wrote.
 
-    It goes to FOLDER, which is empty or not there yet.
-
-    Every digest is checked first; if one does not match, nothing is written.
+    FOLDER must be new or empty. Every digest is checked first; if one does not match, nothing is
+    written.
     """
     from kb.services.base_setup import unpack_base
 
     packed = unpack_base(file, folder)
     Call(ctx, as_json=as_json).answer(
         {"folder": str(folder), **asdict(packed)},
-        f"{counted(packed.file_count, 'file')} restored in {folder}; all digests agree",
+        f"Restored: {folder}, {counted(packed.file_count, 'file')}; every digest agrees",
     )

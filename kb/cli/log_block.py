@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 @click.option("--blank", default="", metavar="NUMBERS", help="Questions not answered.")
 @click.option("--guessed", default="", metavar="NUMBERS", help="Questions right by a guess.")
 @click.option("--area", default="", metavar="AREA", help="Their area. Default: from study.yaml.")
-@click.option("--took", "minutes", type=Number(0.1, 1440), metavar="MINUTES", help="How long.")
+@click.option(
+    "--took", "minutes", type=Number(0.1, 1440), metavar="MINUTES", help="How long it took."
+)
 @click.option("--round", "round_", type=OneOf(ROUNDS), help="Which round it belongs to.")
 @day_option
 @repeat_option
@@ -41,7 +43,7 @@ def command(
     again: bool,
     **codes: str,
 ) -> None:
-    """Log a run of questions, all right but those you name.
+    """Log a run of questions: all right except those you name.
 
     Such as: missbook log block north 1-40 --wrong 3,17
     """

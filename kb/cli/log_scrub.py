@@ -13,10 +13,10 @@ from kb.services.answer_logging import scrub
 @click.argument("own", metavar="ID")
 @with_call
 def command(call: Call, own: str) -> None:
-    """Blank the remark of the answer of that ID for good.
+    """Blank the remark of one answer for good.
 
-    For a remark that could identify a patient; missbook check finds those, and shows their ids. It
-    is the one thing that rewrites the log, and it cannot be undone. Copies in backups, and on
+    For a remark that could identify a patient; missbook check finds those, and shows the ID. It is
+    the only command that rewrites the log, and it cannot be undone. Copies in backups, and on
     devices not synchronised yet, still have the remark.
     """
     count = scrub(call.session, own)

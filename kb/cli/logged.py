@@ -25,7 +25,7 @@ day_option = click.option(
     "--day", type=DAY, metavar="DATE", help="The day it was done. Default: today."
 )
 repeat_option = click.option(
-    "--repeat", "again", is_flag=True, help="Log it again: done twice that day."
+    "--repeat", "again", is_flag=True, help="Log it again: I did this twice that day."
 )
 
 

@@ -25,6 +25,8 @@ TYPES: dict[str, click.ParamType[Any]] = {
     "area": click.STRING,
     "date": DAY,
 }
+METAVARS = {"area": "AREA", "date": "DATE"}
+"""What help calls a value, unless the option names its unit."""
 explain_option = click.option("--explain", is_flag=True, help="Explain the terms used.")
 
 
@@ -76,8 +78,12 @@ def command_of(
 def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
     """The click option, or argument, of one option of a report or chart."""
     flag = "--" + option.name.replace("_", "-")
+    metavar = option.unit.upper() or METAVARS.get(option.kind)
     if option.kind == "words":
-        return click.argument(option.name, nargs=-1, type=Word(), required=option.required)
+        metavar = metavar if option.required or not metavar else f"[{metavar}]"
+        return click.argument(
+            option.name, nargs=-1, type=Word(), required=option.required, metavar=metavar
+        )
     if option.kind == "flag":
         return click.option(flag, option.name, is_flag=True, help=option.help)
     return click.option(
@@ -85,7 +91,7 @@ def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
         option.name,
         type=OneOf(option.choices) if option.choices else TYPES[option.kind],
         default=option.default,
-        show_default=option.default not in (None, ""),
+        show_default=bool(option.default),
         help=option.help,
-        metavar=option.unit.upper() or None,
+        metavar=metavar,
     )

@@ -45,7 +45,8 @@ def named_note(
             return found[0]
     names = [*others, *(note.id for note in known)]
     hint = nearest(wanted, names, {note.title: note.id for note in known})
-    raise NotFoundError(f"no {what} called '{words}'", hint=hint or "missbook find looks for words")
+    hint = hint or f"to search your notes: missbook find {wanted}"
+    raise NotFoundError(f"no {what} called '{words}'", hint=hint)
 
 
 def _id(note: Note) -> str:

@@ -87,7 +87,7 @@ class Exam:
             hint=nearest(
                 wanted, [area.id for area in self.areas], {a.name: a.id for a in self.areas}
             )
-            or "exam.yaml lists them",
+            or "see exam.yaml for the areas",
         )
 
 

@@ -11,8 +11,9 @@ if TYPE_CHECKING:
 
 
 CAUTION = (
-    "Revision notes for an exam, not advice for care: follow current local guidelines and the"
-    " formulary; licensed practice decides. Never record anything that identifies a patient."
+    "Revision notes for an exam, not for patient care: follow current local guidelines, the"
+    " formulary and your own judgement as a licensed doctor. Never record anything that identifies"
+    " a patient."
 )
 """What every page, print and export shows first."""
 
@@ -42,7 +43,7 @@ def visible_html(html: str) -> str:
 
 def counted(number: int, word: str) -> str:
     """`1 note`, `2 notes`."""
-    return f"{number} {word}{'' if number == 1 else 's'}"
+    return f"{number:,} {word}{'' if number == 1 else 's'}"
 
 
 def often(number: int) -> str:

@@ -271,7 +271,7 @@ class LogReader:
         question = parse_question(text)
         if question is None:
             message = f"'{text}' is not a question reference; left out"
-            self._report(number, "bad-question", message, "write source:item, such as north:1041")
+            self._report(number, "bad-question", message, "write source:number, such as north:1041")
         elif outcome == "aside":
             self._aside(row, at, question, number)
         elif outcome in OUTCOME_OF:

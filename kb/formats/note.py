@@ -116,7 +116,7 @@ def _questions(fields: Fields) -> tuple[QuestionId, ...]:
         if question is None:
             line = fields.place("questions").line
             message = f"'{text}' is not a question reference"
-            fields.report(line, "bad-question", message, "write source:item, such as north:1041")
+            fields.report(line, "bad-question", message, "write source:number, such as north:1041")
         else:
             found.append(question)
     return tuple(dict.fromkeys(found))

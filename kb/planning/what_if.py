@@ -30,7 +30,14 @@ SHORT = {"reading": "reading_fraction", "sample": "second_fraction", "order": "a
 OWN = ("exam", "minutes", "papers", "held_back", "bank_holidays")
 """What has no key of its own under `plan` or `rest`."""
 WHAT_IF = (*OWN, *KNOWN_PLAN, *REST, *SHORT)
-EXAMPLES = "such as exam=2027-06-01, minutes=+30, papers=2, off=300"
+WANTED = {
+    "exam": ("a date", "2027-06-01"),
+    "minutes": ("a number of minutes", "+30"),
+    "papers": ("a number from 0 to 100", "2"),
+    "held_back": ("a number from 0 to 10,000", "300"),
+    "bank_holidays": ("the code of a country, or none", "IE"),
+}
+"""What a value must be, and an example; that of a shift is minutes."""
 
 
 def what_if(base: Base, text: str) -> Base:
@@ -62,8 +69,9 @@ def what_if(base: Base, text: str) -> Base:
             try:
                 base = _changed(base, key, value)
             except (ValueError, KeyError) as error:
-                message = f"what-if: {key}: '{value}' is not valid"
-                raise QueryError(message, hint=EXAMPLES) from error
+                wanted, example = WANTED.get(key, ("minutes from 0 to 960", "300"))
+                message = f"what-if: {key} must be {wanted}; you typed '{value}'"
+                raise QueryError(message, hint=f"such as {key}={example}") from error
     study = base.study
     if rest:
         rota = study.rota or OFFICE

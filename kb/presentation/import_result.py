@@ -76,19 +76,15 @@ def import_report(
     misses = open_misses(base, today)
     mine = [row for row in misses if row.question in questions]
     missed = [attempt for attempt in new if not attempt.right]
-    if missed and mine:
-        them = "its note" if len(missed) == 1 else "their notes"
-        text = f"{len(missed)} missed. Write {them} now: missbook note --next"
-        blocks.append(Text(text=text))
     if mine:
         by_area = Counter(base.exam.area_name(row.area) or "no area" for row in mine)
-        shown = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
-        word = "1 miss has" if len(mine) == 1 else f"{len(mine)} misses have"
-        where = f": {shown}" if any(row.area for row in mine) else ""
-        blocks.append(Text(text=f"Of these, {word} no note{where}."))
+        named = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
+        shown = f" ({named})" if len(by_area) > 1 else ""
+        text = f"{_without_note(len(mine), len(missed))}{shown}: missbook note --next"
+        blocks.append(Text(text=text))
     if len(misses) > len(mine):
         worth = in_marks(sum(row.marks for row in misses))
-        said_open = f"Misses without a note in all: {len(misses)}"
+        said_open = f"In all, {len(misses)} misses have no note"
         blocks.append(Text(text=said_open + (f", worth {worth}." if worth else ".")))
     if batch:
         blocks.append(Text(text=f"To take it back: missbook log undo {batch}", quiet=True))
@@ -110,6 +106,15 @@ def _undeclared(base: Base, questions: frozenset[QuestionId]) -> list[Block]:
     near = {name: likely_slip(name, declared) for name in names}
     shown = ", ".join(f"{n} (did you mean {near[n]}?)" if near[n] else n for n in names)
     return [Text(text=f"Not declared in study.yaml yet: {shown}.")] if names else []
+
+
+def _without_note(count: int, missed: int) -> str:
+    """How many of the misses logged have no note."""
+    if count == missed == 1:
+        return "It has no note yet"
+    if count >= missed:
+        return "1 miss has no note yet" if count == 1 else f"{count} misses have no note yet"
+    return f"{count} of the {missed} misses {'has' if count == 1 else 'have'} no note yet"
 
 
 def _logged(new: list[Attempt]) -> str:

@@ -119,7 +119,7 @@ def covering_report(
     empty = "No note seems to cover it."
     title = "These may cover it" if entries else ""
     blocks.append(Entries(key="covering", entries=entries, title=title, empty=empty))
-    todo = f"missbook note {question} --link NOTE, or --text TEXT, or --aside REASON"
+    todo = f"missbook note {question} --link NOTE, or --text TEXT, or --dismiss REASON"
     if not asked:
         blocks.append(Text(text=todo, quiet=True))
     area = base.exam.area_name(misses[-1].area) if misses else ""

@@ -269,5 +269,5 @@ def _number(value: float, kind: Kind) -> str:
     if kind == "marks":
         return f"{value:.1f}"
     if kind in ("count", "days", "minutes", "seconds"):
-        return f"{value:.0f}"
+        return f"{value:,.0f}"
     return f"{value:.4g}"

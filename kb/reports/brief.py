@@ -1,8 +1,7 @@
 """What to read before you try a topic again.
 
-The notes worth most within the minutes you have.
-
-Give an area of the blueprint, or words to search for.
+Lists the notes worth most within the minutes you have. Give an area of the blueprint, or words to
+search for; without either, every note is considered.
 """
 
 from __future__ import annotations
@@ -41,8 +40,8 @@ if TYPE_CHECKING:
 SEARCHES = "words"
 SEARCH_LIMIT = 200
 OPTIONS = (
-    Option(name="words", kind="words", default="", help="An area, or words to search for."),
-    Option(name="minutes", kind="float", default=20.0, unit="minutes", help="Minutes to read."),
+    Option(name="words", kind="words", default="", unit="area|words..."),
+    Option(name="minutes", kind="float", default=20, unit="minutes", help="Minutes to read."),
 )
 MORE_MINUTES = 10
 NEAR_SHARE = 0.5

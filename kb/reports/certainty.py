@@ -24,7 +24,13 @@ if TYPE_CHECKING:
     from kb.stats.calibration import Level, Murphy
 
 OPTIONS = (
-    Option(name="sitting", kind="text", default="", help="Only one paper. Default: all answers."),
+    Option(
+        name="sitting",
+        kind="text",
+        default="",
+        unit="name",
+        help="Only one paper. Default: all answers.",
+    ),
     Option(name="new_only", kind="flag", default=False, help="Only questions new to you."),
 )
 TERMS = (
@@ -56,8 +62,8 @@ def in_one(found: Sequence[Level]) -> str:
 def _earned(given_count: int, marks: int, best: int) -> str:
     """Certainty-based marks, and what misplaced certainty cost."""
     return (
-        f"{counted(given_count, 'answer')} with a certainty earned {marks} certainty-based marks:"
-        f" {best} for the right ones, less {best - marks} for the wrong ones."
+        f"{counted(given_count, 'answer')} with a certainty earned {marks:,} certainty-based marks:"
+        f" {best:,} for the right ones, less {best - marks:,} for the wrong ones."
     )
 
 

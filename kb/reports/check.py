@@ -1,8 +1,7 @@
 """Find what is wrong with the base, and how to put it right.
 
-Broken links, unknown areas, facts without a basis, damaged lines of the log.
-
-Exits with status 1 when there is a finding.
+Such as broken links, unknown areas, facts without a basis and damaged lines of the log. Exits with
+status 1 if there is an error; cautions alone leave it at 0.
 """
 
 from __future__ import annotations
@@ -19,9 +18,7 @@ if TYPE_CHECKING:
     from kb.core.errors import Problem
     from kb.core.model import Base
 
-OPTIONS = (
-    Option(name="errors", kind="flag", default=False, help="Leave out what is only a caution."),
-)
+OPTIONS = (Option(name="errors", kind="flag", default=False, help="Leave out cautions."),)
 
 
 def build(base: Base, today: date, *, errors: bool) -> Report:

@@ -28,7 +28,7 @@ SHARING_COUNT = 3
 SHORT_QUERY = 6
 """Of a longer query some words are in no note as a rule, which need not be said."""
 OPTIONS = (
-    Option(name="words", kind="words", default="", help="Words to look for.", required=True),
+    Option(name="words", kind="words", default="", unit="words...", required=True),
     Option(name="area", kind="area", help="Only notes of this area."),
     Option(
         name="state",
@@ -37,8 +37,16 @@ OPTIONS = (
         choices=("", "failing", "untested", "holding"),
         help="Only notes in this state.",
     ),
-    Option(name="concept", kind="text", default="", help="Only notes on this concept."),
-    Option(name="source", kind="text", default="", help="Only notes on questions of this source."),
+    Option(
+        name="concept", kind="text", default="", unit="text", help="Only notes on this concept."
+    ),
+    Option(
+        name="source",
+        kind="text",
+        default="",
+        unit="source",
+        help="Only notes on questions of this source.",
+    ),
     Option(name="since", kind="date", help="Only notes written on or after this day."),
     Option(
         name="minutes",

@@ -1,9 +1,7 @@
-"""What score the exam is likely to bring.
+"""The score to expect, its range and the chance of passing.
 
-With its range and the chance of passing.
-
-Says nothing before a hundred answers. Answers to questions met before are compared with each
-question's own record, so it does not matter which of them you retry.
+Needs a hundred answers. Answers to questions met before are compared with each
+question's own record, so it does not matter which of them you try again.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Show where your notes are thin.
+"""Where your notes are thin.
 
 Areas, topics without a note, notes that say the same, and isolated notes. Each area's share of
 the exam is compared with its share of notes, questions met and misses.

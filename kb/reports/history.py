@@ -1,4 +1,4 @@
-"""What happened to a note: every answer, reading and writing.
+"""Every answer to a note's questions, and when you read it.
 
 Name the note by its title, path or id.
 """
@@ -35,7 +35,7 @@ OPTIONS = (
         kind="words",
         default="",
         required=True,
-        help="a note's title, path or id",
+        unit="note",
     ),
 )
 

@@ -1,8 +1,7 @@
-"""Show the topics of an area, or what surrounds a note.
+"""The groups of notes in an area, or the notes related to one.
 
-Each comes with the reason why it is near.
-
-Name an area of the blueprint, or a note by its title, path or id.
+Each related note comes with the reason. Name an area of the blueprint, or a note by its title,
+path or id.
 """
 
 from __future__ import annotations
@@ -51,7 +50,7 @@ OPTIONS = (
         kind="words",
         default="",
         required=True,
-        help="an area of the blueprint, or a note's title, path or id",
+        unit="area|note",
     ),
     *paged(PAGE),
 )

@@ -1,7 +1,7 @@
 """What to do on which day, and what will be left unmet.
 
 Notes that are due, missed questions again, new questions by marks at risk, and the papers you
-have declared, each with its review. Computed again from the log and the rota every time.
+have declared, each with its review. Worked out afresh from the log and the rota every time.
 --what-if tries other settings, such as "minutes=+30, exam=2027-06-01, papers=2, off=300,
 free_days_a_week=1"; nothing is changed by it.
 """
@@ -34,7 +34,13 @@ if TYPE_CHECKING:
 
 OPTIONS = (
     Option(name="days", kind="int", default=14, least=1, unit="days", help="Days to show."),
-    Option(name="what_if", kind="text", default="", help="Settings to try, such as minutes=+30."),
+    Option(
+        name="what_if",
+        kind="text",
+        default="",
+        unit="settings",
+        help="Settings to try, such as minutes=+30.",
+    ),
 )
 DAY_COLUMNS = (
     Column(key="date", label="Date", kind="date", quiet=True),

@@ -1,14 +1,13 @@
-"""Why you miss: what is knowledge and what is technique.
+"""Why you miss, by area and week: knowledge or exam technique.
 
-By area and by week.
-
-Reads the reasons given with misses: unknown, forgotten, misread, two-left, switched, rushed.
+Counts the reasons given with misses: unknown, forgotten, misread, two-left, switched, rushed.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from kb.core.wording import counted
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 from kb.presentation.terms import LIKELY, span_text
 from kb.stats.reasons import TECHNIQUE, by_area, by_week, reason_shares, technique_share
@@ -52,11 +51,13 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
         blocks.append(_technique("by_week", "Week of", "date", recent))
     changed = changed_answers(attempts)
     if changed.count:
-        gain = changed.gain
-        worth = f"{'won' if gain > 0 else 'lost'} {abs(gain)} marks" if gain else "won nothing"
+        worth = "made no difference"
+        if changed.gain:
+            verb = "won" if changed.gain > 0 else "lost"
+            worth = f"{verb} {counted(abs(changed.gain), 'mark')}"
         said = (
-            f"Changing answers {worth} in {changed.count} changes: {changed.wrong_to_right} to"
-            f" right, {changed.right_to_wrong} from right to wrong."
+            f"You changed {counted(changed.count, 'answer')}: {changed.wrong_to_right} to right,"
+            f" {changed.right_to_wrong} from right to wrong. That {worth}."
         )
         blocks.append(Text(text=said))
     return Report(

@@ -1,8 +1,8 @@
-"""Which missed questions to try again, by bank and number.
+"""Missed questions to try again, by bank and number.
 
-Those due, worth most marks first, and then in the order of their numbers, so that you can call
-them up in the bank. N is how many; --minutes is another way to say it; without either, as many as
-today's plan holds. Log them afterwards as any block or sheet: a repeat counts as one.
+Picks those due and worth most marks, and lists them by number so that you can call them up in the
+bank. N is how many, or --minutes takes as many as fit; without either, as many as today's plan
+has. Log them afterwards like any others: they count as repeats.
 """
 
 from __future__ import annotations
@@ -26,8 +26,10 @@ if TYPE_CHECKING:
 
 MOMENT = "after questions"
 OPTIONS = (
-    Option(name="words", kind="words", default="", help="How many to try."),
-    Option(name="minutes", kind="float", default=0.0, unit="minutes", help="As many as fit."),
+    Option(name="words", kind="words", default="", unit="n"),
+    Option(
+        name="minutes", kind="float", default=0, unit="minutes", help="As many as fit in this time."
+    ),
     Option(name="area", kind="area", default=None, unit="area", help="Only this area."),
 )
 TERMS = (

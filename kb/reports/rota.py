@@ -17,11 +17,7 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.planning.rest_checks import Caution
 
-OPTIONS = (
-    Option(
-        name="days", kind="int", default=28, least=1, unit="days", help="How many days to show."
-    ),
-)
+OPTIONS = (Option(name="days", kind="int", default=28, least=1, unit="days", help="Days to show."),)
 COLUMNS = (
     Column(key="weekday", label="Day"),
     Column(key="day", label="", kind="date"),

@@ -307,7 +307,7 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
         entries.append(
             Entry(
                 head=f"When {name}, you are right {share} of the time (likely {likely})",
-                right=(f"{level.right_count} of {level.tried_count}",),
+                right=(f"{level.right_count:,} of {level.tried_count:,}",),
                 lines=(f"  {verdict}",) if verdict else (),
                 fields=(
                     *fields_of(level, "certainty", "right_count", "tried_count"),

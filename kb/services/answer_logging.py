@@ -176,7 +176,8 @@ def void(session: Session, what: str, remark: str = "") -> int:
     targets = (what,) if hit else dismissed
     if not targets:
         known = {a.batch for a in session.whole.attempts} | {a.id for a in session.whole.attempts}
-        hint = nearest(what, known) if len(what) > 3 else "missbook log list shows them"
+        hint = nearest(what, known) if len(what) > 3 else ""
+        hint = hint or "missbook log list shows the ids"
         raise NotFoundError(f"nothing in the log has the id '{what}'", hint=hint)
     at, device = session.now, session.device
     voids = [
@@ -317,7 +318,7 @@ def question_reference(session: Session, text: str) -> QuestionId:
     """
     question = parse_question(text)
     if question is None:
-        hint = "write source:item, such as north:1041"
+        hint = "write source:number, such as north:1041"
         raise QueryError(f"'{text}' is not a question reference", hint=hint)
     source_to_log(session.base, question.partition(":")[0])
     return question

@@ -72,7 +72,7 @@ def compare(session: Session, one: str, other: str) -> Comparison:
     naming = Naming(session.base.notes, session.base.glossary)
     wanted = {naming.key(one), naming.key(other)}
     if len(wanted) == 1:
-        raise QueryError(f"'{one}' and '{other}' are one and the same", hint="name two")
+        raise QueryError(f"'{one}' and '{other}' are the same", hint="name two diagnoses")
     rows = rank_mixups(session.base, {})
     mixup = next((r for r in rows if {naming.key(r.one), naming.key(r.other)} == wanted), None)
     questions = mixup.questions if mixup else ()

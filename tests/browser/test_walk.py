@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 pytestmark = pytest.mark.browser
 
 EVERY = (*MAIN, *reports())
-CAUTION = "licensed practice decides"
+CAUTION = "your own judgement as a licensed doctor"
 
 
 QUESTIONS = (

@@ -185,7 +185,7 @@ def test_the_forecast_is_that_of_the_report(session: Callable[..., Session]) -> 
     )
     assert f"is {figures['figures']['mean_marks']:.0f} of 200" in chart.alternative
     chance = 100 * figures["score"]["pass_fraction"]
-    assert f"is {chance:.0f}%." in chart.alternative
+    assert f"is {chance:.0f}% (pass" in chart.alternative
     assert sum(row["fraction"] for row in numbers(chart)) == pytest.approx(1, abs=0.002)
 
 
@@ -195,9 +195,8 @@ def test_the_forecast_takes_another_pass_mark(session: Callable[..., Session]) -
     asked = {"pass_mark": 0.75, "pass_sd": 0.0}
     figures = reported(opened, "forecast", **asked)
     chart = opened.chart("forecast", asked)
-    assert f"75%, 150 items, is {100 * figures['score']['pass_fraction']:.0f}%" in (
-        chart.alternative
-    )
+    chance = 100 * figures["score"]["pass_fraction"]
+    assert f"is {chance:.0f}% (pass mark 75%: 150 questions)." in chart.alternative
     (rule,) = drawn(chart, "Rule")
     assert rule.at == pytest.approx(150)
     for mark in (61, math.nan):
@@ -220,9 +219,9 @@ def test_the_forecast_of_a_known_distribution(
     chart = session(full()).chart("forecast", {"pass_mark": 0.6, "pass_sd": 0.0})
     assert chart.says == (
         "The score to expect is 5 of 10 (50%).",
-        "The score lies with a chance of 50 in 100 between 4 and 6, of 80 in 100 between 3 and 7,"
-        " of 95 in 100 between 2 and 8.",
-        "The chance of reaching the pass mark of 60%, 6 items, is 38%.",
+        "It lies between 4 and 6 with a chance of 50%, between 3 and 7 with a chance of 80% and"
+        " between 2 and 8 with a chance of 95%.",
+        "The chance of passing is 38% (pass mark 60%: 6 questions).",
     )
     six = next(row for row in numbers(chart) if row["score_count"] == 6)
     assert (six["fraction"], six["at_least_fraction"]) == pytest.approx((0.2051, 0.3770), abs=5e-5)
@@ -238,7 +237,7 @@ def test_a_forecast_that_is_sure_of_one_score_names_it_once(
         "kb.charts.forecast.exam_outlook", lambda base, history: Outlook(pmf=pmf, past=())
     )
     chart = session(full()).chart("forecast")
-    assert "50 in 100 at 10, of 80 in 100 at 10" in chart.alternative
+    assert "at 10 with a chance of 50%, at 10 with a chance of 80%" in chart.alternative
     assert [dots.points for dots in drawn(chart, "Dots", 1)] == [((10.0, at),) for at in range(3)]
 
 
@@ -332,7 +331,10 @@ def test_the_plan_says_the_week_as_the_progress_line_does(
     line_said = reported(opened, "plan")["texts"][0]
     done, planned = last["done_count"], last["planned_count"]
     assert f"{done} questions answered of {planned} planned" in line_said
-    assert f"it was {last['done_count']} of {last['planned_count']}." in chart.alternative
+    assert (
+        f"you have done {last['done_count']} of {last['planned_count']} planned."
+        in chart.alternative
+    )
 
 
 def test_the_plan_ahead_is_the_plan_of_the_report(session: Callable[..., Session]) -> None:

@@ -81,7 +81,7 @@ def test_it_says_how_large_the_file_is(root: Path, tmp_path: Path) -> None:
     """File, notes and size, in one line; the same as JSON."""
     result = carry(root, "--out", "train.html")
     size = (tmp_path / "train.html").stat().st_size
-    assert result.stdout == f"wrote train.html, 4 notes, {size / 1000:.0f} KB\n"
+    assert result.stdout == f"Written: train.html, 4 notes, {size / 1000:.0f} KB\n"
     content = json.loads(carry(root, "--out", "train.html", "--replace", "--json").stdout)
     assert content == {"file": "train.html", "note_count": 4, "byte_count": size}
 

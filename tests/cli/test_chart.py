@@ -35,7 +35,7 @@ def test_the_suffix_tells_the_form(
     assert result.exit_code == 0, result.stderr
     assert (tmp_path / file).read_bytes().startswith(begins)
     assert f"Written: {file}" in result.stdout
-    assert "planned questions were done" in result.stdout
+    assert "you have done" in result.stdout
 
 
 @pytest.mark.parametrize("name", chart_names())

@@ -143,7 +143,7 @@ def test_help_lists_commands_by_how_often_they_are_used(run: Callable[..., Resul
     places = [ordered.index(heading or name) for heading, name in listed]
     assert places == sorted(places)
     assert len(places) > len(GROUPS)
-    assert "not advice for care" in shown
+    assert "not for patient care" in shown
     assert all(len(line) <= 80 for line in shown.splitlines())
 
 
@@ -234,7 +234,7 @@ def test_new_writes_a_base_that_loads(run: Callable[..., Result], tmp_path: Path
         "new", "mine", "--date", "2027-05-11", "--exam", "Quill", "--blueprint", "cardiology=200"
     )
     assert made.exit_code == 0, made.stderr
-    assert "not advice for care" in made.stdout
+    assert "not for patient care" in made.stdout
     text = (tmp_path / "mine/exam.yaml").read_text(encoding="utf-8")
     assert text.startswith("# The exam")
     assert (tmp_path / "mine/study.yaml").is_file()

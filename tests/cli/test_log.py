@@ -125,14 +125,17 @@ def test_open_misses_are_counted_by_area(desk: Desk) -> None:
     """After each import: how many of these, where, and how many in all."""
     desk.run("block", "north", "1-3", "--wrong", "1")
     result = desk.run("block", "north", "99-104", "--wrong", "100,101,102")
-    assert "Of these, 3 misses have no note: Nephrology 2, Cardiology 1." in result.stdout
-    assert "Misses without a note in all: 4" in result.stdout
+    assert (
+        "3 misses have no note yet (Nephrology 2, Cardiology 1): missbook note --next"
+        in result.stdout
+    )
+    assert "In all, 4 misses have no note" in result.stdout
 
 
 def test_the_caution_is_said_once(desk: Desk) -> None:
     """With the first answers that are logged."""
-    assert "not advice for care" in desk.run("block", "north", "1-3").stderr
-    assert "not advice for care" not in desk.run("block", "north", "4-6").stderr
+    assert "not for patient care" in desk.run("block", "north", "1-3").stderr
+    assert "not for patient care" not in desk.run("block", "north", "4-6").stderr
 
 
 def test_one_answer_is_logged_as_on_a_sheet(desk: Desk) -> None:
@@ -363,7 +366,7 @@ def test_what_was_logged_is_said_back(desk: Desk) -> None:
     """One answer with its options, a block with the numbers that were missed."""
     one = desk.run("one", "north:101", "C>B", "gout").stdout
     assert "north:101 wrong: chose C, key B." in one
-    assert "1 missed. Write its note now: missbook note --next" in one
+    assert "It has no note yet: missbook note --next" in one
     block = desk.run("block", "north", "1-40", "--wrong", "3,17", "--blank", "8").stdout
     assert "40 logged: 37 right, 2 wrong: 3, 17, 1 not answered: 8." in block
 

@@ -183,7 +183,7 @@ def test_a_long_table_shows_how_far_it_is(run: Callable[..., Result]) -> None:
     Path("long.csv").write_text(f"item,result,date\n{rows}", encoding="utf-8")
     result = run("table", "long.csv", "--source", "north")
     assert "Reading rows" in result.stderr
-    assert "1101 answers added" in result.stdout
+    assert "1,101 answers added" in result.stdout
     assert "north has 300 items, but 1101 was logged" in result.stderr
 
 

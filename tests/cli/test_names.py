@@ -55,7 +55,7 @@ def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
         (("read", "potasium"), "potassium"),
         (("rewrite", "potasium", "--stamp"), "potassium"),
         (("note", "nort:101"), "north"),
-        (("note", "north:101", "--aside", "misred"), "misread"),
+        (("note", "north:101", "--dismiss", "misred"), "misread"),
         (("note", "north:101", "--link", "potasium"), "potassium"),
         (("draw", "5", "--source", "nort"), "north"),
         (("log", "blok"), "block"),
@@ -97,7 +97,7 @@ def test_a_source_that_was_logged_before_is_no_slip(run: Callable[..., Result]) 
 
 def test_a_miss_that_was_never_logged_is_not_set_aside(run: Callable[..., Result]) -> None:
     """A wrong number would set aside nothing and say it was done."""
-    result = run("note", "north:999", "--aside", "nothing")
+    result = run("note", "north:999", "--dismiss", "nothing")
     assert result.exit_code == 2
     assert "north:999 has never been logged" in result.stderr
 
@@ -125,7 +125,9 @@ def test_a_diagnosis_that_no_note_has_is_pointed_out(run: Callable[..., Result])
     """It may be a slip; the note is begun all the same."""
     result = run("compare", "hyperkalaemiaa", "gout", "--draft")
     assert result.exit_code == 0
-    assert "No note of yours speaks of hyperkalaemiaa; did you mean hyperkalaemia?" in result.stderr
+    assert (
+        "None of your notes mentions hyperkalaemiaa; did you mean hyperkalaemia?" in result.stderr
+    )
 
 
 def test_a_name_that_no_paper_can_have_is_refused(run: Callable[..., Result]) -> None:

@@ -113,7 +113,7 @@ def test_concepts_of_the_base_are_offered(run: Callable[..., Result]) -> None:
 
 def test_a_miss_can_be_set_aside(run: Callable[..., Result]) -> None:
     """With a reason, for good; it is no open miss any more."""
-    result = run("note", "north:5", "--aside", "misread")
+    result = run("note", "north:5", "--dismiss", "misread")
     assert result.stdout == "north:5 is dismissed: misread.\n"
     assert "2 misses without a note" in run("note").stdout
 

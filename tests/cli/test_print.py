@@ -152,7 +152,7 @@ def test_notes_of_one_state(printer: Printer) -> None:
 def test_it_says_what_it_wrote(printer: Printer) -> None:
     """File, notes, pages and size, in one line; the same as JSON."""
     result = printer.run("all", "--out", str(printer.out))
-    assert result.stdout.startswith(f"wrote {printer.out}, 4 notes, 1 page, ")
+    assert result.stdout.startswith(f"Written: {printer.out}, 4 notes, 1 page, ")
     content = json.loads(
         printer.run("all", "--out", str(printer.out), "--replace", "--json").stdout
     )

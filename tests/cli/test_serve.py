@@ -64,7 +64,7 @@ def test_it_listens_to_this_machine_only(base: Callable[..., Path], server: Serv
     assert [(host, port) for _, host, port in server.asked] == [("127.0.0.1", 8017)]
     assert "until you press Ctrl-C" in result.stderr
     assert re.search(r"^http://127\.0\.0\.1:8017/\?key=[\w-]{43}$", result.stderr, re.M)
-    assert "not advice for care" in result.stderr
+    assert "not for patient care" in result.stderr
 
 
 def test_ctrl_c_ends_it_calmly(base: Callable[..., Path], server: Server) -> None:

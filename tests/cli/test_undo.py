@@ -46,7 +46,7 @@ def told(run: Callable[..., Result]) -> str:
         ("log", "one", "north:104", "x"),
         ("log", "block", "north", "1-40", "--wrong", "3"),
         ("log", "undo", "--last"),
-        ("note", "north:103", "--aside", "nothing"),
+        ("note", "north:103", "--dismiss", "nothing"),
         ("note", "north:103", "--link", "gout"),
         ("note", "north:103", "--text", "Pseudogout: rhomboid."),
         ("rewrite", "gout", "--text", "Quite another text."),
@@ -111,7 +111,7 @@ def test_what_changed_since_is_not_undone(run: Callable[..., Result], tmp_path: 
 
 def test_a_dismissed_miss_is_opened_again_by_its_question(run: Callable[..., Result]) -> None:
     """However long ago it was dismissed."""
-    run("note", "north:103", "--aside", "nothing")
+    run("note", "north:103", "--dismiss", "nothing")
     run("log", "one", "north:1", "x")
     assert "north:103" not in run("note").stdout
     assert "its miss is open again" in run("log", "undo", "north:103").stdout

@@ -58,7 +58,16 @@ def test_a_dismissed_miss_stays_away_until_it_is_missed_again(base: Callable[...
     """What was dismissed does not come back; a later miss does."""
     log = attempts("2027-02-01 north:1 wrong - first", "2027-02-01 north:2 wrong - first")
     root = base({"study.yaml": study(OFFICE), "log/attempts-a.csv": log})
-    words = ["--base", str(root), "note", "north:1", "--aside", "misread", "--as-of", "2027-02-02"]
+    words = [
+        "--base",
+        str(root),
+        "note",
+        "north:1",
+        "--dismiss",
+        "misread",
+        "--as-of",
+        "2027-02-02",
+    ]
     assert CliRunner().invoke(main, words).exit_code == 0
     retry = ["--base", str(root), "retry", "--as-of", "2027-02-14"]
     text = CliRunner().invoke(main, retry).stdout

@@ -166,8 +166,8 @@ def test_a_reading_is_recorded_and_moves_the_next_look(base: Callable[..., Path]
     day = ["--as-of", "2027-02-14"]
     before = CliRunner().invoke(main, ["--base", str(root), "reread", *day, "--days", "5"])
     assert "T wave" in before.stdout
-    done = CliRunner().invoke(main, ["--base", str(root), "read", "t", "--minutes", "2", *day])
-    assert (done.exit_code, done.stdout) == (0, "read: T wave\n")
+    done = CliRunner().invoke(main, ["--base", str(root), "read", "t", "--took", "2", *day])
+    assert (done.exit_code, done.stdout) == (0, "Read: T wave\n")
     text = (root / "log" / "readings-test.csv").read_text(encoding="utf-8")
     assert text.splitlines()[1].endswith(",t,120")
     after = CliRunner().invoke(main, ["--base", str(root), "reread", *day, "--days", "5"])
@@ -177,5 +177,5 @@ def test_a_reading_is_recorded_and_moves_the_next_look(base: Callable[..., Path]
 def test_an_unknown_note_is_one_line(base: Callable[..., Path]) -> None:
     """A note that is not there ends in one line, a hint where to look, and exit 2."""
     result = CliRunner().invoke(main, ["--base", str(base()), "read", "nowhere"])
-    said = "no note called 'nowhere'\n  hint: missbook find looks for words\n"
+    said = "no note called 'nowhere'\n  hint: to search your notes: missbook find nowhere\n"
     assert (result.exit_code, result.stderr) == (2, said)

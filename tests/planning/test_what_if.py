@@ -29,10 +29,13 @@ from kb.services.session import Session
     [
         ("paper=3", "what-if: 'paper=3' is not a setting"),
         ("papers", "what-if: 'papers' is not a setting"),
-        ("papers=some", "what-if: papers: 'some' is not valid"),
+        ("papers=some", "what-if: papers must be a number from 0 to 100; you typed 'some'"),
         ("sample=3", "what-if: second_fraction: '3' is not a number from 0 to 1"),
-        ("bank_holidays=xx", "what-if: bank_holidays: 'xx' is not valid"),
-        ("exam=soon", "what-if: exam: 'soon' is not valid"),
+        (
+            "bank_holidays=xx",
+            "what-if: bank_holidays must be the code of a country, or none; you typed 'xx'",
+        ),
+        ("exam=soon", "what-if: exam must be a date; you typed 'soon'"),
         ("order=neurologi", "what-if: area_order: no area called 'neurologi' in the blueprint"),
         ("break_minutes=", "what-if: break_minutes: '' is not a whole number from 1 to 120"),
         ("last_look_days=0", "what-if: last_look_days: '0' is not a whole number from 1 to 30"),
@@ -97,7 +100,9 @@ def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
     report = opened.report("plan", {"what_if": "held_back=0, papers=3"})
     assert "Held back" not in render_text(report)
     assert "all 1,000 new questions" in render_text(report)
-    with pytest.raises(QueryError, match="held_back: 'x' is not valid"):
+    with pytest.raises(
+        QueryError, match="held_back must be a number from 0 to 10,000; you typed 'x'"
+    ):
         opened.report("plan", {"what_if": "held_back=x"})
 
 

@@ -253,9 +253,9 @@ def test_the_commands_say_what_they_did(base: Callable[..., Path], tmp_path: Pat
     """Pack and unpack answer in one line each."""
     root, zipped = base(FILES), str(tmp_path / "p.zip")
     result = CliRunner().invoke(main, ["pack", "--out", zipped, "--base", str(root)])
-    assert result.stdout == f"5 files packed in {zipped}\n"
+    assert result.stdout == f"Written: {zipped}, 5 files\n"
     result = CliRunner().invoke(main, ["unpack", zipped, str(tmp_path / "new")])
-    assert result.stdout == f"5 files restored in {tmp_path / 'new'}; all digests agree\n"
+    assert result.stdout == f"Restored: {tmp_path / 'new'}, 5 files; every digest agrees\n"
     again = CliRunner().invoke(main, ["unpack", zipped, str(tmp_path / "new")])
     assert again.exit_code == 2
     assert "is not empty" in again.stderr

@@ -156,7 +156,7 @@ def test_what_looks_like_a_patients_is_asked_about(page: Browser) -> None:
     [
         ("", "", 200, "Compare two"),
         ("gout", "", 200, "Compare two"),
-        ("gout", "Gout", 400, "are one and the same"),
+        ("gout", "Gout", 400, "are the same"),
         ('"><script>', "gout", 200, "No note says anything of it."),
     ],
 )
