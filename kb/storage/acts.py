@@ -118,7 +118,7 @@ class Recorder:
         except ValueError:
             return
         if inner.startswith(f"{LOG}/"):
-            if appended and inner.endswith(".csv"):
+            if inner.endswith(".csv"):
                 self._note_lines(inner.removeprefix(f"{LOG}/"), appended)
         elif not any(part.startswith(".") for part in inner.split("/")):
             first = self._files.get(inner, (old, None))[0]
@@ -171,9 +171,9 @@ def undo(root: Path, device: str, act: Act, at: datetime) -> Act:
     if act.id in undone:
         raise NotFoundError(f"{act.id} is undone already", hint="missbook undo brings it back")
     wanted = {change.path: _restored(root, change) for change in act.files}
-    title = f"undone: {act.told}" if not act.undoes else act.told.replace("undone", "redone", 1)
-    if act.told.startswith("redone"):
-        title = act.told.replace("redone", "undone", 1)
+    title = f"undone: {act.told}"
+    if act.undoes:
+        title = {"un": "re", "re": "un"}[act.told[:2]] + act.told[2:]
     recorder = Recorder(root, device, at, act.id, title).start()
     try:
         with atomic_files.locked(root / LOG):

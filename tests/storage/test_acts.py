@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
 
@@ -274,3 +275,34 @@ def test_many_files_are_counted(root: Path, count: int, told: str) -> None:
     act = recorder.stop()
     assert act is not None
     assert act.told == told
+
+
+@pytest.mark.parametrize("name", ["undone.md", "redone.md"])
+def test_the_name_of_a_file_is_not_taken_for_what_was_done(root: Path, name: str) -> None:
+    """Undone, redone and undone again, whatever the file is called."""
+    act = change(root, name, b"new\n")
+    back = acts.undo(root, "here", act, AT)
+    again = acts.undo(root, "here", back, AT)
+    third = acts.undo(root, "here", again, AT)
+    told = [one.told for one in (act, back, again, third)]
+    assert told == [f"{word}{name} written" for word in ("", "undone: ", "redone: ", "undone: ")]
+
+
+def test_what_is_derived_and_what_comes_after_is_no_part_of_an_act(root: Path) -> None:
+    """Hidden folders, and writes after the end."""
+    recorder = Recorder(root, "here", AT).start()
+    atomic_files.replace_file(root / ".missbook" / "index", b"x", shown="index")
+    assert recorder.stop() is None
+    assert atomic_files.WATCHER.get() is None
+
+
+def test_only_the_latest_thousand_acts_are_read(root: Path) -> None:
+    """Latest first; each is called by eight digits of its digest."""
+    act = change(root, "a.md", b"new\n")
+    assert re.fullmatch(r"a-[0-9a-f]{8}", act.id)
+    path = root / "log" / "acts-here.jsonl"
+    header, line = path.read_text(encoding="utf-8").splitlines()
+    lines = [line.replace(act.id, f"a-{number:08}") for number in range(1001)]
+    path.write_text("\n".join([header, *lines, ""]), encoding="utf-8")
+    found = acts.acts(root, "here")
+    assert (len(found), found[0].id, found[-1].id) == (1000, "a-00001000", "a-00000001")

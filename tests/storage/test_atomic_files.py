@@ -143,10 +143,10 @@ def test_what_a_killed_write_left_is_cleared_after_a_day(tmp_path: Path) -> None
     for name in names:
         (tmp_path / name).write_bytes(OLD)
     (tmp_path / ".folder.0123abcd.new").mkdir()
-    day_ago = path.parent.stat().st_mtime - atomic_files.LEFT_OVER_SECONDS - 60
+    day_ago = path.parent.stat().st_mtime - 86_400 - 60
     for left in tmp_path.iterdir():
-        if "young" not in left.name:
-            os.utime(left, (day_ago, day_ago))
+        age = 120 if "young" in left.name else 0  # a minute short of a day
+        os.utime(left, (day_ago + age, day_ago + age))
     atomic_files.replace_file(path, NEW, shown="note.md")
     left = sorted(entry.name for entry in tmp_path.iterdir())
     assert left == sorted(["note.md", ".folder.0123abcd.new", *names[1:]])
@@ -328,3 +328,40 @@ def test_a_change_made_while_the_new_text_is_written_is_not_overwritten(
         atomic_files.replace_file(path, NEW, shown="note.md", expected=atomic_files.digest(OLD))
     assert path.read_bytes() == b"typed in an editor meanwhile\n"
     assert [p.name for p in tmp_path.iterdir()] == ["note.md"]
+
+
+def test_a_file_gone_with_its_folder_is_not_made_again(tmp_path: Path) -> None:
+    """Nothing is written, and no folder is made, against a digest of what was read."""
+    path = tmp_path / "gone" / "note.md"
+    with pytest.raises(ConflictError, match="is gone since it was read"):
+        atomic_files.replace_file(path, NEW, shown="x", expected=atomic_files.digest(OLD))
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_folders_are_made_for_a_new_file_only(tmp_path: Path) -> None:
+    """However deep; a second file finds them there."""
+    for name in ("one.md", "two.md"):
+        atomic_files.replace_file(tmp_path / "a" / "b" / name, NEW, shown="x", expected="")
+    assert sorted(p.name for p in (tmp_path / "a" / "b").iterdir()) == ["one.md", "two.md"]
+    with pytest.raises(KBError, match="cannot be written"):
+        atomic_files.replace_file(tmp_path / "a", NEW, shown="a")
+
+
+@pytest.mark.parametrize("expected", ["", "0" * 64])
+def test_what_must_not_be_there_or_must_be_another_is_not_removed(
+    tmp_path: Path, expected: str
+) -> None:
+    """It stays as it is."""
+    path = tmp_path / "note.md"
+    path.write_bytes(OLD)
+    with pytest.raises(ConflictError):
+        atomic_files.remove_file(path, shown="note.md", expected=expected)
+    assert path.read_bytes() == OLD
+
+
+def test_the_lock_is_free_again_after_an_error(tmp_path: Path) -> None:
+    """Whatever was raised while it was held."""
+    with pytest.raises(ValueError, match="own"), atomic_files.locked(tmp_path / "log"):
+        raise ValueError("own")
+    with atomic_files.locked(tmp_path / "log"):
+        pass
