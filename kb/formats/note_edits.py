@@ -23,7 +23,7 @@ class Line:
 
     side: Side
     text: str
-    left_out_count: int = 0
+    left_out_count: int
 
 
 def differences(first: str, second: str, context: int = 2) -> tuple[Line, ...]:

@@ -85,17 +85,15 @@ def parse_rest(fields: Fields, usual: RestLimits | None = None) -> RestLimits:
         hours_in_seven_days=number("hours_in_seven_days", was.hours_in_seven_days, high=168),
         average_week_hours=number("average_week_hours", was.average_week_hours, high=168),
     )
-    if rest.free_hours_after_nights and not rest.free_after_nights:
-        _warn_without_run(fields, "nights")
-    if rest.free_hours_after_long_days and not rest.free_after_long_days:
-        _warn_without_run(fields, "long_days")
+    _warn_without_run(fields, "nights", rest.free_hours_after_nights)
+    _warn_without_run(fields, "long_days", rest.free_hours_after_long_days)
     return rest
 
 
-def _warn_without_run(fields: Fields, what: str) -> None:
+def _warn_without_run(fields: Fields, what: str, free_hours: float) -> None:
     """Hours are set, but not after how long a run, so that they have no effect."""
     hours, run = f"free_hours_after_{what}", f"free_after_{what}"
-    if hours in fields and fields.text(run, "0") == "0":
+    if free_hours and hours in fields and fields.text(run, "0") == "0":
         hint = f"add {run}: 3 for runs of three or more, or 1 for each"
         message = f"{hours} has no effect without {run}"
         fields.report(fields.place(hours).line, "no-effect", message, hint, "warning")

@@ -6,16 +6,23 @@ import csv
 import io
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
+from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.ids import OUTCOMES, REASONS, ROUNDS, AreaId, AttemptId, QuestionId
-from kb.core.model import Attempt
+from kb.core.model import Aside, Attempt
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import merge, voided_ids, with_ids
-from kb.formats.log_lines import format_attempt, format_row, format_void, one_line
+from kb.formats.log_lines import (
+    format_aside,
+    format_attempt,
+    format_row,
+    format_void,
+    one_line,
+)
 from kb.formats.side_logs import SHEETS, LoggedSheet
 
 AT = datetime(2027, 1, 14, 19, 42, tzinfo=UTC)
@@ -246,3 +253,150 @@ def test_a_void_can_be_taken_back_itself(
     made = [attempt_log.Void(id=own, at=AT, voids=what, batch=b) for own, what, b in voids]
     assert voided_ids(made) == taken_back
     assert voided_ids(made[::-1]) == taken_back
+
+
+def by_hand(**cells: str) -> bytes:
+    """A log of one line typed by a person."""
+    usual = {"id": "a", "at": AT.isoformat(), "question": "north:1", "outcome": "wrong"}
+    return lines(",".join((usual | cells).get(name, "") for name in attempt_log.COLUMNS))
+
+
+@pytest.mark.parametrize(
+    ("cells", "change"),
+    [
+        ({"outcome": " Wrong "}, {}),
+        ({"question": " North:1"}, {}),
+        ({"reason": " Misread"}, {"reason": "misread"}),
+        ({"round": "Second "}, {"round": "second"}),
+        ({"area": "Cardiology"}, {"area": "cardiology"}),
+        ({"certainty": "3"}, {"certainty": 3}),
+        ({"seconds": "0"}, {"seconds": 0.0}),
+        ({"seconds": "999999"}, {"seconds": 999999.0}),
+        ({"at": "2027-01-13T24:00:00+00:00"}, {"at": datetime(2027, 1, 14, tzinfo=UTC)}),
+        ({"at": "2027-01-13T24:00Z"}, {"at": datetime(2027, 1, 14, tzinfo=UTC)}),
+        ({"at": "1990-01-01T00:00:00+00:00"}, {"at": datetime(1990, 1, 1, tzinfo=UTC)}),
+    ],
+)
+def test_a_line_in_another_spelling_counts(cells: dict[str, str], change: dict[str, Any]) -> None:
+    """As a person or another version may write it; nothing is said."""
+    parsed = attempt_log.parse_log(by_hand(**cells), "x")
+    assert parsed.problems == ()
+    assert parsed.attempts == (replace(DRAFT, **change),)
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "said"),
+    [
+        ("certainty", "4", "certainty '4' is not 1, 2 or 3"),
+        ("seconds", "1000000", "seconds '1000000' is not a number of seconds"),
+        ("seconds", "-1", "seconds '-1' is not a number of seconds"),
+        ("seconds", "soon", "seconds 'soon' is not a number of seconds"),
+        ("seconds", "nan", "seconds 'nan' is not a number of seconds"),
+        ("reason", "misraed", "unknown reason 'misraed'"),
+        ("round", "third", "unknown round 'third'"),
+    ],
+)
+def test_a_value_not_understood_is_dropped_and_told(name: str, value: str, said: str) -> None:
+    """The answer counts without it."""
+    parsed = attempt_log.parse_log(by_hand(**{name: value}), "x")
+    assert [(p.code, p.message, p.place.line) for p in parsed.problems] == [
+        (f"bad-{name}", f"{said}; the answer counts without it", 2)
+    ]
+    assert parsed.attempts == (DRAFT,)
+
+
+@pytest.mark.parametrize(
+    "at", ["1989-12-31T23:59:59+00:00", "0001-01-01T00:00:00+00:00", "9999-12-31T24:00Z", "2027"]
+)
+def test_a_moment_no_log_can_have_leaves_the_line_out(at: str) -> None:
+    """Before 1990, past the end of the calendar, or not a moment."""
+    parsed = attempt_log.parse_log(by_hand(at=at), "x")
+    assert parsed.attempts == ()
+    assert [(p.code, p.message) for p in parsed.problems] == [
+        ("bad-date", f"'{at}' is not a moment; left out")
+    ]
+
+
+def test_a_header_in_another_spelling_is_read() -> None:
+    """Capitals, spaces, a byte-order mark, and cells in quotation marks."""
+    raw = (
+        b'\xef\xbb\xbf ID ,"At",QUESTION, outcome\r\na,2027-01-14T19:42:00+00:00,north:1,wrong\r\n'
+    )
+    parsed = attempt_log.parse_log(raw, "x")
+    assert (parsed.attempts, parsed.problems) == ((DRAFT,), ())
+
+
+def test_a_header_that_lacks_a_column_says_which() -> None:
+    """And every line below is passed over, also in a reading later on."""
+    reader = attempt_log.LogReader("log/x.csv")
+    raw = b"id,at,question\na,2027-01-14T19:42:00+00:00,north:1\n"
+    (problem,) = reader.read(raw).problems
+    assert problem.message == "the header lacks outcome; the file is left out"
+    assert problem.hint.endswith(attempt_log.HEADER.strip())
+    assert reader.read(raw + b"b,c,d\n").problems == (problem,)
+
+
+def test_an_area_is_asked_for_once_for_each_question_that_names_none() -> None:
+    """The line's own area goes before it."""
+    asked: list[str] = []
+
+    def area_of(question: QuestionId) -> str:
+        asked.append(question)
+        return "renal"
+
+    own = row(replace(DRAFT, area=AreaId("cardiology")))
+    parsed = attempt_log.parse_log(lines(row(), own, row()), "x", area_of)
+    assert [attempt.area for attempt in parsed.attempts] == ["renal", "cardiology", "renal"]
+    assert asked == ["north:1"]
+
+
+def test_what_an_id_covers() -> None:
+    """Everything of an answer but its area, concept, import and place; the day alone if only that
+    was given.
+    """
+
+    def own(**change: Any) -> str:
+        return with_ids([replace(DRAFT, **change)], "b", day_only=False)[0].id
+
+    same = {"area": AreaId("renal"), "concept": "x", "id": AttemptId("z"), "batch": "c"}
+    assert own(**same) == own()
+    changes: list[dict[str, Any]] = [
+        {"at": AT + timedelta(seconds=1)},
+        {"question": QuestionId("north:2")},
+        {"outcome": "blank"},
+        {"first": "A"},
+        {"chosen": "A"},
+        {"key": "A"},
+        {"certainty": 1},
+        {"seconds": 0.0},
+        {"reason": "misread"},
+        {"round": "first"},
+        {"sitting": "p"},
+        {"remark": "x"},
+    ]
+    assert len({own(), *(own(**change) for change in changes)}) == len(changes) + 1
+    later = replace(DRAFT, at=AT + timedelta(hours=1))
+    three = with_ids([DRAFT, later, DRAFT], "b", day_only=True)
+    assert len({attempt.id for attempt in three}) == 3
+    assert [a.batch for a in three] == ["b"] * 3
+
+
+def test_a_twin_may_differ_in_what_an_id_does_not_cover() -> None:
+    """Another area, import or time of day is no conflict."""
+    twin = replace(DRAFT, at=AT.replace(hour=0), area=AreaId("x"), concept="y", batch="b-2")
+    parsed = attempt_log.parse_log(lines(row(), row(twin)), "x")
+    attempts, _, problems = merge([parsed])
+    assert (attempts, problems) == ((DRAFT,), [])
+    other = attempt_log.parse_log(lines(row(replace(DRAFT, at=AT - timedelta(days=1)))), "y")
+    assert [p.code for p in merge([parsed, other])[2]] == ["duplicate-id"]
+
+
+def test_a_dismissal_counts_until_it_is_taken_back() -> None:
+    """By the id of its line."""
+    aside = Aside(at=AT, question=QuestionId("north:1"), reason="misread", remark="r")
+    raw = lines(row()) + format_aside(aside, "s1").encode()
+    parsed = attempt_log.parse_log(raw, "x")
+    assert (parsed.asides, parsed.aside_ids) == ((aside,), ("s1",))
+    assert merge([parsed])[:2] == ((DRAFT,), (aside,))
+    void = format_void(attempt_log.Void(id="v", at=AT, voids="s1")).encode()
+    assert merge([attempt_log.parse_log(raw + void, "x")])[:2] == ((DRAFT,), ())

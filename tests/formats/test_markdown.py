@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
 from kb.core.model import Heading
-from kb.formats.markdown import renderer, resolve, structure
+from kb.formats.markdown import WIDE, renderer, resolve, structure, to_page
 
 EXAMPLES = Path(__file__).parent.parent.parent / ".cache" / "commonmark-0.31.2.json"
 """The 652 conformance examples of CommonMark 0.31.2 (2024-01-28), as the source distribution of
@@ -134,3 +134,49 @@ def test_very_many_brackets_are_text() -> None:
     assert crowd.strip() in html
     assert html.count("<a ") == 1
     assert "<img" not in html
+
+
+def page(body: str) -> str:
+    """A body as a page shows it; files are at /at/, and only those with an a in their name."""
+
+    def address(path: str, picture: bool) -> str:
+        return f"/{'pic' if picture else 'at'}/{path}" if "a" in path else ""
+
+    return to_page(body, "n/x.md", address).strip()
+
+
+@pytest.mark.parametrize(
+    ("body", "html"),
+    [
+        ("# One\n\n###### Six", "<h2>One</h2>\n<h6>Six</h6>"),
+        ("[t](a.md)", '<p><a href="/at/n/a.md">t</a></p>'),
+        ("[t](b.md)", "<p><span>t</span></p>"),
+        ("[t](../../a.md)", "<p><span>t</span></p>"),
+        ("[t](#below)", "<p><span>t</span></p>"),
+        (
+            "[t](https://example.org)",
+            '<p><a href="https://example.org" rel="noopener noreferrer">t</a></p>',
+        ),
+        ("[o [i](a.md) u](b.md)", '<p>[o <a href="/at/n/a.md">i</a> u](b.md)</p>'),
+        ("![t](a.png)", '<p><img src="/pic/n/a.png" alt="t" /></p>'),
+        ("![t](b.png)", "<p>[picture: t]</p>"),
+        ("![](b.png)", "<p>[picture]</p>"),
+        ("![t](https://example.org/a.png)", "<p>[picture: t]</p>"),
+        ("    code", '<pre tabindex="0"><code>code\n</code></pre>'),
+        ("x \u202ey", "<p>x \\u202ey</p>"),
+    ],
+)
+def test_a_body_inside_a_page(body: str, html: str) -> None:
+    """Its headings one level down; links and pictures without a target become their text."""
+    assert page(body) == html
+
+
+def test_a_table_inside_a_page() -> None:
+    """Scrolls by itself; alignment is a class, and an empty cell heads nothing."""
+    html = page("| | b |\n|:--|--:|\n| 1 | 2 |")
+    assert html.startswith(f"{WIDE}<table>")
+    assert html.endswith("</table></div>")
+    assert '<td class="left"></td>' in html
+    assert '<th class="right">b</th>' in html
+    assert '<td class="right">2</td>' in html
+    assert "style" not in html

@@ -63,3 +63,25 @@ def test_differences_say_how_much_is_left_out() -> None:
 def test_line_ends_are_no_difference() -> None:
     """Two versions that differ in line ends alone are shown as alike."""
     assert differences("\ufeffa\r\nb\r\n", "a\nb\n") == ()
+
+
+def test_every_group_of_differences_says_what_lies_before_it() -> None:
+    """On its first line only: nothing before the first group, fourteen lines before the second."""
+    one = "".join(f"{number}\n" for number in range(20))
+    other = one.replace("0\n", "zero\n", 1).replace("17\n", "new\n")
+    found = differences(one, other)
+    counts = [(line.text, line.left_out_count) for line in found if line.left_out_count]
+    assert counts == [("15", 12)]
+    assert [line.text for line in found] == [
+        *("0", "zero", "1", "2", "15", "16", "17", "new", "18", "19")
+    ]
+
+
+def test_very_long_texts_are_compared_without_their_common_lines() -> None:
+    """Both over 2,000 lines; in a shorter one every line is compared."""
+    for count, same in ((2000, True), (2001, False)):
+        one = ["x"] * count
+        other = ["new", *one]
+        pair = ["".join(f"{line}\n" for line in lines) for lines in (one, other)]
+        found = differences(*pair)
+        assert (len(found) == 3) == same

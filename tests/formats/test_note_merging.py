@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from kb.formats.note_merging import merge_texts
+from kb.core.errors import KBError
+from kb.formats.note_merging import merge_texts, move_links, repoint
 
 WHEN = "2027-02-14T12:00+00:00"
 KEEP = (
@@ -35,3 +36,69 @@ def test_a_text_that_is_there_already_is_not_said_twice() -> None:
     other = OTHER.replace("Look at the film.", "No   platelets.")
     found = merge_texts(KEEP, "haematology/ttp.md", other, "nephrology/f.md", WHEN)
     assert found == MERGED.split("\n\n## Fragments", maxsplit=1)[0] + "\n"
+
+
+@pytest.mark.parametrize(
+    ("body", "moved"),
+    [
+        ("[a](old.md)", "[a](new.md)"),
+        ("[a](old.md#part)", "[a](new.md#part)"),
+        ("[a](<old.md> 'T')", "[a](new.md 'T')"),
+        ("[a][r]\n\n[r]: old.md", "[a][r]\n\n[r]: new.md"),
+        ("![a](old.md)", "![a](new.md)"),
+        ("[a](other.md)", "[a](other.md)"),
+        ("[a](https://example.org/old.md)", "[a](https://example.org/old.md)"),
+        ("[a]()", "[a]()"),
+        ("`[a](old.md)` ``[a](old.md)``", "`[a](old.md)` ``[a](old.md)``"),
+        ("```\n[a](old.md)\n```\n[b](old.md)", "```\n[a](old.md)\n```\n[b](new.md)"),
+        ("~~~\n[a](old.md)", "~~~\n[a](old.md)"),
+        ("[a](x y.md)", "[a](x y.md)"),
+        ("[a](../../old.md)", "[a](../../old.md)"),
+    ],
+)
+def test_links_to_a_note_that_goes_lead_to_the_one_that_stays(body: str, moved: str) -> None:
+    """In every form of CommonMark, but not in code; other links stay to the byte."""
+    assert move_links(body, "n/x.md", "n/x.md", "n/old.md", "n/new.md") == moved
+
+
+def test_links_of_a_body_that_moves_are_counted_from_its_new_place() -> None:
+    """A link to the body's own new file becomes its text, a picture of it stays one."""
+    body = "[a](near.md) [b](../m/far.md#x) [own](../m/new.md) ![p](a%20b.png) [w](mailto:a@b)"
+    moved = "[a](../n/near.md) [b](far.md#x) own ![p](../n/a%20b.png) [w](mailto:a@b)"
+    assert move_links(body, "n/x.md", "m/new.md", "n/x.md", "m/new.md") == moved
+    assert move_links("[a](b.md)", "x.md", "m/y.md", "q.md", "r.md") == "[a](../b.md)"
+    assert move_links("[a](../b.md)", "m/y.md", "x.md", "q.md", "r.md") == "[a](b.md)"
+
+
+def test_only_the_body_is_pointed_elsewhere() -> None:
+    """What looks like a link in the front matter stays."""
+    text = "---\nbasis: '[a](old.md)'\n---\n[a](old.md)\n"
+    assert repoint(text, "x.md", "old.md", "new.md") == text.replace("---\n[a](old", "---\n[a](new")
+
+
+def test_what_both_say_is_kept_once() -> None:
+    """The same concept in another spelling, the same area and basis, and a text with a heading."""
+    other = OTHER.replace("haemolysis", "ttp, TTP").replace("nephrology", "haematology")
+    other = other.replace("text B", "text A").replace("Look", "# Film\n\nLook")
+    found = merge_texts(KEEP, "haematology/ttp.md", other, "haematology/f.md", WHEN)
+    assert (
+        found
+        == KEEP.replace("[north:1]", "[north:1, north:2]").replace("2027-01-10", WHEN)
+        + "\n# Film\n\nLook at the film.\n"
+    )
+
+
+def test_a_note_that_names_no_basis_takes_the_other_s() -> None:
+    """And of one title the second text follows without it."""
+    keep = KEEP.replace("basis: text A\n", "")
+    other = OTHER.replace("Fragments", "TTP")
+    found = merge_texts(keep, "haematology/ttp.md", other, "nephrology/f.md", WHEN)
+    assert "basis: text B\n" in found
+    assert found.endswith("---\nNo platelets.\n\nLook at the film.\n")
+
+
+def test_front_matter_that_cannot_take_a_question_stops_it() -> None:
+    """The note that stays names its questions in a way that cannot be added to."""
+    keep = KEEP.replace("[north:1]", "{north: 1}")
+    with pytest.raises(KBError):
+        merge_texts(keep, "haematology/ttp.md", OTHER, "nephrology/f.md", WHEN)

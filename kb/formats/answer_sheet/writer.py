@@ -62,5 +62,6 @@ def _reads_back(line: str, codes: Codes, remark: str) -> bool:
     if piece(line) != (line, "") or listed(line) or GLUED.sub("", line) != line:
         return False
     match = ITEM.match(line)
-    whole = match is not None and not match["last"]
-    return whole and read_codes(behind(line, match.end() if match else 0)) == (codes, remark)
+    if match is None or match["last"]:
+        return False
+    return read_codes(behind(line, match.end())) == (codes, remark)
