@@ -5,8 +5,9 @@ from __future__ import annotations
 import json
 import zipfile
 from datetime import UTC, datetime
+from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from click.testing import CliRunner
@@ -259,3 +260,147 @@ def test_the_commands_say_what_they_did(base: Callable[..., Path], tmp_path: Pat
     again = CliRunner().invoke(main, ["unpack", zipped, str(tmp_path / "new")])
     assert again.exit_code == 2
     assert "is not empty" in again.stderr
+
+
+def with_list(path: Path, change: Callable[[dict[str, Any]], None]) -> None:
+    """Change the list inside a pack."""
+
+    def whole(name: str, raw: bytes) -> bytes:
+        if name != MANIFEST:
+            return raw
+        content = json.loads(raw)
+        change(content)
+        return json.dumps(content).encode()
+
+    rewritten(path, whole)
+
+
+def test_the_list_inside_says_what_was_packed(base: Callable[..., Path], tmp_path: Path) -> None:
+    """Its kind, when it was made, and each file with digest, size and time."""
+    root = base({"a.md": "A.\n"})
+    packed = pack(root, tmp_path / "p.zip", MADE)
+    with zipfile.ZipFile(tmp_path / "p.zip") as archive:
+        content = json.loads(archive.read(MANIFEST))
+    rows = {row.pop("path"): row for row in content.pop("files")}
+    assert content == {"schema": 1, "made": "2027-02-14T12:00:00+00:00"}
+    assert rows["a.md"] == {
+        "sha256": sha256(b"A.\n").hexdigest(),
+        "bytes": 3,
+        "mtime_ns": (root / "a.md").stat().st_mtime_ns,
+    }
+    assert packed.byte_count == sum(row["bytes"] for row in rows.values())
+    assert unpack(tmp_path / "p.zip", tmp_path / "new") == packed
+
+
+@pytest.mark.parametrize("schema", [0, 2, None])
+def test_a_list_of_another_kind_is_refused(
+    base: Callable[..., Path], tmp_path: Path, schema: int | None
+) -> None:
+    """A later version may mean other things by it."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+    with_list(tmp_path / "p.zip", lambda content: content.update(schema=schema))
+    with pytest.raises(FormatError, match="not of a kind this version knows"):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("bytes", 2**26, "unpacked it would take more than 64 MB"),
+        ("bytes", 2**28, "unpacked it would take more than 64 MB"),
+        ("bytes", 2**28 + 1, "a digest or a size"),
+        ("bytes", 0, "is not what was packed"),
+        ("sha256", "0" * 64, "is not what was packed"),
+        ("sha256", "A" * 64, "a digest or a size"),
+        ("sha256", "0" * 65, "a digest or a size"),
+        ("mtime_ns", 4_102_444_800 * 10**9 + 1, "a time that no file has"),
+        ("path", "a" * 1001, "would lie outside the base"),
+        ("path", "a" * 1000, "no pack"),
+        ("path", "a//b", "would lie outside the base"),
+        ("path", "./a", "would lie outside the base"),
+        ("path", "", "would lie outside the base"),
+    ],
+)
+def test_numbers_and_paths_up_to_their_limits(
+    base: Callable[..., Path], tmp_path: Path, key: str, value: object, said: str
+) -> None:
+    """256 MiB a file, 64 MiB in all for a small pack, the year 2100, a thousand characters."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+
+    def change(content: dict[str, Any]) -> None:
+        next(row for row in content["files"] if row["path"] == "pictures/ecg.png")[key] = value
+
+    with_list(tmp_path / "p.zip", change)
+    with pytest.raises(FormatError, match=said):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+
+
+@pytest.mark.parametrize("moment", [0, 4_102_444_800 * 10**9])
+def test_the_earliest_and_the_latest_time_are_restored(
+    base: Callable[..., Path], tmp_path: Path, moment: int
+) -> None:
+    """1970 and 2100."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+    with_list(
+        tmp_path / "p.zip",
+        lambda content: [row.update(mtime_ns=moment) for row in content["files"]] and None,
+    )
+    unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert (tmp_path / "new" / "exam.yaml").stat().st_mtime_ns == moment
+
+
+def test_a_pack_has_as_many_files_as_are_allowed(
+    base: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """And no more; a hundred times its own size when unpacked, and no more."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+    monkeypatch.setattr(packing, "MOST_FILES", 4)
+    with pytest.raises(FormatError, match="more than 4 files"):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+    monkeypatch.setattr(packing, "MOST_FILES", 5)
+    monkeypatch.setattr(packing, "LEAST_TOTAL", 0)
+    before: list[int] = []
+
+    def grown(content: dict[str, Any]) -> None:
+        rows = content["files"]
+        total = before[0] if before else 190_000
+        rows[0]["bytes"] = total - sum(row["bytes"] for row in rows[1:])
+
+    with_list(tmp_path / "p.zip", grown)
+    size = (tmp_path / "p.zip").stat().st_size  # stored without compression, so it stays so
+    assert 100_000 < 100 * size < 1_000_000
+    for total, said in ((100 * size, "not what was packed"), (100 * size + 1, "would take more")):
+        before[:] = [total]
+        with_list(tmp_path / "p.zip", grown)
+        assert (tmp_path / "p.zip").stat().st_size == size
+        with pytest.raises(FormatError, match=said):
+            unpack(tmp_path / "p.zip", tmp_path / "new")
+
+
+def test_what_is_made_again_and_what_has_no_name_stay_out(
+    base: Callable[..., Path], tmp_path: Path
+) -> None:
+    """Exports are left out, but a note among them is a note."""
+    root = base({"exports/a.pdf": b"%PDF", "exports/own.md": "Mine.\n"})
+    pack(root, tmp_path / "p.zip", MADE)
+    unpack(tmp_path / "p.zip", tmp_path / "deep" / "new")
+    assert "exports/own.md" in contents(tmp_path / "deep" / "new")
+    assert "exports/a.pdf" not in contents(tmp_path / "deep" / "new")
+
+
+def test_a_pack_needs_an_exam(base: Callable[..., Path], tmp_path: Path) -> None:
+    """Another zip with a list is no base; a file where the folder should be is in the way."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+
+    def without(content: dict[str, Any]) -> None:
+        content["files"] = [row for row in content["files"] if row["path"] != "exam.yaml"]
+
+    (tmp_path / "new").write_bytes(b"in the way")
+    with pytest.raises(ConflictError, match="is not empty"):
+        unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert (tmp_path / "new").read_bytes() == b"in the way"
+    with_list(tmp_path / "p.zip", without)
+    with pytest.raises(FormatError, match=r"the pack has no exam\.yaml"):
+        unpack(tmp_path / "p.zip", tmp_path / "other")
+    with pytest.raises(KBError, match="cannot be read"):
+        unpack(tmp_path / "none.zip", tmp_path / "other")

@@ -12,7 +12,7 @@ from kb.formats import attempt_log, side_logs
 from kb.storage import note_catalogue
 from kb.storage import unread_files as unread
 from kb.storage.attempt_store import append_record
-from kb.storage.scan import scan
+from kb.storage.scan import FileStat, scan
 from kb.storage.unread_files import KINDS, unread_files
 
 if TYPE_CHECKING:
@@ -153,3 +153,59 @@ def test_every_side_log_is_known_by_the_name_it_is_written_under() -> None:
     stems = {log.stem for log in vars(side_logs).values() if isinstance(log, side_logs.SideLog)}
     assert "held-back" in stems
     assert stems <= KINDS.keys()
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "hint"),
+    [
+        ("Copy of attempts-phone.csv", LOG, "rename it to log/attempts-phone-copy.csv: lines"),
+        ("phone.csv", "\ufeff" + LOG, "rename it to log/attempts-phone-copy.csv: lines"),
+        ("my Phone.csv", LOG.upper(), "rename it to log/attempts-my-phone-copy.csv: lines"),
+        (
+            "Readings (2).txt",
+            "id,at,note,seconds\r\n",
+            "rename it to log/readings-2-txt-copy.csv: lines",
+        ),
+        ("marks.csv", "mark\r\n", "it is not a log of missbook; move it out of log/, or log it"),
+        ("x.csv", "x" * 400 + "," + LOG, "it is not a log of missbook"),
+    ],
+)
+def test_what_to_do_with_it_is_told(
+    base: Callable[..., Path], name: str, text: str, hint: str
+) -> None:
+    """A log gets the name under which it is read; its kind is that of its first line."""
+    root = base({f"log/{name}": text})
+    (problem,) = unread_files(root, scan(root))
+    assert problem.hint.startswith(hint)
+    assert (problem.code, problem.place.path) == ("unread-log", f"log/{name}")
+    whole = "rename" in hint
+    lines = "this log is not read: no line in it counts" if whole else "this file is not read"
+    assert problem.message == lines
+
+
+def test_a_copy_of_a_setting_says_which(base: Callable[..., Path]) -> None:
+    """And where what it says belongs."""
+    root = base({"Copy of EXAM.yaml": "x: 1\n"})
+    (problem,) = unread_files(root, scan(root))
+    assert (problem.code, problem.message) == (
+        "settings-copy",
+        "this copy of exam.yaml is not read",
+    )
+    assert problem.hint.startswith("copy what it should say into exam.yaml, then delete")
+
+
+@pytest.mark.parametrize(("size", "told_"), [(19_999_999, False), (20_000_000, True)])
+def test_a_note_is_read_up_to_twenty_megabytes(
+    base: Callable[..., Path], size: int, told_: bool
+) -> None:
+    """Only notes: a picture may be larger."""
+    root = base()
+    found = [
+        FileStat(path=path, size=size, mtime_ns=0) for path in ("a/x.md", "a/x.png", "a/x.txt")
+    ]
+    problems = unread_files(root, found)
+    assert [(p.place.path, p.code) for p in problems] == (
+        [("a/x.md", "large-note")] if told_ else []
+    )
+    if told_:
+        assert problems[0].message.startswith("20 MB: too large")
