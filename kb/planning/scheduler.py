@@ -218,6 +218,7 @@ class _Run:
         work = task.work
         self._days, self._work, self._settings = task.days, work, task.settings
         self._exam_day, self._share, self._out = task.exam_day, share, papers.out
+        self._eve = task.exam_day - timedelta(days=1)
         self._placed = {one.day: one for one in papers.placed}
         self._areas, self._released = list(work.areas), list(work.released)
         self._mixed = work.mixed_count if mixed else 0
@@ -276,7 +277,7 @@ class _Run:
         left.minutes -= mixed * self._retry_cost / 60
         held = DayPlan(
             day=day.day,
-            shift=day.shift,
+            shift="eve" if day.day == self._eve else day.shift,
             minutes=int(study),
             notes=notes,
             missed_count=missed,
@@ -304,8 +305,7 @@ class _Run:
         """Minutes of study: fewer in the last days, more where a whole paper is sat."""
         if day.day >= self._taper_from:
             minutes = int(without_breaks(day.minutes, self._settings) * TAPER_FRACTION)
-            eve = self._exam_day - timedelta(days=1)
-            return min(minutes, EVE_MINUTES) if day.day == eve else minutes
+            return min(minutes, EVE_MINUTES) if day.day == self._eve else minutes
         study = without_breaks(day.minutes, self._settings)
         return max(study, paper.minutes) if paper else study
 

@@ -110,6 +110,8 @@ def _verdict(now: Situation, plan: Plan, exam: Exam) -> str:
         )
     hours = f"{sum(day.minutes for day in plan.days) / 60:.0f} hours left."
     again = _again(plan)
+    if plan.behind and not plan.new_end:
+        return f"{hours} You will meet none of {plan.new_count:,} new questions{again}."
     if plan.behind:
         met = plan.new_count - plan.unmet_count
         short = sorted(plan.unmet, key=lambda row: -row[1])[:SHORT_AREAS]

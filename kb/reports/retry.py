@@ -25,6 +25,8 @@ if TYPE_CHECKING:
     from kb.planning.missed import Missed
 
 MOMENT = "after questions"
+SOME = 10
+"""How many are offered where today's plan has none."""
 OPTIONS = (
     Option(name="words", kind="words", default="", unit="n"),
     Option(
@@ -128,6 +130,10 @@ def _said(due: list[Missed], every: list[Missed], shown: int, minutes: float, to
     if not due:
         first = min(missed.due for missed in every)
         return f"None is due today; the next is due on {dated(first, today.year)}."
+    if not shown:
+        are = "question is" if len(due) == 1 else "questions are"
+        text = f"{len(due):,} {are} due, but today's plan has no minutes for them."
+        return f"{text} To try some even so: missbook retry {min(len(due), SOME)}"
     head = f"{counted(shown, 'question')}, about {minutes:.0f} minutes with review."
     left = len(due) - shown
-    return f"{head} {left} more are due: missbook retry {len(due)}" if left else head
+    return f"{head} {left:,} more {'is' if left == 1 else 'are'} due." if left else head

@@ -56,7 +56,7 @@ def _day(base: Base, today: date) -> list[Block]:
         return [Text(text=text)]
     spent = round(now.work.spent.minutes)
     head = f"{capital(day.shift)}, {counted(day.minutes, 'minute')}"
-    head += f", {spent} of them used" if spent else ""
+    head += f", {spent} used" if spent else ""
     head += f" ({day.why})" if day.why else ""
     facts = _facts(day, now.work.pace, base.exam)
     blocks: list[Block] = [Text(text=head if facts else f"{head}. Nothing is left to do today.")]

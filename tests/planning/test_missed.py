@@ -102,6 +102,25 @@ def test_how_many_can_be_said(base: Callable[..., object], words: list[str], cou
     assert sum(line.startswith("north:") for line in text.splitlines()) == count
 
 
+def test_a_day_without_minutes_offers_some_even_so(base: Callable[..., object]) -> None:
+    """On a night shift the plan holds none: how many are due, and how to try a few. On the eve no
+    new question is met.
+    """
+    rows = [f"2027-02-01 north:{n} wrong - first" for n in range(1, 31)]
+    rota = f"rota: {{starts: 2027-02-08, weeks: [[{', '.join(['night'] * 7)}]]}}"
+    files = {"study.yaml": study(rota), "log/attempts-a.csv": attempts(*rows)}
+    root = str(base(files))
+    text = CliRunner().invoke(main, ["--base", root, "retry", "--as-of", "2027-02-14"]).stdout
+    assert "30 questions are due, but today's plan has no minutes for them." in text
+    assert "missbook retry 10" in text
+    files["study.yaml"] = study(OFFICE)
+    root = str(base(files))
+    text = CliRunner().invoke(main, ["--base", root, "plan", "--as-of", "2027-05-10"]).stdout
+    assert "You will meet none of 2," in text
+    assert "try about 24 of 30 missed ones" in " ".join(text.split())
+    assert "Mon 10 May  eve         60" in text
+
+
 def test_a_wrong_number_is_one_line(base: Callable[..., object]) -> None:
     """What is not a number ends in one line, a hint and exit 2."""
     result = CliRunner().invoke(main, ["--base", str(base()), "retry", "soon"])

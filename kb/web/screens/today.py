@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from kb.services.session import Session
 
 NOTE_COUNT = 3
-SHIFTS = {"off": "a day off", "rest": "rest after nights"}
+SHIFTS = {"off": "a day off", "rest": "rest after nights", "eve": "the eve of the exam"}
 """Shifts that are not called a shift."""
 Button = tuple[str, str]
 
