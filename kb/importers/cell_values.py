@@ -32,6 +32,17 @@ CERTAINTIES = {
     **dict.fromkeys(("2", "medium", "mid", "fairly sure", "moderate"), 2),
     **dict.fromkeys(("3", "high", "sure", "certain", "very sure"), 3),
 }
+NEGATED: dict[str, Outcome] = {
+    **dict.fromkeys(("1", "yes", "y", "true", "t", "x", "\u2713", "\u2714"), "wrong"),
+    **dict.fromkeys(("ja", "oui", "si", "s\u00ed", "sim", "tak"), "wrong"),
+    **dict.fromkeys(("0", "no", "n", "false", "f", "nein", "non", "nee", "nej", "nie"), "right"),
+}
+"""What a cell means in a column that is named for wrong answers."""
+OPTION = re.compile(
+    r"(?:(?:option|answer|choice)\s+)?[(\[]?([a-j])(?:[)\].:]+(?:\s+(.*))?|\s+[-\u2013]\s+(.*))?",
+    re.I,
+)
+"""An option by its letter, alone or before its words."""
 MOST_SECONDS = 100_000.0
 
 
@@ -166,8 +177,59 @@ def moment(day: date, clock: time, offset: timedelta | None, zone: ZoneInfo) -> 
 
 def parse_outcome(text: str) -> Outcome | None:
     """The outcome a cell names, in any of its usual words; None if it names none."""
-    word = of_cell(re.sub(r"(?<=^[01])[.,]0+$", "", tidy(text)))
+    word = of_cell(_whole(text))
     return OUTCOME_OF[word] if word else None
+
+
+def parse_mark(text: str, *, negative: bool, paired: bool) -> Outcome | None:
+    """The outcome of a cell in a column that is named for right or for wrong answers.
+
+    Args:
+        text: The cell.
+        negative: The column is named for wrong answers, so that yes means wrong.
+        paired: There is a column for the opposite, so that a cross only marks the column.
+
+    Returns:
+        None if it names none, or may be either.
+    """
+    plain = _whole(text)
+    if negative:
+        known = parse_outcome(text)
+        said = known == "blank" or plain.startswith(("wrong", "incorrect", "right", "correct"))
+        return NEGATED.get(plain) or (known if said and plain != "-" else None)
+    return "right" if paired and plain == "x" else parse_outcome(text)
+
+
+def _whole(text: str) -> str:
+    """A cell in small letters, 1.0 as 1."""
+    return re.sub(r"(?<=^[01])[.,]0+$", "", tidy(text)).casefold()
+
+
+def split_option(text: str) -> tuple[str, str]:
+    """The letter of an option and its words: `B`, `b) Gout` and `Option B: gout` have one."""
+    match = OPTION.fullmatch(text.strip())
+    return (match[1].upper(), match[2] or match[3] or "") if match else ("", text.strip())
+
+
+def compare_options(chosen: str, key: str, *, lettered: bool) -> Outcome | None:
+    """Right if both are the same option, wrong if they differ, blank if none was chosen; None if
+    they are written so differently that either may be meant.
+
+    Args:
+        chosen: The option chosen.
+        key: The right one.
+        lettered: All options of the table begin with their letter; else `C. difficile` is words.
+    """
+    if not chosen:
+        return "blank"
+    if chosen.casefold() == key.casefold():
+        return "right"
+    if not lettered:
+        return None if len(chosen) == 1 or len(key) == 1 else "wrong"
+    (letter, words), (key_letter, key_words) = split_option(chosen), split_option(key)
+    if letter != key_letter:
+        return "wrong"
+    return None if words and key_words else "right"
 
 
 def parse_seconds(text: str, reading: Reading) -> float | None:

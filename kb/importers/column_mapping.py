@@ -16,7 +16,13 @@ Columns = dict[str, int]
 """Index of the column (from 0) by what it holds."""
 
 NEGATIVE = ("wrong", "is wrong", "incorrect", "is incorrect", "missed", "error")
-"""Names of columns in which yes or 1 means a wrong answer."""
+POSITIVE = ("correct", "is correct", "answered correctly", "right")
+"""Names of columns that say whether an answer was wrong, or right."""
+NEGATIVE_WORD = re.compile(
+    r"\b(wrong(ly)?|incorrect(ly)?|miss(ed)?|errors?|mistakes?|fail(ed|ure)?|unsuccessful|lost|false"
+    r"|(not|un) ?(right|correct|successful)|falsch|fehler|faux|fout|errore?|sbagliat\w)\b"
+)
+"""In the name of a column in which yes or 1 means a wrong answer."""
 UNCLEAR = "answer"
 """A column of this name has the key where another has the option chosen; alone it may be either."""
 OPTION = re.compile(r"[A-Ja-j]")
@@ -72,13 +78,10 @@ USUAL_NAMES: dict[str, tuple[str, ...]] = {
     "outcome": (
         "outcome",
         "result",
-        "correct",
-        "is correct",
-        "answered correctly",
+        *POSITIVE,
         "score",
         "mark",
         "marks",
-        "right",
         "status",
         *NEGATIVE,
     ),
@@ -166,7 +169,17 @@ def guess_columns(header: Sequence[str], rows: Iterable[Sequence[str]] = ()) -> 
 
 def is_negative(name: str) -> bool:
     """Whether yes in a column of that name means a wrong answer."""
-    return _plain(name) in NEGATIVE
+    return NEGATIVE_WORD.search(_plain(name)) is not None
+
+
+def opposite_columns(columns: Columns, header: Sequence[str]) -> tuple[int, ...]:
+    """Columns besides that of the outcome that say the opposite: `Wrong` beside `Correct`."""
+    at = columns.get("outcome")
+    if at is None:
+        return ()
+    names = POSITIVE if is_negative(header[at]) else NEGATIVE
+    used = columns.values()
+    return tuple(n for n, own in enumerate(header) if _plain(own) in names and n not in used)
 
 
 def unclear(columns: Columns, header: Sequence[str]) -> int | None:

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from kb.core.errors import NotFoundError, Place, Problem
 from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId, Outcome, QuestionId, parse_question
 from kb.core.model import Attempt
+from kb.core.wording import listed
 from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.parser import NOBODY_HINT
 from kb.formats.attempt_log import EARLIEST_YEAR
@@ -19,15 +20,17 @@ from kb.importers.block import round_of
 from kb.importers.cell_values import (
     CERTAINTIES,
     Reading,
+    compare_options,
     find_reading,
     moment,
     parse_clock,
-    parse_outcome,
+    parse_mark,
     parse_reason,
     parse_seconds,
     parse_when,
+    split_option,
 )
-from kb.importers.column_mapping import is_negative
+from kb.importers.column_mapping import is_negative, opposite_columns
 from kb.importers.single_answer import option_letters
 from kb.language.patient_identifiers import find_identifiers
 
@@ -38,12 +41,8 @@ if TYPE_CHECKING:
     from kb.importers.column_mapping import Columns
     from kb.importers.table_reader import Grid, Row
 
-NEGATED: dict[str, Outcome] = {
-    **dict.fromkeys(("1", "yes", "y", "true", "t", "x", "\u2713", "\u2714"), "wrong"),
-    **dict.fromkeys(("0", "no", "n", "false", "f", "-"), "right"),
-}
-"""What a cell means in a column that is named for wrong answers."""
 NOON = time(12)
+ONE_OUTCOME = "correct the row, or leave out the column that is wrong"
 LONGEST_REFERENCE = 60
 """A longer one is the text of a question, which never goes into the log."""
 T = TypeVar("T")
@@ -131,7 +130,10 @@ class TableRows:
 
     def _cell(self, row: Row, field: str) -> str:
         at = self.columns.get(field)
-        return row.cells[at].strip() if at is not None and at < len(row.cells) else ""
+        return "" if at is None else self._text(row, at)
+
+    def _text(self, row: Row, at: int) -> str:
+        return row.cells[at].strip() if at < len(row.cells) else ""
 
     def _report(self, row: Row, code: str, message: str, hint: str = "") -> None:
         place = Place(self.grid.path, row.line)
@@ -211,29 +213,68 @@ class TableRows:
         return at.replace(microsecond=0)
 
     def _outcome(self, row: Row) -> Outcome:
-        text = self._cell(row, "outcome")
-        chosen, key = self._option(row, "chosen"), self._option(row, "key")
-        if text:
-            outcome = parse_outcome(text)
-            if is_negative(self.grid.header[self.columns["outcome"]]):
-                outcome = NEGATED.get(tidy(text).casefold(), outcome)
-            if outcome is None:
-                hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
-                raise _RowError("bad-outcome", f"'{text}' is no outcome; left out", hint)
-            return outcome
-        if key:
-            if not chosen:
-                return "blank"
-            return "right" if chosen.casefold() == key.casefold() else "wrong"
-        raise _RowError("no-outcome", "the row has no outcome; left out")
+        """What the row is marked as, or what its option and the key make it; they must agree."""
+        marks = {self._mark(row, at) for at in self._marks if self._text(row, at)}
+        chosen, key = self._cell(row, "chosen"), self._cell(row, "key")
+        if len(marks) > 1:
+            names = listed([f"'{self.grid.header[at]}'" for at in self._marks])
+            raise _RowError("two-outcomes", f"{names} do not agree; left out", ONE_OUTCOME)
+        if not key:
+            if not marks:
+                raise _RowError("no-outcome", "the row has no outcome; left out")
+            return marks.pop()
+        found = compare_options(chosen, key, lettered=self._lettered)
+        if marks:
+            said = marks.pop()
+            if chosen and "blank" not in (said, found) and found not in (None, said):
+                message = (
+                    f"marked {said}, but '{chosen}' was chosen and the key is '{key}'; left out"
+                )
+                raise _RowError("two-outcomes", message, ONE_OUTCOME)
+            return said
+        if found is None:
+            hint = "write both as letters, such as C and B"
+            message = f"'{chosen}' and '{key}' are written differently; left out"
+            raise _RowError("bad-option", message, hint)
+        return found
+
+    @cached_property
+    def _marks(self) -> tuple[int, ...]:
+        """The columns that say whether an answer was right: one, or one and its opposite."""
+        own = (self.columns["outcome"],) if "outcome" in self.columns else ()
+        return (*own, *opposite_columns(self.columns, self.grid.header))
+
+    @cached_property
+    def _doubtful(self) -> frozenset[str]:
+        """Signs that may be either in this table: a cross where there is nothing else, and a dash
+        beside a plus.
+        """
+        cells = {tidy(text).casefold() for text in self._column("outcome")} - {""}
+        crosses = {"x"} if cells == {"x"} and len(self._marks) == 1 else set()
+        return frozenset(crosses | ({"-"} if "+" in cells else set()))
+
+    @cached_property
+    def _lettered(self) -> bool:
+        """Whether all options begin with their letter."""
+        cells = [text.strip() for field in ("chosen", "key") for text in self._column(field)]
+        return all(split_option(text)[0] for text in cells if text)
+
+    def _mark(self, row: Row, at: int) -> Outcome:
+        text, negative = self._text(row, at), is_negative(self.grid.header[at])
+        found = parse_mark(text, negative=negative, paired=len(self._marks) > 1)
+        if found is None or (not negative and tidy(text).casefold() in self._doubtful):
+            hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
+            raise _RowError("bad-outcome", f"'{text}' is no outcome; left out", hint)
+        return found
 
     def _option(self, row: Row, field: str) -> str:
         text = self._cell(row, field)
         letters = option_letters(self.exam)
-        if len(text) == 1 and text.isalpha() and text.upper() not in letters:
+        letter = split_option(text)[0] if self._lettered else text.upper() * (len(text) == 1)
+        if letter.isalpha() and letter not in letters:
             hint = f"the exam's options are {letters[0]} to {letters[-1]}"
             raise _RowError("bad-option", f"'{text}' is no option; left out", hint)
-        return text.upper() if len(text) == 1 else text[:60].strip()
+        return letter or text[:60].strip()
 
     def _area(self, row: Row) -> AreaId:
         text = self._cell(row, "area")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from kb.core.errors import KBError
+from kb.formats.answer_sheet.outcome_words import table
 from kb.services.session import Session
 from kb.storage import attempt_store
 
@@ -111,6 +112,18 @@ def test_a_sheet_is_shown_first(browser: Callable[..., Browser]) -> None:
     assert "5 answers would be logged; 1 line not understood." in answer.words
     assert "membranous vs minimal change" in answer.words
     assert "what is this" in answer.elements.texts("textarea")[0]
+
+
+def test_no_outcome_word_is_logged_as_another_outcome(browser: Callable[..., Browser]) -> None:
+    """Every way to write an outcome in one sheet: logged as meant, or kept aside."""
+    words = sorted(word for word, entry in table().items() if entry.use != "cell")
+    lines = (f"north:{number} {word}" for number, word in enumerate(words, start=5001))
+    page = browser()
+    assert page.post("/log/sheet/take", {"text": "\n".join(lines), "day": ""}).status == 303
+    found = outcomes(page)
+    assert len(found) > len(words) / 2
+    for number, word in enumerate(words, start=5001):
+        assert found.get(f"north:{number}", "") in ("", table()[word].said)
 
 
 def test_a_second_press_takes_the_sheet(browser: Callable[..., Browser]) -> None:
