@@ -66,9 +66,7 @@ def build(base: Base, today: date, *, bin_days: int) -> Chart:
     """A panel for each round: the share right in each stretch, its interval and its answers."""
     days = bin_days
     if not 1 <= days <= MOST_DAYS:
-        raise QueryError(
-            f"{counted(days, 'day')} for a point is out of range", hint="1 to 366 days"
-        )
+        raise QueryError(f"a point must cover from 1 to {MOST_DAYS} days; you typed {days}")
     rows = shares_over_time(base.attempts, today, days)
     enough = len({row.last_day for row in rows}) >= LEAST_SPANS
     return Chart(

@@ -123,7 +123,7 @@ def _says(
     if found is None and name:
         return (f"The single answers of {name} are not in the log, so it has no pace to draw.",)
     if found is None:
-        return ("No paper was sat yet, so there is no pace to draw.",)
+        return ("No paper sat yet, so there is no pace to draw.",)
     if not timed:
         return (f"Too few questions of {found.name} were timed to draw its pace.",)
     said = [

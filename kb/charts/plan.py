@@ -44,7 +44,7 @@ Bin = tuple["date", "date", int, "int | None"]
 def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
     """Hollow bars for what was or is planned, filled ones inside for what was done."""
     if not 0 <= weeks <= MOST_WEEKS:
-        raise QueryError(f"{weeks} weeks behind are out of range", hint="from 0 to 52")
+        raise QueryError(f"weeks must be from 0 to 52; you typed {weeks}")
     days = past_and_coming(base, today, PROGRESS_DAYS * weeks)
     bins = _trimmed(_weeks(days, today) if by == "week" else _days(days, today))
     counts = any(planned or done for _, _, planned, done in bins)

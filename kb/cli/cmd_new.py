@@ -10,7 +10,7 @@ import click
 
 from kb.cli.call import Call, today, with_call
 from kb.cli.cmd_rota import meanings_of, shifts_in
-from kb.cli.params import DAY, Whole, interactive, say
+from kb.cli.params import DAY, Whole, interactive, say, width
 from kb.core.errors import FormatError, KBError, Place, QueryError, nearest
 from kb.core.ids import AreaId, parse_question
 from kb.core.settings import Area
@@ -116,7 +116,7 @@ def command(
         f"  missbook log block {source} 1-40 --area {exam.areas[0].id} --wrong 3,17,22",
         "  missbook note --next",
         "",
-        CAUTION,
+        click.wrap_text(CAUTION, width()),
     )
 
 

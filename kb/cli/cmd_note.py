@@ -133,6 +133,6 @@ def _write(call: Call, blank: Note, body: str) -> None:
     call.answer({"note": note.id, "path": note.path}, f"Written: {note.path}")
     offered = () if note.concepts else suggestions(session, note.questions[0], body).concepts
     if offered:
-        say(f"Concepts of yours in it: {', '.join(offered)}; add them under 'concepts:'.")
+        say(f"It mentions concepts of yours: {', '.join(offered)}; add them under 'concepts:'.")
     if not note.basis:
         say("It has no basis yet: add where you checked the fact, under 'basis:'.")

@@ -78,8 +78,8 @@ def _show(call: Call, done: Renaming, *, dry_run: bool) -> None:
     what = f"{len(done.names)} questions get new numbers" if more else f"{old} becomes {new}"
     lines = [
         f"{what}{' (nothing was changed yet)' if dry_run else ''}",
-        f"files: {changed or 'none'}",
-        f"answers of the log under the old name: {done.answer_count}",
+        f"Changed: {changed or 'no file'}.",
+        f"{counted(done.answer_count, 'answer')} in the log under the old name.",
     ]
     call.answer(
         {
@@ -90,5 +90,5 @@ def _show(call: Call, done: Renaming, *, dry_run: bool) -> None:
             "recorded": not dry_run,
         },
         *lines,
-        *([] if dry_run else ["To reverse this: missbook undo"]),
+        *([] if dry_run else ["To undo this: missbook undo"]),
     )

@@ -78,7 +78,9 @@ def command(
     )
     if not (shifts.days or removed):
         span = f"from {session.today} to {session.exam.date + DAYS_AFTER_EXAM}"
-        message = "no event is a known shift" if shifts.problems else f"it has no event {span}"
+        message = (
+            "no event was recognised as a shift" if shifts.problems else f"it has no event {span}"
+        )
         raise FormatError(f"{message}; nothing changed", place=Place(str(file)))
     content = {
         "days": shifts.days,

@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, NamedTuple
 import click
 
 from kb.cli.call import Call, as_of_option, base_option
-from kb.cli.params import Whole, say
+from kb.cli.params import Whole, say, say_caution
 from kb.core.errors import KBError, QueryError
-from kb.core.wording import CAUTION
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -153,7 +152,7 @@ def _say_where(port: int, way: _Way) -> None:
         webbrowser.open(way.file.as_uri())
     door = way.door
     if door is None:
-        say(CAUTION)
+        say_caution()
         return
     if not door.hosts:
         say("this computer is on no network through which other devices could reach it")
@@ -166,4 +165,4 @@ def _say_where(port: int, way: _Way) -> None:
     say(f"other devices on this network: {address} (with the passphrase)")
     say("not encrypted: anyone else on that network can read and change what is sent, passphrase")
     say("included; use it only at home, with a passphrase that you use nowhere else")
-    say(CAUTION)
+    say_caution()

@@ -44,5 +44,5 @@ def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
     call.answer(
         {"act": undone.id, "undone_by": made.id, "what": made.told},
         f"{made.told.capitalize()}.",
-        "To reverse this: missbook undo",
+        "To reverse that: missbook undo",
     )

@@ -58,7 +58,7 @@ def command(
     drafts = sheet_drafts(sheet.answers, session.study, session.now, read.day)
     oldest = min(draft.day for draft in drafts)
     if (session.today - oldest).days > LONG_AGO_DAYS:
-        say(f"The oldest of these answers is of {oldest.isoformat()}: see that no date is a slip.")
+        say(f"The oldest of these answers is dated {oldest.isoformat()}: is that right?")
     if dry_run:
         call.show(dry_report(drafts, left_count, None if call.as_json else SHOWN_ROWS))
         return

@@ -194,7 +194,7 @@ def _ask(grid: Grid, columns: Columns) -> Columns:
         for field, at in columns.items():
             say(f"    {field} = {grid.header[at]}")
         lacking = missing(columns)
-        say(f"Still not known: {lacking}." if lacking else "Enter takes it so.")
+        say(f"Still not known: {lacking}." if lacking else "Press Enter to accept.")
         question = "Or correct it (item=3, remark= to drop one)"
         answer = click.prompt(question, default="", show_default=False, err=True).strip()
         if not answer and not lacking:

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import DAY, say
+from kb.cli.params import DAY, say, say_caution
 from kb.core.errors import KBError, QueryError
-from kb.core.wording import CAUTION, counted
+from kb.core.wording import counted
 from kb.services.answer_logging import import_answers, keep_rejected
 from kb.services.rejected_lines import keep_beside
 
@@ -48,7 +48,7 @@ def log_and_show(call: Call, drafts: tuple[Attempt, ...], *, title: str, **how: 
     for problem in imported.beyond:
         say(problem)
     if imported.first_ever:
-        say(CAUTION)
+        say_caution()
     return imported.added.batch
 
 
@@ -60,7 +60,7 @@ def checked_day(session: Session, day: date | None) -> date | None:
     """
     if day is not None and day > session.today:
         hint = f"today is {session.today.isoformat()}"
-        raise QueryError(f"--day: {day.isoformat()} is still to come", hint=hint)
+        raise QueryError(f"--day: {day.isoformat()} is in the future", hint=hint)
     return day
 
 

@@ -166,7 +166,7 @@ def _write(session: Session, question: QuestionId, basis: str, body: str = "") -
     if near is not None:
         note = session.note(near.note)
         if click.confirm(
-            f"'{visible(note.title)}' makes probably the same point. Link it instead?"
+            f"'{visible(note.title)}' probably makes the same point. Link it instead?"
         ):
             _link(session, note, question)
             return

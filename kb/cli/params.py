@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from kb.core.wording import visible
+from kb.core.wording import CAUTION, visible
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -178,6 +178,11 @@ def say(text: str) -> None:
 def echo(text: str, *, err: bool = False, nl: bool = True) -> None:
     """Print text, whatever a note or log brought into it shown and not obeyed by the terminal."""
     click.echo(visible(text), err=err, nl=nl)
+
+
+def say_caution() -> None:
+    """Print the caution that every first run and page shows."""
+    say(click.wrap_text(CAUTION, width()))
 
 
 def interactive() -> bool:

@@ -66,5 +66,5 @@ def _asked(count: int, own: date, ask: bool) -> date:
         default = own.isoformat()
         answer: date = click.prompt(f"{what}. Which day?", default=default, type=DAY, err=True)
         return answer
-    say(f"{what}: taken as {own.isoformat()}; --day DATE says otherwise")
+    say(f"{what}: logged on {own.isoformat()}; for another day: --day DATE")
     return own

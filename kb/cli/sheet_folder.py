@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.logged import keep_lines
-from kb.cli.params import say
+from kb.cli.params import say, say_caution
 from kb.cli.read_sheet import read_sheet
 from kb.core.errors import FormatError, NotFoundError, QueryError
 from kb.core.renames import named_now
-from kb.core.wording import CAUTION, counted
+from kb.core.wording import counted
 from kb.formats.answer_sheet import format_left
 from kb.formats.side_logs import lines_logged, sheet_digest
 from kb.importers.reconcile import compare
@@ -82,7 +82,7 @@ def log_folder(call: Call, *, no_patient: bool = False) -> int:
     for problem in items_beyond(session.study, drafts):
         say(problem)
     if first_ever and counts.added:
-        say(CAUTION)
+        say_caution()
     return counts.left
 
 

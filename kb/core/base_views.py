@@ -90,7 +90,7 @@ def note_later_dates(base: Base, whole: Base, today: date) -> Base:
     finding = Problem(
         place=first.place,
         code="written-in-future",
-        message=f"written {first.written_on}, which is still to come{others}: left out until then",
+        message=f"dated in the future ({first.written_on}){others}: ignored until that day",
         hint="correct 'written:', or look at a later day with --as-of",
         severity="warning",
     )

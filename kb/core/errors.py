@@ -16,6 +16,8 @@ Severity = Literal["error", "warning"]
 
 SHORTEST_PART = 4
 """The least letters by which part of a name is recognised as the name."""
+FEW = 12
+"""So many names may all be listed in a hint."""
 LESS_LIKE = 0.1
 """A second name is offered only if it resembles what was typed nearly as much as the first."""
 
@@ -119,7 +121,7 @@ def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = No
     if close:
         meant = list(dict.fromkeys(spelled[spelling] for spelling in close))
         return "did you mean " + " or ".join(meant[:2]) + "?"
-    if 0 < len(names) <= 8:
+    if 0 < len(names) <= FEW:
         return "known are: " + ", ".join(names)
     return ""
 

@@ -140,7 +140,7 @@ def _body_problems(note: Note, parts: Split) -> list[Problem]:
         line = number + 1 - parts.body_line
         report(line, "patient-identifier", f"this looks like {what}", hint, "warning")
     for _, what in find_identifiers(re.sub(r"[/-]", " ", note.path.removesuffix(".md"))):
-        message = f"the file's name looks as if it held {what}"
+        message = f"the file's name seems to contain {what}"
         report(-parts.body_line, "patient-identifier", message, hint, "warning")
     dose = DOSE.search(parts.body) or DRUG_DOSE.search(parts.body)
     if dose and not note.basis:

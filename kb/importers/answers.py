@@ -128,14 +128,16 @@ def _answer(
     item = cells["item"].rpartition(":")[2]
     question = parse_question(f"{sitting}:{item}")
     if question is None:
-        raise FormatError(f"'{item}' is no item", place=place, hint="write its number")
+        raise FormatError(
+            f"'{item}' is not a question number", place=place, hint="write its number"
+        )
     chosen, key, first = (cells.get(name, "").upper() for name in ("chosen", "key", "first"))
     if not key:
         raise FormatError(f"item {item} has no key", place=place, hint="fill in the right option")
     for option in (chosen, key, first):
         if option and option not in options:
             hint = f"the exam's options are {options[0]} to {options[-1]}"
-            raise FormatError(f"'{option}' is no option", place=place, hint=hint)
+            raise FormatError(f"'{option}' is not an option", place=place, hint=hint)
     outcome: Outcome = "blank"
     if chosen:
         outcome = "right" if chosen == key else "wrong"
@@ -166,5 +168,5 @@ def _seconds(text: str, place: Place) -> float | None:
     except ValueError:
         seconds = -1.0
     if not 0 <= seconds < 36000:
-        raise FormatError(f"'{text}' is no number of seconds", place=place, hint="such as 94")
+        raise FormatError(f"'{text}' is not a number of seconds", place=place, hint="such as 94")
     return seconds

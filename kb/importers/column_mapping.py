@@ -207,7 +207,7 @@ def given_columns(given: Iterable[str], header: Sequence[str]) -> Columns:
             raise QueryError(f"'{pair}' is not field=column", hint=hint)
         if field not in TABLE_FIELDS:
             hint = nearest(field, TABLE_FIELDS) or "known are: " + ", ".join(TABLE_FIELDS)
-            raise QueryError(f"'{field}' is nothing that a column holds", hint=hint)
+            raise QueryError(f"'{field}' is not a field", hint=hint)
         if column:
             found[field] = column_of(column, header)
     return found

@@ -62,5 +62,5 @@ def _cells(row: list[str], key: list[str] | None, place: Place) -> list[int]:
             hint = "fill in the line 'key'"
             raise FormatError("an item has no key", place=place, hint=hint)
         if len(cell) > 1 or (cell and not cell.isalpha()):
-            raise FormatError(f"'{cell}' is no option", place=place, hint="write one letter")
+            raise FormatError(f"'{cell}' is not an option", place=place, hint="write one letter")
     return [int(bool(c) and c.casefold() == k.casefold()) for c, k in zip(row, key, strict=True)]

@@ -148,7 +148,7 @@ def _remark(typed: Mapping[str, str]) -> str:
         hint = f"at most {LONGEST_REMARK} characters; the rest belongs in a note"
         raise QueryError("the remark is too long", hint=hint)
     for _, what in find_identifiers(remark):
-        raise QueryError(f"the remark holds what looks like {what}", hint=NOBODY_HINT)
+        raise QueryError(f"the remark contains what looks like {what}", hint=NOBODY_HINT)
     return remark
 
 

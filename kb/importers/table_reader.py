@@ -76,14 +76,14 @@ def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") ->
         raise FormatError("an old kind of workbook cannot be read", place=Place(path), hint=hint)
     if sheet:
         hint = "leave it out: a CSV file has no sheets"
-        raise FormatError("--sheet is for workbooks", place=Place(path), hint=hint)
+        raise FormatError("--worksheet is for workbooks", place=Place(path), hint=hint)
     if path.casefold().endswith((".xlsx", ".xlsm")):
         hint = "save it again as .xlsx or CSV"
-        raise FormatError("this is no workbook, or a damaged one", place=Place(path), hint=hint)
+        raise FormatError("this is not a workbook, or it is damaged", place=Place(path), hint=hint)
     text, named = decoded(raw, path, encoding)
     if "\0" in text:
         hint = "save the table as CSV in UTF-8"
-        raise FormatError("this is no text file", place=Place(path), hint=hint)
+        raise FormatError("this is not a text file", place=Place(path), hint=hint)
     rows, separator = _csv_rows(text, path)
     shown = {"\t": "tab", ",": "comma", ";": "semicolon", "|": "bar"}[separator]
     return _grid(rows, path, (named, f"separator {shown}"), separator)

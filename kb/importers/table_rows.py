@@ -145,7 +145,7 @@ class TableRows:
             raise _RowError("many-cells", "more cells than the header has; left out", hint)
         for name in () if self.no_patient else ("remark", "concept", "sitting"):
             for _, what in find_identifiers(self._cell(row, name)):
-                message = f"the {name} holds what looks like {what}; left out"
+                message = f"the {name} contains what looks like {what}; left out"
                 raise _RowError("patient-identifier", message, NOBODY_HINT)
         question = self._question(row)
         source = question.partition(":")[0]
@@ -185,7 +185,9 @@ class TableRows:
         question = parse_question(text) if len(text) <= LONGEST_REFERENCE else None
         if question is None:
             hint = "write source:item, such as north:1041"
-            raise _RowError("bad-question", f"'{whole[:40]}' is no question number; left out", hint)
+            raise _RowError(
+                "bad-question", f"'{whole[:40]}' is not a question number; left out", hint
+            )
         return question
 
     def _moment(self, row: Row) -> datetime:
@@ -201,7 +203,9 @@ class TableRows:
         if time_text and clock is None:
             found = parse_clock(time_text)
             if found is None:
-                self._report(row, "bad-time", f"'{time_text}' is no time of day; taken without it")
+                self._report(
+                    row, "bad-time", f"'{time_text}' is not a time of day; logged without it"
+                )
             else:
                 clock, offset = found
         at = moment(day, clock or NOON, offset if clock else None, ZoneInfo(self.study.timezone))
@@ -209,10 +213,11 @@ class TableRows:
             raise _RowError("bad-date", f"'{text}' is not a date; left out")
         if at.date() > self.today:
             hint = "check the order of day and month: day_first in study.yaml"
-            raise _RowError("future-date", f"{at.date()} is still to come; left out", hint)
+            raise _RowError("future-date", f"{at.date()} is in the future; left out", hint)
         return at.replace(microsecond=0)
 
     def _outcome(self, row: Row) -> Outcome:
+<<<<<<< HEAD
         """What the row is marked as, or what its option and the key make it; they must agree."""
         marks = {self._mark(row, at) for at in self._marks if self._text(row, at)}
         chosen, key = self._cell(row, "chosen"), self._cell(row, "key")
@@ -266,6 +271,23 @@ class TableRows:
             hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
             raise _RowError("bad-outcome", f"'{text}' is no outcome; left out", hint)
         return found
+=======
+        text = self._cell(row, "outcome")
+        chosen, key = self._option(row, "chosen"), self._option(row, "key")
+        if text:
+            outcome = parse_outcome(text)
+            if is_negative(self.grid.header[self.columns["outcome"]]):
+                outcome = NEGATED.get(tidy(text).casefold(), outcome)
+            if outcome is None:
+                hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
+                raise _RowError("bad-outcome", f"'{text}' is not an outcome; left out", hint)
+            return outcome
+        if key:
+            if not chosen:
+                return "blank"
+            return "right" if chosen.casefold() == key.casefold() else "wrong"
+        raise _RowError("no-outcome", "the row has no outcome; left out")
+>>>>>>> cc8a16d (Error messages say what is wrong and what to do in ordinary English)
 
     def _option(self, row: Row, field: str) -> str:
         text = self._cell(row, field)
@@ -273,8 +295,13 @@ class TableRows:
         letter = split_option(text)[0] if self._lettered else text.upper() * (len(text) == 1)
         if letter.isalpha() and letter not in letters:
             hint = f"the exam's options are {letters[0]} to {letters[-1]}"
+<<<<<<< HEAD
             raise _RowError("bad-option", f"'{text}' is no option; left out", hint)
         return letter or text[:60].strip()
+=======
+            raise _RowError("bad-option", f"'{text}' is not an option; left out", hint)
+        return text.upper() if len(text) == 1 else text[:60].strip()
+>>>>>>> cc8a16d (Error messages say what is wrong and what to do in ordinary English)
 
     def _area(self, row: Row) -> AreaId:
         text = self._cell(row, "area")
@@ -285,7 +312,7 @@ class TableRows:
                 self._areas[text] = self.exam.area(text).id
             except NotFoundError as error:
                 self._areas[text] = None
-                message = f"area '{text}' is not in the blueprint; such rows are taken without it"
+                message = f"area '{text}' is not in the blueprint; such rows are logged without it"
                 self._report(row, "unknown-area", message, error.hint)
         return self._areas[text] or AreaId("")
 
@@ -296,7 +323,7 @@ class TableRows:
         text = self._cell(row, field)
         found = read(text.casefold()) if text else None
         if text and found is None:
-            message = f"{field} '{text}' is not understood; the answer is taken without it"
+            message = f"{field} '{text}' is not understood; the answer is logged without it"
             self._report(row, f"bad-{field}", message)
         return found
 

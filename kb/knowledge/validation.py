@@ -103,8 +103,8 @@ def unlogged_questions(base: Base, today: date) -> Iterator[Problem]:
         missing = [question for question in note.questions if question not in logged]
         if missing:
             shown = ", ".join(missing[:3]) + (" ..." if len(missing) > 3 else "")
-            hint = "a slip of the pen, or answers not logged yet"
-            message = f"linked to {shown}, which the log does not have"
+            hint = "a typing slip, or answers not logged yet"
+            message = f"linked to {shown}, never logged"
             yield _problem(note.place, "unlogged-question", message, hint, "warning")
 
 
@@ -122,7 +122,8 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
         ]
         if beyond:
             first = beyond[0]
-            message = f"{first.question} is beyond the {source.item_count} items of its source"
+            only = f"{source.id} has only {source.item_count:,} questions"
+            message = f"{first.question} was logged, but {only}"
             more = f" ({len(beyond)} answers)" if len(beyond) > 1 else ""
             hint = "correct 'items' in study.yaml, or take the answer back: missbook log undo ID"
             yield _problem(first.place, "item-out-of-range", message + more, hint, "warning")
@@ -138,7 +139,7 @@ def patients_in_log(base: Base, today: date) -> Iterator[Problem]:
     texts += [(remark.id, remark.text, remark.place) for remark in base.other_remarks]
     for own, text, place in texts:
         for _, what in find_identifiers(text):
-            message = f"the log holds what looks like {what}"
+            message = f"the log contains what looks like {what}"
             hint = f"blank its remark for good: missbook log scrub {own}"
             yield _problem(place, "patient-identifier", message, hint, "warning")
 
@@ -163,7 +164,7 @@ def not_checked_lately(base: Base, today: date) -> Iterator[Problem]:
             hint = "look it up again and update 'checked:'"
             yield _problem(note.place, "not-checked-lately", message, hint, "warning")
         elif age_days < 0:
-            message = f"checked on {note.checked.isoformat()}, which is still to come"
+            message = f"checked on {note.checked.isoformat()}, which is in the future"
             yield _problem(note.place, "checked-in-future", message, severity="warning")
 
 

@@ -87,7 +87,7 @@ def import_report(
         said_open = f"In all, {len(misses)} misses have no note"
         blocks.append(Text(text=said_open + (f", worth {worth}." if worth else ".")))
     if batch:
-        blocks.append(Text(text=f"To take it back: missbook log undo {batch}", quiet=True))
+        blocks.append(Text(text=f"To undo this: missbook log undo {batch}", quiet=True))
     facts: tuple[tuple[str, str, object, Kind], ...] = (
         ("added_count", "Added", added, "count"),
         ("known_count", "Known", known, "count"),

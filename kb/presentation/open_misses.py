@@ -29,7 +29,9 @@ def misses_report(base: Base, today: date, limit: int, page: int, hint: str = ""
     shown = page_of(rows, limit, page)
     worths = marks_by_row([row.marks for row in shown])
     entries = tuple(_miss(row, own) for row, own in zip(shown, worths, strict=True))
-    empty = "Nothing to write up: every question you missed has a note or has been got right since."
+    empty = (
+        "Nothing to write up: every question you missed has a note, or you have got it right since."
+    )
     empty = no_page(len(rows), page) or empty
     blocks: list[Block] = [Entries(key="misses", entries=entries, empty=empty)]
     whole = sum(row.marks for row in rows)

@@ -55,7 +55,7 @@ def papers_left(base: Base, sat: Collection[str], planned: Mapping[str, str]) ->
         for source in sorted(papers, key=lambda source: source.id)
         if source.id not in sat
     )
-    said = f"{counted(len(rows), 'paper')} left of {len(papers)}."
+    said = f"{counted(len(rows), 'paper')} left of {len(papers)}." if rows else "No paper is left."
     if rows and not any(kind == "mock" for _, kind, *_ in rows):
         said += " No mock is among them."
     blocks: list[Block] = [Table(key="left", columns=COLUMNS, rows=rows, empty=""), Text(text=said)]

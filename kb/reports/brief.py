@@ -103,7 +103,7 @@ def build(
     spent = sum(costs[i] for i in taken)
     return Report(
         name="brief",
-        title=f"{title}: {counted(len(taken), 'note')} in {counted(round(spent / 60), 'minute')}",
+        title=f"{title}: {counted(len(taken), 'note')} in {_minutes(spent)}",
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
         cites=("brysbaert2019", "nemhauser1969"),
@@ -115,6 +115,13 @@ def reading_seconds(note: Note, study: Study) -> int:
     """Whole seconds to find, open and read a note once; at least one second."""
     whole = math.ceil(note.word_count / study.words_per_minute * 60 + study.opening_seconds)
     return max(1, whole)
+
+
+def _minutes(seconds: float) -> str:
+    """`2 minutes`, `under a minute`."""
+    return (
+        counted(round(seconds / 60), "minute") if seconds >= 30 or not seconds else "under a minute"
+    )
 
 
 def _wanted(

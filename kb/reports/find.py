@@ -172,7 +172,13 @@ def build(
     if hits:
         blocks += next_page(typed("find", words, **filters), count, limit, page)
     said = "1 note" if count == 1 else f"{count} notes"
-    return Report(name="find", title=f"Search: {_short(words)}", right=said, blocks=tuple(blocks))
+    return Report(
+        name="find",
+        title=f"Search: {_short(words)}",
+        right=said,
+        blocks=tuple(blocks),
+        cites=("robertson2009", "amati2003", "diaz2007"),
+    )
 
 
 def searched_instead(answer: SearchResult | None) -> list[Block]:
@@ -186,8 +192,6 @@ def _instead(answer: SearchResult, cards: Mapping[str, Card]) -> list[Block]:
     blocks: list[Block] = []
     if answer.nearest:
         blocks.append(Text(text=f"Did you mean {_either(answer.nearest)}?"))
-    if answer.lacking and not answer.hits:
-        blocks.append(Text(text="If a question on it was missed, write the note from that miss."))
     sharing = [hit for hit in answer.sharing if hit.path in cards][:SHARING_COUNT]
     if sharing:
         rest = tuple(_entry(cards[hit.path], hit) for hit in sharing)
@@ -221,8 +225,8 @@ def _nothing(words: str, page: int, answer: SearchResult | None) -> str:
         said = listed([f"{title} ({dated(day)})" for title, day in answer.later])
         return f"Dated later, so not shown: {said}."
     if answer and answer.lacking:
-        return f"No note has: {', '.join(answer.lacking)}."
-    return f"No note mentions {_short(words)}. To write one: missbook note"
+        return f"No note has: {', '.join(answer.lacking)}. To write one: missbook note"
+    return f"No note mentions '{_short(words)}'. To write one: missbook note"
 
 
 def _short(words: str) -> str:

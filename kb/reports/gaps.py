@@ -193,9 +193,11 @@ def _pair(row: Twins, keep: Note, other: Note) -> Entry:
 
 def _spellings(found: Sequence[Spelling]) -> Block:
     entries = tuple(_spelling(row) for row in found)
+    title = "Same concept, two spellings"
+    title += " (search treats them as one)" if all(row.sure for row in found) else ""
     return Entries(
         key="spellings",
-        title="Same concept, two spellings" if entries else "",
+        title=title if entries else "",
         entries=entries,
         numbered=False,
         empty="No concept is spelled two ways.",
@@ -205,10 +207,10 @@ def _spellings(found: Sequence[Spelling]) -> Block:
 def _spelling(row: Spelling) -> Entry:
     pairs = zip(row.spellings, row.note_counts, strict=True)
     head = ", ".join(f"{name} ({counted(count, 'note')})" for name, count in pairs)
-    sure = "search treats them as one; pick one to keep it tidy"
+    unsure = () if row.sure else ("perhaps two concepts; if one, correct the rarer spelling",)
     return Entry(
         head=head,
-        lines=(sure if row.sure else "one concept or two? If one, correct the rarer spelling",),
+        lines=unsure,
         fields=fields_of(row, "spellings", "note_counts", "sure"),
     )
 

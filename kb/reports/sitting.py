@@ -170,7 +170,7 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
         Column(key="change", label="Change"),
         Column(key="official", label=""),
     )
-    empty = "No paper was sat yet: log one as a sheet or a table, or missbook sitting --help."
+    empty = "No paper sat yet. To record one: missbook sitting --help"
     blocks: list[Block] = [Table(key="sittings", columns=columns, rows=tuple(rows), empty=empty)]
     if len(sittings) > 1:
         said = "A change is real only if its whole range is on one side of 0."

@@ -55,8 +55,8 @@ def _day(base: Base, today: date) -> list[Block]:
         text = "Nothing planned yet: name your question bank in study.yaml and log a first block."
         return [Text(text=text)]
     spent = round(now.work.spent.minutes)
-    head = f"{capital(day.shift)}, {counted(day.minutes, 'minute')}"
-    head += f", {spent} used" if spent else ""
+    head = f"{capital(day.shift)}: {counted(day.minutes, 'minute')}"
+    head += ", all used" if spent >= day.minutes > 0 else f", {spent} used" if spent else ""
     head += f" ({day.why})" if day.why else ""
     facts = _facts(day, now.work.pace, base.exam)
     blocks: list[Block] = [Text(text=head if facts else f"{head}. Nothing is left to do today.")]

@@ -116,7 +116,7 @@ class IndexFiles:
                 self._sync_locked(fingerprint, wanted, page)
             except OSError as error:
                 why = (error.strerror or str(error)).lower()
-                hint = "free some space and do it again"
+                hint = "free some space and try again"
                 raise DerivedError(f"the index cannot be written: {why}", hint=hint) from error
 
     def _sync_locked(

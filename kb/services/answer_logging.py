@@ -10,7 +10,6 @@ from kb.core.ids import AreaId, digest, parse_question
 from kb.core.lookup import source_to_log
 from kb.core.model import Aside, Score
 from kb.core.renames import named_now
-from kb.core.wording import counted
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import with_ids
 from kb.formats.log_lines import format_aside, format_void
@@ -92,7 +91,7 @@ def _used(held: Sequence[QuestionId]) -> tuple[str, ...]:
     if not held:
         return ()
     named = ", ".join(held[:5]) + (f" and {len(held) - 5} more" if len(held) > 5 else "")
-    return (f"{counted(len(held), 'question')} of these had been held back: {named}",)
+    return (f"{len(held)} of these {'was' if len(held) == 1 else 'were'} held back: {named}",)
 
 
 def count_known(session: Session, drafts: tuple[Attempt, ...]) -> int:

@@ -89,7 +89,7 @@ def check(text: str, path: str, today: date) -> None:
     if note.written_on is not None and note.written_on > today:
         fields, _, _ = parse(text.replace("\r\n", "\n"), path)
         place = fields.place("written") if fields is not None else note.place
-        message = f"written {note.written_on.isoformat()} is still to come"
+        message = f"written {note.written_on.isoformat()} is in the future"
         raise FormatError(
             message, place=place, hint="a note counts from that day on: correct the day"
         )

@@ -157,7 +157,7 @@ def _reading(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
     ahead = (day - session.today).days
     title = f"Notes to reread on {day:%A} {day.day} {day:%B}"
     if ahead < 0:
-        raise NotFoundError(f"{day.isoformat()} is past", hint="lists are made for days to come")
+        raise NotFoundError(f"{day.isoformat()} is past", hint="a list is for today or later")
     report = session.report("reread", {"days": ahead + 1, "area": choice.area})
     return title, _rows(_block(report, f"day_{day:%Y_%m_%d}"))
 

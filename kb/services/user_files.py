@@ -24,7 +24,7 @@ def read_file(file: Path | str, shown: str = "") -> bytes:
     """
     path, name = Path(file), shown or str(file)
     if path.is_file() and path.stat().st_size > LARGEST_READ:
-        message = f"{path.stat().st_size // 1_000_000} MB are too much for a file to read"
+        message = f"the file is {path.stat().st_size // 1_000_000} MB: too large to read"
         raise FormatError(message, place=Place(name), hint="divide it")
     return atomic_files.read_bytes(path, name)
 

@@ -6,6 +6,8 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from kb.core.wording import counted
+
 if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
@@ -87,7 +89,9 @@ def items_beyond(study: Study, drafts: tuple[Attempt, ...]) -> list[str]:
         ]
         if numbers and source.item_count and max(numbers) > source.item_count:
             count = sum(number > source.item_count for number in numbers)
-            what = f"{source.id} has {source.item_count} items, but {max(numbers)} was logged"
+            told = f"{source.id} has only {counted(source.item_count, 'question')}, yet"
+            more = f" and {counted(count - 1, 'other')}" if count > 1 else ""
+            told = f"{told} {max(numbers)}{more} {'were' if more else 'was'} logged"
             hint = "correct 'items' in study.yaml, or take them back: missbook log undo ID"
-            said.append(f"{what} ({count} such); {hint}")
+            said.append(f"{told}; {hint}")
     return said

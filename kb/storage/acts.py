@@ -34,7 +34,7 @@ LISTED = 1000
 KINDS = {
     "readings": ("1 note read", 0),
     "draws": ("questions drawn", 1),
-    "scores": ("scores", 0),
+    "scores": ("scores of a paper logged", 0),
     "renames": ("questions renumbered", 0),
 }
 """Side logs: what a line of each is called, and the column of its id."""

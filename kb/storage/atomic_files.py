@@ -210,7 +210,7 @@ def check_digest(found: str, expected: str | None, shown: str) -> None:
     if not expected:
         raise ConflictError("a file of that name is there already", place=Place(shown))
     what = "changed since it was read" if found else "is gone since it was read"
-    hint = "nothing was written; look at it and do it again"
+    hint = "nothing was written; look at it and try again"
     raise ConflictError(f"the file {what}", place=Place(shown), hint=hint)
 
 
@@ -274,7 +274,7 @@ def _remedy(error: OSError) -> str:
     import errno
 
     if error.errno == errno.ENOSPC:
-        return "free some space and do it again"
+        return "free some space and try again"
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return "the folder is read-only for you; change its permissions or copy the base"
     return ""

@@ -87,9 +87,9 @@ class DerivedStore:
             return self._run_once(work)
         except (sqlite3.DatabaseError, OSError) as error:
             raise DerivedError(
-                f"what is derived of the notes cannot be kept: {error}",
+                f"missbook's own files cannot be written: {error}",
                 place=Place(str(self.folder)),
-                hint="free some space there and do it again",
+                hint="free some space there and try again",
             ) from error
 
     def write(self, work: Callable[[sqlite3.Connection], Made]) -> Made:
@@ -121,7 +121,7 @@ class DerivedStore:
                 db.execute("BEGIN EXCLUSIVE")
             except sqlite3.DatabaseError as error:
                 if getattr(error, "sqlite_errorcode", 0) == sqlite3.SQLITE_BUSY:
-                    message = "another missbook is at work on what is derived"
+                    message = "another missbook is updating its files"
                     raise ConflictError(message, place=Place(str(path))) from error
                 path.unlink(missing_ok=True)  # damaged: nobody holds it
             yield

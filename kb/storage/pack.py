@@ -146,7 +146,7 @@ def unpack(source: Path, folder: Path) -> Packed:
             _write_all(archive, entries, folder)
     except DAMAGED as error:
         hint = "take another copy of the pack; nothing was restored"
-        message = "this is no pack, or not a whole one"
+        message = "this is not a pack, or not all of one"
         raise FormatError(message, place=Place(shown), hint=hint) from error
     except OSError as error:
         why = (error.strerror or str(error)).lower()

@@ -124,7 +124,7 @@ def test_an_option_beyond_the_exams_is_a_slip(
     """The row is left out, with the options there are."""
     (tmp_path / "t.csv").write_text("Q,Chosen,Key\n7,C,B\n8,G,B\n", encoding="utf-8")
     told = " ".join(beside()(*HEAD, "--dry-run").stdout.split())
-    assert "'G' is no option; left out" in told
+    assert "'G' is not an option; left out" in told
     assert "1 answer would be added" in told
 
 

@@ -110,7 +110,7 @@ def test_an_off_block_is_refused(desk: Desk, arguments: tuple[str, ...], message
 def test_an_item_beyond_the_source_is_said(desk: Desk) -> None:
     """It is taken, since the declared size may be what is wrong."""
     result = desk.run("block", "north", "299-302")
-    assert "north has 300 items, but 302 was logged (2 such)" in result.stderr
+    assert "north has only 300 questions, yet 302 and 1 other were logged" in result.stderr
     assert len(desk.attempts()) == 4
 
 
@@ -388,7 +388,7 @@ def test_a_remark_that_names_a_patient_is_not_logged(desk: Desk) -> None:
     """The log is never erased; one's word that nobody is named lets it in."""
     refused = desk.run("one", "north:101", "x", PATIENT)
     assert refused.exit_code == 2
-    assert "the remark holds what looks like a name" in refused.stderr
+    assert "the remark contains what looks like a name" in refused.stderr
     assert "--no-patient" in refused.stderr
     assert desk.attempts() == ()
     assert desk.run("one", "north:101", "x", PATIENT, "--no-patient").exit_code == 0
@@ -398,7 +398,7 @@ def test_a_remark_that_names_a_patient_is_not_logged(desk: Desk) -> None:
 def test_such_a_line_of_a_sheet_is_kept_aside(desk: Desk) -> None:
     """With the reason; the other lines are logged."""
     path = desk.sheet(f"13 Feb north\n101 x {PATIENT}\n102\n")
-    assert "101: the remark holds what looks like" in desk.run("sheet", path).stderr
+    assert "101: the remark contains what looks like" in desk.run("sheet", path).stderr
     assert desk.told() == ["2027-02-13 north:102 right"]
     assert PATIENT in kept_lines(desk)["sheet-not-understood.txt"]
 
@@ -408,7 +408,7 @@ def test_such_a_row_of_a_table_is_kept_aside(desk: Desk) -> None:
     rows = f'101,wrong,,"{PATIENT}"\n102,wrong,NHS 943 476 5870,\n103,right,,fine\n'
     table = desk.sheet(f"item,outcome,topic,remark\n{rows}", "bank.csv")
     result = desk.run("table", table, "--source", "north", "--day", "2027-02-13")
-    assert "the concept holds what looks like an NHS number" in result.stderr
+    assert "the concept contains what looks like an NHS number" in result.stderr
     assert desk.told() == ["2027-02-13 north:103 right fine"]
 
 

@@ -62,7 +62,7 @@ def test_a_day_to_come_is_refused(run: Run, tmp_path: Path, way: str) -> None:
     """Nothing is logged."""
     result = run(*WAYS[way], "--day", "2027-02-15")
     assert result.exit_code == 2
-    assert result.stderr == ("--day: 2027-02-15 is still to come\n  hint: today is 2027-02-14\n")
+    assert result.stderr == ("--day: 2027-02-15 is in the future\n  hint: today is 2027-02-14\n")
     assert not list(tmp_path.rglob("log/*.csv"))
 
 

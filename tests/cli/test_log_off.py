@@ -43,7 +43,7 @@ def test_a_sheet_not_understood_at_all_is_refused(run: Callable[..., Result], mo
     assert (result.exit_code, result.stdout) == (2, "")
     first, hint = result.stderr.splitlines()
     assert first == "s.txt: none of its 2 lines was understood; nothing was logged"
-    assert hint.startswith("  hint: line 1: not understood: 'shopping' is no source")
+    assert hint.startswith("  hint: line 1: not understood: 'shopping' is not a source")
     assert files() == before
 
 
@@ -123,7 +123,7 @@ def test_a_day_still_to_come_is_pointed_out(
     """Without a year it is taken for last year's, which is more often a slip than meant."""
     Path("s.txt").write_text(f"{day} north\n1 x\n", encoding="utf-8")
     result = run("sheet", "s.txt", "--dry-run")
-    assert ("The oldest of these answers is of 2026-02-15" in result.stderr) is said
+    assert ("The oldest of these answers is dated 2026-02-15" in result.stderr) is said
 
 
 def test_a_block_in_the_wrong_order_is_said(run: Callable[..., Result]) -> None:
@@ -138,4 +138,4 @@ def test_a_file_that_is_no_workbook_is_said(run: Callable[..., Result]) -> None:
     Path("t.xlsx").write_bytes(b"<html>please log in</html>")
     result = run("table", "t.xlsx", "--source", "north")
     assert result.exit_code == 2
-    assert result.stderr.startswith("t.xlsx: this is no workbook, or a damaged one\n")
+    assert result.stderr.startswith("t.xlsx: this is not a workbook, or it is damaged\n")

@@ -184,7 +184,7 @@ def test_a_long_table_shows_how_far_it_is(run: Callable[..., Result]) -> None:
     result = run("table", "long.csv", "--source", "north")
     assert "Reading rows" in result.stderr
     assert "1,101 answers added" in result.stdout
-    assert "north has 300 items, but 1101 was logged" in result.stderr
+    assert "north has only 300 questions, yet 1101 and 800 others were logged" in result.stderr
 
 
 def test_columns_are_asked_once_with_a_preview(

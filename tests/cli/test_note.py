@@ -108,7 +108,7 @@ def test_the_area_comes_from_the_nearest_notes(run: Callable[..., Result]) -> No
 def test_concepts_of_the_base_are_offered(run: Callable[..., Result]) -> None:
     """Those that stand in the text, in the base's own spelling."""
     result = run("note", "north:101", "--text", "Crystals tell gout from the rest.")
-    assert "Concepts of yours in it: crystals, gout" in result.stderr
+    assert "It mentions concepts of yours: crystals, gout" in result.stderr
 
 
 def test_a_miss_can_be_set_aside(run: Callable[..., Result]) -> None:

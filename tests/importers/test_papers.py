@@ -79,10 +79,10 @@ def test_an_empty_file_is_said_to_be_empty(text: str) -> None:
 @pytest.mark.parametrize(
     ("body", "said"),
     [
-        ("1,F,A,60", "p.csv:2: 'F' is no option"),
+        ("1,F,A,60", "p.csv:2: 'F' is not an option"),
         ("1,A,,60", "p.csv:2: item 1 has no key"),
-        ("1,A,A,-5", "p.csv:2: '-5' is no number of seconds"),
-        ("1,A,A,soon", "p.csv:2: 'soon' is no number of seconds"),
+        ("1,A,A,-5", "p.csv:2: '-5' is not a number of seconds"),
+        ("1,A,A,soon", "p.csv:2: 'soon' is not a number of seconds"),
         ("1,A,A,9\n1,B,A,9", "p.csv:3: question 1 appears twice"),
         ("1,A,A,9000", "p.csv: the times add up to 150 minutes; the paper has 8"),
         ("1,A,A,\n2,A,A,\n3,A,A,\n4,A,A,\n5,A,A,", "p.csv: 5 answers, more than the 4 items"),
@@ -120,7 +120,7 @@ def test_a_group_is_read_as_ones_and_zeros_or_by_its_key() -> None:
         ("Q1,Q2\n1,0\n1,0,1\n", "m.csv:3: 3 answers, more than the 2 items"),
         ("Q1,Q2\n1,0\n1,B\n", "m.csv:3: 'B' is neither 0 nor 1"),
         ("c,Q1,Q2\nkey,A,\nx,A,B\ny,A,B\n", "m.csv:3: an item has no key"),
-        ("c,Q1,Q2\nkey,A,B\nx,A,AB\ny,A,B\n", "m.csv:3: 'AB' is no option"),
+        ("c,Q1,Q2\nkey,A,B\nx,A,AB\ny,A,B\n", "m.csv:3: 'AB' is not an option"),
         ("c,Q1,Q2\nx,A,A\ny,A,B\nkey,A\n", "m.csv:4: 1 answers, fewer than the 2 items"),
         ("c,Q1,Q2\nx,A,A\ny,A,B\nkey,A,B,C\n", "m.csv:4: 3 answers, more than the 2 items"),
     ],

@@ -189,7 +189,7 @@ def test_two_calendars_in_one_file_are_both_read() -> None:
     ("events", "said"),
     [
         ((), "it has no event from 2027-02-14 to 2027-06-08; nothing changed"),
-        ((WARD_7,), "no event is a known shift; nothing changed"),
+        ((WARD_7,), "no event was recognised as a shift; nothing changed"),
     ],
 )
 def test_a_calendar_that_sets_no_day_is_refused(

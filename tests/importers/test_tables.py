@@ -125,7 +125,7 @@ def test_a_workbook_reads_like_its_csv() -> None:
         (b"", "the table is empty"),
         (b"PK\x03\x04 not a zip", "this workbook cannot be read"),
         (b"\xd0\xcf\x11\xe0\xa1\xb1", "an old kind of workbook"),
-        (b"item,res\0ult\n1,2\n", "this is no text file"),
+        (b"item,res\0ult\n1,2\n", "this is not a text file"),
     ],
 )
 def test_a_file_that_is_no_table_is_one_line(raw: bytes, said: str) -> None:
@@ -257,7 +257,7 @@ def test_columns_can_be_told_by_name_or_number() -> None:
     with pytest.raises(QueryError, match="no column 'Numer'") as caught:
         given_columns(["item=Numer"], ("Nummer", "Ergebnis"))
     assert caught.value.hint
-    with pytest.raises(QueryError, match="'itme' is nothing that a column holds") as caught:
+    with pytest.raises(QueryError, match="'itme' is not a field") as caught:
         given_columns(["itme=1"], ("Nummer",))
     assert "item" in caught.value.hint
     with pytest.raises(QueryError, match="'item' is not field=column"):
@@ -269,7 +269,7 @@ def test_columns_can_be_told_by_name_or_number() -> None:
     [
         ({"encoding": "klingon"}, "no encoding is called 'klingon'"),
         ({"encoding": "ascii"}, "this is not ascii"),
-        ({"sheet": "Answers"}, "--sheet is for workbooks"),
+        ({"sheet": "Answers"}, "--worksheet is for workbooks"),
     ],
 )
 def test_what_does_not_fit_a_csv_file_is_said(options: dict[str, str], said: str) -> None:

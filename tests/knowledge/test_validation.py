@@ -94,7 +94,7 @@ def test_notes_dated_ahead_are_one_finding(session: Callable[..., Session]) -> N
     start = session({**files(), "cardiology/a.md": later, "cardiology/b.md": later})
     (found,) = find_problems(start.base, start.today)
     assert (found.code, str(found.place)) == ("written-in-future", "cardiology/a.md:1")
-    assert "2072-01-03, which is still to come, and 1 other note" in found.message
+    assert "(2072-01-03), and 1 other note" in found.message
 
 
 def test_a_day_asked_for_has_no_later_notes(session: Callable[..., Session]) -> None:

@@ -113,7 +113,7 @@ def test_held_back_questions_are_recorded_once_and_listed(base: Callable[..., Pa
     assert sorted(line.rsplit(",", 1)[1] for line in lines[1:]) == sorted(chosen)
     item = chosen[0].partition(":")[2]
     logged = CliRunner().invoke(main, ["--base", str(root), "log", "block", "north", item])
-    assert f"1 question of these had been held back: {chosen[0]}" in logged.stderr
+    assert f"1 of these was held back: {chosen[0]}" in logged.stderr
     after = CliRunner().invoke(main, words).stdout
     assert chosen[0] not in after.split()
     assert after.splitlines()[-1] == "11 held back; 1 used already"

@@ -93,6 +93,8 @@ def test_more_items_than_a_source_has_are_told() -> None:
     four = tuple(answers("laptop", *[("b", 1)] * 4))  # north:2 to north:5
     assert items_beyond(study, four[:2]) == []
     (said,) = items_beyond(study, four)
-    assert said.startswith("north has 3 items, but 5 was logged (2 such); correct 'items'")
+    assert said.startswith(
+        "north has only 3 questions, yet 5 and 1 other were logged; correct 'items'"
+    )
     assert items_beyond(Study(sources=(Source(id="north", name="North"),)), four) == []
     assert items_beyond(Study(), four) == []

@@ -246,7 +246,7 @@ RENUMBERED = Renamed(id="n2", at=AT, kind="item", old="north:1", new="north:2")
         ),
         ("readings", READINGS.format(READING), "1 note read", ("r1",)),
         ("draws", DRAWS.format(*DRAWN), "questions drawn", ("d-1",)),
-        ("scores", SCORES.format(SCORE), "scores", ("s1",)),
+        ("scores", SCORES.format(SCORE), "scores of a paper logged", ("s1",)),
         ("renames", RENAMES.format(RENAMED), "concept gout renamed to urate arthritis", ("n1",)),
         ("renames", RENAMES.format(RENUMBERED), "questions renumbered", ("n2",)),
     ],

@@ -105,7 +105,7 @@ def test_a_day_still_to_come_is_refused_with_its_line(page: Browser, extra: dict
     typed = NOTE.replace("2027-01-02", "2072-01-02")
     answer = save(page, typed, **extra)
     assert answer.status == 400
-    assert "Line 6: written 2072-01-02 is still to come" in answer.html
+    assert "Line 6: written 2072-01-02 is in the future" in answer.html
     assert field(answer) == typed
     assert text_of(page) == NOTE
 

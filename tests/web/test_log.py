@@ -138,7 +138,7 @@ def test_an_item_that_the_source_does_not_have_is_said(browser: Callable[..., Br
     """It is taken, and one sentence says what to look at."""
     page = browser()
     told = page.get(page.post("/log", one(item="301")).goes_to).words
-    assert "North has 300 items, but 301 was logged" in told
+    assert "North has only 300 questions, yet 301 was logged" in told
     assert counting(page) == ["north:301 right"]
 
 

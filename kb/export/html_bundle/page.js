@@ -198,7 +198,7 @@ function make(tag, text, marks = {}) {
 
   function problem(outcome) {
     if (!field("day").value) return ["day", "Which day were they answered?"];
-    if (field("day").value > today()) return ["day", "That day is still to come."];
+    if (field("day").value > today()) return ["day", "That day is in the future."];
     if (!field("source").value) return ["source", "Which source?"];
     const item = readItem(field("item").value);
     if (item.wrong) return ["item", item.wrong];

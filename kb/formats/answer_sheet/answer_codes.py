@@ -104,7 +104,7 @@ def read_codes(text: str) -> tuple[Codes, str]:
         codes = replace(codes, unclear="two arrows", unclear_hint=hint)
     elif rest and said and not codes.key and OTHER_OPTIONS.match(rest):
         hint = "options are A to J; put // before a remark that looks like them"
-        codes = replace(codes, unclear=f"'{rest.split()[0]}' is no option", unclear_hint=hint)
+        codes = replace(codes, unclear=f"'{rest.split()[0]}' is not an option", unclear_hint=hint)
     return codes, rest.strip()
 
 

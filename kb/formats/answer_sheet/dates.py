@@ -80,10 +80,10 @@ def _day(year: int, month: int, number: int, known: Known, *, check: bool = True
         found = date(year, month, number)
     except ValueError as error:
         hint = "write it as 14 Jan or 2027-01-14"
-        raise NotUnderstoodError(f"{year}-{month:02}-{number:02} is no date", hint) from error
+        raise NotUnderstoodError(f"{year}-{month:02}-{number:02} is not a date", hint) from error
     if year < EARLIEST_YEAR:
         raise NotUnderstoodError(f"{found.isoformat()} is too long ago", "correct the year")
     if check and known.today is not None and found > known.today:
         hint = "answers are logged when they were given"
-        raise NotUnderstoodError(f"{found.isoformat()} is still to come", hint)
+        raise NotUnderstoodError(f"{found.isoformat()} is in the future", hint)
     return found

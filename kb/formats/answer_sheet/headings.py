@@ -61,7 +61,7 @@ def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str
             continue
         if unknown:
             raise NotUnderstoodError(
-                f"'{unknown}' is no source, area or item", _hint(unknown, known)
+                f"'{unknown}' is not a source, an area or a question", _hint(unknown, known)
             )
         unknown = word.casefold().strip(".:")
     if unknown:
@@ -94,7 +94,7 @@ def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
     fits = parse_question(f"{word}:1") is not None and not word[0].isdigit()
     if told and fits and not like and not named.source:
         return word
-    raise NotUnderstoodError(f"'{word}' is no source, area or item", _hint(word, known))
+    raise NotUnderstoodError(f"'{word}' is not a source, an area or a question", _hint(word, known))
 
 
 def _hint(word: str, known: Known) -> str:

@@ -104,7 +104,7 @@ def answers_of(
             meant = likely_slip(source, sources)
             hint = "if it is one, declare it in study.yaml, under 'sources:'"
             hint = f"did you mean {meant}?" if meant else hint
-            raise NotUnderstoodError(f"'{source}' is no source", hint)
+            raise NotUnderstoodError(f"'{source}' is not a source", hint)
     else:
         source, lettered = (match["source"] or heading.source).casefold(), ""
     if not source:
@@ -120,7 +120,7 @@ def answers_of(
     for item in items:
         question = parse_question(f"{source}:{item}")
         if question is None:
-            raise NotUnderstoodError(f"'{source}' is no source", "such as north")
+            raise NotUnderstoodError(f"'{source}' is not a source", "such as north")
         found.append(
             SheetLine(
                 **codes.values,

@@ -104,7 +104,7 @@ class _Reader:
         if answer.remark and not self.known.no_patient:
             for _, what in find_identifiers(answer.remark):
                 item = answer.question.partition(":")[2]
-                message = f"{item}: the remark holds what looks like {what}"
+                message = f"{item}: the remark contains what looks like {what}"
                 raise NotUnderstoodError(message, NOBODY_HINT, "patient-identifier")
         place = self.at.get((answer.heading.number, answer.question))
         if place is not None and self.answers[place].span == answer.span:

@@ -252,7 +252,7 @@ def take_back() -> ResponseReturnValue:
     own = request.form.get("id", "")
     question = next((a.question for a in session.whole.attempts if a.id == own), "")
     if not question:
-        raise NotFoundError("that answer does not count any more", hint="nothing was changed")
+        raise NotFoundError("that answer no longer counts", hint="nothing was changed")
     void(session, own, "taken back on the page")
     flash(f"{question} is taken back.")
     return see_other("/log")

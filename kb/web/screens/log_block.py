@@ -137,7 +137,7 @@ def one_import(batch: str) -> str:
     session = opened()
     mine = [attempt for attempt in session.base.attempts if attempt.batch == batch]
     if not mine:
-        raise NotFoundError("that import does not count any more", hint="nothing was changed")
+        raise NotFoundError("that batch no longer counts", hint="nothing was changed")
     questions = frozenset(attempt.question for attempt in mine)
     report = import_report(
         session.base, session.today, questions, ImportCounts(added=len(mine)), batch
