@@ -217,7 +217,6 @@ class TableRows:
         return at.replace(microsecond=0)
 
     def _outcome(self, row: Row) -> Outcome:
-<<<<<<< HEAD
         """What the row is marked as, or what its option and the key make it; they must agree."""
         marks = {self._mark(row, at) for at in self._marks if self._text(row, at)}
         chosen, key = self._cell(row, "chosen"), self._cell(row, "key")
@@ -269,25 +268,8 @@ class TableRows:
         found = parse_mark(text, negative=negative, paired=len(self._marks) > 1)
         if found is None or (not negative and tidy(text).casefold() in self._doubtful):
             hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
-            raise _RowError("bad-outcome", f"'{text}' is no outcome; left out", hint)
+            raise _RowError("bad-outcome", f"'{text}' is not an outcome; left out", hint)
         return found
-=======
-        text = self._cell(row, "outcome")
-        chosen, key = self._option(row, "chosen"), self._option(row, "key")
-        if text:
-            outcome = parse_outcome(text)
-            if is_negative(self.grid.header[self.columns["outcome"]]):
-                outcome = NEGATED.get(tidy(text).casefold(), outcome)
-            if outcome is None:
-                hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
-                raise _RowError("bad-outcome", f"'{text}' is not an outcome; left out", hint)
-            return outcome
-        if key:
-            if not chosen:
-                return "blank"
-            return "right" if chosen.casefold() == key.casefold() else "wrong"
-        raise _RowError("no-outcome", "the row has no outcome; left out")
->>>>>>> cc8a16d (Error messages say what is wrong and what to do in ordinary English)
 
     def _option(self, row: Row, field: str) -> str:
         text = self._cell(row, field)
@@ -295,13 +277,8 @@ class TableRows:
         letter = split_option(text)[0] if self._lettered else text.upper() * (len(text) == 1)
         if letter.isalpha() and letter not in letters:
             hint = f"the exam's options are {letters[0]} to {letters[-1]}"
-<<<<<<< HEAD
-            raise _RowError("bad-option", f"'{text}' is no option; left out", hint)
-        return letter or text[:60].strip()
-=======
             raise _RowError("bad-option", f"'{text}' is not an option; left out", hint)
-        return text.upper() if len(text) == 1 else text[:60].strip()
->>>>>>> cc8a16d (Error messages say what is wrong and what to do in ordinary English)
+        return letter or text[:60].strip()
 
     def _area(self, row: Row) -> AreaId:
         text = self._cell(row, "area")
