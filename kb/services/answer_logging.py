@@ -15,7 +15,6 @@ from kb.formats.attempt_ids import with_ids
 from kb.formats.log_lines import format_aside, format_void
 from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
 from kb.planning.held_back import kept_unseen, protected
-from kb.planning.pace import reading_seconds
 from kb.presentation.import_result import ImportCounts, import_report
 from kb.services.note_drafting import check_name
 from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
@@ -302,11 +301,6 @@ def log_reading(
     attempt_store.append_side_log(session.root, session.device, READINGS, reading)
     session.reload()
     return reading
-
-
-def expected_seconds(session: Session, note: Note) -> int:
-    """How long a note takes to open and read at the speed that the log shows."""
-    return max(1, round(reading_seconds(session.base)(note)))
 
 
 def question_reference(session: Session, text: str) -> QuestionId:

@@ -29,6 +29,8 @@ if TYPE_CHECKING:
 SCREENS = "kb.web.screens"
 PROMISED = ("screen",)
 ASK_AGAIN_SECONDS = 1
+LISTING = ("brief", "find", "map", "queue", "reread")
+"""Reports whose notes are read beside their list, where there is room."""
 TOO_MUCH = "That is too much for one form: 2 MB at most. Go back: what you typed is still there."
 STATUS: tuple[tuple[type[KBError], int], ...] = (
     (NotFoundError, 404),
@@ -69,6 +71,7 @@ def create_app(
         caution=CAUTION,
         not_for_care=NOT_FOR_CARE,
         of_notes=OF_NOTES,
+        listing=LISTING,
         fields=FIELDS,
         places=places.PLACES,
         place_of=places.place_of,

@@ -270,54 +270,13 @@ def readings(page: Browser) -> list[str]:
 
 
 def test_a_note_is_marked_as_read(page: Browser) -> None:
-    """The seconds that were typed are recorded, and the page says so."""
-    answer = page.post(f"{ADDRESS}/read", {"seconds": "48"})
+    """Without scripts too; no time is claimed, and the page says that it is done."""
+    answer = page.post("/read/mark", {"note": PATH, "back": f"{ADDRESS}#done"})
     assert answer.goes_to == f"{ADDRESS}#done"
     assert [line.split(",")[1:] for line in readings(page)] == [
-        ["2027-02-14T12:00:00+00:00", "potassium", "48"]
+        ["2027-02-14T12:00:00+00:00", "potassium", ""]
     ]
-    assert "Marked as read: 48 seconds." in page.get(ADDRESS).words
-
-
-def test_measured_seconds_count_where_none_were_typed(page: Browser) -> None:
-    """The script sends what it measured; a typed number comes first."""
-    page.post(f"{ADDRESS}/read", {"seconds": "", "measured": "31"})
-    page.post(f"{ADDRESS}/read", {"seconds": "48", "measured": "31"})
-    assert [line.rsplit(",", 1)[1] for line in readings(page)] == ["31", "48"]
-
-
-def test_without_scripts_the_words_tell_how_long(browser: Callable[..., Browser]) -> None:
-    """The field holds the time that the words take at the person's speed, to be typed over."""
-    body = "word " * 119
-    page = browser({PATH: NOTE.replace("Tall T waves come first.", body)})
-    form = page.get(ADDRESS)
-    value = next(e["value"] for e in form.elements.all("input") if e.get("name") == "seconds")
-    assert value == "75"  # 119 words at 110 words a minute, and 10 seconds to open it
-
-
-@pytest.mark.parametrize("seconds", ["-1", "soon", "nan", "inf", "90000"])
-def test_a_time_that_cannot_be_is_refused(page: Browser, seconds: str) -> None:
-    """Nothing is recorded."""
-    assert page.post(f"{ADDRESS}/read", {"seconds": seconds}).status == 400
-    assert readings(page) == []
-
-
-def test_a_reading_without_a_time_is_a_reading(page: Browser) -> None:
-    """An empty field records that it was read, and claims no time."""
-    page.post(f"{ADDRESS}/read", {"seconds": ""})
-    assert readings(page)[0].endswith(",potassium,")
-
-
-def test_a_time_that_cannot_be_stays_in_its_field(page: Browser) -> None:
-    """The note is shown again, with what was typed and what is wrong with it."""
-    answer = page.post(f"{ADDRESS}/read", {"seconds": "4x"})
-    assert (
-        "Seconds must be a number, such as 90; you typed '4x'. Nothing was recorded."
-        in answer.words
-    )
-    seconds = next(e for e in answer.elements.all("input") if e.get("name") == "seconds")
-    assert seconds["value"] == "4x"
-    assert "Tall T waves" in answer.words
+    assert "Marked as read." in page.get(ADDRESS).words
 
 
 def test_another_process_that_writes_is_no_conflict(

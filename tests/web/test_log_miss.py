@@ -330,7 +330,7 @@ def test_a_note_written_at_the_same_moment_is_one(
         ("/log/sheet/take", "/log"),
         ("/log/import/b-1/void", "/log"),
         ("/log/miss/north:141/link", "/log/miss/north:141"),
-        ("/note/nephrology/membranous.md/read", "/note/nephrology/membranous.md"),
+        ("/read/mark", "/read"),
     ],
 )
 def test_a_refused_form_can_be_loaded_again(page: Browser, address: str, leads_to: str) -> None:

@@ -171,7 +171,7 @@ def state_of(page: Browser) -> tuple[dict[str, str], list[str]]:
         ("/log", {"entry": "entry-01", "source": "north", "item": "90", "outcome": "wrong"}),
         ("/log/paper", {"paper": "paper-1", "right": "142", "asked": "200"}),
         ("/log/sheet/take", {"text": "north\n90 x\n91\n"}),
-        ("/note/nephrology/one.md/read", {"seconds": "20"}),
+        ("/read/mark", {"note": "nephrology/one.md"}),
         ("/log/draw", {"count": "5"}),
         ("/merge", {}),
     ],

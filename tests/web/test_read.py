@@ -74,6 +74,20 @@ def test_a_reading_that_waited_counts_once(page: Browser) -> None:
     assert readings(page) == ["one"]
 
 
+@pytest.mark.parametrize("seconds", ["-1", "soon", "nan", "inf", "90000"])
+def test_a_time_that_cannot_be_is_refused(page: Browser, seconds: str) -> None:
+    """Nothing is recorded."""
+    entry = {"entry": "0" * 32, "read": "nephrology/one.md", "seconds": seconds}
+    sent = page.client.post(
+        "/log/queue",
+        base_url=ADDRESS,
+        json={"entries": [entry]},
+        headers={"Origin": ADDRESS, "X-Token": page.token(), "Accept": "application/json"},
+    )
+    assert Answer(sent).json["answers"][0]["saved"] is False
+    assert not (page.root / "log" / "readings-test.csv").exists()
+
+
 def test_a_rewrite_leads_back_to_the_place_in_the_list(page: Browser) -> None:
     """After saving one goes on reading where one was; an address elsewhere is not followed."""
     back = "/read/work#note-2"

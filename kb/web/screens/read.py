@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, request
+from flask import Blueprint, flash, request
 
 from kb.core.errors import NotFoundError, QueryError
 from kb.core.wording import counted
@@ -124,10 +124,18 @@ def _here(first: int) -> str:
     return request.path + (f"?{query}" if query else "")
 
 
+@screen.get("/read/mark")
+def again() -> ResponseReturnValue:
+    """Go back to the lists when a refused form is reloaded."""
+    return see_other("/read")
+
+
 @screen.post("/read/mark")
 def mark() -> ResponseReturnValue:
     """Record that a note was read, and go on to the next in the list."""
     session = opened()
-    log_reading(session, session.note(request.form.get("note", "")), None)
+    note = session.note(request.form.get("note", ""))
+    log_reading(session, note, None)
+    flash("Marked as read.")
     back = request.form.get("back", "")
-    return see_other(back if back.startswith("/read/") else "/read")
+    return see_other(back if back.startswith(("/read/", "/note/")) else note_address(note.path))

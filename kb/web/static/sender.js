@@ -243,6 +243,29 @@
     }
   });
 
+  // Seconds that the page has been in view since reading began; an hour at most.
+  const stopwatch = (function () {
+    const MOST_SECONDS = 3600;
+    let spent = 0;
+    let since = 0;
+    function run() {
+      const now = performance.now();
+      spent += since ? now - since : 0;
+      since = document.hidden ? 0 : now;
+    }
+    function seconds() {
+      run();
+      return Math.min(MOST_SECONDS, Math.round(spent / 100) / 10);
+    }
+    function begin() {
+      run();
+      spent = 0;
+    }
+    document.addEventListener("visibilitychange", run);
+    run();
+    return { seconds, begin };
+  })();
+
   // Where the browser permits it: an encrypted connection, or this machine itself.
   if (window.isSecureContext && "serviceWorker" in navigator) {
     navigator.serviceWorker
@@ -252,7 +275,7 @@
       .catch(() => {});
   }
 
-  window.sender = { queue, keep, drop, waiting, send, newId, moment };
+  window.sender = { queue, keep, drop, waiting, send, newId, moment, stopwatch };
   recall();
   // Once the screen's own scripts listen.
   document.addEventListener("DOMContentLoaded", send);

@@ -1,9 +1,8 @@
 "use strict";
 // Forms that hold what a person typed: before one is sent, missbook is asked whether it is there,
-// so that a lost connection leaves the page as it is. And the time that a note is looked at.
+// so that a lost connection leaves the page as it is.
 (function () {
   const PATIENCE_MS = 10000;
-  const MOST_SECONDS = 3600;
 
   async function freshToken() {
     const answer = await fetch("/token", {
@@ -57,32 +56,4 @@
       form.requestSubmit(button);
     });
   }
-
-  const measured = document.querySelector("form[data-measure]");
-  if (!measured) {
-    return;
-  }
-  const typed = measured.elements.namedItem("seconds");
-  let spent = 0;
-  let since = document.hidden ? 0 : performance.now();
-
-  function seconds() {
-    const now = since ? performance.now() - since : 0;
-    return Math.min(MOST_SECONDS, Math.round((spent + now) / 1000));
-  }
-
-  document.addEventListener("visibilitychange", function () {
-    if (document.hidden) {
-      spent += since ? performance.now() - since : 0;
-      since = 0;
-    } else {
-      since = performance.now();
-    }
-  });
-  typed.value = "";
-  document.getElementById("how-long").textContent =
-    "This page counts them while it is in view; a number typed here counts instead.";
-  measured.addEventListener("submit", function () {
-    measured.elements.namedItem("measured").value = String(seconds());
-  });
 })();
