@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from itertools import combinations, pairwise, product
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from kb.charts._model import Bars, Box, Dots, Fill, Line, Rule, Spans, Words
@@ -25,25 +24,14 @@ ANCHORS: dict[Side, tuple[str, str, float]] = {
 """How words are anchored, horizontally and vertically, and how far from their point."""
 SHAPES = {"disc": "o", "ring": "o", "square": "s", "cross": "x"}
 
-Corners = tuple[float, float, float, float]
-POINT = 5.0
-"""Half the room that a point takes, in pixels."""
-
 
 def draw_elements(axes: Axes, panel: Panel, sheet: Paper) -> None:
     """Every element in its order; words last, so that no element covers them."""
     pen = _Pen(axes, panel, sheet)
     words = [element for element in panel.elements if isinstance(element, Words)]
-    for element in panel.elements:
-        if not isinstance(element, Words):
-            pen.draw(element)
+    drawn = [element for element in panel.elements if not isinstance(element, Words)]
     kept = [element for element in words if not element.quiet]
-    fixed, loose = [m for m in kept if not m.others], [m for m in kept if m.others]
-    for element in [
-        *fixed,
-        *pen.settle(loose),
-        *pen.fitting([element for element in words if element.quiet]),
-    ]:
+    for element in [*drawn, *kept, *pen.fitting([m for m in words if m.quiet])]:
         pen.draw(element)
 
 
@@ -57,11 +45,10 @@ def _channels(colour: str) -> tuple[int, ...]:
     return tuple(int(colour[at : at + 2], 16) for at in (1, 3, 5))
 
 
-def _overlap(one: Corners, two: Corners) -> float:
-    """How far two boxes overlap; 0 when they do not."""
-    across = min(one[2], two[2]) - max(one[0], two[0])
-    upright = min(one[3], two[3]) - max(one[1], two[1])
-    return max(0.0, min(across, upright))
+def beneath_names(axes: Axes, x: float, rows: int, **style: Any) -> None:  # noqa: ANN401
+    """An upright line at x through the lower part of each row, so that it crosses no name."""
+    at = [float(row) for row in range(rows)]
+    axes.vlines([x] * rows, [row - 0.06 for row in at], [row + 0.5 for row in at], **style)
 
 
 class _Pen:
@@ -72,7 +59,6 @@ class _Pen:
         self.palette = sheet.palette
         self.lift = 0.22 if panel.y.names and sheet.above(panel) else 0.0
         """With names above the rows, elements lie in the lower part of a row."""
-        self.taken: list[Corners] = []
 
     def draw(self, element: Element) -> None:
         """One element."""
@@ -131,9 +117,6 @@ class _Pen:
     def _dots(self, element: Dots) -> None:
         xs = [x for x, _ in element.points]
         ys = [y + self.lift for _, y in element.points]
-        for at in zip(xs, ys, strict=True):
-            x, y = (float(value) for value in self.axes.transData.transform(at))
-            self.taken.append((x - POINT, y - POINT, x + POINT, y + POINT))
         hollow = element.shape == "ring"
         self.axes.plot(
             xs,
@@ -188,73 +171,41 @@ class _Pen:
                 (element.left, element.bottom),
                 element.right - element.left,
                 element.top - element.bottom,
-                facecolor="none" if element.hatched else self.palette.wash,
-                edgecolor=self._shade(0.35) if element.hatched else "none",
-                hatch="////" if element.hatched else None,
+                facecolor="none",
+                edgecolor=self._shade(0.35),
+                hatch="////",
                 linewidth=0.0,
-                zorder=1.5 if element.hatched else 0.5,
+                zorder=1.5,
             )
         )
 
     def _rule(self, element: Rule) -> None:
-        draw = self.axes.axhline if element.level else self.axes.axvline
-        draw(
-            element.at,
-            color=self.palette.ink,
-            linewidth=1.1,
-            linestyle=DASHES[element.dash],
-            zorder=1.8,
-        )
-
-    def _corner(self, element: Words, side: Side) -> Corners:
-        """Where words would be drawn: left, bottom, right, top in pixels, never off the sheet."""
-        x, y = (float(value) for value in self.axes.transData.transform((element.x, element.y)))
-        lines = element.text.splitlines()
-        wide = max(self.sheet.width_of(line, SMALL) for line in lines)
-        tall = 1.25 * SMALL * len(lines)
-        left = {"left": x - 7 - wide, "right": x + 7}.get(side, x - wide / 2)
-        level = y - tall / 2
-        if element.others:
-            level = max(level, float(self.axes.get_window_extent().y0) + 1)
-        bottom = {"above": y + 5, "below": y - 5 - tall}.get(side, level)
-        left += max(0.0, 4 - left) - max(0.0, left + wide - self.sheet.style.width + 4)
-        return left, bottom, left + wide, bottom + tall
-
-    def settle(self, words: list[Words]) -> list[Words]:
-        """Words that may go on several sides, each on the one that leaves most room to all."""
-        offered = [(element.side, *element.others) for element in words]
-        tried = sorted(product(*(range(len(sides)) for sides in offered)), key=sum)
-        chosen = min(tried, key=lambda places: self._crowding(words, places))
-        return [
-            replace(element, side=sides[place])
-            for element, sides, place in zip(words, offered, chosen, strict=True)
-        ]
-
-    def _crowding(self, words: list[Words], places: tuple[int, ...]) -> float:
-        """How far words would overlap each other or points, or stick out of the plot, in pixels."""
-        sides = [
-            (element.side, *element.others)[at] for element, at in zip(words, places, strict=True)
-        ]
-        boxes = [self._corner(element, side) for element, side in zip(words, sides, strict=True)]
-        plot = self.axes.get_window_extent()
-        # Two words on each other cannot be read; a word on a point can.
-        pairs = [*list(combinations(boxes, 2)) * 3, *product(boxes, self.taken)]
-        beyond: float = sum(
-            max(0.0, plot.x0 - box[0], plot.y0 - box[1], box[3] - plot.y1 - 2) for box in boxes
-        )
-        return float(round(beyond + sum(_overlap(one, two) for one, two in pairs), 3))
+        style = {
+            "color": self.palette.ink,
+            "linewidth": 1.1,
+            "linestyle": DASHES[element.dash],
+            "zorder": 1.8,
+        }
+        if self.lift and not element.level:
+            beneath_names(self.axes, element.at, len(self.panel.y.names), **style)
+        else:
+            draw = self.axes.axhline if element.level else self.axes.axvline
+            draw(element.at, **style)
 
     def _words(self, element: Words) -> None:
         side = element.side
-        box = self._corner(element, side)
-        x, y = (float(value) for value in self.axes.transData.transform((element.x, element.y)))
-        raised = (box[1] + box[3]) / 2 - y if side in ("left", "right") else 0.0
+        x = float(self.axes.transData.transform((element.x, element.y))[0])
         across, upright, up = ANCHORS[side]
-        anchor = {"left": box[2], "right": box[0]}.get(side, (box[0] + box[2]) / 2)
+        wide = self.sheet.width_of(element.text, SMALL)
+        left = {"left": x - 7 - wide, "right": x + 7}.get(side, x - wide / 2)
+        # Never off the sheet; words above or below a point not over what is left of the plot.
+        first = float(self.axes.get_window_extent().x0) if across == "center" else 4.0
+        left = min(max(left, first), self.sheet.style.width - 4 - wide)
+        anchor = left + {"left": wide, "right": 0.0}.get(side, wide / 2) - x
         self.axes.annotate(
             element.text,
             (element.x, element.y + self.lift * (side in ("left", "right"))),
-            xytext=(anchor - x, up + raised),
+            xytext=(anchor, up),
             textcoords="offset points",
             ha=across,
             va=upright,

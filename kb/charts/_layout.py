@@ -14,7 +14,7 @@ import warnings
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
-from kb.charts._artists import draw_elements
+from kb.charts._artists import beneath_names, draw_elements
 from kb.charts._paper import FONT, SIZE, SMALL, Paper
 from kb.charts._svg import tidy_svg
 from kb.charts._theme import WIDTH
@@ -135,11 +135,9 @@ class Sheet(Paper):
         out = [self.width_of(word, SMALL) / 2 for (at, word), high in ends if at >= high - 1e-9]
         return max([self.edge, *out])
 
-    def _plot_height(self, panel: Panel, width: float) -> float:
+    def _plot_height(self, panel: Panel) -> float:
         if panel.y.names:
             return len(panel.y.names) * (TALL_ROW if self.above(panel) else ROW)
-        if panel.square:
-            return min(width, panel.height * 1.35)
         return panel.height * min(MOST_STRETCH, max(1.0, self.style.width / WIDTH))
 
     def _top_of(self, panel: Panel) -> float:
@@ -159,9 +157,8 @@ class Sheet(Paper):
         return (SMALL * LINE_HEIGHT + 6) * any(panel.x.ticks for panel in self.chart.panels)
 
     def _total(self) -> float:
-        inner = self.style.width - self.left - self.right
         tall = [
-            self._top_of(panel) + self._plot_height(panel, inner) + self._below(panel)
+            self._top_of(panel) + self._plot_height(panel) + self._below(panel)
             for panel in self.chart.panels
         ]
         whole = max(tall) if self.chart.side_by_side else sum(tall) + GAP * (len(tall) - 1)
@@ -187,9 +184,7 @@ class Sheet(Paper):
             for panel in self.chart.panels:
                 top += self._top_of(panel)
                 width = self.style.width - self.left - self.right
-                height = self._plot_height(panel, width)
-                if panel.square:
-                    width = height
+                height = self._plot_height(panel)
                 self._panel(panel, self.left, top, width, height)
                 top += height + self._below(panel) + GAP
         self._say(self.foot, self.height - self.edge - SMALL * LINE_HEIGHT * len(self.foot), SMALL)
@@ -199,7 +194,7 @@ class Sheet(Paper):
         left, shares = self.left, sum(panel.share for panel in self.chart.panels)
         for number, panel in enumerate(self.chart.panels):
             width = whole * panel.share / shares
-            height = self._plot_height(panel, width)
+            height = self._plot_height(panel)
             self._panel(panel, left, top + self._top_of(panel), width, height, named=not number)
             left += width + GAP
 
@@ -269,10 +264,12 @@ class Sheet(Paper):
             spine.set_linewidth(1.0)
         axes.tick_params(length=0, pad=4, colors=self.palette.quiet, labelsize=SMALL)
         axes.set_axisbelow(True)
-        if panel.y.names:
-            axes.grid(visible=True, axis="x", color=self.palette.line, linewidth=0.7)
+        style: dict[str, Any] = {"color": self.palette.line, "linewidth": 0.7}
+        if panel.y.names and self.above(panel):
+            for tick, _ in panel.x.ticks:
+                beneath_names(axes, tick, len(panel.y.names), zorder=0, **style)
         else:
-            axes.grid(visible=True, axis="y", color=self.palette.line, linewidth=0.7)
+            axes.grid(visible=True, axis="x" if panel.y.names else "y", **style)
 
     def _ticks(self, axes: Axes, panel: Panel, width: float, *, named: bool) -> None:
         shown = self._thinned(panel.x, width) if panel.x.label else panel.x.ticks

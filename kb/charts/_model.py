@@ -85,13 +85,12 @@ class Fill:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Box:
-    """A pale rectangle from (left, bottom) to (right, top); `hatched` ones have oblique lines."""
+    """A rectangle of oblique lines from (left, bottom) to (right, top)."""
 
     left: float
     right: float
     bottom: float
     top: float
-    hatched: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,7 +104,7 @@ class Rule:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Words:
-    """Words beside the point (x, y), on the first of `side` and `others` where there is room.
+    """Words beside the point (x, y), on one side of it.
 
     `quiet` ones may be left out where there is none.
     """
@@ -114,7 +113,6 @@ class Words:
     y: float
     text: str
     side: Side = "right"
-    others: tuple[Side, ...] = ()
     quiet: bool = False
 
 
@@ -134,7 +132,6 @@ class Panel:
     title: str = ""
     height: int = 220
     share: float = 1.0
-    square: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,18 +10,17 @@ WIDTH, NARROWEST, WIDEST = 560, 280, 2000
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Palette:
-    """One ink, on paper: `quiet` for secondary text, `line` for rulings, `wash` for backgrounds."""
+    """One ink, on paper: `quiet` for secondary text and `line` for rulings."""
 
     paper: str
     ink: str
     quiet: str
     line: str
-    wash: str
 
 
-PRINT = Palette(paper="#ffffff", ink="#16324f", quiet="#4c6379", line="#c9d2db", wash="#e4eaf0")
-LIGHT = Palette(paper="#fcfcfa", ink="#16324f", quiet="#4c6379", line="#c9d2db", wash="#e4eaf0")
-DARK = Palette(paper="#0f1a26", ink="#d9e5f1", quiet="#a4b7ca", line="#2e4257", wash="#22364b")
+PRINT = Palette(paper="#ffffff", ink="#16324f", quiet="#4c6379", line="#c9d2db")
+LIGHT = Palette(paper="#fcfcfa", ink="#16324f", quiet="#4c6379", line="#c9d2db")
+DARK = Palette(paper="#0f1a26", ink="#d9e5f1", quiet="#a4b7ca", line="#2e4257")
 """The last two are the page's own, by day and by night."""
 PALETTES = {"print": PRINT, "light": LIGHT, "dark": DARK}
 

@@ -24,7 +24,7 @@ from kb.charts._model import (
     percent_axis,
 )
 from kb.core.errors import QueryError
-from kb.core.wording import counted
+from kb.core.wording import counted, listed
 from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.stats.accuracy import ORDER, SPAN_DAYS, shares_over_time
 
@@ -59,6 +59,8 @@ SHAPES: dict[str, tuple[Shape, Dash]] = {
     "second": ("ring", "dashed"),
     "paper": ("square", "dotted"),
 }
+ROOM = 0.15
+"""Left free beneath the lowest point for the figures, where the scale allows."""
 LEAST_SPANS, MOST_DAYS = 2, 366
 
 
@@ -74,7 +76,7 @@ def build(base: Base, today: date, *, bin_days: int) -> Chart:
         title="Share right over time, by round",
         right=day_line(today, base.exam.date),
         says=_says(rows, days) if enough else (_too_little(rows, days),),
-        gist=_says(rows, days)[1] if enough else "",
+        gist=_gist(rows) if enough else "",
         table=Table(
             key="shares",
             columns=COLUMNS,
@@ -135,12 +137,22 @@ def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _gist(rows: tuple[SpanShare, ...]) -> str:
+    """What a doctor would say of it."""
+    told = []
+    for name, own in _by_round(rows).items():
+        share = sum(row.right_count for row in own) / sum(row.tried_count for row in own)
+        told.append(f"{percent(share)} of {KINDS[name]}")
+    return f"Right: {listed(told)}."
+
+
+KINDS = {"first": "new questions", "second": "those met before", "paper": "those in papers"}
 WORDS = {"first": "first round", "second": "second round", "paper": "papers"}
 
 
 def _panels(rows: tuple[SpanShare, ...], days: int) -> tuple[Panel, ...]:
-    low = min(row.likely.low for row in rows)
-    y = percent_axis("Right, %", low, 1.0)
+    low = min(row.likely.low for row in rows) - ROOM
+    y = percent_axis("Right, %", max(0.0, low), 1.0)
     first, last = min(row.last_day for row in rows), max(row.last_day for row in rows)
     by_round = _by_round(rows)
     shown = [name for name in ORDER if name in by_round]

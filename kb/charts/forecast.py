@@ -54,9 +54,6 @@ COLUMNS = (
 )
 TAIL = 0.0005
 """Scores in the outer tails, less likely than this together on each side, are not drawn."""
-ENDS_FRACTION = 0.08
-"""Part of the scale left free beside a band for the scores at its ends, so that none covers the
-name of its row."""
 
 
 def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | None) -> Chart:
@@ -159,9 +156,6 @@ def _panels(
         at, spread = mark[0] * items, mark[1] * items
         first, last = min(first, at - spread), max(last, at + spread)
     x = count_axis(f"Questions right of {items}", first, last, 6, whole=True)
-    widest, room = score_ranges(pmf)[-1], ENDS_FRACTION * (x.high - x.low)
-    low_end, high_end = widest.low_count - room, widest.high_count + room
-    x = replace(x, low=min(x.low, low_end), high=max(x.high, high_end))
     return _distribution(pmf, mark, low, high, replace(x, label="")), _ranges(pmf, mark, x)
 
 
@@ -197,29 +191,27 @@ def _pass_marks(
     """The pass mark with the chance of reaching it, hatched where it is uncertain."""
     items = len(pmf) - 1
     at, spread = mark[0] * items, mark[1] * items
-    box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top, hatched=True)
+    box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top)
     text = f"pass {percent(mark[0])}: {percent(pass_fraction(pmf, *mark))} chance"
     words = Words(x=at + spread, y=1.26 * top, text=text, side="right")
     return (*((box,) if spread else ()), Rule(at=at), words)
 
 
 def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis) -> Panel:
-    """A band for each likely range, with the scores at its ends."""
+    """A band for each likely range, its scores in the name of its row."""
     ranges = score_ranges(pmf)
     spans = tuple(
         (float(at), float(row.low_count), float(row.high_count)) for at, row in enumerate(ranges)
     )
-    ends: list[Element] = []
-    for at, begin, end in spans:
-        if begin == end:
-            ends.append(Dots(points=((end, at),)))
-        else:
-            ends.append(Words(x=begin, y=at, text=f"{begin:.0f}", side="left"))
-        ends.append(Words(x=end, y=at, text=f"{end:.0f}", side="right"))
-    names = tuple(f"{100 * row.level:.0f} in 100" for row in ranges)
+    exact = tuple(Dots(points=((end, at),)) for at, begin, end in spans if begin == end)
+    names = tuple(
+        f"{100 * row.level:.0f} in 100: {row.low_count}"
+        + (f"-{row.high_count}" if row.high_count > row.low_count else "")
+        for row in ranges
+    )
     below = (Rule(at=mark[0] * (len(pmf) - 1)),) if mark else ()
     return Panel(
         x=x,
         y=Axis(label="Likely ranges", low=-0.5, high=len(ranges) - 0.5, names=names),
-        elements=(*below, Spans(spans=spans, across=True, thick=True), *ends),
+        elements=(*below, Spans(spans=spans, across=True, thick=True), *exact),
     )

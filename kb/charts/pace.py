@@ -181,7 +181,7 @@ def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:
         last = number == timed[-1][0]
         panels.append(
             Panel(
-                x=count_axis("Item" if last else "", 0.0, float(len(ticks)), 5, whole=True),
+                x=count_axis("Question" if last else "", 0.0, float(len(ticks)), 5, whole=True),
                 y=y,
                 title=f"Part {number}",
                 height=150,

@@ -55,7 +55,7 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
         says=_says(bins, base, today) if counts else (_nothing(base, today),),
         table=Table(key="progress", columns=COLUMNS, rows=bins if counts else ()),
         key="Hollow: planned. Filled: done. Papers and the mock are not counted here.",
-        gist=" ".join(_says(bins, base, today)[1:]) if counts else "",
+        gist=_gist(bins, today) if counts else "",
         panels=_panels(bins, by, {day.day for day in days if day.free}) if counts else (),
     )
 
@@ -123,6 +123,15 @@ def _says(bins: tuple[Bin, ...], base: Base, today: date) -> tuple[str, ...]:
     return tuple(said)
 
 
+def _gist(bins: tuple[Bin, ...], today: date) -> str:
+    """What a doctor would say of it."""
+    last = [row for row in bins if row[3] is not None and (today - row[0]).days <= PROGRESS_DAYS]
+    done, planned = sum(row[3] or 0 for row in last), sum(row[2] for row in last)
+    coming = sum(row[2] for row in bins if row[3] is None)
+    said = f"{done:,} of {planned:,} planned questions done in the last {PROGRESS_DAYS} days, "
+    return f"{said if last else ''}{counted(coming, 'question')} to come.".capitalize()
+
+
 def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Panel, ...]:
     names = tuple(_name(first, last, by) for first, last, _, _ in bins)
     planned = tuple((float(at), float(row[2])) for at, row in enumerate(bins))
@@ -141,7 +150,7 @@ def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Pan
     past = sum(row[3] is not None for row in bins)
     if 0 < past < len(bins):
         elements.append(Rule(at=past - 0.5, level=True))
-        elements.append(Words(x=ROOM * top, y=past - 0.5, text="today", side="left"))
+        elements.append(Words(x=ROOM * top, y=past - 0.5, text="today", side="above"))
     return (
         Panel(
             x=replace(x, high=ROOM * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),
@@ -152,6 +161,8 @@ def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Pan
 
 
 def _name(first: date, last: date, by: str) -> str:
+    if first == last and by == "week":
+        return short_day(first)
     if by == "day":
         return f"{first:%a} {short_day(first)}"
     if first.month == last.month:

@@ -1,14 +1,14 @@
 """How far your certainty can be trusted, level by level.
 
-The share right at each level is set against what the level claims; the boxes are where each pays
-best in certainty-based marks. The numbers are those of missbook certainty.
+The share right at each level is set against the range in which that level brings most
+certainty-based marks. The numbers are those of missbook certainty.
 """
 
 from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from kb.charts._model import Box, Chart, Dots, Line, Panel, Spans, Words, percent, percent_axis
+from kb.charts._model import Axis, Chart, Dots, Panel, Spans, percent, percent_axis
 from kb.core.wording import counted
 from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.certainty import OPTIONS as REPORT_OPTIONS
@@ -33,9 +33,7 @@ COLUMNS = (
 
 
 def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
-    """A point for each certainty given, with its interval, against the diagonal of perfect
-    calibration.
-    """
+    """A point for each certainty given, with its interval, over the range where it pays best."""
     found = levels(chosen_answers(base.attempts, sitting, new_only=new_only))
     of = f" in {sitting.casefold()}" if sitting else ""
     return Chart(
@@ -60,8 +58,7 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
                 for row in found
             ),
         ),
-        key="Dot: share right. Line: its likely range (80%). Box: where each certainty pays"
-        " best. Dashed: as right as it claims.",
+        key="Dot: share right. Line: its likely range (80%). Band: where that certainty pays best.",
         panels=_panels(found) if found else (),
     )
 
@@ -86,27 +83,22 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
 
 
 def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
-    boxes = tuple(Box(left=low, right=high, bottom=low, top=high) for low, high in SPANS.values())
-    at = [(EXPECTED[row.certainty], row) for row in found]
-    told = tuple(_words(x, row) for x, row in at)
+    rows = [(float(at), row) for at, row in enumerate(found)]
+    best = tuple((at, *SPANS[row.certainty]) for at, row in rows)
+    names = tuple(
+        f"{NAMES[r.certainty]}: {percent(r.fraction)} of {r.tried_count:,}" for r in found
+    )
     return (
         Panel(
-            x=percent_axis("Chance that the certainty claims, %"),
-            y=percent_axis("Right, %"),
-            square=True,
-            height=300,
+            x=percent_axis("Right, %"),
+            y=Axis(low=-0.5, high=len(found) - 0.5, names=names),
             elements=(
-                *boxes,
-                Line(points=((0.0, 0.0), (1.0, 1.0)), dash="dashed", thin=True),
-                Spans(spans=tuple((x, row.likely.low, row.likely.high) for x, row in at)),
-                Dots(points=tuple((x, row.fraction) for x, row in at)),
-                *told,
+                Spans(spans=best, across=True, thick=True),
+                Spans(
+                    spans=tuple((at, row.likely.low, row.likely.high) for at, row in rows),
+                    across=True,
+                ),
+                Dots(points=tuple((row.fraction, at) for at, row in rows)),
             ),
         ),
     )
-
-
-def _words(x: float, row: Level) -> Words:
-    """A level's own words, on whichever side of its point there is room."""
-    text = f"{NAMES[row.certainty]}\n{percent(row.fraction)} of {row.tried_count:,}"
-    return Words(x=x, y=row.fraction, text=text, side="right", others=("below", "left", "above"))

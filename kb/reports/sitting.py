@@ -242,7 +242,7 @@ def _areas(base: Base, sitting: Sitting) -> list[Block]:
         Column(key="item_count", label="of", kind="count"),
         Column(key="likely", label="Likely", kind="number"),
         Column(key="stood", label="Expected", kind="fraction"),
-        Column(key="gap", label="Marks above or below", kind="number"),
+        Column(key="gap", label="+/- marks", kind="number"),
     )
     cells = tuple(
         (area, right, count, span_text(likely), stood, f"{gap:+z.1f}")

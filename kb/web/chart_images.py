@@ -18,8 +18,8 @@ if TYPE_CHECKING:
 
     from kb.core.model import Base
 
-WIDTHS = {"narrow": 340, "wide": 660}
-"""Pixels: a phone held upright, and the page's own column."""
+WIDTHS = {"narrow": 340, "wide": 560}
+"""Pixels: a phone held upright, and a column of the page."""
 SCHEMES = ("light", "dark")
 KEPT = "missbook.charts"
 KEPT_COUNT = DRAWN_COUNT = 48

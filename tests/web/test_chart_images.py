@@ -47,7 +47,7 @@ def test_the_words_and_numbers_are_those_of_the_chart(browser: Callable[..., Bro
     (image,) = answer.elements.all("img")
     assert "Share right by certainty, from 150 answers." in str(image["alt"])
     assert len(answer.elements.texts("figcaption")) == 1
-    assert "Stands for" in answer.words
+    assert "Claims" in answer.words
 
 
 @pytest.mark.parametrize("address", SCREENS)
@@ -72,7 +72,7 @@ def test_sizes_and_schemes_differ(browser: Callable[..., Browser]) -> None:
         for scheme in ("light", "dark")
     }
     assert 'width="340"' in roots["narrow", "light"]
-    assert 'width="660"' in roots["wide", "dark"]
+    assert 'width="560"' in roots["wide", "dark"]
     assert ["#0f1a26" in roots["wide", scheme] for scheme in ("light", "dark")] == [False, True]
 
 
