@@ -64,10 +64,10 @@ def outline(body: str) -> tuple[Heads, Targets] | None:
         if MARKED.search(text):
             return None
         headings.append((len(match[1]), text.strip(), body.count("\n", 0, match.start())))
-    if "[" not in body and "]" not in body:
+    if "[" not in body:
         return tuple(headings), ()
     rest = LINK.sub("", body)
-    if "[" in rest or "]" in rest or "|" in body:
+    if "[" in rest or "|" in body:
         return None
     links = tuple(
         (match[2], match[1].strip(), body.count("\n", 0, match.start()))

@@ -170,3 +170,66 @@ def test_plain_words_stay_text() -> None:
         "2026-02-30",
     ]
     assert problems == []
+
+
+@pytest.mark.parametrize(
+    ("front", "edited"),
+    [
+        ("questions:", "questions: [north:2]"),
+        ("questions: []", "questions: [north:2]"),
+        ("questions: north:2", "questions: north:2"),
+        ("questions: [north:2]", "questions: [north:2]"),
+        ("questions: [north:1, north:2]", "questions: [north:1, north:2]"),
+        ("questions:\n- north:1", "questions:\n- north:1\n- north:2"),
+        ("questions:\n- north:1 # c\ntitle: T", "questions:\n- north:1 # c\n- north:2\ntitle: T"),
+        ("questions: ['north:1']", "questions: ['north:1', north:2]"),
+    ],
+)
+def test_a_question_is_added_once_in_the_form_that_is_there(front: str, edited: str) -> None:
+    """In a block, in brackets, alone, or to an empty key."""
+    found = frontmatter.add_to_list(f"---\n{front}\n---\nB\n", "x.md", "questions", "north:2")
+    assert found == f"---\n{edited}\n---\nB\n"
+
+
+def test_a_value_of_several_lines_is_replaced_whole() -> None:
+    """A block of text, a list and a mapping; comments and blank lines behind it stay."""
+    text = "---\nbasis: |\n  one\n  two\n\n# mine\ntitle: T\n---\n"
+    assert frontmatter.set_value(text, "x.md", "basis", "new") == (
+        "---\nbasis: new\n\n# mine\ntitle: T\n---\n"
+    )
+    text = "---\nbasis:\n  - one\n  - a: b\n# mine\ntitle: T\n---\n"
+    assert frontmatter.set_value(text, "x.md", "basis", "new") == (
+        "---\nbasis: new\n# mine\ntitle: T\n---\n"
+    )
+
+
+def test_a_mapping_is_not_taken_for_a_list() -> None:
+    """The place and the form it should have are told."""
+    with pytest.raises(KBError, match="'questions' is not a list") as caught:
+        frontmatter.add_to_list("---\na: b\nquestions: {a: b}\n---\n", "x.md", "questions", "n:2")
+    assert caught.value.place is not None
+    assert caught.value.place.line == 3
+    assert caught.value.hint == "write it as a list, such as questions: [n:2]"
+
+
+@pytest.mark.parametrize("front", ["a: 1\na: 2", "a: [", "- a"])
+def test_front_matter_that_cannot_be_read_is_not_edited(front: str) -> None:
+    """A key twice, no YAML, no mapping."""
+    for edit in (frontmatter.set_value, frontmatter.add_to_list):
+        with pytest.raises(KBError):
+            edit(f"---\n{front}\n---\n", "x.md", "a", "b")
+
+
+def test_front_matter_without_its_last_line_break_and_with_a_mark() -> None:
+    """A byte-order mark stays before it; a note without any loses it."""
+    assert frontmatter.set_value("\ufeff---\na: 1\n---\nB", "x.md", "b", "two") == (
+        "\ufeff---\na: 1\nb: two\n---\nB"
+    )
+    assert frontmatter.set_value("\ufeffB\r\n", "x.md", "b", "two") == "---\r\nb: two\r\n---\r\nB\r\n"
+    assert frontmatter.set_value("---\n---\nB", "x.md", "b", "two") == "---\nb: two\n---\nB"
+
+
+def test_new_front_matter_leaves_out_what_is_empty() -> None:
+    """Words, lists, and nothing."""
+    fields = (("a", ""), ("b", ()), ("c", "x"), ("d", ("y", "z, w")))
+    assert frontmatter.format_front(fields) == "---\nc: x\nd: [y, 'z, w']\n---\n"

@@ -180,3 +180,22 @@ def test_a_table_inside_a_page() -> None:
     assert '<th class="right">b</th>' in html
     assert '<td class="right">2</td>' in html
     assert "style" not in html
+
+
+@pytest.mark.parametrize(("count", "links"), [(1999, 1999), (2000, 0)])
+def test_two_thousand_brackets_make_a_crowd(count: int, links: int) -> None:
+    """In one paragraph; up to there each is a link."""
+    assert renderer().render("[a](b)" * count).count("<a ") == links
+
+
+def test_a_code_block_and_a_setext_heading_of_a_page() -> None:
+    """The lines of headings and links in a body that needs the parser."""
+    body = "`code`\n\nTitle *two*\n===\n\n- [a](b.md)\n  [c](<d e.md>)\\\n  ![f](g.png)\n"
+    headings, links = structure(body, "n/x.md", 4)
+    assert [(h.text, h.level, h.line) for h in headings] == [("Title two", 1, 6)]
+    assert [(k.text, k.target, k.path, k.line) for k in links] == [
+        ("a", "b.md", "n/b.md", 9),
+        ("c", "d e.md", "n/d e.md", 10),
+        ("f", "g.png", "n/g.png", 11),
+    ]
+    assert structure("`x`\n[a\nb](c.md)", "x.md", 1)[1][0].text == "a b"

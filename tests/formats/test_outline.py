@@ -65,3 +65,25 @@ def test_a_note_parts_into_front_matter_and_body(
 ) -> None:
     """Both newline styles, a byte order mark, and an unclosed front matter."""
     assert halves(text) == expected
+
+
+@pytest.mark.parametrize(
+    ("body", "plain"),
+    [
+        ("# Heading  \n  ## Another\n#\n", True),
+        ("# One # two\n", False),
+        ("see [a](b.md) and ]\n", True),
+        ("see ] alone\n", True),
+        ("see [ alone\n", False),
+        ("a | b\n--|--\n1 | 2\n", True),
+        ("a | [b](c.md)\n--|--\n1 | 2\n", False),
+        ("# [a](b.md)\n", False),
+        ("[ a ](b.md)\n\n[c](d.md#e)\n", True),
+    ],
+)
+def test_what_is_plain_and_what_is_left_to_the_parser(body: str, plain: bool) -> None:
+    """Either way the parser finds the same."""
+    assert (outline(body) is not None) == plain
+    with pytest.MonkeyPatch.context() as patch:
+        expected = parsed(body, patch)
+    assert markdown.structure(body, "renal/note.md", 1) == expected

@@ -172,3 +172,43 @@ def test_setting_the_same_again_changes_nothing() -> None:
     once = set_entries(ROTA, ("rota", "exceptions"), entries)
     assert set_entries(once, ("rota", "exceptions"), entries) == once
     assert parse(once)[1] == []
+
+
+@pytest.mark.parametrize(
+    ("text", "new"),
+    [
+        ("", "rota:\n  exceptions:\n    2027-02-01: off  # c\n"),
+        ("a: b", "a: b\nrota:\n  exceptions:\n    2027-02-01: off  # c\n"),
+        ("a: b\n", "a: b\nrota:\n  exceptions:\n    2027-02-01: off  # c\n"),
+        ("rota:\na: b\n", "rota:\n  exceptions:\n    2027-02-01: off  # c\na: b\n"),
+        ("rota: {a: b}\n", "rota: {a: b, exceptions: {2027-02-01: off}}\n"),
+        (
+            "rota:\n    a: b\n",
+            "rota:\n    exceptions:\n      2027-02-01: off  # c\n    a: b\n",
+        ),
+        (
+            "rota:\n  exceptions:\n  a: b\n",
+            "rota:\n  exceptions:\n    2027-02-01: off  # c\n  a: b\n",
+        ),
+        (
+            "rota:\n  exceptions: {2027-01-01: x}\n",
+            "rota:\n  exceptions:\n    2027-01-01: x\n    2027-02-01: off  # c\n",
+        ),
+        (
+            "rota:\n  exceptions:\n    2027-02-01: x # mine\n",
+            "rota:\n  exceptions:\n    2027-02-01: off # mine\n",
+        ),
+        (
+            "rota:\n  exceptions:\n    2027-02-01: x\n",
+            "rota:\n  exceptions:\n    2027-02-01: off  # c\n",
+        ),
+        (
+            "rota:\n  exceptions: {2027-02-01: x} # mine\n",
+            "rota:\n  exceptions:\n    2027-02-01: off # mine\n",
+        ),
+    ],
+)
+def test_one_day_is_set_wherever_it_belongs(text: str, new: str) -> None:
+    """On a line of its own with its comment, where the file leaves room for one."""
+    entries = (("2027-02-01", "off"),)
+    assert set_entries(text, ("rota", "exceptions"), entries, "# c") == new

@@ -107,3 +107,35 @@ def test_conflicted_copies_of_a_log_are_united(session: Callable[..., Session]) 
     )
     assert [attempt.id for attempt in start.base.attempts] == ["a1", "a2", "a4", "a3"]
     assert start.base.problems == ()
+
+
+def test_differences_are_counted_and_long_lines_cut() -> None:
+    """Sixty characters of each; further lines count as differing too."""
+    sixty, more = "a" * 60, "b" * 61
+    problem = twin_problem("a.md", "a (1).md", f"x\n{sixty}\n", f"x\n{more}\nz\n")
+    assert problem is not None
+    assert problem.message == (
+        f"two versions of one note (2 lines differ); a.md: '{sixty}' | here: '{'b' * 57}...'"
+    )
+    assert problem.place.line == 2
+    assert problem.hint == "bring into a.md what it lacks, then delete this file"
+
+
+def test_line_ends_alone_are_said_so() -> None:
+    """The two notes say the same."""
+    problem = twin_problem("a.md", "a (1).md", "x\n", "x\r\n")
+    assert problem is not None
+    assert (problem.message, problem.place.line) == ("the same as a.md but for its line ends", 0)
+
+
+@pytest.mark.parametrize(("other", "twin"), [("abcxyz\n", False), ("abcd56\n", True)])
+def test_six_parts_in_ten_make_a_numbered_note_a_copy(other: str, twin: bool) -> None:
+    """Worked by hand: of 14 characters in both 2 x 4 are alike (.57), or 2 x 5 (.71)."""
+    assert (twin_problem("type.md", "type 2.md", "abcd12\n", other) is not None) == twin
+    assert twin_problem("type.md", "type (2).md", "abcd12\n", other) is not None
+
+
+def test_twins_are_listed_in_order_of_path() -> None:
+    """Each copy with its note, in the same folder only."""
+    notes = ["b/heat (2).md", "a/heat (1).md", "a/Heat.md", "b/heat.md", "heat (1).md"]
+    assert find_twins(notes) == (("a/Heat.md", "a/heat (1).md"), ("b/heat.md", "b/heat (2).md"))
