@@ -3,10 +3,11 @@
     python scripts/mutate.py [FOLDER ...] [--changed REF] [--count N] [--seed N] [--minutes M]
 
 FOLDER is a folder of kb/ (default: stats, planning, formats, importers and storage). Each fault is
-planted alone, in a copy of the project, and the tests in tests/FOLDER run until one fails: first
-those named after the module, then the others. A fault that makes them run far too long counts as
-noticed. Golden files of the reports are in other folders and not used. A library was tried first;
-it skips module constants and needs a system that can fork.
+planted alone, in a copy of the project. Those tests in tests/FOLDER that run its line (any line of
+the module, where it is only read on import) run until one fails: first those named after the
+module, then the others. A fault that makes them run far too long counts as noticed. Golden files of
+the reports are in other folders and not used. A library was tried first; it skips module constants
+and needs a system that can fork.
 """
 
 from __future__ import annotations
@@ -25,6 +26,7 @@ from queue import SimpleQueue
 from random import Random
 from typing import TYPE_CHECKING
 
+from coverage import CoverageData
 from planted_faults import Fault, find_faults
 
 if TYPE_CHECKING:
@@ -40,13 +42,34 @@ SLOWER = 4
 
 @dataclass(slots=True)
 class Copy:
-    """A copy of the project in which one fault at a time is planted."""
+    """A copy of the project in which one fault at a time is planted.
+
+    `seconds` is how long the sound tests of each folder took, `runs` which tests run each line of
+    each module.
+    """
 
     root: Path
     seconds: dict[str, float] = field(default_factory=dict)
+    runs: dict[str, dict[int, frozenset[str]]] = field(default_factory=dict)
+
+    def warm(self, folder: str) -> None:
+        """Run the tests of a folder once as they are, to learn all this of them."""
+        begun = time.monotonic()
+        measure = [f"--cov=kb/{folder}", "--cov-context=test", "--cov-report="]
+        if self.test([f"tests/{folder}"], 1800, *measure, bytecode=True):
+            raise SystemExit(f"the tests in tests/{folder} fail as they are: put them right first")
+        self.seconds[folder] = time.monotonic() - begun
+        data = CoverageData(str(self.root / ".coverage"))
+        data.read()
+        for name in data.measured_files():
+            lines = data.contexts_by_lineno(name).items()
+            self.runs[Path(name).resolve().relative_to(self.root.resolve()).as_posix()] = {
+                line: frozenset(one.rpartition("|")[0] for one in found if one)
+                for line, found in lines
+            }
 
     def passes(self, fault: Fault) -> bool:
-        """Whether all tests of the folder still pass with the fault in place."""
+        """Whether all tests that run its line still pass with the fault in place."""
         path = self.root / fault.path
         sound = path.read_bytes()
         # Bytecode is told apart by time and size only, which a fault may leave as they were.
@@ -54,20 +77,30 @@ class Copy:
             old.unlink()
         try:
             path.write_bytes(fault.plant(sound))
-            return all(self._run(tests) for tests in _tests(self.root, fault.path))
+            return self._run(self._tests(fault), _folder(fault.path))
         finally:
             path.write_bytes(sound)
 
-    def _run(self, tests: Sequence[str]) -> bool:
-        folder = str(Path(tests[0]).parent)
-        limit = SLOWER * self.seconds.get(folder, SLACK_SECONDS) + SLACK_SECONDS
+    def _tests(self, fault: Fault) -> list[str]:
+        """The tests that run a fault's line, those named after its module first."""
+        lines = self.runs.get(fault.path, {})
+        found = lines.get(fault.line) or frozenset().union(*lines.values())
+        parts = Path(fault.path).with_suffix("").parts[2:]
+        own = {name for name in found if any(f"test_{part}" in name for part in parts)}
+        return sorted(own) + sorted(found - own)
+
+    def _run(self, tests: Sequence[str], folder: str) -> bool:
+        if not tests:
+            return True
+        chosen = self.root / "chosen.txt"
+        chosen.write_text("\n".join(tests), encoding="utf-8")
         try:
-            return self.test(tests, limit) == 0
+            return self.test(["@chosen.txt"], SLOWER * self.seconds[folder] + SLACK_SECONDS) == 0
         except subprocess.TimeoutExpired:
             return False
 
-    def test(self, tests: Sequence[str], limit: float, *, bytecode: bool = False) -> int:
-        """Exit status of pytest on these files.
+    def test(self, tests: Sequence[str], limit: float, *more: str, bytecode: bool = False) -> int:
+        """Exit status of pytest on these tests.
 
         Raises:
             subprocess.TimeoutExpired: It took longer than `limit` seconds.
@@ -75,9 +108,9 @@ class Copy:
         surroundings = {**os.environ, "PYTHONUTF8": "1", "PYTHONHASHSEED": "1"}
         if not bytecode:
             surroundings["PYTHONDONTWRITEBYTECODE"] = "1"
-        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider", *tests]
+        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
         return subprocess.run(
-            command,
+            [*command, *more, *tests],
             cwd=self.root,
             env=surroundings,
             timeout=limit,
@@ -85,16 +118,6 @@ class Copy:
             stderr=subprocess.DEVNULL,
             check=False,
         ).returncode
-
-
-def _tests(root: Path, path: str) -> tuple[list[str], ...]:
-    """Test files for a module's folder, those named after the module first."""
-    folder = Path("tests", *Path(path).parts[1:2])
-    names = sorted(p.relative_to(root).as_posix() for p in (root / folder).rglob("test_*.py"))
-    parts = Path(path).with_suffix("").parts[2:]
-    own = [name for name in names if any(f"test_{part}" in name for part in parts)]
-    rest = [name for name in names if name not in own]
-    return tuple(some for some in (own, rest) if some)
 
 
 def choose(paths: Iterable[Path], count: int, seed: int) -> list[Fault]:
@@ -130,7 +153,7 @@ def _changed(reference: str) -> list[Path]:
 
 
 def _copies(folder: Path, count: int, folders: Iterable[str]) -> list[Copy]:
-    """Copies of the project; the tests run once unchanged in each, which also times them."""
+    """Copies of the project; the tests have run once unchanged in each."""
     copies: list[Copy] = []
     for number in range(count):
         copy = Copy(folder / str(number))
@@ -144,17 +167,9 @@ def _copies(folder: Path, count: int, folders: Iterable[str]) -> list[Copy]:
         _lend(copy.root / ".cache")
         copies.append(copy)
 
-    def warm(copy: Copy) -> None:
-        for name in folders:
-            begun = time.monotonic()
-            if copy.test([f"tests/{name}"], 1800, bytecode=True):
-                raise SystemExit(
-                    f"the tests in tests/{name} fail as they are: put them right first"
-                )
-            copy.seconds[str(Path("tests", name))] = time.monotonic() - begun
-
-    with ThreadPoolExecutor(count) as pool:
-        list(pool.map(warm, copies))
+    for name in folders:
+        with ThreadPoolExecutor(count) as pool:
+            list(pool.map(Copy.warm, copies, [name] * count))
     return copies
 
 

@@ -225,7 +225,9 @@ def test_front_matter_without_its_last_line_break_and_with_a_mark() -> None:
     assert frontmatter.set_value("\ufeff---\na: 1\n---\nB", "x.md", "b", "two") == (
         "\ufeff---\na: 1\nb: two\n---\nB"
     )
-    assert frontmatter.set_value("\ufeffB\r\n", "x.md", "b", "two") == "---\r\nb: two\r\n---\r\nB\r\n"
+    assert (
+        frontmatter.set_value("\ufeffB\r\n", "x.md", "b", "two") == "---\r\nb: two\r\n---\r\nB\r\n"
+    )
     assert frontmatter.set_value("---\n---\nB", "x.md", "b", "two") == "---\nb: two\n---\nB"
 
 
