@@ -10,11 +10,12 @@ from pathlib import Path
 import pytest
 
 import kb.formats.study
+from kb.core.errors import FormatError
 from kb.core.ids import AreaId
 from kb.core.settings import PlanSettings, RestLimits, Study
 from kb.formats.exam import parse_exam, templates
 from kb.formats.rota import format_week
-from kb.formats.study import format_sources, format_study, parse_study
+from kb.formats.study import format_sources, format_study, parse_study, with_columns
 
 LIMITS = {
     "rest": {
@@ -278,3 +279,54 @@ def test_the_area_of_an_item_outside_digits_is_not_guessed() -> None:
     study, _ = parse_study("sources:\n- {source: n, areas: {1-9: x}}\n", "study.yaml")
     found = [study.sources[0].area_of(item) for item in ("1", "9", "0", "10", "\u0663", "")]
     assert found == [AreaId("x"), AreaId("x"), None, None, None, None]
+
+
+def test_a_source_stands_once_and_its_columns_are_kept() -> None:
+    """The first counts; columns that a table cannot have are told."""
+    text = (
+        "sources:\n- {source: n, items: 1}\n- {source: N, items: 2}\n"
+        "tables:\n  North: {item: Nr, colour: C, 'question': Q}\n"
+    )
+    study, problems = parse_study(text, "study.yaml")
+    assert [(source.id, source.item_count) for source in study.sources] == [("n", 1)]
+    assert [(p.code, p.place.line) for p in problems] == [
+        ("duplicate-source", 3),
+        ("unknown-setting", 5),
+    ]
+    assert [(t.source, t.columns) for t in study.tables] == [
+        ("north", (("item", "Nr"), ("question", "Q")))
+    ]
+
+
+def test_columns_are_remembered_in_a_file_that_can_be_read_only() -> None:
+    """All else of it stays."""
+    text = with_columns(
+        "day_first: no # mine\n", "study.yaml", "north", (("item", "Question, no"),)
+    )
+    assert text == "day_first: no # mine\ntables:\n  north:\n    item: 'Question, no'\n"
+    with pytest.raises(FormatError) as caught:
+        with_columns("a: @x\n", "study.yaml", "north", (("item", "Nr"),))
+    assert caught.value.place is not None
+    assert str(caught.value.place) == "study.yaml:1"
+
+
+@pytest.mark.parametrize(
+    ("day", "fits"),
+    [("1990-01-01", True), ("1989-12-31", False), ("2200-12-31", True), ("2201-01-01", False)],
+)
+def test_a_day_of_a_setting_lies_in_living_memory_or_soon(day: str, fits: bool) -> None:
+    """From 1990 to 2200: outside, no plan could be made."""
+    exam, _ = parse_exam(f"date: {day}\nblueprint: [{{area: a, items: 9}}]\n", "exam.yaml")
+    assert (exam is not None) == fits
+
+
+def test_a_new_study_file_takes_sources_and_a_rota() -> None:
+    """Before the samples of both, which stay as comments."""
+    rota = format_week(["day"] * 5 + ["off"] * 2, date(2027, 1, 4), None, None)
+    text = format_study("Europe/London", format_sources({"north": 20}), rota)
+    study, problems = parse_study(text, "study.yaml")
+    assert problems == ()
+    assert study.timezone == "Europe/London"
+    assert [source.id for source in study.sources] == ["north"]
+    assert study.rota is not None
+    assert text.count("#sources:") == text.count("#rota:") == 1

@@ -212,3 +212,31 @@ def test_one_day_is_set_wherever_it_belongs(text: str, new: str) -> None:
     """On a line of its own with its comment, where the file leaves room for one."""
     entries = (("2027-02-01", "off"),)
     assert set_entries(text, ("rota", "exceptions"), entries, "# c") == new
+
+
+def test_names_of_shifts_are_read_whatever_their_case() -> None:
+    """In exceptions and calendar words; a setting of a shift that is not known is told."""
+    text = (
+        "rota:\n  exceptions: {2027-02-15: Leave}\n  calendar_words: {Ward  Cover: Night}\n"
+        "  shifts: {Ward: {study_minutes: 5, minutes: 9}}\n"
+    )
+    study, problems = parse(text)
+    assert study.rota is not None
+    assert study.rota.exceptions == ((date(2027, 2, 15), "leave"),)
+    assert study.rota.calendar_words == (("ward cover", "night"),)
+    assert [problem.split(": ", 1)[1].splitlines()[0] for problem in problems] == [
+        "the setting 'minutes' is not known and has no effect"
+    ]
+
+
+@pytest.mark.parametrize(
+    ("minutes", "kept", "said"), [("0", 0, 0), ("720", 720, 0), ("721", None, 1)]
+)
+def test_a_day_off_has_its_own_minutes_for_papers(
+    minutes: str, kept: int | None, said: int
+) -> None:
+    """None at all are a choice too."""
+    study, problems = parse(ROTA.replace("paper_day_minutes: 300", f"paper_day_minutes: {minutes}"))
+    assert study.rota is not None
+    (off,) = [shift for shift in study.rota.shifts if shift.name == "off"]
+    assert (off.paper_day_minutes, len(problems)) == (kept, said)

@@ -64,11 +64,11 @@ def test_what_is_no_day_is_left(typed: str) -> None:
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ("30 Feb", "2027-02-30 is no date"),
-        ("13/13", "2027-13-13 is no date"),
+        ("30 Feb", "2027-02-30 is not a date"),
+        ("13/13", "2027-13-13 is not a date"),
         ("1989-12-31", "1989-12-31 is too long ago"),
-        ("2027-02-15", "2027-02-15 is still to come"),
-        ("15/2/27", "2027-02-15 is still to come"),
+        ("2027-02-15", "2027-02-15 is in the future"),
+        ("15/2/27", "2027-02-15 is in the future"),
     ],
 )
 def test_a_day_that_cannot_be_is_told(typed: str, said: str) -> None:
@@ -222,12 +222,12 @@ def test_a_line_of_answers(line: str, answers: list[str]) -> None:
         ("1041 - gout", "1041: a dash and then a remark"),
         ("1041 // x", "1041: is it right or wrong? 'x'"),
         ("1041 x right", "1041: both wrong and 'right'"),
-        ("1041 x M>N", "1041: 'M>N' is no option"),
+        ("1041 x M>N", "1041: 'M>N' is not an option"),
         ("1041 C>B > A", "1041: two arrows"),
         ("1041 ok C>B", "1041: both right and C>B"),
         ("1041 x B>B", "1041: both wrong and B>B"),
         ("1041 rushed", "1041: 'rushed', but right or wrong?"),
-        ("west:b12 x", "'west' is no source"),
+        ("west:b12 x", "'west' is not a source"),
         ("1041 x, 1041", "1041 is already on line 2"),
     ],
 )
@@ -318,3 +318,26 @@ def test_the_outcome_may_stand_anywhere_among_the_codes() -> None:
     for text in ("x c2 30s", "c2 x 30s", "30s c2 x", "30s, c2; x."):
         codes, remark = read_codes(text)
         assert (codes.outcome, codes.certainty, codes.seconds, remark) == ("wrong", 2, 30.0, "")
+
+
+@pytest.mark.parametrize(
+    ("line", "answers"),
+    [
+        ("1041 X?", ["1041 wrong c1"]),
+        ("1041 ?x", ["1041 wrong c1"]),
+        ("1041 a/c>b", ["1041 wrong A/C>B"]),
+        ("1041 Guess", ["1041 right c1"]),
+        ("1041 Rushed x", ["1041 wrong rushed"]),
+        ("1041 x (gout)", ["1041 wrong '(gout)'"]),
+        ("1041 x, gout.", ["1041 wrong 'gout.'"]),
+        ("1041 right heart", ["1041 right 'right heart'"]),
+        ("1041 c=2 x", ["1041 wrong c2"]),
+        ("1041 90 secs x", ["1041 wrong 90s"]),
+        ("1041 x 10:05", ["1041 wrong 605s"]),
+        ("1041 chose C, key B", ["1041 wrong C>B"]),
+        ("1041 x // ", ["1041 wrong"]),
+    ],
+)
+def test_codes_in_other_spellings(line: str, answers: list[str]) -> None:
+    """Capitals, signs run together, and words."""
+    assert told(line)[0] == answers
