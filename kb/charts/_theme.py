@@ -1,4 +1,7 @@
-"""How wide a picture is, and its one ink on its paper."""
+"""How wide a picture is, and its one ink on its paper.
+
+Light and dark, narrow and wide are four files, since an image cannot see the colours of its page.
+"""
 
 from __future__ import annotations
 

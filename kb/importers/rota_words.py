@@ -1,5 +1,7 @@
 """Which shift the title of a calendar event means, as rota systems of several countries write it.
 
+Hours come before words, since a title is only a name: except words that the doctor has explained.
+
 Source: own, because no standard names shifts; the words are those in common use (no source).
 """
 

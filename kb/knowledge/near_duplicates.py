@@ -1,4 +1,8 @@
-"""Notes that say the same: near duplicates by their words and by what they are about."""
+"""Notes that say the same: near duplicates by their words and by what they are about.
+
+Words are compared by the cosine of their weights, not by shared runs of words: the same point in
+other words shares few runs. Two notes that link to each other are never reported.
+"""
 
 from __future__ import annotations
 

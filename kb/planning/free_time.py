@@ -1,7 +1,8 @@
 """Time that a doctor keeps free of study, whatever the plan is short of.
 
 Every rule follows from the rota and a setting under `rota: rest:`, never from what is left to do,
-so that a free day does not move when the plan falls behind. Off unless set.
+so that a free day does not move when the plan falls behind: a family can count on it. Off unless
+set, and giving it up is never proposed. The price is a plan that may not fit beside free evenings.
 """
 
 from __future__ import annotations

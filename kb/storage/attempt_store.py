@@ -200,7 +200,9 @@ def _open_batch(wanted: str, lines: list[bytes]) -> str:
 
 
 def _free_batch(wanted: str, taken: frozenset[str]) -> str:
-    """An id for an import, never one already given: a clock may stop or go back."""
+    """An id for a batch, never one already given, though a clock may stop or go back: a batch taken
+    back and logged again would otherwise stay void.
+    """
     own, step = wanted, 0
     while own in taken:
         step += 1

@@ -2,7 +2,7 @@
 
 Both are open fonts carried by packages: Source Sans Pro (SIL Open Font License) has Greek and
 arrows, and DejaVu (its own free licence) nearly every other sign. Only the shapes used go into
-the file.
+the file; a character that neither has is printed as a box.
 """
 
 from __future__ import annotations
