@@ -1,8 +1,8 @@
 """Base -> graph: nodes are (kind, id) pairs, and every edge knows its kind and why it is there.
 
 Hubs are damped twice: a walk leaves a node over all its edges, and an edge to an area, concept or
-question that n notes share weighs 1/sqrt(n). So a path through a crowded node counts little; otherwise every
-note would be near every other of its area.
+question that n notes share weighs 1/sqrt(n). So a path through a crowded node counts little;
+otherwise every note would be near every other of its area.
 """
 
 from __future__ import annotations

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from kb.core.labels import label
 from kb.core.lookup import named_note
-from kb.core.wording import capital, counted, dated
+from kb.core.wording import capital, dated, often
+from kb.presentation.paging import LIMIT, paged, paged_lists, typed
 from kb.presentation.report_model import (
     Block,
     Entries,
@@ -37,10 +39,11 @@ OPTIONS = (
         required=True,
         unit="note",
     ),
+    *paged(),
 )
 
 
-def build(base: Base, today: date, *, words: str) -> Report:
+def build(base: Base, today: date, *, words: str, limit: int = LIMIT, page: int = 1) -> Report:
     """What the log says about the note, then its questions, the last missed first."""
     note = named_note(base.notes, words)
     row = next(row for row in judge(base, today) if row.note == note.id)
@@ -62,7 +65,7 @@ def build(base: Base, today: date, *, words: str) -> Report:
         name="history",
         title=note.title,
         right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
+        blocks=tuple(paged_lists(blocks, typed("history", note.id), limit, page)),
         terms=TERMS,
     )
 
@@ -96,16 +99,16 @@ def _question(question: QuestionId, tried: list[Attempt]) -> Entry:
 
 
 def _answer(attempt: Attempt) -> str:
-    said = f"{dated(attempt.day)}: {attempt.outcome}"
+    said = f"{dated(attempt.day)}: {label(attempt.outcome).casefold()}"
     if attempt.chosen and attempt.key and not attempt.right:
         said += f", chose {attempt.chosen}, key {attempt.key}"
-    parts = [said, attempt.reason, attempt.remark]
+    parts = [said, label(attempt.reason).casefold(), attempt.remark]
     return "; ".join(part for part in parts if part)
 
 
 def _about(base: Base, note: Note) -> Block:
     days = [reading.at.date() for reading in base.readings if reading.note == note.id]
-    read = f"{counted(len(days), 'time')}, last on {dated(max(days))}" if days else "not recorded"
+    read = f"{often(len(days))}, last on {dated(max(days))}" if days else "not recorded"
     return Facts(
         key="about",
         facts=(

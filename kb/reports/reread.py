@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from kb.planning.plan_records import DayPlan
     from kb.planning.reading_list import Candidate
 
-MOMENT = "each week"
 OPTIONS = (
     Option(name="days", kind="int", default=7, least=1, unit="days", help="Days to show."),
     Option(name="area", kind="area", default=None, unit="area", help="Only this area."),

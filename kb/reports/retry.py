@@ -13,6 +13,7 @@ from kb.core.errors import QueryError
 from kb.core.wording import counted, dated
 from kb.planning.missed import missed_questions
 from kb.planning.workload import plan_of
+from kb.presentation.paging import paged, paged_lists, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.stats.marks_at_risk import risk_of
 
@@ -24,7 +25,8 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.planning.missed import Missed
 
-MOMENT = "after questions"
+PAGE = 50
+"""Questions of each source on a page: about an evening's."""
 SOME = 10
 """How many are offered where today's plan has none."""
 OPTIONS = (
@@ -33,6 +35,7 @@ OPTIONS = (
         name="minutes", kind="float", default=0, unit="minutes", help="As many as fit in this time."
     ),
     Option(name="area", kind="area", default=None, unit="area", help="Only this area."),
+    *paged(PAGE),
 )
 TERMS = (
     ("due", "three days after a miss; after a right answer, a gap that suits the time left"),
@@ -40,19 +43,28 @@ TERMS = (
 )
 
 
-def build(base: Base, today: date, *, words: str, minutes: float, area: str | None) -> Report:
-    """The questions due, in groups by source."""
+def build(
+    base: Base,
+    today: date,
+    *,
+    words: str,
+    minutes: float,
+    area: str | None,
+    limit: int = PAGE,
+    page: int = 1,
+) -> Report:
+    """The questions due, in groups by source, in pages of `limit` for each of them."""
     wanted = base.exam.area(area).id if area else None
     every = [m for m in missed_questions(base, base.exam.date) if wanted in (None, m.area)]
     due = [m for m in every if m.due <= today]
     now, plan = plan_of(base, today)
     cost = now.work.pace.retry_cost
-    limit = _limit(words, minutes, cost)
-    if limit is None:
-        limit = plan.days[0].missed_count if plan.days and not wanted else len(due)
+    count = _asked(words, minutes, cost)
+    if count is None:
+        count = plan.days[0].missed_count if plan.days and not wanted else len(due)
     risk = risk_of(base, today)
     ordered = sorted(due, key=lambda m: (-risk.marks(m.question), m.due, m.question))
-    chosen = ordered[:limit]
+    chosen = ordered[:count]
     titles = {note.id: note.title for note in base.notes}
     blocks: list[Block] = [
         Entries(
@@ -64,17 +76,18 @@ def build(base: Base, today: date, *, words: str, minutes: float, area: str | No
         for source, rows in _by_source(chosen)
     ]
     blocks.append(Text(text=_said(due, every, len(chosen), len(chosen) * cost / 60, today)))
+    command = typed("retry", words, minutes=minutes or "", area=area)
     return Report(
         name="retry",
         title="Missed questions to try again",
         right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
+        blocks=tuple(paged_lists(blocks, command, limit, page, PAGE)),
         cites=("cepeda2008",),
         terms=TERMS,
     )
 
 
-def _limit(count: str, minutes: float, cost: float) -> int | None:
+def _asked(count: str, minutes: float, cost: float) -> int | None:
     """How many were asked for; None when nothing was."""
     text = count.strip()
     if text and not (text.isascii() and text.isdigit() and int(text)):

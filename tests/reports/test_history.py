@@ -53,7 +53,7 @@ def test_each_question_has_its_answers_latest_first(report: Any) -> None:
     assert row.right == ("missed 1 of 2",)
     assert row.lines == (
         "20 Jan 2027: right",
-        "5 Jan 2027: wrong, chose C, key B; two-left; mixed up with gout",
+        "5 Jan 2027: wrong, chose C, key B; down to two; mixed up with gout",
     )
 
 
@@ -74,7 +74,7 @@ def test_the_evidence_and_what_to_do_come_first(report: Any) -> None:
 def test_readings_and_basis_are_told(report: Any) -> None:
     """How often it was read, and where its fact was checked."""
     told = {k: v for b in report.blocks if isinstance(b, Facts) for k, _, v, _ in b.facts}
-    assert told["read"] == "2 times, last on 12 Jan 2027"
+    assert told["read"] == "twice, last on 12 Jan 2027"
     assert told["basis"] == "review article, 2024"
 
 
