@@ -275,6 +275,8 @@ def _remedy(error: OSError) -> str:
 
     if error.errno == errno.ENOSPC:
         return "free some space and try again"
+    if getattr(error, "winerror", 0) in (5, 32, 33):  # Windows replaces no file that is open
+        return "close it in other programs, or make it writable, and try again"
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return "the folder is read-only for you; change its permissions or copy the base"
     return ""

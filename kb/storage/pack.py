@@ -83,7 +83,8 @@ def pack(root: Path, target: Path, now: datetime, *, replace: bool = False) -> P
 
     Raises:
         ConflictError: A file of that name is there already.
-        KBError: It lies inside the base, or a file cannot be read, or the disk refused.
+        KBError: It lies inside the base, a file cannot be read, two names differ in capitals only,
+            or the disk refused.
     """
     if target.resolve().is_relative_to(root.resolve()):
         hint = "a copy inside the base is lost with it; name a file elsewhere"
@@ -94,10 +95,15 @@ def pack(root: Path, target: Path, now: datetime, *, replace: bool = False) -> P
         atomic_files.locked(root / LOG),
         zipfile.ZipFile(buffer, "w", zipfile.ZIP_DEFLATED) as archive,
     ):
+        names: dict[str, str] = {}
         for found in scan(root):
             made = found.path.startswith(f"{EXPORTS}/") and not is_note(found.path)
             if made or UNREADABLE in found.path:
                 continue  # it can be made again, or has a name that leads to no file
+            same = names.setdefault(found.path.casefold(), found.path)
+            if same != found.path:
+                message = f"{same} and {found.path} differ in capitals only; nothing was packed"
+                raise KBError(message, hint="rename one: not every system keeps them apart")
             raw = atomic_files.read_bytes(root / found.path, found.path)
             archive.writestr(found.path, raw)
             entry = Entry(

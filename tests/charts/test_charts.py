@@ -349,7 +349,8 @@ def test_days_of_the_plan_add_up_to_its_weeks(session: Callable[..., Session]) -
 
 
 @pytest.mark.parametrize(
-    ("given", "said"), [({"by": "month"}, "not known"), ({"weeks": 60}, "from 0 to 52"), ({"x": 1}, "x")]
+    ("given", "said"),
+    [({"by": "month"}, "not known"), ({"weeks": 60}, "from 0 to 52"), ({"x": 1}, "x")],
 )
 def test_an_option_that_cannot_be_is_refused(
     session: Callable[..., Session], given: dict[str, Any], said: str

@@ -166,11 +166,11 @@ def test_no_path_leads_out_of_the_folder(
         ("path", "EXAM.yaml", "twice"),
         ("bytes", -1, "size"),
         ("bytes", 10**30, "size"),
-        ("bytes", "many", "no pack"),
+        ("bytes", "many", "not a pack"),
         ("sha256", "../../x", "digest"),
         ("mtime_ns", 10**40, "time"),
         ("mtime_ns", -1, "time"),
-        ("mtime_ns", 1e400, "no pack"),
+        ("mtime_ns", 1e400, "not a pack"),
     ],
 )
 def test_only_what_pack_writes_is_restored(
@@ -315,7 +315,7 @@ def test_a_list_of_another_kind_is_refused(
         ("sha256", "0" * 65, "a digest or a size"),
         ("mtime_ns", 4_102_444_800 * 10**9 + 1, "a time that no file has"),
         ("path", "a" * 1001, "would lie outside the base"),
-        ("path", "a" * 1000, "no pack"),
+        ("path", "a" * 1000, "not a pack"),
         ("path", "a//b", "would lie outside the base"),
         ("path", "./a", "would lie outside the base"),
         ("path", "", "would lie outside the base"),
