@@ -27,6 +27,19 @@ ASKED = (
     *("don't know", "no idea", "not sure", "50/50", "maybe", "half", "thought gout"),
     *("confused with gout", "mistook for gout", "I got this wrong'un", "never get this right"),
     *("\U0001f641", "\U0001f62d gout", "//missed it", "// got it wrong"),
+    *(
+        "wrng",
+        "rong",
+        "-1",
+        "left",
+        "1/2",
+        "half mark",
+        "right but changed",
+        "idk",
+        "muddled with gout",
+    ),
+    *("C to B", "C ~> B", "C..B", "CvB", "went C, B", "mine C theirs B", "B correct"),
+    *("\u0438 \u043d\u0435\u0442", "\u9519", "\u063a\u0644\u0637", "\ud2c0\ub9bc"),
 )
 
 
@@ -71,6 +84,12 @@ def test_what_may_be_either_is_asked(text: str) -> None:
         ("right bundle branch block", "right"),
         ("gout, not pseudogout", "right"),
         ("heart failure", "right"),
+        ("left heart failure", "right"),
+        ("non-small cell", "right"),
+        ("blown pupil", "right"),
+        ("\u03b2-blocker, not \u03b1", "right"),
+        ("went home", "right"),
+        ("A to E approach", "right"),
         ("C\u2192B", "wrong"),
         ("B>B", "right"),
         ("blank // ran out", "blank"),
@@ -124,6 +143,32 @@ def test_minus_beside_plus_is_asked_about() -> None:
         ("north:3", "blank"),
     ]
     assert [left.line for left in sheet.left] == [3]
+
+
+@pytest.mark.parametrize(
+    ("line", "logged"),
+    [
+        ("5, 6, 7 x", ""),
+        ("5,6 missed", ""),
+        ("5; 6 - ", ""),
+        ("5, 6, 7", "5 right, 6 right, 7 right"),
+        ("5, 6 x C>B", "5 right, 6 wrong"),
+        ("5 x, 6 x, 7", "5 wrong, 6 wrong, 7 right"),
+        ("5, 6, 7 gout", "5 right, 6 right, 7 right"),
+        ("29 wrong 30 right", ""),
+        ("37x 38x", ""),
+        ("29 x 2 units", "29 wrong"),
+        ("Q35 x", "35 wrong"),
+        ("No. 36 ok", "36 right"),
+        ("question 37", "37 right"),
+    ],
+)
+def test_a_mark_behind_several_items_is_of_all_or_of_one(line: str, logged: str) -> None:
+    """Which, is asked; and a second item without a comma is no remark."""
+    sheet = parse_sheet(f"north\n{line}\n", "s", KNOWN)
+    found = [f"{a.question.partition(':')[2]} {a.outcome}" for a in sheet.answers]
+    assert ", ".join(found) == logged
+    assert bool(sheet.left) == (not logged)
 
 
 def test_nought_and_one_behind_an_item_are_asked_about() -> None:

@@ -40,6 +40,7 @@ HALF_CHANGE = re.compile(
 """A remark that looks like options, on a line without an outcome."""
 OTHER_OPTIONS = re.compile(r"[a-z]\s?-*>+\s?[a-z](?!\w)", re.I)
 """Letters and an arrow that are not options; `CHANGE` matches those that are."""
+ANOTHER_ITEM = re.compile(r"\d{1,9}\s*([^\W\d].*|[x\u2713-])$", re.I)
 REMARK_SIGN = "//"
 """Everything after it is remark, for one that would begin like a code."""
 
@@ -95,6 +96,10 @@ def read_codes(text: str) -> tuple[Codes, str]:
         if taken is None:
             break
         codes, said, rest = taken
+    another = ANOTHER_ITEM.match(rest)
+    if another and (found := leading(another[1])) and found[1] == len(another[1]):
+        hint = "put a comma between two items, or // before a remark"
+        codes = replace(codes, unclear=f"'{rest}' looks like another item", unclear_hint=hint)
     if not said:
         codes = _doubted(codes, rest)
     elif rest:

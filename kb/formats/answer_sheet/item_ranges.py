@@ -29,6 +29,10 @@ ITEM = re.compile(
 GLUED = re.compile(
     r"^((?:[^\W\d][\w.-]*:)?\d+)(?=(?:x|w|[a-j](?:/[a-j])?\s*-*>)(?:\W|[a-j]\b|$))", re.I
 )
+SHARED = re.compile(
+    rf"(?P<first>{SOURCE}\d{{1,9}})(?:\s*[,;]\s*\d{{1,9}})+\s+(?P<mark>[^\d,;][^,;]*)"
+)
+MINUS_ONE = re.compile(r"\s-\s?[01]$")
 BEFORE_REMARK = re.compile(rf"(?:^|\s){REMARK_SIGN}(?:\s|$)")
 NEXT = re.compile(
     rf"\s*[,;]\s*(?=(?P<lettered>{LETTERED})|"
@@ -75,6 +79,20 @@ def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
     return line, ""
 
 
+def check_shared_mark(line: str) -> None:
+    """Refuse a list of items with one mark behind the last: `5, 6, 7 x`.
+
+    Raises:
+        NotUnderstoodError: It may be of all of them, or of the last alone.
+    """
+    match = SHARED.fullmatch(line)
+    codes = read_codes(match["mark"])[0] if match else None
+    if match and codes and codes.outcome != "right" and not codes.key and not codes.unclear:
+        first, mark = match["first"], match["mark"].split()[0]
+        hint = f"give each its own: {first} {mark}, or {first} ok if only the last was"
+        raise NotUnderstoodError(f"{line}: is '{mark}' of all of them?", hint)
+
+
 def behind(line: str, start: int) -> str:
     """What follows an item, without the sign between them."""
     return re.sub(r"^(?:[\s.):=,;|~*]|/(?!/))+", "", line[start:]) if start else line
@@ -92,7 +110,7 @@ def answers_of(
     if match is None:
         raise NotUnderstoodError("", "a line begins with the number of a question")
     parts = listed(line)
-    if len(parts) == 2 and parts[1] in ("0", "1"):
+    if (len(parts) == 2 and parts[1] in ("0", "1")) or MINUS_ONE.search(match[0]):
         hint = "write x if it was wrong and ok if it was right, or put a comma between two items"
         raise NotUnderstoodError(f"{line}: is it right or wrong?", hint)
     if parts:

@@ -38,7 +38,9 @@ OPTIONS = re.compile(
     r"|should (?:be|have been)|was|is)\b[\s:=]*(?:was |is |option |answer |one )*[A-J](?![\w'-])"
     r"|(?<![\w'])[A-J] (?:was|is) (?:the )?(?:right|correct|key|answer)\b"
     r"|^[a-j] ?[(\[] ?[a-j] ?[)\]]"
-    r"|\bshould(?:'ve| have)? (?:been|chosen|picked|put|said)\b",
+    r"|\bshould(?:'ve| have)? (?:been|chosen|picked|put|said)\b"
+    r"|^[a-j]\s?(?:~>|\.{2,}|to|v|then|,)\s?[a-j]$"
+    r"|\b(?:mine|theirs|me|went)\b[\s:=]*(?-i:[A-J])(?![\w'])|^(?-i:[A-J]) (?:correct|right|key)\b",
     re.I,
 )
 """Options named without the arrow."""
@@ -47,6 +49,10 @@ NEGATED = re.compile(
     r"(?:right|correct|correctly|ok|okay|know|sure|recall|remember|get (?:it|this|that))\b",
     re.I,
 )
+ALONE = ("left", "non", "mal", "fel", "blown", "half mark", "1/2", "0.5", "\u00bd")
+"""They may mean an outcome where nothing follows them."""
+FOREIGN = re.compile(r"[^\W\d_A-Za-z\u00c0-\u03ff]+(?![A-Za-z])")
+"""A word in letters that are neither Latin nor Greek."""
 SIGN = re.compile(r"[^\w\s\"'(\[{.,;:/<>-]|[0-9]{1,3}%")
 """A sign at the front that is no code, such as an emoji."""
 
@@ -103,7 +109,9 @@ def doubt(remark: str, *, signs: bool = True) -> str:
         return f"'{remark[: first[1]]}'"
     if signs and SIGN.match(remark):
         return f"'{remark.split(maxsplit=1)[0]}'"
-    for pattern in (OPTIONS, NEGATED):
+    if plain(remark) in ALONE:
+        return f"'{remark}'"
+    for pattern in (OPTIONS, NEGATED, FOREIGN):
         if match := pattern.search(remark):
             return f"'{match[0].strip()}'"
     words = [plain(word) for word in re.findall(r"[\w'\u2019-]+", remark)]
@@ -122,13 +130,13 @@ def _slip(word: str, *, first: bool) -> str:
 
     After the first word, only words that mean a wrong or missing answer count.
     """
-    if len(word) < SHORTEST_SLIP or word in table():
+    if len(word) < SHORTEST_SLIP - 1 or word in table():
         return ""
     from rapidfuzz.distance import OSA
 
     for known, entry in table().items():
         wanted = first or (entry.speaks and entry.said in ("wrong", "blank"))
-        alike = known[0] == word[0] or known[:2] == word[1::-1]
+        alike = known[0] == word[0] or known[:2] == word[1::-1] or known[1:3] == word[:2]
         near = alike and abs(len(known) - len(word)) <= 1 and " " not in known
         if wanted and near and len(known) >= SHORTEST_SLIP and OSA.distance(word, known) == 1:
             return known

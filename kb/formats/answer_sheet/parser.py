@@ -9,7 +9,12 @@ from kb.core.errors import Place, Problem
 from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.dates import day_or_none
 from kb.formats.answer_sheet.headings import meant_as_heading, read_heading
-from kb.formats.answer_sheet.item_ranges import GLUED, answers_of, piece
+from kb.formats.answer_sheet.item_ranges import (
+    GLUED,
+    answers_of,
+    check_shared_mark,
+    piece,
+)
 from kb.formats.answer_sheet.records import Heading, LeftLine, NotUnderstoodError, Sheet, SheetLine
 from kb.language.patient_identifiers import find_identifiers
 
@@ -22,6 +27,8 @@ NOBODY_HINT = "take it out: the log never needs to say who a patient was"
 LONGEST_LINE = 20_000
 """Characters of a line, enough for 2,000 answers. Dividing one takes the square of its length."""
 PLUS = re.compile(r"\W{0,20}[\w:.-]{0,60}\d\s{0,9}\+")
+NUMBERED = re.compile(r"^(?:question|item|q|no\.?|nr\.?)\s*(?=\d)", re.I)
+"""What may stand before the number of an item."""
 MINUS = re.compile(r"\d\s*-+\s*$")
 
 
@@ -84,10 +91,13 @@ class _Reader:
 
     def _part(self, text: str, number: int) -> str:
         """Read one heading or answer at the beginning of a line; returns what follows it."""
+        if text.split(maxsplit=1)[0].casefold() not in self.known.sources:
+            text = NUMBERED.sub("", text)
         found = read_heading(text, self.heading, self.known)
         if found is not None:
             self.heading, rest = found
             return rest
+        check_shared_mark(text)
         sources = {*self.known.sources, self.heading.source}
         part, rest = piece(GLUED.sub(r"\1 ", text), sources)
         answers = answers_of(part, self.heading, number, sources)
