@@ -311,8 +311,13 @@ def _fault(event: list[Line]) -> tuple[int, str, str] | None:
         if line.name == "RRULE" and not _repeats(line.value):
             message = f"how the event repeats is not understood: '{line.value[:40]}'"
             return line.number, message, ENTER
-    if not any(line.name == "DTSTART" for line in event):
+    moments = {line.name: line for line in event}
+    start, end = moments.get("DTSTART"), moments.get("DTEND")
+    if start is None:
         return event[0].number, "the event that begins here has no start (DTSTART)", ENTER
+    same_form = end and end.text.partition(":")[0][5:] == start.text.partition(":")[0][7:]
+    if end and same_form and len(end.value) == len(start.value) and end.value < start.value:
+        return end.number, "this event ends before it begins", ENTER
     return None
 
 

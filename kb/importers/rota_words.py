@@ -29,7 +29,7 @@ PHRASES: dict[str, str] = {
     " maternity leave; paternity leave; vacation; time off; urlaub; erholungsurlaub; conge;"
     " conge annuel; conges annuels; vacances; vakantie; verlof; vacaciones; ferie; congedo; ferias;"
     " semester; urlop",
-    "course": "course; study day; teaching day; training day; mandatory training; conference;"
+    "course": "course; teaching; study day; teaching day; training day; mandatory training; conference;"
     " induction; fortbildung; formation; cursus; curso; corso",
     "long": "long; long day; long shift; lange dienst",
     "night": "night; night shift; night duty; night float; nocte; nachtdienst; nacht; nuit;"
@@ -55,9 +55,10 @@ CODES = {
 AFTER_NIGHTS = re.compile(
     r"\b(post|after|following|recovery from)\W+(the\W+)?(nights?|nd|oncalls?|on\Wcalls?)\b"
 )
-CANCELLED = re.compile(
-    r"^\W*(cancell?ed|abgesagt|annule[e]?|geannuleerd|cancelado|annullato|installt|aflyst|avlyst)\b"
+_CANCELLED = (
+    r"(cancell?ed|abgesagt|annulee?|geannuleerd|cancelado|annullato|installt|aflyst|avlyst)"
 )
+CANCELLED = re.compile(rf"^\W*{_CANCELLED}\b|\b{_CANCELLED}\W*$")
 NEAR_MINUTES = 60
 LEAST_OVERLAP = 0.5
 

@@ -153,6 +153,10 @@ def test_what_is_no_calendar_is_one_clear_error(raw: bytes, said: str) -> None:
         (EVENT + b"DTSTART;TZID=Europe:20270310T200000\n" + ENDS, "r.ics:6: the event that begins"),
         (EVENT + START + b"DURATION:P9999999W\n" + ENDS, "r.ics:6: the event that begins here"),
         (EVENT + START + b"hello\n" + ENDS, "r.ics:10: this line has no colon"),
+        (
+            EVENT + b"DTSTART:20270310T200000\nDTEND:20270310T083000\n" + ENDS,
+            "r.ics:10: this event ends before it begins",
+        ),
     ],
 )
 def test_an_event_that_cannot_be_read_names_its_line_and_the_others_count(
@@ -176,6 +180,15 @@ def test_a_time_zone_may_begin_long_ago() -> None:
     raw = calendar(WARD_7).replace(b"BEGIN:VEVENT", f"{zone}BEGIN:VEVENT".encode())
     found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST).events
     assert [event.day.day for event in found] == [10]
+
+
+@pytest.mark.parametrize(
+    "title", ["CANCELLED: Night", "Night (cancelled)", "Night shift - Canceled", "Abgesagt: Nacht"]
+)
+def test_a_title_that_says_cancelled_is_no_shift(title: str) -> None:
+    """At its beginning or end; a clinic cancelled in the middle of a title is."""
+    assert read(f"DTSTART;VALUE=DATE:20270310\nSUMMARY:{title}") == ()
+    assert read("DTSTART;VALUE=DATE:20270310\nSUMMARY:Clinic cancelled, night instead")
 
 
 def test_two_calendars_in_one_file_are_both_read() -> None:
