@@ -84,7 +84,7 @@ class Wanted:
         return (
             (not self.area or row.area == self.area)
             and (not self.source or row.attempt.source == self.source)
-            and (not self.last or row.attempt.batch == batch)
+            and (not self.last or (batch != "" and row.attempt.batch == batch))
             and (self.since is None or row.attempt.day >= self.since)
         )
 

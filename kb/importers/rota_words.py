@@ -29,8 +29,8 @@ PHRASES: dict[str, str] = {
     " maternity leave; paternity leave; vacation; time off; urlaub; erholungsurlaub; conge;"
     " conge annuel; conges annuels; vacances; vakantie; verlof; vacaciones; ferie; congedo; ferias;"
     " semester; urlop",
-    "course": "course; teaching; study day; teaching day; training day; mandatory training; conference;"
-    " induction; fortbildung; formation; cursus; curso; corso",
+    "course": "course; teaching; study day; teaching day; training day; mandatory training;"
+    " conference; induction; fortbildung; formation; cursus; curso; corso",
     "long": "long; long day; long shift; lange dienst",
     "night": "night; night shift; night duty; night float; nocte; nachtdienst; nacht; nuit;"
     " garde de nuit; noche; guardia de noche; notte; noite; natt; nattevagt",

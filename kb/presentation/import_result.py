@@ -80,7 +80,7 @@ def import_report(
         by_area = Counter(base.exam.area_name(row.area) or "no area" for row in mine)
         named = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
         shown = f" ({named})" if len(by_area) > 1 else ""
-        text = f"{_without_note(len(mine), len(missed))}{shown}: missbook note --next"
+        text = f"{_without_note(len(mine), len(missed), shown)}: missbook note --next"
         blocks.append(Text(text=text))
     if len(misses) > len(mine):
         worth = in_marks(sum(row.marks for row in misses))
@@ -108,13 +108,15 @@ def _undeclared(base: Base, questions: frozenset[QuestionId]) -> list[Block]:
     return [Text(text=f"Not declared in study.yaml yet: {shown}.")] if names else []
 
 
-def _without_note(count: int, missed: int) -> str:
-    """How many of the misses logged have no note."""
-    if count == missed == 1:
-        return "It has no note yet"
-    if count >= missed:
-        return "1 miss has no note yet" if count == 1 else f"{count} misses have no note yet"
-    return f"{count} of the {missed} misses {'has' if count == 1 else 'have'} no note yet"
+def _without_note(count: int, missed: int, areas: str) -> str:
+    """How many were missed, and how many of these have no note; `areas` are where."""
+    note = "its note" if count == 1 else "their notes"
+    if count == missed:
+        return f"{missed} missed{areas}. Write {note} now"
+    have = "has" if count == 1 else "have"
+    of = f"{count} of the {missed} misses" if count < missed else f"{count} of these misses"
+    of = "1 miss" if count == 1 and count >= missed else of
+    return f"{of} {have} no note yet{areas}. Write {'it' if count == 1 else 'them'} now"
 
 
 def _logged(new: list[Attempt]) -> str:

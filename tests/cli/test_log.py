@@ -126,8 +126,8 @@ def test_open_misses_are_counted_by_area(desk: Desk) -> None:
     desk.run("block", "north", "1-3", "--wrong", "1")
     result = desk.run("block", "north", "99-104", "--wrong", "100,101,102")
     assert (
-        "3 misses have no note yet (Nephrology 2, Cardiology 1): missbook note --next"
-        in result.stdout
+        "3 missed (Nephrology 2, Cardiology 1). Write their notes now: missbook note --next"
+        in " ".join(result.stdout.split())
     )
     assert "In all, 4 misses have no note" in result.stdout
 
@@ -366,7 +366,7 @@ def test_what_was_logged_is_said_back(desk: Desk) -> None:
     """One answer with its options, a block with the numbers that were missed."""
     one = desk.run("one", "north:101", "C>B", "gout").stdout
     assert "north:101 wrong: chose C, key B." in one
-    assert "It has no note yet: missbook note --next" in one
+    assert "1 missed. Write its note now: missbook note --next" in one
     block = desk.run("block", "north", "1-40", "--wrong", "3,17", "--blank", "8").stdout
     assert "40 logged: 37 right, 2 wrong: 3, 17, 1 not answered: 8." in block
 

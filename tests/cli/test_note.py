@@ -173,3 +173,122 @@ def test_the_walk_can_be_left(run: Callable[..., Result], monkeypatch: pytest.Mo
     result = run("note", "--next", text="\nq\n")
     assert result.exit_code == 0
     assert texts(run) == before
+
+
+@pytest.fixture
+def walk(run: Callable[..., Result], monkeypatch: pytest.MonkeyPatch) -> Callable[..., Result]:
+    """`note --next` with these lines typed; what is typed ends as if the person broke off."""
+    monkeypatch.setattr(cmd_note, "interactive", lambda: True)
+
+    def call(*lines: str, options: tuple[str, ...] = ()) -> Result:
+        return run("note", "--next", *options, text="".join(f"{line}\n" for line in lines))
+
+    return call
+
+
+def asked(result: Result) -> list[str]:
+    """The questions shown, in order."""
+    heads = (line.split() for line in result.stdout.splitlines())
+    return [
+        words[0] for words in heads if words and words[0].count(":") == 1 and words[0][-1] != ":"
+    ]
+
+
+def test_the_walk_begins_with_the_block_just_logged(
+    run: Callable[..., Result], walk: Callable[..., Result]
+) -> None:
+    """Then the others, the costliest first; the block's report names the command."""
+    said = run("log", "block", "west", "40-42", "--wrong", "41").stdout
+    assert "1 missed. Write its note now: missbook note --next" in said
+    first, *others = asked(walk("", "", "", ""))
+    listed = [row["question"] for row in json.loads(run("note", "--json").stdout)["misses"]]
+    assert first == "west:41"
+    assert others == [question for question in listed if question != "west:41"]
+
+
+@pytest.mark.parametrize(
+    ("options", "questions"),
+    [
+        (("--area", "nephrology"), {"north:101"}),
+        (("--source", "west"), {"west:9"}),
+        (("--since", "2027-02-12"), {"west:9"}),
+        (("--since", "2027-02-11"), {"north:5", "west:9"}),
+        (("--source", "north", "--since", "2027-02-11"), {"north:5"}),
+        (("--last",), set()),
+    ],
+)
+def test_the_walk_takes_only_what_was_asked_for(
+    walk: Callable[..., Result], options: tuple[str, ...], questions: set[str]
+) -> None:
+    """By area, source and day; and of the block logged last, here none."""
+    assert set(asked(walk("", "", "", "", options=options))) == questions
+
+
+def test_only_the_last_block_can_be_walked_through(
+    run: Callable[..., Result], walk: Callable[..., Result]
+) -> None:
+    """And it ends there, though other misses have no note."""
+    run("log", "block", "west", "40-42", "--wrong", "41,42")
+    result = walk("", "", options=("--last",))
+    assert set(asked(result)) == {"west:41", "west:42"}
+    assert "Nothing is left to write up here." in result.stdout
+
+
+def test_a_sentence_at_the_prompt_is_the_note(
+    run: Callable[..., Result], walk: Callable[..., Result]
+) -> None:
+    """It need not be announced by a key."""
+    typed = "Rhomboid crystals bend light the other way."
+    result = walk(typed, "n", "", "", "", "", "q", options=("--source", "north"))
+    assert result.exit_code == 0, result.output
+    assert typed in " ".join(texts(run).values())
+
+
+def test_words_behind_a_slash_look_for_a_note(
+    run: Callable[..., Result], walk: Callable[..., Result]
+) -> None:
+    """Its number then links it; a slash alone finds none and asks again."""
+    result = walk("/", "/needle-shaped pseudogout", "1", "q", options=("--area", "cardiology"))
+    assert result.exit_code == 0, result.output
+    assert "No note seems to cover it." in result.stdout
+    assert "Gout or pseudogout answers north:5." in result.stderr
+    assert "north:5" in texts(run)["nephrology/gout-or-pseudogout.md"]
+
+
+def test_an_unknown_key_is_said_to_be_unknown(
+    run: Callable[..., Result], walk: Callable[..., Result]
+) -> None:
+    """The same miss is asked again, and nothing is written."""
+    before = texts(run)
+    result = walk("z", "9", "q")
+    assert "'z' is not one of the keys" in result.stderr
+    assert "'9' is not one of the keys" in result.stderr
+    assert len(set(asked(result))) == 1
+    assert texts(run) == before
+
+
+def test_what_was_broken_off_is_offered_again(
+    run: Callable[..., Result], walk: Callable[..., Result]
+) -> None:
+    """Ctrl-C after the text was typed keeps it; it can be written, kept or thrown away later."""
+    typed = "Rhomboid crystals bend light the other way."
+    only = ("--source", "west")
+    broken = walk(typed, "n", options=only)
+    assert broken.exit_code == 1
+    assert typed not in " ".join(texts(run).values())
+    again = walk("n", "n", "q", options=only)
+    assert f"You began a note for west:9:\n{typed}" in again.stdout
+    written = walk("y", "n", "", "cardiology", "", "", "q", options=only)
+    assert written.exit_code == 0, written.output
+    assert typed in " ".join(texts(run).values())
+    assert "You began" not in walk("q", options=only).stdout
+
+
+def test_a_large_stock_is_named_so_that_it_can_be_faced(run: Callable[..., Result]) -> None:
+    """The share of the twenty worth most, summed from the list itself."""
+    run("log", "block", "north", "1-140", "--wrong", "1-60")
+    misses = json.loads(run("note", "--limit", "200", "--json").stdout)["misses"]
+    marks = [row["marks"] for row in misses]
+    share = sum(sorted(marks, reverse=True)[:20]) / sum(marks)
+    assert len(misses) > 60
+    assert f"The 20 worth most hold {share:.0%} of these marks" in run("note").stdout

@@ -59,7 +59,7 @@ def test_what_a_block_came_to_is_told(browser: Callable[..., Browser]) -> None:
     told = page.get(block(page, wrong="142").goes_to)
     assert "5 answers added" in told.words
     assert "5 logged: 4 right, 1 wrong: 142." in told.words
-    assert "It has no note yet" in told.words
+    assert "1 missed. Write its note now" in told.words
     action = next(e["action"] for e in told.elements.all("form") if "/void" in str(e["action"]))
     page.post(str(action))
     assert outcomes(page) == {}
