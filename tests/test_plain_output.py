@@ -32,7 +32,7 @@ map nephrology
 map siadh-before-you-call-it
 standing --explain --cite
 forecast --explain --cite
-sitting
+sitting --cite
 sitting mock --explain
 mixups --explain
 reasons

@@ -7,17 +7,17 @@ from pathlib import Path
 import click
 
 from kb.cli.call import Call, today, with_call
-from kb.cli.report_command import explain_option
+from kb.cli.report_command import cite_option, explain_option
 from kb.core.errors import FormatError, Place
 from kb.presentation.report_model import Column, Facts, Report, Table
 
 TERMS = (
     ("facility", "share of candidates who were right"),
     ("discrimination", "correlation of an item with the score on the other items"),
-    ("KR-20", "how alike a second paper of the same kind would rank the candidates; 1 is alike"),
+    ("KR-20", "how alike two papers of this kind would rank the candidates; 1 is identical"),
     (
         "items for KR-20 of 0.9",
-        "how many items of the same kind it takes; so much is asked of an exam for doctors",
+        "how many such items would reach 0.9, which is asked of exams for doctors",
     ),
     ("standard error", "how far a candidate's score would move from paper to paper, in items"),
 )
@@ -32,8 +32,9 @@ COLUMNS = (
 @click.command(name="items")
 @click.argument("file", type=click.Path(path_type=Path))
 @explain_option
+@cite_option
 @with_call
-def command(call: Call, file: Path, explain: bool) -> None:
+def command(call: Call, file: Path, explain: bool, cite: bool) -> None:
     """Item analysis of a paper from a study group's answers.
 
     Gives the facility and discrimination of each item, and the paper's KR-20 and standard error.
@@ -82,4 +83,4 @@ def command(call: Call, file: Path, explain: bool) -> None:
         terms=TERMS,
         cites=("kuder1937", "spearman1910", "tighe2010"),
     )
-    call.show_on(call.as_of or today(), report, explain=explain)
+    call.show_on(call.as_of or today(), report, explain=explain, cite=cite)

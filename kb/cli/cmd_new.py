@@ -47,8 +47,10 @@ OFFICE_WEEK = "day day day day day off off"
 @click.option(
     "--rota", metavar="WEEK|FILE", help="Seven shifts from Monday on, or a calendar file."
 )
-@click.option("--free-minutes", type=Whole(0, 960), help="Study on a day off.")
-@click.option("--work-minutes", type=Whole(0, 960), help="Study on a working day.")
+@click.option("--free-minutes", type=Whole(0, 960), metavar="MINUTES", help="Study on a day off.")
+@click.option(
+    "--work-minutes", type=Whole(0, 960), metavar="MINUTES", help="Study on a working day."
+)
 @click.option("--timezone", default="UTC", metavar="ZONE", help="Such as Europe/London.")
 @with_call
 def command(

@@ -9,7 +9,7 @@ import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.logged import checked_day, day_option, log_and_show
-from kb.cli.report_command import explain_option
+from kb.cli.report_command import cite_option, explain_option
 from kb.core.errors import QueryError
 from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
@@ -26,6 +26,7 @@ from kb.services.note_drafting import check_name
 @click.option("--official", is_flag=True, help="It was the official mock.")
 @day_option
 @explain_option
+@cite_option
 @with_call
 def command(
     call: Call,
@@ -35,6 +36,7 @@ def command(
     official: bool,
     day: date | None,
     explain: bool,
+    cite: bool,
 ) -> None:
     """Record a timed paper, and see what cost the marks.
 
@@ -58,7 +60,7 @@ def command(
             _record_scores(call, name, scores, official, day)
         return
     call.say_problems()
-    call.show(call.session.report("sitting", {"name": name or ""}), explain=explain)
+    call.show(call.session.report("sitting", {"name": name or ""}), explain=explain, cite=cite)
 
 
 def _record_answers(call: Call, name: str, file: str, day: date) -> None:

@@ -28,6 +28,9 @@ TYPES: dict[str, click.ParamType[Any]] = {
 METAVARS = {"area": "AREA", "date": "DATE"}
 """What help calls a value, unless the option names its unit."""
 explain_option = click.option("--explain", is_flag=True, help="Explain the terms used.")
+cite_option = click.option(
+    "--cite", is_flag=True, help="Name the published works behind the figures."
+)
 
 
 def report_command(name: str) -> click.Command:
@@ -35,7 +38,7 @@ def report_command(name: str) -> click.Command:
     module = report_module(name)
 
     @explain_option
-    @click.option("--cite", is_flag=True, help="Name the published works behind the figures.")
+    @cite_option
     @with_call
     def run(
         call: Call,

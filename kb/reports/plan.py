@@ -273,7 +273,7 @@ def _basis(now: Situation) -> Facts:
     wrong = f"{new:.0f}% of new questions, {again:.0f}% of"
     facts: list[tuple[str, str, object, Kind]] = [
         ("pace", "Pace", told, "text"),
-        ("retry_pace", "Again", f"{pace.retry_seconds:.0f} s a missed question", "text"),
+        ("retry_pace", "Retry", f"{pace.retry_seconds:.0f} s a missed question", "text"),
         ("wrong", "Wrong", f"{wrong} missed ones", "text"),
         ("review", "Review", _review_text(pace), "text"),
     ]
