@@ -157,7 +157,7 @@ def test_what_looks_like_a_patients_is_asked_about(page: Browser) -> None:
         ("", "", 200, "Compare two"),
         ("gout", "", 200, "Compare two"),
         ("gout", "Gout", 400, "are the same"),
-        ('"><script>', "gout", 200, "No note says anything of it."),
+        ('"><script>', "gout", 200, "No note mentions it."),
     ],
 )
 def test_any_two_words_may_be_asked_for(

@@ -160,7 +160,7 @@ def test_answers_without_a_date_are_of_the_day_given(browser: Callable[..., Brow
     """A sheet without a heading's date belongs to the day in the form, and that is said first."""
     page = browser()
     fields = {"text": "north\n143\n", "day": "2027-02-12"}
-    assert "taken as 12 Feb 2027" in page.post("/log/sheet", fields).words
+    assert "they go under 12 Feb 2027" in page.post("/log/sheet", fields).words
     page.post("/log/sheet/take", fields)
     assert "2027-02-12T" in (page.root / "log/attempts-test.csv").read_text()
 

@@ -116,7 +116,7 @@
     row.querySelector(".subject").textContent = question;
     row.querySelector(".told").textContent = describe(entry);
     row.querySelector(".state").textContent = text;
-    row.querySelector("button").setAttribute("aria-label", "Take back " + question);
+    row.querySelector("button").setAttribute("aria-label", "Undo " + question);
     list.prepend(row);
     const none = document.getElementById("none-yet");
     if (none) {
