@@ -47,7 +47,9 @@ HARMLESS_FLAGS = {"strict", "slots", "frozen", "kw_only"}
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One change: bytes `start` to `end` of the file at `path` become `text`; `line` from 1."""
+    """One change: bytes `start` to `end` of the file at `path` become `text`; `line` from 1. It is
+    `listed` if it comes from a list instead of the syntax tree.
+    """
 
     path: str
     line: int
@@ -55,6 +57,7 @@ class Fault:
     end: int
     text: str
     what: str
+    listed: bool = False
 
     def plant(self, source: bytes) -> bytes:
         """The file with the fault in it."""
