@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from kb.core.errors import FormatError
 from kb.core.ids import AreaId
+from kb.core.model import Attempt
 from kb.core.settings import Area, Exam
 from kb.importers.answers import parse_answers
 from kb.importers.score_matrix import parse_matrix
@@ -155,3 +156,64 @@ def test_a_key_with_other_than_one_cell_an_item_is_refused(key: str) -> None:
     """Before any candidate is counted against it."""
     with pytest.raises(FormatError, match="than the 2 items"):
         parse_matrix(f"candidate,Q1,Q2\n{key}\nx,A,B\ny,A,B\n", "m.csv")
+
+
+def taken(body: str, head: str = "item,chosen,key,seconds,certainty,first,area") -> list[Attempt]:
+    """The answers of a table with all columns."""
+    return list(parse_answers(f"{head}\n{body}\n", "p.csv", EXAM, "paper-5", AT))
+
+
+def test_answers_lie_as_far_apart_as_they_took() -> None:
+    """Each at the end of its own time; a second apart where none is known."""
+    timed = taken("1,A,A,30,,,\n2,A,B,90.4,,,\n3,,B,,,,")
+    assert [(a.at - AT).total_seconds() for a in timed] == [30, 120, 120]
+    assert [(a.at - AT).total_seconds() for a in taken("1,A,A\n2,A,B\n3,,B")] == [0, 1, 2]
+
+
+@pytest.mark.parametrize(
+    ("body", "fits"),
+    [
+        ("1,A,A,600,,,", True),
+        ("1,A,A,601,,,", False),
+        ("1,A,A,0,,,", True),
+        ("1,A,A,,3,,", True),
+        ("1,A,A,,4,,", False),
+        ("1,A,A,,,e,", True),
+        ("1,A,A,,,f,", False),
+        ("1,e,E,,,,", True),
+        ("1,A,A,,,,Cardiology", True),
+        ("1:7,A,A,,,,", True),
+        ("?,A,A,,,,", False),
+    ],
+)
+def test_what_a_paper_can_hold(body: str, fits: bool) -> None:
+    """Ten minutes for a paper of eight and no more, certainty 1 to 3, options A to E."""
+    if fits:
+        assert len(taken(body)) == 1
+    else:
+        with pytest.raises(FormatError):
+            taken(body)
+
+
+def test_cells_and_names_of_columns_may_have_spaces_and_capitals() -> None:
+    """A row may be shorter than the header; the last column of a name counts not."""
+    (one,) = taken("paper-5:3 , b ,B", " Question ,MINE,Right Answer,chosen")
+    assert (one.question, one.chosen, one.key, one.outcome) == ("paper-5:3", "B", "B", "right")
+    assert one.seconds is None
+
+
+@pytest.mark.parametrize(
+    ("head", "items"),
+    [
+        ("candidate,Q1,Q2", ("Q1", "Q2")),
+        ("Name,Q1,Q2", ("Q1", "Q2")),
+        ("id,Q1,Q2", ("Q1", "Q2")),
+        (",Q1,Q2", ("Q1", "Q2")),
+        ("Q0,Q1,Q2", ("Q0", "Q1", "Q2")),
+    ],
+)
+def test_a_first_column_may_name_the_candidates(head: str, items: tuple[str, ...]) -> None:
+    """By what it is called; any other is an item."""
+    found = parse_matrix(f"{head}\n1,0,1\n0,1,1\n", "m.csv")
+    assert found.items == items
+    assert found.rows[0] == ((1, 0, 1) if len(items) == 3 else (0, 1))

@@ -137,3 +137,47 @@ def test_a_shift_of_the_doctors_own_is_found_by_its_name() -> None:
     """The longest name in the title, here one that holds another."""
     own = Shift(name="late icu", start=time(14), end=time(22), study_minutes=30)
     assert shift_for("Late ICU (east)", None, (*STARTING_SHIFTS, own), {}) == "late icu"
+
+
+DUTY = Shift(name="x", start=time(8), end=time(16), study_minutes=0)
+
+
+@pytest.mark.parametrize(
+    ("title", "hours", "found"),
+    [
+        ("x", "08:00-16:00", True),
+        ("x", "12:00-20:00", True),
+        ("x", "12:01-20:01", False),
+        ("x", "08:00-12:00", True),
+        ("x", "08:00-11:59", False),
+        ("x", "00:00-16:00", True),
+        ("x", "23:59-16:00", False),
+        ("Ward", "09:00-17:00", True),
+        ("Ward", "09:01-16:00", False),
+        ("Ward", "08:00-17:01", False),
+    ],
+)
+def test_half_the_hours_make_a_named_shift_and_an_hour_apart_one_without(
+    title: str, hours: str, found: bool
+) -> None:
+    """Of the longer of the two, by its name; within an hour at both ends, without."""
+    start, end = (time.fromisoformat(moment) for moment in hours.split("-"))
+    assert (shift_for(title, (start, end), [DUTY], {}) == "x") == found
+
+
+def test_hours_over_midnight_overlap_by_the_clock() -> None:
+    """22:00 to 06:00 and 00:00 to 08:00 have six of eight hours in common, whichever is which."""
+    for one, other in (((22, 6), (0, 8)), ((0, 8), (22, 6))):
+        night = Shift(name="x", start=time(one[0]), end=time(one[1]), study_minutes=0)
+        assert shift_for("x", (time(other[0]), time(other[1])), [night], {}) == "x"
+
+
+def test_of_shifts_with_the_same_hours_the_one_named_is_meant() -> None:
+    """A day off that is named has no hours that could contradict it."""
+    twin = Shift(name="clinic", start=time(8), end=time(16), study_minutes=0)
+    off = Shift(name="off", start=None, end=None, study_minutes=0)
+    hours = (time(8), time(16))
+    assert shift_for("Clinic", hours, [DUTY, twin], {}) == "clinic"
+    assert shift_for("Ward", hours, [DUTY, twin], {}) == "x"
+    assert shift_for("Off", hours, [DUTY, off], {}) == "off"
+    assert shift_for("Ward", (time(9), time(16)), [twin, DUTY], {}) == "clinic"
