@@ -63,6 +63,7 @@ LIBRARIES = {
     "werkzeug": ("web",),
     "markupsafe": ("web", "export"),
     "segno": ("cli.cmd_serve",),
+    "cryptography": ("services.certificate",),
     "waitress": ("cli.cmd_serve", "web"),
     "sqlite3": ("storage",),
     "platformdirs": ("storage.cache_folder",),

@@ -23,12 +23,13 @@ if TYPE_CHECKING:
 
 class _Way(NamedTuple):
     """Into the page: its address with the key, the file that opens it in a browser, and the door
-    for other devices.
+    for other devices with its certificate.
     """
 
     address: str
     file: Path | None
     door: Door | None
+    certificate: Path | None
 
 
 PORT = 8017
@@ -63,8 +64,8 @@ def command(
 
     With --lan a phone on the same network can use it too: it asks for a passphrase (or takes it
     from --passphrase-file or MISSBOOK_PASSPHRASE) and shows the address with a QR code. What is
-    sent is not encrypted: anyone else on that network can read it, passphrase included. Use it only
-    at home, with a passphrase that you use nowhere else.
+    sent is encrypted with a certificate that this computer makes itself. The phone's browser warns
+    about it once: compare the fingerprint it shows with the one printed here.
     """
     from kb.services.page_key import opening_file, page_key
     from kb.web.app import create_app
@@ -74,25 +75,29 @@ def command(
     root = call.root
     if passphrase_file and not lan:
         raise QueryError("--passphrase-file is for --lan only", hint="add --lan")
-    door = _door(passphrase_file) if lan else None
+    door, certificate = _door(root, passphrase_file) if lan else (None, None)
     key = page_key(root)
     app = create_app(
         root, clock=_now, device=call.device, port=port, key=key, as_of=as_of, lan=door
     )
     address = f"http://{LOOPBACK}:{port}/?key={key}"
     file = opening_file(root, address) if browser and _has_screen() else None
-    listen(app, EVERYWHERE if door else LOOPBACK, port, _Way(address, file, door))
+    way = _Way(address, file, door, certificate)
+    listen(app, EVERYWHERE if door else LOOPBACK, port, way)
 
 
 def _now() -> datetime:
     return datetime.now(UTC)
 
 
-def _door(passphrase_file: Path | None) -> Door:
+def _door(root: Path, passphrase_file: Path | None) -> tuple[Door, Path]:
+    from kb.services.certificate import own_certificate
     from kb.web.login import Door, Passphrase
     from kb.web.server import own_addresses, own_names
 
-    return Door(Passphrase.of(_words(passphrase_file)), (*own_addresses(), *own_names()))
+    passphrase, hosts = Passphrase.of(_words(passphrase_file)), (*own_addresses(), *own_names())
+    own = own_certificate(root, hosts, _now())
+    return Door(passphrase, hosts, fingerprint=own.fingerprint), own.path
 
 
 def _words(passphrase_file: Path | None) -> str:
@@ -130,7 +135,7 @@ def listen(app: Flask, host: str, port: int, way: _Way) -> None:
     from kb.web.server import make_server
 
     try:
-        server = make_server(app, host, port)
+        server = make_server(app, host, port, way.certificate)
     except OSError as error:
         why = (error.strerror or str(error)).lower()
         hint = "another missbook may be running; try --port " + str(port + 1)
@@ -157,12 +162,13 @@ def _say_where(port: int, way: _Way) -> None:
     if not door.hosts:
         say("this computer is on no network through which other devices could reach it")
         return
-    address = f"http://{door.hosts[0]}:{port}/"
+    address = f"https://{door.hosts[0]}:{port}/"
     if "utf" in (sys.stderr.encoding or "").casefold():
         import segno
 
         segno.make(address, error="m").terminal(out=sys.stderr, compact=True)
     say(f"other devices on this network: {address} (with the passphrase)")
-    say("not encrypted: anyone else on that network can read and change what is sent, passphrase")
-    say("included; use it only at home, with a passphrase that you use nowhere else")
+    say("encrypted with a certificate made here: its browser warns once; compare the fingerprint:")
+    for at in range(0, len(door.fingerprint), 48):
+        say(f"  {door.fingerprint[at : at + 48].rstrip(':')}")
     say_caution()

@@ -30,6 +30,7 @@ from werkzeug.exceptions import TooManyRequests, Unauthorized
 
 from kb.core.errors import QueryError
 from kb.core.wording import counted
+from kb.web.page_key import from_here
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -59,6 +60,8 @@ ADDRESS_COUNT = 500
 """Most addresses remembered; the one silent for longest is forgotten first."""
 
 SIGNED_IN_SECONDS = 12 * 3600.0
+SEEN_SECONDS = 400 * 86_400
+"""As long as a certificate lasts."""
 OPEN_TO_ALL = ("login.ask", "login.take", "static")
 WITHOUT_KEY = (
     "Open missbook again with the address it printed; what you typed is still on its page."
@@ -164,6 +167,7 @@ class Door:
         passphrase: The passphrase that opens it.
         hosts: This machine's names and addresses on the network.
         ticks: A monotonic clock, in seconds.
+        fingerprint: Of the certificate; without one, nothing is encrypted.
     """
 
     def __init__(
@@ -171,8 +175,9 @@ class Door:
         passphrase: Passphrase,
         hosts: tuple[str, ...] = (),
         ticks: Callable[[], float] = time.monotonic,
+        fingerprint: str = "",
     ) -> None:
-        self.hosts = hosts
+        self.hosts, self.fingerprint = hosts, fingerprint
         self._passphrase, self._ticks = passphrase, ticks
         self._waits = Waits(ticks)
         self._inside: dict[str, float] = {}
@@ -227,6 +232,8 @@ def install(app: Flask, key: PageKey, door: Door | None) -> None:
     def check() -> ResponseReturnValue | None:
         if handed := key.handed_over():
             return handed
+        if door and door.fingerprint and not request.is_secure and not from_here():
+            return redirect(request.url.replace("http:", "https:", 1), code=308)
         signed_in = door is not None and door.knows(session.get("visit", ""))
         if key.held() or signed_in or request.endpoint in OPEN_TO_ALL:
             return None
@@ -273,7 +280,22 @@ def take() -> ResponseReturnValue:
         return _form(onwards, "That is not the passphrase."), 401
     session.clear()  # and with it the token of before
     session["visit"] = visit
-    return redirect(onwards, code=303)
+    response = make_response(redirect(onwards, code=303))
+    if door.fingerprint:
+        response.set_cookie(
+            _seen(),
+            door.fingerprint,
+            max_age=SEEN_SECONDS,
+            httponly=True,
+            samesite="Strict",
+            secure=True,
+        )
+    return response
+
+
+def _seen() -> str:
+    """The cookie of a browser that has shown the fingerprint of the certificate."""
+    return f"{current_app.config['SESSION_COOKIE_NAME']}-seen"
 
 
 @screen.post("/leave")
@@ -289,4 +311,12 @@ def leave() -> ResponseReturnValue:
 
 
 def _form(onwards: str, wrong: str = "") -> str:
-    return render_template("login.html", title="Sign in", next=_inside_only(onwards), wrong=wrong)
+    door: Door = current_app.extensions["missbook-door"]
+    known = not request.is_secure or request.cookies.get(_seen()) == door.fingerprint
+    return render_template(
+        "login.html",
+        title="Sign in",
+        next=_inside_only(onwards),
+        wrong=wrong,
+        fingerprint="" if known else door.fingerprint,
+    )

@@ -7,6 +7,7 @@ import secrets
 from typing import TYPE_CHECKING
 
 from flask import request, session
+from flask.sessions import SecureCookieSessionInterface
 from werkzeug.exceptions import BadRequest, Forbidden
 
 from kb.core.wording import UNSEEN, visible_html
@@ -56,6 +57,14 @@ def cookie_name(port: int) -> str:
     return f"missbook-{port}"
 
 
+class _Sessions(SecureCookieSessionInterface):
+    """Its cookie never leaves the browser in the clear where it came encrypted."""
+
+    def get_cookie_secure(self, app: Flask) -> bool:
+        """Whether it came encrypted."""
+        return request.is_secure
+
+
 def install(app: Flask, hosts: frozenset[str], port: int) -> None:
     """Check every request before a screen sees it, and add the headers to every response."""
     app.config.update(
@@ -67,6 +76,7 @@ def install(app: Flask, hosts: frozenset[str], port: int) -> None:
         SESSION_COOKIE_HTTPONLY=True,
         SESSION_COOKIE_SAMESITE="Strict",
     )
+    app.session_interface = _Sessions()
 
     @app.before_request
     def check() -> None:

@@ -5,14 +5,19 @@ from __future__ import annotations
 import ipaddress
 import logging
 import socket
+import ssl
+import threading
+import time
 from collections import Counter
 from typing import TYPE_CHECKING, Any
 
 from waitress import create_server
 from waitress.channel import HTTPChannel
+from waitress.parser import HTTPRequestParser
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
+    from pathlib import Path
 
     from flask import Flask
 
@@ -26,35 +31,85 @@ SETTINGS = {
     "cleanup_interval": 10,
     "max_request_header_size": 32 * 1024,
     "max_request_body_size": 4 * 1024 * 1024,
+    "recv_bytes": 16 * 1024,
     "ident": None,
     "clear_untrusted_proxy_headers": True,
 }
 """A slow connection costs no thread: a request is read whole before a screen sees it. A body beyond
 4 MB is refused as soon as it is announced or reached; for what a form may hold see
-`request_guard`. Half the threads are spare while forms wait for a slow report."""
+`request_guard`. Half the threads are spare while forms wait for a slow report. What is read at once
+is a whole record of an encrypted connection (RFC 8446, 5.1), so that none of it waits unseen."""
+
+HANDSHAKE = b"\x16"
+"""The first byte of an encrypted connection (RFC 8446, 5.1); no plain request begins with it."""
+
+NOT_YET = (ssl.SSLWantReadError, ssl.SSLWantWriteError)
 
 MOST_CONNECTIONS = 100
 """Connections kept at once; it must be far below `connection_limit`, at which none is accepted."""
 
 
+class _EncryptedRequest(HTTPRequestParser):  # type: ignore[misc] # waitress has no types
+    """A request that came over an encrypted connection, and says so."""
+
+    def parse_header(self, header: bytes) -> None:
+        """Read the header as of any other request."""
+        super().parse_header(header)
+        self.url_scheme = "https"
+
+
 class Connection(HTTPChannel):  # type: ignore[misc] # waitress has no types
-    """A connection that is closed if a request takes longer than `channel_timeout` to arrive, even
-    if it trickles in steadily, and that gives way to a new one when there are too many.
+    """A connection, encrypted where it begins so, that is closed if a request takes longer than
+    `channel_timeout` to arrive, even if it trickles in steadily, and that gives way to a new one
+    when there are too many.
     """
 
     last_activity: float
+    socket: socket.socket
+    began = False
 
     def __init__(self, server: Any, *given: Any, **more: Any) -> None:  # noqa: ANN401
+        # A connection may be read and written by two threads; the encryption allows one at a time.
+        self._turn = threading.Lock()
         super().__init__(server, *given, **more)
         if len(server.active_channels) > MOST_CONNECTIONS:
             _close_one(server.active_channels.values(), self)
 
     def handle_read(self) -> None:
         """Read what came; while a request is incomplete, only its start counts as activity."""
-        began = self.last_activity if self.request is not None else None
-        super().handle_read()
-        if began is not None and self.request is not None:
-            self.last_activity = began
+        try:
+            self._begin()
+            with self._turn:
+                data = self.recv(self.adj.recv_bytes)
+        except NOT_YET:
+            return
+        except OSError:
+            self.handle_close()
+            return
+        if not data:
+            self.connected = False
+            return
+        if self.request is None:
+            self.last_activity = time.time()
+        self.received(data)
+
+    def _begin(self) -> None:
+        if self.began or self.server.encryption is None:
+            return
+        if self.socket.recv(1, socket.MSG_PEEK) == HANDSHAKE:
+            self.socket = self.server.encryption.wrap_socket(
+                self.socket, server_side=True, do_handshake_on_connect=False
+            )
+            self.parser_class = _EncryptedRequest
+        self.began = True
+
+    def send(self, data: bytes, do_close: bool = True) -> int:
+        """Send some of it; 0 when it must wait."""
+        try:
+            with self._turn:
+                return int(super().send(data, do_close))
+        except NOT_YET:
+            return 0
 
 
 def _close_one(connections: Iterable[Any], new: Connection) -> None:
@@ -66,7 +121,7 @@ def _close_one(connections: Iterable[Any], new: Connection) -> None:
         order[0].will_close = True
 
 
-def make_server(app: Flask, host: str, port: int) -> Any:  # noqa: ANN401 - waitress has no types
+def make_server(app: Flask, host: str, port: int, certificate: Path | None = None) -> Any:  # noqa: ANN401
     """A server that is listening; `run()` answers until Ctrl-C.
 
     Raises:
@@ -74,12 +129,20 @@ def make_server(app: Flask, host: str, port: int) -> Any:  # noqa: ANN401 - wait
     """
     # Silence its notices that a request waits for the one before it.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    return limited(create_server(app, host=host, port=port, **SETTINGS))
+    return limited(create_server(app, host=host, port=port, **SETTINGS), certificate)
 
 
-def limited(server: Any) -> Any:  # noqa: ANN401 - waitress has no types
-    """A server whose connections give way to each other."""
-    server.channel_class = Connection
+def limited(server: Any, certificate: Path | None = None) -> Any:  # noqa: ANN401
+    """A server whose connections give way to each other; with a certificate they may be encrypted.
+
+    Args:
+        server: One of waitress, which has no types.
+        certificate: The file of the certificate and its key.
+    """
+    server.channel_class, server.encryption = Connection, None
+    if certificate is not None:
+        server.encryption = ssl.SSLContext(ssl.PROTOCOL_TLS_SERVER)
+        server.encryption.load_cert_chain(certificate)
     return server
 
 

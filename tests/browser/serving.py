@@ -30,13 +30,21 @@ class Server:
         make: Makes the application for a port.
         root: The base's folder, for tests that look at the files afterwards.
         keyed: Whether visitors have the key.
+        certificate: The file with which connections may be encrypted.
         settings: Settings of waitress in place of those in earnest.
     """
 
     def __init__(
-        self, make: Callable[[int], Any], root: Path, *, keyed: bool = True, **settings: Any
+        self,
+        make: Callable[[int], Any],
+        root: Path,
+        *,
+        keyed: bool = True,
+        certificate: Path | None = None,
+        **settings: Any,
     ) -> None:
         self.root, self._settings, self.keyed = root, {**SETTINGS, **settings}, keyed
+        self._certificate = certificate
         self.port = 0
         listening = self._listen()
         try:
@@ -66,7 +74,7 @@ class Server:
 
     def _run(self, listening: socket.socket) -> None:
         made = create_server(self._app, sockets=[listening], map={}, **self._settings)
-        self._server: Any = limited(made)
+        self._server: Any = limited(made, self._certificate)
         self._thread = threading.Thread(target=self._server.run, daemon=True)
         self._thread.start()
 

@@ -193,6 +193,31 @@ def test_the_browser_alone_knows_it_is_offline(phone: Visitor, server: Server) -
     assert logged(server, 2061) == [(2061, "right", "")]
 
 
+def test_kept_screens_open_without_a_connection(phone: Visitor, server: Server) -> None:
+    """Once Today was open, it, the log form and what to read tonight open without the server; an
+    answer logged there is sent later. Any other screen does not pretend to be there.
+    """
+    paths = ["/", "/log", "/read/tonight", "/static/log.js", "/static/page.css"]
+    kept = (
+        "return Promise.all(arguments[0].map(p => caches.match(p))).then(all => all.every(Boolean))"
+    )
+    phone.open("/read/tonight")
+    phone.open("/")
+    phone.until(lambda: phone.run(kept, paths), "the screens to be kept")
+    with phone.without_connection():
+        for path, said in (("/", "Today"), ("/read/tonight", "read"), ("/log", "Log")):
+            phone.open(path)
+            assert said in phone.one("h1").text
+        phone.one("#item").clear()
+        phone.one("#item").send_keys("2301")
+        right(phone)
+        phone.until(lambda: "wait" in phone.one("#waiting").text, "what waits")
+        phone.open("/progress")
+        assert not phone.all("nav")
+    phone.open("/")
+    phone.until(lambda: logged(server, 2301) == [(2301, "right", "")], "a saved answer")
+
+
 def test_a_note_typed_without_connection_is_kept(phone: Visitor, server: Server) -> None:
     """A note whose saving fails stays in its field and is saved when the connection is back."""
     begin(phone, 2071)

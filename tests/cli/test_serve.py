@@ -27,7 +27,7 @@ class Server:
         self.asked: list[tuple[Any, str, int]] = []
         self.closed = False
 
-    def __call__(self, app: Any, host: str, port: int) -> Server:
+    def __call__(self, app: Any, host: str, port: int, certificate: Path | None) -> Server:
         """Make a server."""
         self.asked.append((app, host, port))
         return self
@@ -79,9 +79,9 @@ def test_the_network_gets_an_address_and_a_code(base: Callable[..., Path], serve
     """With --lan every address is listened on, and the phone's is shown with its code."""
     result = serve(base(), "--lan", "--port", "9000", MISSBOOK_PASSPHRASE=WORDS)
     assert server.asked[0][1:] == ("0.0.0.0", 9000)
-    assert "http://192.168.7.5:9000/" in result.stderr
+    assert "https://192.168.7.5:9000/" in result.stderr
     assert "█" in result.stderr
-    assert "not encrypted" in result.stderr
+    assert re.search(r"^  (?:[0-9A-F]{2}:){15}[0-9A-F]{2}$", result.stderr, re.M)
 
 
 def test_the_passphrase_is_shown_nowhere(base: Callable[..., Path], server: Server) -> None:

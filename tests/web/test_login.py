@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
-from web_client import PORT
+from web_client import ADDRESS, PORT
 
 from kb.core.errors import QueryError
 from kb.web.login import (
@@ -262,3 +262,12 @@ def test_a_passphrase_is_never_put_into_a_page(outside: Browser) -> None:
     assert "type the passphrase again" in answer.words
     inputs = {e.get("name"): e.get("value") for e in answer.elements.all("input")}
     assert inputs["next"] == "/report/plan"
+
+
+def test_other_devices_are_led_to_the_encrypted_page(browser: Callable[..., Browser]) -> None:
+    """A phone's plain request is answered with the address to use."""
+    door = Door(KEPT, ("192.168.7.5",), fingerprint="AB:CD")
+    phone = browser({"cardiology/one.md": NOTE}, lan=door)
+    phone.client.environ_base["REMOTE_ADDR"] = "192.168.7.20"
+    answer = phone.get("/read?x=1")
+    assert (answer.status, answer.goes_to) == (308, f"{ADDRESS.replace('http', 'https')}/read?x=1")

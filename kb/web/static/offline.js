@@ -39,16 +39,26 @@ self.addEventListener("fetch", function (event) {
   }
 });
 
-self.addEventListener("message", async function (event) {
-  // Once the first screen is there, the others are fetched to be kept.
-  if (event.data === "keep") {
+async function fetched(path) {
+  const request = new Request(path);
+  const found = await fetch(request);
+  const text = path.startsWith("/static/") ? "" : await found.clone().text();
+  await keep(request, found);
+  return text;
+}
+
+self.addEventListener("message", function (event) {
+  // Once the first screen is there, the others are fetched to be kept, with their scripts and styles.
+  async function all() {
+    const parts = new Set();
     for (const path of KEPT) {
-      try {
-        const request = new Request(path);
-        await keep(request, await fetch(request));
-      } catch {
-        return; // No connection.
+      for (const [, part] of (await fetched(path)).matchAll(/"(\/static\/[^"]+)"/g)) {
+        parts.add(part);
       }
     }
+    await Promise.all([...parts].map(fetched));
+  }
+  if (event.data === "keep") {
+    event.waitUntil(all().catch(() => {})); // No connection: what is kept stays.
   }
 });
