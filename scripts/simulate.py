@@ -110,7 +110,9 @@ def scores(doctors: int, seed: int) -> None:
         rows = []
         for doctor in group:
             papers = {row for start, stop in doctor.papers for row in range(start, stop)}
-            pmf = learn_ability(history_of(doctor), papers).score(COUNTS)
+            first, last = doctor.nights
+            tired = [row for row, day in enumerate(doctor.days) if first <= int(day) <= last + 1]
+            pmf = learn_ability(history_of(doctor), papers, tired=tired).score(COUNTS)
             truth, came = 100 * doctor.expected_fraction(), doctor.exam_score()
             low, high = quantile(pmf, 0.1), quantile(pmf, 0.9)
             rows.append((mean_score(pmf) / 2 - truth, low <= came <= high, high - low))

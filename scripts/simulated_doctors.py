@@ -55,7 +55,7 @@ class Doctor:
     planned: int = 1
 
     def ability(self) -> NDArray[np.float64]:
-        """Today's ability by area, in log odds; nights lower it by .7."""
+        """Today's ability by area, in log odds; nights lower it by .5."""
         done = min(1.0, len(self.days) / self.planned)
         tired = -0.5 if self.nights[0] <= self.day <= self.nights[1] else 0.0
         return self.level + self.by_area + self.gain * done + tired

@@ -1,8 +1,9 @@
 """Ability: the chance of answering a new question of each area, from answers of every kind.
 
-One logistic model of counts. The level rises and wanders from stretch to stretch; areas, stretches
-and question sources differ from it. An answer to a question met before is compared with that
-question's own record, not with new questions, so it does not matter which questions are retried.
+One logistic model of counts. The level rises and wanders from stretch to stretch; areas, stretches,
+question sources and days of night duty differ from it. An answer to a question met before is
+compared with that question's own record, not with new questions, so it does not matter which
+questions are retried.
 """
 
 from __future__ import annotations
@@ -38,17 +39,20 @@ RATES = np.array([10.0, 0.0, 10.0, 0.0])
 """Rates of exponential priors on those deviations: level and days are taken to be steady until the
 answers show otherwise (simpson2017). Of the rates tried these forecast best over simulated doctors
 and both public sets."""
-# Means and standard deviations of fixed priors: the level, its rise over the log (in full from
-# RISE_ANSWERS on), and of repeats what is added to the log odds of the record: for any repeat, for
-# the record's own size, within a day (half within a week), after a miss.
+# Means and standard deviations of fixed priors on the log odds.
 LEVEL = (0.6, 1.5)
-RISE = (0.25, 0.35)
+RISE = (0.25, 0.4)
 RISE_ANSWERS = 600
-REPEATS = ((0.35, 0.5), (1.0, 0.25), (0.5, 0.3), (0.0, 0.3))
+"""The rise over the log comes in full from so many answers on."""
+TIRED = (-0.2, 0.2)
+"""An answer on the day of a night duty or the day after it."""
+REPEATS = ((0.15, 0.5), (1.0, 0.25), (0.5, 0.3), (0.0, 0.3))
+"""What a repeat adds: any repeat, its own record's size, one within a day (half within a week), one
+after a miss."""
 STRETCH = 50
 MOST_STRETCHES = 40
 MOST_COUNT = 6
-"""Hits and misses of one question are counted up to this."""
+"""Later hits and misses of one question are counted up to this."""
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 NODE_WEIGHTS = NODE_WEIGHTS / NODE_WEIGHTS.sum()
 Z80 = 1.2816
@@ -149,12 +153,13 @@ class _Shape:
 
     @property
     def count(self) -> int:
-        """All parameters: the five of `RISE` and `REPEATS` come last."""
-        return 2 * self.stretches + len(self.areas) + len(self.sources) + 5
+        """All parameters: the six of `RISE`, `TIRED` and `REPEATS` come last."""
+        return 2 * self.stretches + len(self.areas) + len(self.sources) + 6
 
 
-Key = tuple[int, str, str, tuple[float, ...]]
-"""Stretch, area, source (empty: the exam's level), features of a repeat (empty: met first)."""
+Key = tuple[int, str, str, bool, tuple[float, ...]]
+"""Stretch, area, source (empty: the exam's level), whether tired, features of a repeat (empty: met
+first)."""
 
 
 def learn_ability(
@@ -162,6 +167,7 @@ def learn_ability(
     papers: Collection[int] = (),
     totals: Sequence[Total] = (),
     item_counts: Mapping[str, int] | None = None,
+    tired: Collection[int] = (),
 ) -> Ability:
     """Fit the model to one learner's answers.
 
@@ -170,13 +176,14 @@ def learn_ability(
         papers: Rows that are items of papers or mocks, which have the exam's own level.
         totals: Papers whose single answers are not known.
         item_counts: The blueprint, which spreads the score of a whole paper over the areas.
+        tired: Rows answered after little sleep; the exam is taken to be sat rested.
 
     Source: mccullagh1989, the logistic likelihood by Newton's method; own, because the spreads
     are averaged over a grid by the normal approximation of their likelihood.
     """
     count = len(history)
     stretches = max(1, round(count / max(STRETCH, math.ceil(count / MOST_STRETCHES))))
-    cells = _cells(history, frozenset(papers), stretches)
+    cells = _cells(history, frozenset(papers), frozenset(tired), stretches)
     on_papers = bool(papers) or bool(totals)
     banks = sorted({key[2] for key in cells} - {""})
     shape = _Shape(
@@ -194,7 +201,9 @@ def learn_ability(
     return _fit(rows, counted, shape, max(1.0, count / stretches), whole, on_papers)
 
 
-def _cells(history: History, papers: frozenset[int], stretches: int) -> dict[Key, list[float]]:
+def _cells(
+    history: History, papers: frozenset[int], tired: frozenset[int], stretches: int
+) -> dict[Key, list[float]]:
     """Right answers and all answers of each kind.
 
     From the third meeting of a question on, an answer weighs 1 / the square of the meetings before:
@@ -204,18 +213,18 @@ def _cells(history: History, papers: frozenset[int], stretches: int) -> dict[Key
     for question, right in zip(history.questions, history.rights, strict=True):
         first.setdefault(question, right)
     usual = np.array((sum(first.values()) + 5) / (len(first) + 8))
-    hits, misses = np.indices((MOST_COUNT + 1, MOST_COUNT + 1))
-    table = record_chances(hits, misses, usual)
+    rights, hits, misses = np.indices((2, MOST_COUNT + 1, MOST_COUNT + 1))
+    table = record_chances(rights, hits, misses, usual)
     odds = (logit(table) - logit(usual)).tolist()
-    count, records = len(history), {name: _Record() for name in first}
+    count, records = len(history), {name: _Record(right) for name, right in first.items()}
     found: dict[Key, list[float]] = {}
     columns = zip(history.questions, history.areas, history.days, history.rights, strict=True)
     for row, (question, area, day, right) in enumerate(columns):
         record = records[question]
         source = "" if row in papers else question.partition(":")[0]
-        key = (row * stretches // count, area, source, record.features(day, odds))
+        key = (row * stretches // count, area, source, row in tired, record.features(day, odds))
         cell = found.setdefault(key, [0.0, 0.0])
-        weight = 1.0 / max(1, record.hits + record.misses) ** 2
+        weight = 1.0 / max(1, record.met) ** 2
         cell[0] += weight * right
         cell[1] += weight
         record.add(day, right)
@@ -224,25 +233,29 @@ def _cells(history: History, papers: frozenset[int], stretches: int) -> dict[Key
 
 @dataclass(slots=True)
 class _Record:
-    """The answers to one question so far."""
+    """The answers to one question so far; `hits` and `misses` are those after the first."""
 
+    first_right: bool
     hits: int = 0
     misses: int = 0
+    met: int = 0
     day: float = math.nan
     last_right: bool = False
 
     def add(self, day: float, right: bool) -> None:
-        self.hits += right
-        self.misses += not right
+        if self.met:
+            self.hits += right
+            self.misses += not right
+        self.met += 1
         self.day, self.last_right = day, right
 
-    def features(self, day: float, odds: list[list[float]]) -> tuple[float, ...]:
+    def features(self, day: float, odds: list[list[list[float]]]) -> tuple[float, ...]:
         """The features of a repeat (see `REPEATS`); none for a question not met before."""
-        if not self.hits + self.misses:
+        if not self.met:
             return ()
         gap = day - self.day
         soon = 1.0 if gap < 1 else 0.5 if gap < 7 else 0.0
-        own = odds[min(self.hits, MOST_COUNT)][min(self.misses, MOST_COUNT)]
+        own = odds[self.first_right][min(self.hits, MOST_COUNT)][min(self.misses, MOST_COUNT)]
         return 1.0, own, soon, 0.0 if self.last_right else 1.0
 
 
@@ -251,12 +264,13 @@ def _design(keys: Sequence[Key], shape: _Shape, whole: float) -> NDArray[np.floa
     rows = np.zeros((len(keys), shape.count))
     stretches, places = shape.stretches, {area: n for n, area in enumerate(shape.areas)}
     banks = {source: n for n, source in enumerate(shape.sources)}
-    for row, (stretch, area, source, features) in zip(rows, keys, strict=True):
+    for row, (stretch, area, source, tired, features) in zip(rows, keys, strict=True):
         row[stretch] = row[stretches + stretch] = 1.0
         row[2 * stretches + places[area]] = 1.0
         if source in banks:
             row[2 * stretches + len(places) + banks[source]] = 1.0
-        row[-5] = whole * ((stretch + 0.5) / stretches - 1.0)
+        row[-6] = whole * ((stretch + 0.5) / stretches - 1.0)
+        row[-5] = tired
         if features:
             row[-4:] = features
     return rows
@@ -288,7 +302,7 @@ def _fit(
     areas, sources, days = len(shape.areas), len(shape.sources), shape.stretches
     expected = np.zeros(shape.count)
     expected[:days] = LEVEL[0]
-    expected[-5:] = [RISE[0], *(mean for mean, _ in REPEATS)]
+    expected[-6:] = [mean for mean, _ in (RISE, TIRED, *REPEATS)]
     grid = np.array(list(itertools.product(WALK, AREAS, DAYS, SOURCES if sources else (0.3,))))
     pieces = _pieces(shape)
     scale = np.array([size / STRETCH, 1.0, min(1.0, STRETCH / size), 1.0])
@@ -337,7 +351,7 @@ def _fit(
         day_variance=float(weights @ grid[:, 2] ** 2),
         sources=effects,
         on_papers=on_papers,
-        rise=whole * float(weights @ means[:, -5]),
+        rise=whole * float(weights @ means[:, -6]),
     )
 
 
@@ -346,7 +360,7 @@ def _pieces(shape: _Shape) -> NDArray[np.float64]:
     days, areas, sources = shape.stretches, len(shape.areas), len(shape.sources)
     pieces = np.zeros((5, shape.count, shape.count))
     pieces[0, 0, 0] = 1 / LEVEL[1] ** 2
-    for place, (_, spread) in zip(range(-5, 0), (RISE, *REPEATS), strict=True):
+    for place, (_, spread) in zip(range(-6, 0), (RISE, TIRED, *REPEATS), strict=True):
         pieces[0, place, place] = 1 / spread**2
     steps = np.diff(np.eye(days), axis=0)
     pieces[1, :days, :days] = steps.T @ steps

@@ -76,20 +76,18 @@ class Risk:
             for question in note.questions:
                 if note.areas:
                     self._area_of.setdefault(question, note.areas[0])
-        self._records: dict[str, list[int]] = {}
         self._areas: dict[str, list[int]] = {}
         for attempt in base.attempts:
             if attempt.area:
                 self._area_of[attempt.question] = attempt.area
-            for found, name in ((self._records, attempt.question), (self._areas, attempt.area)):
-                found.setdefault(name, [0, 0])[0 if attempt.right else 1] += 1
+            self._areas.setdefault(attempt.area, [0, 0])[0 if attempt.right else 1] += 1
         self._links = Counter(q for note in base.notes for q in set(note.questions))
         self._chances: dict[str, float] = {}
         self._judge_questions()
 
     def _judge_questions(self) -> None:
         """The chance of missing each known question, the items one stands for, and its marks."""
-        questions = sorted(self._records.keys() | self._area_of.keys())
+        questions = sorted({*self.history.questions, *self._area_of})
         areas = [self.area(QuestionId(question)) for question in questions]
         recalled = Recall(self.history).of_questions(questions, areas, noon_number(self.today))
         records = self._own_records(questions, areas)
@@ -115,12 +113,18 @@ class Risk:
         miss counts less against a learner who has improved.
         """
         places: dict[str, list[float]] = {}
-        for row, question in enumerate(self.history.questions):
+        counts: dict[str, list[int]] = {}  # the first answer, later hits, later misses
+        answers = zip(self.history.questions, self.history.rights, strict=True)
+        for row, (question, right) in enumerate(answers):
             places.setdefault(question, []).append(1 - row / len(self.history))
+            if question in counts:
+                counts[question][1 if right else 2] += 1
+            else:
+                counts[question] = [int(right), 0, 0]
         gains = np.array([self.ability.rise * fmean(places.get(q, [0.0])) for q in questions])
-        counts = np.array([self._records.get(q, [0, 0]) for q in questions]).reshape(-1, 2)
+        rows = np.array([counts.get(q, [-1, 0, 0]) for q in questions], dtype=int).reshape(-1, 3)
         usual = logit(np.array([self.chance(area) for area in areas])) - gains
-        then = record_chances(counts[:, 0], counts[:, 1], expit(usual))
+        then = record_chances(rows[:, 0], rows[:, 1], rows[:, 2], expit(usual))
         return expit(logit(then) + gains)
 
     def _items_per_question(self, known: Mapping[str, int]) -> dict[str, float]:

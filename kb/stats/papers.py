@@ -1,17 +1,21 @@
-"""Papers in a log: which answers are items of one, and scores of papers without answers."""
+"""What a base says of its answers beyond the log: which belong to papers, which fell on nights."""
 
 from __future__ import annotations
 
 from bisect import bisect_left
+from datetime import time, timedelta
 from typing import TYPE_CHECKING
 
 from kb.stats.ability import Ability, Total, learn_ability
 
 if TYPE_CHECKING:
-    from datetime import datetime
+    from datetime import date, datetime
 
     from kb.core.model import Base
+    from kb.core.settings import Rota
     from kb.stats.history import History
+
+NIGHT_ENDS = time(4)
 
 
 def paper_rows(base: Base) -> dict[str, tuple[int, ...]]:
@@ -56,8 +60,28 @@ def paper_totals(base: Base) -> dict[str, tuple[Total, ...]]:
     }
 
 
+def tired_rows(base: Base) -> frozenset[int]:
+    """The rows answered on the day of a night duty, or on the day after it, by the rota."""
+    rota = base.study.rota
+    if rota is None:
+        return frozenset()
+    days = {attempt.day for attempt in base.attempts}
+    tired = {day for day in days if _is_night(rota, day) or _is_night(rota, day - timedelta(1))}
+    return frozenset(row for row, attempt in enumerate(base.attempts) if attempt.day in tired)
+
+
+def _is_night(rota: Rota, day: date) -> bool:
+    """Whether a duty of that day lasts into the small hours of the next."""
+    week = rota.weeks[(day - rota.starts).days // 7 % len(rota.weeks)] if rota.weeks else ()
+    name = dict(rota.exceptions).get(day) or (week[day.weekday()] if week else "")
+    shift = next((shift for shift in rota.shifts if shift.name == name), None)
+    if shift is None or shift.start is None or shift.end is None:
+        return False
+    return NIGHT_ENDS <= shift.end <= shift.start
+
+
 def ability_of(base: Base, history: History) -> Ability:
-    """Ability after the answers in `history`, the first of the base's own, and its papers.
+    """Ability after the answers in `history`, the first of the base's own, papers and rota seen.
 
     Source: see `learn_ability`.
     """
@@ -68,4 +92,4 @@ def ability_of(base: Base, history: History) -> Ability:
         total for own in paper_totals(base).values() for total in own if whole or total.row < count
     ]
     counts = {str(area.id): area.item_count for area in base.exam.areas}
-    return learn_ability(history, rows, totals, counts)
+    return learn_ability(history, rows, totals, counts, tired_rows(base))

@@ -1,4 +1,4 @@
-"""Trend: this month against the one before, on first encounters, with how sure that is."""
+"""Trend: this month against the one before, on first answers, with how sure that is."""
 
 from __future__ import annotations
 
@@ -37,7 +37,7 @@ class Trend:
 def trends(
     attempts: Iterable[Attempt], today: date, days: int = MONTH_DAYS
 ) -> dict[str, Trend | None]:
-    """The trend by area; None where either month has fewer than five first encounters.
+    """The trend by area; None where either month has fewer than five answers to new questions.
 
     Repeats are left out: recognition would pass for learning.
 

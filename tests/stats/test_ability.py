@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import itertools
 import math
+from datetime import UTC, date, datetime, time
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
 from scipy.stats import multivariate_normal, norm
 
+from kb.core.ids import AttemptId, QuestionId
+from kb.core.model import Attempt, Base
+from kb.core.settings import Exam, Rota, Shift, Study
 from kb.stats import ability
 from kb.stats.ability import Total, learn_ability
 from kb.stats.history import History, build_history
+from kb.stats.papers import tired_rows
 from kb.stats.question_record import record_chances
 from kb.stats.score_distribution import mean_score
 
@@ -91,6 +96,47 @@ def test_one_bank_without_papers_is_the_exam() -> None:
     assert not found.on_papers
 
 
+def test_answers_between_nights_do_not_lower_the_rested_level() -> None:
+    """300 answers at 70%, 300 at 50% on nights, 100 at 70%: nearer to 70% with the rota."""
+    marked = [7] * 300 + [5] * 300 + [7] * 100
+    rights = [n * 3 % 10 < of_ten for n, of_ten in enumerate(marked)]
+    answered = history([f"bank:{n}" for n in range(700)], rights)
+    known = expected(learn_ability(answered, tired=range(300, 600)))
+    assert expected(learn_ability(answered)) + 2 < known < 72
+
+
+def test_the_rota_says_which_answers_were_given_tired() -> None:
+    """Nights on Monday 4 and Tuesday 5 January only: tired from Monday to Wednesday.
+
+    A late duty that ends at half past midnight is no night.
+    """
+    shifts = (
+        Shift(name="night", start=time(20), end=time(8, 30), study_minutes=0),
+        Shift(name="late", start=time(16), end=time(0, 30), study_minutes=60),
+    )
+    rota = Rota(
+        starts=date(2027, 1, 4),
+        shifts=shifts,
+        weeks=(("night", "night", "off", "late", "off", "off", "off"),),
+        exceptions=((date(2027, 1, 11), "off"), (date(2027, 1, 12), "off")),
+    )
+    attempts = tuple(
+        Attempt(
+            id=AttemptId(str(day)),
+            at=datetime(2027, 1, day, 12, tzinfo=UTC),
+            question=QuestionId(f"q:{day}"),
+            outcome="right",
+        )
+        for day in range(3, 15)
+    )
+    base = Base(
+        exam=Exam(name="E", date=date(2027, 5, 1), areas=()),
+        study=Study(rota=rota),
+        attempts=attempts,
+    )
+    assert [attempts[row].day.day for row in sorted(tired_rows(base))] == [4, 5, 6]
+
+
 def test_a_paper_of_which_only_the_score_is_known_counts() -> None:
     """A score of 160 of 200 raises what 300 answers at 60% say."""
     plain = history(*blocks(300, 6))
@@ -113,7 +159,7 @@ def test_the_spreads_are_weighed_by_the_likelihood_of_counts() -> None:
     size = 40.0
 
     def prior(walk: float, area: float, day: float) -> np.ndarray:
-        return np.diag([1.5**2, day**2 * min(1.0, 50 / size), area**2, 0.35**2])
+        return np.diag([1.5**2, day**2 * min(1.0, 50 / size), area**2, 0.4**2])
 
     middle = prior(0.08, 0.35, 0.2)
     spread = float(row @ middle @ row)
@@ -150,7 +196,7 @@ SIGMAS = {
     "day": (0.05, 0.15, 0.3, 0.45),
     "source": (0.001, 0.3, 0.9),
 }
-REPEAT_PRIOR = [(0.35, 0.5), (1.0, 0.25), (0.5, 0.3), (0.0, 0.3)]
+REPEAT_PRIOR = [(0.15, 0.5), (1.0, 0.25), (0.5, 0.3), (0.0, 0.3)]
 
 
 def rolling(count: int) -> History:
@@ -164,27 +210,31 @@ def rolling(count: int) -> History:
     )
 
 
-def feature_rows(told: History, stretches: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+def feature_rows(
+    told: History, stretches: int, tired: set[int]
+) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """A row, a weight and an outcome for each answer: level and day by stretch, three areas, two
-    banks, the rise, and what is known of a repeat.
+    banks, the rise, tiredness, and what is known of a repeat.
     """
     count = len(told)
     first = dict(zip(reversed(told.questions), reversed(told.rights), strict=True))
     usual = (sum(first.values()) + 5) / (len(first) + 8)
     rows, weights = [], []
     for at in range(count):
-        row = np.zeros(2 * stretches + 10)
+        row = np.zeros(2 * stretches + 11)
         stretch = at * stretches // count
         row[stretch] = row[stretches + stretch] = 1
         row[2 * stretches + "abc".index(told.areas[at])] = 1
         bank = told.questions[at].split(":")[0]
         if bank != "paper":
             row[2 * stretches + 3 + ("one", "two").index(bank)] = 1
-        row[-5] = count / 600 * ((stretch + 0.5) / stretches - 1)
+        row[-6] = count / 600 * ((stretch + 0.5) / stretches - 1)
+        row[-5] = at in tired
         own = [n for n in range(at) if told.questions[n] == told.questions[at]]
         if own:
-            hits = sum(told.rights[n] for n in own)
-            chance = float(record_chances(min(hits, 6), min(len(own) - hits, 6), usual))
+            first_right, hits = told.rights[own[0]], sum(told.rights[n] for n in own[1:])
+            counts = (int(first_right), min(hits, 6), min(len(own) - 1 - hits, 6), usual)
+            chance = float(record_chances(*(np.array(one) for one in counts)))
             gap = told.days[at] - told.days[own[-1]]
             known = math.log(chance / (1 - chance)) - math.log(usual / (1 - usual))
             soon = 1 if gap < 1 else 0.5 if gap < 7 else 0
@@ -195,13 +245,13 @@ def feature_rows(told: History, stretches: int) -> tuple[np.ndarray, np.ndarray,
 
 
 def prior_of(stretches: int, size: float, sds: tuple[float, float, float, float]) -> np.ndarray:
-    """The prior's covariance: a level that walks, days, areas, banks, the rise, repeats."""
+    """The prior's covariance: a level that walks, days, areas, banks, the rise, nights, repeats."""
     walk, area, day, source = sds
-    found = np.zeros((2 * stretches + 10,) * 2)
+    found = np.zeros((2 * stretches + 11,) * 2)
     for s, t in itertools.product(range(stretches), repeat=2):
         found[s, t] = 1.5**2 + walk**2 * size / 50 * min(s, t)
     rest = [day**2 * min(1, 50 / size)] * stretches + [area**2] * 3 + [source**2] * 2
-    rest += [0.35**2] + [spread**2 for _, spread in REPEAT_PRIOR]
+    rest += [0.4**2, 0.2**2] + [spread**2 for _, spread in REPEAT_PRIOR]
     for at, variance in enumerate(rest, start=stretches):
         found[at, at] = variance
     return found
@@ -219,16 +269,17 @@ def test_the_whole_model_follows_from_its_definition() -> None:
         Total(row=60, area="b", right_count=30, item_count=40),
         Total(row=150, area="", right_count=120, item_count=200),
     ]
-    found = learn_ability(told, papers, totals, {"a": 20, "b": 30, "c": 50})
-    rows, weights, rights = feature_rows(told, 3)
-    one, whole = np.zeros(16), np.zeros(16)
+    tired = set(range(40, 80))
+    found = learn_ability(told, papers, totals, {"a": 20, "b": 30, "c": 50}, tired)
+    rows, weights, rights = feature_rows(told, 3, tired)
+    one, whole = np.zeros(17), np.zeros(17)
     one[[1, 4, 7]] = 1
     whole[[2, 5]] = 1
     whole[6:9] = [0.2, 0.3, 0.5]
     rows = np.vstack([rows, one, whole])
     tried = np.array([*weights, 40, 200])
     right = np.array([*(weights * rights), 30, 120])
-    expect = np.array([0.6] * 3 + [0.0] * 8 + [0.25] + [mean for mean, _ in REPEAT_PRIOR])
+    expect = np.array([0.6] * 3 + [0.0] * 8 + [0.25, -0.2] + [mean for mean, _ in REPEAT_PRIOR])
     middle = prior_of(3, 50, (0.08, 0.35, 0.2, 0.3))
     beta = expect.copy()
     for _ in range(50):  # Newton's method in the form of Fisher scoring
@@ -237,7 +288,7 @@ def test_the_whole_model_follows_from_its_definition() -> None:
         y = rows @ beta + (right - tried * p) / bend
         gain = middle @ rows.T @ np.linalg.inv(rows @ middle @ rows.T + np.diag(1 / bend))
         beta = expect + gain @ (y - rows @ expect)
-    want = np.zeros((6, 16))
+    want = np.zeros((6, 17))
     want[:4, 2] = 1
     want[[0, 1, 2, 4, 5], [6, 7, 8, 9, 10]] = 1
     logs, means, spreads, rises, grid = [], [], [], [], []
@@ -249,7 +300,7 @@ def test_the_whole_model_follows_from_its_definition() -> None:
         post = expect + gain @ (y - rows @ expect)
         means.append(want @ post)
         spreads.append(want @ (cov - gain @ rows @ cov) @ want.T)
-        rises.append(post[-5])
+        rises.append(post[-6])
         grid.append(sds)
     share = np.exp(np.array(logs) - max(logs))
     share /= share.sum()
