@@ -17,13 +17,13 @@ from typing import TYPE_CHECKING
 
 from kb.core.ids import digest
 from kb.formats.attempt_ids import with_ids
-from kb.formats.log_lines import format_aside, format_attempt, format_void
+from kb.formats.log_lines import format_attempt, format_dismissal, format_void
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
 from demo_months import READING_COUNT, Months, NoDemoError
 
-from kb.core.model import Aside, Attempt, Note
+from kb.core.model import Attempt, Dismissal, Note
 from kb.formats import attempt_log
 from kb.formats.exam import parse_exam
 from kb.formats.note import parse_note
@@ -66,7 +66,7 @@ def _corrections(months: Months, whole: list[Attempt]) -> Iterable[str]:
     void_id = digest("void", doubled.id, at.isoformat(), "laptop")
     void = attempt_log.Void(id=void_id, at=at, voids=doubled.id, remark="typed twice")
     miss = next(a for a in whole if not a.right and a.sitting and not months.last_right[a.question])
-    aside = Aside(
+    aside = Dismissal(
         at=at + timedelta(minutes=1),
         question=miss.question,
         reason="not for this exam",
@@ -76,7 +76,7 @@ def _corrections(months: Months, whole: list[Attempt]) -> Iterable[str]:
     return [
         format_attempt(doubled),
         format_void(void),
-        format_aside(aside, aside_id),
+        format_dismissal(aside, aside_id),
     ]
 
 

@@ -214,7 +214,7 @@ def test_the_log_shows_every_feature(whole: Base) -> None:
         "changed": sum(bool(attempt.first) for attempt in attempts),
         "mixed up": sum(" vs " in attempt.remark for attempt in attempts),
         "read": len(whole.readings),
-        "dismissed": len(whole.asides),
+        "dismissed": len(whole.dismissals),
     }
     least = {"blank": 1, "changed": 1, "mixed up": 70, "read": 100, "dismissed": 1}
     assert [name for name, count in counts.items() if count < least[name]] == []

@@ -15,7 +15,7 @@ import pytest
 from kb.core.errors import KBError
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
-from kb.services.answer_logging import log_answers, set_aside_miss, void
+from kb.services.answer_logging import dismiss_miss, log_answers, void
 from kb.services.note_editing import add_note, blank_note, link_note, rewrite_note
 from kb.services.session import Session
 
@@ -70,7 +70,7 @@ def void_one(session: Session) -> None:
 
 def aside_one(session: Session) -> None:
     """Dismiss a miss."""
-    set_aside_miss(session, QuestionId("north:2"), "misread")
+    dismiss_miss(session, QuestionId("north:2"), "misread")
 
 
 def rewrite_one(session: Session) -> None:
@@ -156,7 +156,7 @@ def _check_done(root: Path, action: Callable[[Session], None]) -> None:
         log_more: len(questions) == 8,
         replace_one: sorted(questions) == ["north:1", "north:2", "north:3"],
         void_one: len(questions) == 2,
-        aside_one: [aside.question for aside in whole.asides] == ["north:2"],
+        aside_one: [aside.question for aside in whole.dismissals] == ["north:2"],
         rewrite_one: (root / "cardiology/heat.md").read_bytes().endswith(b"New text.\n"),
         link_one: whole.notes[-1].questions == ("north:1", "north:2"),
         write_note: len(whole.notes) == 2,

@@ -1,4 +1,4 @@
-"""Make two notes that say the same into one, without losing a question."""
+"""Join two notes that say the same, without losing a question."""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import NotFoundError, QueryError
 from kb.core.ids import REASONS
 from kb.presentation.open_misses import covering_report, misses_report
-from kb.services.answer_logging import question_reference, set_aside_miss
+from kb.services.answer_logging import dismiss_miss, question_reference
 from kb.services.note_drafting import cover, draft, keep_draft, suggestions
 from kb.services.note_editing import add_note, blank_note, link_note
 
@@ -92,7 +92,7 @@ def command(
         answered = f"{note.title} answers {reference}."
         call.answer({"note": note.id, "question": reference}, answered)
     elif dismiss:
-        set_aside_miss(session, reference, dismiss)
+        dismiss_miss(session, reference, dismiss)
         dismissed = f"{reference} is dismissed: {dismiss}."
         call.answer({"dismissed": reference, "reason": dismiss}, dismissed)
     elif text is not None or edit:

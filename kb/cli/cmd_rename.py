@@ -1,4 +1,4 @@
-"""Give an area, a source, a concept or the questions of a bank other names."""
+"""Rename an area, a source, a concept or the questions of a bank."""
 
 from __future__ import annotations
 

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from kb.services.session import Session
 
 DAYS_AFTER_EXAM = timedelta(days=28)
-"""A calendar is read to this long after the exam."""
+"""How long after the exam a calendar is still read."""
 DAYS_BEFORE = timedelta(days=31)
 """A calendar with an event in these days before today speaks from today on."""
 

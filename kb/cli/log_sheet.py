@@ -21,7 +21,7 @@ from kb.services.rejected_lines import none_understood
 
 SHOWN_ROWS = 20
 LONG_AGO_DAYS = 183
-"""A date without a year is the latest such day: one still to come is taken for last year's."""
+"""A date without a year is the latest such day: one in the future is read as last year's."""
 
 
 @click.command(name="sheet")

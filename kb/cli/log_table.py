@@ -44,9 +44,9 @@ if TYPE_CHECKING:
     from kb.services.session import Session
 
 LONG = 1000
-"""From this many rows on a bar shows how far it is."""
+"""A table of at least this many rows shows a progress bar."""
 ANY_SOURCE = "all"
-"""Under this name the columns of tables that name their sources are remembered."""
+"""The name under which the columns of tables with a source column are remembered."""
 SHOWN_ROWS = 10
 
 

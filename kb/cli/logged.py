@@ -53,7 +53,7 @@ def log_and_show(call: Call, drafts: tuple[Attempt, ...], *, title: str, **how: 
 
 
 def checked_day(session: Session, day: date | None) -> date | None:
-    """The day given, which is not still to come.
+    """The day given, which must not be in the future.
 
     Raises:
         QueryError: It is.

@@ -13,7 +13,7 @@ from kb.core.errors import KBError, NotFoundError
 from kb.core.wording import visible
 from kb.presentation.open_misses import covering_report
 from kb.presentation.render import Shown, render_text
-from kb.services.answer_logging import last_import, set_aside_miss
+from kb.services.answer_logging import dismiss_miss, last_import
 from kb.services.note_drafting import (
     area_of,
     cover,
@@ -33,8 +33,8 @@ if TYPE_CHECKING:
     from kb.services.session import Session
     from kb.stats.note_state import OpenMiss
 
-ASIDE = {"n": "nothing", "m": "misread"}
-"""Keys of the walk that set a miss aside, and the reason each gives."""
+DISMISSING = {"n": "nothing", "m": "misread"}
+"""Keys of the walk that dismiss a miss, and the reason each gives."""
 TEMPLATE = """
 
 # Lines that begin with '# ' are left out. {question}: {remark}
@@ -127,8 +127,8 @@ def _one(session: Session, question: QuestionId, basis: str) -> bool:
         answer = click.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
         if answer.isdigit() and 1 <= int(answer) <= len(hits):
             _link(session, session.note(hits[int(answer) - 1].note), question)
-        elif answer in ASIDE:
-            set_aside_miss(session, question, ASIDE[answer])
+        elif answer in DISMISSING:
+            dismiss_miss(session, question, DISMISSING[answer])
             say(f"{question} is dismissed; missbook undo reopens it.")
         elif answer == "w":
             _write(session, question, basis)

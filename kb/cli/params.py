@@ -100,7 +100,7 @@ class Wordy(click.Command):
     """A command that takes words: `-torsades` is a word to leave out, not an option."""
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
-        """Hide the minus of such words."""
+        """Replace the minus before such words."""
         return super().parse_args(ctx, [re.sub(r"^-(?=[^\W\d]\w)", LEAVE_OUT, a) for a in args])
 
 
@@ -176,7 +176,7 @@ def say(text: str) -> None:
 
 
 def echo(text: str, *, err: bool = False, nl: bool = True) -> None:
-    """Print text, whatever a note or log brought into it shown and not obeyed by the terminal."""
+    """Print text; control characters that a note or log brought into it are shown, not obeyed."""
     click.echo(visible(text), err=err, nl=nl)
 
 

@@ -1,4 +1,4 @@
-"""Ask before a note is written that may identify a patient."""
+"""Ask before writing a note that may identify a patient."""
 
 from __future__ import annotations
 

@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     from kb.services.open_folder import Watch
 
 LONG = 500
-"""Least steps for which a bar is shown: fewer are over before it could be read."""
+"""A bar is shown from this many steps on: fewer are over before it could be read."""
 
 
 def bar() -> Watch:

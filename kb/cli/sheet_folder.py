@@ -32,7 +32,7 @@ SUFFIXES = (".txt", ".md", ".text", "")
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Done:
-    """What one sheet came to."""
+    """The outcome of logging one sheet."""
 
     drafts: tuple[Attempt, ...]
     counts: ImportCounts
@@ -105,7 +105,7 @@ def sheet_folder(session: Session) -> Path:
 
 
 def sheets_in(folder: Path) -> tuple[Path, ...]:
-    """Sheets of a folder and those below it, by name; hidden files and set-aside lines are none."""
+    """The sheets in a folder and its subfolders, by name; not hidden files or rejected lines."""
     found = []
     for path in sorted(folder.rglob("*")):
         parts = path.relative_to(folder).parts

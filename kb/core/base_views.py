@@ -65,7 +65,7 @@ def as_of(base: Base, day: date) -> Base:
         base,
         notes=tuple(notes),
         attempts=tuple(attempt for attempt in base.attempts if attempt.day <= day),
-        asides=tuple(aside for aside in base.asides if aside.at.date() <= day),
+        dismissals=tuple(one for one in base.dismissals if one.at.date() <= day),
         readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
         scores=tuple(score for score in base.scores if score.at.date() <= day),
         draws=tuple(drawn for drawn in base.draws if drawn.at.date() <= day),

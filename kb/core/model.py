@@ -134,8 +134,8 @@ class Attempt:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Aside:
-    """A miss set aside for good: there is nothing to learn from it."""
+class Dismissal:
+    """A miss with nothing to learn from, dismissed until it is missed again."""
 
     at: datetime
     question: QuestionId
@@ -218,7 +218,7 @@ class Base:
     study: Study
     notes: tuple[Note, ...] = ()
     attempts: tuple[Attempt, ...] = ()
-    asides: tuple[Aside, ...] = ()
+    dismissals: tuple[Dismissal, ...] = ()
     readings: tuple[Reading, ...] = ()
     draws: tuple[Drawn, ...] = ()
     held_back: tuple[QuestionId, ...] = ()

@@ -48,7 +48,7 @@ class Names:
 
 def named_now(drafts: tuple[Attempt, ...], base: Base) -> tuple[Attempt, ...]:
     """Answers, in the same order, under the names that they will have in the base once logged."""
-    return with_names(replace(base, attempts=drafts, asides=(), draws=(), scores=())).attempts
+    return with_names(replace(base, attempts=drafts, dismissals=(), draws=(), scores=())).attempts
 
 
 def with_names(base: Base) -> Base:
@@ -89,7 +89,7 @@ def with_names(base: Base) -> Base:
         base,
         study=replace(base.study, former=tuple(sorted(former))),
         attempts=tuple(attempt(row) for row in base.attempts),
-        asides=tuple(replace(r, question=question(r.question, r.at)) for r in base.asides),
+        dismissals=tuple(replace(r, question=question(r.question, r.at)) for r in base.dismissals),
         draws=tuple(replace(r, question=question(r.question, r.at)) for r in base.draws),
         scores=tuple(
             replace(

@@ -12,7 +12,7 @@ from kb.formats.log_lines import one_line
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
 
-    from kb.core.model import Aside, Attempt
+    from kb.core.model import Attempt, Dismissal
     from kb.formats.attempt_log import LogFile, Void
 
 
@@ -59,7 +59,9 @@ def with_ids(drafts: Iterable[Attempt], batch: str, *, day_only: bool) -> tuple[
     return tuple(found)
 
 
-def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
+def merge(
+    files: Iterable[LogFile],
+) -> tuple[tuple[Attempt, ...], tuple[Dismissal, ...], list[Problem]]:
     """The union of several log files, without what was voided.
 
     The same line in two files (a synchroniser's copy, or one sheet logged on two devices) counts
@@ -67,13 +69,13 @@ def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, .
     order of time, then id.
     """
     kept: dict[AttemptId, Attempt] = {}
-    asides: dict[str, Aside] = {}
+    dismissals: dict[str, Dismissal] = {}
     voids: list[Void] = []
     problems: list[Problem] = []
     for file in files:
         problems.extend(file.problems)
         voids.extend(file.voids)
-        asides.update(zip(file.aside_ids, file.asides, strict=True))
+        dismissals.update(zip(file.dismissal_ids, file.dismissals, strict=True))
         for attempt in file.attempts:
             earlier = kept.setdefault(attempt.id, attempt)
             if earlier is not attempt and _told(earlier) != _told(attempt):
@@ -85,7 +87,7 @@ def merge(files: Iterable[LogFile]) -> tuple[tuple[Attempt, ...], tuple[Aside, .
     voided = voided_ids(voids)
     attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
     attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
-    left = tuple(aside for aside_id, aside in asides.items() if aside_id not in voided)
+    left = tuple(one for own, one in dismissals.items() if own not in voided)
     return tuple(attempts), left, problems
 
 

@@ -26,7 +26,7 @@ from kb.core.ids import (
     QuestionId,
     parse_question,
 )
-from kb.core.model import Aside, Attempt
+from kb.core.model import Attempt, Dismissal
 from kb.formats.csv_cells import unquoted
 
 if TYPE_CHECKING:
@@ -65,7 +65,7 @@ AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "out
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Void:
-    """A line that takes back an attempt, an aside or a whole batch, by its id."""
+    """A line that takes back an attempt, a dismissal or a whole batch, by its id."""
 
     id: str
     at: datetime
@@ -77,12 +77,12 @@ class Void:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogFile:
-    """What one log file holds, in the order of its lines. `aside_ids` are the ids of `asides`."""
+    """What a log file holds, in the order of its lines; `dismissal_ids` belong to `dismissals`."""
 
     attempts: tuple[Attempt, ...] = ()
     voids: tuple[Void, ...] = ()
-    asides: tuple[Aside, ...] = ()
-    aside_ids: tuple[str, ...] = ()
+    dismissals: tuple[Dismissal, ...] = ()
+    dismissal_ids: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
 
 
@@ -117,8 +117,8 @@ class LogReader:
         self.columns: tuple[str, ...] = ()
         self.attempts: list[Attempt] = []
         self.voids: list[Void] = []
-        self.asides: list[Aside] = []
-        self.aside_ids: list[str] = []
+        self.dismissals: list[Dismissal] = []
+        self.dismissal_ids: list[str] = []
         self.problems: list[Problem] = []
 
     def read(self, raw: bytes) -> LogFile:
@@ -142,8 +142,8 @@ class LogReader:
         return LogFile(
             attempts=tuple(self.attempts),
             voids=tuple(self.voids),
-            asides=tuple(self.asides),
-            aside_ids=tuple(self.aside_ids),
+            dismissals=tuple(self.dismissals),
+            dismissal_ids=tuple(self.dismissal_ids),
             problems=(*self.problems, *self._torn(torn)),
         )
 
@@ -296,8 +296,8 @@ class LogReader:
     def _aside(self, row: Sequence[str], at: datetime, question: QuestionId, number: int) -> None:
         cells = dict(zip(COLUMNS, row, strict=True))
         place = Place(self.path, number)
-        self.asides.append(
-            Aside(
+        self.dismissals.append(
+            Dismissal(
                 at=at,
                 question=question,
                 reason=cells["reason"],
@@ -305,7 +305,7 @@ class LogReader:
                 place=place,
             )
         )
-        self.aside_ids.append(cells["id"])
+        self.dismissal_ids.append(cells["id"])
 
     def _moment(self, text: str, number: int) -> datetime | None:
         at = parse_moment(text)

@@ -12,7 +12,7 @@ from kb.formats.csv_cells import quoted
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from kb.core.model import Aside, Attempt
+    from kb.core.model import Attempt, Dismissal
     from kb.formats.attempt_log import Void
 
 
@@ -39,16 +39,16 @@ def format_void(void: Void) -> str:
     )
 
 
-def format_aside(aside: Aside, aside_id: str) -> str:
+def format_dismissal(dismissal: Dismissal, dismissal_id: str) -> str:
     """The line that dismisses a miss for good."""
     return format_row(
         {
-            "id": aside_id,
-            "at": aside.at.isoformat(),
-            "question": aside.question,
+            "id": dismissal_id,
+            "at": dismissal.at.isoformat(),
+            "question": dismissal.question,
             "outcome": "aside",
-            "reason": aside.reason,
-            "remark": aside.remark,
+            "reason": dismissal.reason,
+            "remark": dismissal.remark,
         }
     )
 

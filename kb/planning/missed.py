@@ -63,7 +63,7 @@ def missed_questions(base: Base, exam_day: date) -> tuple[Missed, ...]:
     for note in base.notes:
         for question in note.questions:
             notes.setdefault(question, []).append(note.id)
-    dismissed = {row.question: row.at.date() for row in base.asides}
+    dismissed = {row.question: row.at.date() for row in base.dismissals}
     found = []
     for question, own in _since_miss(base.attempts).items():
         miss, last = own[0], own[-1]

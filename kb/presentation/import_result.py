@@ -92,8 +92,8 @@ def import_report(
         ("added_count", "Added", added, "count"),
         ("known_count", "Known", known, "count"),
         ("left_count", "Not understood", left, "count"),
-        ("batch", "Import", batch or None, "text"),
-        ("open_miss_count", "Open misses", len(misses), "count"),
+        ("batch", "Batch", batch or None, "text"),
+        ("open_miss_count", "Misses without a note", len(misses), "count"),
     )
     figures = Facts(key="import", facts=facts, quiet=True)
     return Report(name="log", title="Logged", right=right, blocks=(*blocks, figures))

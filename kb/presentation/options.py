@@ -23,7 +23,7 @@ KINDS = {
     "float": "a number, such as 20",
     "date": "a date, such as 2027-01-14",
 }
-"""What a value that is not of its kind should have been."""
+"""What a value of each kind must be, for messages."""
 
 LONGEST = 1000
 """Characters of an option's words. A longer search would take minutes and find no more."""

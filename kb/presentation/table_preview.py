@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from kb.importers.reconcile import Changes
 
 WHOLE_COUNT = 3
-"""Answers that are shown with all they would hold."""
+"""Answers shown in full, as they would be logged."""
 ANSWERS = (
     Column(key="line", label="Line", kind="count"),
     Column(key="at", label="Day", kind="date"),
@@ -45,7 +45,7 @@ def dry_report(
     notes: Sequence[str],
     limit: int | None,
 ) -> Report:
-    """What would happen.
+    """The changes that a table would make.
 
     Args:
         changes: The rows that were understood.
@@ -102,7 +102,7 @@ def dry_report(
 
 
 def _whole(draft: Attempt) -> str:
-    """All that an answer would hold: `north:12 wrong on 5 Apr 2027, chose C, key B, 62 s`."""
+    """An answer in full: `north:12 wrong on 5 Apr 2027, chose C, key B, 62 s`."""
     parts = (
         f"{draft.question} {label(draft.outcome).casefold()} on {dated(draft.day)}",
         f"first {draft.first}" if draft.first else "",

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from kb.core.errors import NotFoundError, QueryError, nearest
 from kb.core.ids import AreaId, digest, parse_question
 from kb.core.lookup import source_to_log
-from kb.core.model import Aside, Score
+from kb.core.model import Dismissal, Score
 from kb.core.renames import named_now
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import with_ids
-from kb.formats.log_lines import format_aside, format_void
+from kb.formats.log_lines import format_dismissal, format_void
 from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
 from kb.planning.held_back import kept_unseen, protected
 from kb.presentation.import_result import ImportCounts, import_report
@@ -170,7 +170,9 @@ def void(session: Session, what: str, remark: str = "") -> int:
     """
     hit = [a for a in session.whole.attempts if what and what in (a.id, a.batch)]
     question = parse_question(what)
-    dismissed = attempt_store.dismissals(session.root, question) if question and not hit else ()
+    dismissed = (
+        attempt_store.dismissal_ids_of(session.root, question) if question and not hit else ()
+    )
     targets = (what,) if hit else dismissed
     if not targets:
         known = {a.batch for a in session.whole.attempts} | {a.id for a in session.whole.attempts}
@@ -285,11 +287,13 @@ def mark_sheet_logged(session: Session, name: str, raw: bytes, day: date, batch:
     attempt_store.append_side_log(session.root, session.device, SHEETS, sheet)
 
 
-def set_aside_miss(session: Session, question: QuestionId, reason: str, remark: str = "") -> None:
-    """Set a miss aside for good."""
-    aside = Aside(at=session.now, question=question, reason=reason, remark=remark)
-    aside_id = digest("aside", question, session.now.isoformat(), session.device)
-    attempt_store.append_record(session.root, session.device, format_aside(aside, aside_id))
+def dismiss_miss(session: Session, question: QuestionId, reason: str, remark: str = "") -> None:
+    """Dismiss a miss: there is nothing to learn from it."""
+    dismissal = Dismissal(at=session.now, question=question, reason=reason, remark=remark)
+    dismissal_id = digest("aside", question, session.now.isoformat(), session.device)
+    attempt_store.append_record(
+        session.root, session.device, format_dismissal(dismissal, dismissal_id)
+    )
     session.reload()
 
 

@@ -249,23 +249,23 @@ def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: 
 
 
 def open_misses(base: Base, today: date) -> tuple[OpenMiss, ...]:
-    """Misses that no note answers and that were not set aside, most urgent first.
+    """Misses that no note answers and that were not dismissed, most urgent first.
 
     A question counts when its last answer was a miss: wrong or blank, since neither scored. A miss
-    set aside comes back when the question is missed again on a later day. Ties are in order of the
+    dismissed comes back when the question is missed again on a later day. Ties are in order of the
     question's reference.
 
     Source: own, because it is missbook's own idea of what is still to be answered.
     """
     risk = risk_of(base, today)
     linked = {question for note in base.notes for question in note.questions}
-    aside = {row.question: row.at.date() for row in base.asides}
+    dismissed = {row.question: row.at.date() for row in base.dismissals}
     found: list[OpenMiss] = []
     for question, own in _by_question(base.attempts).items():
         last = own[-1]
         if last.right or question in linked:
             continue
-        if question in aside and aside[question] >= last.day:
+        if question in dismissed and dismissed[question] >= last.day:
             continue
         found.append(
             OpenMiss(

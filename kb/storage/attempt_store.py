@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator
 
     from kb.core.ids import QuestionId
-    from kb.core.model import Aside, Attempt, Score
+    from kb.core.model import Attempt, Dismissal, Score
     from kb.core.settings import Study
     from kb.formats.attempt_log import Void
     from kb.formats.side_logs import SideLog
@@ -60,7 +60,7 @@ class LogMemory:
 
 def read_log(
     root: Path, found: tuple[FileStat, ...], study: Study, memory: LogMemory
-) -> tuple[tuple[Attempt, ...], tuple[Aside, ...], list[Problem]]:
+) -> tuple[tuple[Attempt, ...], tuple[Dismissal, ...], list[Problem]]:
     """Answers and dismissed misses, from the log files of every device."""
     parsed = [memory.read(raw, path, study) for path, raw in _log_files(root, found)]
     memory.voided = frozenset(voided_ids(_voids(parsed)))
@@ -75,8 +75,8 @@ def other_remarks(
     found: dict[tuple[str, str], Remark] = {}
     for file in parsed:
         lines = [
-            (own, aside.remark, aside.place)
-            for own, aside in zip(file.aside_ids, file.asides, strict=True)
+            (own, dismissed.remark, dismissed.place)
+            for own, dismissed in zip(file.dismissal_ids, file.dismissals, strict=True)
         ]
         lines += [(void.id, void.remark, void.place) for void in file.voids]
         for answer in file.attempts:
@@ -309,12 +309,14 @@ class Ids(NamedTuple):
     batches: frozenset[str]
 
 
-def dismissals(root: Path, question: QuestionId) -> tuple[str, ...]:
+def dismissal_ids_of(root: Path, question: QuestionId) -> tuple[str, ...]:
     """Ids of the lines that dismiss the misses of a question, without those taken back."""
     found = _parsed(root)
     voided = voided_ids(_voids(found))
-    pairs = [pair for file in found for pair in zip(file.asides, file.aside_ids, strict=True)]
-    ids = (own for aside, own in pairs if aside.question == question and own not in voided)
+    pairs = [
+        pair for file in found for pair in zip(file.dismissals, file.dismissal_ids, strict=True)
+    ]
+    ids = (own for dismissed, own in pairs if dismissed.question == question and own not in voided)
     return tuple(dict.fromkeys(ids))
 
 
@@ -339,7 +341,7 @@ def _ids(root: Path) -> Ids:
     for file in parsed:
         every.update(attempt.id for attempt in file.attempts)
         every.update(void.id for void in file.voids)
-        every.update(file.aside_ids)
+        every.update(file.dismissal_ids)
     counting = frozenset(attempt.id for attempt in merge(parsed)[0])
     batches = {attempt.batch for file in parsed for attempt in file.attempts}
     batches.update(void.batch for file in parsed for void in file.voids)

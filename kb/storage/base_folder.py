@@ -97,7 +97,7 @@ def _load(
     problems += _left_over(root)
     problems += unread_files(root, found)
     problems += _twins(root, [row.note.path for row in listed])
-    attempts, asides, more = attempt_store.read_log(root, found, study, memory)
+    attempts, dismissals, more = attempt_store.read_log(root, found, study, memory)
     problems += more
     seen = noted(attempt_store.read_side_log(root, found, side_logs.READINGS))
     drawn = noted(attempt_store.read_side_log(root, found, side_logs.DRAWS))
@@ -110,7 +110,7 @@ def _load(
         study=study,
         notes=notes,
         attempts=attempts,
-        asides=asides,
+        dismissals=dismissals,
         readings=tuple(row for row in seen if row.id not in memory.voided),
         draws=(*(row for row in drawn if row.draw not in memory.voided), *kept),
         scores=tuple(row for row in bare if row.id not in memory.voided),

@@ -13,12 +13,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.ids import OUTCOMES, REASONS, ROUNDS, AreaId, AttemptId, QuestionId
-from kb.core.model import Aside, Attempt
+from kb.core.model import Attempt, Dismissal
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import merge, voided_ids, with_ids
 from kb.formats.log_lines import (
-    format_aside,
     format_attempt,
+    format_dismissal,
     format_row,
     format_void,
     one_line,
@@ -393,10 +393,10 @@ def test_a_twin_may_differ_in_what_an_id_does_not_cover() -> None:
 
 def test_a_dismissal_counts_until_it_is_taken_back() -> None:
     """By the id of its line."""
-    aside = Aside(at=AT, question=QuestionId("north:1"), reason="misread", remark="r")
-    raw = lines(row()) + format_aside(aside, "s1").encode()
+    aside = Dismissal(at=AT, question=QuestionId("north:1"), reason="misread", remark="r")
+    raw = lines(row()) + format_dismissal(aside, "s1").encode()
     parsed = attempt_log.parse_log(raw, "x")
-    assert (parsed.asides, parsed.aside_ids) == ((aside,), ("s1",))
+    assert (parsed.dismissals, parsed.dismissal_ids) == ((aside,), ("s1",))
     assert merge([parsed])[:2] == ((DRAFT,), (aside,))
     void = format_void(attempt_log.Void(id="v", at=AT, voids="s1")).encode()
     assert merge([attempt_log.parse_log(raw + void, "x")])[:2] == ((DRAFT,), ())

@@ -114,7 +114,7 @@ def test_an_area_is_renamed_everywhere(opened: Session) -> None:
 
 
 def test_a_source_is_renamed_everywhere(opened: Session) -> None:
-    """As a source, in shares and tables, in notes, in draws, asides and sittings."""
+    """As a source, in shares and tables, in notes, in draws, dismissals and sittings."""
     rename(opened, "source", "north", "northern", dry_run=False)
     rename(opened, "source", "paper-1", "mock-a", dry_run=False)
     base = opened.base
@@ -125,7 +125,7 @@ def test_a_source_is_renamed_everywhere(opened: Session) -> None:
     assert sorted(a.question for a in base.attempts) == ["mock-a:1", "northern:3", "northern:5"]
     assert {a.area for a in base.attempts if a.source == "northern"} == {"cardio"}
     assert [a.sitting for a in base.attempts if a.source == "mock-a"] == ["mock-a"]
-    assert [aside.question for aside in base.asides] == ["northern:200"]
+    assert [aside.question for aside in base.dismissals] == ["northern:200"]
     assert [drawn.question for drawn in base.draws] == ["northern:3"]
     assert base.held_back == ("northern:9",)
     assert [score.sitting for score in base.scores] == ["mock-a"]

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from kb.core.ids import AreaId, AttemptId, NoteId, Outcome, QuestionId
-from kb.core.model import Aside, Attempt, Base, Note
+from kb.core.model import Attempt, Base, Dismissal, Note
 from kb.core.settings import Area, Exam, Study
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import Judged, judge, open_misses
@@ -180,15 +180,15 @@ def test_an_open_miss_is_a_last_answer_missed_without_a_note() -> None:
         answer("q:4", 1, "wrong"),
         answer("q:5", 1, "wrong"),
     )
-    aside = Aside(at=datetime(2027, 1, 12, tzinfo=UTC), question=QuestionId("q:5"), reason="x")
-    here = replace(here, asides=(aside,))
+    aside = Dismissal(at=datetime(2027, 1, 12, tzinfo=UTC), question=QuestionId("q:5"), reason="x")
+    here = replace(here, dismissals=(aside,))
     assert {row.question for row in open_misses(here, TODAY)} == {"q:1", "q:3"}
 
 
 def test_a_miss_set_aside_comes_back_when_missed_again() -> None:
     """For good means for what was known then."""
-    aside = Aside(at=datetime(2027, 1, 12, tzinfo=UTC), question=QuestionId("q:1"), reason="x")
-    here = replace(base((), answer("q:1", 1), answer("q:1", 9)), asides=(aside,))
+    aside = Dismissal(at=datetime(2027, 1, 12, tzinfo=UTC), question=QuestionId("q:1"), reason="x")
+    here = replace(base((), answer("q:1", 1), answer("q:1", 9)), dismissals=(aside,))
     (row,) = open_misses(here, TODAY)
     assert row.miss_count == 2
     assert row.attempt.day == date(2027, 1, 19)
@@ -229,5 +229,7 @@ def test_a_holding_note_is_doubted_when_a_miss_is_likelier_than_not(
 def test_a_miss_set_aside_on_its_own_day_stays_aside(day: int, count: int) -> None:
     """Only a miss on a later day brings it back."""
     at = datetime(2027, 1, 10, 9, tzinfo=UTC) + timedelta(days=day)
-    aside = Aside(question=QuestionId("q:1"), reason="misread", at=at)
-    assert len(open_misses(replace(base((), answer("q:1", 3)), asides=(aside,)), TODAY)) == count
+    aside = Dismissal(question=QuestionId("q:1"), reason="misread", at=at)
+    assert (
+        len(open_misses(replace(base((), answer("q:1", 3)), dismissals=(aside,)), TODAY)) == count
+    )

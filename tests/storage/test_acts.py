@@ -11,9 +11,9 @@ import pytest
 
 from kb.core.errors import ConflictError, NotFoundError
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
-from kb.core.model import Aside, Attempt, Drawn, Reading, Renamed, Score
+from kb.core.model import Attempt, Dismissal, Drawn, Reading, Renamed, Score
 from kb.formats.attempt_log import Void, parse_log
-from kb.formats.log_lines import format_aside, format_void
+from kb.formats.log_lines import format_dismissal, format_void
 from kb.formats.side_logs import DRAWS, READINGS, RENAMES, SCORES
 from kb.storage import acts, atomic_files
 from kb.storage.acts import Act, FileChange, Recorder
@@ -220,7 +220,7 @@ def test_two_writes_of_one_file_are_one_change(root: Path) -> None:
 
 
 VOID = Void(id="v1", at=AT, voids="id1")
-ASIDES = [Aside(at=AT, question=QuestionId(f"north:{n}"), reason="nothing") for n in (5, 6)]
+DISMISSALS = [Dismissal(at=AT, question=QuestionId(f"north:{n}"), reason="nothing") for n in (5, 6)]
 READING = Reading(id="r1", at=AT, note=NoteId("a"), seconds=60)
 DRAWN = [
     Drawn(
@@ -237,10 +237,10 @@ RENUMBERED = Renamed(id="n2", at=AT, kind="item", old="north:1", new="north:2")
     ("name", "text", "told", "lines"),
     [
         ("attempts", format_void(VOID), "1 line of the log taken back", ("v1",)),
-        ("attempts", format_aside(ASIDES[0], "x1"), "north:5 dismissed", ("x1",)),
+        ("attempts", format_dismissal(DISMISSALS[0], "x1"), "north:5 dismissed", ("x1",)),
         (
             "attempts",
-            format_aside(ASIDES[0], "x1") + format_aside(ASIDES[1], "x2"),
+            format_dismissal(DISMISSALS[0], "x1") + format_dismissal(DISMISSALS[1], "x2"),
             "2 misses dismissed",
             ("x1", "x2"),
         ),

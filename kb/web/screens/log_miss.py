@@ -1,4 +1,4 @@
-"""A miss and its note: link one that may cover it, write a new one, or set the miss aside."""
+"""A miss and its note: link one that may cover it, write a new one, or dismiss the miss."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from kb.core.labels import label
 from kb.core.pairs import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.presentation.paging import LIMIT
-from kb.services.answer_logging import question_reference, set_aside_miss
+from kb.services.answer_logging import dismiss_miss, question_reference
 from kb.services.note_drafting import (
     Draft,
     area_of,
@@ -174,13 +174,13 @@ def link(question: str) -> ResponseReturnValue:
 
 @screen.post("/log/miss/<question>/aside")
 def aside(question: str) -> ResponseReturnValue:
-    """Set the miss aside for good."""
+    """Dismiss the miss."""
     session = opened()
     reference = question_reference(session, question)
     reason = request.form.get("reason", "")
     if reason not in (*REASONS, NOTHING):
         raise QueryError("why is it dismissed?", hint="press one of the reasons")
-    set_aside_miss(session, reference, reason)
+    dismiss_miss(session, reference, reason)
     return _done(f"{reference} is dismissed: {label(reason).lower()}.", "")
 
 
