@@ -119,8 +119,8 @@ def _by_round(rows: tuple[SpanShare, ...]) -> dict[str, tuple[SpanShare, ...]]:
 
 
 def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
-    said = [f"Share right each {_span(days)}, by round, with its likely range (80%)."]
-    told = []
+    sentences = [f"Share right each {_span(days)}, by round, with its likely range (80%)."]
+    parts = []
     for name, own in _by_round(rows).items():
         first, last = own[0], own[-1]
         right, tried = sum(row.right_count for row in own), sum(row.tried_count for row in own)
@@ -130,20 +130,20 @@ def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
                 f" ({percent(first.fraction)} in the first {_span(days)},"
                 f" {percent(last.fraction)} in the last)"
             )
-        told.append(f"{WORDS[name]} {percent(right / tried)} of {tried:,}{moved}")
-    said.append("In all: " + "; ".join(told) + ".")
-    if len(told) > 1 and "second" in _by_round(rows):
-        said.append("Questions met before are easier, so the second round flatters.")
-    return tuple(said)
+        parts.append(f"{WORDS[name]} {percent(right / tried)} of {tried:,}{moved}")
+    sentences.append("In all: " + "; ".join(parts) + ".")
+    if len(parts) > 1 and "second" in _by_round(rows):
+        sentences.append("Questions met before are easier, so the second round flatters.")
+    return tuple(sentences)
 
 
 def _gist(rows: tuple[SpanShare, ...]) -> str:
     """What a doctor would say of it."""
-    told = []
+    parts = []
     for name, own in _by_round(rows).items():
         share = sum(row.right_count for row in own) / sum(row.tried_count for row in own)
-        told.append(f"{percent(share)} of {KINDS[name]}")
-    return f"Right: {listed(told)}."
+        parts.append(f"{percent(share)} of {KINDS[name]}")
+    return f"Right: {listed(parts)}."
 
 
 KINDS = {"first": "new questions", "second": "those met before", "paper": "those in papers"}

@@ -95,30 +95,30 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     items = len(pmf) - 1
     ranges = score_ranges(pmf)
     mean = mean_score(pmf)
-    told = [f"{_span(row)} with a chance of {percent(row.level)}" for row in ranges]
-    said = [
+    parts = [f"{_span(row)} with a chance of {percent(row.level)}" for row in ranges]
+    sentences = [
         f"The score to expect is {mean:.0f} of {items} ({percent(mean / items)}).",
-        f"It lies {listed(told)}.",
+        f"It lies {listed(parts)}.",
     ]
     if mark is not None:
         chance = pass_fraction(pmf, *mark)
         spread = f", +/-{100 * mark[1]:.0f}%" if mark[1] else ""
-        said.append(
+        sentences.append(
             f"The chance of passing is {percent(chance)} (pass mark {percent(mark[0])}{spread}:"
             f" {least_right(items, mark[0])} questions)."
         )
-    return tuple(said)
+    return tuple(sentences)
 
 
 def _gist(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> str:
     """The same as a doctor would say it."""
     likely = score_ranges(pmf)[1]
-    said = f"Expect about {mean_score(pmf):.0f} of {len(pmf) - 1}, most likely"
-    said += f" {likely.low_count} to {likely.high_count}"
+    text = f"Expect about {mean_score(pmf):.0f} of {len(pmf) - 1}, most likely"
+    text += f" {likely.low_count} to {likely.high_count}"
     if mark is None:
-        return f"{said}."
+        return f"{text}."
     chance = min(99, max(1, round(100 * pass_fraction(pmf, *mark))))
-    return f"{said}; you would pass about {chance} times in 100."
+    return f"{text}; you would pass about {chance} times in 100."
 
 
 def _deciles(pmf: NDArray[np.float64]) -> Table:
@@ -134,10 +134,10 @@ def _deciles(pmf: NDArray[np.float64]) -> Table:
 def _key(mark: tuple[float, float] | None) -> str:
     if mark is None:
         return "Bands: where the score lies with the chance named."
-    said = "Dashed: the pass mark. Dark: scores below it."
+    text = "Dashed: the pass mark. Dark: scores below it."
     if mark[1]:
-        said = "Dashed: the pass mark, hatched how unsure it is. Dark: scores below it."
-    return f"{said} Bands: where the score lies with the chance named."
+        text = "Dashed: the pass mark, hatched how unsure it is. Dark: scores below it."
+    return f"{text} Bands: where the score lies with the chance named."
 
 
 def _span(row: ScoreRange) -> str:

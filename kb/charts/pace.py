@@ -126,11 +126,11 @@ def _says(
         return ("No paper sat yet, so there is no pace to draw.",)
     if not timed:
         return (f"Too few questions of {found.name} were timed to draw its pace.",)
-    said = [
+    sentences = [
         f"Minutes behind the exam's pace of {target:.0f} s a question, question by question in"
         f" {found.name}."
     ]
-    told = []
+    parts = []
     for number, answers, _ in timed:
         pace = pace_of(answers, target)
         if pace is None:
@@ -140,12 +140,12 @@ def _says(
             minutes = counted(round(pace.behind_minutes), "minute")
             behind = f"at worst {minutes} behind, after question {pace.behind_item}"
         blank = f", {pace.blank_count} left blank" if pace.blank_count else ""
-        told.append(
+        parts.append(
             f"Part {number} took {pace.spent_minutes:.0f} of {pace.target_minutes:.0f} minutes,"
             f" {behind}{blank}"
         )
-    said.append("; ".join(told) + ".")
-    return tuple(said)
+    sentences.append("; ".join(parts) + ".")
+    return tuple(sentences)
 
 
 def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:

@@ -99,28 +99,28 @@ def _days(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
 def _says(bins: tuple[Bin, ...], base: Base, today: date) -> tuple[str, ...]:
     past = [row for row in bins if row[3] is not None]
     ahead = [row for row in bins if row[3] is None]
-    said = []
+    sentences = []
     if past:
         done, planned = sum(row[3] or 0 for row in past), sum(row[2] for row in past)
         since = short_day(past[0][0])
-        said.append(
+        sentences.append(
             f"Since {since} you have done {counted(done, 'question')}; {planned:,} were planned."
         )
         last = [row for row in past if (today - row[0]).days <= PROGRESS_DAYS]
         done, planned = sum(row[3] or 0 for row in last), sum(row[2] for row in last)
-        said.append(
+        sentences.append(
             f"In the last {PROGRESS_DAYS} days you have done {done:,} of {planned:,} planned."
         )
     else:
-        said.append("There is no earlier plan to compare with yet.")
+        sentences.append("There is no earlier plan to compare with yet.")
     coming = sum(row[2] for row in ahead)
     held = [row for row in ahead if row[2]]
     if held:
         until = short_day(held[-1][1])
-        said.append(f"From today to {until}, {counted(coming, 'question')} are planned.")
+        sentences.append(f"From today to {until}, {counted(coming, 'question')} are planned.")
     else:
-        said.append("No question is planned from today on.")
-    return tuple(said)
+        sentences.append("No question is planned from today on.")
+    return tuple(sentences)
 
 
 def _gist(bins: tuple[Bin, ...], today: date) -> str:
@@ -128,8 +128,8 @@ def _gist(bins: tuple[Bin, ...], today: date) -> str:
     last = [row for row in bins if row[3] is not None and (today - row[0]).days <= PROGRESS_DAYS]
     done, planned = sum(row[3] or 0 for row in last), sum(row[2] for row in last)
     coming = sum(row[2] for row in bins if row[3] is None)
-    said = f"{done:,} of {planned:,} planned questions done in the last {PROGRESS_DAYS} days, "
-    return f"{said if last else ''}{counted(coming, 'question')} to come.".capitalize()
+    text = f"{done:,} of {planned:,} planned questions done in the last {PROGRESS_DAYS} days, "
+    return f"{text if last else ''}{counted(coming, 'question')} to come.".capitalize()
 
 
 def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Panel, ...]:

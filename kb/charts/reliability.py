@@ -67,19 +67,19 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
     if not found:
         return ("No answer has a certainty yet: write c1, c2 or c3 behind it on a sheet.",)
     tried = sum(row.tried_count for row in found)
-    said = [f"Share right by certainty, from {counted(tried, 'answer')}."]
-    told = [
+    sentences = [f"Share right by certainty, from {counted(tried, 'answer')}."]
+    parts = [
         f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count:,} (likely"
         f" {percent(row.likely.low)} to {percent(row.likely.high)})"
         for row in found
     ]
-    said.append("; ".join(told).capitalize() + ".")
+    sentences.append("; ".join(parts).capitalize() + ".")
     off = [f"when {NAMES[row.certainty]}, {row.verdict}" for row in found if row.verdict]
     if off:
-        said.append("; ".join(off).capitalize() + ".")
+        sentences.append("; ".join(off).capitalize() + ".")
     else:
-        said.append("No level is clearly outside the range where it scores best.")
-    return tuple(said)
+        sentences.append("No level is clearly outside the range where it scores best.")
+    return tuple(sentences)
 
 
 def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:

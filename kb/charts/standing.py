@@ -74,29 +74,29 @@ def build(base: Base, today: date) -> Chart:
 def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[str, ...]:
     if not rows:
         return ("No answer in the log yet, so there is no standing to draw.",)
-    said = [
+    sentences = [
         "Standing in each area with its likely range (80%), most marks at risk first, beside"
         " the area's share of the exam."
     ]
     best = max(rows, key=lambda row: row.mean)
     worst = min(rows, key=lambda row: row.mean)
     if len(rows) == 1:
-        said.append(f"{_told(worst)}.")
+        sentences.append(f"{_told(worst)}.")
     else:
-        said.append(f"Lowest is {_told(worst)}, highest {_told(best)}.")
+        sentences.append(f"Lowest is {_told(worst)}, highest {_told(best)}.")
     if pass_fraction is not None:
         below = [row for row in rows if row.likely.high < pass_fraction]
         share = sum(row.exam_fraction for row in below)
         mark = percent(pass_fraction)
         if below:
             names = ", ".join(row.area.name for row in below)
-            said.append(
+            sentences.append(
                 f"With the whole range below the pass mark of {mark}: {names}, together"
                 f" {percent(share)} of the exam."
             )
         else:
-            said.append(f"No area has its whole range below the pass mark of {mark}.")
-    return tuple(said)
+            sentences.append(f"No area has its whole range below the pass mark of {mark}.")
+    return tuple(sentences)
 
 
 def _gist(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> str:
@@ -105,13 +105,13 @@ def _gist(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> str:
         return ""
     best = max(rows, key=lambda row: row.mean)
     worst = min(rows, key=lambda row: row.mean)
-    said = f"Weakest is {worst.area.name} at {percent(worst.mean)}, strongest"
-    said += f" {best.area.name} at {percent(best.mean)}"
+    text = f"Weakest is {worst.area.name} at {percent(worst.mean)}, strongest"
+    text += f" {best.area.name} at {percent(best.mean)}"
     if pass_fraction is None:
-        return f"{said}."
+        return f"{text}."
     below = sum(row.mean < pass_fraction for row in rows)
     areas = "no area is" if not below else "1 area is" if below == 1 else f"{below} areas are"
-    return f"{said}; {areas} below the pass mark of {percent(pass_fraction)}."
+    return f"{text}; {areas} below the pass mark of {percent(pass_fraction)}."
 
 
 def _told(row: AreaStanding) -> str:
@@ -137,7 +137,7 @@ def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tupl
         words = Words(x=pass_fraction, y=-0.5, text=f"pass {percent(pass_fraction)}", side="above")
         marked = (Rule(at=pass_fraction), words)
     shares = tuple((float(at), row.exam_fraction) for at, row in enumerate(rows))
-    told = tuple(Words(x=share, y=at, text=percent(share), side="right") for at, share in shares)
+    labels = tuple(Words(x=share, y=at, text=percent(share), side="right") for at, share in shares)
     most = max(share for _, share in shares) or 1.0
     return (
         Panel(
@@ -149,7 +149,7 @@ def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tupl
         Panel(
             x=Axis(label="Share of exam, %", low=0.0, high=1.7 * most),
             y=names,
-            elements=(Bars(bars=shares, width=BAR_WIDTH, shade=0.35, across=True), *told),
+            elements=(Bars(bars=shares, width=BAR_WIDTH, shade=0.35, across=True), *labels),
             share=0.28,
         ),
     )

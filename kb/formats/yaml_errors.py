@@ -49,14 +49,14 @@ class Fault(NamedTuple):
 
 def fault_of(error: yaml.MarkedYAMLError, text: str) -> Fault:
     """What is wrong with `text`, from the message of either parser."""
-    said = f"{error.context or ''}: {error.problem or ''}"
-    begun = error.context_mark if any(part in said for part in OPENED) else None
+    cause = f"{error.context or ''}: {error.problem or ''}"
+    begun = error.context_mark if any(part in cause for part in OPENED) else None
     mark = begun or error.problem_mark or error.context_mark
     line = mark.line if mark else 0
     lines = text.splitlines()
-    if "cannot start" in said and "\t" in "".join(lines[line : line + 1]):
-        said = "tab"
+    if "cannot start" in cause and "\t" in "".join(lines[line : line + 1]):
+        cause = "tab"
     for part, message, hint in WORDS:
-        if part in said:
+        if part in cause:
             return Fault(message, hint, line)
     return Fault("this line cannot be read", QUOTES, line)

@@ -195,8 +195,8 @@ def parse_mark(text: str, *, negative: bool, paired: bool) -> Outcome | None:
     plain = _whole(text)
     if negative:
         known = parse_outcome(text)
-        said = known == "blank" or plain.startswith(("wrong", "incorrect", "right", "correct"))
-        return NEGATED.get(plain) or (known if said and plain != "-" else None)
+        certain = known == "blank" or plain.startswith(("wrong", "incorrect", "right", "correct"))
+        return NEGATED.get(plain) or (known if certain and plain != "-" else None)
     return "right" if paired and plain == "x" else parse_outcome(text)
 
 

@@ -229,13 +229,13 @@ class TableRows:
             return marks.pop()
         found = compare_options(chosen, key, lettered=self._lettered)
         if marks:
-            said = marks.pop()
-            if chosen and "blank" not in (said, found) and found not in (None, said):
+            mark = marks.pop()
+            if chosen and "blank" not in (mark, found) and found not in (None, mark):
                 message = (
-                    f"marked {said}, but '{chosen}' was chosen and the key is '{key}'; left out"
+                    f"marked {mark}, but '{chosen}' was chosen and the key is '{key}'; left out"
                 )
                 raise _RowError("two-outcomes", message, ONE_OUTCOME)
-            return said
+            return mark
         if found is None:
             hint = "write both as letters, such as C and B"
             message = f"'{chosen}' and '{key}' are written differently; left out"

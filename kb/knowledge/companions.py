@@ -140,9 +140,9 @@ def _kind(node: Node, kinds: list[str], leans_on: set[NoteId]) -> CompanionKind 
     return "shared question" if "shared question" in kinds else None
 
 
-def _why(kind: CompanionKind, said: str) -> str:
+def _why(kind: CompanionKind, whys: str) -> str:
     if kind == "mix-up":
-        return next(part for part in said.split("; ") if MIXED_UP in part)
+        return next(part for part in whys.split("; ") if MIXED_UP in part)
     if kind == "prerequisite":
         return "it leans on this one"
     return "both answer one question"

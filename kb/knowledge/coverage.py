@@ -146,16 +146,16 @@ def _words(text: str) -> frozenset[str]:
 
 def topics_without_note(base: Base) -> tuple[tuple[AreaId, str], ...]:
     """Syllabus topics that no note is on, as (area, topic) in the blueprint's order."""
-    said: dict[str, set[frozenset[str]]] = {}
+    used: dict[str, set[frozenset[str]]] = {}
     for note in base.notes:
         words = {_words(text) for text in (note.title, *note.concepts)}
         for area in note.areas:
-            said.setdefault(area, set()).update(words)
+            used.setdefault(area, set()).update(words)
     return tuple(
         (area.id, topic)
         for area in base.exam.areas
         for topic in area.topics
-        if not any(_words(topic) <= words for words in said.get(area.id, ()))
+        if not any(_words(topic) <= words for words in used.get(area.id, ()))
     )
 
 

@@ -18,15 +18,17 @@ def format_graphml(graph: nx.Graph) -> str:
     import networkx as nx
 
     plain = nx.Graph()
-    for (kind, name), told in graph.nodes(data=True):
-        plain.add_node(f"{kind}:{_clean(name)}", kind=kind, name=_clean(told.get("name", name)))
-    for one, other, told in graph.edges(data=True):
+    for (kind, name), attributes in graph.nodes(data=True):
+        plain.add_node(
+            f"{kind}:{_clean(name)}", kind=kind, name=_clean(attributes.get("name", name))
+        )
+    for one, other, attributes in graph.edges(data=True):
         plain.add_edge(
             ":".join(map(_clean, one)),
             ":".join(map(_clean, other)),
-            weight=float(told["weight"]),
-            kind=told["kind"],
-            why=_clean(told["why"]),
+            weight=float(attributes["weight"]),
+            kind=attributes["kind"],
+            why=_clean(attributes["why"]),
         )
     head = '<?xml version="1.0" encoding="utf-8"?>\n'
     return head + "\n".join(nx.generate_graphml(plain, named_key_ids=True)) + "\n"

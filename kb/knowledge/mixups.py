@@ -78,9 +78,9 @@ def pair_misses(base: Base, naming: Naming | None = None) -> tuple[PairMiss, ...
         for miss, pair in zip(misses, remarks, strict=True)
         if not pair and _letters(miss)
     }
-    said = dict.fromkeys(pair for pair in remarks if pair)
+    named_pairs = dict.fromkeys(pair for pair in remarks if pair)
     naming = naming or Naming(base.notes, base.glossary)
-    by_notes = _pairs_of_notes(base.notes, bare, naming, said) if bare else {}
+    by_notes = _pairs_of_notes(base.notes, bare, naming, named_pairs) if bare else {}
     found: list[PairMiss] = []
     for miss, named in zip(misses, remarks, strict=True):
         if named:
@@ -88,8 +88,8 @@ def pair_misses(base: Base, naming: Naming | None = None) -> tuple[PairMiss, ...
         elif miss.reason not in TECHNIQUE and (letters := _letters(miss)):
             lettered = by_letters.get((miss.question, letters))
             if pair := lettered or by_notes.get(miss.question):
-                told: Told = "options" if lettered else "notes"
-                found.append(PairMiss(attempt=miss, pair=pair, told=told))
+                source: Told = "options" if lettered else "notes"
+                found.append(PairMiss(attempt=miss, pair=pair, told=source))
     return tuple(found)
 
 
@@ -103,12 +103,12 @@ def _pairs_of_notes(
     notes: Iterable[Note],
     questions: Collection[QuestionId],
     naming: Naming,
-    said: Iterable[Pair],
+    named_pairs: Iterable[Pair],
 ) -> dict[QuestionId, Pair]:
     """The pair that the notes answering a question distinguish.
 
-    A comparing note distinguishes the pair in a remark (`said`) that it names, else the two in its
-    title. Without such a note it is the first concepts of two notes that share none.
+    A comparing note distinguishes the pair in a remark (`named_pairs`) that it names, otherwise the
+    two in its title. Without such a note it is the first concepts of two notes that share none.
     """
     answering: dict[QuestionId, list[Note]] = {}
     for note in notes:
@@ -118,7 +118,7 @@ def _pairs_of_notes(
     if not answering:
         return {}
     by_note: dict[NoteId, Pair] = {}
-    for pair in said:
+    for pair in named_pairs:
         others = {note.id for note in naming.about(pair[1])}
         for note in naming.about(pair[0]):
             if note.id in others:

@@ -173,8 +173,8 @@ def _direct_reasons(graph: nx.Graph, note: Note, other: Note) -> list[str]:
     concepts = [concept for concept in other.concepts if concept_key(concept) in own]
     if concepts:
         reasons.append("both about " + ", ".join(concepts[:3]))
-    said = edge["why"].split("; ")
-    reasons += [words for words in (SAME_IN_OTHER_WORDS, SAME_WORDS) if words in said]
+    whys = edge["why"].split("; ")
+    reasons += [words for words in (SAME_IN_OTHER_WORDS, SAME_WORDS) if words in whys]
     return reasons
 
 
@@ -205,9 +205,9 @@ def _why_area(graph: nx.Graph, other: Note, area: str, concepts: set[str]) -> tu
     if ties:
         _, node, edge = min(ties, key=lambda tie: (-tie[0], tie[1]))
         kinds, why = edge["kind"].split("+"), edge["why"].split("; ")
-        said = [said for word, said in _TIES if word in kinds or word in why]
-        if said:
-            reasons.append(f"{said[0]} {graph.nodes[node]['name']}")
+        phrases = [phrase for word, phrase in _TIES if word in kinds or word in why]
+        if phrases:
+            reasons.append(f"{phrases[0]} {graph.nodes[node]['name']}")
     return tuple(reasons)
 
 

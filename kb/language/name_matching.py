@@ -38,9 +38,9 @@ class Naming:
         found: dict[str, list[tuple[Note, Keys]]] = {}
         for note in self._notes:
             for name in (note.title, *note.concepts[: self._main]):
-                for said in self.ways(name):
-                    for word in said:
-                        found.setdefault(word, []).append((note, said))
+                for way in self.ways(name):
+                    for word in way:
+                        found.setdefault(word, []).append((note, way))
         return found
 
     def key(self, name: str) -> Keys:
@@ -62,7 +62,7 @@ class Naming:
             rarest = min(
                 (self._by_word.get(word, []) for word in sorted(wanted)), key=len, default=[]
             )
-            found.update((note.id, note) for note, said in rarest if wanted <= said)
+            found.update((note.id, note) for note, way in rarest if wanted <= way)
         return tuple(
             sorted(
                 found.values(),

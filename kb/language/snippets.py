@@ -67,8 +67,8 @@ def best_passage(
         return (), 0
     weights = _weights(names, worth, sequences)
     first, last = _window(starts, ends, names, weights)
-    said = [starts[at] for at in range(first) if names[at]]
-    start, end = _bounds(text, said, (starts[first], ends[last]))
+    earlier = [starts[at] for at in range(first) if names[at]]
+    start, end = _bounds(text, earlier, (starts[first], ends[last]))
     pieces: list[tuple[str, bool]] = []
     at = start
     for number, weight in sorted(weights.items()):
@@ -104,11 +104,11 @@ def _weights(
     weights = {at: worth[name] for at, name in enumerate(names) if name in worth}
     if not sequences:
         return weights
-    said = [(at, name) for at, name in enumerate(names) if name]
+    named = [(at, name) for at, name in enumerate(names) if name]
     for sequence in sequences:
         wanted = [name for name, _ in sequence]
-        for first in range(len(said) - len(wanted) + 1):
-            here = said[first : first + len(wanted)]
+        for first in range(len(named) - len(wanted) + 1):
+            here = named[first : first + len(wanted)]
             if [name for _, name in here] == wanted:
                 for at, _ in here:
                     weights[at] = max(weights.get(at, 0.0), 1.0)

@@ -60,18 +60,18 @@ def import_report(
     right = "nothing new" if not added else f"{counted(added, 'answer')} added"
     blocks: list[Block] = []
     new = [attempt for attempt in base.attempts if batch and attempt.batch == batch]
-    said = [_logged(new)] if new and added else []
+    sentences = [_logged(new)] if new and added else []
     if known:
         old = sorted(questions - {attempt.question for attempt in new})
         shown = f" ({_items(old)})" if 0 < len(old) <= MOST_ITEMS else ""
-        said.append(
+        sentences.append(
             f"{counted(known, 'answer')} there already{shown}, not logged again:"
             " --repeat logs what you really did twice that day"
         )
     if left:
-        said.append(f"{counted(left, 'line')} not understood and kept aside")
-    if said:
-        blocks.append(Text(text="; ".join(said) + "."))
+        sentences.append(f"{counted(left, 'line')} not understood and kept aside")
+    if sentences:
+        blocks.append(Text(text="; ".join(sentences) + "."))
     blocks += _undeclared(base, questions)
     misses = open_misses(base, today)
     mine = [row for row in misses if row.question in questions]

@@ -56,8 +56,8 @@ def misses_report(base: Base, today: date, limit: int, page: int, hint: str = ""
 
 def _miss(row: OpenMiss, worth: str) -> Entry:
     attempt = row.attempt
-    said = f"missed {often(row.miss_count)}, last on {short_day(attempt.day)}"
-    parts = [said]
+    text = f"missed {often(row.miss_count)}, last on {short_day(attempt.day)}"
+    parts = [text]
     if attempt.chosen and attempt.key:
         parts.append(f"chose {attempt.chosen}, key {attempt.key}")
     if attempt.reason:
@@ -87,15 +87,15 @@ def covering_report(
     The command that deals with it is left out where a question follows (`asked`).
     """
     misses = [a for a in base.attempts if a.question == question and not a.right]
-    told = list(dict.fromkeys(a.remark for a in misses if a.remark))
+    parts = list(dict.fromkeys(a.remark for a in misses if a.remark))
     linked = [note for note in base.notes if question in note.questions]
     blocks: list[Block] = []
     if misses:
         last = misses[-1]
-        said = f"Missed {often(len(misses))}, last on {short_day(last.day)}"
+        text = f"Missed {often(len(misses))}, last on {short_day(last.day)}"
         if last.chosen and last.key:
-            said += f": chose {last.chosen}, key {last.key}"
-        blocks.append(Text(text="; ".join([said, *told]) + "."))
+            text += f": chose {last.chosen}, key {last.key}"
+        blocks.append(Text(text="; ".join([text, *parts]) + "."))
     else:
         blocks.append(Text(text="The log has no miss of it."))
     if linked:

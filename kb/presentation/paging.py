@@ -51,8 +51,8 @@ def next_page(command: str, total: int, limit: int, page: int, default: int = LI
     first, last = (page - 1) * limit + 1, page * limit
     if last >= total:
         return []
-    said = f"{first}-{last} of {total}. Next: {_onward(command, limit, page, default)}"
-    return [Text(text=said, quiet=True)]
+    text = f"{first}-{last} of {total}. Next: {_onward(command, limit, page, default)}"
+    return [Text(text=text, quiet=True)]
 
 
 def _onward(command: str, limit: int, page: int, default: int) -> str:

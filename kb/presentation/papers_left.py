@@ -41,8 +41,8 @@ def papers_left(base: Base, sat: Collection[str], planned: Mapping[str, str]) ->
     """
     papers = [source for source in base.study.sources if source.kind in ("paper", "mock")]
     if not papers:
-        said = "No paper is declared: add one to 'sources' in study.yaml, with kind: paper."
-        return [Text(text=said, quiet=True)]
+        text = "No paper is declared: add one to 'sources' in study.yaml, with kind: paper."
+        return [Text(text=text, quiet=True)]
     met = {attempt.question for attempt in base.attempts}
     rows = tuple(
         (
@@ -55,10 +55,10 @@ def papers_left(base: Base, sat: Collection[str], planned: Mapping[str, str]) ->
         for source in sorted(papers, key=lambda source: source.id)
         if source.id not in sat
     )
-    said = f"{counted(len(rows), 'paper')} left of {len(papers)}." if rows else "No paper is left."
+    text = f"{counted(len(rows), 'paper')} left of {len(papers)}." if rows else "No paper is left."
     if rows and not any(kind == "mock" for _, kind, *_ in rows):
-        said += " No mock is among them."
-    blocks: list[Block] = [Table(key="left", columns=COLUMNS, rows=rows, empty=""), Text(text=said)]
+        text += " No mock is among them."
+    blocks: list[Block] = [Table(key="left", columns=COLUMNS, rows=rows, empty=""), Text(text=text)]
     if len(papers) * base.exam.paper_count < RULE_OF_THUMB_PARTS:
         thumb = f"About {RULE_OF_THUMB_PARTS} parts of 100 before an exam are usual."
         blocks.append(Text(text=thumb, quiet=True))
@@ -77,11 +77,11 @@ def fairness(base: Base, sittings: Sequence[Sitting]) -> list[Block]:
         rest = [answer for answer in sitting.answers if answer.question not in before]
         count = len(sitting.answers) - len(rest)
         if count:
-            said = f"{sitting.name}: {counted(count, 'question')} met before"
+            text = f"{sitting.name}: {counted(count, 'question')} met before"
             if rest:
                 share = sum(answer.right for answer in rest) / len(rest)
-                said += f"; {100 * share:.0f}% right on the rest"
-            found.append(Text(text=f"{said}."))
+                text += f"; {100 * share:.0f}% right on the rest"
+            found.append(Text(text=f"{text}."))
     return found
 
 

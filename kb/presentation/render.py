@@ -40,7 +40,7 @@ def render_text(report: Report, shown: Shown | None = None) -> str:
     parts = [_title(report.title, report.right, shown.width)]
     parts.extend(_block(block, shown.width, report.areas) for block in report.blocks)
     if shown.explain and report.terms:
-        parts.append("\n".join(_term(term, said, shown.width) for term, said in report.terms))
+        parts.append("\n".join(_term(term, meaning, shown.width) for term, meaning in report.terms))
     if report.name in OF_NOTES:
         parts.append(NOT_FOR_CARE)
     if shown.cite:
@@ -228,13 +228,13 @@ def _entry(entry: Entry, right: str, lead: str, indent: str, width: int) -> list
         lines = [f"{lead}{first}{gap}{right}", *(indent + line for line in rest)]
     lines.extend(_wrap(line, width, indent=indent) for line in entry.lines)
     if entry.passage:
-        said = "".join(f"*{text}*" if marked else text for text, marked in entry.passage)
-        lines.append(_wrap(" ".join(said.split()), width, indent=indent))
+        passage = "".join(f"*{text}*" if marked else text for text, marked in entry.passage)
+        lines.append(_wrap(" ".join(passage.split()), width, indent=indent))
     return lines
 
 
-def _term(term: str, said: str, width: int) -> str:
-    return _wrap(f"{term}: {said}", width, hang="  ")
+def _term(term: str, meaning: str, width: int) -> str:
+    return _wrap(f"{term}: {meaning}", width, hang="  ")
 
 
 def _wrap(text: str, width: int, *, indent: str = "", hang: str = "") -> str:

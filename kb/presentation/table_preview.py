@@ -79,10 +79,10 @@ def dry_report(
         title = _title("Not understood", problems, limit)
         blocks.append(Table(key="problems", columns=LEFT, rows=whys, title=title))
     if changes.same_day_count:
-        said = (
+        text = (
             f"{counted(changes.same_day_count, 'new answer')} to questions logged that day before"
         )
-        blocks.append(Text(text=f"{said}: perhaps the same answers.", quiet=True))
+        blocks.append(Text(text=f"{text}: perhaps the same answers.", quiet=True))
     facts = Facts(
         key="import",
         facts=(

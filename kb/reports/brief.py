@@ -94,11 +94,11 @@ def build(
     blocks.append(Entries(key="notes", entries=entries, empty=empty))
     if sharing_count:
         share = "shares" if sharing_count == 1 else "share"
-        said = f"{counted(sharing_count, 'more note')} only {share} a word with it."
-        blocks.append(Text(text=said, quiet=True))
-    said = _left_out(rows, taken, more, values)
-    if said:
-        blocks.append(Text(text=said))
+        text = f"{counted(sharing_count, 'more note')} only {share} a word with it."
+        blocks.append(Text(text=text, quiet=True))
+    text = _left_out(rows, taken, more, values)
+    if text:
+        blocks.append(Text(text=text))
     blocks.append(Text(text=_effect(effect, trial), quiet=True))
     spent = sum(costs[i] for i in taken)
     return Report(

@@ -89,8 +89,8 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Report:
     blocks += [replace(block, title="") for block in sureness(answers)]
     parts = certainty_murphy(answers)
     if parts is None:
-        said = "No answer has a certainty yet: write c1, c2 or c3 after it on a sheet."
-        blocks.append(Text(text=said))
+        text = "No answer has a certainty yet: write c1, c2 or c3 after it on a sheet."
+        blocks.append(Text(text=text))
     else:
         given = [a for a in answers if a.certainty is not None and a.outcome != "blank"]
         best = sum(max(0, a.certainty or 0) for a in given if a.right)

@@ -27,18 +27,18 @@ def build(base: Base, today: date, *, errors: bool) -> Report:
     if errors:
         found = tuple(problem for problem in found if problem.severity == "error")
     error_count = sum(problem.severity == "error" for problem in found)
-    said = f"{counted(error_count, 'error')}, {counted(len(found) - error_count, 'caution')}"
+    text = f"{counted(error_count, 'error')}, {counted(len(found) - error_count, 'caution')}"
     blocks: list[Block] = []
     if found:
         ids = {note.path: note.id for note in base.notes}
         entries = tuple(_entry(problem, ids.get(problem.place.path, "")) for problem in found)
         blocks.append(Entries(key="list", entries=entries, numbered=False))
     else:
-        said = "nothing found"
+        text = "nothing found"
         notes, answers = counted(len(base.notes), "note"), counted(len(base.attempts), "answer")
         blocks.append(Text(text=f"{notes} and {answers} read: all in order."))
     return Report(
-        name="check", title="Check of the base", right=said, blocks=tuple(blocks), findings=found
+        name="check", title="Check of the base", right=text, blocks=tuple(blocks), findings=found
     )
 
 

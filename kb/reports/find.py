@@ -132,8 +132,8 @@ def cards(base: Base, today: date) -> dict[NoteId, Card]:
     for note in base.notes:
         row = judged[note.id]
         evidence = f"{capital(row.evidence)}."
-        told = " ".join((evidence, *along_lines(along.get(note.id, ()), titles)))
-        found[note.id] = Card(note.title, note.path, note.areas, row.state, told)
+        sentence = " ".join((evidence, *along_lines(along.get(note.id, ()), titles)))
+        found[note.id] = Card(note.title, note.path, note.areas, row.state, sentence)
     return found
 
 
@@ -171,11 +171,11 @@ def build(
         blocks += _instead(answer, cards)
     if hits:
         blocks += next_page(typed("find", words, **filters), count, limit, page)
-    said = "1 note" if count == 1 else f"{count} notes"
+    text = "1 note" if count == 1 else f"{count} notes"
     return Report(
         name="find",
         title=f"Search: {_short(words)}",
-        right=said,
+        right=text,
         blocks=tuple(blocks),
         cites=("robertson2009", "amati2003", "diaz2007"),
     )
@@ -183,8 +183,8 @@ def build(
 
 def searched_instead(answer: SearchResult | None) -> list[Block]:
     """A line for each word that no note has, with those searched in its place."""
-    told = answer.searched if answer else ()
-    return [Text(text=f"No note has '{typed}': searched {', '.join(w)}.") for typed, w in told]
+    swapped = answer.searched if answer else ()
+    return [Text(text=f"No note has '{typed}': searched {', '.join(w)}.") for typed, w in swapped]
 
 
 def _instead(answer: SearchResult, cards: Mapping[str, Card]) -> list[Block]:
@@ -222,8 +222,8 @@ def _nothing(words: str, page: int, answer: SearchResult | None) -> str:
     if answer and answer.total_count:
         return no_page(answer.total_count, page)
     if answer and answer.later:
-        said = listed([f"{title} ({dated(day)})" for title, day in answer.later])
-        return f"Dated later, so not shown: {said}."
+        text = listed([f"{title} ({dated(day)})" for title, day in answer.later])
+        return f"Dated later, so not shown: {text}."
     if answer and answer.lacking:
         return f"No note has: {', '.join(answer.lacking)}. To write one: missbook note"
     return f"No note mentions '{_short(words)}'. To write one: missbook note"

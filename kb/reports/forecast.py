@@ -153,12 +153,12 @@ def _both_rounds(base: Base) -> list[Block]:
     first, again_ = counts
     if not again_[1]:
         return []
-    said = (
+    text = (
         f"Right on questions new to you: {100 * first[0] / first[1]:.0f}% of {first[1]:,}; on"
         f" questions met before: {100 * again_[0] / again_[1]:.0f}% of {again_[1]:,}. The forecast"
         " allows for which questions you tried again, and for your having met them before."
     )
-    return [Text(text=said)]
+    return [Text(text=text)]
 
 
 def _areas(risk: Risk) -> list[Block]:
@@ -183,16 +183,16 @@ def _sources(risk: Risk) -> list[Block]:
     names = {source.id: source.name or source.id for source in base.study.sources}
     usual = sum(row.exam_fraction * row.mean for row in risk.area_standings())
     than = "your papers" if ability.on_papers else "your other sources"
-    said = []
+    sentences = []
     for effect in ability.sources:
         points = 100 * (usual - _shifted(usual, effect.mean))
         if abs(effect.mean) > LIKELY_SPREADS * effect.sd and abs(points) >= 1:
             word = "harder" if points > 0 else "easier"
             name = names.get(effect.source, effect.source)
-            said.append(
+            sentences.append(
                 f"{name} is {word} than {than} by about {counted(round(abs(points)), 'point')}."
             )
-    blocks: list[Block] = [Text(text=line) for line in said]
+    blocks: list[Block] = [Text(text=line) for line in sentences]
     if not ability.on_papers:
         text = (
             "No paper or mock is logged, so nothing says how well this forecast fits you, or"
@@ -212,18 +212,18 @@ def _untouched(risk: Risk) -> list[Block]:
         return []
     names = ", ".join(row.area.name for row in unmet)
     share = f"{100 * unmet[0].mean:.0f}%"
-    said = f"No question met yet in {names}: taken at {share}, the level of your other areas."
-    return [Text(text=said)]
+    text = f"No question met yet in {names}: taken at {share}, the level of your other areas."
+    return [Text(text=text)]
 
 
 def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
     if not past:
         sat = len(paper_rows(base)) + len(paper_totals(base))
-        said = (
+        text = (
             f"{counted(sat, 'paper')} sat, with fewer than {LEAST_ANSWERS} answers before: the"
             " forecast uses them, but nothing shows how well it fits you."
         )
-        return [Text(text=said, quiet=True)] if sat else []
+        return [Text(text=text, quiet=True)] if sat else []
     columns = (
         Column(key="paper", label="Paper", kind="source"),
         Column(key="item_count", label="Questions", kind="count"),
@@ -247,30 +247,30 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
     )
     inside = sum(row.low <= row.score <= row.high for row in past)
     title = "Past papers, each forecast from the answers before it"
-    said = f"The score lay in the likely range (80%) for {inside} of {len(past)}."
+    text = f"The score lay in the likely range (80%) for {inside} of {len(past)}."
     if len(past) < 5:
-        said += " Too few papers to say how well the ranges hold for you."
-    return [Table(key="papers", columns=columns, rows=rows, title=title), Text(text=said)]
+        text += " Too few papers to say how well the ranges hold for you."
+    return [Table(key="papers", columns=columns, rows=rows, title=title), Text(text=text)]
 
 
 def _reserve(base: Base) -> list[Block]:
     """What held-back questions showed once drawn, or why to hold some back."""
     drawn = _reserve_answers(base)
     if drawn[1]:
-        said = (
+        text = (
             f"Held-back questions: {drawn[0]} right of {drawn[1]}, all new to you"
             f" ({span_text(likely_range(*drawn))}), the most honest figure here."
         )
-        return [Text(text=said)]
+        return [Text(text=text)]
     if not base.study.held_back_count:
         return []
     kept = len(kept_unseen(base))
-    said = (
+    text = (
         f"{counted(kept, 'question')} of your banks {'is' if kept == 1 else 'are'} held back. A"
         " hundred of them under time, three weeks and one week before the exam, are the most honest"
         " check: missbook draw 100 --held-back."
     )
-    return [Text(text=said, quiet=True)] if kept else []
+    return [Text(text=text, quiet=True)] if kept else []
 
 
 def _reserve_answers(base: Base) -> tuple[int, int]:

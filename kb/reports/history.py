@@ -47,11 +47,11 @@ def build(base: Base, today: date, *, words: str, limit: int = LIMIT, page: int 
     """What the log says about the note, then its questions, the last missed first."""
     note = named_note(base.notes, words)
     row = next(row for row in judge(base, today) if row.note == note.id)
-    told = f"{capital(row.evidence)}."
-    said = f"{told} {TO_DO[row.advice]}" if row.question_count else told
+    evidence = f"{capital(row.evidence)}."
+    text = f"{evidence} {TO_DO[row.advice]}" if row.question_count else evidence
     worth = f" {in_marks(row.marks)} at risk." if row.marks else ""
     blocks: list[Block] = [
-        Text(text=said + worth),
+        Text(text=text + worth),
         Facts(key="judged", facts=(("state", "State", row.state, "text"),), quiet=True),
         Entries(
             key="questions",
@@ -99,10 +99,10 @@ def _question(question: QuestionId, tried: list[Attempt]) -> Entry:
 
 
 def _answer(attempt: Attempt) -> str:
-    said = f"{dated(attempt.day)}: {label(attempt.outcome).casefold()}"
+    text = f"{dated(attempt.day)}: {label(attempt.outcome).casefold()}"
     if attempt.chosen and attempt.key and not attempt.right:
-        said += f", chose {attempt.chosen}, key {attempt.key}"
-    parts = [said, label(attempt.reason).casefold(), attempt.remark]
+        text += f", chose {attempt.chosen}, key {attempt.key}"
+    parts = [text, label(attempt.reason).casefold(), attempt.remark]
     return "; ".join(part for part in parts if part)
 
 

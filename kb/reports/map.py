@@ -101,9 +101,9 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date
     items = counted(area.item_count, "exam question")
     total = in_marks(sum(risk.marks(q) for q in {q for note in inside for q in note.questions}))
     at_risk = f", {total} at risk" if total else ""
-    said = f"{counted(len(inside), 'note')}{at_risk}, {items}. Notes are in the order to read them."
+    text = f"{counted(len(inside), 'note')}{at_risk}, {items}. Notes are in the order to read them."
     notes = {note.id: note for note in base.notes}
-    blocks: list[Block] = [Text(text=said, quiet=True)]
+    blocks: list[Block] = [Text(text=text, quiet=True)]
     worths = marks_by_row([topic.marks for topic in topics])
     entries = tuple(_topic(topic, own, notes) for topic, own in zip(topics, worths, strict=True))
     empty = f"No note on {area.name} yet: missbook note"
@@ -113,13 +113,13 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date
         worth = in_marks(sum(row.marks for row in left))
         have = "miss without a note fits" if len(left) == 1 else "misses without a note fit"
         at_risk = f", worth {worth}" if worth else ""
-        said = f"{len(left)} {have} none of these groups{at_risk}: missbook note --next"
-        blocks.append(Text(text=said))
+        text = f"{len(left)} {have} none of these groups{at_risk}: missbook note --next"
+        blocks.append(Text(text=text))
     blocks.append(_bridges(base, area))
     near = near_area(base, graph, area.id, most, outside=True)
     if near:
-        told = tuple(_near(notes[row.note], row) for row in near)
-        blocks.append(Entries(key="near", title="Relevant notes in other areas", entries=told))
+        entries = tuple(_near(notes[row.note], row) for row in near)
+        blocks.append(Entries(key="near", title="Relevant notes in other areas", entries=entries))
     return blocks
 
 
@@ -177,11 +177,11 @@ def _bridges(base: Base, area: Area) -> Block:
 def _around_note(base: Base, graph: nx.Graph, note: Note, most: int, today: date) -> list[Block]:
     (row,) = judge(base, today, notes=(note,))
     areas = ", ".join(map(base.exam.area_name, note.areas)) or "no area"
-    said = f"{areas}; {note.path}; {row.state}: {row.evidence}"
+    text = f"{areas}; {note.path}; {row.state}: {row.evidence}"
     notes = {other.id: other for other in base.notes}
     found = near_note(base, graph, note, most)
     blocks: list[Block] = [
-        Text(text=said, quiet=True),
+        Text(text=text, quiet=True),
         Entries(
             key="near",
             entries=tuple(_near(notes[near.note], near) for near in found),

@@ -81,8 +81,8 @@ def build(base: Base, today: date, *, limit: int, page: int, since: date | None)
 def evidence(row: Mixup) -> str:
     """How often the two were mixed up, how that is known, and when last."""
     by_remark = row.count - row.inferred_count
-    told = f" ({by_remark} by your remarks)" if row.inferred_count and by_remark else ""
-    return f"mixed up {often(row.count)}{told}, last on {short_day(row.last_day)}"
+    by_remarks = f" ({by_remark} by your remarks)" if row.inferred_count and by_remark else ""
+    return f"mixed up {often(row.count)}{by_remarks}, last on {short_day(row.last_day)}"
 
 
 def _entry(row: Mixup, worth: str, titles: dict[NoteId, str]) -> Entry:

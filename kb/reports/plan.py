@@ -188,22 +188,22 @@ def areas_text(day: DayPlan, exam: Exam) -> str:
 
 def _more(now: Situation, plan: Plan, exam: Exam) -> list[str]:
     """The areas of this week, papers without a day, and what more time would do."""
-    told = []
+    lines = []
     week = now.today + timedelta(days=7 - now.today.weekday())
     areas = dict.fromkeys(area for day in plan.days if day.day < week for area, _ in day.new)
     names = [exam.area_name(area) for area in areas if area]
     if names:
         more = len(names) - SHORT_AREAS
         names = [*names[:SHORT_AREAS], f"{more} more areas"] if more > 1 else names
-        told.append(f"New questions until Sunday: {listed(names)}.")
+        lines.append(f"New questions until Sunday: {listed(names)}.")
     placed = [f"{d.paper.text} on {d.day:%a} {short_day(d.day)}" for d in plan.days if d.paper]
     if placed:
-        told.append(f"Papers: {'; '.join(placed)}.")
+        lines.append(f"Papers: {'; '.join(placed)}.")
     for why, left_out in groupby(plan.papers_out, key=lambda row: row[1]):
-        told.append(f"Not planned: {listed([name for name, _ in left_out])} ({why}).")
+        lines.append(f"Not planned: {listed([name for name, _ in left_out])} ({why}).")
     if plan.behind:
-        told += _more_minutes(now)
-    return told
+        lines += _more_minutes(now)
+    return lines
 
 
 def _more_minutes(now: Situation) -> list[str]:
@@ -223,11 +223,11 @@ def _more_minutes(now: Situation) -> list[str]:
 
 def _beside_the_plan(now: Situation, tried: Situation, plan: Plan) -> list[str]:
     """What was tried that moves no question: when the last look begins, and when papers do."""
-    told = []
+    parts = []
     before, days = now.settings.last_look_days, tried.settings.last_look_days
     if days != before:
         first = dated(tried.exam_day - timedelta(days=days), now.today.year)
-        told.append(
+        parts.append(
             f"Last look at notes: {counted(days, 'day')} instead of {before}, from {first} on"
             " (missbook reread)."
         )
@@ -240,8 +240,8 @@ def _beside_the_plan(now: Situation, tried: Situation, plan: Plan) -> list[str]:
             ends = datetime.combine(last.day, last.start or starts)
             ends += timedelta(minutes=last.minutes)
             text += f"; the latest ends at {ends:%H:%M}, on {short_day(ends)}"
-        told.append(f"{text}.")
-    return told
+        parts.append(f"{text}.")
+    return parts
 
 
 def _rest(now: Situation, plan: Plan) -> list[Text]:
@@ -262,17 +262,17 @@ def _rest(now: Situation, plan: Plan) -> list[Text]:
 def _basis(now: Situation) -> Facts:
     """What a question is taken to cost, and from what."""
     pace = now.work.pace
-    told = f"{pace.seconds:.0f} s a new question"
+    speed = f"{pace.seconds:.0f} s a new question"
     if pace.timed_count:
-        told += f", measured on {pace.timed_count} answers"
+        speed += f", measured on {pace.timed_count} answers"
     elif pace.seconds == now.settings.seconds:
-        told += ", as set"
+        speed += ", as set"
     else:
-        told += ", the exam's own until 20 answers are timed"
+        speed += ", the exam's own until 20 answers are timed"
     new, again = 100 * pace.miss_fraction, 100 * pace.retry_miss_fraction
     wrong = f"{new:.0f}% of new questions, {again:.0f}% of"
     facts: list[tuple[str, str, object, Kind]] = [
-        ("pace", "Pace", told, "text"),
+        ("pace", "Pace", speed, "text"),
         ("retry_pace", "Retry", f"{pace.retry_seconds:.0f} s a missed question", "text"),
         ("wrong", "Wrong", f"{wrong} missed ones", "text"),
         ("review", "Review", _review_text(pace), "text"),
@@ -290,22 +290,22 @@ def _review_text(pace: Pace) -> str:
 
 
 def _cautions(base: Base, now: Situation, days: int) -> list[Block]:
-    told: list[Block] = []
+    blocks: list[Block] = []
     if base.study.rota is None:
         text = "There is no rota in study.yaml: office hours from Monday to Friday are assumed."
-        told.append(Text(text=text, quiet=True))
+        blocks.append(Text(text=text, quiet=True))
     banks = [source for source in base.study.sources if source.kind == "bank"]
     unknown = [source.id for source in banks if not source.item_count and not source.ranges]
     if unknown:
         text = f"Not planned, since study.yaml gives no number of questions: {', '.join(unknown)}."
-        told.append(Text(text=text, quiet=True))
+        blocks.append(Text(text=text, quiet=True))
     last = min(now.exam_day, now.today + timedelta(days=max(days, 28) - 1))
     found = rest_cautions(now.rota, ZoneInfo(now.zone), now.today, last)
     days_of: dict[str, list[str]] = {}
     for caution in found:
         days_of.setdefault(caution.text, []).append(short_day(caution.day))
     rows = list(days_of.items())
-    told += [Text(text=f"Rest on {listed(of)}: {text}.") for text, of in rows[:MOST_CAUTIONS]]
+    blocks += [Text(text=f"Rest on {listed(of)}: {text}.") for text, of in rows[:MOST_CAUTIONS]]
     if len(rows) > MOST_CAUTIONS:
-        told.append(Text(text="Rest falls short on other days too: missbook rota lists them."))
-    return told
+        blocks.append(Text(text="Rest falls short on other days too: missbook rota lists them."))
+    return blocks

@@ -143,11 +143,11 @@ def _miss(row: OpenMiss, worth: str, today: date) -> Entry:
     attempt = row.attempt
     when = short_day(attempt.day)
     times = f"missed {often(row.miss_count)}"
-    told = f", {attempt.remark}" if attempt.remark else ""
+    remark = f", {attempt.remark}" if attempt.remark else ""
     return Entry(
         head=row.question,
         right=(of_area(row.area), *((worth,) if worth else ())),
-        lines=(f"{capital(times)}, last on {when}{told}: missbook note {row.question}",),
+        lines=(f"{capital(times)}, last on {when}{remark}: missbook note {row.question}",),
         fields=(
             *fields_of(row, "question", "area", "marks", "miss_count"),
             ("last_day", attempt.day),
@@ -161,8 +161,8 @@ def _rest(misses: tuple[OpenMiss, ...], risk: Risk) -> list[Block]:
         have = "miss has" if len(misses) == 1 else "misses have"
         worth = in_marks(sum(row.marks for row in misses))
         at_risk = f", {worth} at risk" if worth else ""
-        said = f"{len(misses)} {have} no note yet{at_risk}: missbook note --next"
-        blocks.append(Text(text=said))
+        text = f"{len(misses)} {have} no note yet{at_risk}: missbook note --next"
+        blocks.append(Text(text=text))
     unmet = risk.untouched()
     if unmet:
         names = ", ".join(f"{row.area.name} ({in_marks(row.marks)})" for row in unmet[:5])

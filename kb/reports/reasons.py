@@ -38,8 +38,8 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
     shares = reason_shares(attempts)
     blocks: list[Block] = []
     if not shares:
-        said = "No miss has a reason yet: write one after it on a sheet, such as 41 x misread."
-        blocks.append(Text(text=said))
+        text = "No miss has a reason yet: write one after it on a sheet, such as 41 x misread."
+        blocks.append(Text(text=text))
     else:
         technique = technique_share(attempts)
         if technique is not None:
@@ -55,11 +55,11 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
         if changed.gain:
             verb = "won" if changed.gain > 0 else "lost"
             worth = f"{verb} {counted(abs(changed.gain), 'mark')}"
-        said = (
+        text = (
             f"You changed {counted(changed.count, 'answer')}: {changed.wrong_to_right} to right,"
             f" {changed.right_to_wrong} from right to wrong. That {worth}."
         )
-        blocks.append(Text(text=said))
+        blocks.append(Text(text=text))
     return Report(
         name="reasons",
         title="Why you miss",

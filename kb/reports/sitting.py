@@ -173,8 +173,8 @@ def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tu
     empty = "No paper sat yet. To record one: missbook sitting --help"
     blocks: list[Block] = [Table(key="sittings", columns=columns, rows=tuple(rows), empty=empty)]
     if len(sittings) > 1:
-        said = "A change is real only if its whole range is on one side of 0."
-        blocks.append(Text(text=said, quiet=True))
+        text = "A change is real only if its whole range is on one side of 0."
+        blocks.append(Text(text=text, quiet=True))
     return tuple(blocks)
 
 
@@ -192,12 +192,12 @@ def _whole(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> tuple[Bl
         worth = f"it {gain} {'mark' if abs(changed.gain) == 1 else 'marks'}"
         if not changed.gain:
             worth = "it made no difference"
-        said = (
+        text = (
             f"Changed {counted(changed.count, 'answer')}: {changed.wrong_to_right} to right,"
             f" {changed.right_to_wrong} from right to wrong,"
             f" {changed.wrong_to_wrong} from wrong to wrong; {worth}."
         )
-        blocks.append(Text(text=said))
+        blocks.append(Text(text=text))
     blocks += sureness(sitting.answers)
     return tuple(blocks)
 
@@ -253,24 +253,26 @@ def _areas(base: Base, sitting: Sitting) -> list[Block]:
 
 def _pace(pace: Pace) -> str:
     spent = f"{pace.spent_minutes:.0f} of {pace.target_minutes:.0f} minutes"
-    said = [spent]
+    sentences = [spent]
     if pace.behind_minutes >= 1:
-        said.append(
+        sentences.append(
             f"{counted(round(pace.behind_minutes), 'minute')} behind after question"
             f" {pace.behind_item}"
         )
     if pace.long_count:
         over = f"{counted(round(pace.long_minutes), 'minute')} over"
-        said.append(f"{counted(pace.long_count, 'question')} took twice the target, {over}")
+        sentences.append(f"{counted(pace.long_count, 'question')} took twice the target, {over}")
     if pace.blank_count:
-        said.append(f"{pace.blank_count} not answered")
+        sentences.append(f"{pace.blank_count} not answered")
     if pace.rushed:
         late = f"{100 * pace.late_fraction:.0f}% right after {100 * pace.early_fraction:.0f}%"
-        said.append(f"hurried finish at {pace.last_quarter_seconds:.0f} s a question, {late}")
+        sentences.append(f"hurried finish at {pace.last_quarter_seconds:.0f} s a question, {late}")
     if pace.lost_marks >= 0.5:
         span = f"{pace.lost_low:.0f}-{pace.lost_high:.0f}"
-        said.append(f"time cost about {counted(round(pace.lost_marks), 'mark')} (likely {span})")
-    return "; ".join(said) + "."
+        sentences.append(
+            f"time cost about {counted(round(pace.lost_marks), 'mark')} (likely {span})"
+        )
+    return "; ".join(sentences) + "."
 
 
 def _times(sitting: Sitting) -> list[Block]:

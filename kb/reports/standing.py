@@ -80,8 +80,8 @@ def build(base: Base, today: date, *, area: str | None, compare_days: int) -> Re
     rows = tuple(_row(row, changes.get(row.area.id)) for row in areas)
     blocks: list[Block] = [Table(key="areas", columns=COLUMNS, rows=rows)]
     if not base.attempts:
-        said = "No answer in the log yet, so every area shows the same guess."
-        blocks.insert(0, Text(text=said))
+        text = "No answer in the log yet, so every area shows the same guess."
+        blocks.insert(0, Text(text=text))
     elif not area:
         blocks.append(Text(text=_in_all(base, areas)))
         blocks += _between(base)
@@ -130,14 +130,14 @@ def _between(base: Base) -> list[Block]:
     if spread is None:
         return []
     if not spread.sd_fraction:
-        said = "On questions new to you, your areas differ by no more than chance: read little into"
-        return [Text(text=f"{said} their order.", quiet=True)]
+        text = "On questions new to you, your areas differ by no more than chance: read little into"
+        return [Text(text=f"{text} their order.", quiet=True)]
     points = round(100 * spread.sd_fraction)
-    said = (
+    text = (
         f"On questions new to you, your areas really differ by about {counted(points, 'point')}"
         " (over and above chance)."
     )
-    return [Text(text=said, quiet=True)]
+    return [Text(text=text, quiet=True)]
 
 
 def _cautions(base: Base, areas: Sequence[AreaStanding]) -> list[Block]:
@@ -146,22 +146,22 @@ def _cautions(base: Base, areas: Sequence[AreaStanding]) -> list[Block]:
     unmet = [row.area.name for row in asked if not row.tried_count]
     blocks: list[Block] = []
     if few:
-        said = (
+        text = (
             f"Fewer than {SURE_COUNT} answers, so judged partly by your other areas: {listed(few)}."
         )
-        blocks.append(Text(text=said, quiet=True))
+        blocks.append(Text(text=text, quiet=True))
     if unmet:
-        said = f"No question met yet in {counted(len(unmet), 'area')}: {', '.join(unmet)}."
-        blocks.append(Text(text=said))
+        text = f"No question met yet in {counted(len(unmet), 'area')}: {', '.join(unmet)}."
+        blocks.append(Text(text=text))
     shares = _first_shares(base)
     many = [row for row in asked if row.tried_count > PLAIN_COUNT and row.area.id in shares]
     plain = [shares[row.area.id][0] / shares[row.area.id][1] for row in many]
     if many and all(abs(own - row.mean) <= NEAR for own, row in zip(plain, many, strict=True)):
-        said = (
+        text = (
             f"Once an area has over {PLAIN_COUNT} answers, its simple percentage on new questions"
             " would say much the same."
         )
-        blocks.append(Text(text=said, quiet=True))
+        blocks.append(Text(text=text, quiet=True))
     return blocks
 
 

@@ -80,7 +80,7 @@ def _line(attempt: Attempt) -> tuple[str, int]:
 
 def items_beyond(study: Study, drafts: tuple[Attempt, ...]) -> list[str]:
     """One sentence for each declared source with fewer items than the highest number logged."""
-    said = []
+    warnings = []
     for source in study.sources:
         numbers = [
             int(item)
@@ -89,9 +89,9 @@ def items_beyond(study: Study, drafts: tuple[Attempt, ...]) -> list[str]:
         ]
         if numbers and source.item_count and max(numbers) > source.item_count:
             count = sum(number > source.item_count for number in numbers)
-            told = f"{source.id} has only {counted(source.item_count, 'question')}, yet"
+            text = f"{source.id} has only {counted(source.item_count, 'question')}, yet"
             more = f" and {counted(count - 1, 'other')}" if count > 1 else ""
-            told = f"{told} {max(numbers)}{more} {'were' if more else 'was'} logged"
+            text = f"{text} {max(numbers)}{more} {'were' if more else 'was'} logged"
             hint = "correct 'items' in study.yaml, or take them back: missbook log undo ID"
-            said.append(f"{told}; {hint}")
-    return said
+            warnings.append(f"{text}; {hint}")
+    return warnings

@@ -80,10 +80,10 @@ class Judged:
         last = f"last tried {dated(self.last_day, self.year)}"
         if self.state == "untested":
             if self.ever_wrong_count:
-                told = f"missed {often(self.ever_wrong_count)}"
+                missed = f"missed {often(self.ever_wrong_count)}"
             else:
-                told = "never missed"
-            return f"{told} before you wrote it, not tried since; {last}"
+                missed = "never missed"
+            return f"{missed} before you wrote it, not tried since; {last}"
         if not self.wrong_count:
             return f"right {self.tried_count} of {self.tried_count} since you wrote it; {last}"
         missed = f"missed {often(self.wrong_count)} since you wrote it"

@@ -175,10 +175,10 @@ class Recall:
         kinds[[record is not None for record in records]] = np.where(
             right, Kind.REVISIT, Kind.RETRY
         )
-        told = {Kind.FIRST: facts[:0], Kind.RETRY: facts[~right], Kind.REVISIT: facts[right]}
+        by_kind = {Kind.FIRST: facts[:0], Kind.RETRY: facts[~right], Kind.REVISIT: facts[right]}
         found = np.empty(len(questions))
         for kind in Kind:
-            rows = _rows(np.flatnonzero(kinds == kind), told[kind], shared, kind)
+            rows = _rows(np.flatnonzero(kinds == kind), by_kind[kind], shared, kind)
             own = self._kinds[kind]
             rights = self._rights[own.index]
             beta = fit_map(own.features, rights, START[kind], SPREAD[kind])
@@ -203,9 +203,9 @@ class Recall:
     def _collect(self) -> dict[Kind, Rows]:
         history, records = self.history, self._records
         places: dict[Kind, list[int]] = {kind: [] for kind in Kind}
-        told: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
+        by_kind: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
         first, retry, revisit = (places[kind] for kind in Kind)
-        told_retry, told_revisit = told[Kind.RETRY], told[Kind.REVISIT]
+        told_retry, told_revisit = by_kind[Kind.RETRY], by_kind[Kind.REVISIT]
         seen = zip(history.questions, history.days, history.rights, strict=True)
         for row, (question, day, right) in enumerate(seen):
             record = records.get(question)
@@ -234,7 +234,7 @@ class Recall:
         return {
             kind: _rows(
                 np.array(places[kind], dtype=int),
-                np.array(told[kind], dtype=float).reshape(-1, FACT_COUNT),
+                np.array(by_kind[kind], dtype=float).reshape(-1, FACT_COUNT),
                 shared,
                 kind,
             )

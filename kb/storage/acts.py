@@ -94,14 +94,14 @@ class Recorder:
             return None
         at = self.at.isoformat(timespec="seconds")
         files = tuple(_change(path, *pair) for path, pair in changed.items())
-        told = self.title or "; ".join(
+        summary = self.title or "; ".join(
             [*(_counted(*item) for item in self._told.items()), *_all_named(files)]
         )
-        own = digest(at, told, self.device, str(self._lines), str(files))[:8]
+        own = digest(at, summary, self.device, str(self._lines), str(files))[:8]
         act = Act(
             id=f"a-{own}",
             at=at,
-            told=told,
+            told=summary,
             files=files,
             lines=tuple(self._lines),
             undoes=self.undoes,
@@ -136,10 +136,10 @@ class Recorder:
                 if not kind:
                     continue
                 own = row[KINDS[kind][1]]
-                told = KINDS[kind][0]
+                label = KINDS[kind][0]
                 if kind == "renames" and row[2] != "item":
-                    told = f"{row[2]} {row[3]} renamed to {row[4]}"
-                self._told.setdefault(told, []).append("")
+                    label = f"{row[2]} {row[3]} renamed to {row[4]}"
+                self._told.setdefault(label, []).append("")
             if own not in self._lines:
                 self._lines.append(own)
 

@@ -75,7 +75,7 @@ def miss_address(question: str) -> str:
 
 def compare_address(one: str = "", other: str = "", *, write: bool = False) -> str:
     """Address of two diagnoses side by side, or of the form for the note that compares them."""
-    query = urlencode({key: said for key, said in (("one", one), ("other", other)) if said})
+    query = urlencode({key: name for key, name in (("one", one), ("other", other)) if name})
     return ("/compare/note" if write else "/compare") + (f"?{query}" if query else "")
 
 
@@ -115,8 +115,8 @@ def entry_heads(entry: Entry) -> list[tuple[str, str]]:
 
 def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
     """The text to the right of an entry, areas by name; a figure is not parted from its unit."""
-    said = named_right(entry, areas)
-    return [text.replace(" ", UNBROKEN) if text[:1].isdigit() else text for text in said]
+    texts = named_right(entry, areas)
+    return [text.replace(" ", UNBROKEN) if text[:1].isdigit() else text for text in texts]
 
 
 def together(text: str) -> str:
@@ -153,9 +153,9 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
         found += _nearest_words(text, dict(asked or {})) if name == "find" else []
     parts: list[Markup] = []
     last = 0
-    for start, end, address, said in sorted(found):
+    for start, end, address, label in sorted(found):
         typed = Markup("<code>{}</code>").format(text[start:end])
-        shown = Markup('<a href="{}">{}</a>').format(address, said) if address else typed
+        shown = Markup('<a href="{}">{}</a>').format(address, label) if address else typed
         parts += [escape(text[last:start]), shown]
         last = end
     parts.append(escape(text[last:]))
@@ -204,8 +204,8 @@ def _command(match: re.Match[str]) -> tuple[int, int, str, str]:
         plain = PLAIN_REST.match(rest)
         rest = plain[0] if plain else ""
     start, end = match.start(), match.start("rest") + len(rest)
-    address, said = _leads(name, rest)
-    return start, end, address, said
+    address, label = _leads(name, rest)
+    return start, end, address, label
 
 
 def _leads(name: str, rest: str) -> tuple[str, str]:
@@ -239,7 +239,7 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return f"/sittings/{quote(words[0], safe='')}", f"see {words[0]}"
     if waiting == "help" or name not in report_names():
         return "", ""
-    said = " ".join([WORDS.get(name, f"see the {name}"), *words])
+    label = " ".join([WORDS.get(name, f"see the {name}"), *words])
     if words:
         options["words"] = " ".join(words)
-    return report_address(name, options), "show them" if "limit" in options else said
+    return report_address(name, options), "show them" if "limit" in options else label

@@ -150,7 +150,7 @@ def _absent(leaves: Sequence[Leaf], texts: Sequence[str], entries: Entries) -> l
     base: neither whole, nor what an old and a new name share, nor a part as a title or concept.
     """
     everything = "\n".join(texts)
-    said = set(everything.split())
+    used = set(everything.split())
     wholes = {keys(name) for leaf in leaves for name in (leaf.title, *leaf.concepts)}
     others: dict[str, set[tuple[str, ...]]] = {}
     for short, meanings in entries:
@@ -161,10 +161,10 @@ def _absent(leaves: Sequence[Leaf], texts: Sequence[str], entries: Entries) -> l
     found = []
     for name, alike in others.items():
         spelt = keys(name)
-        if len(spelt) < 2 or not said.intersection(spelt):
+        if len(spelt) < 2 or not used.intersection(spelt):
             continue
         shared = {tuple(one for one in other if one in spelt) for other in alike}
-        known = [one for one in (spelt, *alike, *shared) if one and said.issuperset(one)]
+        known = [one for one in (spelt, *alike, *shared) if one and used.issuperset(one)]
         shorter = [tuple(filter(None, part)) for _, part in parts(name)]
         if any(_stands(one, everything) for one in known) or any(
             one in wholes for one in shorter if len(one) > 1 or one == spelt[-1:]

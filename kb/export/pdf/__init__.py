@@ -128,10 +128,10 @@ def _leaf(leaf: Leaf, numbers: Mapping[str, int], handout: Handout, line_count: 
     ]
     area = "" if handout.by_area else leaf.area_name
     why = ", ".join(part for part in (area, leaf.state) if part)
-    told = ": ".join(part for part in (why, leaf.evidence) if part)
-    for said in (told, *leaf.lines):
-        if said:
-            paragraph = Paragraph(marked(said), style("small"))
+    summary = ": ".join(part for part in (why, leaf.evidence) if part)
+    for text in (summary, *leaf.lines):
+        if text:
+            paragraph = Paragraph(marked(text), style("small"))
             paragraph.keepWithNext = 1
             found.append(paragraph)
     found += Flow(leaf, numbers).all()
@@ -200,8 +200,8 @@ def _numbered_canvas() -> Any:  # noqa: ANN401 - a class of the untyped PDF libr
             for number, page in enumerate(self._pages, start=1):
                 self.__dict__.update(page)
                 self.setFont(fonts.TEXT, 8)
-                told = f"page {number} of {len(self._pages)}"
-                self.drawRightString(PAGE_WIDTH - MARGIN, BOTTOM - 3.2 * MM - 8, told)
+                label = f"page {number} of {len(self._pages)}"
+                self.drawRightString(PAGE_WIDTH - MARGIN, BOTTOM - 3.2 * MM - 8, label)
                 self._outline(number)
                 super().showPage()
             super().save()

@@ -47,8 +47,8 @@ class Flow:
         """The whole body of the note, without a first heading that only repeats its title."""
         tokens = renderer().parse(self._leaf.body)
         if tokens and tokens[0].type == "heading_open":
-            said = tokens[1].content.strip().casefold()
-            if said == self._leaf.title.strip().casefold():
+            heading = tokens[1].content.strip().casefold()
+            if heading == self._leaf.title.strip().casefold():
                 tokens = tokens[3:]
         return self._blocks(tokens)
 
@@ -109,8 +109,8 @@ class Flow:
         found = small(self._pictures[self._path(image)], pixels)
         caption = Paragraph(marked(image.content), style("small"))
         if found is None:
-            told = f"[{image.content or 'picture'}: not an image that can be printed]"
-            return [Paragraph(marked(told), style("small"))]
+            label = f"[{image.content or 'picture'}: not an image that can be printed]"
+            return [Paragraph(marked(label), style("small"))]
         scale = min(
             self._room() / found.width, TALLEST / found.height, 72 / 96
         )  # never larger than on a screen of 96 dots to the inch

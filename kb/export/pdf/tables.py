@@ -114,10 +114,10 @@ def _written_out(
     heads = [line(cell.children or []) for cell in rows[0]]
     found = []
     for row in rows[1:] or rows:
-        told = [line(cell.children or []) for cell in row]
+        cells = [line(cell.children or []) for cell in row]
         named = [
             f"<b>{head}</b> {text}" if head.strip() and row is not rows[0] else text
-            for head, text in zip(heads, told, strict=False)
+            for head, text in zip(heads, cells, strict=False)
             if text.strip()
         ]
         found.append(Paragraph("; ".join(named), style("row")))

@@ -87,27 +87,27 @@ def read_codes(text: str) -> tuple[Codes, str]:
     wrong or not answered, the answer is right; but a remark that suggests another outcome, or a
     reason for a miss, makes the codes unclear. So does a second outcome.
     """
-    codes, said, rest = Codes(), False, text
+    codes, decided, rest = Codes(), False, text
     while rest:
         if rest.split(maxsplit=1)[0] == REMARK_SIGN:
             rest = rest[len(REMARK_SIGN) :].strip()
-            return (codes if said else _doubted(codes, rest, behind_sign=True)), rest
-        taken = _one(rest, codes, said)
+            return (codes if decided else _doubted(codes, rest, behind_sign=True)), rest
+        taken = _one(rest, codes, decided)
         if taken is None:
             break
-        codes, said, rest = taken
+        codes, decided, rest = taken
     another = ANOTHER_ITEM.match(rest)
     if another and (found := leading(another[1])) and found[1] == len(another[1]):
         hint = "put a comma between two items, or // before a remark"
         codes = replace(codes, unclear=f"'{rest}' looks like another item", unclear_hint=hint)
-    if not said:
+    if not decided:
         codes = _doubted(codes, rest)
     elif rest:
         codes = _contradicted(codes, rest)
     if rest and codes.key and rest.lstrip("- ").startswith(">"):
         hint = "for an answer that was changed write A/C>B: first A, then C, and the key was B"
         codes = replace(codes, unclear="two arrows", unclear_hint=hint)
-    elif rest and said and not codes.key and OTHER_OPTIONS.match(rest):
+    elif rest and decided and not codes.key and OTHER_OPTIONS.match(rest):
         hint = "options are A to J; put // before a remark that looks like them"
         codes = replace(codes, unclear=f"'{rest.split()[0]}' is not an option", unclear_hint=hint)
     return codes, rest.strip()
@@ -138,35 +138,35 @@ def _contradicted(codes: Codes, remark: str) -> Codes:
     return replace(codes, unclear=why, unclear_hint=hint)
 
 
-def _one(rest: str, codes: Codes, said: bool) -> tuple[Codes, bool, str] | None:
+def _one(rest: str, codes: Codes, decided: bool) -> tuple[Codes, bool, str] | None:
     """One code from the front: the codes with it, whether there is an outcome, and the rest."""
     for pattern in (CHANGE, CHOICE):
         change = pattern.match(rest)
         if change and not codes.key:
             same = change["chosen"].casefold() == change["key"].casefold()
-            told = replace(
+            updated = replace(
                 codes,
                 outcome="right" if same else "wrong",
                 first=(change.groupdict().get("first") or "").upper(),
                 chosen=change["chosen"].upper(),
                 key=change["key"].upper(),
             )
-            if said and codes.outcome != told.outcome:
-                why = f"both {codes.outcome} and {told.chosen}>{told.key}"
-                told = replace(told, unclear=why, unclear_hint="write one of them")
-            return told, True, _after(rest, change.end())
+            if decided and codes.outcome != updated.outcome:
+                why = f"both {codes.outcome} and {updated.chosen}>{updated.key}"
+                updated = replace(updated, unclear=why, unclear_hint="write one of them")
+            return updated, True, _after(rest, change.end())
     for pattern in (SECONDS, MINUTES):
         timed = pattern.match(rest)
         if timed and codes.seconds is None:
-            return replace(codes, seconds=_seconds(timed)), said, _after(rest, timed.end())
+            return replace(codes, seconds=_seconds(timed)), decided, _after(rest, timed.end())
     certain = CERTAINTY.match(rest)
     if certain and codes.certainty in (None, 1):
-        return replace(codes, certainty=int(certain[1])), said, _after(rest, certain.end())
+        return replace(codes, certainty=int(certain[1])), decided, _after(rest, certain.end())
     glued = GLUED.match(rest)
     if glued and set(glued[0].casefold()) != {"-"}:
         parted = " ".join(glued[0].replace("-", "")) + rest[glued.end() :]
-        return (codes, said, parted) if parted != rest else None
-    return _word(rest, codes, said)
+        return (codes, decided, parted) if parted != rest else None
+    return _word(rest, codes, decided)
 
 
 def _seconds(match: re.Match[str]) -> float:
@@ -177,36 +177,36 @@ def _seconds(match: re.Match[str]) -> float:
     return float(int(minutes) * 60 + int(seconds or 0))
 
 
-def _word(rest: str, codes: Codes, said: bool) -> tuple[Codes, bool, str] | None:
+def _word(rest: str, codes: Codes, decided: bool) -> tuple[Codes, bool, str] | None:
     word = rest.split(maxsplit=1)[0]
     plain = word.casefold().strip("(),;.:!") or word
     after = _after(rest, len(word))
     if plain.endswith("?") and (known := table().get(plain[:-1])) and known.said != "ask":
-        return _word(f"{plain[:-1]} ? {after}", codes, said)
+        return _word(f"{plain[:-1]} ? {after}", codes, decided)
     if plain in GUESS and codes.certainty is None:
-        return replace(codes, certainty=1), said, after
+        return replace(codes, certainty=1), decided, after
     if plain in REASONS and not codes.reason:
-        return replace(codes, reason=plain), said, after
+        return replace(codes, reason=plain), decided, after
     found = leading(rest)
     if found is None or codes.key or found[0].said == "ask" or found[0].use == "cell":
         return None
     outcome, after = found[0].said, _after(rest, found[1])
-    if said and (outcome != codes.outcome or plain[:1].isalnum() != (plain == "x")):
+    if decided and (outcome != codes.outcome or plain[:1].isalnum() != (plain == "x")):
         return None
     if found[0].use == "alone" and after and not _is_code(after):
         return None
     if plain in ("-", "--"):
-        return _dash(codes, said, after)
+        return _dash(codes, decided, after)
     return replace(codes, outcome=outcome), True, after
 
 
-def _dash(codes: Codes, said: bool, after: str) -> tuple[Codes, bool, str]:
+def _dash(codes: Codes, decided: bool, after: str) -> tuple[Codes, bool, str]:
     """A dash alone is an item not answered; before an outcome it only separates; before a remark it
     may be either, and the person is asked.
     """
     found = leading(after) if after else None
-    if said or found is not None or _is_code(after):
-        return codes, said, after
+    if decided or found is not None or _is_code(after):
+        return codes, decided, after
     if after:
         hint = "write 'blank' if it was not answered; leave the dash out if it was right"
         unclear = replace(codes, unclear="a dash and then a remark", unclear_hint=hint)

@@ -90,9 +90,9 @@ def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
     """
     names = [*known.sources, *known.areas, *ROUND_WORDS]
     like = get_close_matches(word, names, n=1, cutoff=0.75)
-    told = (named.day is not None and not DOUBTFUL.match(line)) or named.area
+    certain = (named.day is not None and not DOUBTFUL.match(line)) or named.area
     fits = parse_question(f"{word}:1") is not None and not word[0].isdigit()
-    if told and fits and not like and not named.source:
+    if certain and fits and not like and not named.source:
         return word
     raise NotUnderstoodError(f"'{word}' is not a source, an area or a question", _hint(word, known))
 

@@ -72,9 +72,9 @@ def piece(line: str, sources: Collection[str] | None = None) -> tuple[str, str]:
         plain = plain and not read_codes(behind(before, match.end()))[1]
         last = match["last"] or match["first"]
         ahead = last is not None and 0 < int(comma["number"]) - int(last) <= MOST_IN_RANGE
-        told = comma["mark"] is not None or (plain and comma["alone"] is not None)
+        marked = comma["mark"] is not None or (plain and comma["alone"] is not None)
         likely = ahead and plain and not UNIT.match(after)
-        if (told and (plain or ahead)) or likely:
+        if (marked and (plain or ahead)) or likely:
             return before, after
     return line, ""
 

@@ -69,7 +69,8 @@ class Word(NamedTuple):
 def table() -> dict[str, Word]:
     """Every word and phrase, in lower case and without apostrophes."""
     return {
-        words: Word(SAID[said], use, bool(speaks)) for words, said, use, speaks in rows("outcomes")
+        words: Word(SAID[outcome], use, bool(speaks))
+        for words, outcome, use, speaks in rows("outcomes")
     }
 
 

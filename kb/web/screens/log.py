@@ -69,8 +69,8 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         typed["source"] = last.source
         typed["item"] = typed["item"] or next_item(last.question.partition(":")[2])
         typed["round"] = typed["round"] or last.round
-        told = session.study.area_of(last.question)
-        typed["area"] = typed["area"] or ("" if told else last.area)
+        own_area = session.study.area_of(last.question)
+        typed["area"] = typed["area"] or ("" if own_area else last.area)
     if not typed["source"] and session.study.sources:
         typed["source"] = session.study.sources[0].id
     others = other_sources(session)
@@ -218,8 +218,8 @@ def take_queue() -> ResponseReturnValue:
             waiting.append(attempt)
             answers.append({"entry": each["entry"], "saved": True, **row(attempt)})
         except (QueryError, NotFoundError) as error:
-            told = "; ".join(part for part in said(error) if part)
-            answers.append({"entry": each.get("entry"), "saved": False, "error": told})
+            text = "; ".join(part for part in said(error) if part)
+            answers.append({"entry": each.get("entry"), "saved": False, "error": text})
     log_entries(session, waiting)
     # With --as-of the clock stands still, so no phone's clock can agree with it.
     now = session.now.isoformat() if session.as_of is None else ""

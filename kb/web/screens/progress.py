@@ -74,8 +74,8 @@ def progress() -> str:
 def _headline(forecast: Report) -> str:
     """`141 of 200, about 95 in 100 to pass`; empty before there is a forecast."""
     facts = [fact for b in forecast.blocks if isinstance(b, Facts) for fact in b.facts]
-    told = {key: value for key, _, value, _ in facts}
-    mean, items, chance = (told.get(k) for k in ("mean_marks", "item_count", "pass_fraction"))
+    figures = {key: value for key, _, value, _ in facts}
+    mean, items, chance = (figures.get(k) for k in ("mean_marks", "item_count", "pass_fraction"))
     if not isinstance(mean, float):
         return ""
     expected = f"{mean:.0f} of {items}"
@@ -91,10 +91,10 @@ def _rows(standing: Report, names: dict[str, str]) -> list[AreaRow]:
     shown = table.shown().filled()
     found = []
     for texts in cell_texts(shown):
-        told = dict(zip((column.key for column in shown.columns), texts, strict=True))
-        area, standing_, likely, marks = (told.pop(key, "") for key in LEAD)
+        cells = dict(zip((column.key for column in shown.columns), texts, strict=True))
+        area, standing_, likely, marks = (cells.pop(key, "") for key in LEAD)
         labels = {column.key: column.label for column in shown.columns}
-        rest = [(labels[key], text) for key, text in told.items() if text not in ("", "-")]
+        rest = [(labels[key], text) for key, text in cells.items() if text not in ("", "-")]
         likely = likely.replace(" %", "%")
         address = area_address(area)
         found.append(AreaRow(names.get(area, area), address, standing_, likely, marks, rest))
