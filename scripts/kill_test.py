@@ -2,11 +2,12 @@
 
     python scripts/kill_test.py --kills 300 [--writers 8]
 
-A worker logs answers, takes some back, writes and rewrites notes, and prints what it has
-acknowledged. It is killed at a random moment, or in the middle of a random system call. Then the
-base is read: everything acknowledged must be there once, and every note wholly old or wholly new.
-The worker's clock jumps back and forth, and two devices take turns. With several writers, that many
-workers write to the base at once, and all of them are killed within half a second.
+A worker logs answers, as a command and as the page does, takes some back, logs readings, scores and
+dismissed misses, writes, rewrites and links notes, and prints what it has acknowledged. It is
+killed at a random moment, or in the middle of a random system call. Then the base is read:
+everything acknowledged must be there once, and every note wholly old or wholly new. The worker's
+clock jumps back and forth, and two devices take turns. With several writers, that many workers
+write to the base at once, and all of them are killed within half a second.
 """
 
 from __future__ import annotations
@@ -29,6 +30,9 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
 
+    from kb.core.model import Note
+    from kb.services.session import Session
+
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 
@@ -39,6 +43,9 @@ EXAM = (
     "exam: The Quill Examination\ndate: 2027-05-11\nblueprint: [{area: cardiology, items: 200}]\n"
 )
 NOTE_LINES = 200
+KINDS = ("log", "log", "void", "write", "rewrite", "link", "reading", "score", "dismiss", "page")
+NOW = datetime(2027, 2, 14, 12, tzinfo=UTC)
+PORT = 8017
 
 
 class _Stream:
@@ -124,14 +131,129 @@ def note_body(version: int) -> str:
     )
 
 
+@dataclass
+class Worker:
+    """Writes to a base as commands and the page do, and tells what was acknowledged."""
+
+    root: Path
+    seed: int
+    rng: random.Random
+    tell: Callable[..., None]
+    device: str
+    turn: int = 0
+    versions: dict[str, int] = field(default_factory=dict)
+    send: Callable[[str], None] | None = None
+
+    def act(self) -> None:
+        """One act of a random kind, at a random time."""
+        from kb.services.session import Session
+
+        self.turn += 1
+        now = NOW + timedelta(hours=self.rng.randint(-900, 900))
+        session = Session(self.root, now=now, device=self.device)
+        own = f"north:{self.rng.randint(10**11, 10**12 - 1)}"
+        getattr(self, self.rng.choice(KINDS))(session, own)
+
+    def log(self, session: Session, _: str) -> None:
+        """Answers of a sheet or a table."""
+        from kb.core.ids import AttemptId, QuestionId
+        from kb.core.model import Attempt
+        from kb.services.answer_logging import log_answers
+
+        drafts = [
+            Attempt(
+                id=AttemptId(""),
+                at=session.now,
+                question=QuestionId(f"north:{self.rng.randint(1, 10**9)}"),
+                outcome="wrong",
+                remark=f"turn {self.turn}",
+            )
+            for _ in range(self.rng.randint(1, 40))
+        ]
+        added = log_answers(session, drafts, title=f"turn {self.turn}", day_only=True)
+        self.tell("logged", added.batch, added.new_count)
+
+    def void(self, session: Session, _: str) -> None:
+        """One answer taken back."""
+        from kb.services.answer_logging import void
+
+        if session.whole.attempts:
+            what = self.rng.choice(session.whole.attempts).id
+            self.tell("voids", what)
+            void(session, what)
+            self.tell("voided", what)
+
+    def write(self, session: Session, _: str) -> None:
+        """A new note."""
+        from kb.services.note_editing import add_note, blank_note
+
+        title = f"Note {self.seed} {self.turn}"
+        draft = blank_note(title, "cardiology", (), (), "a textbook")
+        path = add_note(session, draft, note_body(0)).path
+        self.versions[path] = 0
+        self.tell("note", path, 0)
+
+    def rewrite(self, session: Session, _: str) -> None:
+        """Another text for one of its notes."""
+        from kb.services.note_editing import rewrite_note
+
+        for note in self._note(session):
+            version = self.versions[note.path] + 1
+            rewrite_note(session, note, note_body(version), session.text(note)[1])
+            self.versions[note.path] = version
+            self.tell("note", note.path, version)
+
+    def link(self, session: Session, own: str) -> None:
+        """One more question of one of its notes."""
+        from kb.core.ids import QuestionId
+        from kb.services.note_editing import link_note
+
+        for note in self._note(session):
+            link_note(session, note, QuestionId(own))
+            self.tell("has", note.path, own)
+
+    def reading(self, session: Session, _: str) -> None:
+        """A note read."""
+        from kb.services.answer_logging import log_reading
+
+        for note in session.whole.notes[:1]:
+            reading = log_reading(session, note, self.rng.randint(1, 9999))
+            self.tell("has", f"log/readings-{self.device}.csv", reading.id)
+
+    def score(self, session: Session, own: str) -> None:
+        """A paper of which only the score is known."""
+        from kb.core.ids import AreaId
+        from kb.services.answer_logging import AreaScore, log_scores
+
+        name, score = (
+            own.replace(":", "-"),
+            AreaScore(area=AreaId(""), right_count=60, item_count=100),
+        )
+        log_scores(session, name, [score], session.now, official=False)
+        self.tell("has", f"log/scores-{self.device}.csv", name)
+
+    def dismiss(self, session: Session, own: str) -> None:
+        """A miss that needs no note."""
+        from kb.core.ids import QuestionId
+        from kb.services.answer_logging import set_aside_miss
+
+        set_aside_miss(session, QuestionId(own), "nothing")
+        self.tell("has", f"log/attempts-{self.device}.csv", own)
+
+    def page(self, _: Session, own: str) -> None:
+        """One answer, by the form of the page."""
+        self.send = self.send or page(self.root, self.device)
+        self.send(own)
+        self.tell("has", f"log/attempts-{self.device}.csv", own)
+
+    def _note(self, session: Session) -> list[Note]:
+        """One of the notes it wrote, if there is any."""
+        path = self.rng.choice([*sorted(self.versions), ""])
+        return [note for note in session.whole.notes if note.path == path]
+
+
 def work(root: Path, seed: int, die_at: int) -> None:
     """Write to the base until killed; at call number `die_at` if that is not 0."""
-    from kb.core.ids import AttemptId, QuestionId
-    from kb.core.model import Attempt
-    from kb.services.answer_logging import log_answers, void
-    from kb.services.note_editing import add_note, blank_note, rewrite_note
-    from kb.services.session import Session
-
     rng = random.Random(seed)
     said = sys.stdout
     calls = 0
@@ -146,44 +268,36 @@ def work(root: Path, seed: int, die_at: int) -> None:
         said.write(" ".join(map(str, words)) + "\n")
         said.flush()
 
-    device = rng.choice(["laptop", "phone"])
-    versions: dict[str, int] = {}
+    worker = Worker(root, seed, rng, tell, rng.choice(["laptop", "phone"]))
     tell("ready")
     with announced(announce if die_at else lambda _: None):
-        for turn in range(10_000):
-            now = datetime(2027, 2, 14, 12, tzinfo=UTC) + timedelta(hours=rng.randint(-900, 900))
-            session = Session(root, now=now, device=device)
-            kind = rng.choice(["log", "log", "log", "void", "write", "rewrite"])
-            if kind == "log":
-                drafts = [
-                    Attempt(
-                        id=AttemptId(""),
-                        at=now,
-                        question=QuestionId(f"north:{rng.randint(1, 10**9)}"),
-                        outcome="wrong",
-                        remark=f"turn {turn}",
-                    )
-                    for _ in range(rng.randint(1, 40))
-                ]
-                added = log_answers(session, drafts, title=f"turn {turn}", day_only=True)
-                tell("logged", added.batch, added.new_count)
-            elif kind == "void" and session.whole.attempts:
-                what = rng.choice(session.whole.attempts).id
-                tell("voids", what)
-                void(session, what)
-                tell("voided", what)
-            elif kind == "write":
-                draft = blank_note(f"Note {seed} {turn}", "cardiology", (), (), "a textbook")
-                path = add_note(session, draft, note_body(0)).path
-                versions[path] = 0
-                tell("note", path, 0)
-            elif kind == "rewrite" and versions:
-                path = rng.choice(sorted(versions))
-                version = versions[path] + 1
-                note = next(note for note in session.whole.notes if note.path == path)
-                rewrite_note(session, note, note_body(version), session.text(note)[1])
-                versions[path] = version
-                tell("note", path, version)
+        for _ in range(10_000):
+            worker.act()
+
+
+def page(root: Path, device: str) -> Callable[[str], None]:
+    """What sends the form of one right answer to the page, and fails unless the page took it."""
+    from kb.web.app import create_app
+
+    app = create_app(root, clock=lambda: NOW, device=device, port=PORT, key="k" * 43)
+    browser, address = app.test_client(), f"http://127.0.0.1:{PORT}"
+    browser.set_cookie(f"missbook-{PORT}-key", "k" * 43, domain="127.0.0.1")
+
+    def send(question: str) -> None:
+        source, _, item = question.partition(":")
+        form = {
+            "token": (browser.get("/token", base_url=address).json or {})["token"],
+            "entry": f"entry-{item}",
+            "source": source,
+            "item": item,
+            "outcome": "right",
+        }
+        headers = {"Origin": address, "Sec-Fetch-Site": "same-origin"}
+        answer = browser.post("/log", base_url=address, data=form, headers=headers)
+        if answer.status_code != 303:
+            raise RuntimeError(f"the page answered {answer.status_code}")
+
+    return send
 
 
 # The judge
@@ -201,6 +315,7 @@ class Tally:
     voided: set[str] = field(default_factory=set)
     maybe_voided: set[str] = field(default_factory=set)
     notes: dict[str, int] = field(default_factory=dict)
+    holdings: set[tuple[str, str]] = field(default_factory=set)
 
     def hear(self, said: str) -> None:
         """Record what a worker acknowledged; a torn last line was not."""
@@ -216,6 +331,9 @@ class Tally:
                 self.voided.add(words[1])
             elif words[0] == "failed":
                 self.lost.append(line.strip())
+            elif words[0] == "has":
+                path, own = line.removeprefix("has ").rstrip("\n").rsplit(" ", 1)
+                self.holdings.add((path, own))
             elif words[0] == "note":
                 self.notes[words[1]] = int(words[2])
 
@@ -240,8 +358,15 @@ def judge(root: Path, tally: Tally) -> None:
     ids = Counter(row["id"] for row in rows)
     tally.lost += [f"line {id_} stands {n} times" for id_, n in ids.items() if n > 1]
     in_batch = Counter(row["batch"] for row in rows if row["outcome"] != "void")
-    tally.acknowledged = sum(tally.batches.values()) + len(tally.voided) + len(tally.notes)
+    single = len(tally.voided) + len(tally.notes) + len(tally.holdings)
+    tally.acknowledged = sum(tally.batches.values()) + single
     tally.found = 0
+    for path, own in tally.holdings:
+        file = root / path
+        count = file.read_bytes().count(own.encode()) if file.is_file() else 0
+        tally.found += count == 1
+        if count != 1:
+            tally.lost.append(f"{path} has {own} {count} times")
     for batch, count in tally.batches.items():
         tally.found += min(count, in_batch[batch])
         if in_batch[batch] != count:
@@ -251,7 +376,7 @@ def judge(root: Path, tally: Tally) -> None:
     away = {row["voids"] for row in rows if row["outcome"] == "void"}
     tally.found += len(tally.voided & away)
     tally.lost += [f"{id_} voided and still counts" for id_ in tally.voided & counting]
-    answers = {row["id"] for row in rows if row["outcome"] != "void"}
+    answers = {row["id"] for row in rows if row["outcome"] not in ("void", "aside")}
     tally.lost += [
         f"{id_} does not count" for id_ in answers - counting - tally.voided - tally.maybe_voided
     ]
