@@ -85,8 +85,10 @@ def parse_rest(fields: Fields, usual: RestLimits | None = None) -> RestLimits:
         hours_in_seven_days=number("hours_in_seven_days", was.hours_in_seven_days, high=168),
         average_week_hours=number("average_week_hours", was.average_week_hours, high=168),
     )
-    _warn_without_run(fields, "nights", rest.free_hours_after_nights)
-    _warn_without_run(fields, "long_days", rest.free_hours_after_long_days)
+    if not rest.free_after_nights:
+        _warn_without_run(fields, "nights", rest.free_hours_after_nights)
+    if not rest.free_after_long_days:
+        _warn_without_run(fields, "long_days", rest.free_hours_after_long_days)
     return rest
 
 
