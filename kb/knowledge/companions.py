@@ -144,5 +144,5 @@ def _why(kind: CompanionKind, whys: str) -> str:
     if kind == "mix-up":
         return next(part for part in whys.split("; ") if MIXED_UP in part)
     if kind == "prerequisite":
-        return "it leans on this one"
+        return "this note builds on it"
     return "both answer one question"

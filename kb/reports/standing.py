@@ -42,15 +42,15 @@ NEAR = 0.03
 TERMS = (
     (
         "standing",
-        "your chance of getting a question right that is new to you, mostly from your recent"
-        " answers; with few answers it leans on your other areas",
+        "your chance of getting right a question that is new to you, mostly from your recent"
+        " answers; with few answers, partly from your other areas",
     ),
     ("likely", LIKELY),
     (
         "change",
-        "percentage right on new questions in the last 30 days, or --compare-days, less that of as"
-        " many days before, in points; 'up' or 'down' if no change can be ruled out (95%),"
-        " otherwise it may be chance",
+        "percentage right on new questions in the last 30 days (or as many as you ask for), less"
+        " that of as many days before, in points; 'up' or 'down' if no change can be ruled out"
+        " (95%), otherwise it may be chance",
     ),
     ("in exam", "questions of the area in the exam"),
     ("at risk", "those questions, times your chance of missing one"),

@@ -71,7 +71,7 @@ def gather(session: Session, choice: Choice) -> Handout:
         if choice.kind == "all":
             title = area.name
     if not rows:
-        raise NotFoundError(f"nothing to read in '{title}'", hint=_instead(choice))
+        raise NotFoundError(f"{title}: nothing to read", hint=_instead(choice))
     judged = {row.note: row for row in judge(session.base, session.today)}
     leaves = tuple(
         _leaf(session, notes[row.note], judged[row.note], row, area.id if area else None)

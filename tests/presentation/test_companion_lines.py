@@ -34,7 +34,7 @@ FILES = {
 }
 SAID = (
     "Read with it: pseudogout (gout and pseudogout were mixed up once);"
-    " urate (it leans on this one)"
+    " urate (this note builds on it)"
 )
 
 

@@ -191,7 +191,7 @@ function make(tag, text, marks = {}) {
   function change(now) {
     entries = now;
     sure = 0;
-    by("clear").textContent = "Remove all, they are logged";
+    by("clear").textContent = "Remove all: they are logged";
     keep();
     show();
   }
@@ -260,7 +260,7 @@ function make(tag, text, marks = {}) {
     const file = URL.createObjectURL(new Blob([by("sheet").value], {type: "text/plain"}));
     make("a", "", {href: file, download: `answers-${today()}.txt`}).click();
     setTimeout(() => URL.revokeObjectURL(file), 60000);
-    say("Saved as a file, if this browser saves files; else copy the text.");
+    say("Saved, if this browser saves files. If not, copy the text.");
   });
 
   by("clear").addEventListener("click", () => {

@@ -31,7 +31,7 @@ def look() -> str:
     merged = merge_texts(text, keep.path, gone, other.path, written)
     return show(
         "merge.html",
-        title="Make one of two notes",
+        title="Join two notes",
         keep=keep,
         other=other,
         digests=(digest, gone_digest),
