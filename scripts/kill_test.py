@@ -235,9 +235,9 @@ class Worker:
     def dismiss(self, session: Session, own: str) -> None:
         """A miss that needs no note."""
         from kb.core.ids import QuestionId
-        from kb.services.answer_logging import set_aside_miss
+        from kb.services.answer_logging import dismiss_miss
 
-        set_aside_miss(session, QuestionId(own), "nothing")
+        dismiss_miss(session, QuestionId(own), "nothing")
         self.tell("has", f"log/attempts-{self.device}.csv", own)
 
     def page(self, _: Session, own: str) -> None:
