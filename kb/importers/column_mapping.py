@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import csv
 import re
 from contextlib import suppress
+from functools import cache
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.core.errors import QueryError, nearest
@@ -27,125 +30,13 @@ UNCLEAR = "answer"
 """A column of this name has the key where another has the option chosen; alone it may be either."""
 OPTION = re.compile(r"[A-Ja-j]")
 
-USUAL_NAMES: dict[str, tuple[str, ...]] = {
-    "question": ("question reference", "reference", "ref"),
-    "item": (
-        "item",
-        "item number",
-        "item no",
-        "item id",
-        "question number",
-        "question no",
-        "question id",
-        "question",
-        "qid",
-        "q",
-        "number",
-        "no",
-        "id",
-        "nr",
-    ),
-    "source": ("source", "bank", "paper", "exam", "test"),
-    "date": (
-        "date",
-        "day",
-        "at",
-        "answered",
-        "answered on",
-        "answered at",
-        "date answered",
-        "attempted",
-        "attempted on",
-        "completed",
-        "completed at",
-        "completed on",
-        "date completed",
-        "done on",
-        "date done",
-        "submitted",
-        "submitted on",
-        "submitted at",
-        "date submitted",
-        "finished at",
-        "taken on",
-        "date taken",
-        "timestamp",
-        "datetime",
-        "date time",
-        "when",
-    ),
-    "time": ("time", "clock", "time of day", "hour"),
-    "outcome": (
-        "outcome",
-        "result",
-        *POSITIVE,
-        "score",
-        "mark",
-        "marks",
-        "status",
-        *NEGATIVE,
-    ),
-    "chosen": (
-        "chosen",
-        "your pick",
-        "my pick",
-        "your choice",
-        "my choice",
-        "picked",
-        "pick",
-        "you chose",
-        "i chose",
-        "your answer",
-        "my answer",
-        "answer given",
-        "given",
-        "selected",
-        "selected answer",
-        "response",
-        "option",
-        "choice",
-        UNCLEAR,
-    ),
-    "key": (
-        "key",
-        "answer key",
-        "correct answer",
-        "right answer",
-        "correct option",
-        "correct choice",
-        "solution",
-        "best answer",
-        UNCLEAR,
-    ),
-    "first": ("first", "first answer", "initial answer"),
-    "certainty": ("certainty", "confidence", "sure"),
-    "seconds": (
-        "seconds",
-        "time taken",
-        "time spent",
-        "time taken s",
-        "time s",
-        "secs",
-        "duration",
-        "time taken seconds",
-        "response time",
-    ),
-    "reason": ("reason", "why", "cause"),
-    "round": ("round", "pass"),
-    "sitting": ("sitting", "session", "set"),
-    "area": (
-        "area",
-        "subject",
-        "category",
-        "specialty",
-        "speciality",
-        "system",
-        "chapter",
-        "section",
-    ),
-    "concept": ("concept", "topic", "subtopic", "tag", "tags", "keyword"),
-    "remark": ("remark", "remarks", "comment", "comments", "note", "notes"),
-}
+
+@cache
+def usual_names() -> dict[str, tuple[str, ...]]:
+    """What columns are usually called, by what they hold, likeliest first."""
+    text = Path(__file__).with_name("column_names.csv").read_text(encoding="utf-8")
+    rows = csv.DictReader(text.splitlines())
+    return {row["field"]: tuple(row["names"].split("; ")) for row in rows}
 
 
 def guess_columns(header: Sequence[str], rows: Iterable[Sequence[str]] = ()) -> Columns:
@@ -155,7 +46,7 @@ def guess_columns(header: Sequence[str], rows: Iterable[Sequence[str]] = ()) -> 
     """
     names = [_plain(name) for name in header]
     found: Columns = {}
-    for field, usual in USUAL_NAMES.items():
+    for field, usual in usual_names().items():
         for name in usual:
             if name in names and names.index(name) not in found.values():
                 found[field] = names.index(name)
