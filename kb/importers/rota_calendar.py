@@ -315,10 +315,21 @@ def _fault(event: list[Line]) -> tuple[int, str, str] | None:
     start, end = moments.get("DTSTART"), moments.get("DTEND")
     if start is None:
         return event[0].number, "the event that begins here has no start (DTSTART)", ENTER
-    same_form = end and end.text.partition(":")[0][5:] == start.text.partition(":")[0][7:]
-    if end and same_form and len(end.value) == len(start.value) and end.value < start.value:
+    if end and _ends_before(start, end):
         return end.number, "this event ends before it begins", ENTER
     return None
+
+
+def _ends_before(start: Line, end: Line) -> bool:
+    """Whether an event ends before it begins; days of two zones may differ by one."""
+    same_form = end.text.partition(":")[0][5:] == start.text.partition(":")[0][7:]
+    if same_form and len(end.value) == len(start.value):
+        return end.value < start.value
+    try:
+        first, last = (date.fromisoformat(line.value[:8]) for line in (start, end))
+    except ValueError:
+        return False
+    return last < first - timedelta(days=1)
 
 
 def _repeats(value: str) -> bool:
