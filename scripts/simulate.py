@@ -25,12 +25,12 @@ from evaluate_answers import auc
 from simulated_doctors import BLUEPRINT, KINDS, Doctor, Kind, live
 
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
-from kb.core.model import Attempt, Base, Note, Reading
+from kb.core.model import Attempt, Base, Note, Reading, ReadingChoice
 from kb.core.settings import Area, Exam, Source, Study
 from kb.stats.ability import learn_ability
 from kb.stats.history import History, build_history
 from kb.stats.marks_at_risk import Risk
-from kb.stats.reading_effect import chance_says_early, reading_effect, reading_trial
+from kb.stats.reading_effect import reading_effect, reading_trial
 from kb.stats.score_distribution import mean_score, quantile
 from kb.stats.tracker import Tracker, outcome_weights
 
@@ -210,15 +210,16 @@ def reading(logs: int, seed: int) -> None:
 
 def _reading_log(rng: np.random.Generator, chosen: str, effect: float) -> Base:
     """A log of 300 questions missed once or twice, each with a note, half read, then retried."""
-    attempts, notes, readings = [], [], []
+    attempts, notes, readings, choices = [], [], [], []
     for number in range(300):
         hard, question = rng.normal(0, 1), QuestionId(f"q:{number}")
         note = NoteId(f"n{number}")
         twice = rng.random() < 1 / (1 + np.exp(-hard))
         rows = [(0, False), *([(3, False)] if twice else [])]
         miss = AttemptId(f"{number}-{rows[-1][0]}")
+        early = bool(rng.random() < 0.5)
         read = {
-            "chance": chance_says_early(note, miss),
+            "chance": early,
             "hardest": hard + rng.normal(0, 1) > 0,
             "easiest": hard + rng.normal(0, 1) < 0,
             "often missed": twice if rng.random() < 0.8 else not twice,
@@ -229,6 +230,8 @@ def _reading_log(rng: np.random.Generator, chosen: str, effect: float) -> Base:
         notes.append(
             Note(id=note, path=f"{number}.md", title="T", questions=(question,), written_at=written)
         )
+        after = START + timedelta(days=5)
+        choices.append(ReadingChoice(at=after, note=note, miss=miss, early=early))
         if read:
             readings.append(Reading(id=str(number), at=START + timedelta(days=6), note=note))
         for day, right in rows:
@@ -244,10 +247,11 @@ def _reading_log(rng: np.random.Generator, chosen: str, effect: float) -> Base:
     exam = Exam(name="E", date=date(2028, 1, 1), areas=())
     return Base(
         exam=exam,
-        study=Study(chance_order=True),
+        study=Study(),
         notes=tuple(notes),
         attempts=tuple(attempts),
         readings=tuple(readings),
+        reading_choices=tuple(choices),
     )
 
 

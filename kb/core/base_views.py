@@ -67,6 +67,7 @@ def as_of(base: Base, day: date) -> Base:
         attempts=tuple(attempt for attempt in base.attempts if attempt.day <= day),
         dismissals=tuple(one for one in base.dismissals if one.at.date() <= day),
         readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
+        reading_choices=tuple(one for one in base.reading_choices if one.at.date() <= day),
         scores=tuple(score for score in base.scores if score.at.date() <= day),
         draws=tuple(drawn for drawn in base.draws if drawn.at.date() <= day),
     )

@@ -155,6 +155,18 @@ class Reading:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class ReadingChoice:
+    """What chance chose for a note after a miss, the id of a line in the log: early in the reading
+    list, or late.
+    """
+
+    at: datetime
+    note: NoteId
+    miss: AttemptId
+    early: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Drawn:
     """One question of a draw. `draw` names the draw, `position` counts from 1 inside it."""
 
@@ -220,6 +232,7 @@ class Base:
     attempts: tuple[Attempt, ...] = ()
     dismissals: tuple[Dismissal, ...] = ()
     readings: tuple[Reading, ...] = ()
+    reading_choices: tuple[ReadingChoice, ...] = ()
     draws: tuple[Drawn, ...] = ()
     held_back: tuple[QuestionId, ...] = ()
     scores: tuple[Score, ...] = ()

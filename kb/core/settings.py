@@ -235,7 +235,7 @@ class TableColumns:
 class Study:
     """Settings of the person who revises.
 
-    `chance_order` lets chance put a note early or late in the reading list (see `reading_effect`).
+    `chance_order` lets chance put notes early or late in the reading list (see `reading_choices`).
     `former` are old names of areas and sources, each with that of now.
     """
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 
 from kb.core.errors import Place, Problem
 from kb.core.ids import RENAME_KIND_OF, ROUND_OF, parse_question
-from kb.core.model import Drawn, Reading, Renamed, Score
+from kb.core.model import Drawn, Reading, ReadingChoice, Renamed, Score
 from kb.formats.csv_cells import unquoted
 from kb.formats.log_lines import format_row
 
@@ -177,6 +177,26 @@ READINGS: SideLog[Reading] = SideLog(
     hint="a line has id, moment with offset, note and seconds",
 )
 """Which note was read when, and for how long."""
+
+CHANCE_ORDER: SideLog[ReadingChoice] = SideLog(
+    stem="chance-order",
+    record=ReadingChoice,
+    cells={
+        "at": MOMENT,
+        "note": FILLED,
+        "miss": FILLED,
+        "order": Cell(
+            lambda text: {"early": True, "late": False}[text],
+            lambda value: "early" if value else "late",
+        ),
+    },
+    attributes={"order": "early"},
+    code="bad-choice",
+    key=("note", "miss"),
+    what="a choice of order",
+    hint="a line has moment with offset, note, id of the miss, and early or late",
+)
+"""What chance chose for the reading list; the first choice for a note and a miss holds."""
 
 DRAWS: SideLog[Drawn] = SideLog(
     stem="draws",

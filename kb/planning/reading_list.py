@@ -19,14 +19,13 @@ from kb.core.ids import AreaId
 from kb.planning.knapsack import choose
 from kb.planning.missed import RETURN_DAYS
 from kb.planning.pace import reading_seconds
-from kb.stats.reading_effect import chance_says_early
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
     from numpy.typing import NDArray
 
-    from kb.core.ids import NoteId
+    from kb.core.ids import AttemptId, NoteId
     from kb.core.model import Base
 
 STEP_SECONDS = 5
@@ -40,8 +39,8 @@ LATE = 0.01
 class Candidate:
     """A note that may be read: what it costs, what it is worth, and from when it is due.
 
-    `early` is False where chance has put it behind the others. `look_count` looks were taken since
-    it was written or one of its questions was missed.
+    `early` is False where chance has put it behind the others after `miss`, the last of its
+    questions' misses. `look_count` looks were taken since it was written or since that miss.
     """
 
     note: NoteId
@@ -53,6 +52,7 @@ class Candidate:
     due: date
     looked: date | None = None
     early: bool = True
+    miss: AttemptId | None = None
     look_count: int = 0
 
 
@@ -109,6 +109,7 @@ def candidates(
         looks.setdefault(reading.note, []).append(reading.at.date())
     missed = {a.question: a.day for a in base.attempts if not a.right}
     miss_ids = {a.question: a.id for a in base.attempts if not a.right}
+    chosen = {(one.note, one.miss): one.early for one in base.reading_choices}
     found = []
     for note in base.notes:
         own = looks.get(note.id, [])
@@ -131,8 +132,8 @@ def candidates(
                 due=date.min if last == date.min else due_on(last, len(since)),
                 looked=max(own, default=None),
                 look_count=len(since),
-                early=not (base.study.chance_order and latest)
-                or chance_says_early(note.id, latest),
+                early=latest is None or chosen.get((note.id, latest), True),
+                miss=latest,
             )
         )
     return tuple(sorted(found, key=lambda row: row.note))
@@ -209,9 +210,13 @@ class ReadingList:
 
 
 def _grouped(notes: Iterable[Candidate]) -> tuple[Candidate, ...]:
-    """By area, the area worth most first, and within it the note worth most."""
+    """By area, the area worth most first, and within it the note worth most; what chance put late
+    comes last in its area.
+    """
     rows = list(notes)
     worth: dict[AreaId, float] = {}
     for note in rows:
         worth[note.area] = worth.get(note.area, 0.0) + note.marks
-    return tuple(sorted(rows, key=lambda n: (-worth[n.area], n.area, -n.marks, n.note)))
+    return tuple(
+        sorted(rows, key=lambda n: (-worth[n.area], n.area, not n.early, -n.marks, n.note))
+    )

@@ -77,7 +77,7 @@ def build(
     study = replace(base.study, words_per_minute=words_per_minute(base))
     costs = [reading_seconds(notes[row.note], study) for row in rows]
     effect = reading_effect(base)
-    trial = reading_trial(base) if base.study.chance_order else None
+    trial = reading_trial(base)
     values = [row.urgency for row in rows]
     shown = marks_by_row([row.marks for row in rows])
     limit = int(minutes * 60)

@@ -132,12 +132,8 @@ class Session:
             if kept is None:
                 from kb.services.report_head import unknown_areas_line
 
-                kept = BaseFacts(
-                    self.study.timezone,
-                    self.errors,
-                    self.exam.short_names,
-                    unknown_areas_line(self.whole),
-                )
+                unknown = unknown_areas_line(self.whole)
+                kept = BaseFacts(self.study.timezone, self.errors, self.exam.short_names, unknown)
                 keep_facts(self.catalogue, self._base_mark, kept, facts_of(self.whole))
             self._loaded.facts = kept
         return self._loaded.facts
@@ -207,9 +203,8 @@ class Session:
         seen = scan(self.root)
         if seen != (self._loaded.files or self._loaded.seen):
             self._folder.loaded = Loaded(seen=seen)
-        return Session(
-            self.root, now=now, device=self.device, as_of=self.as_of, folder=self._folder
-        )
+        own, device = self._folder, self.device
+        return Session(self.root, now=now, device=device, as_of=self.as_of, folder=own)
 
     def ready(self, *, indexed: bool) -> bool:
         """Whether the base, and the index if it is wanted, are loaded already."""
@@ -320,6 +315,11 @@ class Session:
             raise NotFoundError(f"no report called '{name}'", hint=hint)
         module = report_module(name)
         options = chosen(name, module.OPTIONS, given, lambda: self.exam)
+        if name in ("reread", "today") and self.as_of is None:
+            from kb.services.reading_choices import record_choices
+
+            if record_choices(self.root, self.device, self.base, self.now):
+                self.reload()
         if carded := as_cards(module):
             return self._found(carded, options)
         if searching := as_search(module):

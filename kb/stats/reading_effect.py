@@ -114,25 +114,26 @@ class ReadingTrial:
 def chance_says_early(note: NoteId, miss: AttemptId) -> bool:
     """Whether chance puts a note early in the list after a miss: one bit of a digest.
 
-    The log holds both, so that the choice can be looked up again and never depends on the day,
-    the device or the reader.
+    So two devices never choose differently. What was chosen is read from the log, never from here.
     """
     return bool(sha256(f"{note} {miss}".encode()).digest()[0] & 1)
 
 
 def reading_trial(base: Base) -> ReadingTrial | None:
-    """Compare retries by what chance chose, by intention to read; None with fewer than twenty in
-    one half.
+    """Compare retries by what chance chose before them, by intention to read; None with fewer than
+    twenty in one half.
 
-    A question of several notes counts by the first of them.
+    Choices are those in the log. A question of several notes counts by the first that has one.
 
     Source: katz1978, the interval of a ratio of two shares, on its logarithm.
     """
     arms = [[0, 0], [0, 0]]
+    chosen = {(one.note, one.miss): one for one in base.reading_choices}
     for notes, before, attempt, _ in _retries(base):
-        arm = arms[chance_says_early(notes[0].id, before.id)]
-        arm[0] += not attempt.right
-        arm[1] += 1
+        own = [one for note in notes if (one := chosen.get((note.id, before.id)))]
+        if own and own[0].at <= attempt.at:
+            arms[own[0].early][0] += not attempt.right
+            arms[own[0].early][1] += 1
     late, early = arms
     if min(late[1], early[1]) < LEAST_RETRY_COUNT or not late[0] or not early[0]:
         return None

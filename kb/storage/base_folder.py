@@ -100,6 +100,7 @@ def _load(
     attempts, dismissals, more = attempt_store.read_log(root, found, study, memory)
     problems += more
     seen = noted(attempt_store.read_side_log(root, found, side_logs.READINGS))
+    chosen = noted(attempt_store.read_side_log(root, found, side_logs.CHANCE_ORDER))
     drawn = noted(attempt_store.read_side_log(root, found, side_logs.DRAWS))
     held = noted(attempt_store.read_side_log(root, found, side_logs.HELD_BACK))
     bare = noted(attempt_store.read_side_log(root, found, side_logs.SCORES))
@@ -112,6 +113,7 @@ def _load(
         attempts=attempts,
         dismissals=dismissals,
         readings=tuple(row for row in seen if row.id not in memory.voided),
+        reading_choices=chosen,
         draws=(*(row for row in drawn if row.draw not in memory.voided), *kept),
         scores=tuple(row for row in bare if row.id not in memory.voided),
         renamed=tuple(row for row in renamed if row.id not in memory.voided),

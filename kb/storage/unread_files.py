@@ -21,6 +21,7 @@ LOG = "log"
 KINDS = {
     "attempts": {"id", "at", "question"},
     "readings": {"id", "at", "note"},
+    "chance-order": {"at", "note", "miss"},
     "draws": {"at", "draw", "position"},
     "scores": {"id", "at", "sitting"},
     "renames": {"at", "old", "new"},

@@ -9,7 +9,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
-from kb.core.model import Attempt, Base, Note, Reading
+from kb.core.model import Attempt, Base, Note, Reading, ReadingChoice
 from kb.core.settings import Area, Exam, Study
 from kb.stats.reading_effect import (
     chance_says_early,
@@ -132,7 +132,7 @@ def test_days_since_the_miss_are_matched_in_days() -> None:
 
 
 def test_a_ratio_of_shares_as_published() -> None:
-    """189 of 11,034 and 104 of 11,037 heart attacks: ratio 1.82, 1.43 to 2.30.
+    """A randomised trial, 189 of 11,034 and 104 of 11,037 heart attacks: 1.82, 1.43 to 2.30.
 
     Source: Steering Committee of the Physicians' Health Study, 1989, as worked through in Agresti,
     Categorical data analysis; figures from memory.
@@ -148,29 +148,47 @@ def test_chance_puts_about_half_early_and_always_the_same() -> None:
     assert early == [chance_says_early(*pair) for pair in pairs]
 
 
-def test_a_trial_goes_by_what_chance_said_not_by_what_was_read() -> None:
-    """Every early note's retry right but one, every late one's wrong but one; none was read.
-
-    Worked by hand: the ratio of the two shares of misses, 1 / early over (late - 1) / late.
-    """
-    base = base_of(0, 0)
-    early = {
-        a.question: chance_says_early(NoteId(f"n{a.question[2:]}"), a.id)
-        for a in base.attempts
-        if a.id.endswith("-0")
-    }
-    spared = {next(q for q in early if early[q]), next(q for q in early if not early[q])}
-    attempts = tuple(
-        replace(a, outcome="right" if early[a.question] != (a.question in spared) else "wrong")
-        if a.id.endswith("-2")
-        else a
-        for a in base.attempts
+def with_choices(base: Base, early: dict[str, bool], days: float = 1.0) -> Base:
+    """The base with a choice for each of these questions' notes, so long after the first miss."""
+    choices = tuple(
+        ReadingChoice(
+            at=START + timedelta(days=days),
+            note=NoteId(f"n{question[2:]}"),
+            miss=AttemptId(f"{question[2:]}-0"),
+            early=own,
+        )
+        for question, own in early.items()
     )
-    found = reading_trial(replace(base, attempts=attempts, readings=()))
+    return replace(base, reading_choices=choices)
+
+
+def test_a_trial_goes_by_what_the_log_says_was_chosen_not_by_what_was_read() -> None:
+    """Thirty early, of which 6 are missed again, thirty late, of which 15; only late ones read.
+
+    Worked by hand: 6/30 over 15/30 is .4, and its interval a factor of
+    exp(1.96 (1/6 - 1/30 + 1/15 - 1/30)^.5) = 2.226 either way.
+    """
+    base = base_of(24, 15)
+    early = {f"q:{n}": n < 30 for n in range(60)}
+    readings = tuple(
+        Reading(id=str(n), at=START + timedelta(days=1.5), note=NoteId(f"n{n}"))
+        for n in range(30, 60)
+    )
+    found = reading_trial(with_choices(replace(base, readings=readings), early))
     assert found is not None
-    many, few = sum(early.values()), sum(not own for own in early.values())
-    assert (found.early_count, found.late_count) == (many, few)
-    assert found.fraction == pytest.approx(1 - (1 / many) / ((few - 1) / few))
+    assert (found.early_count, found.late_count) == (30, 30)
+    bounds = (found.fraction, found.low, found.high)
+    assert bounds == pytest.approx((0.6, 1 - 0.4 * 2.226, 1 - 0.4 / 2.226), abs=1e-3)
+
+
+def test_only_retries_after_their_choice_belong_to_a_trial() -> None:
+    """A choice written down after the retry, or for another miss, says nothing of it."""
+    base, early = base_of(24, 15), {f"q:{n}": n < 30 for n in range(60)}
+    assert reading_trial(base) is None
+    assert reading_trial(with_choices(base, early, days=2.5)) is None
+    chosen = with_choices(base, early)
+    other = tuple(replace(one, miss=AttemptId("gone")) for one in chosen.reading_choices)
+    assert reading_trial(replace(chosen, reading_choices=other)) is None
 
 
 def test_the_interval_holds_the_estimate() -> None:
@@ -237,29 +255,27 @@ def test_a_ratio_of_small_shares_by_hand() -> None:
     assert ratio_of_shares(4, 10, 8, 12) == pytest.approx((0.6, 0.6 / factor, 0.6 * factor))
 
 
-def test_a_trial_needs_twenty_in_each_half() -> None:
+@pytest.mark.parametrize(
+    ("early", "late", "spared", "speaks"),
+    [
+        (20, 20, (), True),
+        (19, 25, (), False),
+        (25, 19, (), False),
+        (20, 20, (True,), False),
+        (20, 20, (False,), False),
+    ],
+)
+def test_a_trial_needs_twenty_in_each_half(
+    early: int, late: int, spared: tuple[bool, ...], speaks: bool
+) -> None:
     """One fewer on either side says nothing; nor does a half without a miss."""
-    base = base_of(0, 0, 60)
-    early = {
-        a.question: chance_says_early(NoteId(f"n{a.question[2:]}"), a.id)
+    base = base_of(0, 0)
+    halves = {f"q:{n}": n < early for n in range(early + late)}
+    attempts = tuple(
+        replace(a, outcome="right")
+        if a.id.endswith("-2") and halves.get(a.question) in spared
+        else a
         for a in base.attempts
-        if a.id.endswith("-0")
-    }
-
-    def trial(of_early: int, of_late: int, *spared: bool) -> object:
-        halves = [[q for q in early if early[q]], [q for q in early if not early[q]]]
-        kept = {*halves[0][:of_early], *halves[1][:of_late]}
-        attempts = tuple(
-            replace(a, outcome="right")
-            if a.id.endswith("-2") and early[a.question] in spared
-            else a
-            for a in base.attempts
-            if a.question in kept
-        )
-        return reading_trial(replace(base, attempts=attempts))
-
-    assert trial(20, 20) is not None
-    assert trial(19, 25) is None
-    assert trial(25, 19) is None
-    assert trial(20, 20, True) is None
-    assert trial(20, 20, False) is None
+    )
+    found = reading_trial(with_choices(replace(base, attempts=attempts), halves))
+    assert (found is not None) is speaks
