@@ -29,7 +29,6 @@ ASKED = (
     *("\U0001f641", "\U0001f62d gout", "//missed it", "// got it wrong"),
     *(
         "wrng",
-        "rong",
         "-1",
         "left",
         "1/2",
