@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from kb.core.pairs import compared_in, ordered_pair, parse_pair
-from kb.language.name_matching import Naming
+from kb.language.name_matching import naming_of
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable, Mapping
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from kb.core.ids import NoteId, QuestionId
     from kb.core.model import Attempt, Base, Note
     from kb.core.pairs import Pair
-    from kb.language.name_matching import Keys
+    from kb.language.name_matching import Keys, Naming
 
 TECHNIQUE = ("misread", "rushed")
 """For these reasons a wrong letter says nothing about what was taken for what."""
@@ -57,12 +57,8 @@ class Mixup:
     note: NoteId | None = None
 
 
-def pair_misses(base: Base, naming: Naming | None = None) -> tuple[PairMiss, ...]:
+def pair_misses(base: Base) -> tuple[PairMiss, ...]:
     """Every miss for which it is known what was taken for what, in order of time.
-
-    Args:
-        base: Its misses, and the notes that answer them.
-        naming: Of all notes of the base, if already made.
 
     Source: own, because only the doctor's words and links tell what the options said.
     """
@@ -79,8 +75,7 @@ def pair_misses(base: Base, naming: Naming | None = None) -> tuple[PairMiss, ...
         if not pair and _letters(miss)
     }
     named_pairs = dict.fromkeys(pair for pair in remarks if pair)
-    naming = naming or Naming(base.notes, base.glossary)
-    by_notes = _pairs_of_notes(base.notes, bare, naming, named_pairs) if bare else {}
+    by_notes = _pairs_of_notes(base.notes, bare, naming_of(base), named_pairs) if bare else {}
     found: list[PairMiss] = []
     for miss, named in zip(misses, remarks, strict=True):
         if named:
@@ -151,10 +146,10 @@ def rank_mixups(
         marks: Marks at risk on each question; one not in it costs nothing.
         since: Only misses after that day count.
     """
-    naming = Naming(base.notes, base.glossary)
+    naming = naming_of(base)
     found: dict[frozenset[Keys], list[PairMiss]] = {}
     spelled: dict[Keys, str] = {}
-    for miss in pair_misses(base, naming):
+    for miss in pair_misses(base):
         key = frozenset(naming.key(name) for name in miss.pair)
         if len(key) == 2 and (since is None or miss.attempt.day > since):
             found.setdefault(key, []).append(miss)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from kb.core.last_base import kept_for_last_base
 from kb.language.abbreviations import Glossary
 from kb.language.normalise import keys
 
 if TYPE_CHECKING:
     from collections.abc import Collection, Iterable
 
-    from kb.core.model import Note
+    from kb.core.model import Base, Note
     from kb.language.abbreviations import Entries
 
 Keys = frozenset[str]
@@ -73,6 +74,12 @@ class Naming:
     def ways(self, name: str) -> set[Keys]:
         """The keys of a name's words, as it is written and written out."""
         return {_spelled(name), self.key(name)} - {frozenset()}
+
+
+@kept_for_last_base
+def naming_of(base: Base) -> Naming:
+    """By what names the notes of a base are known."""
+    return Naming(base.notes, base.glossary)
 
 
 def _spelled(name: str) -> Keys:

@@ -13,12 +13,13 @@ from kb.core.errors import KBError, QueryError
 from kb.core.wording import capital
 from kb.formats.note_merging import move_links
 from kb.knowledge.mixups import Mixup, comparing_note, rank_mixups
-from kb.language.name_matching import Naming
+from kb.language.name_matching import naming_of
 from kb.services.note_editing import add_note, blank_note
 
 if TYPE_CHECKING:
     from kb.core.ids import QuestionId
     from kb.core.model import Note
+    from kb.language.name_matching import Naming
     from kb.services.session import Session
 
 NOTES_OF_EACH = 3
@@ -69,7 +70,7 @@ def compare(session: Session, one: str, other: str) -> Comparison:
     one, other = " ".join(one.split()), " ".join(other.split())
     if not one or not other:
         raise QueryError("name two diagnoses to compare", hint='such as "gout" and "pseudogout"')
-    naming = Naming(session.base.notes, session.base.glossary)
+    naming = naming_of(session.base)
     wanted = {naming.key(one), naming.key(other)}
     if len(wanted) == 1:
         raise QueryError(f"'{one}' and '{other}' are the same", hint="name two diagnoses")

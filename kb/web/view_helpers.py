@@ -8,6 +8,7 @@ from flask import current_app, g, redirect, render_template, request
 
 from kb.core.errors import KBError, QueryError
 from kb.core.ids import digest
+from kb.core.last_base import kept_for_last_base
 from kb.core.wording import capital, listed
 from kb.services.report_registry import as_search, needs_index, report_module
 from kb.services.session import Session
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from kb.presentation.report_model import Entry, Option, Report
     from kb.web.session_holder import Desk
 
-STATES_KEPT = "missbook.states"
 LONGEST_SENTENCE, ENDS = 400, 180
 """Characters of a sentence that are shown, and of each end where it is longer."""
 
@@ -98,13 +98,12 @@ def name_of(kind: str, own: str, heads: bool = False) -> str:
 def state_of(note: str) -> str:
     """The state of the note with that id, as a word; empty for one without questions."""
     session = opened()
-    kept: tuple[Base, date, dict[str, str]] | None = current_app.extensions.get(STATES_KEPT)
-    if kept is None or kept[0] is not session.base or kept[1] != session.today:
-        rows = judge(session.base, session.today)
-        states: dict[str, str] = {r.note: r.state for r in rows if r.question_count}
-        kept = (session.base, session.today, states)
-        current_app.extensions[STATES_KEPT] = kept
-    return kept[2].get(note, "")
+    return _states(session.base, session.today).get(note, "")
+
+
+@kept_for_last_base
+def _states(base: Base, today: date) -> dict[str, str]:
+    return {row.note: row.state for row in judge(base, today) if row.question_count}
 
 
 def entry_right(entry: Entry) -> list[str]:
