@@ -9,7 +9,6 @@ import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.params import Named
-from kb.core.wording import counted, listed
 from kb.services.renaming import rename, rename_items
 from kb.services.user_files import read_file
 
@@ -71,15 +70,11 @@ def items(call: Call, file: Path, source: str, dry_run: bool) -> None:
 
 
 def _show(call: Call, done: Renaming, *, dry_run: bool) -> None:
-    settings = [file for file in done.files if file.endswith(".yaml")]
-    note_count = len(done.files) - len(settings)
-    changed = listed([*settings, *([counted(note_count, "note")] if note_count else [])])
     (old, new), *more = done.names.items()
     what = f"{len(done.names)} questions get new numbers" if more else f"{old} becomes {new}"
     lines = [
         f"{what}{' (nothing was changed yet)' if dry_run else ''}",
-        f"Changed: {changed or 'no file'}.",
-        f"{counted(done.answer_count, 'answer')} in the log under the old name.",
+        *done.told(),
     ]
     call.answer(
         {

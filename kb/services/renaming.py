@@ -13,6 +13,7 @@ from kb.core.errors import FormatError, NotFoundError, Place, QueryError, neares
 from kb.core.ids import QuestionId, digest, parse_question
 from kb.core.lookup import concept_names, known_sources, spelt
 from kb.core.model import Renamed
+from kb.core.wording import counted, listed
 from kb.formats import frontmatter, side_logs
 from kb.formats.yaml_edits import change_words
 from kb.storage.attempt_store import append_side_log
@@ -36,6 +37,14 @@ class Renaming:
     names: Mapping[str, str]
     files: tuple[str, ...]
     answer_count: int
+
+    def told(self) -> tuple[str, str]:
+        """Which files it changes, and how many answers are under the old name, as sentences."""
+        settings = [file for file in self.files if file.endswith(".yaml")]
+        note_count = len(self.files) - len(settings)
+        changed = listed([*settings, *([counted(note_count, "note")] if note_count else [])])
+        answers = f"{counted(self.answer_count, 'answer')} in the log under the old name."
+        return f"Changed: {changed or 'no file'}.", answers
 
 
 def rename(session: Session, kind: RenameKind, old: str, new: str, *, dry_run: bool) -> Renaming:

@@ -25,7 +25,10 @@ PLAIN_REST = re.compile(r"(?: [\w-]+:[\w.-]*\w| \d+)?(?: --[a-z-]+(?: [\w.=+-]*\
 """What belongs to a command that takes no words: a question or number, then options. Anything
 after that is the rest of the sentence."""
 
-TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge")
+FIELDS = {"merge": ("keep", "other"), "rename": ("kind", "old")}
+"""What the first words of a command are called on its page."""
+
+TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge", "rename")
 NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|untested)\))?")
 NEXT_PAGE = re.compile(r"missbook [^\n]*--page (?P<page>\d+)$")
 WRITTEN = re.compile(r"write: (?P<link>\[.+\]\(\S+\))$")
@@ -54,6 +57,7 @@ WORDS = {
     "find": "find",
     "log": "log answers",
     "note": "write a note",
+    "rename": "rename it",
     "retry": "list them",
 }
 
@@ -226,8 +230,9 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return "/log", WORDS[name]
     if name == "compare" and len(words) == 2:
         return compare_address(*words), WORDS[name]
-    if name == "merge" and len(words) == 2:
-        return "/merge?" + urlencode({"keep": words[0], "other": words[1]}), WORDS[name]
+    if name in FIELDS and len(words) >= 2:
+        fields = dict(zip(FIELDS[name], words, strict=False))
+        return f"/{name}?{urlencode(fields)}", WORDS[name]
     if name == "draw":
         count = next((word for word in words if word.isdigit()), "")
         if not count:

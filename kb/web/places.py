@@ -32,7 +32,7 @@ WAYS: tuple[tuple[str, tuple[Place, ...]], ...] = (
     ("/sittings/", (PROGRESS, PAPERS)),
     ("/sittings", (PROGRESS,)),
     ("/progress", (PROGRESS,)),
-    *((start, (READ,)) for start in ("/read", "/note", "/area", "/compare", "/merge")),
+    *((start, (READ,)) for start in ("/read", "/note", "/area", "/compare", "/merge", "/rename")),
     ("/undo", (LOG,)),
     ("/", (TODAY,)),
 )

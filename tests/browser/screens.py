@@ -33,6 +33,7 @@ MAIN = (
     "/read",
     "/merge?keep=addison-s-disease-adrenal-crisis&other=chronic-kidney-disease-staging",
     "/undo",
+    "/rename",
     "/help",
     "/help/study.yaml",
     "/report/brief?words=nephrology",

@@ -165,6 +165,34 @@ def state_of(page: Browser) -> tuple[dict[str, str], list[str]]:
     return files, [page.get(address).words for address in ("/sittings", "/report/standing")]
 
 
+def test_renaming_shows_what_changes_before(page: Browser) -> None:
+    """The preview changes nothing; the button does, and the answers count under the new name."""
+    asked = {"kind": "source", "old": "north", "new": "hill"}
+    preview = page.post("/rename", asked)
+    assert "Changed: study.yaml and 2 notes. 89 answers in the log under the old name." in (
+        preview.words
+    )
+    assert "north:41" in (page.root / "nephrology/one.md").read_text()
+    assert page.post("/rename", {**asked, "sure": "yes"}).goes_to == "/undo"
+    assert "hill:41" in (page.root / "nephrology/one.md").read_text()
+    assert "hill" in (page.root / "study.yaml").read_text()
+    assert "north is now called hill." in page.get("/undo").words
+
+
+@pytest.mark.parametrize(
+    ("fields", "said"),
+    [
+        ({"kind": "area", "old": "nowhere", "new": "x"}, "nowhere"),
+        ({"kind": "note", "old": "one", "new": "two"}, "choose what to rename"),
+    ],
+)
+def test_what_cannot_be_renamed_is_said(page: Browser, fields: dict[str, str], said: str) -> None:
+    """What was typed stays, and nothing is changed."""
+    answer = page.post("/rename", fields)
+    assert (answer.status, said in answer.words.replace("Choose", "choose")) == (400, True)
+    assert "Nothing was changed." in answer.words
+
+
 @pytest.mark.parametrize(
     ("address", "fields"),
     [
@@ -174,6 +202,7 @@ def state_of(page: Browser) -> tuple[dict[str, str], list[str]]:
         ("/read/mark", {"note": "nephrology/one.md"}),
         ("/log/draw", {"count": "5"}),
         ("/merge", {}),
+        ("/rename", {"kind": "source", "old": "north", "new": "hill", "sure": "yes"}),
     ],
     ids=lambda value: value if isinstance(value, str) else "",
 )

@@ -44,6 +44,7 @@ def read() -> str:
     minutes = sum(float(str(dict(entry.fields).get("seconds", 0))) for entry in tonight) / 60
     further = [(report_address(name), word) for name, word in FURTHER]
     further.insert(4, (compare_address(), "Compare two diagnoses"))
+    further.append(("/rename", "Rename an area, a source or a concept"))
     return show(
         "read.html",
         title="Read",
