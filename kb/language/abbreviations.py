@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import re
 from functools import cache
+from itertools import product
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.language.data import lines, rows, text_of
-from kb.language.normalise import STOP, key, words
+from kb.language.normalise import STOP, key, plain, words
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -22,6 +23,8 @@ Entries = tuple[tuple[str, tuple[str, ...]], ...]
 
 LEAD = re.compile(r"[A-Za-z0-9]+(?:'[A-Za-z]+)?")
 
+LONGEST_NAME = 200
+"""Letters within which a name of the stock ends."""
 LONGEST = 8
 """Most letters of an abbreviation: longer names are not looked up."""
 
@@ -44,6 +47,11 @@ SYMBOLS = {
 }
 """Written exactly so; one way only, since `magnesium` must not find every dose in mg."""
 
+ORDINARY = frozenset(
+    "ART BED CAP COLD COP CUP DIP DISH FIT GAS GO HIT LAST MAP MAT PAD SAD TAB TEN".split()  # noqa: SIM905
+)
+"""Abbreviations that are such common words that a note with the word hardly ever means them."""
+
 UNITS = frozenset(("cm", "hr", "mg", "mm", "ms", "pm"))
 """Behind a figure and in small letters these are units, not abbreviations: `QRS 160 ms`."""
 
@@ -52,12 +60,13 @@ class Expansion(NamedTuple):
     """Words `start` to `stop` (not included) of a query, and other ways to say them.
 
     `forms` are (text, keys of its words in order; "" for a stop word). An abbreviation with
-    several meanings has several forms, none of them preferred.
+    several meanings has several forms, none of them preferred. `short`: an abbreviation was typed.
     """
 
     start: int
     stop: int
     forms: tuple[tuple[str, tuple[str, ...]], ...]
+    short: bool = False
 
 
 @cache
@@ -84,7 +93,7 @@ class Glossary:
         self._own_names: dict[str, list[tuple[str, str]]] = {}
         for name, meanings in own:
             for meaning in meanings:
-                self._own_names.setdefault(initial_of(meaning), []).append((meaning, name))
+                self._own_names.setdefault(start_of(meaning), []).append((meaning, name))
 
     def meanings(self, abbreviation: str) -> tuple[str, ...]:
         """All meanings of an abbreviation, the base's own first; empty if it is none."""
@@ -112,8 +121,8 @@ class Glossary:
         own = self._own.get(short)
         if own:
             return own[0]
-        for meaning, abbreviation in self._own_names.get(initial_of(name), ()):
-            if _keys(meaning) == _keys(name):
+        for meaning, abbreviation in self._own_names.get(start_of(name), ()):
+            if keys_of(meaning) == keys_of(name):
                 return self._own[_plain(abbreviation)][0]
         if len(short) > LONGEST or (_is_word(short) and not name.isupper()):
             return name
@@ -134,27 +143,31 @@ class Glossary:
         found = []
         at = 0
         while at < len(typed):
-            expansion = self._longest(typed, names, at) or self._short(typed, at, shouted)
+            expansion = self._longest(typed, names, at)
+            if not expansion or expansion.stop == at + 1:  # a name may be an abbreviation as well
+                short = self._short(typed, at, shouted)
+                if short and expansion:
+                    short = short._replace(forms=(*short.forms, *expansion.forms))
+                expansion = short or expansion
             if expansion:
                 found.append(expansion)
-                at = expansion.stop
-            else:
-                at += 1
+            at = expansion.stop if expansion else at + 1
         return tuple(found)
 
     def _longest(self, typed: Sequence[str], names: Sequence[str], at: int) -> Expansion | None:
         """The longest name that begins here, with everything else it is called."""
         best = 0
         others: dict[str, None] = {}
-        initial, lead = initial_of(typed[at]), names[at]
-        own = [pair for pair in self._own_names.get(initial, ()) if _lead(pair[0]) == lead]
-        for long, other in (*own, *_stock_names_led(initial).get(lead, ())):
-            spelt = _keys(long)
+        start, lead = start_of(typed[at]), names[at]
+        own = [pair for pair in self._own_names.get(start, ()) if _lead(pair[0]) == lead]
+        for long, other in (*own, *_stock_names(start).get(lead, ())):
+            spelt = keys_of(long)
             count = len(spelt)
             if count >= max(best, 1) and spelt == tuple(names[at : at + count]) and any(spelt):
                 if count > best:
                     best, others = count, {}
-                others[other] = None
+                if other not in ORDINARY:
+                    others[other] = None
         if not best or (best == 1 and not names[at]):
             return None
         forms = _forms(others, names[at : at + best])
@@ -183,7 +196,7 @@ class Glossary:
                 continue
             forms = _forms(meanings, [key(word) for word in piece])
             if forms:
-                return Expansion(start=at, stop=at + count, forms=forms)
+                return Expansion(start=at, stop=at + count, forms=forms, short=True)
         return None
 
 
@@ -213,20 +226,51 @@ def _is_word(short: str) -> bool:
 
 
 @cache
-def _stock_names(initial: str) -> tuple[tuple[str, str], ...]:
-    """Names of the stock that begin with that letter, and what else each is called."""
-    if not initial.isalnum():
-        return ()
-    begins = f"[{initial}{initial.upper()}]" + ("|[ao]e" if initial == "e" else "")
-    found = []
+def _stock_names(start: str) -> dict[str, list[tuple[str, str]]]:
+    """Names of the stock under those letters, and what else each is called, by their first key.
+
+    Looking in the text of the stock is quicker than parting it all for one query.
+    """
     text = text_of("abbreviations")
-    for match in re.finditer(rf"(?:: |; )((?:{begins})[^;\n]*)", text):
-        start = text.rfind("\n", 0, match.start()) + 1
-        if text[start] != "#":
-            name = text[start : text.index(":", start)].lstrip("=")
-            found.append((match[1], name))
-    found += [pair for pair in other_names() if initial_of(pair[0]) == initial]
-    return tuple(pair for pair in found if initial_of(pair[0]) == initial)
+    lower = text.lower()
+    places: list[int] = []
+    for begins in (f"{mark} {letters}" for letters in _beginnings(start) for mark in ":;"):
+        at = lower.find(begins)
+        while at >= 0:
+            places.append(at + 2)
+            at = lower.find(begins, at + 2)
+    found: dict[str, list[tuple[str, str]]] = {}
+    for at in sorted(places):
+        name = re.split("[;\n]", text[at : at + LONGEST_NAME], maxsplit=1)[0]
+        line = text.rfind("\n", 0, at) + 1
+        if start_of(name) == start and text[line] != "#":
+            pair = (name, text[line : text.index(":", line)].lstrip("="))
+            found.setdefault(_lead(name), []).append(pair)
+    for pair in _others_by_start().get(start, ()):
+        found.setdefault(_lead(pair[0]), []).append(pair)
+    return found
+
+
+def _beginnings(start: str) -> Iterator[str]:
+    """A start as it may be written: an e also as ae or oe."""
+    spelt = [("e", "ae", "oe") if letter == "e" else (letter,) for letter in start]
+    return map("".join, product(*spelt))
+
+
+@cache
+def _others_by_start() -> dict[str, list[tuple[str, str]]]:
+    found: dict[str, list[tuple[str, str]]] = {}
+    for pair in other_names():
+        found.setdefault(start_of(pair[0]), []).append(pair)
+    return found
+
+
+@cache
+def _topics_by_start() -> dict[str, list[str]]:
+    found: dict[str, list[str]] = {}
+    for name in lines("topics"):
+        found.setdefault(start_of(name), []).append(name)
+    return found
 
 
 @cache
@@ -235,6 +279,30 @@ def other_names() -> tuple[tuple[str, str], ...]:
     pairs = [row[:2] for row in rows("drugs") if {" ", "-"} & {*row[0], *row[1]}]
     pairs += [row[:2] for row in rows("names")]
     return tuple(pair for one, other in pairs for pair in ((one, other), (other, one)))
+
+
+def names_in(typed: Sequence[str]) -> Iterator[tuple[int, int]]:
+    """Where names of several words that mean one thing begin and end; of overlapping ones the first
+    and longest.
+
+    >>> list(names_in(["old", "basal", "cell", "carcinoma"])), list(names_in(["cell", "old"]))
+    ([(1, 4)], [])
+    """
+    keyed = [key(word) for word in typed]
+    at = 0
+    while at < len(typed):
+        start = start_of(typed[at])
+        names = [name for name, _ in _stock_names(start).get(keyed[at], ()) if not name.isalnum()]
+        names += [name for name in _topics_by_start().get(start, ()) if _lead(name) == keyed[at]]
+        lengths = [
+            len(spelt)
+            for spelt in map(keys_of, names)
+            if len(spelt) > 1 and spelt == tuple(keyed[at : at + len(spelt)])
+        ]
+        stop = at + max(lengths, default=1)
+        if lengths:
+            yield at, stop
+        at = stop
 
 
 def _one_thing(meanings: Sequence[str]) -> bool:
@@ -253,56 +321,22 @@ def _forms(
     texts: Iterable[str], instead_of: Sequence[str]
 ) -> tuple[tuple[str, tuple[str, ...]], ...]:
     own = tuple(instead_of)
-    found = ((text, _keys(text)) for text in texts)
+    found = ((text, keys_of(text)) for text in texts)
     return tuple((text, spelt) for text, spelt in found if any(spelt) and spelt != own)
-
-
-FEW_LETTERS = 8
-"""This many first letters are looked up one by one; after that all at once is quicker."""
-
-
-@cache
-def _stock_names_led(initial: str) -> dict[str, list[tuple[str, str]]]:
-    """The names of `_stock_names` by the key of their first word."""
-    if _stock_names_led.cache_info().currsize >= FEW_LETTERS:
-        return _all_stock_names_led().get(initial, {})
-    return _led(_stock_names(initial))
-
-
-@cache
-def _all_stock_names_led() -> dict[str, dict[str, list[tuple[str, str]]]]:
-    """What `_stock_names_led` gives for every letter."""
-    text = text_of("abbreviations")
-    found: list[tuple[str, str]] = []
-    for line in text.split("\n"):
-        name, _, meanings = line.partition(": ")
-        if meanings and name[0] != "#":
-            found += [(meaning, name.lstrip("=")) for meaning in meanings.split("; ")]
-    found += other_names()
-    letters: dict[str, list[tuple[str, str]]] = {}
-    for pair in found:
-        letters.setdefault(initial_of(pair[0]), []).append(pair)
-    return {initial: _led(pairs) for initial, pairs in letters.items() if initial.isalnum()}
-
-
-def _led(names: Iterable[tuple[str, str]]) -> dict[str, list[tuple[str, str]]]:
-    found: dict[str, list[tuple[str, str]]] = {}
-    for pair in names:
-        found.setdefault(_lead(pair[0]), []).append(pair)
-    return found
 
 
 @cache
 def _lead(text: str) -> str:
     """Key of the first word of a name, to pass over most names without parting them."""
     if not text.isascii():
-        return next(iter(_keys(text)), "")
+        return next(iter(keys_of(text)), "")
     match = LEAD.match(text)
     return key(match[0]) if match else ""
 
 
 @cache
-def _keys(text: str) -> tuple[str, ...]:
+def keys_of(text: str) -> tuple[str, ...]:
+    """Keys of the words of a name in order; "" for a stop word."""
     return tuple(key(word) for word in words(text))
 
 
@@ -312,12 +346,15 @@ def _plain(abbreviation: str) -> str:
     return "".join(letter for letter in abbreviation.casefold() if letter.isalnum())
 
 
-def initial_of(text: str) -> str:
-    """The letter under which a name is kept, with ae and oe folded as in its key."""
-    first = text.lstrip().casefold()
-    if first[:2] in ("ae", "oe"):
-        return "e"
-    return first[:1]
+def start_of(text: str) -> str:
+    """The letters under which a name is kept: the first two of its first word, ae and oe as e.
+
+    >>> start_of("Haemolysis"), start_of("hemolysis"), start_of("B cell")
+    ('he', 'he', 'b')
+    """
+    lead = (text if text.isascii() else plain(text)).lstrip()[:4].lower()
+    lead = lead.replace("ae", "e").replace("oe", "e")[:2]
+    return lead if lead.isalnum() else lead[:1]
 
 
 def parts(text: str) -> Iterator[tuple[str, tuple[str, ...]]]:

@@ -8,9 +8,9 @@ from __future__ import annotations
 from functools import cache
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.language.abbreviations import initial_of
+from kb.language.abbreviations import keys_of, start_of
 from kb.language.data import rows
-from kb.language.normalise import key, words
+from kb.language.normalise import key
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -37,11 +37,28 @@ def related(typed: Sequence[str]) -> tuple[Related, ...]:
     found = []
     at = 0
     while at < len(typed):
-        one = _value_at(typed, at) or _plain_at(names, at) or _class_at(typed, at)
+        one = _value_at(typed, at) or _plain_at(typed, names, at) or _class_at(typed, at)
         if one:
             found.append(one)
         at = one.stop if one else at + 1
     return tuple(found)
+
+
+def broader(name: str) -> tuple[str, ...]:
+    """What a class of drugs belongs to.
+
+    >>> broader("loop diuretic"), broader("diuretic")
+    (('diuretic',), ())
+    """
+    return _broader().get(name, ())
+
+
+@cache
+def _broader() -> dict[str, tuple[str, ...]]:
+    found: dict[str, tuple[str, ...]] = {}
+    for name, group in rows("broader"):
+        found[name] = (*found.get(name, ()), group)
+    return found
 
 
 def drug_classes(word: str) -> tuple[str, ...]:
@@ -54,7 +71,7 @@ def drug_classes(word: str) -> tuple[str, ...]:
     named, stems = _classes()
     if lower in named:
         return named[lower]
-    if len(lower) < LEAST_LETTERS:
+    if len(lower) < LEAST_LETTERS or " " in lower:
         return ()
     fits = [
         (len(stem), classes)
@@ -72,23 +89,28 @@ def _value_at(typed: Sequence[str], at: int) -> Related | None:
     least, most, below, above = limits
     value = float(typed[at + 1])
     name = below if value < least else above if value > most else ""
-    return Related(at, at + 2, ((name, _keys(name)),)) if name else None
+    return Related(at, at + 2, ((name, keys_of(name)),)) if name else None
 
 
 def _class_at(typed: Sequence[str], at: int) -> Related | None:
-    classes = drug_classes(typed[at])
-    return Related(at, at + 1, tuple((one, _keys(one)) for one in classes)) if classes else None
+    for count in (2, 1):
+        name = " ".join(typed[at : at + count])
+        classes = drug_classes(name) or broader(name)
+        if classes and at + count <= len(typed):
+            return Related(at, at + count, tuple((one, keys_of(one)) for one in classes))
+    return None
 
 
-def _plain_at(names: Sequence[str], at: int) -> Related | None:
-    pairs = _pairs(names[at][0]).get(names[at], ()) if names[at] else ()
+def _plain_at(typed: Sequence[str], names: Sequence[str], at: int) -> Related | None:
     best: dict[str, tuple[str, ...]] = {}
     count = 0
-    for spelt, text in pairs:
+    starts = {start_of(typed[at]), start_of(names[at])} if names[at] else set()
+    for name, text in (pair for start in sorted(starts) for pair in _pairs().get(start, ())):
+        spelt = keys_of(name)
         if len(spelt) >= count and spelt == tuple(names[at : at + len(spelt)]):
             if len(spelt) > count:
                 best, count = {}, len(spelt)
-            best[text] = _keys(text)
+            best[text] = keys_of(text)
     return Related(at, at + count, tuple(best.items())) if best else None
 
 
@@ -121,19 +143,10 @@ def _values() -> dict[str, tuple[float, float, str, str]]:
 
 
 @cache
-def _pairs(initial: str) -> dict[str, tuple[tuple[tuple[str, ...], str], ...]]:
-    """Keys of a name and what it is otherwise called, in both directions, by its first key.
-
-    Only names that begin with that letter: a single search needs no others.
-    """
-    found: dict[str, tuple[tuple[tuple[str, ...], str], ...]] = {}
+def _pairs() -> dict[str, list[tuple[str, str]]]:
+    """Names and what each is otherwise called, in both directions, by the start of the name."""
+    found: dict[str, list[tuple[str, str]]] = {}
     for one, other in rows("plain"):
-        for text, instead in ((one, other), (other, one)):
-            if initial_of(text) == initial:
-                spelt = _keys(text)
-                found[spelt[0]] = (*found.get(spelt[0], ()), (spelt, instead))
+        found.setdefault(start_of(one), []).append((one, other))
+        found.setdefault(start_of(other), []).append((other, one))
     return found
-
-
-def _keys(text: str) -> tuple[str, ...]:
-    return tuple(key(word) for word in words(text))

@@ -134,11 +134,36 @@ def stock_words() -> frozenset[str]:
     text = " ".join(meaning for _, meanings in stock() for meaning in meanings)
     tables = " ".join(
         " ".join(row[:2])
-        for name in ("classes", "drugs", "forms", "names", "plain", "plurals", "spelling")
+        for name in (
+            "broader",
+            "classes",
+            "drugs",
+            "forms",
+            "names",
+            "plain",
+            "plurals",
+            "spelling",
+        )
         for row in rows(name)
     )
-    found = WORD.findall(f"{text} {tables} {' '.join(lines('correct'))}".casefold())
+    listed = " ".join(line for name in ("common", "correct", "topics") for line in lines(name))
+    found = WORD.findall(f"{text} {tables} {listed}".casefold())
     return frozenset(word for word in found if len(word) >= SHORTEST)
+
+
+@cache
+def _common() -> frozenset[str]:
+    return frozenset(word for line in lines("common") for word in line.split())
+
+
+def is_common(word: str) -> bool:
+    """Whether a word is an everyday one, or one that any medical question may hold.
+
+    >>> is_common("Causes"), is_common("causes"), is_common("Whipple")
+    (True, True, False)
+    """
+    lower = word.casefold()
+    return lower in _common() or lower.removesuffix("s") in _common()
 
 
 def spelt_right(word: str) -> bool:

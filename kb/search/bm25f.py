@@ -34,6 +34,10 @@ FEEDBACK_SHARE = 1.0
 """Weight of the best added word, in units of one word of the query."""
 
 
+GAP = 2
+"""Words between those of a name that is not written as one: aldosterone to renin ratio."""
+LOST = 1_000_000
+
 KEPT_LISTS = 3000
 """Posting lists of single words kept in memory while an index is open."""
 
@@ -150,6 +154,23 @@ class Collection:
                         count = max(count, least)
                 found[doc] = count
         return found
+
+    def nearby(self, names: Sequence[str]) -> Form:
+        """Words that follow each other in some note with at most GAP others between, as a phrase
+        with the distances they have there; empty if no note has them so.
+        """
+        lists = [self.postings(name).docs for name in names]
+        shared = set(lists[0]).intersection(*lists[1:]) if all(lists) else ()
+        for doc in sorted(shared):
+            places = [array("H", self._positions(name)[doc]) for name in names]
+            for start in places[0]:
+                form, last = [(names[0], 0)], start
+                for name, held in zip(names[1:], places[1:], strict=True):
+                    last = min((place for place in held if last < place), default=start + LOST)
+                    form.append((name, last - start))
+                if last - start < len(names) + GAP:
+                    return tuple(form)
+        return ()
 
     def score(self, wanted: Iterable[Group], scores: dict[int, float]) -> None:
         """Add to each note the score of the groups it holds.

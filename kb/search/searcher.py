@@ -38,7 +38,7 @@ TOPIC_WORDS = 4
 COMPARED_SHARE = 0.4
 """A note compares two names if it scores this share of the best note on each."""
 ORDINARY_SHARE = 0.4
-"""Weight of a lacking word that names no drug or disease, in units of one that does."""
+"""Weight of a lacking everyday word, in units of one that carries the question."""
 CLEAR_LEAD = 1.03
 LEAD = 1e-3
 """The first note by the query's own words stays first, by LEAD, whatever feedback lifts, if its
@@ -262,12 +262,12 @@ def _put_below(scores: dict[int, float], lower: set[int], upper: set[int]) -> No
 
 
 def _worth_lacking(word: str) -> float:
-    """How much of a question a lacking word carries: a name all, a number nothing."""
-    from kb.language.spelling import spelt_right
+    """How much of a question a lacking word carries: a number nothing, an everyday word little."""
+    from kb.language.spelling import is_common
 
     if word[0].isdigit():
         return 0.0
-    return 1.0 if word[0].isupper() or spelt_right(word) else ORDINARY_SHARE
+    return ORDINARY_SHARE if is_common(word) else 1.0
 
 
 def _reach(scores: Mapping[int, float]) -> dict[int, float]:

@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kb.core.ids import NoteId
-from kb.search import Index, Page, medical_word_list
+from kb.search import Index, Page
 from kb.search.bm25f import K1, B
 from kb.storage.derived_store import DerivedStore
 
@@ -131,20 +131,6 @@ def test_a_word_spelt_right_is_no_slip(tmp_path: Path, word: str) -> None:
     fill(index, [page("a", "Names alike", text)])
     answer = index.search(word)
     assert (found(answer), answer.nearest, answer.lacking) == ([], (), (word,))
-
-
-def test_a_medical_word_list_of_the_computer_helps(
-    index: Index, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """A word that it has is not called a slip."""
-    words = tmp_path / "list.dic"
-    words.write_text("3\nxanthelasma\ntropolin/S\nasthmas\n", encoding="utf-8")
-    assert index.search("tropolin").searched
-    monkeypatch.setattr(medical_word_list, "PLACES", (str(tmp_path / "none"), str(words)))
-    medical_word_list._text.cache_clear()
-    assert not index.search("tropolin").searched
-    monkeypatch.undo()
-    medical_word_list._text.cache_clear()
 
 
 @pytest.mark.parametrize(

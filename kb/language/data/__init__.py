@@ -6,11 +6,16 @@ Where they come from:
 - drugs: British names changed to recommended international ones by Directive 92/27/EEC (in force in
   the United Kingdom 2003/04); names of the United States; names of one thing, from memory.
 - classes: stems of international names as the World Health Organization lists them ("The use of
-  stems in the selection of INN"), and drugs whose name shows no class; from memory.
-- names: renamings by the societies concerned, from memory, among them seizures (2025), infantile
-  epileptic spasms (2022), arginine vasopressin deficiency (2022), steatotic liver disease (2023).
-- abbreviations, forms, plain, values (usual ranges of adults in SI units), correct (drugs and
-  diseases that no slip is seen in): common practice, no source.
+  stems in the selection of INN"), and drugs whose name shows no class; from memory. broader: what
+  such a class belongs to.
+- names: names of one thing. Renamings by the societies concerned, among them seizures (2025),
+  infantile epileptic spasms (2022), arginine vasopressin deficiency (2022) and steatotic liver
+  disease (2023); eponyms and their descriptions; from memory.
+- common: everyday English, largely Ogden's Basic English (1930) without its parts of the body, and
+  the words that any medical question may hold; from memory.
+- abbreviations, forms, plain, topics (names of several words that are looked for whole), values
+  (usual ranges of adults in SI units), correct (drugs and diseases that no slip is seen in):
+  common practice, no source.
 """
 
 from __future__ import annotations
