@@ -35,12 +35,14 @@ COMMANDS = (
     "standing",
     "find low sodium",
     "map cardiology",
+    "calendar --out {out}/plan.ics",
+    "plan --what-if bank_holidays=GB-ENG",
     "print queue --out {out}/notes.pdf",
     "carry --out {out}/notes.html",
     "chart forecast --out {out}/forecast.png",
     "brief cardiology",
 )
-"""One for each large library: the index, the graph, the arithmetic, prints and charts."""
+"""One for each large library: index, graph, arithmetic, calendars, holidays, prints, charts."""
 
 
 SERVE_SECONDS = 30
@@ -157,7 +159,8 @@ def _tested(python: Path, folder: Path, tests: Sequence[str]) -> str:
     for name in ("pyproject.toml", "README.md", "DEVELOPERS.md"):
         shutil.copy2(ROOT / name, place / name)
     if (ROOT / ".cache").is_dir():
-        shutil.copytree(ROOT / ".cache", place / ".cache")
+        hidden = shutil.ignore_patterns(".*")
+        shutil.copytree(ROOT / ".cache", place / ".cache", ignore=hidden)
     # An old library may use what another has since deprecated.
     command = [str(python), "-m", "pytest", "-q", "-W", "ignore::DeprecationWarning", *tests]
     output = _run(command, place)

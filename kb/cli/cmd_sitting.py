@@ -21,7 +21,7 @@ from kb.services.note_drafting import check_name
 
 @click.command(name="sitting")
 @click.argument("name", required=False)
-@click.option("--answers", metavar="FILE", help="Record a CSV of its answers.")
+@click.option("--answers", metavar="FILE", help="Record a table of its answers.")
 @click.option("--score", "scores", multiple=True, metavar="AREA=R/N", help="Record a bare score.")
 @click.option("--official", is_flag=True, help="It was the official mock.")
 @day_option
@@ -65,13 +65,14 @@ def command(
 
 def _record_answers(call: Call, name: str, file: str, day: date) -> None:
     from kb.importers.answers import parse_answers
-    from kb.importers.table_reader import decoded
+    from kb.importers.table_reader import read_table
     from kb.services.user_files import read_file
 
     session = call.session
-    text, _ = decoded(read_file(file), file)
+    grid = read_table(read_file(file), file)
+    sitting = source_to_log(session.base, name)
     began = datetime.combine(day, time(9), ZoneInfo(session.study.timezone))
-    drafts = parse_answers(text, file, session.exam, source_to_log(session.base, name), began)
+    drafts = parse_answers(grid, session.exam, session.study, sitting, began)
     log_and_show(call, drafts, title=f"sitting {name}")
 
 

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import csv
+import io
 from dataclasses import dataclass
 
 from kb.core.errors import FormatError, Place
-from kb.importers.answers import read_csv
+from kb.importers.table_reader import separator_of
 
 BLANKS = ("", "-", "na", "n/a")
 
@@ -27,7 +29,7 @@ def parse_matrix(text: str, path: str) -> Matrix:
     Raises:
         FormatError: It is no such table; the place is the line.
     """
-    lines = [row for row in read_csv(text, path) if any(row)]
+    lines = [row for row in _read_csv(text, path) if any(row)]
     if len(lines) < 3:
         hint = "the first line names the items, each further line is one candidate"
         raise FormatError("fewer than two candidates", place=Place(path, 1), hint=hint)
@@ -48,6 +50,17 @@ def parse_matrix(text: str, path: str) -> Matrix:
             continue
         rows.append(tuple(_cells(row[first:], key, Place(path, number))))
     return Matrix(items=tuple(head[first:]), rows=tuple(rows))
+
+
+def _read_csv(text: str, path: str) -> list[list[str]]:
+    if not text.strip("\ufeff \t\r\n"):
+        raise FormatError("the file is empty", place=Place(path))
+    try:
+        source = io.StringIO(text.removeprefix("\ufeff"), newline="")
+        return list(csv.reader(source, delimiter=separator_of(text)))
+    except csv.Error as error:
+        hint = "save it as CSV"
+        raise FormatError(f"this is not CSV: {error}", place=Place(path, 1), hint=hint) from error
 
 
 def _cells(row: list[str], key: list[str] | None, place: Place) -> list[int]:

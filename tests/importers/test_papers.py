@@ -12,9 +12,10 @@ from hypothesis import strategies as st
 from kb.core.errors import FormatError
 from kb.core.ids import AreaId
 from kb.core.model import Attempt
-from kb.core.settings import Area, Exam
+from kb.core.settings import Area, Exam, Study
 from kb.importers.answers import parse_answers
 from kb.importers.score_matrix import parse_matrix
+from kb.importers.table_reader import read_table
 
 AT = datetime(2027, 4, 5, 9, tzinfo=UTC)
 EXAM = Exam(
@@ -26,11 +27,16 @@ EXAM = Exam(
 )
 
 
+def answers(text: str) -> tuple[Attempt, ...]:
+    """The answers of a paper in a CSV file."""
+    return parse_answers(read_table(text.encode(), "p.csv"), EXAM, Study(), "paper-5", AT)
+
+
 def test_answers_become_attempts() -> None:
     """Right, wrong, blank and changed, with seconds and certainty; the order of time is kept."""
     head = "Item,Answer,Key,First,Time,Certainty,Area"
     text = f"{head}\n1,a,A,,60,3,Cardiology\n2,B,C,C,90.5,,\n3,,D,,,,\n"
-    one, two, three = parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+    one, two, three = answers(text)
     assert (one.question, one.outcome, one.seconds, one.certainty, one.area) == (
         "paper-5:1",
         "right",
@@ -46,16 +52,24 @@ def test_answers_become_attempts() -> None:
 def test_a_paper_from_a_spreadsheet_is_read() -> None:
     """Semicolons, decimal commas and Windows line ends; an area by its name."""
     text = "item;chosen;key;seconds;area\r\n1;A;A;62,5;cardiology\r\n2;B;C;30;\r\n"
-    one, two = parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+    one, two = answers(text)
     assert (one.outcome, one.seconds, one.area) == ("right", 62.5, "cardiology")
     assert two.outcome == "wrong"
     assert parse_matrix("q1;q2\r\n1;0\r\n0;1\r\n", "m.csv").rows == ((1, 0), (0, 1))
 
 
+def test_a_paper_may_name_its_columns_as_a_table_may() -> None:
+    """`Your answer`, whole options and minutes are understood; other columns do not count."""
+    head = "Question No,Your answer,Correct answer,Time taken,Date,Score"
+    (one,) = answers(f"{head}\n7,C. Gout,B. Rash,1:30,1999-01-01,0\n")
+    assert (one.question, one.chosen, one.key, one.outcome) == ("paper-5:7", "C", "B", "wrong")
+    assert (one.seconds, one.day) == (90, AT.date())
+
+
 def test_a_line_of_blanks_is_no_item() -> None:
     """A spreadsheet leaves cells of spaces behind; the next line still has its number."""
     text = "item,chosen,key\n1,A,A\n , ,\n2,A,B\n"
-    assert [a.question for a in parse_answers(text, "p.csv", EXAM, "paper-5", AT)] == [
+    assert [a.question for a in answers(text)] == [
         "paper-5:1",
         "paper-5:2",
     ]
@@ -65,16 +79,16 @@ def test_an_unknown_area_is_named_with_its_line() -> None:
     """And with the nearest."""
     text = "item,chosen,key,area\n1,A,A,\n2,A,A,cardiolgy\n"
     with pytest.raises(FormatError) as caught:
-        parse_answers(text, "p.csv", EXAM, "paper-5", AT)
-    assert str(caught.value).startswith("p.csv:3: no area called 'cardiolgy'")
+        answers(text)
+    assert str(caught.value).startswith("p.csv:3: area 'cardiolgy' is not in the blueprint")
     assert caught.value.hint == "did you mean cardiology?"
 
 
 @pytest.mark.parametrize("text", ["", "\ufeff\r\n"])
 def test_an_empty_file_is_said_to_be_empty(text: str) -> None:
     """Rather than to lack columns."""
-    with pytest.raises(FormatError, match=r"^p\.csv: the file is empty"):
-        parse_answers(text, "p.csv", EXAM, "paper-5", AT)
+    with pytest.raises(FormatError, match=r"^p\.csv: the table is empty"):
+        answers(text)
 
 
 @pytest.mark.parametrize(
@@ -82,8 +96,8 @@ def test_an_empty_file_is_said_to_be_empty(text: str) -> None:
     [
         ("1,F,A,60", "p.csv:2: 'F' is not an option"),
         ("1,A,,60", "p.csv:2: item 1 has no key"),
-        ("1,A,A,-5", "p.csv:2: '-5' is not a number of seconds"),
-        ("1,A,A,soon", "p.csv:2: 'soon' is not a number of seconds"),
+        ("1,A,A,-5", "p.csv:2: seconds '-5' is not understood"),
+        ("1,A,A,soon", "p.csv:2: seconds 'soon' is not understood"),
         ("1,A,A,9\n1,B,A,9", "p.csv:3: question 1 appears twice"),
         ("1,A,A,9000", "p.csv: the times add up to 150 minutes; the paper has 8"),
         ("1,A,A,\n2,A,A,\n3,A,A,\n4,A,A,\n5,A,A,", "p.csv: 5 answers, more than the 4 items"),
@@ -93,7 +107,7 @@ def test_an_empty_file_is_said_to_be_empty(text: str) -> None:
 def test_a_paper_that_cannot_be_names_what_is_off(body: str, said: str) -> None:
     """One line with file and line, and a remedy."""
     with pytest.raises(FormatError) as caught:
-        parse_answers(f"item,chosen,key,seconds\n{body}\n", "p.csv", EXAM, "paper-5", AT)
+        answers(f"item,chosen,key,seconds\n{body}\n")
     assert str(caught.value).startswith(said)
     assert caught.value.hint
 
@@ -101,7 +115,7 @@ def test_a_paper_that_cannot_be_names_what_is_off(body: str, said: str) -> None:
 def test_a_missing_column_is_named() -> None:
     """Without a key nothing can be marked."""
     with pytest.raises(FormatError, match=r"p\.csv:1: the first line has no column key"):
-        parse_answers("item,chosen\n1,A\n", "p.csv", EXAM, "paper-5", AT)
+        answers("item,chosen\n1,A\n")
 
 
 def test_a_group_is_read_as_ones_and_zeros_or_by_its_key() -> None:
@@ -138,7 +152,7 @@ def test_no_text_raises_anything_else(text: str) -> None:
     """Only a FormatError, whatever was saved as CSV."""
     for read in (
         lambda: parse_matrix(text, "m.csv"),
-        lambda: parse_answers(f"item,chosen,key\n{text}", "p.csv", EXAM, "paper-5", AT),
+        lambda: answers(f"item,chosen,key\n{text}"),
     ):
         with suppress(FormatError):
             read()
@@ -160,7 +174,7 @@ def test_a_key_with_other_than_one_cell_an_item_is_refused(key: str) -> None:
 
 def taken(body: str, head: str = "item,chosen,key,seconds,certainty,first,area") -> list[Attempt]:
     """The answers of a table with all columns."""
-    return list(parse_answers(f"{head}\n{body}\n", "p.csv", EXAM, "paper-5", AT))
+    return list(answers(f"{head}\n{body}\n"))
 
 
 def test_answers_lie_as_far_apart_as_they_took() -> None:
@@ -183,6 +197,7 @@ def test_answers_lie_as_far_apart_as_they_took() -> None:
         ("1,e,E,,,,", True),
         ("1,A,A,,,,Cardiology", True),
         ("1:7,A,A,,,,", True),
+        ("paper-5:7,A,A,,,,", True),
         ("?,A,A,,,,", False),
     ],
 )
@@ -197,7 +212,7 @@ def test_what_a_paper_can_hold(body: str, fits: bool) -> None:
 
 def test_cells_and_names_of_columns_may_have_spaces_and_capitals() -> None:
     """A row may be shorter than the header; the last column of a name counts not."""
-    (one,) = taken("paper-5:3 , b ,B", " Question ,MINE,Right Answer,chosen")
+    (one,) = taken("paper-5:3 , b ,B", " Question ,MINE,Right Answer,right answer")
     assert (one.question, one.chosen, one.key, one.outcome) == ("paper-5:3", "B", "B", "right")
     assert one.seconds is None
 
