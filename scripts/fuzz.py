@@ -135,6 +135,9 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     def calendar(raw: bytes) -> None:
         read_events(raw, "x.ics", zone="Europe/London", first=TODAY, last=date(2027, 6, 1))
 
+    def paper(raw: bytes) -> None:
+        parse_answers(read_table(raw, "x.csv"), exam, study, "paper-1", NOW)
+
     return {
         "note": lambda raw: void(parse_note(text(raw), "x.md", NOW)),
         "exam": lambda raw: void(parse_exam(text(raw), "exam.yaml")),
@@ -145,7 +148,7 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
         "sheet": sheet,
         "table": table,
         "workbook": table,
-        "paper": lambda raw: void(parse_answers(text(raw), "x.csv", exam, "paper-1", NOW)),
+        "paper": paper,
         "matrix": lambda raw: void(parse_matrix(text(raw), "x.csv")),
         "calendar": calendar,
         "entry": entry,

@@ -16,6 +16,7 @@ from kb.presentation.open_misses import covering_report, misses_report
 from kb.services.answer_logging import dismiss_miss, question_reference
 from kb.services.note_drafting import cover, draft, keep_draft, suggestions
 from kb.services.note_editing import add_note, blank_note, link_note
+from kb.services.report_head import with_head
 
 if TYPE_CHECKING:
     from datetime import date
@@ -80,7 +81,8 @@ def command(
         if link or text or dismiss or edit:
             raise QueryError("which question is it for?", hint="such as: missbook note north:1041")
         call.say_problems()
-        call.show(misses_report(session.base, session.today, limit, page, HINT))
+        listed = misses_report(session.base, session.today, limit, page, HINT)
+        call.show(with_head(listed, session.base, session.today))
         return
     reference = question_reference(session, question)
     _check_logged(

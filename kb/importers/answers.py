@@ -16,8 +16,7 @@ if TYPE_CHECKING:
 
     from kb.core.model import Attempt
     from kb.core.settings import Exam, Study
-    from kb.core.ids import QuestionId
-from kb.importers.column_mapping import Columns
+    from kb.importers.column_mapping import Columns
     from kb.importers.table_reader import Grid
 
 NEEDED = ("item", "chosen", "key")
@@ -67,9 +66,7 @@ def parse_answers(
         clock += draft.seconds or 0.0
         moment = at + timedelta(seconds=round(clock) if clock else len(answers))
         question = QuestionId(f"{sitting}:{item}")
-        answers[item] = replace(
-            draft, question=question, at=moment, round="paper", sitting=sitting
-        )
+        answers[item] = replace(draft, question=question, at=moment, round="paper", sitting=sitting)
     _check_within(len(answers), clock, exam, grid.path)
     return tuple(answers.values())
 

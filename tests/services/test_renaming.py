@@ -10,6 +10,7 @@ import pytest
 
 from kb.core.errors import FormatError, NotFoundError, QueryError
 from kb.services.renaming import rename, rename_items
+from kb.services.report_registry import report_names
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -194,6 +195,18 @@ def test_an_area_of_the_log_alone_joins_one_of_the_exam(session: Callable[..., S
     assert [a.area for a in opened.base.attempts] == ["nephrology"]
     report = opened.report("reasons")
     assert not any(told in getattr(block, "text", "") for block in report.blocks)
+
+
+def test_every_list_names_an_area_that_the_exam_does_not_have(
+    beside: Callable[..., Callable[..., Result]],
+) -> None:
+    """Also the search and the list of misses, which read no log."""
+    run = beside({**FILES, "log/attempts-old.csv": HEAD + line(1, "east:1", "nefrology")})
+    calls = [[name] for name in report_names() if name not in ("find", "brief", "history", "map")]
+    calls += [["find", "torsades"], ["brief", "cardio"], ["history", "qt"], ["map", "cardio"]]
+    for words in (*calls, ["note"]):
+        told = run(*words)
+        assert "nefrology" in told.stdout + told.stderr, words
 
 
 def test_an_old_name_declared_again_is_no_alias(opened: Session) -> None:
