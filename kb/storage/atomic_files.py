@@ -125,9 +125,10 @@ def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
         KBError: The disk refused; the file is as it was before.
     """
     try:
+        if path.exists():
+            _set_torn_line_aside(path)  # perhaps the header itself
         if not path.exists() or not path.stat().st_size:
             replace_file(path, header.encode(), shown=shown)
-        _set_torn_line_aside(path)
         # Unbuffered: a buffer would be written once more on closing the file, after a failed write
         # was cut off.
         with path.open("r+b", buffering=0) as stream:
