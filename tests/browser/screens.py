@@ -31,7 +31,7 @@ MAIN = (
     "/compare?one=DIC&other=TTP",
     "/compare/note?one=DIC&other=TTP",
     "/read",
-    "/merge?keep=addison-s-disease-adrenal-crisis&other=chronic-kidney-disease-staging",
+    "/merge?keep=siadh-before-you-call-it&other=siadh-what-must-be-excluded",
     "/undo",
     "/rename",
     "/help",

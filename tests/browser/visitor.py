@@ -297,5 +297,6 @@ class Visitor:
         focusable = self.run(FOCUSABLE)
         self.run("document.activeElement.blur(); scrollTo(0, 0);")
         self.run(TAB_STOPS)
-        self.press(*["\ue004"] * (len(focusable) + 1))
+        parts = 3 * sum(e.get_attribute("type") == "date" for e in focusable)  # day, month, year
+        self.press(*["\ue004"] * (len(focusable) + parts + 1))
         return dict(self.run(REPORT_STOPS, focusable))
