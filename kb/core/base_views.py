@@ -93,6 +93,6 @@ def note_later_dates(base: Base, whole: Base, today: date) -> Base:
         code="written-in-future",
         message=f"dated in the future ({first.written_on}){others}: ignored until that day",
         hint="correct 'written:', or look at a later day with --as-of",
-        severity="warning",
+        severity="caution",
     )
     return replace(base, problems=(*base.problems, finding))

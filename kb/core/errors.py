@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
-Severity = Literal["error", "warning"]
+Severity = Literal["error", "caution"]
 
 SHORTEST_PART = 4
 """The least letters by which part of a name is recognised as the name."""

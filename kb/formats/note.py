@@ -135,21 +135,21 @@ def _body_problems(note: Note, parts: Split) -> list[Problem]:
 
     hint = "take it out: a note never needs to say who a patient was"
     for number, what in find_identifiers(parts.body):
-        report(number - 1, "patient-identifier", f"this looks like {what}", hint, "warning")
+        report(number - 1, "patient-identifier", f"this looks like {what}", hint, "caution")
     for number, what in find_identifiers(OWN_KEYS.sub(_no_text, parts.head or "")):
         line = number + 1 - parts.body_line
-        report(line, "patient-identifier", f"this looks like {what}", hint, "warning")
+        report(line, "patient-identifier", f"this looks like {what}", hint, "caution")
     for _, what in find_identifiers(re.sub(r"[/-]", " ", note.path.removesuffix(".md"))):
         message = f"the file's name seems to contain {what}"
-        report(-parts.body_line, "patient-identifier", message, hint, "warning")
+        report(-parts.body_line, "patient-identifier", message, hint, "caution")
     dose = DOSE.search(parts.body) or DRUG_DOSE.search(parts.body)
     if dose and not note.basis:
         hint = "add 'basis:' with the source in which the dose was checked, or take the dose out"
         offset = parts.body.count("\n", 0, dose.start())
-        report(offset, "dose-without-basis", "a dose with no basis", hint, "warning")
+        report(offset, "dose-without-basis", "a dose with no basis", hint, "caution")
     if _looks_copied(parts.body):
         hint = "keep the reference and write the point in your own words"
-        report(0, "looks-copied", "this reads like a passage of a bank", hint, "warning")
+        report(0, "looks-copied", "this reads like a passage of a bank", hint, "caution")
     return found
 
 

@@ -98,7 +98,7 @@ def _warn_without_run(fields: Fields, what: str, free_hours: float) -> None:
     if free_hours and hours in fields and fields.text(run, "0") == "0":
         hint = f"add {run}: 3 for runs of three or more, or 1 for each"
         message = f"{hours} has no effect without {run}"
-        fields.report(fields.place(hours).line, "no-effect", message, hint, "warning")
+        fields.report(fields.place(hours).line, "no-effect", message, hint, "caution")
 
 
 def _weekdays(fields: Fields, usual: tuple[int, ...]) -> tuple[int, ...]:
@@ -129,7 +129,7 @@ def parse_plan(fields: Fields, usual: PlanSettings | None = None) -> PlanSetting
         if key in fields:
             hint = "delete the line; the papers planned are those under 'sources'"
             message = f"{key} no longer has any effect on the plan"
-            fields.report(fields.place(key).line, "no-effect", message, hint, "warning")
+            fields.report(fields.place(key).line, "no-effect", message, hint, "caution")
     was = usual or PlanSettings()
     whole, number = fields.integer, fields.number
     areas = fields.texts("area_order")

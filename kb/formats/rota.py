@@ -112,7 +112,7 @@ def _shifts(fields: Fields) -> tuple[Shift, ...]:
             hint = "it is for kinds of days without 'from' and 'to'; set study_minutes here"
             message = f"paper_day_minutes has no effect on '{name}', which is no day off"
             line = row.place("paper_day_minutes").line
-            row.report(line, "no-effect", message, hint, "warning")
+            row.report(line, "no-effect", message, hint, "caution")
         found[name.casefold()] = Shift(
             name=name.casefold(),
             start=start,
@@ -146,7 +146,7 @@ def _starts(fields: Fields, needed: bool) -> date:
     if monday != day:
         line = fields.place("starts").line
         message = f"the rota starts on {day.isoformat()}, which is not a Monday"
-        fields.report(line, "not-a-monday", message, f"write {monday.isoformat()}", "warning")
+        fields.report(line, "not-a-monday", message, f"write {monday.isoformat()}", "caution")
     return monday
 
 

@@ -164,7 +164,7 @@ def _ranges(row: Fields) -> tuple[ItemRange, ...]:
         overlap = next((s for s in found if s.first <= last and first <= s.last), None)
         if overlap is not None:
             message = f"{key} overlaps {overlap.first}-{overlap.last}"
-            row.report(line, "bad-range", message, "each item has one area", "warning")
+            row.report(line, "bad-range", message, "each item has one area", "caution")
         found.append(ItemRange(first=first, last=last, area=AreaId(area)))
     return tuple(sorted(found, key=lambda span: span.first))
 

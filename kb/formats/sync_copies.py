@@ -71,7 +71,7 @@ def twin_problem(original: str, copy: str, text: str, other: str) -> Problem | N
             code="note-copy",
             message=f"the same as {original}, word for word",
             hint="delete this copy",
-            severity="warning",
+            severity="caution",
         )
     if BARE_NUMBER.search(copy) and SequenceMatcher(None, text, other).ratio() < ALIKE:
         return None

@@ -95,7 +95,7 @@ class Fields:
             if key not in names:
                 hint = nearest(key, names)
                 message = f"the setting '{key}' is not known and has no effect"
-                self.report(self._lines[key], "unknown-setting", message, hint, "warning")
+                self.report(self._lines[key], "unknown-setting", message, hint, "caution")
 
     def text(self, key: str, default: str = "") -> str:
         """The value as it is written, without quotes."""

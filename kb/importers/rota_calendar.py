@@ -156,7 +156,7 @@ def _left_out(path: str, line: int, message: str, hint: str) -> Problem:
         code="unreadable-event",
         message=f"{message}; left out",
         hint=hint,
-        severity="warning",
+        severity="caution",
     )
 
 
@@ -270,7 +270,7 @@ def _unknown(path: str, title: str, day: date, shifts: Mapping[str, Shift]) -> P
         message = f"an event on {when} has no title (SUMMARY); left out"
         hint = "name it in your calendar, and export it again"
     return Problem(
-        place=Place(path), code="unknown-event", message=message, hint=hint, severity="warning"
+        place=Place(path), code="unknown-event", message=message, hint=hint, severity="caution"
     )
 
 
@@ -285,7 +285,7 @@ def _disputed(path: str, days: Mapping[date, str], *, all_day_first: bool) -> Pr
         code="two-events",
         message=message,
         hint=f"{hint} if that is wrong",
-        severity="warning",
+        severity="caution",
     )
 
 

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from kb.stats.marks_at_risk import Risk
     from kb.stats.note_state import Judged, OpenMiss
 
-ALONE = "on their own"
+ALONE = "not linked to the rest"
 """Name of the notes that nothing ties to another note of the area."""
 
 

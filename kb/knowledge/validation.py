@@ -56,7 +56,7 @@ def unknown_areas(base: Base, today: date) -> Iterator[Problem]:
                 yield _problem(note.place, "unknown-area", message, hint or nearest(area, known))
         if not note.areas and note.path not in off:
             hint = "add a line such as 'area: cardiology'"
-            yield _problem(note.place, "no-area", "the note has no area", hint, "warning")
+            yield _problem(note.place, "no-area", "the note has no area", hint, "caution")
     for source in base.study.sources:
         for area in sorted({span.area for span in source.ranges} - set(known)):
             message = f"area '{area}' of source '{source.id}' is not in the blueprint"
@@ -105,7 +105,7 @@ def unlogged_questions(base: Base, today: date) -> Iterator[Problem]:
             shown = ", ".join(missing[:3]) + (" ..." if len(missing) > 3 else "")
             hint = "a typing slip, or answers not logged yet"
             message = f"linked to {shown}, never logged"
-            yield _problem(note.place, "unlogged-question", message, hint, "warning")
+            yield _problem(note.place, "unlogged-question", message, hint, "caution")
 
 
 def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
@@ -126,7 +126,7 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
             message = f"{first.question} was logged, but {only}"
             more = f" ({len(beyond)} answers)" if len(beyond) > 1 else ""
             hint = "correct 'items' in study.yaml, or take the answer back: missbook log undo ID"
-            yield _problem(first.place, "item-out-of-range", message + more, hint, "warning")
+            yield _problem(first.place, "item-out-of-range", message + more, hint, "caution")
 
 
 def patients_in_log(base: Base, today: date) -> Iterator[Problem]:
@@ -141,7 +141,7 @@ def patients_in_log(base: Base, today: date) -> Iterator[Problem]:
         for _, what in find_identifiers(text):
             message = f"the log contains what looks like {what}"
             hint = f"blank its remark for good: missbook log scrub {own}"
-            yield _problem(place, "patient-identifier", message, hint, "warning")
+            yield _problem(place, "patient-identifier", message, hint, "caution")
 
 
 def no_basis(base: Base, today: date) -> Iterator[Problem]:
@@ -150,7 +150,7 @@ def no_basis(base: Base, today: date) -> Iterator[Problem]:
     for note in base.notes:
         if note.questions and not note.basis and note.path not in off:
             hint = "say where you checked it, and what: 'basis: physiology text 2024, refeeding'"
-            yield _problem(note.place, "no-basis", "the note has no basis", hint, "warning")
+            yield _problem(note.place, "no-basis", "the note has no basis", hint, "caution")
 
 
 def not_checked_lately(base: Base, today: date) -> Iterator[Problem]:
@@ -162,10 +162,10 @@ def not_checked_lately(base: Base, today: date) -> Iterator[Problem]:
         if age_days > STALE_DAYS:
             message = f"last checked {note.checked.isoformat()}, more than a year ago"
             hint = "look it up again and update 'checked:'"
-            yield _problem(note.place, "not-checked-lately", message, hint, "warning")
+            yield _problem(note.place, "not-checked-lately", message, hint, "caution")
         elif age_days < 0:
             message = f"checked on {note.checked.isoformat()}, which is in the future"
-            yield _problem(note.place, "checked-in-future", message, severity="warning")
+            yield _problem(note.place, "checked-in-future", message, severity="caution")
 
 
 def empty_notes(base: Base, today: date) -> Iterator[Problem]:
@@ -173,7 +173,7 @@ def empty_notes(base: Base, today: date) -> Iterator[Problem]:
     for note in base.notes:
         if not note.word_count:
             hint = "write its point or delete the file"
-            yield _problem(note.place, "empty-note", "the note has no text", hint, "warning")
+            yield _problem(note.place, "empty-note", "the note has no text", hint, "caution")
 
 
 CHECKS: tuple[tuple[str, Callable[[Base, date], Iterable[Problem]]], ...] = (

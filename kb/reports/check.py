@@ -43,6 +43,6 @@ def build(base: Base, today: date, *, errors: bool) -> Report:
 
 
 def _entry(problem: Problem, note: str) -> Entry:
-    caution = "caution: " if problem.severity == "warning" else ""
+    caution = "caution: " if problem.severity == "caution" else ""
     lines = (f"  {problem.hint}",) if problem.hint else ()
     return Entry(head=f"{problem.place}: {caution}{problem.message}", lines=lines, note=note)

@@ -155,7 +155,7 @@ def _left_over(root: Path) -> list[Problem]:
             code="old-derived-folder",
             message="left by an earlier version",
             hint="delete it: nothing in it is read",
-            severity="warning",
+            severity="caution",
         )
     ]
 

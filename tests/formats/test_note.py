@@ -81,7 +81,7 @@ def test_a_wrong_value_names_its_line(line: str, code: str) -> None:
 def test_what_should_not_stand_in_a_note_is_cautioned(body: str, code: str, line: int) -> None:
     """A caution with its line, never an error."""
     _, _, problems = parse_note(f"---\ntitle: T\n---\n{body}\n", "x.md")
-    assert [(p.code, p.place.line, p.severity) for p in problems] == [(code, line, "warning")]
+    assert [(p.code, p.place.line, p.severity) for p in problems] == [(code, line, "caution")]
 
 
 @pytest.mark.parametrize(

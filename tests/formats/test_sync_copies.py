@@ -70,7 +70,7 @@ def test_an_exact_copy_can_go() -> None:
     """It only needs deleting."""
     problem = twin_problem("a.md", "a (1).md", "one\n", "one\n")
     assert problem is not None
-    assert (problem.severity, problem.hint) == ("warning", "delete this copy")
+    assert (problem.severity, problem.hint) == ("caution", "delete this copy")
 
 
 def test_the_base_lists_copies_of_notes(session: Callable[..., Session]) -> None:

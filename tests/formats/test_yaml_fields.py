@@ -283,8 +283,8 @@ def test_mappings_inside_know_their_lines() -> None:
         True,
         False,
     )
-    one.report(one.line, "own", "a caution", severity="warning")
-    assert [(p.place.path, p.severity) for p in found.problems] == [("x.yaml", "warning")]
+    one.report(one.line, "own", "a caution", severity="caution")
+    assert [(p.place.path, p.severity) for p in found.problems] == [("x.yaml", "caution")]
 
 
 def test_keys_are_plain_known_and_there_once() -> None:
@@ -307,7 +307,7 @@ def test_keys_are_plain_known_and_there_once() -> None:
             "did you mean name?",
         ),
     ]
-    assert [p.severity for p in found.problems] == ["error", "error", "warning"]
+    assert [p.severity for p in found.problems] == ["error", "error", "caution"]
 
 
 def test_an_empty_text_is_an_empty_mapping_and_a_list_is_none() -> None:
