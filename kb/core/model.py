@@ -79,6 +79,7 @@ class Note:
     headings: tuple[Heading, ...] = ()
     links: tuple[Link, ...] = ()
     word_count: int = 0
+    table_row_count: int = 0
     place: Place = field(default=NOWHERE, compare=False)
 
     def answered_since(self, attempt: Attempt) -> bool:

@@ -41,6 +41,14 @@ OWN_KEYS = re.compile(r"^(?:questions|written|checked):.*(?:\n[ \t]*-.*)*", re.M
 """Lines of the front matter whose numbers and days cannot be a patient's."""
 LETTERED_OPTION = re.compile(r"^\s{0,3}(?:[-*]\s+)?\(?[A-E][.):]\s+\S", re.M)
 LONG_PARAGRAPH_WORDS = 150
+TABLE_LINE = re.compile(r"^ {0,3}\|.*\|[ \t]*$", re.M)
+TABLE_RULE = re.compile(r"^ {0,3}\|[ \t:|-]*-[ \t:|-]*\|[ \t]*$", re.M)
+
+
+def _table_rows(body: str) -> int:
+    """Rows of all tables, without the head and the rule below it that each begins with."""
+    lines, rules = len(TABLE_LINE.findall(body)), len(TABLE_RULE.findall(body))
+    return max(0, lines - 2 * rules) if rules else 0
 
 
 def parse_note(
@@ -72,6 +80,7 @@ def parse_note(
         headings=headings,
         links=links,
         word_count=len(parts.body.split()),
+        table_row_count=_table_rows(parts.body),
         written_on=written_on,
         written_at=written_at,
         place=Place(path, 1),

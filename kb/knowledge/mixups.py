@@ -144,14 +144,14 @@ def rank_mixups(
     Args:
         base: Its misses are read in order of time.
         marks: Marks at risk on each question; one not in it costs nothing.
-        since: Only misses after that day count.
+        since: Only misses on or after that day count.
     """
     naming = naming_of(base)
     found: dict[frozenset[Keys], list[PairMiss]] = {}
     spelled: dict[Keys, str] = {}
     for miss in pair_misses(base):
         key = frozenset(naming.key(name) for name in miss.pair)
-        if len(key) == 2 and (since is None or miss.attempt.day > since):
+        if len(key) == 2 and (since is None or miss.attempt.day >= since):
             found.setdefault(key, []).append(miss)
             for name in miss.pair:
                 if miss.told == "remark" or naming.key(name) not in spelled:

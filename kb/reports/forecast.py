@@ -142,7 +142,7 @@ def _passing(
 
 
 def _both_rounds(base: Base) -> list[Block]:
-    """First encounters and repeats side by side, and why they differ."""
+    """New questions and repeats side by side, and why they differ."""
     met: set[str] = set()
     counts = [[0, 0], [0, 0]]
     for attempt in base.attempts:

@@ -166,7 +166,7 @@ def _cautions(base: Base, areas: Sequence[AreaStanding]) -> list[Block]:
 
 
 def _first_shares(base: Base) -> dict[str, tuple[int, int]]:
-    """First encounters by area: right, and all."""
+    """Answers to new questions by area: right, and all."""
     first: dict[str, Attempt] = {}
     for attempt in base.attempts:
         if attempt.area:

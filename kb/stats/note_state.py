@@ -35,6 +35,7 @@ RIGHT_TO_CLEAR = 2
 SPLIT_QUESTION_COUNT = 4
 SPLIT_WORD_COUNT = 400
 SPLIT_HEADING_COUNT = 2
+SPLIT_ROW_COUNT = 4
 DOUBT_FRACTION = 0.5
 RECENT_COUNT = 4
 
@@ -232,13 +233,18 @@ def _unsettled(later: list[Attempt]) -> bool:
 def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: date) -> Advice:
     """What to do with a note, by the first rule that fits.
 
-    Failing: split it when it is long, or when it has several headings and answers many questions,
-    some right and some wrong since it was written (it holds more than one idea); otherwise rewrite
-    it. Untested: re-attempt its questions, but wait on the day it was written, when recognition
-    would answer. Holding: re-attempt when a miss is more likely than not.
+    Failing: split it when it is long, or when it has several headings or table rows or is half as
+    long, and answers many questions, some right and some wrong since it was written (it holds more
+    than one idea); otherwise rewrite it. Untested: re-attempt its questions, but wait on the day it
+    was written, when recognition would answer. Holding: re-attempt when a miss is more likely than
+    not.
     """
     if state == "failing":
-        apart = len(note.headings) >= SPLIT_HEADING_COUNT or note.word_count > SPLIT_WORD_COUNT / 2
+        apart = (
+            len(note.headings) >= SPLIT_HEADING_COUNT
+            or note.table_row_count >= SPLIT_ROW_COUNT
+            or note.word_count > SPLIT_WORD_COUNT / 2
+        )
         many = len(note.questions) >= SPLIT_QUESTION_COUNT and mixed and apart
         return "split" if many or note.word_count > SPLIT_WORD_COUNT else "rewrite"
     if state == "untested":

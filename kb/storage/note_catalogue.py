@@ -210,6 +210,7 @@ def _record(note: Note, problems: tuple[Problem, ...]) -> list[Any]:
         [(p.place.line, p.code, p.message, p.hint, p.severity) for p in problems],
         [(heading.text, heading.level, heading.line) for heading in note.headings],
         note.word_count,
+        note.table_row_count,
     ]
 
 
@@ -240,6 +241,7 @@ def _listed(path: str, mark: str, record: str) -> Listed:
         headings=tuple([Heading(text=h[0], level=h[1], line=h[2]) for h in row[12]]),
         links=tuple([Link(target=k[0], text=k[1], path=k[2], line=k[3]) for k in row[10]]),
         word_count=row[13],
+        table_row_count=row[14],
         place=Place(path, 1),
     )
     problems = tuple(

@@ -173,3 +173,18 @@ def test_what_may_be_a_patient_is_shown_by_its_line() -> None:
 def test_a_file_name_has_at_most_sixty_characters(title: str, name: str) -> None:
     """Whole words, unless the first alone is longer."""
     assert slug(title) == name
+
+
+@pytest.mark.parametrize(
+    ("body", "count"),
+    [
+        ("| a | b |\n| --- | --- |\n| 1 | 2 |\n| 3 | 4 |\n", 2),
+        ("| a |\n|:-:|\n| 1 |\n\nWords.\n\n| b |\n|---|\n| 2 |\n| 3 |\n", 3),
+        ("| a | b |\n| 1 | 2 |\n", 0),
+        ("Up | down\n", 0),
+    ],
+)
+def test_rows_of_tables_are_counted_below_their_heads(body: str, count: int) -> None:
+    """Without the head and the rule below it; lines with bars but no rule are no table."""
+    note, _, _ = parse_note(f"---\ntitle: T\n---\n{body}", "a.md")
+    assert note.table_row_count == count

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from dataclasses import replace
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
 import pytest
@@ -10,8 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.ids import AttemptId, QuestionId
-from kb.core.model import Attempt
+from kb.core.model import Attempt, Base
 from kb.core.pairs import parse_pair
+from kb.core.settings import Exam, Study
 from kb.knowledge.mixups import clusters, pair_misses, rank_mixups
 from kb.services.answer_logging import log_answers
 
@@ -186,3 +188,41 @@ def test_an_abbreviation_is_the_name_it_stands_for(session: Callable[..., Sessio
         ("DIC", "TTP"): "a",
         ("familial hypocalciuric hypercalcemia", "hyperparathyroidism"): None,
     }
+
+
+def test_cost_counts_each_question_once_and_orders_before_frequency() -> None:
+    """Worked by hand: one miss worth .5 comes before three misses of one question worth .25, which
+    cost .25 and not .75; of two pairs worth the same, the more frequent is first.
+    """
+    attempts = tuple(
+        replace(miss(question, remark, minute=minute), id=AttemptId(str(minute)))
+        for minute, (question, remark) in enumerate(
+            [
+                (1, "gout vs pseudogout"),
+                (1, "gout vs pseudogout"),
+                (1, "pseudogout vs gout"),
+                (2, "PBC vs PSC"),
+                (3, "a vs b"),
+                (4, "x vs y"),
+                (4, "x vs y"),
+            ]
+        )
+    )
+    exam = Exam(name="E", date=date(2027, 5, 1), areas=())
+    base = Base(exam=exam, study=Study(), attempts=attempts)
+    marks = {QuestionId("north:1"): 0.25, QuestionId("north:2"): 0.5}
+    rows = rank_mixups(base, marks)
+    assert [(row.one, row.count, row.marks) for row in rows] == [
+        ("PBC", 1, 0.5),
+        ("gout", 3, 0.25),
+        ("x", 2, 0.0),
+        ("a", 1, 0.0),
+    ]
+
+
+@pytest.mark.parametrize(("day", "count"), [(1, 1), (2, 0)])
+def test_since_includes_its_day(day: int, count: int) -> None:
+    """A miss of 1 February, since the 1st and since the 2nd."""
+    exam = Exam(name="E", date=date(2027, 5, 1), areas=())
+    base = Base(exam=exam, study=Study(), attempts=(miss(1, "gout vs pseudogout"),))
+    assert len(rank_mixups(base, {}, since=date(2027, 2, day))) == count

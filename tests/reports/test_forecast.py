@@ -46,7 +46,7 @@ def test_few_answers_say_nothing(session: Callable[..., Session]) -> None:
 
 
 def test_both_rounds_are_shown(session: Callable[..., Session]) -> None:
-    """Repeats are never shown alone: first encounters are beside them, and why they differ."""
+    """Repeats are never shown alone: new questions are beside them, and why they differ."""
     texts = " ".join(shown(session(answers(150, 150)))["texts"])
     assert "new to you: 67% of 150" in texts
     assert "met before: 83% of 150" in texts

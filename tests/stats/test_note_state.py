@@ -104,6 +104,9 @@ def test_what_to_do_follows_stated_rules() -> None:
     mixed = (missed, answer("q:2", 2, "right"))
     assert only(*mixed, questions=many, words=250).advice == "split"
     assert only(*mixed, questions=many).advice == "rewrite"
+    rows = [replace(note("n", *many), table_row_count=count) for count in (3, 4)]
+    found = [judge(base((row,), *mixed), TODAY)[0].advice for row in rows]
+    assert found == ["rewrite", "split"]
     assert only(answer("q:1", -1)).advice == "re-attempt"
     assert only(right, answer("q:1", 31, "right"), answer("q:1", 32, "right")).advice == "leave"
     assert only(questions=()).advice == "leave"

@@ -1,4 +1,4 @@
-"""A trend comes from first encounters only, with how sure it is."""
+"""A trend comes from answers to new questions only, with how sure it is."""
 
 from __future__ import annotations
 
