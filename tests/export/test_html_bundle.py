@@ -518,3 +518,37 @@ def test_a_name_of_which_notes_have_only_the_words_is_not_there() -> None:
     titles = [note.title for note in notes]
     given = {"index": index(notes, ()), "titles": titles, "query": "Basal cell carcinoma"}
     assert run_node(script, given) == [False, ["Basal cell carcinoma"]]
+
+
+CARRIED_QUERIES = (
+    ("Na 118", [0]),
+    ("furosemide", [1]),
+    ("toxoplasmosis", [2]),
+    ("IRIS", [2]),
+    ("old septic arthritis", []),
+)
+
+
+@needs_node
+def test_the_tables_of_the_search_serve_the_carried_file() -> None:
+    """Values, classes of drugs, adjectives, abbreviations and names mean there what they mean in
+    the base.
+    """
+    notes = (
+        leaf("Low sodium is hyponatraemia.", "Water"),
+        leaf("Stop the diuretic.", "Dry"),
+        leaf("Toxoplasma: treat, then immune reconstitution.", "Rings"),
+        leaf("An old septic person has arthritis too.", "Joints"),
+    )
+    script = """
+        const {makeFinder} = require('./find.js');
+        const finder = makeFinder(given.index, given.titles.length);
+        console.log(JSON.stringify(given.queries.map(query => {
+            const {order, answered} = finder.find(query, given.titles);
+            return answered ? order : [];
+        })));
+    """
+    queries = [query for query, _ in CARRIED_QUERIES]
+    titles = [note.title for note in notes]
+    given = {"index": index(notes, ()), "titles": titles, "queries": queries}
+    assert run_node(script, given) == [found for _, found in CARRIED_QUERIES]

@@ -68,3 +68,25 @@ def test_a_note_with_the_old_or_the_short_name_answers_the_long_one(
 ) -> None:
     """By what an old and a new name share, by a title that is part of it, by the new name."""
     assert order(tmp_path, [page("right", said, title=title), *OTHERS], typed)[0] == "right"
+
+
+@pytest.mark.parametrize(
+    ("typed", "said"),
+    [
+        ("ARR", "The aldosterone to renin ratio."),
+        ("IRIS", "It is the immune reconstitution that kills."),
+        ("UGIB", "An upper GI bleeding."),
+        ("frusemide", "Stop every diuretic."),
+        ("GTN", "No nitrate there."),
+    ],
+)
+def test_what_is_left_of_a_name_is_looked_for(tmp_path: Path, typed: str, said: str) -> None:
+    """Words between, the beginning, a part written short, what the class belongs to."""
+    assert order(tmp_path, [page("right", said), *OTHERS], typed) == ["right"]
+
+
+def test_a_lacking_everyday_word_does_not_carry_the_question(tmp_path: Path) -> None:
+    """Management may be missing from a note on tremor; riluzole, no everyday word, may not."""
+    pages = [page("right", "A tremor."), page("too", "Another tremor."), *OTHERS]
+    assert order(tmp_path / "one", pages, "tremor management") == ["right", "too"]
+    assert order(tmp_path / "other", pages, "tremor riluzole") == []

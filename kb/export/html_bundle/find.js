@@ -14,7 +14,8 @@ function makeFinder(data, count) {
     }
   });
   const stop = new Set(data.stop.split(" "));
-  const absent = new Set(data.absent.split("\n"));
+  const absent = new Set(data.absent.split("\n")), common = new Set(data.common.split(" "));
+  const values = new Map(data.values.map(([name, ...range]) => [name, range]));
   const related = new Map(), stems = [];
   for (const line of data.instead.split("\n").filter(Boolean)) {
     const [name, group] = line.split(":");
@@ -24,6 +25,7 @@ function makeFinder(data, count) {
   let titleWords = null;
   const SHORTEST = 4, EXACT = 1, BEGUN = 0.5, INSTEAD = 0.5, IN_TITLE = 1;
   const SURE = 5, LONG = 8, STEM = 6, PIECES = 4, TOPIC = 4, ANSWERED = 0.42, NEAR = 0.5;
+  const NAME = 6, EVERYDAY = 0.4;
   const OPPOSITES = [["hyper", "hypo"], ["brady", "tachy"], ["macro", "micro"], ["intra", "inter"]];
 
   function fold(word) {
@@ -88,7 +90,7 @@ function makeFinder(data, count) {
     const opposite = known => OPPOSITES.some(pair => pair.some((mine, at) =>
       word.startsWith(mine) && known.startsWith(pair[1 - at])));
     let best = "", least = most + 1;
-    for (const known of groupsOf.keys()) {
+    for (const known of [...groupsOf.keys(), ...related.keys()]) {
       if (known[0] !== word[0] || opposite(known)) continue;
       const count = slips(word, known, most);
       if (count < least) [best, least] = [known, count];
@@ -106,6 +108,13 @@ function makeFinder(data, count) {
     return fit.filter(([stem]) => stem.length === longest).map(([, group]) => group);
   }
 
+  // What a value outside its usual range is called: `na 118`.
+  function outside(name, value) {
+    const [least, most, below, above] = values.get(name) || [];
+    if (!least || !/^[0-9.]+$/.test(value || "")) return "";
+    return Number(value) < least ? below : Number(value) > most ? above : "";
+  }
+
   // What is asked for, each with the groups that answer it: exact words, joined pieces, beginnings,
   // related names, and the word a slip is for.
   function asked(typed) {
@@ -113,6 +122,10 @@ function makeFinder(data, count) {
     const exact = word => new Map((groupsOf.get(word) || []).map(group => [group, EXACT]));
     for (let at = 0; at < typed.length; at++) {
       let taken = 0;
+      for (let count = Math.min(NAME, typed.length - at); count > 1 && !taken; count--) {
+        const name = typed.slice(at, at + count).join(" ");
+        if (absent.has(name)) { missing.push(name); taken = count; }
+      }
       for (let count = Math.min(PIECES, typed.length - at); count > 1 && !taken; count--) {
         const pieces = typed.slice(at, at + count);
         const figure = pieces.some(piece => /[0-9]/.test(piece)) && pieces.some(p => /[a-z]/.test(p));
@@ -128,6 +141,8 @@ function makeFinder(data, count) {
       if (taken) { at += taken - 1; continue; }
       const word = typed[at];
       const groups = exact(word);
+      const named = outside(word, typed[at + 1]);
+      for (const group of exact(named).keys()) groups.set(group, EXACT);
       if (stop.has(word) && !groups.size) continue;
       if (word.length > 2 || !groups.size) beginning(word).forEach((fit, group) => {
         if (!groups.has(group)) groups.set(group, fit);
@@ -136,7 +151,10 @@ function makeFinder(data, count) {
         groups.set(group, Math.max(groups.get(group) || 0, INSTEAD));
       if (!groups.size) {
         const meant = meantBy(word);
-        if (meant) { exact(meant).forEach((fit, group) => groups.set(group, fit)); searched.push([word, meant]); }
+        if (meant) searched.push([word, meant]);
+        if (meant) exact(meant).forEach((fit, group) => groups.set(group, fit));
+        for (const name of instead(meant)) for (const group of groupsOf.get(name) || [])
+          groups.set(group, Math.max(groups.get(group) || 0, INSTEAD));
       }
       if (groups.size) found.push(groups);
       else if (/[0-9]/.test(word) && word.length > 1 && /[a-z]/.test(word)) {
@@ -155,7 +173,8 @@ function makeFinder(data, count) {
     const matched = new Uint16Array(count), share = new Float64Array(count);
     const score = new Float64Array(count), shown = new Set();
     titleWords = titleWords || titles.map(words);
-    let whole = missing.length * rarity(0);
+    const lost = missing.map(word => common.has(word) ? EVERYDAY : 1);
+    let whole = lost.reduce((sum, one) => sum + one, 0) * rarity(0);
     for (const groups of found) {
       const level = new Float64Array(count);
       for (const [group, fit] of groups) {
@@ -179,11 +198,12 @@ function makeFinder(data, count) {
     const order = [...score.keys()].filter(note => found.length && matched[note] &&
       (all ? matched[note] === found.length : share[note] >= NEAR * best));
     order.sort((one, other) => score[other] - score[one] || one - other);
-    const named = words(text).filter(word => !stop.has(word)).join(" ");
-    const answered = !absent.has(named) && (!missing.length ||
-      found.length + missing.length > TOPIC || best >= ANSWERED * whole);
-    if (absent.has(named) && !missing.length) missing.push(text.trim());
-    return {order, missing, searched, answered, shown};
+    const answered = !missing.length || found.length > TOPIC || best >= ANSWERED * whole;
+    const typed = new Map();
+    for (const [written] of text.matchAll(/[\p{L}\p{N}\p{M}'\u2019]+/gu))
+      for (const word of words(written)) typed.set(word, written.replace(/['\u2019]s$/, ""));
+    const asTyped = name => name.split(" ").map(word => typed.get(word) || word).join(" ");
+    return {order, missing: missing.map(asTyped), searched, answered, shown};
   }
 
   function fits(word, shown) {

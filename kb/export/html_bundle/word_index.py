@@ -11,8 +11,19 @@ import re
 from typing import TYPE_CHECKING
 
 from kb.language.abbreviations import Glossary, other_names, parts, stock
-from kb.language.normalise import GREEK, STOP, american, key, keys, other_forms, words
-from kb.language.related import related_names
+from kb.language.data import lines, rows
+from kb.language.normalise import (
+    ENDS_OF_FORMS,
+    GREEK,
+    STOP,
+    american,
+    forms,
+    key,
+    keys,
+    other_forms,
+    words,
+)
+from kb.language.related import broader, related_names
 from kb.language.snippets import readable
 
 if TYPE_CHECKING:
@@ -71,13 +82,14 @@ def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
     Returns:
         `words`: a line for each group with its folded words. `places`: a line for each group with
         the numbers of its notes, each as the step from the last one to base 36. `rules` and
-        `letters` for folding what is typed. `stop` are words passed over. `instead`: a line for
-        each plain word, drug or stem of drug names with the name of its own under which `words`
-        has the notes that say what it is related to. `absent`: a line for each name of several
-        words that no note has, though one may have its words.
+        `letters` for folding what is typed. `stop` are words passed over, `common` those that
+        carry no question. `values`: name, usual range, and what a value below or above it is
+        called. `instead`: a line for each plain word, drug or stem of drug names with the name of
+        its own under which `words` has the notes that say what it is related to. `absent`: a line
+        for each name of several words that no note has, though one may have its words.
     """
     known = Glossary(glossary)
-    forms: dict[str, dict[str, None]] = {}
+    written: dict[str, dict[str, None]] = {}
     places: dict[str, list[int]] = {}
     texts = [_text(leaf) for leaf in leaves]
     shorter = _shorter(leaves, texts, (*glossary, *stock()))
@@ -86,32 +98,50 @@ def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
             name = key(word)
             if not name or word == "=a":
                 continue
-            if name not in forms or folded(word) not in forms[name]:
-                spelt = (word, american(word.lower()), *other_forms(word.lower()))
-                forms.setdefault(name, {}).update((folded(one), None) for one in spelt)
+            if name not in written or folded(word) not in written[name]:
+                spelt = (word, *_forms_of(word.lower()))
+                written.setdefault(name, {}).update((folded(one), None) for one in spelt)
             found = places.setdefault(name, [])
             if not found or found[-1] != number:
                 found.append(number)
+    for form, noun in forms().items():
+        if (name := key(noun)) in written:
+            written[name][folded(form)] = None
     instead = []
-    for name, group in related_names():
-        spelt = keys(group)
-        shared = set.intersection(*(set(places.get(one, ())) for one in spelt))
-        found = sorted(number for number in shared if _stands(spelt, texts[number]))
-        if found:
-            # A key that nobody can type, for the notes that contain the related name.
-            places[f"={group}"], forms[f"={group}"] = found, {f"={group.replace(' ', '_')}": None}
-            typed = name if "-" in (name[0], name[-1]) else " ".join(map(folded, words(name)))
-            instead.append(f"{typed}:={group.replace(' ', '_')}")
-    names = sorted(forms)
+    for name, narrow in related_names():
+        for group in (narrow, *broader(narrow)):
+            spelt = keys(group)
+            shared = set.intersection(*(set(places.get(one, ())) for one in spelt))
+            found = sorted(number for number in shared if _stands(spelt, texts[number]))
+            if found:
+                # A key that nobody can type, for the notes that contain the related name.
+                mark = f"={group.replace(' ', '_')}"
+                places[f"={group}"], written[f"={group}"] = found, {mark: None}
+                typed = name if "-" in (name[0], name[-1]) else " ".join(map(folded, words(name)))
+                instead.append(f"{typed}:{mark}")
+                break
+    names = sorted(written)
     return {
         "stop": " ".join(sorted(map(folded, STOP))),
+        "common": " ".join(folded(word) for line in lines("common") for word in line.split()),
+        "values": [[*row[:3], *map(folded, row[3:])] for row in rows("values")],
         "instead": "\n".join(instead),
         "absent": "\n".join(_absent(leaves, texts, (*glossary, *stock()))),
         "rules": RULES,
         "letters": LETTERS,
-        "words": "\n".join(" ".join(forms[name]) for name in names),
+        "words": "\n".join(" ".join(written[name]) for name in names),
         "places": "\n".join(_steps(places[name]) for name in names),
     }
+
+
+def _forms_of(word: str) -> Iterable[str]:
+    """A word in American spelling, its other names, and its adjective or the noun of it."""
+    plain = american(word)
+    yield from (plain, *other_forms(word))
+    for adjective, noun in ENDS_OF_FORMS:
+        for ending, other in ((adjective, noun), (noun, adjective)):
+            if plain.endswith(ending):
+                yield plain[: -len(ending)] + other
 
 
 def _text(leaf: Leaf) -> str:
@@ -127,7 +157,8 @@ def _stands(spelt: Sequence[str], text: str) -> bool:
 def _shorter(
     leaves: Sequence[Leaf], texts: Sequence[str], entries: Entries
 ) -> dict[int, list[str]]:
-    """Abbreviations by number of the note of which a title or concept is part of the long form.
+    """Abbreviations by number of the note of which a title or concept is part of the long form, or
+    which has its beginning.
 
     Only where no note has the whole long form, as in the search of the base.
     """
@@ -135,13 +166,20 @@ def _shorter(
     for number, leaf in enumerate(leaves):
         for spelt in {keys(name) for name in (leaf.title, *leaf.concepts)}:
             wholes.setdefault(spelt, []).append(number)
+    everything = "\n".join(texts)
     found: dict[int, list[str]] = {}
     for name, meanings in entries:
         for meaning in meanings:
-            part = next((spelt for _, spelt in parts(meaning) if spelt in wholes), None)
-            if part and not any(_stands(keys(meaning), text) for text in texts):
-                for number in wholes[part]:
-                    found.setdefault(number, []).append(name.lstrip("="))
+            spelt = keys(meaning)
+            if _stands(spelt, everything):
+                continue
+            numbers = next((wholes[part] for _, part in parts(meaning) if part in wholes), [])
+            for count in range(len(spelt) - 1, 1 if not numbers else len(spelt), -1):
+                if _stands(spelt[:count], everything):
+                    numbers = [n for n, text in enumerate(texts) if _stands(spelt[:count], text)]
+                    break
+            for number in numbers:
+                found.setdefault(number, []).append(name.lstrip("="))
     return found
 
 
@@ -158,6 +196,8 @@ def _absent(leaves: Sequence[Leaf], texts: Sequence[str], entries: Entries) -> l
             others.setdefault(meaning, set()).add(keys(short.lstrip("=")))
     for one, other in (*other_names(), *related_names()):
         others.setdefault(one, set()).add(keys(other))
+    for name in lines("topics"):
+        others.setdefault(name, set())
     found = []
     for name, alike in others.items():
         spelt = keys(name)
@@ -181,8 +221,7 @@ def _said(leaf: Leaf, known: Glossary) -> Iterable[str]:
         typed = words(text)
         yield from typed
         for expansion in known.expand(typed):
-            named = expansion.stop - expansion.start > 1
-            if named or len(expansion.forms) <= CLEAR_FORMS:
+            if not expansion.short or len(expansion.forms) <= CLEAR_FORMS:
                 for form, _ in expansion.forms:
                     yield from words(form)
 
