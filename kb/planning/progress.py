@@ -36,8 +36,8 @@ class DayProgress:
 def days_done(base: Base, start: date, today: date) -> tuple[DayProgress, ...]:
     """Each day from `start` to the eve of `today`: what was planned, and what was done.
 
-    The plan is the one that the log before `start` would have given; a base without an answer
-    before that day had none.
+    The plan is the one that the log before `start` would have given. A base without an answer
+    before that day had none, and neither had one that was begun later and fed with older answers.
     """
     # Attempts are in order of time; where the doctor was, the day began at most two days later.
     moment = datetime.combine(start - timedelta(days=2), time.min, UTC)
@@ -45,7 +45,8 @@ def days_done(base: Base, start: date, today: date) -> tuple[DayProgress, ...]:
     late = base.attempts[cut:]
     earlier = (*base.attempts[:cut], *(attempt for attempt in late if attempt.day < start))
     planned: dict[date, int] = {}
-    if earlier:
+    planned_then = bool(earlier) and (base.begun_on is None or base.begun_on < start)
+    if planned_then:
         readings = tuple(r for r in base.readings if r.at.date() < start)
         then = replace(base, attempts=earlier, readings=readings)
         days = plan_for(situation(then, start, {})).days
@@ -60,7 +61,7 @@ def days_done(base: Base, start: date, today: date) -> tuple[DayProgress, ...]:
     return tuple(
         DayProgress(
             day=day,
-            planned_count=planned.get(day, 0) if earlier else None,
+            planned_count=planned.get(day, 0) if planned_then else None,
             done_count=done.get(day, 0),
             paper_count=sat.get(day, 0),
         )

@@ -9,8 +9,11 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
+from datetime import date, datetime
+from itertools import islice
 from typing import TYPE_CHECKING
 
 from kb.core.errors import ConflictError, KBError, NotFoundError, Place
@@ -19,16 +22,20 @@ from kb.core.wording import counted
 from kb.formats import attempt_log
 from kb.formats.log_lines import format_void
 from kb.storage import atomic_files
-from kb.storage.attempt_store import LOG, append_record
+from kb.storage.attempt_store import ATTEMPTS, LOG, append_record
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-    from datetime import datetime
     from pathlib import Path
+
+    from kb.storage.scan import FileStat
 
 
 MOST_NAMED = 4
 """Files of one act that are named; where it changed more, how many it changed is shown."""
+ACTS_OF = re.compile(r"attempts(.*)\.csv$", re.I)
+BEGINNING = 50
+"""The first act that wrote an answer is among so many, or not looked for."""
 LISTED = 1000
 """How many acts are read, counted from the latest."""
 KINDS = {
@@ -157,6 +164,28 @@ def acts(root: Path, device: str) -> tuple[Act, ...]:
             files = tuple(FileChange(**change) for change in cells["files"])
             found.append(Act(**{**cells, "files": files, "lines": tuple(cells["lines"])}))
     return tuple(found)
+
+
+def began_on(root: Path, found: Iterable[FileStat]) -> date | None:
+    """The day on which the log was begun, whatever days its answers are of; None where that is not
+    known, since the acts of a device begin later than its answers.
+    """
+    logs = [entry.path for entry in found if ATTEMPTS.fullmatch(entry.path)]
+    days = [_first_day(root / path, root / ACTS_OF.sub(r"acts\1.jsonl", path)) for path in logs]
+    return min((day for day in days if day), default=None) if all(days) else None
+
+
+def _first_day(log: Path, own_acts: Path) -> date | None:
+    with suppress(OSError, ValueError, KeyError, TypeError, IndexError):
+        with log.open("rb") as lines:
+            first = [*islice(lines, 2)][1].split(b",")[0].decode()
+        with own_acts.open("rb") as lines:
+            for line in islice(lines, 1, BEGINNING):
+                act = json.loads(line)
+                if act["lines"]:
+                    day = datetime.fromisoformat(act["at"]).date()
+                    return day if first in act["lines"] else None
+    return None
 
 
 def undo(root: Path, device: str, act: Act, at: datetime) -> Act:

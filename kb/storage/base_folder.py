@@ -26,6 +26,7 @@ from kb.formats.study import parse_study
 from kb.formats.sync_copies import find_twins, twin_problem
 from kb.language.abbreviations import Entries as Glossary
 from kb.storage import atomic_files, attempt_store
+from kb.storage.acts import began_on
 from kb.storage.base_location import EXAM, GLOSSARY, STUDY
 from kb.storage.note_catalogue import Catalogue, Listed, decode, decode_strictly
 from kb.storage.scan import UNREADABLE, FileStat, scan
@@ -117,6 +118,7 @@ def _load(
         draws=(*(row for row in drawn if row.draw not in memory.voided), *kept),
         scores=tuple(row for row in bare if row.id not in memory.voided),
         renamed=tuple(row for row in renamed if row.id not in memory.voided),
+        begun_on=began_on(root, found),
         other_remarks=memory.other_remarks,
         files=frozenset(entry.path for entry in found if UNREADABLE not in entry.path),
         glossary=glossary,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -195,6 +196,34 @@ def test_no_plan_is_claimed_for_days_before_the_base_had_one(
     rows = [f"2027-02-10 north:{n} right - first" for n in range(1, 31)]
     base = session({"study.yaml": study(OFFICE), "log/attempts-a.csv": attempts(*rows)}).base
     assert progress_line(base, TODAY) == "Last 7 days: 30 questions answered."
+
+
+@pytest.mark.parametrize(
+    ("acts", "planned"),
+    [
+        ([("2027-02-14", ["i0"])], False),
+        ([("2027-02-14", []), ("2027-02-14", ["i0", "i1"])], False),
+        ([("2027-02-14", ["i9"])], True),
+        ([("2027-02-06", ["i0"])], True),
+        ([("2027-02-07", ["i0"])], False),
+        (None, True),
+    ],
+)
+def test_no_plan_is_claimed_for_a_week_before_the_base_was_begun(
+    session: Callable[..., Session], acts: list[tuple[str, list[str]]] | None, planned: bool
+) -> None:
+    """Older answers logged today do not make a plan of last week; a log that is older than its acts
+    had one.
+    """
+    rows = [f"2027-02-{n:02d} north:{n} right - first" for n in range(1, 13)]
+    files = {"study.yaml": study(OFFICE), "log/attempts-a.csv": attempts(*rows)}
+    if acts is not None:
+        told = [{"at": f"{day}T09:00:00+00:00", "lines": lines} for day, lines in acts]
+        lines = [json.dumps(act) for act in ({"acts": 1}, *told)]
+        files["log/acts-a.jsonl"] = "\n".join([*lines, ""])
+    line = progress_line(session(files).base, TODAY)
+    assert line.startswith("Last 7 days: 6 questions answered")
+    assert ("planned" in line) == planned
 
 
 def test_nothing_is_said_of_a_week_before_the_first_answer(
