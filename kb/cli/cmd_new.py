@@ -14,7 +14,7 @@ from kb.cli.params import DAY, Whole, interactive, say, width
 from kb.core.errors import FormatError, KBError, Place, QueryError, nearest
 from kb.core.ids import AreaId, parse_question
 from kb.core.settings import Area
-from kb.core.wording import CAUTION, counted
+from kb.core.wording import CAUTION, counted, listed
 from kb.formats import exam as exam_format
 from kb.formats.rota import STARTING_SHIFTS, format_week
 from kb.formats.study import format_sources, format_study
@@ -81,13 +81,14 @@ def command(
     if exam_day is None:
         if not interactive():
             raise KBError("the exam's date is missing", hint="give it with --date 2027-05-11")
-        exam_day = click.prompt("Day of the exam (2027-05-11)", type=DAY)
+        exam_day = click.prompt("Day of the exam, such as 2027-05-11", type=DAY)
     exam_format.check_day(exam_day, day, "--date")
     if exam_day < day:
         say(f"the exam's date, {exam_day.isoformat()}, has passed; exam.yaml says so for now")
     exam_name = exam_name or _asked("Name of the exam", "the exam")
-    names = " ".join(exam_format.templates())
-    areas = areas or _words(_asked(f"Blueprint: {names}, or such as cardiology=19", "general"))
+    names = listed(tuple(exam_format.templates()), "or")
+    question = f"Blueprint: {names}, or areas such as cardiology=19"
+    areas = areas or _words(_asked(question, "general"))
     sources = sources or _words(_asked("Question sources, such as north=2800 paper-1=200", ""))
     rota = rota or _asked("Usual week of shifts, or a calendar file", "")
     if interactive() and free_minutes is None and work_minutes is None:

@@ -194,8 +194,10 @@ def _ask(grid: Grid, columns: Columns) -> Columns:
         for field, at in columns.items():
             say(f"    {field} = {grid.header[at]}")
         lacking = missing(columns)
-        say(f"Still not known: {lacking}." if lacking else "Press Enter to accept.")
-        question = "Or correct it (item=3, remark= to drop one)"
+        if lacking:
+            say(f"Still not known: {lacking}.")
+        way = "correct a column: item=3; remark= drops one"
+        question = way.capitalize() if lacking else f"Enter accepts this; or {way}"
         answer = click.prompt(question, default="", show_default=False, err=True).strip()
         if not answer and not lacking:
             return columns

@@ -173,7 +173,7 @@ def _write(session: Session, question: QuestionId, basis: str, body: str = "") -
     title = click.prompt("Title", default=first_clause(body)).strip()
     area = _asked_area(session, area_of(session, question) or offered.area)
     concepts = click.prompt("Concepts", default=", ".join(offered.concepts) or "none")
-    given = basis or click.prompt("Basis: where did you check it?", default="", show_default=False)
+    given = basis or click.prompt("Basis (where you checked it)", default="", show_default=False)
     listed = () if concepts.strip() == "none" else tuple(concepts.split(","))
     try:
         check_no_patient((body, title, concepts, given), False)
