@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 WIDE = '<div class="wide" tabindex="0" role="group" aria-label="Table">'
 CROWD = 2000
 """Opening brackets in one paragraph from which on none of them begins a link."""
+CROWD_OF_NOTE = 20_000
+"""The same of a whole note: a second of work."""
 CROWDED = -1
 """The key under which their number is cached; real keys are positions."""
 
@@ -42,21 +44,24 @@ def renderer() -> MarkdownIt:
 
 
 def _crowd(state: StateInline, silent: bool) -> bool:
-    """Take brackets literally where one paragraph holds very many.
+    """Take brackets literally where one paragraph, or the note so far, holds very many.
 
     The parser looks from each opening bracket to the end: a paragraph of brackets would take
     minutes, and every note of the base would wait.
     """
-    begins = state.src.startswith(("[", "!["), state.pos)
-    if not begins or len(state.src) < CROWD:
+    if not state.src.startswith(("[", "!["), state.pos):
         return False
     if CROWDED not in state.cache:
-        state.cache[CROWDED] = state.src.count("[")
-    if state.cache[CROWDED] < CROWD:
+        own = state.cache[CROWDED] = state.src.count("[")
+        state.env["brackets"] = state.env.get("brackets", 0) + own
+    if state.cache[CROWDED] < CROWD and state.env["brackets"] <= CROWD_OF_NOTE:
         return False
+    end = state.pos + 1
+    while state.src.startswith("[", end):
+        end += 1
     if not silent:
-        state.pending += state.src[state.pos]
-    state.pos += 1
+        state.pending += state.src[state.pos : end]
+    state.pos = end
     return True
 
 

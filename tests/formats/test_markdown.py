@@ -199,3 +199,12 @@ def test_a_code_block_and_a_setext_heading_of_a_page() -> None:
         ("f", "g.png", "n/g.png", 11),
     ]
     assert structure("`x`\n[a\nb](c.md)", "x.md", 1)[1][0].text == "a b"
+
+
+def test_twenty_thousand_brackets_of_a_note_are_enough() -> None:
+    """Paragraph by paragraph; those after it are text, and another note begins anew."""
+    html = renderer().render("[a](b)" * 999 + "\n\n" + ("[" * 1900 + "\n\n") * 10 + "[c](d)\n")
+    assert html.count("<a ") == 1000
+    html = renderer().render(("[" * 1900 + "\n\n") * 11 + "[c](d)\n")
+    assert html.count("<a ") == 0
+    assert renderer().render("[c](d)\n").count("<a ") == 1
