@@ -271,3 +271,20 @@ def test_other_devices_are_led_to_the_encrypted_page(browser: Callable[..., Brow
     phone.client.environ_base["REMOTE_ADDR"] = "192.168.7.20"
     answer = phone.get("/read?x=1")
     assert (answer.status, answer.goes_to) == (308, f"{ADDRESS.replace('http', 'https')}/read?x=1")
+
+
+def test_the_fingerprint_is_shown_once(browser: Callable[..., Browser]) -> None:
+    """Before the first sign-in over the encrypted connection, and not before the next."""
+    door = Door(KEPT, ("192.168.7.5",), fingerprint="AB:CD")
+    phone = browser({"cardiology/one.md": NOTE}, lan=door).client
+    phone.environ_base["REMOTE_ADDR"] = "192.168.7.20"
+    secure = ADDRESS.replace("http", "https")
+    first = phone.get("/login", base_url=secure).text
+    assert "AB:CD" in first
+    token = first.split('name="token" value="')[1].split('"')[0]
+    form = {"passphrase": WORDS, "token": token, "next": "/"}
+    assert (
+        phone.post("/login", base_url=secure, data=form, headers={"Origin": secure}).status_code
+        == 303
+    )
+    assert "AB:CD" not in phone.get("/login", base_url=secure).text

@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
-from flask import Blueprint
+from typing import TYPE_CHECKING
 
-from kb.core.errors import NotFoundError, nearest
+from flask import Blueprint, request
+
+from kb.core.errors import KBError, NotFoundError, nearest
 from kb.services.report_registry import report_names
-from kb.web.view_helpers import opened, show_report
+from kb.web.links import note_address
+from kb.web.view_helpers import opened, see_other, show_report
+
+if TYPE_CHECKING:
+    from flask.typing import ResponseReturnValue
 
 DRAWN = {
     "certainty": ("reliability",),
@@ -18,11 +24,26 @@ DRAWN = {
 screen = Blueprint("report", __name__)
 
 
+def _note_asked(words: str) -> str:
+    """The path of the note named; empty if an area is, or nothing of that name."""
+    session = opened()
+    try:
+        session.exam.area(words)
+    except NotFoundError:
+        try:
+            return session.note(words).path
+        except KBError:
+            return ""
+    return ""
+
+
 @screen.get("/report/<name>")
-def report(name: str) -> str:
-    """One report."""
+def report(name: str) -> ResponseReturnValue:
+    """One report; what surrounds a note has a screen of its own, on which it can be linked."""
     if name not in report_names():
         raise NotFoundError(f"no report called '{name}'", hint=nearest(name, report_names()))
+    if name == "map" and (note := _note_asked(request.args.get("words", ""))):
+        return see_other(f"{note_address(note)}/near")
     if name == "check":
         titles = {note.path: note.title for note in opened().base.notes}
         return show_report(name, template="check.html", titles=titles)
