@@ -117,11 +117,11 @@ def test_a_list_on_a_laptop_has_the_chosen_note_beside_it(visitor: Visitor) -> N
     """The first note is open at once, another with one press; on a phone a link leads to it."""
     visitor.open("/find?words=low+sodium")
     links = ".split .sheet .subject a"
-    visitor.until(lambda: visitor.all(".pane .note"), "the first note")
-    assert visitor.one(".pane h2").text == visitor.all(links)[0].text
-    second = visitor.all(links)[1]
-    second.click()
-    visitor.until(lambda: visitor.one(".pane h2").text == second.text, "the second note")
+    first, second = (link.text for link in visitor.all(links)[:2])
+    chosen = "return document.querySelector('.pane h2')?.textContent"
+    visitor.until(lambda: visitor.run(chosen) == first, "the first note")
+    visitor.all(links)[1].click()
+    visitor.until(lambda: visitor.run(chosen) == second, "the second note")
     assert visitor.path == "/find"
     assert visitor.accessibility() == []
     visitor.phone()
@@ -129,6 +129,35 @@ def test_a_list_on_a_laptop_has_the_chosen_note_beside_it(visitor: Visitor) -> N
     assert not visitor.all(".pane .note")
     visitor.leave(visitor.one(links).click)
     assert visitor.path.startswith("/note/")
+
+
+LOG, READ = "nav a[href='/log']", "nav a[href='/read']"
+
+
+@pytest.mark.parametrize(
+    ("touched", "path"),
+    [
+        ((".steps a[href='/log/misses']", ".sheet .subject a"), "/log/miss/"),
+        (("a[href='/read/work']",), "/read/work"),
+        (("a[href='/report/plan']",), "/report/plan"),
+        ((READ, "a[href='/report/retry']"), "/report/retry"),
+        ((READ, "a[href='/report/gaps']", "a[href^='/merge']"), "/merge"),
+        ((READ, "a[href='/rename']"), "/rename"),
+        ((LOG, "a[href='/log/paper']"), "/log/paper"),
+        ((LOG, "a[href='/log/draw']"), "/log/draw"),
+        ((LOG, "a[href='/undo']"), "/undo"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_from_today_it_takes_so_many_touches(
+    visitor: Visitor, touched: tuple[str, ...], path: str
+) -> None:
+    """As many as DEVELOPERS.md counts; each is a link on the screen that one is on."""
+    visitor.phone()
+    visitor.open("/")
+    for css in touched:
+        visitor.leave(visitor.one(css).click)
+    assert visitor.path.startswith(path)
 
 
 def test_a_block_is_one_touch_from_log_with_its_source(visitor: Visitor) -> None:
