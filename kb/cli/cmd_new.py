@@ -92,8 +92,8 @@ def command(
     sources = sources or _words(_asked("Question sources, such as north=2800 paper-1=200", ""))
     rota = rota or _asked("Usual week of shifts, or a calendar file", "")
     if interactive() and free_minutes is None and work_minutes is None:
-        free_minutes = click.prompt("Minutes of study on a day off", 240, type=Whole(0, 960))
-        work_minutes = click.prompt("And on a working day", 120, type=Whole(0, 960))
+        free_minutes = int(click.prompt("Minutes of study on a day off", 240, type=Whole(0, 960)))
+        work_minutes = int(click.prompt("And on a working day", 120, type=Whole(0, 960)))
     text = exam_format.format_exam(exam_name, exam_day, _blueprint(areas))
     exam, problems = exam_format.parse_exam(text, "exam.yaml")
     if exam is None or problems:

@@ -43,30 +43,12 @@ class Day(click.ParamType[date]):
 DAY = Day()
 
 
-class Whole(click.ParamType[int]):
-    """A whole number from `least` to `most`."""
-
-    name = "number"
-
-    def __init__(self, least: int | None = None, most: int | None = None) -> None:
-        self.least, self.most = least, most
-
-    def convert(
-        self, value: object, param: click.Parameter | None, ctx: click.Context | None
-    ) -> int:
-        """Text -> number."""
-        try:
-            number = int(str(value))
-        except ValueError:
-            self.fail(f"'{value}' is not a whole number", param, ctx)
-        _inside(self, number, param, ctx)
-        return number
-
-
 class Number(click.ParamType[float]):
     """A number from `least` to `most`; a decimal comma is fine."""
 
     name = "number"
+    read: Callable[[str], float] = float
+    wanted = "a number; write it without its unit"
 
     def __init__(self, least: float | None = None, most: float | None = None) -> None:
         self.least, self.most = least, most
@@ -75,21 +57,22 @@ class Number(click.ParamType[float]):
         self, value: object, param: click.Parameter | None, ctx: click.Context | None
     ) -> float:
         """Text -> number."""
+        least, most = self.least, self.most
         try:
-            number = float(str(value).replace(",", "."))
+            number = type(self).read(str(value).replace(",", "."))
         except ValueError:
-            self.fail(f"'{value}' is not a number; write it without its unit", param, ctx)
-        _inside(self, number, param, ctx)
+            self.fail(f"'{value}' is not {self.wanted}", param, ctx)
+        if (least is not None and not number >= least) or (most is not None and not number <= most):
+            span = f"from {least:g} to {most:g}" if most is not None else f"{least:g} or more"
+            self.fail(f"{number:g} is out of range; it must be {span}", param, ctx)
         return number
 
 
-def _inside(
-    kind: Whole | Number, number: float, param: click.Parameter | None, ctx: click.Context | None
-) -> None:
-    least, most = kind.least, kind.most
-    if (least is not None and not number >= least) or (most is not None and not number <= most):
-        span = f"from {least:g} to {most:g}" if most is not None else f"{least:g} or more"
-        kind.fail(f"{number:g} is out of range; it must be {span}", param, ctx)
+class Whole(Number):
+    """A whole number from `least` to `most`."""
+
+    read = int
+    wanted = "a whole number"
 
 
 LEAVE_OUT = "\0"

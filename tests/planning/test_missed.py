@@ -102,6 +102,20 @@ def test_how_many_can_be_said(base: Callable[..., object], words: list[str], cou
     assert sum(line.startswith("north:") for line in text.splitlines()) == count
 
 
+def test_the_questions_of_each_source_come_in_pages(base: Callable[..., object]) -> None:
+    """Of nine, in pages of four, the last page has one; the line below leads to the page after."""
+    rows = [f"2027-02-01 north:{n} wrong - first" for n in range(1, 10)]
+    files = {"study.yaml": study(OFFICE), "log/attempts-a.csv": attempts(*rows)}
+    command = ["--base", str(base(files)), "retry", "9", "--limit", "4", "--as-of", "2027-02-14"]
+    pages = [CliRunner().invoke(main, [*command, "--page", str(n)]).stdout for n in (1, 2, 3)]
+    found = [
+        [line.split()[0] for line in p.splitlines() if line.startswith("north:")] for p in pages
+    ]
+    assert [len(page) for page in found] == [4, 4, 1]
+    assert found[2] == ["north:9"]
+    assert pages[0].rstrip().endswith("More: missbook retry 9 --limit 4 --page 2")
+
+
 def test_a_day_without_minutes_offers_some_even_so(base: Callable[..., object]) -> None:
     """On a night shift the plan holds none: how many are due, and how to try a few. On the eve no
     new question is met.

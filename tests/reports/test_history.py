@@ -57,6 +57,14 @@ def test_each_question_has_its_answers_latest_first(report: Any) -> None:
     )
 
 
+def test_the_questions_come_in_pages(session: Callable[..., Session]) -> None:
+    """The second page has the third question alone."""
+    opened = session({"cardiology/one.md": NOTE, "log/attempts-test.csv": LOG})
+    second = opened.report("history", {"words": "one idea", "limit": 2, "page": 2})
+    assert [row.head for row in questions(second)] == ["north:9"]
+    assert not [block for block in second.blocks if isinstance(block, Facts)]
+
+
 def test_the_question_missed_last_stands_first(report: Any) -> None:
     """Then those missed longer ago, then those never missed; other notes' are not there."""
     assert [row.head for row in questions(report)] == ["north:2", "north:1", "north:9"]
