@@ -68,7 +68,7 @@ def command(
     session = call.session
     meanings = meanings_of(session, words)
     shifts = shifts_in(session, file, meanings, all_day=all_day)
-    removed = set_rota_days(
+    done = set_rota_days(
         session,
         dict(shifts.days),
         meanings,
@@ -76,25 +76,27 @@ def command(
         first=shifts.first,
         dry_run=dry_run,
     )
-    if not (shifts.days or removed):
+    if not (shifts.days or done.removed):
         span = f"from {session.today} to {session.exam.date + DAYS_AFTER_EXAM}"
         message = (
             "no event was recognised as a shift" if shifts.problems else f"it has no event {span}"
         )
         raise FormatError(f"{message}; nothing changed", place=Place(str(file)))
     content = {
-        "days": shifts.days,
-        "removed": removed,
+        "days": done.set,
+        "removed": done.removed,
+        "kept": done.kept,
         "words": shifts.words,
         "unknown_count": len(shifts.problems),
     }
     would, would_be = ("would be ", "would be set") if dry_run else ("", "set in study.yaml")
-    gone = f", {len(removed)} {would}removed" if removed else ""
+    gone = f", {len(done.removed)} {would}removed" if done.removed else ""
     call.answer(
         content,
-        *(f"{day.isoformat()}  {name}" for day, name in shifts.days),
-        *(f"{day.isoformat()}  {name} is no longer in it: removed" for day, name in removed),
-        f"{counted(len(shifts.days), 'day')} {would_be}{gone}",
+        *(f"{day.isoformat()}  {name}" for day, name in done.set),
+        *(f"{day.isoformat()}  {name} is no longer in it: removed" for day, name in done.removed),
+        *(f"{day.isoformat()}  {name} stays, as you noted it" for day, name in done.kept),
+        f"{counted(len(done.set), 'day')} {would_be}{gone}",
     )
 
 

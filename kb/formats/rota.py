@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, time, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import yaml
 
@@ -236,34 +236,54 @@ def _words(fields: Fields, known: frozenset[str]) -> tuple[tuple[str, str], ...]
     return tuple(sorted(found.items()))
 
 
+class CalendarDays(NamedTuple):
+    """What a calendar file does to study.yaml: its new text, the days set, those removed, and those
+    that stay although the file has another shift; each day with its shift in study.yaml.
+    """
+
+    text: str
+    set: tuple[tuple[date, str], ...]
+    removed: tuple[tuple[date, str], ...]
+    kept: tuple[tuple[date, str], ...]
+
+
 def set_calendar_days(
     text: str, days: Mapping[date, str], source: str, first: date
-) -> tuple[str, tuple[tuple[date, str], ...]]:
-    """Set days from a calendar file as exceptions, each marked as from that file.
+) -> CalendarDays:
+    """Set days from a calendar file as exceptions, each marked as from that file. A day on which
+    the person has noted something of their own stays.
 
     Args:
         text: study.yaml, valid YAML.
         days: Shift by day.
         source: Names the file.
         first: From this day on, what the same file brought before and has no longer is removed.
-
-    Returns:
-        The new text, and the days removed, each with its shift.
     """
     keys, mark = ("rota", "exceptions"), f"# from {source}"
-    rows = tuple((day.isoformat(), shift) for day, shift in sorted(days.items()))
-    text = set_entries(text, keys, rows, mark)
-    removed: list[tuple[date, str]] = []
+    removed, kept = {}, {}
     node = _child(_child(yaml.compose(text, Loader=yaml.SafeLoader), keys[0]), keys[1])
     for key, value in reversed(node.value if isinstance(node, yaml.MappingNode) else ()):
-        start = text.rfind("\n", 0, int(key.start_mark.index)) + 1
+        if not DAY.fullmatch(key.value):
+            continue
+        day, start = parse_day(key.value), text.rfind("\n", 0, int(key.start_mark.index)) + 1
         end = text.find("\n", start) + 1 or len(text)
-        if text[start:end].rstrip().endswith(mark):
-            day = parse_day(key.value)
-            if day >= first and day not in days:
-                removed.append((day, value.value))
-                text = text[:start] + text[end:]
-    return text, tuple(sorted(removed))
+        _, sign, comment = text[int(value.end_mark.index) : end].partition("#")
+        if f"{sign}{comment}".strip() == mark and day >= first and day not in days:
+            removed[day] = value.value
+            text = text[:start] + text[end:]
+        elif (
+            sign and not comment.startswith(" from ") and days.get(day, value.value) != value.value
+        ):
+            kept[day] = value.value
+    done = {day: shift for day, shift in sorted(days.items()) if day not in kept}
+    rows = tuple((day.isoformat(), shift) for day, shift in done.items())
+    text = set_entries(text, keys, rows, mark)
+    return CalendarDays(
+        text=text,
+        set=tuple(done.items()),
+        removed=tuple(sorted(removed.items())),
+        kept=tuple(sorted(kept.items())),
+    )
 
 
 def set_entries(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from kb.formats.rota import set_calendar_days, set_entries
+from kb.formats.rota import CalendarDays, set_calendar_days, set_entries
 from kb.formats.study import with_columns
 from kb.formats.yaml_fields import plain
 from kb.storage.base_folder import edit_file
@@ -40,7 +40,7 @@ def set_rota_days(
     file: str,
     first: date,
     dry_run: bool = False,
-) -> tuple[tuple[date, str], ...]:
+) -> CalendarDays:
     """Write days that differ from the rota, and which words of an event mean which shift.
 
     Args:
@@ -52,18 +52,18 @@ def set_rota_days(
         dry_run: Write nothing.
 
     Returns:
-        The days removed, each with its shift.
+        What was set, removed and kept.
     """
     name = COPY_NUMBER.sub("", file.removesuffix(".ics")).strip()
     calendar_words = tuple((plain(event), shift) for event, shift in sorted(words.items()))
-    removed: list[tuple[date, str]] = []
+    done = CalendarDays("", (), (), ())
 
     def edit(text: str) -> str:
-        new, gone = set_calendar_days(text, days, f"{name}.ics", first)
-        removed.extend(gone)
-        new = set_entries(new, ("rota", "calendar_words"), calendar_words)
-        return text if dry_run or not (days or gone) else new
+        nonlocal done
+        done = set_calendar_days(text, days, f"{name}.ics", first)
+        new = set_entries(done.text, ("rota", "calendar_words"), calendar_words)
+        return text if dry_run or not (days or done.removed) else new
 
     edit_file(session.root, STUDY, edit)
     session.reload()
-    return tuple(removed)
+    return done

@@ -148,22 +148,36 @@ def test_set_days_are_read_back_and_all_else_stays(text: str) -> None:
 def test_a_calendar_replaces_what_it_brought_before(text: str) -> None:
     """What it no longer has goes from its first day on; other files' and own days stay."""
     days = {date(2027, 2, n): "night" for n in (3, 4, 5)}
-    other = {date(2027, 2, 7): "late"}
-    new, gone = set_calendar_days(text, days, "a.ics", date(2027, 2, 3))
-    new, _ = set_calendar_days(new, other, "b.ics", date(2027, 2, 7))
-    assert gone == ()
+    first = set_calendar_days(text, days, "a.ics", date(2027, 2, 3))
+    other = set_calendar_days(first.text, {date(2027, 2, 7): "late"}, "b.ics", date(2027, 2, 7))
+    assert (first.removed, first.kept) == ((), ())
     left = {date(2027, 2, 4): "long"}
-    assert set_calendar_days(new, left, "a.ics", date(2027, 2, 6))[1] == ()
-    new, gone = set_calendar_days(new, left, "a.ics", date(2027, 2, 4))
+    assert set_calendar_days(other.text, left, "a.ics", date(2027, 2, 6)).removed == ()
+    last = set_calendar_days(other.text, left, "a.ics", date(2027, 2, 4))
     flow = "rota: {" in text and "{}" not in text
-    assert gone == (() if flow else ((date(2027, 2, 5), "night"),))
-    loaded = yaml.load(new, Loader=yaml.BaseLoader)["rota"]["exceptions"]
+    assert last.removed == (() if flow else ((date(2027, 2, 5), "night"),))
+    loaded = yaml.load(last.text, Loader=yaml.BaseLoader)["rota"]["exceptions"]
     old = yaml.load(text, Loader=yaml.BaseLoader) or {}
     mine = (old.get("rota") or {}).get("exceptions") or {}
     brought = {"2027-02-03": "night", "2027-02-04": "long", "2027-02-07": "late"}
     assert loaded == mine | brought | ({"2027-02-05": "night"} if flow else {})
-    again, gone = set_calendar_days(new, left, "a.ics", date(2027, 2, 4))
-    assert (again, gone) == (new, ())
+    again = set_calendar_days(last.text, left, "a.ics", date(2027, 2, 4))
+    assert (again.text, again.removed) == (last.text, ())
+
+
+def test_a_day_that_the_person_noted_stays() -> None:
+    """An exception with a comment of its own; one without, or of a file, takes the new shift."""
+    text = (
+        "rota:\n  exceptions:\n    2027-02-01: off  # swapped\n    2027-02-02: off\n"
+        "    2027-02-03: off  # from b.ics\n    2027-02-01 to 2027-02-02: leave  # booked\n"
+    )
+    days = {date(2027, 2, n): "night" for n in (1, 2, 3)}
+    done = set_calendar_days(text, days, "a.ics", date(2027, 2, 1))
+    assert done.kept == ((date(2027, 2, 1), "off"),)
+    assert done.set == ((date(2027, 2, 2), "night"), (date(2027, 2, 3), "night"))
+    assert "2027-02-01: off  # swapped\n    2027-02-02: night  # from a.ics\n" in done.text
+    same = set_calendar_days(text, {date(2027, 2, 1): "off"}, "a.ics", date(2027, 2, 1))
+    assert same.kept == ()
 
 
 def test_setting_the_same_again_changes_nothing() -> None:
