@@ -29,9 +29,9 @@ PICTURES = """
 const done = arguments[0], all = [...document.images].filter(i => i.checkVisibility());
 all.forEach(i => { i.loading = 'eager'; });
 requestAnimationFrame(() => setTimeout(() =>
-  Promise.allSettled(all.map(i => i.decode())).then(() => requestAnimationFrame(done)), 0));
+  Promise.allSettled(all.map(i => i.decode())).then(() => requestAnimationFrame(done)), 400));
 """
-"""Waits for pictures: those far down are else fetched only when one gets there."""
+"""Waits for pictures, which are otherwise fetched only when one gets there, and for late parts."""
 
 
 def main() -> int:
