@@ -122,8 +122,10 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
         ]
         if beyond:
             first = beyond[0]
-            only = f"{source.id} has only {source.item_count:,} questions"
-            message = f"{first.question} was logged, but {only}"
+            message = (
+                f"{first.question} was logged, but {source.id} has only"
+                f" {source.item_count:,} questions"
+            )
             more = f" ({len(beyond)} answers)" if len(beyond) > 1 else ""
             hint = "correct 'items' in study.yaml, or take the answer back: missbook log undo ID"
             yield _problem(first.place, "item-out-of-range", message + more, hint, "caution")

@@ -149,7 +149,7 @@ def _missing(base: Base, empty: Sequence[tuple[str, str]], area: str | None) -> 
     blocks.append(
         Entries(
             key="topics_without_note",
-            title=f"Syllabus topics with no note ({len(empty)})" if empty else "",
+            title=f"Syllabus topics without a note ({len(empty)})" if empty else "",
             entries=entries,
             numbered=False,
             empty="Every syllabus topic has a note."

@@ -102,7 +102,7 @@ def test_an_empty_base_is_no_error(session: Callable[..., Session]) -> None:
     text = shown(session({"exam.yaml": EXAM}))
     assert "missbook log block" in text
     assert "No two notes say the same." not in text
-    assert "Syllabus topics with no note" not in text
+    assert "Syllabus topics without a note" not in text
 
 
 def test_a_limit_below_one_is_refused(session: Callable[..., Session]) -> None:
