@@ -107,7 +107,7 @@ def _say_errors(app: Flask) -> None:
     @app.errorhandler(KBError)
     def refused(error: KBError) -> ResponseReturnValue:
         status = next((code for kind, code in STATUS if isinstance(error, kind)), 500)
-        return error_page(status, *view_helpers.said(error))
+        return error_page(status, *view_helpers.message_and_hint(error))
 
     @app.errorhandler(BusyError)
     def busy(error: BusyError) -> ResponseReturnValue:

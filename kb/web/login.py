@@ -193,8 +193,8 @@ class Door:
         with self._lock:
             wait = self._waits.seconds(address)
             if wait > 0:
-                said = f"Too many wrong passphrases. Try again in {_span(wait)}."
-                raise TooManyRequests(said, retry_after=int(wait) + 1)
+                text = f"Too many wrong passphrases. Try again in {_span(wait)}."
+                raise TooManyRequests(text, retry_after=int(wait) + 1)
             if not self._passphrase.matches(words):
                 self._waits.wrong(address)
                 return ""

@@ -179,7 +179,7 @@ def shortened(text: str) -> str:
     return text if len(text) <= LONGEST_SENTENCE else f"{text[:ENDS]} \u2026 {text[-ENDS:]}"
 
 
-def said(error: KBError) -> tuple[str, str]:
+def message_and_hint(error: KBError) -> tuple[str, str]:
     """Message and hint of an error, without where on this machine the base lies."""
     desk: Desk = current_app.extensions["missbook"]
     place = f"{error.place}: " if error.place else ""

@@ -13,7 +13,7 @@ from kb.services.comparison import APART, compare, sides, without_empty, write
 from kb.services.note_drafting import identifiers
 from kb.web.links import compare_address, note_address
 from kb.web.screens.note import body_html
-from kb.web.view_helpers import opened, said, see_other, show
+from kb.web.view_helpers import message_and_hint, opened, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -119,7 +119,7 @@ def save() -> ResponseReturnValue:
     try:
         note = _written(session, found, typed)
     except KBError as error:
-        message, hint = said(error)
+        message, hint = message_and_hint(error)
         return _form(session, found, typed, refused=message, hint=hint), 400
     count = len(found.questions)
     answers = f"; it answers {counted(count, 'question')}" if count else ""

@@ -9,7 +9,7 @@ from flask import Blueprint, request
 from kb.core.errors import KBError, QueryError
 from kb.core.wording import counted
 from kb.services.drawing import Wish, draw_questions
-from kb.web.view_helpers import opened, said, see_other, show
+from kb.web.view_helpers import message_and_hint, opened, see_other, show
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -62,7 +62,7 @@ def draw() -> ResponseReturnValue:
         wish = Wish(count=int(typed), held_back=bool(request.form.get("held_back")))
         drawn = draw_questions(session, wish, record=True)
     except KBError as error:
-        message, hint = said(error)
+        message, hint = message_and_hint(error)
         hint = "" if "--" in hint else hint
         return _form(session, typed, refused=message, hint=hint), 400
     session.reload()

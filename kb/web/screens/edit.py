@@ -12,7 +12,7 @@ from kb.services.note_drafting import identifiers
 from kb.services.note_editing import body_of, check, save_note
 from kb.web.links import note_address
 from kb.web.screens.note import body_html
-from kb.web.view_helpers import opened, said, see_other, show
+from kb.web.view_helpers import message_and_hint, opened, see_other, show
 
 if TYPE_CHECKING:
     from flask.typing import ResponseReturnValue
@@ -82,7 +82,7 @@ def save(path: str) -> ResponseReturnValue:
     except ConflictError as error:
         now, new_digest = session.text(note)
         if new_digest == digest:  # the file is unchanged: another process was writing elsewhere
-            message, hint = said(error)
+            message, hint = message_and_hint(error)
             return _page(session, note, typed, digest, refused=message, hint=hint), 409
         lines = differences(now, typed)
         if lines:
@@ -90,7 +90,7 @@ def save(path: str) -> ResponseReturnValue:
             return _page(session, note, typed, new_digest, **shown, now=now), 409
         return see_other(note_address(note.path))
     except KBError as error:
-        message, hint = said(error)
+        message, hint = message_and_hint(error)
         if error.place is not None and error.place.line:
             message = f"line {error.place.line}: {error.message}"
         return _page(session, note, typed, digest, refused=message, hint=hint), 400

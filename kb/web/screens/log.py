@@ -32,7 +32,7 @@ from kb.importers.single_answer import (
 from kb.services.answer_logging import latest_answers, log_entries, log_reading, void
 from kb.stats.import_batches import items_beyond
 from kb.web.screens.log_miss import miss_parts
-from kb.web.view_helpers import opened, said, see_other, show
+from kb.web.view_helpers import message_and_hint, opened, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -159,7 +159,7 @@ def take() -> ResponseReturnValue:
         source_to_log(session.base, attempt.source)
         new = log_entries(session, [attempt])
     except KBError as error:
-        message, hint = said(error)
+        message, hint = message_and_hint(error)
         return log_page(session, fields, entry_refused=message, entry_hint=hint), 400
     flash(
         f"{attempt.question} {row(attempt)['told']}: {'saved' if new else 'it was saved already'}."
@@ -218,7 +218,7 @@ def take_queue() -> ResponseReturnValue:
             waiting.append(attempt)
             answers.append({"entry": each["entry"], "saved": True, **row(attempt)})
         except (QueryError, NotFoundError) as error:
-            text = "; ".join(part for part in said(error) if part)
+            text = "; ".join(part for part in message_and_hint(error) if part)
             answers.append({"entry": each.get("entry"), "saved": False, "error": text})
     log_entries(session, waiting)
     # With --as-of the clock stands still, so no phone's clock can agree with it.

@@ -24,7 +24,7 @@ from kb.services.answer_logging import (
     void,
 )
 from kb.web.screens.log import last_answer, other_sources
-from kb.web.view_helpers import opened, said, see_other, show
+from kb.web.view_helpers import message_and_hint, opened, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -218,7 +218,7 @@ def take_sheet() -> ResponseReturnValue:
 
 
 def _told(error: KBError) -> dict[str, str]:
-    message, hint = said(error)
+    message, hint = message_and_hint(error)
     return {"refused": message.removeprefix("--"), "hint": hint}
 
 

@@ -24,7 +24,7 @@ from kb.services.note_drafting import (
 )
 from kb.services.note_editing import add_note, blank_note, link_note
 from kb.web.links import note_address
-from kb.web.view_helpers import name_of, opened, said, see_other, show, whole_number
+from kb.web.view_helpers import message_and_hint, name_of, opened, see_other, show, whole_number
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -206,7 +206,7 @@ def _refused(
     session: Session, question: QuestionId, typed: Mapping[str, str], error: KBError
 ) -> ResponseReturnValue:
     """What is wrong, with the form as it was typed."""
-    message, hint = said(error)
+    message, hint = message_and_hint(error)
     hint = "choose it below" if "area" in message and not typed.get("area") else hint
     if wants_json():
         return jsonify(error=message, hint=hint), 400

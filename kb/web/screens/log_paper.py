@@ -10,7 +10,7 @@ from kb.core.errors import KBError, QueryError
 from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
 from kb.services.answer_logging import AreaScore, log_scores
-from kb.web.view_helpers import opened, said, see_other, show
+from kb.web.view_helpers import message_and_hint, opened, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -55,7 +55,7 @@ def record() -> ResponseReturnValue:
             session, paper, [score], session.now, official=bool(request.form.get("official"))
         )
     except KBError as error:
-        message, hint = said(error)
+        message, hint = message_and_hint(error)
         return _form(session, typed, refused=message, hint=hint), 400
     return see_other("/sittings")
 

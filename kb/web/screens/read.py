@@ -114,8 +114,8 @@ def _choice(name: str, last: int) -> Choice:
     try:
         return Choice(kind="brief", words=(words,) if words else (), minutes=float(minutes))
     except ValueError as error:
-        said = f"Minutes must be a number, such as 20; you typed '{minutes}'"
-        raise QueryError(said) from error
+        text = f"Minutes must be a number, such as 20; you typed '{minutes}'"
+        raise QueryError(text) from error
 
 
 def _here(first: int) -> str:

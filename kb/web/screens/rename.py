@@ -8,7 +8,7 @@ from flask import Blueprint, flash, request
 
 from kb.core.errors import KBError, QueryError
 from kb.services.renaming import rename
-from kb.web.view_helpers import opened, said, see_other, show
+from kb.web.view_helpers import message_and_hint, opened, see_other, show
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -42,7 +42,7 @@ def take() -> ResponseReturnValue:
             raise QueryError("choose what to rename: an area, a source or a concept")
         done = rename(session, cast("RenameKind", kind), old, new, dry_run=not sure)
     except KBError as error:
-        message, hint = said(error)
+        message, hint = message_and_hint(error)
         return _form(request.form, refused=message, hint=hint), 400
     if not sure:
         return _form(request.form, lines=done.told())
