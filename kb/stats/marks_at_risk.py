@@ -109,8 +109,8 @@ class Risk:
     def _own_records(self, questions: Sequence[str], areas: Sequence[str]) -> NDArray[np.float64]:
         """The chance of a right answer to each question by its own record.
 
-        Each record is judged by the level at the time, and the steady rise since is added: an early
-        miss counts less against a learner who has improved.
+        Each record is judged by its source and by the level at the time, and the steady rise since
+        is added: an early miss counts less against a learner who has improved.
         """
         places: dict[str, list[float]] = {}
         counts: dict[str, list[int]] = {}  # the first answer, later hits, later misses
@@ -123,7 +123,9 @@ class Risk:
                 counts[question] = [int(right), 0, 0]
         gains = np.array([self.ability.rise * fmean(places.get(q, [0.0])) for q in questions])
         rows = np.array([counts.get(q, [-1, 0, 0]) for q in questions], dtype=int).reshape(-1, 3)
-        usual = logit(np.array([self.chance(area) for area in areas])) - gains
+        easier = {one.source: one.mean for one in self.ability.sources}
+        effects = np.array([easier.get(q.partition(":")[0], 0.0) for q in questions])
+        usual = logit(np.array([self.chance(area) for area in areas])) + effects - gains
         then = record_chances(rows[:, 0], rows[:, 1], rows[:, 2], expit(usual))
         return expit(logit(then) + gains)
 

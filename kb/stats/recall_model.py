@@ -78,7 +78,7 @@ GROWTH = 1.05
 FORM_FADE = 0.9
 # Prior shares of recall, weighted and unweighted standing, for first meetings and for repeats; the
 # evidence for each fades by `FADE` an answer.
-PRIOR_SHARES = np.array([[0.6, 0.2, 0.2], [0.8, 0.1, 0.1]])
+PRIOR_SHARES = np.array([[0.6, 0.2, 0.2], [0.9, 0.05, 0.05]])
 FADE = 0.98
 REMEMBERED = 300
 """Answers after which the fading has left next to nothing."""

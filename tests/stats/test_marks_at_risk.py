@@ -149,3 +149,31 @@ def test_the_likely_range_of_a_standing_holds_it_with_a_chance_of_eighty() -> No
     belief = norm(risk.ability.mean[0], risk.ability.covariance[0, 0] ** 0.5)
     ends = expit(belief.ppf([0.1, 0.9]))
     assert (row.likely.low, row.likely.high) == pytest.approx(tuple(ends), abs=1e-5)
+
+
+def test_a_miss_in_a_harder_bank_is_likelier_again() -> None:
+    """Papers right at 80%, one bank at 80% and another at 40%, one area: a miss of the harder one.
+
+    Its record is judged by what is usual in its bank, so it comes first and is worth more.
+    """
+    attempts = []
+    for source, of_ten in (("north", 8), ("harbour", 4), ("paper-1", 8)):
+        for n in range(100):
+            attempts.append(
+                Attempt(
+                    id=AttemptId(f"{source}{n:03}"),
+                    at=datetime(2027, 1, 1, 8, tzinfo=UTC) + timedelta(hours=len(attempts)),
+                    question=QuestionId(f"{source}:{n}"),
+                    outcome="right" if n * 3 % 10 < of_ten else "wrong",
+                    area=A,
+                )
+            )
+    sources = (
+        Source(id="north", name="North", item_count=100),
+        Source(id="harbour", name="Harbour", item_count=100),
+        Source(id="paper-1", name="Paper", kind="paper", item_count=100),
+    )
+    risk = Risk(Base(exam=EXAM, study=Study(sources=sources), attempts=tuple(attempts)), TODAY)
+    easy, hard = (QuestionId(f"{source}:3") for source in ("north", "harbour"))
+    assert risk.miss_fraction(hard) > risk.miss_fraction(easy) + 0.05
+    assert risk.marks(hard) > 1.1 * risk.marks(easy)

@@ -154,7 +154,7 @@ def worked(told: list[Answer], asked: list[Answer]) -> tuple[list[float], list[f
     areas = [answer.area for answer in asked]
     weighed = standings_of(told, weights, *areas)
     plain = standings_of(told, [1.0] * len(told), *areas)
-    shares = {"first": [0.6, 0.2, 0.2], "repeat": [0.8, 0.1, 0.1]}
+    shares = {"first": [0.6, 0.2, 0.2], "repeat": [0.9, 0.05, 0.05]}
     evidence = {"first": np.zeros(3), "repeat": np.zeros(3)}
     rows: dict[str, list[tuple[list[float], bool]]] = {kind: [] for kind in START}
 
