@@ -113,19 +113,20 @@ def test_notes_are_read_with_one_touch_each(visitor: Visitor, server: Server) ->
     visitor.until(lambda: len(readings(server)) == before + 3, "three readings")
 
 
-def test_a_list_on_a_laptop_has_the_chosen_note_beside_it(visitor: Visitor) -> None:
+@pytest.mark.parametrize("path", ["/find?words=low+sodium", "/report/queue"])
+def test_a_list_on_a_laptop_has_the_chosen_note_beside_it(visitor: Visitor, path: str) -> None:
     """The first note is open at once, another with one press; on a phone a link leads to it."""
-    visitor.open("/find?words=low+sodium")
+    visitor.open(path)
     links = ".split .sheet .subject a"
     first, second = (link.text for link in visitor.all(links)[:2])
     chosen = "return document.querySelector('.pane h2')?.textContent"
     visitor.until(lambda: visitor.run(chosen) == first, "the first note")
     visitor.all(links)[1].click()
     visitor.until(lambda: visitor.run(chosen) == second, "the second note")
-    assert visitor.path == "/find"
+    assert visitor.path == path.partition("?")[0]
     assert visitor.accessibility() == []
     visitor.phone()
-    visitor.open("/find?words=low+sodium")
+    visitor.open(path)
     assert not visitor.all(".pane .note")
     visitor.leave(visitor.one(links).click)
     assert visitor.path.startswith("/note/")

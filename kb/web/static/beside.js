@@ -18,7 +18,7 @@
   async function choose(link) {
     chosen = link;
     const answer = await fetch(link.href);
-    if (!answer.ok || answer.redirected) {
+    if (!answer.ok || !new URL(answer.url).pathname.startsWith("/note/")) {
       throw new Error(String(answer.status));
     }
     const page = new DOMParser().parseFromString(await answer.text(), "text/html");
@@ -31,7 +31,7 @@
     link.setAttribute("aria-current", "true");
     const head = document.createElement("h2");
     const title = document.createElement("a");
-    title.href = link.href;
+    title.href = answer.url;
     title.textContent = page.querySelector("h1").textContent;
     head.append(title);
     pane.replaceChildren(head, ...page.querySelectorAll("[data-leaf]"));
