@@ -44,12 +44,10 @@ plan --explain
 reread --area clinical-genetics
 rota
 brief clinical-pharmacology --minutes 1
-brief gout
 find gout
 find infectious mononucleosis
 find zzqqx
 find the --area palliative-care
-find potassium --minutes 1
 note
 note north:1232
 log list
@@ -68,7 +66,6 @@ help commands
 """
 WRITE = """
 log block north 2041-2080 --wrong 2043,2050,2061 --took 62
-log block north 2081 --wrong 2081
 log one north:1232 x "C>B" gout vs pseudogout
 log undo --last
 note north:1232 --text "Short answer." --title "One"
@@ -78,9 +75,7 @@ merge siadh-before-you-call-it siadh-what-must-be-excluded
 rename area clinical-genetics genetics --dry-run
 sitting paper-3 --score all=140/200
 draw 10 --seed a
-calendar --out plan.ics
 print queue --limit 1 --out one.pdf
-carry queue --limit 1 --out one.html
 pack --out base.zip
 undo
 undo --list
@@ -103,7 +98,6 @@ sitting nosuch
 sitting paper-9 --score cardiology
 certainty --sitting nosuch
 plan --what-if minutes=abc
-plan --what-if bogus=1
 rota nosuch.ics
 draw 5 --source nosuch
 chart standing --out x.doc

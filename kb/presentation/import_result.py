@@ -1,4 +1,4 @@
-"""What an import would do, what it did, and which misses it leaves open."""
+"""What a batch would add, what it added, and which of its misses have no note."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ COLUMNS = (
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ImportCounts:
-    """What became of an import: answers added, known already, and lines not understood."""
+    """What became of a batch: answers added, known already, and lines not understood."""
 
     added: int
     known: int = 0
@@ -47,14 +47,14 @@ def import_report(
     counts: ImportCounts,
     batch: str,
 ) -> Report:
-    """One screen: how many were added, how many were known, what is open.
+    """One screen: how many were added, how many were known, and misses without a note.
 
     Args:
         base: The base with the new answers in it.
         today: The day.
         questions: The questions it answered.
         counts: What became of its lines.
-        batch: The id of the import, to undo it; empty when nothing was added.
+        batch: Its id, to undo it; empty when nothing was added.
     """
     added, known, left = counts.added, counts.known, counts.left
     right = "nothing new" if not added else f"{counted(added, 'answer')} added"
