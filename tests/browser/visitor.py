@@ -293,7 +293,7 @@ class Visitor:
         """
         for late in self.all("[data-later]"):  # otherwise it would come while tabbing
             self.run("arguments[0].scrollIntoView()", late)
-        self.until(lambda: not self.all("[data-later]"), "the parts that come late")
+        self.until(lambda: not self.all("[data-later], .pane:empty"), "the parts that come late")
         focusable = self.run(FOCUSABLE)
         self.run("document.activeElement.blur(); scrollTo(0, 0);")
         self.run(TAB_STOPS)
