@@ -108,20 +108,11 @@ def suggest_links(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[
         if any(link.path == other.path for link in note.links)
         or any(link.path == note.path for link in other.links)
     )
-    seeds: dict[Node, float] = {("note", note.id): 1.0}
-    ranks = nearness(graph, seeds)
-    by_id = {other.id: other for other in base.notes}
-    found: list[Near] = []
-    for node in sorted(ranks, key=lambda node: (-round(ranks[node], 12), node)):
-        other = by_id.get(node[1]) if node[0] == "note" else None  # type: ignore[call-overload]
-        if other is None or other.id == note.id or other.id in linked:
-            continue
-        reasons = _direct_reasons(graph, note, other)
-        if reasons:
-            found.append(Near(note=other.id, nearness=ranks[node], why=tuple(reasons)))
-        if len(found) == limit:
-            break
-    return tuple(found)
+
+    def why(other: Note) -> tuple[str, ...]:
+        return () if other.id in linked else tuple(_direct_reasons(graph, note, other))
+
+    return _nearest(base, graph, {("note", note.id): 1.0}, limit, why)
 
 
 def _nearest(
