@@ -15,7 +15,14 @@ import numpy as np
 
 from kb.core.errors import QueryError
 from kb.stats.papers import ability_of, paper_rows, paper_totals
-from kb.stats.score_distribution import Part, crps, mean_score, quantile, score_distributions
+from kb.stats.score_distribution import (
+    Part,
+    at_least,
+    crps,
+    mean_score,
+    quantile,
+    score_distributions,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -222,7 +229,7 @@ def pass_fraction(pmf: NDArray[np.float64], pass_mark: float, pass_mark_sd: floa
     """
     items = len(pmf) - 1
     if pass_mark_sd <= 0:
-        return float(min(1.0, pmf[least_right(items, pass_mark) :].sum()))
+        return at_least(pmf, least_right(items, pass_mark))
     marks = NormalDist(pass_mark, pass_mark_sd)
     reached = np.array([marks.cdf(score / items) for score in range(items + 1)])
     return float(min(1.0, pmf @ reached))
