@@ -13,7 +13,7 @@ from kb.core.wording import counted
 
 
 @click.command(name="pack")
-@writes(".zip", default="BASE-DATE.zip in this folder")
+@writes(".zip", default="BASE-DATE.zip here, or beside the base")
 @with_call
 def command(call: Call, target: Target) -> None:
     """Write the whole base into one zip file.

@@ -44,7 +44,8 @@ def pack_base(
 
     Args:
         root: The base.
-        target: The zip, or None for one named after the base and the day, in this folder.
+        target: The zip, or None for one named after the base and the day: in this folder, or beside
+            the base from inside it, since a copy within is lost with it.
         now: The moment, for its name and the list inside.
         replace: Whether a file of that name may be replaced.
 
@@ -53,7 +54,9 @@ def pack_base(
         QueryError: Its name does not end in .zip, or it lies inside a base.
         KBError: A file cannot be read, or the disk refused.
     """
-    file = target or Path(f"{root.resolve().name}-{now.date().isoformat()}.zip")
+    base = root.resolve()
+    folder = base.parent if Path().resolve().is_relative_to(base) else Path()
+    file = target or folder / f"{base.name}-{now.date().isoformat()}.zip"
     output(file, (".zip",), replace=replace)
     return file, pack.pack(root, file, now, replace=replace)
 

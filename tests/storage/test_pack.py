@@ -250,6 +250,18 @@ def test_a_full_disk_leaves_no_half_base(
     assert sorted(path.name for path in tmp_path.iterdir()) == ["base", "p.zip"]
 
 
+def test_a_pack_made_inside_the_base_lies_beside_it(
+    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Named after the base and the day: no name need be given, and it is not lost with the base."""
+    root = base(FILES)
+    monkeypatch.chdir(root)
+    result = CliRunner().invoke(main, ["pack"])
+    assert result.exit_code == 0, result.stderr
+    (zipped,) = root.parent.glob(f"{root.name}-*.zip")
+    assert result.stdout == f"Written: {zipped.resolve()}, 5 files\n"
+
+
 def test_the_commands_say_what_they_did(base: Callable[..., Path], tmp_path: Path) -> None:
     """Pack and unpack answer in one line each."""
     root, zipped = base(FILES), str(tmp_path / "p.zip")
