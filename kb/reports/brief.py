@@ -99,7 +99,7 @@ def build(
     text = _left_out(rows, taken, more, values)
     if text:
         blocks.append(Text(text=text))
-    blocks.append(Text(text=_effect(effect, trial), quiet=True))
+    blocks.append(Text(text=_effect(effect, trial, base.study.chance_order), quiet=True))
     spent = sum(costs[i] for i in taken)
     return Report(
         name="brief",
@@ -180,7 +180,7 @@ def _left_out(
     return f"{left} Another {MORE_MINUTES} minutes would cover {gain} more." if gain else left
 
 
-def _effect(effect: ReadingEffect, trial: ReadingTrial | None) -> str:
+def _effect(effect: ReadingEffect, trial: ReadingTrial | None, by_chance: bool) -> str:
     """What reading has done so far, and on what ground."""
     if trial is not None:
         span = _span(trial.low, trial.high)
@@ -195,11 +195,15 @@ def _effect(effect: ReadingEffect, trial: ReadingTrial | None) -> str:
             f" {effect.unread_count} without ({LEAST_RETRY_COUNT} of each are needed)."
         )
     span = _span(effect.low, effect.high)
+    proof = (
+        "where chance chose the order, there are too few retries yet."
+        if by_chance
+        else "for a fair trial, set `chance_order: yes` under `reading:` in study.yaml."
+    )
     return (
         f"From your own retries: {_fewer(effect.fraction)} after reading the note first (95%"
         f" interval {span}; {effect.read_count} retries after reading,"
-        f" {effect.unread_count} without). This is a comparison, not proof; for a fair trial, set"
-        " `chance_order: yes` under `reading:` in study.yaml."
+        f" {effect.unread_count} without). This is a comparison, not proof; {proof}"
     )
 
 

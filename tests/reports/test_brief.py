@@ -12,7 +12,9 @@ from kb.core.ids import NoteId
 from kb.core.model import Note
 from kb.core.settings import Study
 from kb.presentation.render import render_json
+from kb.reports import brief
 from kb.reports.brief import reading_seconds
+from kb.stats.reading_effect import ReadingEffect
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -88,3 +90,17 @@ def test_no_time_is_refused(session: Callable[..., Session]) -> None:
     """Zero minutes is a question that cannot be answered."""
     with pytest.raises(QueryError):
         session(files()).report("brief", {"words": "nephrology", "minutes": 0.0})
+
+
+@pytest.mark.parametrize(
+    ("setting", "said"), [("no", "set `chance_order: yes`"), ("yes", "too few retries yet")]
+)
+def test_a_trial_is_offered_only_where_none_is_under_way(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch, setting: str, said: str
+) -> None:
+    """Enough retries to compare, none of them chosen by chance."""
+    effect = ReadingEffect(fraction=0.1, low=-0.4, high=0.5, read_count=30, unread_count=30)
+    monkeypatch.setattr(brief, "reading_effect", lambda _: effect)
+    study = f"reading:\n  chance_order: {setting}\n"
+    texts = shown(session({**files(), "study.yaml": study}))["texts"]
+    assert any(said in text for text in texts)
