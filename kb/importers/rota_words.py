@@ -7,8 +7,10 @@ Source: own, because no standard names shifts; the words are those in common use
 
 from __future__ import annotations
 
+import csv
 import re
 import unicodedata
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -17,40 +19,14 @@ if TYPE_CHECKING:
 
     from kb.core.settings import Shift
 
-PHRASES: dict[str, str] = {
-    "off": "off; day off; night off; nights off; off duty; rest; rest day; zero day; zero hours;"
-    " zero; free; free day; not working; non working day; rostered day off; accrued day off;"
-    " time off in lieu; lieu day; compensatory rest; post call; sleep day;"
-    " frei; dienstfrei; freizeitausgleich; ruhetag; schlaftag;"
-    " repos; repos de garde; repos de securite; recuperation;"
-    " vrij; compensatie; rustdag; slaapdag; libre; libranza; descanso; saliente;"
-    " riposo; smonto; smonto notte; folga; ledig; fridag; wolne",
-    "leave": "leave; annual leave; study leave; exam leave; professional leave; parental leave;"
-    " maternity leave; paternity leave; vacation; time off; urlaub; erholungsurlaub; conge;"
-    " conge annuel; conges annuels; vacances; vakantie; verlof; vacaciones; ferie; congedo; ferias;"
-    " semester; urlop",
-    "course": "course; teaching; study day; teaching day; training day; mandatory training;"
-    " conference; induction; fortbildung; formation; cursus; curso; corso",
-    "long": "long; long day; long shift; lange dienst",
-    "night": "night; night shift; night duty; night float; nocte; nachtdienst; nacht; nuit;"
-    " garde de nuit; noche; guardia de noche; notte; noite; natt; nattevagt",
-    "late": "late; late shift; twilight; evening; evening shift; afternoon shift; pm shift;"
-    " spatdienst; spat; avonddienst; avond; soir; apres-midi; tarde; pomeriggio; kvall",
-    "day": "day; day shift; standard day; normal day; short day; early; early shift; am shift;"
-    " core hours; fruhdienst; fruh; tagdienst; dagdienst; dag; journee; matin; manana; mattina",
-}
+_TABLE = Path(__file__).with_name("rota_words.csv").read_text(encoding="utf-8")
+_ROWS = [*csv.reader(_TABLE.splitlines())][1:]
+PHRASES = {shift: phrases.split("; ") for shift, phrases, _ in _ROWS}
 """Phrases by shift, without accents. Not among them: `jour`, which is a day in French and on call
 in Swedish, and `on call`, which may be either; hours or a word of the doctor's decide there."""
 HOLIDAYS = re.compile(r"\b((bank|public) holidays?|feiertag|jour ferie|feestdag|festivo|bh)\b")
 """Off by itself, but people work on them too: any other shift in the title counts instead."""
-CODES = {
-    **dict.fromkeys(("n", "nd", "noc"), "night"),
-    **dict.fromkeys(("ld",), "long"),
-    **dict.fromkeys(("sd", "e", "am"), "day"),
-    **dict.fromkeys(("l", "tw", "eve", "pm"), "late"),
-    **dict.fromkeys(("al", "a/l", "sl", "s/l", "pto"), "leave"),
-    **dict.fromkeys(("zd", "rdo", "ado", "toil", "rtt"), "off"),
-}
+CODES = {code: shift for shift, _, codes in _ROWS for code in codes.split("; ") if code}
 """Short forms, recognised only where they are the whole title or head it: `LD - ward 7`."""
 AFTER_NIGHTS = re.compile(
     r"\b(post|after|following|recovery from)\W+(the\W+)?(nights?|nd|oncalls?|on\Wcalls?)\b"
@@ -120,7 +96,7 @@ def _named(text: str, known: Mapping[str, Shift]) -> list[str]:
     found: list[tuple[int, str]] = []
     rest = HOLIDAYS.sub(" ", text).strip()
     for name in known:
-        words = [plain_title(name), *PHRASES.get(name, "").split("; ")]
+        words = [plain_title(name), *PHRASES.get(name, ())]
         lengths = [len(word) for word in words if word and holds(rest, word)]
         if lengths:
             found.append((-max(lengths), name))

@@ -32,19 +32,7 @@ LONG_QUERY = 8
 """A query of this many words is read as a sentence, where `la` or `ms` in small letters is more
 likely a word than an abbreviation."""
 
-SYMBOLS = {
-    "Cu": "copper",
-    "Fe": "iron",
-    "K": "potassium",
-    "Li": "lithium",
-    "Mg": "magnesium",
-    "Na": "sodium",
-    "PACO2": "alveolar carbon dioxide tension",
-    "PAO2": "alveolar oxygen tension",
-    "PaCO2": "partial pressure of carbon dioxide",
-    "PaO2": "partial pressure of oxygen",
-    "Zn": "zinc",
-}
+SYMBOLS: dict[str, str] = dict(rows("symbols"))  # type: ignore[arg-type]
 """Written exactly so; one way only, since `magnesium` must not find every dose in mg."""
 
 ORDINARY = frozenset(

@@ -9,38 +9,14 @@ from __future__ import annotations
 import re
 from functools import cache
 
-from kb.language.data import rows
+from kb.language.data import lines, rows
 
 WORD = re.compile(r"[0-9]+\.[0-9]+|[a-zA-Z0-9]+(?:'[a-zA-Z]+)?|=a")
 """A decimal is one word; so is a name with its apostrophe."""
 AS_WRITTEN = re.compile(r"[0-9]+\.[0-9]+|[^\W_]+(?:['\u2019][^\W\d_]+)?")
 CHARGE = re.compile(r"\b(Ba|Ca|Co|Cu|Fe|Hg|Mg|Mn|Ni|Pb|Sr|Zn)[23]\+")
 """Metals with more than one charge; a single + is no word anyway."""
-GREEK = {
-    letter: f" {name} "
-    for letters, name in (
-        ("αΑ", "alpha"),
-        ("βΒϐ", "beta"),
-        ("γΓ", "gamma"),
-        ("δΔ", "delta"),
-        ("εΕϵ", "epsilon"),
-        ("ζΖ", "zeta"),
-        ("ηΗ", "eta"),
-        ("θΘϑ", "theta"),
-        ("κΚϰ", "kappa"),
-        ("λΛ", "lambda"),
-        ("μΜ", "mu"),
-        ("πΠ", "pi"),
-        ("ρΡ", "rho"),
-        ("σςΣ", "sigma"),
-        ("τΤ", "tau"),
-        ("φΦϕ", "phi"),
-        ("χΧ", "chi"),
-        ("ψΨ", "psi"),
-        ("ωΩ", "omega"),
-    )
-    for letter in letters
-}
+GREEK = {letter: f" {name} " for letters, name in rows("greek") for letter in letters}
 LETTERED = (
     r"\b(hepatitis|vitamins?|influenza|ha?emophilia|groups?|types?|immunoglobulins?|factors?|"
     r"vitamin|class|streptococcus|streptococci|botulinum toxin|toxin|protein|lipoprotein|chain|"
@@ -59,23 +35,7 @@ CAPITALS = frozenset(
 ALVEOLAR = frozenset(("PACO2", "PAO2"))
 """In capitals the alveolar pressures; PaCO2 and PaO2, the arterial ones, differ in case alone."""
 
-STOP = frozenset(
-    """a about above across after again against all almost also although always am among an and
-    another any are around as at be because been before being below between both but by can cannot
-    could did do does doing done down due during each either else etc even ever every few for from
-    further had has have having he hence her here hers herself him himself his how however i if in
-    indeed instead into is it its itself just least less like made make many may me might mine more
-    most mostly much must my myself namely neither never nevertheless no nor not now of off often on
-    once one only onto or other others otherwise our ours ourselves out over own per perhaps quite
-    rather really regarding same seem seemed seeming seems several she should since so some still
-    such than that the their theirs them themselves then there therefore these they this those
-    though through throughout thus to together too toward towards under unless until up upon us
-    used using various versus very via vs was we well were what whatever when whenever where
-    whereas whether
-    which while who whoever whole whom whose why will with within without would yet you your yours
-    yourself yourselves don dont doesnt isnt shall ought done got get gets
-    """.split()  # noqa: SIM905
-)
+STOP = frozenset(word for line in lines("stop") for word in line.split())
 
 AE_KEPT = re.compile(r"aero|^aeri|^aesthet|^taenia|^haemophilus|ae$|^israel|^michael|^raphael")
 OE_FOLDED = re.compile(
@@ -108,10 +68,6 @@ ENDINGS = (
     ("itides", "itis"),
     ("stases", "stasis"),
     ("ptyses", "ptysis"),
-)
-OSES_KEPT = frozenset(
-    """purposes supposes exposes proposes composes discloses encloses overdoses glucoses celluloses
-    opposes imposes disposes lactoses roses noses closes loses sucroses chooses""".split()  # noqa: SIM905
 )
 
 
@@ -193,7 +149,7 @@ def singular(word: str) -> str:
     known = plurals().get(word)
     if known is not None:
         return known
-    if len(word) < 6 or word in OSES_KEPT or word[-1] not in "eias":
+    if len(word) < 6 or word[-1] not in "eias":
         return word
     for many, one in ENDINGS:
         if word.endswith(many):
@@ -234,56 +190,9 @@ def _stem(word: str) -> str:
     return str(_STEMMERS[0].stemWord(word))  # type: ignore[attr-defined]
 
 
-ENDS_OF_FORMS = (
-    ("emic", "emia"),
-    ("otic", "osis"),
-    ("itic", "itis"),
-    ("uric", "uria"),
-    ("lytic", "lysis"),
-    ("penic", "penia"),
-    ("sthenic", "sthenia"),
-    ("phrenic", "phrenia"),
-    ("capnic", "capnia"),
-    ("thermic", "thermia"),
-    ("kinetic", "kinesia"),
-    ("osmic", "osmia"),
-    ("verted", "version"),
-    ("verting", "version"),
-    ("cluded", "clusion"),
-    ("cluding", "clusion"),
-    ("tended", "tension"),
-    ("lyze", "lysis"),
-    ("lyzed", "lysis"),
-    ("lyzing", "lysis"),
-    ("omatous", "oma"),
-    ("edematous", "edema"),
-    ("ematous", "ema"),
-    ("coccal", "coccus"),
-    ("algic", "algia"),
-    ("plegic", "plegia"),
-    ("paretic", "paresis"),
-    ("pathic", "pathy"),
-    ("trophic", "trophy"),
-    ("plastic", "plasia"),
-    ("dysphasic", "dysphasia"),
-    ("aphasic", "aphasia"),
-    ("pneic", "pnea"),
-    ("rrheic", "rrhea"),
-    ("cardic", "cardia"),
-    ("megalic", "megaly"),
-    ("phobic", "phobia"),
-    ("rrhythmic", "rrhythmia"),
-    ("metastatic", "metastasis"),
-    ("metastasized", "metastasis"),
-)
+ENDS_OF_FORMS = rows("endings")
 """Endings of an adjective or verb and of its noun, in American spelling: anaemic and anaemia name
 one thing. The first that fits counts."""
-FORMS_KEPT = frozenset(
-    """academic amniotic biotic chaotic critic demotic despotic endemic epidemic erotic exotic
-    hyperendemic hypnotic idiotic narcotic pandemic parasitic parotic patriotic plastic polemic
-    political quixotic robotic semiotic symbiotic systemic totemic""".split()  # noqa: SIM905
-)
-"""Words that only look like such an adjective, besides those in -biotic and -psychotic."""
 FORM_LETTERS = 6
 """Shorter words have no ending to change."""
 
@@ -298,9 +207,7 @@ def noun(word: str) -> str:
     listed = forms().get(single)
     if listed is not None:
         return listed
-    if len(single) < FORM_LETTERS or single in FORMS_KEPT:
-        return single
-    if single.endswith(("biotic", "antipsychotic")):
+    if len(single) < FORM_LETTERS or single.endswith(("biotic", "antipsychotic")):
         return single
     for ending, other in ENDS_OF_FORMS:
         if single.endswith(ending):

@@ -13,6 +13,8 @@ Where they come from:
   disease (2023); eponyms and their descriptions; from memory.
 - common: everyday English, largely Ogden's Basic English (1930) without its parts of the body, and
   the words that any medical question may hold; from memory.
+- greek, stop (words that no search looks for), symbols, endings (of an adjective or verb and of its
+  noun): plain facts. In plurals and forms a word beside itself only looks like such a form.
 - abbreviations, forms, plain, topics (names of several words that are looked for whole), values
   (usual ranges of adults in SI units), correct (drugs and diseases that no slip is seen in):
   common practice, no source.
