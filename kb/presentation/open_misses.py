@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.labels import label
 from kb.core.wording import often, short_day
-from kb.presentation.paging import next_page, no_page, page_of
+from kb.presentation.paging import first_of, next_page, no_page, page_of
 from kb.presentation.report_model import Block, Entries, Entry, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
 from kb.stats.note_state import OpenMiss, open_misses
@@ -33,7 +33,9 @@ def misses_report(base: Base, today: date, limit: int, page: int, hint: str = ""
         "Nothing to write up: every question you missed has a note, or you have got it right since."
     )
     empty = no_page(len(rows), page) or empty
-    blocks: list[Block] = [Entries(key="misses", entries=entries, empty=empty)]
+    blocks: list[Block] = [
+        Entries(key="misses", entries=entries, first=first_of(limit, page), empty=empty)
+    ]
     whole = sum(row.marks for row in rows)
     if len(rows) > 2 * STOCK and whole:
         share = sum(row.marks for row in rows[:STOCK]) / whole

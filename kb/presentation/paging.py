@@ -33,6 +33,11 @@ def page_of(rows: Sequence[T], limit: int, page: int) -> Sequence[T]:
     return rows[(page - 1) * limit : page * limit]
 
 
+def first_of(limit: int, page: int) -> int:
+    """The number of the first row of a page."""
+    return (page - 1) * limit + 1
+
+
 def no_page(total: int, page: int) -> str:
     """What a page beyond the last one says; empty when the list itself is empty."""
     return f"There is no page {page}: {total} in all." if total and page > 1 else ""
@@ -48,10 +53,12 @@ def next_page(command: str, total: int, limit: int, page: int, default: int = LI
         page: The one shown.
         default: Entries of a page when --limit is not given.
     """
-    first, last = (page - 1) * limit + 1, page * limit
+    last = page * limit
     if last >= total:
         return []
-    text = f"{first}-{last} of {total}. Next: {_onward(command, limit, page, default)}"
+    text = (
+        f"{first_of(limit, page)}-{last} of {total}. Next: {_onward(command, limit, page, default)}"
+    )
     return [Text(text=text, quiet=True)]
 
 
@@ -78,7 +85,7 @@ def paged_lists(
         if isinstance(block, Entries):
             entries = tuple(page_of(block.entries, limit, page))
             if entries or page == 1:
-                kept.append(replace(block, entries=entries))
+                kept.append(replace(block, entries=entries, first=first_of(limit, page)))
         elif page == 1:
             kept.append(block)
     if longest > page * limit:

@@ -208,8 +208,9 @@ def _entries(block: Entries, width: int, areas: Mapping[str, str]) -> str:
     lines = [_wrap(block.title, width)] if block.title else []
     if not block.entries:
         return "\n".join([*lines, _wrap(block.empty, width)])
-    margin = len(str(len(block.entries))) + 2 if block.numbered else 0
-    for number, entry in enumerate(block.entries, start=1):
+    last = block.first + len(block.entries) - 1
+    margin = len(str(last)) + 2 if block.numbered else 0
+    for number, entry in enumerate(block.entries, start=block.first):
         lead = str(number).ljust(margin) if block.numbered else ""
         right = "  ".join(named_right(entry, areas))
         lines.extend(_entry(entry, right, lead, " " * margin, width))

@@ -128,7 +128,7 @@ def fields_of(row: object, *names: str) -> tuple[tuple[str, object], ...]:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Entries:
-    """A handover list: worst first, numbered when `numbered`.
+    """A handover list: worst first, numbered from `first` on when `numbered`.
 
     Each entry has one head, one sentence of evidence and one thing to do.
     """
@@ -137,6 +137,7 @@ class Entries:
     entries: tuple[Entry, ...]
     title: str = ""
     numbered: bool = True
+    first: int = 1
     empty: str = "Nothing to show."
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.core.wording import capital, dated, listed
-from kb.presentation.paging import next_page, no_page, paged, typed
+from kb.presentation.paging import first_of, next_page, no_page, paged, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
 if TYPE_CHECKING:
@@ -166,7 +166,10 @@ def build(
         if hits and answer.lacking and len(words.split()) <= SHORT_QUERY:
             blocks.append(Text(text=f"No note has: {', '.join(answer.lacking)}", quiet=True))
     entries = tuple(_entry(cards[hit.path], hit) for hit in hits)
-    blocks.append(Entries(key="notes", entries=entries, empty=_nothing(words, page, answer)))
+    first = first_of(limit, page)
+    blocks.append(
+        Entries(key="notes", entries=entries, first=first, empty=_nothing(words, page, answer))
+    )
     if answer:
         blocks += _instead(answer, cards)
     if hits:

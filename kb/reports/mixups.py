@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.wording import capital, counted, often, short_day
 from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
-from kb.presentation.paging import next_page, no_page, page_of, paged, typed
+from kb.presentation.paging import first_of, next_page, no_page, page_of, paged, typed
 from kb.presentation.report_model import (
     Block,
     Entries,
@@ -64,7 +64,7 @@ def build(base: Base, today: date, *, limit: int, page: int, since: date | None)
     blocks: list[Block] = []
     if total and len(rows) > 1:
         blocks.append(Text(text=f"{counted(len(rows), 'pair')}, {total} at risk in all."))
-    blocks.append(Entries(key="mixups", entries=entries, empty=empty))
+    blocks.append(Entries(key="mixups", entries=entries, first=first_of(limit, page), empty=empty))
     blocks += next_page(typed("mixups", since=since), len(rows), limit, page)
     groups = [f"{', '.join(group)}" for group in clusters(rows)[:3]]
     if groups:

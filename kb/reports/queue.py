@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.wording import capital, counted, often, short_day
 from kb.presentation.companion_lines import along_lines, find_along
-from kb.presentation.paging import next_page, no_page, page_of, paged, typed
+from kb.presentation.paging import first_of, next_page, no_page, page_of, paged, typed
 from kb.presentation.report_model import (
     Block,
     Entries,
@@ -98,6 +98,7 @@ def build(
     worth = marks_by_row([row.marks for row in shown])
     if not shown:
         blocks.append(Entries(key="notes", entries=(), empty=empty))
+    first = first_of(limit, page)
     for word, title in LISTS:
         own = tuple(
             _note(row, mark, along.get(row.note, ()), titles)
@@ -105,7 +106,8 @@ def build(
             if row.state == word
         )
         if own:
-            blocks.append(Entries(key="notes", title=title, entries=own))
+            blocks.append(Entries(key="notes", title=title, entries=own, first=first))
+            first += len(own)
     own_command = typed("queue", area=area, state=state)
     blocks += next_page(own_command, len(rows), limit, page)
     blocks += _rest(misses, risk_of(base, today))

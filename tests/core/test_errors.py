@@ -38,11 +38,12 @@ def test_one_thing_is_offered_once() -> None:
 
 
 def test_a_few_names_are_all_told() -> None:
-    """Where nothing is near, up to eight known names are the answer."""
-    assert nearest("xyz", AREAS) == "known are: " + ", ".join(AREAS)
-    assert nearest("xyz", MORE) == ""
+    """Where nothing is near, up to twelve known names are the answer."""
+    twelve = (*AREAS, *(f"z{n}" for n in range(12 - len(AREAS))))
+    assert nearest("xyz", twelve) == "known are: " + ", ".join(twelve)
+    assert nearest("xyz", (*twelve, "one-more")) == ""
 
 
 def test_nothing_typed_means_nothing() -> None:
     """An empty word is part of every name, and so of none."""
-    assert nearest("", MORE) == ""
+    assert nearest("", [f"area-{n}" for n in range(13)]) == ""

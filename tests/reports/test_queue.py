@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from kb.presentation.render import render_json
+from kb.presentation.render import render_json, render_text
 from kb.presentation.report_model import Entries
 
 if TYPE_CHECKING:
@@ -87,6 +87,21 @@ def test_failing_notes_come_before_those_not_tried(session: Callable[..., Sessio
         "Failing: missed again since you wrote them",
         "Untested: not tried since you wrote them",
     ]
+
+
+def test_numbers_go_on_from_page_to_page(session: Callable[..., Session]) -> None:
+    """The note on the second page of one is number 2, whichever list it stands in."""
+    opened = session(FILES)
+    pages = [opened.report("queue", {"limit": 1, "page": page}) for page in (1, 2)]
+    firsts = [
+        block.first
+        for page in pages
+        for block in page.blocks
+        if isinstance(block, Entries) and block.key == "notes"
+    ]
+    assert firsts == [1, 2]
+    heads = [line for page in pages for line in render_text(page).splitlines() if "Note " in line]
+    assert [head.split()[0] for head in heads] == ["1", "2"]
 
 
 def test_an_open_miss_is_told(session: Callable[..., Session]) -> None:
