@@ -14,6 +14,7 @@ from __future__ import annotations
 
 import math
 from array import array
+from functools import lru_cache
 from heapq import nlargest
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -39,7 +40,7 @@ GAP = 2
 LOST = 1_000_000
 
 KEPT_LISTS = 3000
-"""Posting lists of single words kept in memory while an index is open."""
+"""Posting lists of words kept in memory while an index is open."""
 
 Form = tuple[tuple[str, int], ...]
 """Keys in order, each with its distance from the first: one key is a word, several a phrase."""
@@ -95,7 +96,7 @@ class Collection:
         self.postings, self.frequency, self.live_count = postings, frequency, live_count
         self._positions = positions
         self.norms = _Norms(lengths[0], max(1.0, lengths[1] / max(1, live_count)))
-        self._saturated: dict[str, dict[int, float]] = {}
+        self._saturated_word = lru_cache(KEPT_LISTS)(self._saturated)
 
     def idf(self, found_count: int) -> float:
         """Inverse document frequency, never negative.
@@ -223,20 +224,15 @@ class Collection:
 
         Kept for single words, since people look for the same words again and again.
         """
-        name = group.forms[0][0][0] if len(group.forms) == len(group.forms[0]) == 1 else ""
-        held = self._saturated.get(name) if name else None
-        if held is None:
-            norms = self.norms
-            docs, weights = self.occurrences(group)
-            held = {
-                doc: weight / (weight + norms[doc])
-                for doc, weight in zip(docs, weights, strict=True)
-            }
-            if name:
-                if len(self._saturated) >= KEPT_LISTS:
-                    self._saturated.clear()
-                self._saturated[name] = held
-        return held
+        single = len(group.forms) == len(group.forms[0]) == 1
+        return (self._saturated_word if single else self._saturated)(group.forms)
+
+    def _saturated(self, forms: tuple[Form, ...]) -> dict[int, float]:
+        norms = self.norms
+        docs, weights = self.occurrences(Group(forms=forms))
+        return {
+            doc: weight / (weight + norms[doc]) for doc, weight in zip(docs, weights, strict=True)
+        }
 
     def titled(self, groups: Sequence[Group]) -> bool:
         """Whether some note has everything looked for in its title."""

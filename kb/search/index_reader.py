@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from contextlib import suppress
-from functools import cached_property
+from functools import cache, cached_property, lru_cache
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.search.bm25f import Collection, Postings
+from kb.search.bm25f import KEPT_LISTS, Collection, Postings
 from kb.search.document import exact, unpack_words
 from kb.search.index_schema import NAME, TEXT, TermNotFound, open_dir
 
@@ -17,9 +17,8 @@ if TYPE_CHECKING:
     from kb.language.abbreviations import Entries, Glossary
     from kb.search.bm25f import Form
 
-KEPT_LISTS = 3000
 KEPT_VECTORS = 2000
-"""Posting lists, and words of notes, kept in memory while an index is open."""
+"""Words of notes kept in memory while an index is open."""
 FEW_PATHS = 20
 """Up to one note in this many is looked up by its path; of more, all paths are read."""
 
@@ -60,10 +59,10 @@ class IndexReader:
         parts = self._reader.leaf_readers()
         self._segments = [_opened(part, base) for part, base in parts if part.doc_count_all()]
         self._total = self._reader.doc_count_all()
-        self._lists: dict[str, Postings] = {}
-        self._positions: dict[str, dict[int, bytes]] = {}
-        self._counts: dict[str, tuple[int, float]] = {}
-        self._vectors: dict[int, dict[str, int]] = {}
+        self.postings = lru_cache(KEPT_LISTS)(self._postings)
+        self.positions = lru_cache(KEPT_LISTS)(self._positions)
+        self.frequency = cache(self._frequency)
+        self.vector = lru_cache(KEPT_VECTORS)(self._vector)
         self.live_count = self._reader.doc_count()
         self._lost = self._count_lost()
         self.collection = Collection(
@@ -98,53 +97,38 @@ class IndexReader:
             with suppress(TermNotFound):
                 yield segment.base, segment.reader.postings(TEXT, name)
 
-    def postings(self, name: str) -> Postings:
+    def _postings(self, name: str) -> Postings:
         """Live postings of a key."""
-        held = self._lists.get(name)
-        if held is None:
-            docs: list[int] = []
-            weights: list[float] = []
-            for base, matcher in self._matchers(name):
-                number, weight, step = matcher.id, matcher.weight, matcher.next
-                active = matcher.is_active
-                while active():
-                    docs.append(base + number())
-                    weights.append(weight())
-                    step()
-            if len(self._lists) >= KEPT_LISTS:
-                self._lists.clear()
-            held = self._lists[name] = Postings(docs, weights)
-        return held
+        docs: list[int] = []
+        weights: list[float] = []
+        for base, matcher in self._matchers(name):
+            number, weight, step = matcher.id, matcher.weight, matcher.next
+            active = matcher.is_active
+            while active():
+                docs.append(base + number())
+                weights.append(weight())
+                step()
+        return Postings(docs, weights)
 
-    def positions(self, name: str) -> Mapping[int, bytes]:
+    def _positions(self, name: str) -> Mapping[int, bytes]:
         """Positions of a word by note, as bytes of `array('H')`."""
-        held = self._positions.get(name)
-        if held is None:
-            held = {}
-            for base, matcher in self._matchers(name):
-                while matcher.is_active():
-                    held[base + matcher.id()] = matcher.value()
-                    matcher.next()
-            if len(self._positions) >= KEPT_LISTS:
-                self._positions.clear()
-            self._positions[name] = held
+        held: dict[int, bytes] = {}
+        for base, matcher in self._matchers(name):
+            while matcher.is_active():
+                held[base + matcher.id()] = matcher.value()
+                matcher.next()
         return held
 
-    def frequency(self, name: str) -> tuple[int, float]:
+    def _frequency(self, name: str) -> tuple[int, float]:
         """Live notes with a word, and its whole weight in them."""
-        known = self._counts.get(name)
-        if known is None:
-            count, whole = self._lost.get(name, (0, 0))
-            count, whole = -count, -whole
-            for segment in self._segments:
-                try:
-                    info = segment.reader.term_info(TEXT, name)
-                except TermNotFound:
-                    continue
+        lost_count, lost = self._lost.get(name, (0, 0))
+        count, whole = -lost_count, -lost
+        for segment in self._segments:
+            with suppress(TermNotFound):
+                info = segment.reader.term_info(TEXT, name)
                 count += info.doc_frequency()
                 whole += info.weight()
-            known = self._counts[name] = (count, whole)
-        return known
+        return count, whole
 
     # Notes
 
@@ -173,16 +157,10 @@ class IndexReader:
 
         return of_many
 
-    def vector(self, doc: int) -> Mapping[str, int]:
+    def _vector(self, doc: int) -> Mapping[str, int]:
         """Keys of a note with their weights."""
-        held = self._vectors.get(doc)
-        if held is None:
-            segment, number = self._at(doc)
-            held = unpack_words(segment.words[number])
-            if len(self._vectors) >= KEPT_VECTORS:
-                self._vectors.clear()
-            self._vectors[doc] = held
-        return held
+        segment, number = self._at(doc)
+        return unpack_words(segment.words[number])
 
     def _stored(self, doc: int) -> dict[str, Any]:
         segment, number = self._at(doc)

@@ -9,6 +9,8 @@ but lowered a single note searched for by its own words; so .3.
 
 from __future__ import annotations
 
+from collections import defaultdict
+from itertools import count
 from math import sqrt
 from typing import TYPE_CHECKING
 
@@ -48,17 +50,10 @@ def smooth(scores: Sequence[float], vectors: Sequence[Mapping[str, float]]) -> l
     return lifted
 
 
-class _Bits(dict[str, int]):
-    """A bit for every word, made when it is first asked for."""
-
-    def __missing__(self, name: str) -> int:
-        bit = self[name] = 1 << len(self)
-        return bit
-
-
 def _masks(vectors: Sequence[Mapping[str, float]]) -> list[int]:
     """Notes as integers with two bits a word, so that one operation counts what two share."""
-    bits = _Bits()
+    numbers = count()
+    bits: defaultdict[str, int] = defaultdict(lambda: 1 << next(numbers))
     bit_of = bits.__getitem__
     once = [sum(map(bit_of, vector)) for vector in vectors]  # bits of one note never meet: a sum
     width = len(bits)

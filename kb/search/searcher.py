@@ -22,7 +22,7 @@ from kb.search.index_reader import IndexReader
 from kb.search.regularisation import SMOOTHED, smooth
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
+    from collections.abc import Mapping
 
     from kb.search.query_expansion import Wanted
 
@@ -43,8 +43,6 @@ CLEAR_LEAD = 1.03
 LEAD = 1e-3
 """The first note by the query's own words stays first, by LEAD, whatever feedback lifts, if its
 score is at least CLEAR_LEAD times the next."""
-SAMPLED = 20
-"""Every twentieth score shows roughly where the best begin."""
 
 
 class Searcher(IndexReader):
@@ -274,20 +272,5 @@ def _reach(scores: Mapping[int, float]) -> dict[int, float]:
     """The best notes by score, and any that tie with the last of them."""
     if len(scores) <= FEEDBACK_REACH:
         return dict(scores)
-    least = _ranked(scores.values(), FEEDBACK_REACH) - LEVEL
+    least = nlargest(FEEDBACK_REACH, scores.values())[-1] - LEVEL
     return {doc: score for doc, score in scores.items() if score >= least}
-
-
-def _ranked(values: Iterable[float], place: int) -> float:
-    """The value at that place from the highest, counted from 1.
-
-    Of many values only those above a bound, estimated from a sample, are sorted.
-    """
-    held = list(values)
-    few = sorted(held[::SAMPLED])
-    at = 2 * place // SAMPLED + SAMPLED
-    if at < len(few):
-        above = [value for value in held if value >= few[-at]]
-        if len(above) >= place:
-            held = above
-    return sorted(held)[-place]
