@@ -84,7 +84,7 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
         blocks.append(Text(text=f"Without it: {_verdict(now, usual, exam)}"))
         blocks.extend(Text(text=text) for text in _beside_the_plan(now, changed, plan))
     blocks.extend(_rest(changed, plan))
-    shown = _shown(plan, days, base.exam)
+    shown = _shown(changed, plan, days, base.exam)
     if shown.rows:
         blocks.append(shown)
     blocks.extend(Text(text=text) for text in _more(changed, plan, exam))
@@ -135,9 +135,9 @@ def _again(plan: Plan) -> str:
     return f", and try {every} missed {'ones ' if plan.missed_count > 1 else ''}again"
 
 
-def _shown(plan: Plan, count: int, exam: Exam) -> Table:
+def _shown(now: Situation, plan: Plan, count: int, exam: Exam) -> Table:
     """The coming days, without the columns in which nothing is."""
-    rows = [_row(day, exam) for day in plan.days[: max(0, count)]]
+    rows = [_row(day, exam, now) for day in plan.days[: max(0, count)]]
     keep = [
         place
         for place, column in enumerate(DAY_COLUMNS)
@@ -150,7 +150,8 @@ def _shown(plan: Plan, count: int, exam: Exam) -> Table:
     )
 
 
-def _row(day: DayPlan, exam: Exam) -> tuple[object, ...]:
+def _row(day: DayPlan, exam: Exam, now: Situation) -> tuple[object, ...]:
+    used = day.day == now.today and now.work.spent.minutes and not day.used_minutes
     spare = round(day.spare_minutes)
     return (
         day.day,
@@ -163,7 +164,7 @@ def _row(day: DayPlan, exam: Exam) -> tuple[object, ...]:
         day.mixed_count,
         spare if spare >= SPARE_MINUTES else 0,
         day.break_minutes,
-        paper_text(day),
+        "all used" if used else paper_text(day),
         areas_text(day, exam),
     )
 
