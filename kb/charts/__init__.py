@@ -7,7 +7,7 @@ report can never differ. The drawing library is imported only when something is 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from types import ModuleType
 
 from kb.charts._model import Chart as Chart
 from kb.charts._theme import NARROWEST, PALETTES, WIDEST
@@ -15,9 +15,6 @@ from kb.charts._theme import WIDTH as WIDTH
 from kb.charts._theme import Style as Style
 from kb.core import plugins
 from kb.core.errors import NotFoundError, QueryError, nearest
-
-if TYPE_CHECKING:
-    from types import ModuleType
 
 PROMISED = ("OPTIONS", "build")
 FORMS = ("svg", "png", "pdf")

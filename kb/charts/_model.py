@@ -9,13 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from kb.core.wording import short_day
-from kb.presentation.report_model import Report, Text
-
-if TYPE_CHECKING:
-    from kb.presentation.report_model import Block, Table
+from kb.presentation.report_model import Block, Report, Table, Text
 
 Dash = Literal["solid", "dashed", "dotted"]
 Shape = Literal["disc", "ring", "square", "cross"]

@@ -6,21 +6,15 @@ Without a name, the last sitting that was timed. The numbers are those of missbo
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from datetime import date
 
-from kb.charts._model import Chart, Dots, Line, Panel, Rule, Words, count_axis
+from kb.charts._model import Chart, Dots, Element, Line, Panel, Rule, Words, count_axis
 from kb.core.errors import NotFoundError, nearest
+from kb.core.model import Attempt, Base
 from kb.core.wording import counted, short_day
 from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.sitting import bare_sittings
-from kb.stats.sitting import clock_of, find_sittings, pace_of, parts
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.charts._model import Element
-    from kb.core.model import Attempt, Base
-    from kb.stats.sitting import Sitting, Tick
+from kb.stats.sitting import Sitting, Tick, clock_of, find_sittings, pace_of, parts
 
 OPTIONS = (
     Option(

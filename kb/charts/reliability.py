@@ -6,19 +6,14 @@ certainty-based marks. The numbers are those of missbook certainty.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from datetime import date
 
 from kb.charts._model import Axis, Chart, Dots, Panel, Spans, percent, percent_axis
+from kb.core.model import Base
 from kb.core.wording import counted
 from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.certainty import OPTIONS as REPORT_OPTIONS
-from kb.stats.calibration import EXPECTED, NAMES, SPANS, chosen_answers, levels
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.model import Base
-    from kb.stats.calibration import Level
+from kb.stats.calibration import EXPECTED, NAMES, SPANS, Level, chosen_answers, levels
 
 OPTIONS: tuple[Option, ...] = REPORT_OPTIONS
 COLUMNS = (

@@ -11,7 +11,8 @@ import gc
 import io
 import os
 import sys
-from typing import TYPE_CHECKING, Any
+from datetime import date
+from typing import IO, Any
 
 import click
 
@@ -22,10 +23,6 @@ from kb.core import plugins
 from kb.core.errors import KBError
 from kb.core.wording import CAUTION
 from kb.services.report_registry import report_names
-
-if TYPE_CHECKING:
-    from datetime import date
-    from typing import IO
 
 COMMAND_PROMISES = ("command",)
 COMPLETION = "_MISSBOOK_COMPLETE"

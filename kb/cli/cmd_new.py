@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Iterable
+from datetime import date, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -18,10 +18,6 @@ from kb.core.wording import CAUTION, counted, listed
 from kb.formats import exam as exam_format
 from kb.formats.rota import STARTING_SHIFTS, format_week
 from kb.formats.study import format_sources, format_study
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from datetime import date
 
 OFFICE_WEEK = "day day day day day off off"
 

@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.params import Named
-from kb.services.renaming import rename, rename_items
+from kb.core.ids import RenameKind
+from kb.services.renaming import Renaming, rename, rename_items
 from kb.services.user_files import read_file
-
-if TYPE_CHECKING:
-    from kb.core.ids import RenameKind
-    from kb.services.renaming import Renaming
 
 dry_run_option = click.option("--dry-run", is_flag=True, help="Show what would change.")
 HELP = {

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from datetime import date
 
 import click
 
@@ -13,9 +13,6 @@ from kb.core.errors import QueryError
 from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
 from kb.importers.block import SPAN, block_drafts, ended_at, parse_items
-
-if TYPE_CHECKING:
-    from datetime import date
 
 
 @click.command(name="block")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from datetime import date
 
 import click
 
@@ -15,9 +15,6 @@ from kb.core.errors import QueryError
 from kb.formats.answer_sheet import parse_sheet
 from kb.importers.sheets import known_words, sheet_drafts
 from kb.services.answer_logging import question_reference
-
-if TYPE_CHECKING:
-    from datetime import date
 
 LETTERS_AT_END = re.compile(r"(.*[0-9])([A-Za-z]+)")
 

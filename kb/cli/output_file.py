@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import click
 
 from kb.core.wording import listed
 from kb.services.user_files import Output, output, usual_file
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 FILE = click.Path(path_type=Path, dir_okay=False)
 

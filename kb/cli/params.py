@@ -5,15 +5,13 @@ from __future__ import annotations
 import os
 import re
 import sys
+from collections.abc import Callable
 from datetime import date
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import Any, TypeVar
 
 import click
 
 from kb.core.wording import CAUTION, visible
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
 
 F = TypeVar("F", bound="Callable[..., Any]")
 

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, TypeVar
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 import click
 
 from kb.cli.params import interactive, say
 from kb.core.errors import QueryError
 from kb.services.note_drafting import identifiers
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from typing import Any
 
 F = TypeVar("F", bound="Callable[..., Any]")
 

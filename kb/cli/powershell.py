@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
-from typing import TYPE_CHECKING
 
-from click.shell_completion import ShellComplete, add_completion_class, split_arg_string
-
-if TYPE_CHECKING:
-    from click.shell_completion import CompletionItem
+from click.shell_completion import (
+    CompletionItem,
+    ShellComplete,
+    add_completion_class,
+    split_arg_string,
+)
 
 SOURCE = """\
 Register-ArgumentCompleter -Native -CommandName %(prog_name)s -ScriptBlock {

@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 from kb.stats.note_state import STATES
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from kb.stats.proportions import Interval
+from kb.stats.proportions import Interval
 
 LIKELY = "there is an 80% chance that the true value lies in this range"
 

@@ -6,22 +6,25 @@ certainty of 1 to 3 counts.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from datetime import date
 
 from kb.core.errors import NotFoundError, nearest
+from kb.core.model import Base
 from kb.core.wording import capital, counted
 from kb.presentation.report_model import Block, Facts, Option, Report, Text, day_line
 from kb.presentation.terms import LIKELY
 from kb.reports.sitting import sureness
-from kb.stats.calibration import NAMES, certainty_marks, certainty_murphy, chosen_answers, levels
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import date
-
-    from kb.core.model import Base
-    from kb.stats.calibration import Level, Murphy
+from kb.stats.calibration import (
+    NAMES,
+    Level,
+    Murphy,
+    certainty_marks,
+    certainty_murphy,
+    chosen_answers,
+    levels,
+)
 
 OPTIONS = (
     Option(

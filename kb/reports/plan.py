@@ -9,28 +9,31 @@ free_days_a_week=1"; nothing is changed by it.
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from itertools import groupby
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from kb.core.model import Base
+from kb.core.settings import Exam
 from kb.core.wording import counted, dated, listed, short_day
 from kb.planning.calendar_entries import PAPER_START, calendar_entries
+from kb.planning.pace import Pace
+from kb.planning.plan_records import DayPlan, Plan
 from kb.planning.rest_checks import rest_cautions
 from kb.planning.what_if import what_if as changed_by
 from kb.planning.what_if import with_minutes
-from kb.planning.workload import plan_for, plan_of, situation
-from kb.presentation.report_model import Block, Column, Facts, Option, Report, Table, Text, day_line
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.model import Base
-    from kb.core.settings import Exam
-    from kb.planning.pace import Pace
-    from kb.planning.plan_records import DayPlan, Plan
-    from kb.planning.workload import Situation
-    from kb.presentation.report_model import Kind
+from kb.planning.workload import Situation, plan_for, plan_of, situation
+from kb.presentation.report_model import (
+    Block,
+    Column,
+    Facts,
+    Kind,
+    Option,
+    Report,
+    Table,
+    Text,
+    day_line,
+)
 
 OPTIONS = (
     Option(name="days", kind="int", default=14, least=1, unit="days", help="Days to show."),

@@ -3,23 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import date
 
+from kb.core.model import Base
+from kb.core.settings import Exam
 from kb.core.wording import capital, counted
+from kb.planning.pace import Pace
 from kb.planning.paper_days import HELD_BACK
+from kb.planning.plan_records import DayPlan
 from kb.planning.workload import plan_of
-from kb.presentation.report_model import Block, Facts, Option, Report, Text, day_line
+from kb.presentation.report_model import Block, Facts, Kind, Option, Report, Text, day_line
 from kb.reports import queue as queue_report
 from kb.reports.plan import areas_text
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.model import Base
-    from kb.core.settings import Exam
-    from kb.planning.pace import Pace
-    from kb.planning.plan_records import DayPlan
-    from kb.presentation.report_model import Kind
 
 OPTIONS = (
     Option(name="limit", kind="int", default=5, least=1, unit="n", help="How many notes to show."),

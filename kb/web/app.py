@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import logging
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
 
 from flask import Flask, jsonify, make_response, redirect, render_template, request
+from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import HTTPException, TooManyRequests
 
 from kb.core import plugins
@@ -14,17 +17,9 @@ from kb.core.labels import FIELDS, label
 from kb.core.wording import CAUTION, NOT_FOR_CARE, capital, ended
 from kb.presentation.render import OF_NOTES, cell_texts, format_value
 from kb.web import links, login, option_labels, places, request_guard, view_helpers
+from kb.web.login import Door
 from kb.web.page_key import PageKey
 from kb.web.session_holder import BusyError, Desk
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from datetime import date, datetime
-    from pathlib import Path
-
-    from flask.typing import ResponseReturnValue
-
-    from kb.web.login import Door
 
 SCREENS = "kb.web.screens"
 PROMISED = ("screen",)

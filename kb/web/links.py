@@ -3,19 +3,14 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Mapping, Sequence
 from urllib.parse import quote, urlencode
 
 from markupsafe import Markup, escape
 
 from kb.core.wording import capital
-from kb.presentation.report_model import named_right
+from kb.presentation.report_model import Column, Entry, named_right
 from kb.services.report_registry import report_names
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from kb.presentation.report_model import Column, Entry
 
 COMMAND = re.compile(
     r"missbook (?P<name>[a-z]+)"

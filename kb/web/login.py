@@ -13,12 +13,13 @@ import threading
 import time
 import unicodedata
 from collections import OrderedDict
+from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil
-from typing import TYPE_CHECKING
 
 from flask import (
     Blueprint,
+    Flask,
     current_app,
     make_response,
     redirect,
@@ -26,19 +27,12 @@ from flask import (
     request,
     session,
 )
+from flask.typing import ResponseReturnValue
 from werkzeug.exceptions import TooManyRequests, Unauthorized
 
 from kb.core.errors import QueryError
 from kb.core.wording import counted
-from kb.web.page_key import from_here
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from flask import Flask
-    from flask.typing import ResponseReturnValue
-
-    from kb.web.page_key import PageKey
+from kb.web.page_key import PageKey, from_here
 
 LEAST_LETTERS = 12
 """Least characters of a passphrase. Common practice, no source: the waits below leave some hundred

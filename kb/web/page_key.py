@@ -7,15 +7,11 @@ It is taken from this machine only: other devices have the passphrase.
 from __future__ import annotations
 
 import hmac
-from typing import TYPE_CHECKING
 from urllib.parse import quote, urlencode
 
-from flask import make_response, render_template, request
+from flask import Response, make_response, render_template, request
 
 from kb.web.request_guard import cookie_name
-
-if TYPE_CHECKING:
-    from flask import Response
 
 ARGUMENT = "key"
 OWN_MACHINE = ("127.0.0.1", "::1")

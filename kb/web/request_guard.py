@@ -4,16 +4,12 @@ from __future__ import annotations
 
 import hmac
 import secrets
-from typing import TYPE_CHECKING
 
-from flask import request, session
+from flask import Flask, Response, request, session
 from flask.sessions import SecureCookieSessionInterface
 from werkzeug.exceptions import BadRequest, Forbidden
 
 from kb.core.wording import UNSEEN, visible_html
-
-if TYPE_CHECKING:
-    from flask import Flask, Response
 
 BODY_BYTES = 2 * 1024 * 1024
 """Largest form accepted: a pasted sheet of thousands of lines is some 100 kB."""

@@ -7,14 +7,12 @@ say how far it is instead of hanging.
 from __future__ import annotations
 
 import threading
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable
+from datetime import date, datetime
+from pathlib import Path
+from typing import NamedTuple
 
 from kb.services.session import Session
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from datetime import date, datetime
-    from pathlib import Path
 
 PATIENCE_SECONDS = 1.5
 """How long a page waits, in seconds, before it says what is going on."""

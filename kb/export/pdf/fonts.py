@@ -9,14 +9,11 @@ from __future__ import annotations
 
 import importlib.util
 import unicodedata
+from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator
 
 TEXT, SIGNS, CODE = "text", "signs", "code"
 FACES = {

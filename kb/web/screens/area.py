@@ -2,15 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from flask import Blueprint
+from flask.typing import ResponseReturnValue
 
 from kb.web.links import area_address
 from kb.web.view_helpers import opened, see_other, show
-
-if TYPE_CHECKING:
-    from flask.typing import ResponseReturnValue
 
 screen = Blueprint("area", __name__)
 

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 from hashlib import sha256
-from typing import TYPE_CHECKING
 
 from flask import Blueprint, Response, request
+from werkzeug.wrappers import Response as Answer
 
 from kb.core.errors import NotFoundError
 from kb.web import chart_images, view_helpers
-
-if TYPE_CHECKING:
-    from werkzeug.wrappers import Response as Answer
 
 screen = Blueprint("chart", __name__)
 screen.add_app_template_global(chart_images.address, "chart_address")

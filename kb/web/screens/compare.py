@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import Any
 
 from flask import Blueprint, flash, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, QueryError
+from kb.core.model import Note
 from kb.core.wording import capital, counted
 from kb.reports.mixups import evidence
-from kb.services.comparison import APART, compare, sides, without_empty, write
+from kb.services.comparison import APART, Comparison, compare, sides, without_empty, write
 from kb.services.note_drafting import identifiers
+from kb.services.session import Session
 from kb.web.links import compare_address, note_address
 from kb.web.screens.note import body_html
 from kb.web.view_helpers import message_and_hint, opened, see_other, show
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from flask.typing import ResponseReturnValue
-
-    from kb.core.model import Note
-    from kb.services.comparison import Comparison
-    from kb.services.session import Session
 
 FIELDS = ("apart", "text", "area", "basis")
 screen = Blueprint("compare", __name__)

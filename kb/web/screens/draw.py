@@ -2,19 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from flask import Blueprint, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, QueryError
 from kb.core.wording import counted
 from kb.services.drawing import Wish, draw_questions
+from kb.services.session import Session
 from kb.web.view_helpers import message_and_hint, opened, see_other, show
-
-if TYPE_CHECKING:
-    from flask.typing import ResponseReturnValue
-
-    from kb.services.session import Session
 
 USUAL_COUNT = "50"
 MOST = 1000

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from flask import Blueprint, flash, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import ConflictError, KBError, NotFoundError
+from kb.core.model import Note
 from kb.formats.note_edits import differences
 from kb.services.note_drafting import identifiers
 from kb.services.note_editing import body_of, check, save_note
+from kb.services.session import Session
 from kb.web.links import note_address
 from kb.web.screens.note import body_html
 from kb.web.view_helpers import message_and_hint, opened, see_other, show
-
-if TYPE_CHECKING:
-    from flask.typing import ResponseReturnValue
-
-    from kb.core.model import Note
-    from kb.services.session import Session
 
 BOM = "\ufeff"
 MOST_LINES = 500

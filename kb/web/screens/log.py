@@ -14,14 +14,18 @@ for signing in.
 from __future__ import annotations
 
 import secrets
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import Any
 from urllib.parse import urlencode
 
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, NotFoundError, QueryError
 from kb.core.ids import REASONS, ROUNDS
 from kb.core.lookup import source_to_log
+from kb.core.model import Attempt
+from kb.core.settings import Exam, Source
 from kb.importers.single_answer import (
     entry_id,
     moment_of,
@@ -30,18 +34,10 @@ from kb.importers.single_answer import (
     parse_entry,
 )
 from kb.services.answer_logging import latest_answers, log_entries, log_reading, void
+from kb.services.session import Session
 from kb.stats.import_batches import items_beyond
 from kb.web.screens.log_miss import miss_parts
 from kb.web.view_helpers import message_and_hint, opened, see_other, show
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from flask.typing import ResponseReturnValue
-
-    from kb.core.model import Attempt
-    from kb.core.settings import Exam, Source
-    from kb.services.session import Session
 
 LATEST_COUNT = 8
 MOST_AT_ONCE = 500

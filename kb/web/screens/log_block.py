@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from datetime import date
-from typing import TYPE_CHECKING
 
 from flask import Blueprint, flash, get_flashed_messages, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, NotFoundError, QueryError
 from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
+from kb.core.model import Attempt
 from kb.core.wording import counted
-from kb.formats.answer_sheet import format_left, parse_sheet
+from kb.formats.answer_sheet import Sheet, format_left, parse_sheet
 from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import block_drafts, parse_items
 from kb.importers.sheets import known_words, sheet_drafts
@@ -23,17 +25,9 @@ from kb.services.answer_logging import (
     mark_sheet_logged,
     void,
 )
+from kb.services.session import Session
 from kb.web.screens.log import last_answer, other_sources
 from kb.web.view_helpers import message_and_hint, opened, see_other, show
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from flask.typing import ResponseReturnValue
-
-    from kb.core.model import Attempt
-    from kb.formats.answer_sheet import Sheet
-    from kb.services.session import Session
 
 SHOWN_ROWS = 200
 BLOCK = ("source", "round", "area", "items", "wrong", "blank", "guessed", "minutes")

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Mapping
+from typing import Any
 
 from flask import Blueprint, flash, get_flashed_messages, jsonify, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import ConflictError, KBError, QueryError
-from kb.core.ids import REASONS
+from kb.core.ids import REASONS, QuestionId
 from kb.core.labels import label
+from kb.core.model import Note
 from kb.core.pairs import parse_pair
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.presentation.paging import LIMIT
@@ -23,17 +26,9 @@ from kb.services.note_drafting import (
     written_already,
 )
 from kb.services.note_editing import add_note, blank_note, link_note
+from kb.services.session import Session
 from kb.web.links import note_address
 from kb.web.view_helpers import message_and_hint, name_of, opened, see_other, show, whole_number
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from flask.typing import ResponseReturnValue
-
-    from kb.core.ids import QuestionId
-    from kb.core.model import Note
-    from kb.services.session import Session
 
 FIELDS = ("body", "title", "area", "concepts", "basis")
 NOTHING = "nothing"

@@ -2,22 +2,17 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
 
 from flask import Blueprint, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, QueryError
 from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
 from kb.services.answer_logging import AreaScore, log_scores
+from kb.services.session import Session
 from kb.web.view_helpers import message_and_hint, opened, see_other, show
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from flask.typing import ResponseReturnValue
-
-    from kb.services.session import Session
 
 FIELDS = ("paper", "right", "asked")
 screen = Blueprint("log_paper", __name__)

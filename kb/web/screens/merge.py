@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from flask import Blueprint, flash, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import ConflictError, QueryError
 from kb.formats.note_merging import merge_texts
@@ -12,9 +11,6 @@ from kb.services.note_editing import body_of, later_written, merge_notes
 from kb.web.links import note_address
 from kb.web.screens.note import body_html
 from kb.web.view_helpers import opened, see_other, show
-
-if TYPE_CHECKING:
-    from flask.typing import ResponseReturnValue
 
 screen = Blueprint("merge", __name__)
 

@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 import posixpath
-from typing import TYPE_CHECKING
 from urllib.parse import quote
 
 from flask import Blueprint, Response, flash, request
+from flask.typing import ResponseReturnValue
 from markupsafe import Markup
 
 from kb.core.errors import NotFoundError, QueryError
+from kb.core.model import Note
 from kb.formats.markdown import to_page
-from kb.presentation.report_model import Entries
+from kb.presentation.report_model import Entries, Entry
 from kb.services.note_editing import save_note
+from kb.services.session import Session
 from kb.web.links import note_address
 from kb.web.view_helpers import opened, see_other, show
-
-if TYPE_CHECKING:
-    from flask.typing import ResponseReturnValue
-
-    from kb.core.model import Note
-    from kb.presentation.report_model import Entry
-    from kb.services.session import Session
 
 NEAR_COUNT = "5"
 PICTURES = {

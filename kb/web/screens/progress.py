@@ -3,21 +3,18 @@
 from __future__ import annotations
 
 import inspect
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from flask import Blueprint
 
 from kb.core.wording import capital
 from kb.presentation.render import cell_texts
-from kb.presentation.report_model import Facts, Table
+from kb.presentation.report_model import Facts, Report, Table
 from kb.services.report_registry import report_module, report_names
 from kb.web import chart_images
 from kb.web.links import area_address, report_address
 from kb.web.places import READ_REPORTS
 from kb.web.view_helpers import opened, show
-
-if TYPE_CHECKING:
-    from kb.presentation.report_model import Report
 
 HEADINGS = {
     "plan": "Plan",

@@ -2,25 +2,22 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from urllib.parse import urlencode
 
 from flask import Blueprint, flash, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import NotFoundError, QueryError
 from kb.core.wording import counted
 from kb.presentation.report_model import Entries
 from kb.services.answer_logging import log_reading
 from kb.services.selection import Choice, gather
+from kb.services.session import Session
 from kb.stats.note_state import judge
 from kb.web.links import compare_address, note_address, report_address
 from kb.web.screens.note import body_html
 from kb.web.view_helpers import opened, see_other, show, whole_number
-
-if TYPE_CHECKING:
-    from flask.typing import ResponseReturnValue
-
-    from kb.services.session import Session
 
 AT_ONCE = 20
 """Notes of one scroll; the next follow at its end."""

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, cast
+from collections.abc import Mapping
+from typing import Any, cast
 
 from flask import Blueprint, flash, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, QueryError
+from kb.core.ids import RenameKind
 from kb.services.renaming import rename
 from kb.web.view_helpers import message_and_hint, opened, see_other, show
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from flask.typing import ResponseReturnValue
-
-    from kb.core.ids import RenameKind
 
 KINDS = ("area", "source", "concept")
 screen = Blueprint("rename", __name__)

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from flask import Blueprint, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, NotFoundError, nearest
 from kb.services.report_registry import report_names
 from kb.web.links import note_address
 from kb.web.view_helpers import opened, see_other, show_report
-
-if TYPE_CHECKING:
-    from flask.typing import ResponseReturnValue
 
 DRAWN = {
     "certainty": ("reliability",),

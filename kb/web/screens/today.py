@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from flask import Blueprint
 
+from kb.core.model import Base
 from kb.core.wording import counted
-from kb.presentation.report_model import Entries
-from kb.reports.today import evening
+from kb.presentation.report_model import Entries, Report
+from kb.reports.today import Evening, Step, evening
+from kb.services.session import Session
 from kb.stats.note_state import open_misses
 from kb.web.links import report_address
 from kb.web.view_helpers import opened, show
-
-if TYPE_CHECKING:
-    from kb.core.model import Base
-    from kb.presentation.report_model import Report
-    from kb.reports.today import Evening, Step
-    from kb.services.session import Session
 
 NOTE_COUNT = 3
 SHIFTS = {"off": "a day off", "rest": "rest after nights", "eve": "the eve of the exam"}

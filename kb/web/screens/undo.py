@@ -2,16 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 from flask import Blueprint, flash, get_flashed_messages, request
+from flask.typing import ResponseReturnValue
 
 from kb.core.wording import capital
 from kb.services.undoing import acts_done, undo
 from kb.web.view_helpers import opened, see_other, show
-
-if TYPE_CHECKING:
-    from flask.typing import ResponseReturnValue
 
 LISTED_COUNT = 15
 screen = Blueprint("undo", __name__)
