@@ -7,8 +7,8 @@ A question met before is easier, so the second round flatters; papers do not.
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from itertools import groupby
-from typing import TYPE_CHECKING
 
 from kb.charts._model import (
     Chart,
@@ -24,15 +24,10 @@ from kb.charts._model import (
     percent_axis,
 )
 from kb.core.errors import QueryError
+from kb.core.model import Base
 from kb.core.wording import counted, listed
 from kb.presentation.report_model import Column, Option, Table, day_line
-from kb.stats.accuracy import ORDER, SPAN_DAYS, shares_over_time
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.model import Base
-    from kb.stats.accuracy import SpanShare
+from kb.stats.accuracy import ORDER, SPAN_DAYS, SpanShare, shares_over_time
 
 OPTIONS = (
     Option(

@@ -6,22 +6,16 @@ the mock are left out, since they are counted in papers.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from datetime import date
 
-from kb.charts._model import Axis, Bars, Chart, Panel, Rule, Words, count_axis
+from kb.charts._model import Axis, Bars, Chart, Element, Panel, Rule, Words, count_axis
 from kb.core.errors import QueryError
+from kb.core.model import Base
 from kb.core.wording import counted, short_day
-from kb.planning.progress import PROGRESS_DAYS, past_and_coming
+from kb.planning.progress import PROGRESS_DAYS, DayProgress, past_and_coming
 from kb.presentation.report_model import Column, Option, Table, day_line
-
-if TYPE_CHECKING:
-    from collections.abc import Collection
-    from datetime import date
-
-    from kb.charts._model import Element
-    from kb.core.model import Base
-    from kb.planning.progress import DayProgress
 
 OPTIONS = (
     Option(

@@ -6,7 +6,7 @@ missbook standing.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from datetime import date
 
 from kb.charts._model import (
     Axis,
@@ -20,14 +20,9 @@ from kb.charts._model import (
     percent,
     percent_axis,
 )
+from kb.core.model import Base
 from kb.presentation.report_model import Column, Option, Table, day_line
-from kb.stats.marks_at_risk import Risk
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.model import Base
-    from kb.stats.marks_at_risk import AreaStanding
+from kb.stats.marks_at_risk import AreaStanding, Risk
 
 OPTIONS: tuple[Option, ...] = ()
 COLUMNS = (

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import click
 
 from kb.cli.call import Call, with_call
@@ -13,9 +11,7 @@ from kb.core.errors import QueryError, likely_slip
 from kb.core.lookup import concept_names, spelt
 from kb.core.wording import counted
 from kb.services.comparison import begin, compare, write
-
-if TYPE_CHECKING:
-    from kb.services.session import Session
+from kb.services.session import Session
 
 
 @click.command(name="compare")

@@ -2,19 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
 import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.params import Number, Whole, say
 from kb.core.errors import QueryError
+from kb.core.ids import QuestionId
 from kb.core.wording import counted
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from kb.core.ids import QuestionId
 
 
 @click.command(name="draw")

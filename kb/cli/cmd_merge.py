@@ -1,4 +1,4 @@
-"""Join two notes that say the same, without losing a question."""
+"""Merge two notes that say the same, without losing a question."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from kb.services.note_editing import later_written, merge_notes
 @click.option("--dry-run", is_flag=True, help="Only print what KEEP would become.")
 @with_call
 def command(call: Call, keep: str, other: str, dry_run: bool) -> None:
-    """Join two notes that say the same.
+    """Merge two notes that say the same.
 
     KEEP gets OTHER's questions, concepts, areas and basis, and its text under its title; links to
     OTHER lead to KEEP. OTHER's file is renamed to .txt. Name each by

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from datetime import date
 
 import click
 
@@ -11,19 +11,14 @@ from kb.cli.note_prompts import Wanted, edited, next_miss
 from kb.cli.params import DAY, OneOf, interactive, paged, say
 from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import NotFoundError, QueryError
-from kb.core.ids import REASONS
+from kb.core.ids import REASONS, QuestionId
+from kb.core.model import Note
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.services.answer_logging import dismiss_miss, question_reference
 from kb.services.note_drafting import cover, draft, keep_draft, suggestions
 from kb.services.note_editing import add_note, blank_note, link_note
 from kb.services.report_head import with_head
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import QuestionId
-    from kb.core.model import Note
-    from kb.services.session import Session
+from kb.services.session import Session
 
 HINT = "missbook note QUESTION shows what may cover it; --next walks through them."
 

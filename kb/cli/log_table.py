@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -21,6 +21,7 @@ from kb.core.lookup import source_to_log
 from kb.core.renames import named_now
 from kb.core.wording import counted
 from kb.importers.column_mapping import (
+    Columns,
     column_of,
     given_columns,
     guess_columns,
@@ -30,18 +31,11 @@ from kb.importers.column_mapping import (
 )
 from kb.importers.reconcile import compare
 from kb.importers.table_reader import Grid, read_table
-from kb.importers.table_rows import TableRows
+from kb.importers.table_rows import TableAnswers, TableRows
 from kb.presentation.table_preview import dry_report
 from kb.services.rejected_lines import none_understood
+from kb.services.session import Session
 from kb.services.settings_editing import remember_columns
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
-    from datetime import date
-
-    from kb.importers.column_mapping import Columns
-    from kb.importers.table_rows import TableAnswers
-    from kb.services.session import Session
 
 LONG = 1000
 """A table of at least this many rows shows a progress bar."""

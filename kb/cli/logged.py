@@ -2,24 +2,20 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
 
 import click
 
+from kb.cli.call import Call
 from kb.cli.params import DAY, say, say_caution
-from kb.core.errors import KBError, QueryError
+from kb.core.errors import KBError, Problem, QueryError
+from kb.core.model import Attempt
 from kb.core.wording import counted
 from kb.services.answer_logging import import_answers, keep_rejected
 from kb.services.rejected_lines import keep_beside
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import date
-
-    from kb.cli.call import Call
-    from kb.core.errors import Problem
-    from kb.core.model import Attempt
-    from kb.services.session import Session
+from kb.services.session import Session
 
 day_option = click.option(
     "--day", type=DAY, metavar="DATE", help="The day it was done. Default: today."

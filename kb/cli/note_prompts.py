@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import date
 
 import click
 
 from kb.cli.params import can_edit, echo, say, width
 from kb.cli.patient_check import check_no_patient
 from kb.core.errors import KBError, NotFoundError
+from kb.core.ids import QuestionId
+from kb.core.model import Note
 from kb.core.wording import visible
 from kb.presentation.open_misses import covering_report
 from kb.presentation.render import Shown, render_text
@@ -23,15 +25,8 @@ from kb.services.note_drafting import (
     suggestions,
 )
 from kb.services.note_editing import add_note, blank_note, link_note
-from kb.stats.note_state import open_misses
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import QuestionId
-    from kb.core.model import Note
-    from kb.services.session import Session
-    from kb.stats.note_state import OpenMiss
+from kb.services.session import Session
+from kb.stats.note_state import OpenMiss, open_misses
 
 DISMISSING = {"n": "nothing", "m": "misread"}
 """Keys of the walk that dismiss a miss, and the reason each gives."""

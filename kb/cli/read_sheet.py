@@ -6,7 +6,6 @@ import sys
 from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -14,9 +13,7 @@ from kb.cli.params import DAY, say
 from kb.core.wording import counted
 from kb.formats.answer_sheet import Sheet, parse_sheet
 from kb.importers.sheets import known_words
-
-if TYPE_CHECKING:
-    from kb.services.session import Session
+from kb.services.session import Session
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, TypeVar
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 import click
 
+from kb.cli.call import Call
 from kb.cli.params import DAY, Number, OneOf, Whole
 from kb.core.errors import QueryError, likely_slip
-from kb.services.selection import KINDS, Choice, file_stem, gather
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from kb.cli.call import Call
-    from kb.export.handout import Handout
-    from kb.services.selection import Kind
+from kb.export.handout import Handout
+from kb.services.selection import KINDS, Choice, Kind, file_stem, gather
 
 F = TypeVar("F", bound="Callable[..., Any]")
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING
 
+from kb.cli.call import Call
 from kb.cli.logged import keep_lines
 from kb.cli.params import say, say_caution
 from kb.cli.read_sheet import read_sheet
 from kb.core.errors import FormatError, NotFoundError, QueryError
+from kb.core.model import Attempt
 from kb.core.renames import named_now
 from kb.core.wording import counted
 from kb.formats.answer_sheet import format_left
@@ -19,13 +20,9 @@ from kb.importers.sheets import sheet_drafts
 from kb.presentation.import_result import ImportCounts, import_report
 from kb.services.answer_logging import log_answers, logged_sheets, mark_sheet_logged
 from kb.services.rejected_lines import KEPT, none_understood
+from kb.services.session import Session
 from kb.services.user_files import read_file
 from kb.stats.import_batches import items_beyond
-
-if TYPE_CHECKING:
-    from kb.cli.call import Call
-    from kb.core.model import Attempt
-    from kb.services.session import Session
 
 SUFFIXES = (".txt", ".md", ".text", "")
 

@@ -3,14 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import date
 
+from kb.core.ids import AreaId, NoteId, QuestionId
 from kb.core.wording import CAUTION, dated
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import AreaId, NoteId, QuestionId
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,16 +7,13 @@ twice. The exam's name is in no UID.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 import icalendar
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from kb.planning.calendar_entries import Event
+from kb.planning.calendar_entries import Event
 
 PRODUCT = "-//missbook//plan//EN"
 

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
-
-    from kb.core.ids import NoteId
-    from kb.core.model import Base
-    from kb.knowledge import Companion
-    from kb.stats.note_state import Judged
+from kb.core.ids import NoteId
+from kb.core.model import Base
+from kb.knowledge import Companion
+from kb.stats.note_state import Judged
 
 MOST = 2
 """Companions shown for one note: more would be a second list."""

@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import date
 
 from kb.core.errors import likely_slip
+from kb.core.ids import QuestionId
+from kb.core.model import Attempt, Base
 from kb.core.wording import counted
 from kb.presentation.report_model import Block, Column, Facts, Kind, Report, Table, Text
 from kb.presentation.terms import in_marks
 from kb.stats.note_state import open_misses
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import QuestionId
-    from kb.core.model import Attempt, Base
 
 MOST_AREAS = 6
 MOST_ITEMS = 20

@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from kb.core.errors import QueryError, nearest
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping, Sequence
-
-    from kb.core.settings import Exam
-    from kb.presentation.report_model import Option
-
+from kb.core.settings import Exam
+from kb.presentation.report_model import Option
 
 LARGEST = 100_000
 """Largest whole number of an option: as days it reaches back beyond any exam, and still gives a

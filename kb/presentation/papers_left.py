@@ -5,18 +5,14 @@ A question of a paper that a bank showed before is no longer a fair test; such o
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Collection, Mapping, Sequence
 
 from kb.core.ids import QuestionId
+from kb.core.model import Base
+from kb.core.settings import Source
 from kb.core.wording import counted
 from kb.presentation.report_model import Block, Column, Table, Text
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
-
-    from kb.core.model import Base
-    from kb.core.settings import Source
-    from kb.stats.sitting import Sitting
+from kb.stats.sitting import Sitting
 
 COLUMNS = (
     Column(key="paper", label="Still to sit", kind="source"),

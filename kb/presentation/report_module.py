@@ -5,15 +5,13 @@ Every report has `OPTIONS` and `build`. The tests hold each module to the protoc
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Protocol
+from collections.abc import Callable, Mapping
+from datetime import date
+from typing import Any, Protocol
 
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-    from datetime import date
-
-    from kb.core.ids import NoteId
-    from kb.core.model import Base
-    from kb.presentation.report_model import Option, Report
+from kb.core.ids import NoteId
+from kb.core.model import Base
+from kb.presentation.report_model import Option, Report
 
 
 class ReportModule(Protocol):

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
+from kb.core.errors import Problem
 from kb.core.labels import label
+from kb.core.model import Attempt
 from kb.core.wording import counted, dated
+from kb.importers.reconcile import Changes
 from kb.presentation.report_model import Block, Column, Facts, Report, Table, Text
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from kb.core.errors import Problem
-    from kb.core.model import Attempt
-    from kb.importers.reconcile import Changes
 
 WHOLE_COUNT = 3
 """Answers shown in full, as they would be logged."""

@@ -6,17 +6,13 @@ status 1 if there is an error; cautions alone leave it at 0.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from datetime import date
 
+from kb.core.errors import Problem
+from kb.core.model import Base
 from kb.core.wording import counted
 from kb.knowledge.validation import find_problems
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.errors import Problem
-    from kb.core.model import Base
 
 OPTIONS = (Option(name="errors", kind="flag", default=False, help="Leave out cautions."),)
 

@@ -180,7 +180,7 @@ def _pair(row: Twins, keep: Note, other: Note) -> Entry:
     command = f"missbook merge {keep.id} {other.id}"
     return Entry(
         head=f"{keep.title} / {other.title}",
-        lines=(f"{alike}{about}. Read both; to join them: {command}",),
+        lines=(f"{alike}{about}. Read both; to merge them: {command}",),
         fields=(
             *fields_of(row, "keep", "other"),
             ("likeness_fraction", round(row.likeness_fraction, 4)),

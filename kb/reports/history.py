@@ -5,10 +5,12 @@ Name the note by its title, path or id.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from datetime import date
 
+from kb.core.ids import QuestionId
 from kb.core.labels import label
 from kb.core.lookup import named_note
+from kb.core.model import Attempt, Base, Note
 from kb.core.wording import capital, dated, often
 from kb.presentation.paging import LIMIT, paged, paged_lists, typed
 from kb.presentation.report_model import (
@@ -24,12 +26,6 @@ from kb.presentation.report_model import (
 from kb.presentation.terms import TERMS, in_marks
 from kb.reports.queue import TO_DO
 from kb.stats.note_state import judge
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import QuestionId
-    from kb.core.model import Attempt, Base, Note
 
 OPTIONS = (
     Option(

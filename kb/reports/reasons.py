@@ -5,20 +5,14 @@ Counts the reasons given with misses: unknown, forgotten, misread, two-left, swi
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from datetime import date
 
+from kb.core.model import Attempt, Base
 from kb.core.wording import counted
-from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
+from kb.presentation.report_model import Block, Column, Kind, Option, Report, Table, Text, day_line
 from kb.presentation.terms import LIKELY, span_text
-from kb.stats.reasons import TECHNIQUE, by_area, by_week, reason_shares, technique_share
+from kb.stats.reasons import TECHNIQUE, Share, by_area, by_week, reason_shares, technique_share
 from kb.stats.sitting import changed_answers
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.model import Attempt, Base
-    from kb.presentation.report_model import Kind
-    from kb.stats.reasons import Share
 
 OPTIONS = (
     Option(name="area", kind="area", help="Only misses of this area."),

@@ -7,20 +7,15 @@ reading with missbook read NOTE.
 
 from __future__ import annotations
 
-from datetime import timedelta
-from typing import TYPE_CHECKING
+from datetime import date, timedelta
 
+from kb.core.ids import AreaId
+from kb.core.model import Base
 from kb.core.wording import counted
+from kb.planning.plan_records import DayPlan
+from kb.planning.reading_list import Candidate
 from kb.planning.workload import plan_of
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import AreaId
-    from kb.core.model import Base
-    from kb.planning.plan_records import DayPlan
-    from kb.planning.reading_list import Candidate
 
 OPTIONS = (
     Option(name="days", kind="int", default=7, least=1, unit="days", help="Days to show."),

@@ -7,23 +7,18 @@ has. Log them afterwards like any others: they count as repeats.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from datetime import date
 
 from kb.core.errors import QueryError
+from kb.core.ids import NoteId
+from kb.core.model import Base
 from kb.core.wording import counted, dated
-from kb.planning.missed import missed_questions
+from kb.planning.missed import Missed, missed_questions
 from kb.planning.workload import plan_of
 from kb.presentation.paging import paged, paged_lists, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.stats.marks_at_risk import risk_of
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import date
-
-    from kb.core.ids import NoteId
-    from kb.core.model import Base
-    from kb.planning.missed import Missed
 
 PAGE = 50
 """Questions of each source on a page: about an evening's."""

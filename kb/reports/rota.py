@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-from typing import TYPE_CHECKING
+from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
+from kb.core.model import Base
 from kb.planning.duties import duty_on
-from kb.planning.rest_checks import duty_cautions, rest_cautions
+from kb.planning.rest_checks import Caution, duty_cautions, rest_cautions
 from kb.planning.study_days import OFFICE, study_days
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.model import Base
-    from kb.planning.rest_checks import Caution
 
 OPTIONS = (Option(name="days", kind="int", default=28, least=1, unit="days", help="Days to show."),)
 COLUMNS = (

@@ -2,21 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from datetime import date
 from functools import lru_cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 from urllib.parse import urlencode
 
 from flask import current_app
 
 from kb.charts import Chart, Style, draw, style_of
 from kb.core.errors import QueryError
+from kb.core.model import Base
 from kb.web.view_helpers import opened
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import date
-
-    from kb.core.model import Base
 
 WIDTHS = {"narrow": 340, "wide": 560}
 """Pixels: a phone held upright, and a column of the page."""

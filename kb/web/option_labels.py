@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from kb.presentation.report_model import Option
+from kb.presentation.report_model import Option
 
 LABELS = {
     "area": "Area",

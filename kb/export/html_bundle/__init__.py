@@ -9,24 +9,20 @@ from __future__ import annotations
 import json
 import re
 from base64 import b64encode
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.ids import REASONS, ROUNDS
 from kb.core.labels import FIELDS, label
 from kb.core.wording import counted, visible_html
+from kb.export.handout import Handout, Leaf
 from kb.export.html_bundle.word_index import index
 from kb.export.images import small
 from kb.formats.markdown import to_page
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.export.handout import Handout, Leaf
-    from kb.language.abbreviations import Entries
+from kb.language.abbreviations import Entries
 
 FOLDER = Path(__file__).parent
 LETTERS = "ABCDEFGHIJ"

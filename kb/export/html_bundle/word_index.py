@@ -8,9 +8,10 @@ folded by `RULES`, which go into the file: the same rules fold the words of ever
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Sequence
 
-from kb.language.abbreviations import Glossary, other_names, parts, stock
+from kb.export.handout import Leaf
+from kb.language.abbreviations import Entries, Glossary, other_names, parts, stock
 from kb.language.data import lines, rows
 from kb.language.normalise import (
     ENDS_OF_FORMS,
@@ -25,12 +26,6 @@ from kb.language.normalise import (
 )
 from kb.language.related import broader, related_names
 from kb.language.snippets import readable
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from kb.export.handout import Leaf
-    from kb.language.abbreviations import Entries
 
 RULES = (
     ("z", "s"),

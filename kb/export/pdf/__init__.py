@@ -7,11 +7,13 @@ The same notes on the same day always give the same bytes.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
 from io import BytesIO
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
+from kb.export.handout import Handout, Leaf
 from kb.export.pdf import fonts
 from kb.export.pdf.blocks import Flow
 from kb.export.pdf.flowables import place, rule, ruled, ticked
@@ -29,11 +31,6 @@ from kb.export.pdf.styles import (
     TOP,
     style,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.export.handout import Handout, Leaf
 
 LANGUAGE = "en-GB"
 CREATOR = "missbook"

@@ -27,7 +27,7 @@ def look() -> str:
     merged = merge_texts(text, keep.path, gone, other.path, written)
     return show(
         "merge.html",
-        title="Join two notes",
+        title="Merge two notes",
         keep=keep,
         other=other,
         digests=(digest, gone_digest),
