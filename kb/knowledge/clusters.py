@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
@@ -28,11 +29,8 @@ def find_groups(graph: nx.Graph, members: Iterable[Node]) -> tuple[tuple[Node, .
 
     inside = list(dict.fromkeys(member for member in members if member in graph))
     own = set(inside)
-    met: dict[Node, int] = {}
-    for member in inside:
-        for node in graph[member]:
-            if node[0] not in ("area", "note"):
-                met[node] = met.get(node, 0) + 1
+    around = (node for member in inside for node in graph[member])
+    met: Counter[Node] = Counter(node for node in around if node[0] not in ("area", "note"))
     wanted = [*inside, *(node for node, count in met.items() if count > 1)]
     numbers = {node: number for number, node in enumerate(wanted)}
     # Whole numbers as nodes: sets of them are walked in one order on every run.
@@ -42,11 +40,10 @@ def find_groups(graph: nx.Graph, members: Iterable[Node]) -> tuple[tuple[Node, .
         for other, edge in graph[node].items():
             if other in numbers and numbers[other] > number:
                 small.add_edge(number, numbers[other], weight=edge["weight"])
-    names = wanted
     parts = nx.community.louvain_communities(small, weight="weight", seed=SEED)
-    groups = [[number for number in sorted(part) if names[number] in own] for part in parts]
+    groups = [[number for number in sorted(part) if wanted[number] in own] for part in parts]
     groups = _join_singles(small, sorted(group for group in groups if group), len(inside))
-    return tuple(tuple(names[number] for number in group) for group in groups)
+    return tuple(tuple(wanted[number] for number in group) for group in groups)
 
 
 def _join_singles(small: nx.Graph, groups: list[list[int]], count: int) -> list[list[int]]:

@@ -7,6 +7,7 @@ otherwise every note would be near every other of its area.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from functools import cache
 from math import sqrt
@@ -146,8 +147,8 @@ def build_plain(base: Base, neighbours: Neighbours | None = None) -> PlainGraph:
 def _fill(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
     for area in base.exam.areas:
         graph.add_node(("area", area.id), name=area.name)
-    misses = _miss_counts(base)
-    sizes = _crowd_sizes(base.notes)
+    misses = Counter[str](attempt.question for attempt in base.attempts if not attempt.right)
+    sizes = Counter(node for note in base.notes for node, _ in _attributes(note))
     for note in base.notes:
         own: Node = ("note", note.id)
         graph.add_node(own, name=note.title)
@@ -156,7 +157,7 @@ def _fill(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
                 graph.add_node(node, name=name)
             weight = _WEIGHTS[node[0]] / sqrt(sizes[node])
             if node[0] == "question":
-                count = misses.get(node[1], 0)
+                count = misses[node[1]]
                 weight *= 1 + count / (count + 1)
             graph.add_edge(own, node, weight=weight, kind=node[0], why=_WHY[node[0]])
     _add_open_misses(graph, base, sizes)
@@ -183,23 +184,7 @@ def _attributes(note: Note) -> Iterator[tuple[Node, str]]:
     yield from found.items()
 
 
-def _miss_counts(base: Base) -> dict[str, int]:
-    found: dict[str, int] = {}
-    for attempt in base.attempts:
-        if not attempt.right:
-            found[attempt.question] = found.get(attempt.question, 0) + 1
-    return found
-
-
-def _crowd_sizes(notes: tuple[Note, ...]) -> dict[Node, int]:
-    sizes: dict[Node, int] = {}
-    for note in notes:
-        for node, _ in _attributes(note):
-            sizes[node] = sizes.get(node, 0) + 1
-    return sizes
-
-
-def _add_open_misses(graph: nx.Graph, base: Base, sizes: dict[Node, int]) -> None:
+def _add_open_misses(graph: nx.Graph, base: Base, sizes: Counter[Node]) -> None:
     """Tie misses without a note to their area, their concept and the names in their remark."""
     last = {attempt.question: attempt for attempt in base.attempts}
     for question in sorted(last):
@@ -212,7 +197,7 @@ def _add_open_misses(graph: nx.Graph, base: Base, sizes: dict[Node, int]) -> Non
         graph.add_node(own, name=question)
         for node in dict.fromkeys(around):
             if node in graph:
-                weight = _WEIGHTS[node[0]] / sqrt(sizes.get(node, 0) + 1)
+                weight = _WEIGHTS[node[0]] / sqrt(sizes[node] + 1)
                 graph.add_edge(own, node, weight=weight, kind=node[0], why="missed, no note yet")
 
 

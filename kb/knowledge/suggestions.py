@@ -1,4 +1,4 @@
-"""Suggestions while writing: notes that may cover it already, its area, its concepts, its links.
+"""Suggestions while writing: notes that may cover it already, its area, its concepts.
 
 Pure: given the notes that the index finds near a remark or a draft. Nothing is changed; the doctor
 decides.
@@ -60,50 +60,32 @@ class Suggestions:
     """What can be said of a remark or a draft.
 
     `nearby` is best first; `area` is empty when no neighbour has one; `area_fraction` is the
-    fraction of the vote it won; `links` are notes named in the text, in order of mention.
+    fraction of the vote it won; `concepts` are those named in the text, in order of mention.
     """
 
     nearby: tuple[Nearby, ...] = ()
     area: str = ""
     area_fraction: float = 0.0
     concepts: tuple[str, ...] = ()
-    links: tuple[NoteId, ...] = ()
 
 
-def suggest(
-    text: str,
-    hits: Sequence[Hit],
-    notes: Iterable[Note],
-    *,
-    own: NoteId | None = None,
-    glossary: Glossary | None = None,
-) -> Suggestions:
+def suggest(text: str, hits: Sequence[Hit], notes: Iterable[Note]) -> Suggestions:
     """All suggestions for a text.
 
     Args:
         text: A remark on a miss, or a draft of a note.
         hits: Notes near the text, best first, with the fraction of it that each covers.
         notes: All notes of the base.
-        own: The note being written, if it is in the base already; it is never suggested.
-        glossary: Abbreviations to see through; the stock alone if not given.
     """
-    glossary = glossary or Glossary()
     by_id = {note.id: note for note in notes}
-    near = [hit for hit in hits if hit.note != own and hit.note in by_id]
+    near = [hit for hit in hits if hit.note in by_id]
     area, fraction = vote_area(near, {id_: note.areas for id_, note in by_id.items()})
     concepts = {concept for note in by_id.values() for concept in note.concepts}
-    linked = {link.path for link in by_id[own].links} if own in by_id else set()
-    titles = {
-        note.title: note.id
-        for note in sorted(by_id.values(), key=lambda note: note.path, reverse=True)
-        if note.id != own and note.path not in linked
-    }
     return Suggestions(
         nearby=rank_nearby(near),
         area=area,
         area_fraction=fraction,
-        concepts=named(text, concepts, glossary),
-        links=tuple(titles[title] for title in named(text, titles, glossary)),
+        concepts=named(text, concepts, Glossary()),
     )
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
@@ -52,18 +53,15 @@ def days_done(base: Base, start: date, today: date) -> tuple[DayProgress, ...]:
         days = plan_for(situation(then, start, {})).days
         planned = {day.day: day.question_count for day in days}
     papers = paper_prefixes(base)
-    done: dict[date, int] = {}
-    sat: dict[date, int] = {}
-    for attempt in late:
-        counts = sat if in_paper(attempt, papers) else done
-        counts[attempt.day] = counts.get(attempt.day, 0) + 1
+    sat = Counter(attempt.day for attempt in late if in_paper(attempt, papers))
+    done = Counter(attempt.day for attempt in late) - sat
     past = [start + timedelta(days=number) for number in range((today - start).days)]
     return tuple(
         DayProgress(
             day=day,
             planned_count=planned.get(day, 0) if planned_then else None,
-            done_count=done.get(day, 0),
-            paper_count=sat.get(day, 0),
+            done_count=done[day],
+            paper_count=sat[day],
         )
         for day in past
     )

@@ -57,22 +57,12 @@ class Candidate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingDay:
-    """One day's minutes for reading."""
-
-    day: date
-    minutes: float
-    after_night: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class DayList:
-    """The notes for one day, grouped by area; `last_look` on the days before the exam."""
+    """The notes for one day, grouped by area."""
 
     day: date
     minutes: float
     notes: tuple[Candidate, ...]
-    last_look: bool = False
 
     @property
     def seconds(self) -> float:
@@ -107,18 +97,14 @@ def candidates(
     looks: dict[NoteId, list[date]] = {}
     for reading in base.readings:
         looks.setdefault(reading.note, []).append(reading.at.date())
-    missed = {a.question: a.day for a in base.attempts if not a.right}
-    miss_ids = {a.question: a.id for a in base.attempts if not a.right}
+    misses = {a.question: a for a in base.attempts if not a.right}
     chosen = {(one.note, one.miss): one.early for one in base.reading_choices}
     found = []
     for note in base.notes:
         own = looks.get(note.id, [])
-        wrong = [q for q in note.questions if q in missed]
-        latest = miss_ids[max(wrong, key=lambda q: missed[q])] if wrong else None
-        fresh = max(
-            (missed[q] for q in note.questions if q in missed), default=note.written_on or date.min
-        )
-        fresh = max(fresh, note.written_on or date.min)
+        wrong = [misses[q] for q in note.questions if q in misses]
+        latest = max(wrong, key=lambda miss: miss.day).id if wrong else None
+        fresh = max([note.written_on or date.min, *(miss.day for miss in wrong)])
         since = sorted({day for day in own if day > fresh})
         last = max([fresh, *own])
         found.append(
@@ -177,22 +163,19 @@ class ReadingList:
         number = day.toordinal()
         return np.flatnonzero((self._due <= number) & (self._looked != number))
 
-    def take(self, day: ReadingDay) -> DayList:
-        """The day's list, within its minutes.
+    def take(self, day: date, minutes: float, *, after_night: bool = False) -> DayList:
+        """The day's list, within its minutes for reading.
 
         Source: nemhauser1969 for the set of a day.
         """
-        last = day.day >= self._last_from
-        minutes = 0.0 if day.after_night else max(0.0, day.minutes)
-        chosen = self._best(self._due_on(day.day), minutes, failing_first=last)
+        minutes = 0.0 if after_night else max(0.0, minutes)
+        chosen = self._best(self._due_on(day), minutes, failing_first=day >= self._last_from)
         notes = [self._notes[place] for place in chosen]
         for place, note in zip(chosen, notes, strict=True):
-            due = due_on(day.day, note.look_count + 1)
-            self._notes[place] = replace(
-                note, looked=day.day, look_count=note.look_count + 1, due=due
-            )
-            self._due[place], self._looked[place] = due.toordinal(), day.day.toordinal()
-        return DayList(day=day.day, minutes=minutes, notes=_grouped(notes), last_look=last)
+            due = due_on(day, note.look_count + 1)
+            self._notes[place] = replace(note, looked=day, look_count=note.look_count + 1, due=due)
+            self._due[place], self._looked[place] = due.toordinal(), day.toordinal()
+        return DayList(day=day, minutes=minutes, notes=_grouped(notes))
 
     def _best(self, places: NDArray[np.intp], minutes: float, *, failing_first: bool) -> list[int]:
         """The set worth most within the minutes; with `failing_first`, theirs before all others."""

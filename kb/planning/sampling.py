@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import groupby
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -79,23 +80,6 @@ def unanswered(base: Base, today: date) -> set[QuestionId]:
     return set(drawn) - answered
 
 
-def with_missed(
-    pool: Sequence[QuestionId],
-    due: Collection[QuestionId],
-    count: int,
-    share: float,
-    seed: str,
-) -> tuple[tuple[QuestionId, ...], tuple[QuestionId, ...]]:
-    """The missed questions of a draw, and the pool for the rest of it.
-
-    A share of `count` is drawn from those due, or all of them if they are fewer.
-
-    Source: cochran1977, simple random sampling without replacement.
-    """
-    missed = draw(sorted(due), round(share * count), f"missed {seed}")
-    return missed, tuple(question for question in pool if question not in due)
-
-
 def draw(pool: Sequence[QuestionId], count: int, seed: str) -> tuple[QuestionId, ...]:
     """`count` questions at random without replacement, in random order; fewer if the pool is.
 
@@ -156,11 +140,7 @@ def _made_up(
 
 def longest_run(areas: Sequence[str]) -> int:
     """The most neighbours of one area in a row; 0 for none."""
-    longest = run = 0
-    for i, area in enumerate(areas):
-        run = run + 1 if i and area == areas[i - 1] else 1
-        longest = max(longest, run)
-    return longest
+    return max((len(list(run)) for _, run in groupby(areas)), default=0)
 
 
 def mixed(areas: Sequence[str], seed: str) -> Mixed:

@@ -36,7 +36,7 @@ from kb.planning.paper_days import (
     within_quarter,
 )
 from kb.planning.plan_records import AreaWork, DayPlan, Plan, Spent, Work
-from kb.planning.reading_list import ReadingDay, ReadingList
+from kb.planning.reading_list import ReadingList
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -343,9 +343,7 @@ class _Run:
         else:
             most = self._settings.reading_fraction * min(study, day.minutes) - left.gone.notes
         minutes = min(left.minutes, most)
-        found = self._reading.take(
-            ReadingDay(day=day.day, minutes=minutes, after_night=day.after_night)
-        )
+        found = self._reading.take(day.day, minutes, after_night=day.after_night)
         left.minutes -= found.seconds / 60
         return found
 

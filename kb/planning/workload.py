@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from kb.core.last_base import kept_for_last_base
 from kb.planning.held_back import (
     CHECK_COUNT,
     bank_questions,
@@ -54,9 +55,9 @@ class Situation:
     bank_count: int = 0
     kept_count: int = 0
 
-    def days(self, last: date | None = None) -> tuple[StudyDay, ...]:
-        """What each day leaves, from today to the eve of the exam (or to `last`)."""
-        last = last or self.exam_day - timedelta(days=1)
+    def days(self) -> tuple[StudyDay, ...]:
+        """What each day leaves, from today to the eve of the exam."""
+        last = self.exam_day - timedelta(days=1)
         if last < self.today:
             return ()
         return study_days(self.rota, ZoneInfo(self.zone), self.today, last)
@@ -67,17 +68,11 @@ def plan_for(now: Situation) -> Plan:
     return schedule(now.days(), now.work, now.settings, now.exam_day)
 
 
-_LAST: dict[str, tuple[Base, date, tuple[Situation, Plan]]] = {}
-"""The last plan asked for: one request asks for the same several times."""
-
-
+@kept_for_last_base
 def plan_of(base: Base, today: date) -> tuple[Situation, Plan]:
     """The situation of a base and its plan: what every report, list and calendar goes by."""
-    last = _LAST.get("plan")
-    if last is None or last[0] is not base or last[1] != today:
-        now = situation(base, today)
-        last = _LAST["plan"] = (base, today, (now, plan_for(now)))
-    return last[2]
+    now = situation(base, today)
+    return now, plan_for(now)
 
 
 def area_marks(base: Base) -> dict[AreaId, float]:

@@ -149,13 +149,10 @@ def log_entries(session: Session, entries: Iterable[Attempt]) -> frozenset[Attem
 
     An id that was ever used adds nothing. Answers of one day and source are one import.
     """
-    drafts = [
-        replace(
-            entry,
-            batch=f"b-{digest('entries', session.device, *_import_key(entry))[:10]}",
-        )
-        for entry in entries
-    ]
+    drafts = []
+    for entry in entries:
+        key = (session.device, entry.day.isoformat(), entry.source, entry.round)
+        drafts.append(replace(entry, batch=f"b-{digest('entries', *key)[:10]}"))
     new = attempt_store.append_entries(session.root, session.device, drafts)
     session.reload()
     return new
@@ -319,7 +316,3 @@ def question_reference(session: Session, text: str) -> QuestionId:
         raise QueryError(f"'{text}' is not a question reference", hint=hint)
     source_to_log(session.base, question.partition(":")[0])
     return question
-
-
-def _import_key(entry: Attempt) -> tuple[str, str, str]:
-    return entry.day.isoformat(), entry.source, entry.round

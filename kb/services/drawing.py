@@ -12,7 +12,7 @@ from kb.core.model import Drawn
 from kb.formats.side_logs import DRAWS, HELD_BACK
 from kb.planning.held_back import bank_questions, choose_held_back, kept_unseen
 from kb.planning.missed import missed_questions
-from kb.planning.sampling import draw, draw_by_area, mixed, pool_of, unanswered, with_missed
+from kb.planning.sampling import draw, draw_by_area, mixed, pool_of, unanswered
 from kb.services.note_drafting import check_name
 from kb.storage import attempt_store
 
@@ -72,7 +72,8 @@ def draw_questions(session: Session, wish: Wish, *, record: bool) -> Draw:
     if not pool and not due:
         raise NotFoundError("no question is left to draw in this round", hint=NONE_LEFT)
     seed = wish.seed or digest("draw", session.now.isoformat(), session.device)
-    missed, pool = with_missed(pool, due, wish.count, wish.missed_fraction, seed)
+    missed = draw(sorted(due), round(wish.missed_fraction * wish.count), f"missed {seed}")
+    pool = tuple(question for question in pool if question not in due)
     left = wish.count - len(missed)
     rest: tuple[QuestionId, ...] = ()
     if wish.by_blueprint:

@@ -23,10 +23,6 @@ Watch = Callable[[str, int, int], None]
 """Told how long work goes: what is being done, how much so far, of how much (0 if unknown)."""
 
 
-def _unwatched(_what: str, _done: int, _total: int) -> None:
-    """Nobody watches."""
-
-
 @dataclass(slots=True)
 class Loaded:
     """What was read for one state of the files; each part is filled in on first use."""
@@ -46,7 +42,7 @@ class OpenFolder:
 
     def __init__(self, root: Path) -> None:
         self.catalogue = Catalogue(root)
-        self.watch: Watch = _unwatched
+        self.watch: Watch = lambda *_: None
         self.loaded = Loaded()
 
     @cached_property

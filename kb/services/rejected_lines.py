@@ -41,30 +41,24 @@ def none_understood(file: str, count: int, problems: Sequence[Problem]) -> Forma
 
 
 def keep_beside(session: Session, file: str, text: str) -> str:
-    """Keep `text` in a new file beside `file`; returns its path. A file that is there already is
-    never changed.
+    """Keep `text` beside `file`; returns the path: the first of NAME-not-understood,
+    NAME-not-understood-2, ... that is free or that holds the very same lines.
 
     Raises:
         KBError: The folder cannot be written.
     """
-    with locked(session.root / attempt_store.LOG):
-        return _new_file(Path(file), text.encode())
-
-
-def _new_file(source: Path, raw: bytes) -> str:
-    """Write the first of NAME-not-understood, NAME-not-understood-2, ... that is free or that
-    holds the very same lines.
-    """
+    source, raw = Path(file), text.encode()
     suffix = source.suffix if source.suffix.casefold() in (".txt", ".md", ".csv") else ".csv"
     stem = KEPT.sub("", source.stem) + "-not-understood"
-    for number in numbers(1):
-        target = source.with_name(f"{stem}{'' if number == 1 else f'-{number}'}{suffix}")
-        if target.is_dir():
-            continue
-        try:
-            replace_file(target, raw, shown=str(target), expected="")
-        except ConflictError:
-            if read_bytes(target, str(target)) != raw:
+    with locked(session.root / attempt_store.LOG):
+        for number in numbers(1):
+            target = source.with_name(f"{stem}{'' if number == 1 else f'-{number}'}{suffix}")
+            if target.is_dir():
                 continue
-        return str(target)
+            try:
+                replace_file(target, raw, shown=str(target), expected="")
+            except ConflictError:
+                if read_bytes(target, str(target)) != raw:
+                    continue
+            return str(target)
     return ""

@@ -66,7 +66,8 @@ def rename(session: Session, kind: RenameKind, old: str, new: str, *, dry_run: b
         raise QueryError(f"'{new}' is not another name", hint="name the old one, then the new one")
     if kind != "concept" and not all(letter.isalnum() or letter in "-_." for letter in new):
         hint = "use letters, digits and hyphens, such as infectious-diseases"
-        raise QueryError(f"'{new}' is not a name for {_a(kind)}", hint=hint)
+        article = "an" if kind == "area" else "a"
+        raise QueryError(f"'{new}' is not a name for {article} {kind}", hint=hint)
     if old in declared and new in declared:
         file = EXAM if kind == "area" else STUDY
         hint = f"add the one to the other in {file} and delete it there, then rename"
@@ -220,7 +221,3 @@ def _name_in(attempt: Attempt, kind: RenameKind) -> str:
     if kind == "concept":
         return spelt(attempt.concept)
     return attempt.source if kind == "source" else attempt.question
-
-
-def _a(kind: RenameKind) -> str:
-    return f"an {kind}" if kind[0] in "aeiou" else f"a {kind}"

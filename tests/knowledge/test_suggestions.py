@@ -1,4 +1,4 @@
-"""Suggestions while writing: what may cover it already, the area, the concepts, the links."""
+"""Suggestions while writing: what may cover it already, the area, the concepts."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.ids import AreaId, NoteId
-from kb.core.model import Link, Note
+from kb.core.model import Note
 from kb.core.search_result import Hit
 from kb.knowledge.suggestions import chance_same, named, rank_nearby, suggest, vote_area
 from kb.language.abbreviations import Glossary
@@ -15,9 +15,7 @@ from kb.language.abbreviations import Glossary
 STOCK = Glossary()
 
 
-def note(
-    name: str, title: str, area: str = "renal", *, links: str = "", concepts: str = ""
-) -> Note:
+def note(name: str, title: str, area: str = "renal", *, concepts: str = "") -> Note:
     """A note of one area."""
     return Note(
         id=NoteId(name),
@@ -25,7 +23,6 @@ def note(
         title=title,
         areas=(AreaId(area),),
         concepts=tuple(concepts.split(", ")) if concepts else (),
-        links=tuple(Link(target=path, text="", path=path, line=1) for path in links.split()),
     )
 
 
@@ -91,16 +88,14 @@ def test_only_whole_words_name_a_concept() -> None:
     )
 
 
-def test_notes_named_by_title_are_links_to_make() -> None:
-    """A title in the text is a link to make, unless it is there already or is the note's own."""
+def test_a_draft_is_given_its_concepts_its_area_and_the_notes_near_it() -> None:
+    """All three come from one call: concepts of any note, area and notes of the near ones."""
     notes = (
-        note("own", "Membranous nephropathy", links="renal/linked.md"),
-        note("linked", "Minimal change disease"),
+        note("far", "Minimal change disease", "other", concepts="podocyte"),
         note("other", "Nephrotic syndrome", concepts="oedema"),
     )
     text = "Membranous nephropathy or minimal change disease in nephrotic syndrome with edema"
-    found = suggest(text, hits(own=0.9, other=0.2), notes, own=NoteId("own"))
-    assert found.links == ("other",)
+    found = suggest(text, hits(other=0.2), notes)
     assert found.concepts == ("oedema",)
     assert [near.note for near in found.nearby] == ["other"]
     assert found.area == "renal"
@@ -115,4 +110,4 @@ def test_a_hit_of_a_note_that_is_gone_is_passed_over() -> None:
 @given(st.text(max_size=200))
 def test_no_text_raises(text: str) -> None:
     """Any draft gets suggestions, or none."""
-    suggest(text, hits(a=0.3), (note("a", "A note", concepts="ECG"),), glossary=STOCK)
+    suggest(text, hits(a=0.3), (note("a", "A note", concepts="ECG"),))

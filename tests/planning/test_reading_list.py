@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from kb.cli import main
 from kb.core.ids import AreaId, NoteId
 from kb.planning.pace import words_per_minute
-from kb.planning.reading_list import Candidate, DayList, ReadingDay, ReadingList, candidates, due_on
+from kb.planning.reading_list import Candidate, DayList, ReadingList, candidates, due_on
 from kb.services.session import Session
 
 TODAY = date(2027, 2, 14)
@@ -37,17 +37,17 @@ def note(name: str, *, marks: float = 1.0, seconds: float = 60.0, **more: object
     return replace(plain, **more)  # type: ignore[arg-type]
 
 
-def ahead(*minutes: int) -> list[ReadingDay]:
+def ahead(*minutes: int) -> list[tuple[date, int]]:
     """Budgets from today on."""
-    return [ReadingDay(day=TODAY + timedelta(days=i), minutes=m) for i, m in enumerate(minutes)]
+    return [(TODAY + timedelta(days=i), m) for i, m in enumerate(minutes)]
 
 
 def reading_list(
-    notes: Iterable[Candidate], days: Iterable[ReadingDay], last_look_from: date
+    notes: Iterable[Candidate], days: Iterable[tuple[date, int]], last_look_from: date
 ) -> list[DayList]:
     """The lists of these days, one after the other."""
     found = ReadingList(notes, last_look_from)
-    return [found.take(one) for one in days]
+    return [found.take(*one) for one in days]
 
 
 def names(notes: tuple[Candidate, ...]) -> list[str]:
@@ -64,8 +64,8 @@ def test_a_note_comes_when_it_is_due() -> None:
 
 def test_no_note_on_the_day_after_a_night() -> None:
     """Due notes wait for the next day that does not follow a night."""
-    days = [replace(ahead(10)[0], after_night=True), *ahead(0, 10)[1:]]
-    lists = reading_list([note("due")], days, FAR)
+    found = ReadingList([note("due")], FAR)
+    lists = [found.take(*day, after_night=day[0] == TODAY) for day in ahead(10, 10)]
     assert [names(one.notes) for one in lists] == [[], ["due"]]
 
 
@@ -125,9 +125,9 @@ def test_a_note_is_read_three_to_five_times_in_eight_weeks() -> None:
     """By hand: days 3, 13 and 43, and the last look."""
     exam = TODAY + timedelta(days=56)
     fresh = note("n", due=due_on(TODAY, 0))
-    days = [ReadingDay(day=TODAY + timedelta(days=n), minutes=10) for n in range(56)]
+    days = ahead(*[10] * 56)
     found = ReadingList([fresh], exam - timedelta(days=3))
-    read = [n for n, one in enumerate(days) if found.take(one).notes]
+    read = [n for n, one in enumerate(days) if found.take(*one).notes]
     assert read == [3, 13, 43, 53]
 
 

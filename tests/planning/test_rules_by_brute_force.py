@@ -22,7 +22,7 @@ from kb.planning.missed import return_days
 from kb.planning.pace import Pace
 from kb.planning.paper_days import PaperWork, place_papers, review_minutes, within_quarter
 from kb.planning.plan_records import AreaWork, Plan, Returning, Work
-from kb.planning.reading_list import Candidate, ReadingDay, ReadingList
+from kb.planning.reading_list import Candidate, ReadingList
 from kb.planning.scheduler import schedule
 from kb.planning.study_days import StudyDay
 
@@ -127,14 +127,10 @@ def test_a_note_comes_back_as_one_by_one(shifts: list[str], due: int, looks: int
     found = ReadingList([note], START + timedelta(days=last))
     seen = False
     for number, shift in enumerate(shifts):
-        day = ReadingDay(
-            day=START + timedelta(days=number),
-            minutes=0 if shift == "-" else 5,
-            after_night=shift == "n",
-        )
+        day, minutes = START + timedelta(days=number), 0 if shift == "-" else 5
         waits = not seen if number >= last else due <= number < last - 2
         reads = shift == "d" and waits
-        assert bool(found.take(day).notes) == reads
+        assert bool(found.take(day, minutes, after_night=shift == "n").notes) == reads
         if reads:
             due, looks = number + [3, 10, 30, 30, 30, 30, 30, 30][min(looks + 1, 7)], looks + 1
             seen = number >= last
