@@ -188,11 +188,11 @@ def _distribution(
 def _pass_marks(
     pmf: NDArray[np.float64], mark: tuple[float, float], top: float
 ) -> tuple[Element, ...]:
-    """The pass mark with the chance of reaching it, hatched where it is uncertain."""
+    """The pass mark, hatched where it is uncertain."""
     items = len(pmf) - 1
     at, spread = mark[0] * items, mark[1] * items
     box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top)
-    text = f"pass {percent(mark[0])}: {percent(pass_fraction(pmf, *mark))} chance"
+    text = f"pass mark {percent(mark[0])}"  # short, or on a phone it would lie across the mark
     words = Words(x=at + spread, y=1.26 * top, text=text, side="right")
     return (*((box,) if spread else ()), Rule(at=at), words)
 
