@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, Place
-from kb.importers.table_reader import separator_of
+from kb.importers.table_reader import csv_rows
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 BLANKS = ("", "-", "na", "n/a")
 
@@ -29,41 +31,34 @@ def parse_matrix(text: str, path: str) -> Matrix:
     Raises:
         FormatError: It is no such table; the place is the line.
     """
-    lines = [row for row in _read_csv(text, path) if any(row)]
+    lines, _ = csv_rows(text.removeprefix("\ufeff"), path)
+    if not lines:
+        raise FormatError("the file is empty", place=Place(path))
     if len(lines) < 3:
         hint = "the first line names the items, each further line is one candidate"
         raise FormatError("fewer than two candidates", place=Place(path, 1), hint=hint)
-    head = [cell.strip() for cell in lines[0]]
-    body = [[cell.strip() for cell in row] for row in lines[1:]]
-    named = any(row and row[0].casefold() == "key" for row in body) or not head[0]
+    head, body = lines[0].cells, lines[1:]
+    named = any(row.cells[0].casefold() == "key" for row in body) or not head[0]
     named = named or head[0].casefold() in ("candidate", "name", "id", "person")
     first = 1 if named else 0
-    key = next((row[first:] for row in body if named and row[0].casefold() == "key"), None)
-    for number, row in enumerate(body, start=2):
-        if len(row) != len(head):
-            few = "fewer" if len(row) < len(head) else "more"
-            message = f"{len(row) - first} answers, {few} than the {len(head) - first} items"
-            raise FormatError(message, place=Place(path, number), hint="leave a blank cell empty")
-    rows = []
-    for number, row in enumerate(body, start=2):
-        if named and row[0].casefold() == "key":
-            continue
-        rows.append(tuple(_cells(row[first:], key, Place(path, number))))
-    return Matrix(items=tuple(head[first:]), rows=tuple(rows))
+    keys = [row for row in body if named and row.cells[0].casefold() == "key"]
+    for row in body:
+        count = len(row.cells)
+        if count != len(head):
+            few = "fewer" if count < len(head) else "more"
+            message = f"{count - first} answers, {few} than the {len(head) - first} items"
+            place = Place(path, row.line)
+            raise FormatError(message, place=place, hint="leave a blank cell empty")
+    key = keys[0].cells[first:] if keys else None
+    rows = [
+        tuple(_cells(row.cells[first:], key, Place(path, row.line)))
+        for row in body
+        if row not in keys
+    ]
+    return Matrix(items=head[first:], rows=tuple(rows))
 
 
-def _read_csv(text: str, path: str) -> list[list[str]]:
-    if not text.strip("\ufeff \t\r\n"):
-        raise FormatError("the file is empty", place=Place(path))
-    try:
-        source = io.StringIO(text.removeprefix("\ufeff"), newline="")
-        return list(csv.reader(source, delimiter=separator_of(text)))
-    except csv.Error as error:
-        hint = "save it as CSV"
-        raise FormatError(f"this is not CSV: {error}", place=Place(path, 1), hint=hint) from error
-
-
-def _cells(row: list[str], key: list[str] | None, place: Place) -> list[int]:
+def _cells(row: Sequence[str], key: Sequence[str] | None, place: Place) -> list[int]:
     if key is None:
         if any(cell.casefold() not in ("0", "1", *BLANKS) for cell in row):
             off = next(cell for cell in row if cell.casefold() not in ("0", "1", *BLANKS))

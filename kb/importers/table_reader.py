@@ -84,7 +84,7 @@ def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") ->
     if "\0" in text:
         hint = "save the table as CSV in UTF-8"
         raise FormatError("this is not a text file", place=Place(path), hint=hint)
-    rows, separator = _csv_rows(text, path)
+    rows, separator = csv_rows(text, path)
     shown = {"\t": "tab", ",": "comma", ";": "semicolon", "|": "bar"}[separator]
     return _grid(rows, path, (named, f"separator {shown}"), separator)
 
@@ -122,7 +122,12 @@ def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
     return str(best), best.encoding
 
 
-def _csv_rows(text: str, path: str) -> tuple[list[Row], str]:
+def csv_rows(text: str, path: str) -> tuple[list[Row], str]:
+    """The rows of a CSV text that are not empty, white space made single, and its separator.
+
+    Raises:
+        FormatError: It is too large, or no CSV.
+    """
     _check_lines(text, path)
     separator = separator_of(text)
     rows: list[Row] = []
@@ -287,18 +292,9 @@ def _grid(rows: list[Row], path: str, notes: tuple[str, ...], separator: str) ->
     head = rows[at].cells
     if any(cell.replace(".", "").replace(",", "").replace(":", "").isdigit() for cell in head):
         width = max(len(row.cells) for row in rows)
-        names = tuple(f"column {number}" for number in range(1, width + 1))
-        return Grid(
-            path=path,
-            header=names,
-            rows=tuple(rows[at:]),
-            notes=(*notes, "no header"),
-            separator=separator,
-        )
-    names = _distinct(head)
-    return Grid(
-        path=path, header=names, rows=tuple(rows[at + 1 :]), notes=notes, separator=separator
-    )
+        head, at, notes = ("",) * width, at - 1, (*notes, "no header")
+    body = tuple(rows[at + 1 :])
+    return Grid(path=path, header=_distinct(head), rows=body, notes=notes, separator=separator)
 
 
 def _distinct(names: Sequence[str]) -> tuple[str, ...]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
@@ -162,7 +163,7 @@ class TableRows:
             chosen=self._option(row, "chosen"),
             key=self._option(row, "key"),
             certainty=self._known(row, "certainty", CERTAINTIES.get),
-            seconds=self._seconds(row),
+            seconds=self._known(row, "seconds", lambda text: parse_seconds(text, self.reading)),
             reason=REASON_OF[self._known(row, "reason", parse_reason) or ""],
             round=round_,
             sitting=self._cell(row, "sitting") or sitting,
@@ -293,9 +294,6 @@ class TableRows:
                 self._report(row, "unknown-area", message, error.hint)
         return self._areas[text] or AreaId("")
 
-    def _seconds(self, row: Row) -> float | None:
-        return self._known(row, "seconds", lambda text: parse_seconds(text, self.reading))
-
     def _known(self, row: Row, field: str, read: Callable[[str], T | None]) -> T | None:
         text = self._cell(row, field)
         found = read(text.casefold()) if text else None
@@ -307,9 +305,7 @@ class TableRows:
 
 def _in_order(drafts: list[Attempt]) -> list[Attempt]:
     """Seconds apart, in the order of the table, ending at noon of each day."""
-    counts: dict[date, int] = {}
-    for draft in drafts:
-        counts[draft.day] = counts.get(draft.day, 0) + 1
+    counts = Counter(draft.day for draft in drafts)
     placed: list[Attempt] = []
     for draft in drafts:
         counts[draft.day] -= 1

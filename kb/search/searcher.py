@@ -105,13 +105,7 @@ class Searcher(IndexReader):
         stored = self._stored(doc)
         passage, line = best_passage(stored["body"], wanted.worth, wanted.sequences)
         at = stored["line"] + line - 1 if line else 0
-        return Hit(
-            note=NoteId(stored["note"]),
-            path=self.path(doc),
-            weight=weight,
-            passage=passage,
-            line=at,
-        )
+        return self._bare_hit(doc, weight)._replace(passage=passage, line=at)
 
     def _bare_hit(self, doc: int, weight: float) -> Hit:
         return Hit(note=NoteId(self._stored(doc)["note"]), path=self.path(doc), weight=weight)

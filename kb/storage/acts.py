@@ -101,9 +101,10 @@ class Recorder:
             return None
         at = self.at.isoformat(timespec="seconds")
         files = tuple(_change(path, *pair) for path, pair in changed.items())
-        summary = self.title or "; ".join(
-            [*(_counted(*item) for item in self._told.items()), *_all_named(files)]
-        )
+        named = [_named(change) for change in files]
+        named = named if len(named) <= MOST_NAMED else [f"{len(named)} files changed"]
+        told = [_counted(*item) for item in self._told.items()]
+        summary = self.title or "; ".join([*told, *named])
         own = digest(at, summary, self.device, str(self._lines), str(files))[:8]
         act = Act(
             id=f"a-{own}",
@@ -250,7 +251,7 @@ def _restored(root: Path, change: FileChange) -> bytes | None:
         raise ConflictError(message, place=Place(change.path), hint=hint)
     if not change.before:
         return None
-    new, old = (_bytes(text) for text in (change.new, change.old))
+    new, old = (text.encode("utf-8", "surrogateescape") for text in (change.new, change.old))
     whole = raw[: change.start] + old + raw[change.start + len(new) :]
     if atomic_files.digest(whole) != change.before:
         raise ConflictError("the record of this act is damaged", place=Place(change.path))
@@ -273,10 +274,6 @@ def _change(path: str, old: bytes | None, new: bytes | None) -> FileChange:
     )
 
 
-def _bytes(text: str) -> bytes:
-    return text.encode("utf-8", "surrogateescape")
-
-
 def _counted(word: str, questions: list[str]) -> str:
     if word in ("logged", "dismissed"):
         one = f"{questions[0]} {word}"
@@ -285,13 +282,6 @@ def _counted(word: str, questions: list[str]) -> str:
     if word == "taken back":
         return f"{counted(len(questions), 'line')} of the log taken back"
     return word
-
-
-def _all_named(changes: tuple[FileChange, ...]) -> list[str]:
-    """What was done to each file, or how many there were."""
-    if len(changes) > MOST_NAMED:
-        return [f"{len(changes)} files changed"]
-    return [_named(change) for change in changes]
 
 
 def _named(change: FileChange) -> str:

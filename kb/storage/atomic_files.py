@@ -89,9 +89,7 @@ def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = N
         if watcher:
             watcher(path, before, raw, "")
     except OSError as error:
-        raise KBError(
-            f"cannot be written: {_why(error)}", place=Place(shown), hint=_remedy(error)
-        ) from error
+        raise _refused(error, "cannot be written: {}", shown) from error
 
 
 def remove_file(path: Path, *, shown: str, expected: str) -> None:
@@ -110,9 +108,7 @@ def remove_file(path: Path, *, shown: str, expected: str) -> None:
         if watcher:
             watcher(path, before, None, "")
     except OSError as error:
-        raise KBError(
-            f"cannot be removed: {_why(error)}", place=Place(shown), hint=_remedy(error)
-        ) from error
+        raise _refused(error, "cannot be removed: {}", shown) from error
 
 
 def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
@@ -145,11 +141,7 @@ def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
         if watcher := WATCHER.get():
             watcher(path, None, None, text)
     except OSError as error:
-        raise KBError(
-            f"cannot be written: {_why(error)}; nothing was added",
-            place=Place(shown),
-            hint=_remedy(error),
-        ) from error
+        raise _refused(error, "cannot be written: {}; nothing was added", shown) from error
 
 
 @contextmanager
@@ -170,10 +162,10 @@ def locked(folder: Path) -> Iterator[None]:
     except Timeout as error:
         hint = "another missbook is writing; try again when it is done"
         raise ConflictError("the base is locked", place=Place(shown), hint=hint) from error
-    except (OSError, NotImplementedError) as error:
-        why = _why(error) if isinstance(error, OSError) else str(error)
-        hint = _remedy(error) if isinstance(error, OSError) else ""
-        raise KBError(f"cannot be written: {why}", place=Place(shown), hint=hint) from error
+    except OSError as error:
+        raise _refused(error, "cannot be written: {}", shown) from error
+    except NotImplementedError as error:
+        raise KBError(f"cannot be written: {error}", place=Place(shown)) from error
     try:
         yield
     finally:
@@ -265,6 +257,10 @@ def _sync_folder(folder: Path) -> None:
         os.fsync(handle)
     finally:
         os.close(handle)
+
+
+def _refused(error: OSError, message: str, shown: str) -> KBError:
+    return KBError(message.format(_why(error)), place=Place(shown), hint=_remedy(error))
 
 
 def _why(error: OSError) -> str:

@@ -65,12 +65,8 @@ def load(
     try:
         return _load(root, catalogue, memory or attempt_store.LogMemory(), found)
     except OSError as error:
-        raise _unreadable(root, error) from error
-
-
-def _unreadable(root: Path, error: OSError) -> NoBaseError:
-    why = error.strerror or str(error)
-    return NoBaseError(f"{root} cannot be read: {why.lower()}")
+        why = error.strerror or str(error)
+        raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
 
 
 def _load(
