@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -12,6 +13,7 @@ from kb.core.settings import PlanSettings
 from kb.planning.paper_days import (
     PaperWork,
     Placed,
+    key_of,
     part_room,
     place_papers,
     review_minutes,
@@ -143,3 +145,101 @@ def test_papers_beyond_a_quarter_go_earliest_first() -> None:
     assert within_quarter(placed, 4 * (510 + 510)) == ("held_back 24",)
     assert within_quarter(placed, 4 * 510) == ("held_back 24", "one")
     assert within_quarter(placed, 60) == ("held_back 24", "one")
+
+
+def test_a_pause_follows_a_part_only_where_breaks_are_wanted() -> None:
+    """By hand: a working day of 375 minutes holds two parts and 15 of break, of 374 only one;
+    without breaks 360 minutes are enough.
+    """
+    breaks = PlanSettings(break_after_minutes=90, break_minutes=15)
+    assert part_room(before(9, 375, free=False), 180, breaks) == 2
+    assert part_room(before(9, 374, free=False), 180, breaks) == 1
+    assert part_room(before(9, 360, free=False), 180, OWN) == 2
+
+
+def test_no_day_holds_more_than_two_parts() -> None:
+    """By hand: 540 minutes would be three of 180."""
+    assert part_room(before(9, 540, free=False), 180, OWN) == 2
+
+
+def test_a_day_off_has_its_own_minutes_for_a_paper() -> None:
+    """By hand: where 200 are set for it, one part of 180; 179 hold none, and the day's own 240
+    minutes count where they are more.
+    """
+    day = before(9, 60)
+    assert part_room(replace(day, paper_day_minutes=200), 180, OWN) == 1
+    assert part_room(replace(day, paper_day_minutes=179), 180, OWN) == 0
+    assert part_room(replace(before(9, 240), paper_day_minutes=0), 180, OWN) == 1
+
+
+@pytest.mark.parametrize(
+    ("parts", "part_count", "window", "text"),
+    [
+        ((1,), 1, None, "p"),
+        ((1, 2), 2, None, "p, both parts"),
+        ((2,), 2, None, "p, part 2"),
+        ((1, 3), 3, None, "p, parts 1 and 3"),
+        ((1,), 1, (9, 6), "p, 100 timed"),
+    ],
+)
+def test_parts_are_named_as_they_are_sat(
+    parts: tuple[int, ...], part_count: int, window: tuple[int, int] | None, text: str
+) -> None:
+    """By its name alone if it has one part; a hundred items a part."""
+    placed = Placed(paper=paper("p", part_count, window), day=EXAM, parts=parts)
+    assert placed.text == text
+    assert placed.items == 100 * len(parts)
+    assert placed.minutes == 180 * len(parts)
+
+
+def test_the_last_paper_may_lie_nearer_or_farther_where_the_week_has_no_room() -> None:
+    """With one day that holds it: 6 before the exam, or 20, but not 5."""
+    for left_days, expected in ((6, [("m", 6)]), (20, [("m", 20)]), (5, [])):
+        days = [before(n, 360 if n == left_days else 60, free=False) for n in range(30, 0, -1)]
+        assert left(place_papers(days, [paper("m")], EXAM, OWN)) == expected
+
+
+def test_a_day_before_the_last_week_is_better_than_one_after_it() -> None:
+    """With room 14, 15 and 6 days before: 14. With room 15 and 6 days before: 6."""
+    for rooms, expected in (({14, 15, 6}, 14), ({15, 6}, 6)):
+        days = [before(n, 360 if n in rooms else 60, free=False) for n in range(30, 0, -1)]
+        assert left(place_papers(days, [paper("m")], EXAM, OWN)) == [("m", expected)]
+
+
+def test_papers_come_closer_together_when_time_is_short() -> None:
+    """By hand: with 13 days to go the last of three lies 7 before, and (13 - 7) / 2 = 3 days apart
+    come the others.
+    """
+    days = [before(n) for n in range(13, 0, -1)]
+    found = place_papers(days, [paper("one"), paper("two"), paper("mock")], EXAM, OWN)
+    assert left(found) == [("one", 13), ("two", 10), ("mock", 7)]
+
+
+def test_papers_lie_two_days_apart_at_least_where_they_can() -> None:
+    """By hand: with 10 days to go three days are left for three papers, and a step is two; the
+    first has no day two before 9, and goes on the day before it.
+    """
+    days = [before(n) for n in range(10, 0, -1)]
+    papers = [paper("one"), paper("two"), paper("mock")]
+    assert left(place_papers(days, papers, EXAM, OWN)) == [("one", 10), ("two", 9), ("mock", 7)]
+
+
+@pytest.mark.parametrize(("days_left", "early"), [(35, True), (34, False)])
+def test_a_baseline_needs_five_weeks(days_left: int, early: bool) -> None:
+    """Thirty-five days before the exam one part is still sat at once; a day later not."""
+    days = [before(n) for n in range(days_left, 0, -1)]
+    found = place_papers(days, [paper("one"), paper("mock")], EXAM, OWN, baseline=True)
+    assert (found[0].parts == (1,)) is early
+
+
+def test_a_paper_of_one_part_is_a_whole_baseline() -> None:
+    """Three parts in all: the first paper is sat early, the mock late, and nothing is left over."""
+    days = [before(n) for n in range(60, 0, -1)]
+    found = place_papers(days, [paper("one", 1), paper("mock")], EXAM, OWN, baseline=True)
+    assert left(found) == [("one", 60), ("mock", 7)]
+
+
+def test_the_two_checks_have_names_of_their_own() -> None:
+    """A paper is known by its name, a check by its window too."""
+    assert key_of(paper("p")) == "p"
+    assert key_of(paper("h", 1, (24, 18))) == "h 24"
