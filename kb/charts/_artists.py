@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from kb.charts._model import Bars, Box, Dots, Fill, Line, Rule, Spans, Words
@@ -82,22 +81,11 @@ class _Pen:
 
     def fitting(self, words: list[Words]) -> list[Words]:
         """Words in a row, thinned to every second, third, ... so that they do not touch."""
-        if not words:
-            return []
         box = self.axes.get_position()
         per_unit = box.width * self.sheet.style.width / (self.panel.x.high - self.panel.x.low)
         words = sorted(words, key=lambda element: element.x)
-        for step in range(1, len(words) + 1):
-            kept = words[::-1][::step][::-1]
-            if all(
-                (right.x - left.x) * per_unit
-                >= self.sheet.width_of(left.text, SMALL) / 2
-                + self.sheet.width_of(right.text, SMALL) / 2
-                + 2
-                for left, right in pairwise(kept)
-            ):
-                return kept
-        return words[-1:]
+        kept = self.sheet.thinned([(element.x, element.text) for element in words], per_unit, 2)
+        return [words[at] for at in kept]
 
     def _shade(self, share: float) -> str:
         return _mixed(self.palette.ink, self.palette.paper, share)

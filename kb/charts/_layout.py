@@ -11,7 +11,6 @@ import io
 import logging
 import threading
 import warnings
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 from kb.charts._artists import beneath_names, draw_elements
@@ -148,10 +147,7 @@ class Sheet(Paper):
 
     def _below(self, panel: Panel) -> float:
         """Room beneath a plot: its ticks, and the label of its level axis."""
-        room = self._tick_room()
-        if not panel.x.label:
-            return 0.0
-        return room + (SMALL * LINE_HEIGHT + 2) * bool(panel.x.label)
+        return self._tick_room() + SMALL * LINE_HEIGHT + 2 if panel.x.label else 0.0
 
     def _tick_room(self) -> float:
         return (SMALL * LINE_HEIGHT + 6) * any(panel.x.ticks for panel in self.chart.panels)
@@ -299,17 +295,8 @@ class Sheet(Paper):
 
     def _thinned(self, axis: Axis, width: float) -> list[tuple[float, str]]:
         """Every tick, or every second, third, ... counted from the last, that leaves room."""
-        per_unit = width / ((axis.high - axis.low) or 1.0)
-        for step in range(1, len(axis.ticks) + 1):
-            kept = list(axis.ticks[::-1][::step])[::-1]
-            pairs = pairwise(kept)
-            if all(
-                (right[0] - left[0]) * per_unit
-                >= (self.width_of(left[1], SMALL) + self.width_of(right[1], SMALL)) / 2 + 6
-                for left, right in pairs
-            ):
-                return kept
-        return list(axis.ticks[-1:])
+        kept = self.thinned(axis.ticks, width / ((axis.high - axis.low) or 1.0), 6)
+        return [axis.ticks[at] for at in kept]
 
     def _rows(self, axes: Axes, panel: Panel, *, named: bool) -> None:
         axes.set_yticks([])

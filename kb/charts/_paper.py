@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -43,6 +45,21 @@ class Paper:
             text = text[:-1]
             cut = text.rstrip() + "\N{HORIZONTAL ELLIPSIS}"
         return cut
+
+    def thinned(self, words: Sequence[tuple[float, str]], per_unit: float, gap: float) -> list[int]:
+        """Which of some words in a row to keep: all, or every second, third, ... from the last, so
+        that `gap` pixels are left between any two.
+        """
+        widths = [self.width_of(text, SMALL) for _, text in words]
+        for step in range(1, len(words) + 1):
+            kept = list(range(len(words)))[::-step][::-1]
+            if all(
+                (words[right][0] - words[left][0]) * per_unit
+                >= (widths[left] + widths[right]) / 2 + gap
+                for left, right in pairwise(kept)
+            ):
+                return kept
+        return []
 
     def above(self, panel: Panel) -> bool:
         """Whether the names of a panel's rows stand above the rows."""

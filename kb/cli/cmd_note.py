@@ -7,7 +7,7 @@ from datetime import date
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.note_prompts import Wanted, edited, next_miss
+from kb.cli.note_prompts import edited, next_miss
 from kb.cli.params import DAY, OneOf, interactive, paged, say
 from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import NotFoundError, QueryError
@@ -70,7 +70,7 @@ def command(
     if walk:
         _ask_allowed()
         own = session.exam.area(area).id if area else ""
-        next_miss(session, Wanted(area=own, source=source, last=last, since=since, basis=basis))
+        next_miss(session, area=own, source=source, last=last, since=since, basis=basis)
         return
     if question is None:
         if link or text or dismiss or edit:

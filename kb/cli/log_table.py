@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import replace
 from datetime import date, datetime
+from itertools import count
 from pathlib import Path
 
 import click
@@ -37,8 +36,6 @@ from kb.services.rejected_lines import none_understood
 from kb.services.session import Session
 from kb.services.settings_editing import remember_columns
 
-LONG = 1000
-"""A table of at least this many rows shows a progress bar."""
 ANY_SOURCE = "all"
 """The name under which the columns of tables with a source column are remembered."""
 SHOWN_ROWS = 10
@@ -88,17 +85,17 @@ def command(
     source = source_to_log(session.base, source) if source else ""
     columns = _columns(session, grid, source, pairs)
     source = _source(session, columns, source)
-    with _bar(len(grid.rows)) as step:
-        found = TableRows(
-            grid=grid,
-            columns=columns,
-            exam=session.exam,
-            study=session.study,
-            source=source,
-            today=session.today,
-            day=checked_day(session, day) or _day_of_undated(session, grid, columns, file),
-            no_patient=no_patient,
-        ).answers(step)
+    done = count(1)
+    found = TableRows(
+        grid=grid,
+        columns=columns,
+        exam=session.exam,
+        study=session.study,
+        source=source,
+        today=session.today,
+        day=checked_day(session, day) or _day_of_undated(session, grid, columns, file),
+        no_patient=no_patient,
+    ).answers(lambda: session.watch("Reading rows", next(done), len(grid.rows)))
     if not found.drafts:
         _say_reading(found, columns, grid)
         raise none_understood(str(file), len(found.left), found.problems)
@@ -140,10 +137,10 @@ def _day_of_undated(session: Session, grid: Grid, columns: Columns, file: Path) 
         QueryError: There are such rows, and nobody is here to say.
     """
     at = columns.get("date")
-    count = sum(at is None or at >= len(row.cells) or not row.cells[at] for row in grid.rows)
-    if session.as_of is not None or not count:
+    undated = sum(at is None or at >= len(row.cells) or not row.cells[at] for row in grid.rows)
+    if session.as_of is not None or not undated:
         return session.today
-    what = f"{counted(count, 'row')} without a date"
+    what = f"{counted(undated, 'row')} without a date"
     if not interactive():
         raise QueryError(f"{file}: {what}", hint="give their day with --day, such as 2027-02-14")
     saved = datetime.fromtimestamp(file.stat().st_mtime, session.now.tzinfo).date()
@@ -215,20 +212,6 @@ def _source(session: Session, columns: Columns, source: str) -> str:
     known = ", ".join(one.id for one in session.study.sources)
     hint = f"name it with --source; declared are: {known}" if known else "name it with --source"
     raise QueryError("which source are these questions from?", hint=hint)
-
-
-@contextmanager
-def _bar(count: int) -> Iterator[Callable[[], None]]:
-    """A progress bar on standard error when there is much to do."""
-    if count <= LONG:
-        yield lambda: None
-        return
-    from rich.console import Console
-    from rich.progress import Progress
-
-    with Progress(console=Console(stderr=True)) as progress:
-        task = progress.add_task("Reading rows", total=count)
-        yield lambda: progress.advance(task)
 
 
 def _say_reading(found: TableAnswers, columns: Columns, grid: Grid) -> None:

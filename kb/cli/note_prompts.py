@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date
 
 import click
@@ -59,44 +58,43 @@ def edited(session: Session, question: str, start: str = "") -> str:
     return "\n".join(line for line in lines if not line.startswith("# ")).strip()
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Wanted:
-    """Which misses to walk through: of an area, a source, the last block, or from a day on."""
+def next_miss(
+    session: Session, *, area: str, source: str, last: bool, since: date | None, basis: str
+) -> None:
+    """Walk through misses without a note: link, write, dismiss, or leave for later.
 
-    area: str = ""
-    source: str = ""
-    last: bool = False
-    since: date | None = None
-    basis: str = ""
+    Those of the block logged last come first, then the costliest.
 
-    def rows(self, session: Session) -> list[OpenMiss]:
-        """Misses without a note: those of the block logged last first, then the costliest."""
-        batch = last_import(session)
-        rows = [row for row in open_misses(session.base, session.today) if self._fits(row, batch)]
-        return sorted(rows, key=lambda row: row.attempt.batch != batch or not batch)
+    Args:
+        session: The open base.
+        area: Only misses of this area; empty for all.
+        source: Only misses of this source; empty for all.
+        last: Only those of the block logged last.
+        since: Only those from this day on.
+        basis: Where the facts were checked; empty to be asked.
+    """
+    batch = last_import(session)
+    left: set[str] = set()
 
-    def _fits(self, row: OpenMiss, batch: str) -> bool:
+    def wanted(row: OpenMiss) -> bool:
         return (
-            (not self.area or row.area == self.area)
-            and (not self.source or row.attempt.source == self.source)
-            and (not self.last or (batch != "" and row.attempt.batch == batch))
-            and (self.since is None or row.attempt.day >= self.since)
+            (not area or row.area == area)
+            and (not source or row.attempt.source == source)
+            and (not last or (batch != "" and row.attempt.batch == batch))
+            and (since is None or row.attempt.day >= since)
+            and row.question not in left
         )
 
-
-def next_miss(session: Session, wanted: Wanted) -> None:
-    """Walk through misses without a note: link, write, dismiss, or leave for later."""
-    left: set[str] = set()
     question, body = kept_draft(session)
     if body:
-        _offer_draft(session, question, body, wanted.basis)
+        _offer_draft(session, question, body, basis)
     while True:
-        rows = [row for row in wanted.rows(session) if row.question not in left]
+        rows = [row for row in open_misses(session.base, session.today) if wanted(row)]
         if not rows:
             echo("Nothing is left to write up here.")
             return
-        question = rows[0].question
-        if not _one(session, question, wanted.basis):
+        question = min(rows, key=lambda row: row.attempt.batch != batch or not batch).question
+        if not _one(session, question, basis):
             return
         left.add(question)
 

@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
-
 import click
 
 from kb.cli.params import interactive, say
 from kb.core.errors import QueryError
 from kb.services.note_drafting import identifiers
 
-F = TypeVar("F", bound="Callable[..., Any]")
-
-
-def no_patient_option(function: F) -> F:
-    """Add --no-patient, the person's word that what looks like a patient's details is not."""
-    return click.option(
-        "--no-patient", is_flag=True, help="Confirm that it does not identify a patient."
-    )(function)
+no_patient_option = click.option(
+    "--no-patient", is_flag=True, help="Confirm that it does not identify a patient."
+)
 
 
 def check_no_patient(texts: tuple[str, ...], given: bool, before: str = "") -> None:

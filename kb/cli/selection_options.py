@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from typing import Any, TypeVar
+from typing import Any
 
 import click
 
 from kb.cli.call import Call
-from kb.cli.params import DAY, Number, OneOf, Whole
+from kb.cli.params import DAY, F, Number, OneOf, Whole
 from kb.core.errors import QueryError, likely_slip
 from kb.export.handout import Handout
 from kb.services.selection import KINDS, Choice, Kind, file_stem, gather
-
-F = TypeVar("F", bound="Callable[..., Any]")
 
 STATES = ("failing", "untested", "holding")
 

@@ -28,13 +28,7 @@ from kb.reports.queue import TO_DO
 from kb.stats.note_state import judge
 
 OPTIONS = (
-    Option(
-        name="words",
-        kind="words",
-        default="",
-        required=True,
-        unit="note",
-    ),
+    Option(name="words", kind="words", default="", required=True, unit="note"),
     *paged(),
 )
 

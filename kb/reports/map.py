@@ -45,13 +45,7 @@ if TYPE_CHECKING:
 NEEDS_INDEX = True
 PAGE = 8
 OPTIONS = (
-    Option(
-        name="words",
-        kind="words",
-        default="",
-        required=True,
-        unit="area|note",
-    ),
+    Option(name="words", kind="words", default="", required=True, unit="area|note"),
     *paged(PAGE),
 )
 NEIGHBOUR_COUNT = 5

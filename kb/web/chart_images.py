@@ -5,30 +5,25 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date
 from functools import lru_cache
-from typing import NamedTuple
 from urllib.parse import urlencode
-
-from flask import current_app
 
 from kb.charts import Chart, Style, draw, style_of
 from kb.core.errors import QueryError
+from kb.core.last_base import kept_for_last_base
 from kb.core.model import Base
 from kb.web.view_helpers import opened
 
 WIDTHS = {"narrow": 340, "wide": 560}
 """Pixels: a phone held upright, and a column of the page."""
 SCHEMES = ("light", "dark")
-KEPT = "missbook.charts"
 KEPT_COUNT = DRAWN_COUNT = 48
 """About as many as are looked at in an evening; memory is limited."""
 
 
-class _Kept(NamedTuple):
+@kept_for_last_base
+def held(_base: Base, _today: date) -> dict[tuple[object, ...], Chart]:
     """Charts of one load of the base on one day, by name and options."""
-
-    base: Base
-    today: date
-    charts: dict[tuple[object, ...], Chart]
+    return {}
 
 
 def chart(name: str, given: Mapping[str, str] | None = None) -> Chart:
@@ -39,17 +34,14 @@ def chart(name: str, given: Mapping[str, str] | None = None) -> Chart:
         QueryError: An option is not one of the chart's, or not of its kind.
     """
     session = opened()
-    kept: _Kept | None = current_app.extensions.get(KEPT)
-    if kept is None or kept.base is not session.base or kept.today != session.today:
-        kept = _Kept(session.base, session.today, {})
-        current_app.extensions[KEPT] = kept
+    charts = held(session.base, session.today)
     asked = {key: value for key, value in (given or {}).items() if value}
     place = (name, *sorted(asked.items()))
-    if place not in kept.charts:
-        while len(kept.charts) >= KEPT_COUNT:
-            kept.charts.pop(next(iter(kept.charts)))
-        kept.charts[place] = session.chart(name, asked)
-    return kept.charts[place]
+    if place not in charts:
+        while len(charts) >= KEPT_COUNT:
+            charts.pop(next(iter(charts)))
+        charts[place] = session.chart(name, asked)
+    return charts[place]
 
 
 def style(size: str, scheme: str) -> Style:

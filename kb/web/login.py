@@ -16,6 +16,7 @@ from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import dataclass
 from math import ceil
+from urllib.parse import urlencode
 
 from flask import (
     Blueprint,
@@ -233,18 +234,13 @@ def install(app: Flask, key: PageKey, door: Door | None) -> None:
             return None
         asks_page = request.method == "GET" and request.accept_mimetypes.best != "application/json"
         if door and asks_page:
-            return redirect(f"/login?{_next_of(request.full_path)}", code=303)
+            onwards = urlencode({"next": request.full_path.rstrip("?")})
+            return redirect(f"/login?{onwards}", code=303)
         if door:
             raise Unauthorized("Sign in again first; what you typed is still on its page.")
         if asks_page:
             return render_template("closed.html", title="This page is closed"), 401
         raise Unauthorized(WITHOUT_KEY)
-
-
-def _next_of(address: str) -> str:
-    from urllib.parse import urlencode
-
-    return urlencode({"next": address.rstrip("?")})
 
 
 def _inside_only(address: str) -> str:

@@ -7,6 +7,7 @@ import io
 import json
 import os
 from pathlib import Path
+from types import SimpleNamespace
 from typing import TYPE_CHECKING
 
 import pytest
@@ -177,8 +178,14 @@ def test_a_damaged_table_ends_in_one_line(run: Callable[..., Result]) -> None:
     assert answers() == []
 
 
-def test_a_long_table_shows_how_far_it_is(run: Callable[..., Result]) -> None:
-    """Above a thousand rows there is a bar on standard error."""
+def test_a_long_table_shows_how_far_it_is(
+    run: Callable[..., Result], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """From five hundred rows on, a person at the terminal sees a bar on standard error."""
+    monkeypatch.setenv("FORCE_COLOR", "1")
+    monkeypatch.setattr(
+        "kb.cli.progress_bar.sys", SimpleNamespace(stderr=SimpleNamespace(isatty=lambda: True))
+    )
     rows = "".join(f"{n},right,2027-02-01\n" for n in range(1, 1102))
     Path("long.csv").write_text(f"item,result,date\n{rows}", encoding="utf-8")
     result = run("table", "long.csv", "--source", "north")

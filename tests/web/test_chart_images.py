@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from chart_bases import full, one_answer
 
-from kb.web.chart_images import KEPT, KEPT_COUNT
+from kb.web.chart_images import KEPT_COUNT, held
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -155,4 +155,5 @@ def test_memory_holds_some_charts_not_all(browser: Callable[..., Browser]) -> No
     own = browser(full())
     for days in range(1, KEPT_COUNT + 5):
         own.get(f"/chart/accuracy.svg?bin_days={days}")
-    assert len(own.app.extensions[KEPT].charts) == KEPT_COUNT
+    session = own.app.extensions["missbook"].take()
+    assert len(held(session.base, session.today)) == KEPT_COUNT

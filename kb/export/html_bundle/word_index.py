@@ -10,6 +10,8 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 
+import numpy as np
+
 from kb.export.handout import Leaf
 from kb.language.abbreviations import Entries, Glossary, other_names, parts, stock
 from kb.language.data import lines, rows
@@ -49,7 +51,6 @@ LETTERS = {
 CLEAR_FORMS = 2
 """An abbreviation with more meanings than this is left as it is; a name of several words is clear
 however many synonyms it has."""
-DIGITS = "0123456789abcdefghijklmnopqrstuvwxyz"
 
 _COMPILED = tuple((re.compile(old), re.sub(r"\$(\d)", r"\\\1", new)) for old, new in RULES)
 
@@ -228,9 +229,4 @@ def _steps(numbers: Sequence[int]) -> str:
     '0 1 1d'
     """
     steps = (now - before for before, now in zip((0, *numbers), numbers, strict=False))
-    return " ".join(map(_base36, steps))
-
-
-def _base36(number: int) -> str:
-    digits = DIGITS[number % 36]
-    return digits if number < 36 else _base36(number // 36) + digits
+    return " ".join(np.base_repr(step, 36).lower() for step in steps)

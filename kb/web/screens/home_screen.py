@@ -4,30 +4,15 @@ a connection.
 
 from __future__ import annotations
 
-from flask import Blueprint, Response, current_app, jsonify
+from flask import Blueprint, Response, current_app
 
-COLOUR = "#fcfcfa"
-SIZES = (192, 512)
 screen = Blueprint("home_screen", __name__)
 
 
 @screen.get("/manifest.webmanifest")
 def manifest() -> Response:
     """What a phone needs to know to add the page to its home screen (W3C Web App Manifest)."""
-    icons = [
-        {"src": f"/static/icon-{size}.png", "sizes": f"{size}x{size}", "type": "image/png"}
-        for size in SIZES
-    ]
-    answer = jsonify(
-        name="missbook",
-        short_name="missbook",
-        start_url="/",
-        scope="/",
-        display="standalone",
-        background_color=COLOUR,
-        theme_color=COLOUR,
-        icons=icons,
-    )
+    answer = current_app.send_static_file("manifest.webmanifest")
     answer.mimetype = "application/manifest+json"
     return answer
 
