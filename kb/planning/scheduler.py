@@ -28,13 +28,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
 from kb.planning.missed import RIGHT_TO_SETTLE, return_days
-from kb.planning.paper_days import (
-    Placed,
-    key_of,
-    pause_minutes,
-    place_papers,
-    within_quarter,
-)
+from kb.planning.paper_days import Placed, key_of, pause_minutes, place_papers, within_quarter
 from kb.planning.plan_records import AreaWork, DayPlan, Plan, Spent, Work
 from kb.planning.reading_list import ReadingList
 

@@ -9,13 +9,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from kb.core.last_base import kept_for_last_base
-from kb.planning.held_back import (
-    CHECK_COUNT,
-    bank_questions,
-    kept_unseen,
-    protected,
-    release_day,
-)
+from kb.planning.held_back import CHECK_COUNT, bank_questions, kept_unseen, protected, release_day
 from kb.planning.missed import missed_questions
 from kb.planning.pace import in_paper, pace_of, paper_prefixes
 from kb.planning.paper_days import CHECKS, HELD_BACK, PaperWork, review_minutes

@@ -122,7 +122,8 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
         for at, (word, name, held) in enumerate(zip(typed, names, forms, strict=True))
         if held and name[:1] != "=" and at not in apart and not any(map(reader.holds, held))
     ]
-    lacking = (*(" ".join(typed[start:stop]) for start, stop in absent), *map(_bare, lost))
+    lacking = [" ".join(typed[start:stop]) for start, stop in absent]
+    lacking += [word.removesuffix("'s") for word in lost]
     return Wanted(
         groups=(*found, *required),
         weaker=weaker,
@@ -156,10 +157,6 @@ def _sides(typed: Sequence[str], forms: Sequence[Sequence[Form]]) -> tuple[tuple
 def _says_something(form: Form) -> bool:
     """Whether a form is more than a letter or a figure."""
     return len(form) > 1 or (len(form[0][0]) > 1 and not form[0][0].replace(".", "").isdigit())
-
-
-def _bare(word: str) -> str:
-    return word.removesuffix("'s")
 
 
 def _add_joined(

@@ -7,14 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.base_views import with_areas, with_repeats
-from kb.core.errors import (
-    FormatError,
-    KBError,
-    NoBaseError,
-    NotFoundError,
-    Place,
-    Problem,
-)
+from kb.core.errors import FormatError, KBError, NoBaseError, NotFoundError, Place, Problem
 from kb.core.ids import NoteId
 from kb.core.model import Base, Note
 from kb.core.renames import with_names
