@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from kb.core.settings import PlanSettings
 from kb.planning.paper_days import (
+    CHECKS,
     PaperWork,
     Placed,
     key_of,
@@ -243,3 +244,13 @@ def test_the_two_checks_have_names_of_their_own() -> None:
     """A paper is known by its name, a check by its window too."""
     assert key_of(paper("p")) == "p"
     assert key_of(paper("h", 1, (24, 18))) == "h 24"
+
+
+def test_the_checks_lie_three_weeks_and_one_week_before_the_exam() -> None:
+    """24 to 18 days before it, and 9 to 6."""
+    assert CHECKS == ((24, 18), (9, 6))
+
+
+def test_a_part_without_a_time_has_no_room() -> None:
+    """A working day holds none of it."""
+    assert part_room(before(9, free=False), 0, OWN) == 0

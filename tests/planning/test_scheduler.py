@@ -374,3 +374,67 @@ def test_no_day_holds_more_than_its_minutes(
     eve = plan.days[-1]
     assert eve.paper is None
     assert eve.minutes <= 60
+
+
+def test_a_break_comes_only_between_spells() -> None:
+    """By hand, 50 minutes of study and ten of break: 100 minutes hold one break, 101 hold two."""
+    own = PlanSettings(break_after_minutes=50, break_minutes=10)
+    for minutes, breaks in ((50, 0), (110, 10), (121, 20)):
+        plan = planned(Work(areas=(area("a", 999),), pace=EVEN), minutes, own=own)
+        assert plan.days[0].break_minutes == breaks
+
+
+def test_the_tenth_of_a_day_counts_what_was_tried_already() -> None:
+    """By hand: 10 of 50 minutes went to new questions, so 5 of the whole 50 are for missed ones."""
+    work = Work(areas=(area("a", 99),), returning=(back(0, 99),), pace=EVEN)
+    plan = planned(replace(work, spent=Spent(other=10)), 50)
+    assert (plan.days[0].missed_count, plan.days[0].new_count) == (5, 35)
+
+
+def test_a_quarter_of_a_day_is_for_notes_less_what_was_read_today() -> None:
+    """By hand: 10 of 40 minutes, 4 of which were read already: six notes of a minute."""
+    notes = tuple(note(f"n{n}") for n in range(20))
+    work = Work(areas=(area("a", 999),), notes=notes, pace=EVEN)
+    assert planned(work, 40).days[0].note_count == 10
+    assert planned(replace(work, spent=Spent(notes=4)), 40).days[0].note_count == 6
+
+
+def test_missed_questions_not_tried_once_are_counted() -> None:
+    """By hand: half of ten minutes on each of the last two days try 10 of 50, so 40 are left."""
+    plan = planned(Work(returning=(back(0, 50),), pace=EVEN), 10, 10, far=1)
+    assert (plan.missed_count, plan.missed_left) == (50, 40)
+
+
+def test_a_day_without_any_day_ahead_plans_nothing() -> None:
+    """All that is new stays unmet."""
+    plan = schedule((), Work(areas=(area("a", 9), area("b", 0)), pace=EVEN), SETTINGS, START)
+    assert (plan.days, plan.unmet, plan.new_count) == ((), (("a", 9),), 9)
+
+
+def test_a_paper_without_a_day_is_named_once_with_its_reason() -> None:
+    """A check by the name of what it is on."""
+    check = replace(paper("held-back questions", 1), window=(9, 6))
+    work = Work(papers=(paper("p"), check), pace=EVEN)
+    assert planned(work, 60, 60).papers_out == (
+        ("p", "no day left for it holds 180 minutes"),
+        ("a check on held-back questions", "no day left for it holds 180 minutes"),
+    )
+
+
+def test_a_review_left_over_is_done_first() -> None:
+    """By hand: of 90 minutes of review 60 fit on the first day and 30 on the second."""
+    work = Work(areas=(area("a", 99),), reviews=(("p", 90),), pace=EVEN)
+    plan = planned(work, 60, 60)
+    assert [(d.review, d.review_minutes, d.new_count) for d in plan.days] == [
+        ("p", 60, 0),
+        ("p", 30, 30),
+    ]
+
+
+def test_what_is_missed_in_a_paper_comes_back() -> None:
+    """By hand: 200 questions, a tenth of them wrong, are 20 to try again three days later."""
+    days = [day(n, 360 if n == 0 else 240, free=n == 0) for n in range(14)]
+    work = Work(papers=(paper("p"),), pace=replace(EVEN, miss_fraction=0.1))
+    plan = schedule(days, work, SETTINGS, START + timedelta(days=14))
+    (sat,) = [n for n, d in enumerate(plan.days) if d.paper]
+    assert [d.missed_count for d in plan.days[sat : sat + 4]] == [0, 0, 0, 20]

@@ -83,11 +83,14 @@ def test_worth_of_a_question_is_its_share_of_the_marks_of_its_area() -> None:
     """By hand: 6 marks on two questions are 3; of unknown area, 8 on four are 2; no marks, 0."""
     bank = {QuestionId(f"q:{n}"): area for n, area in enumerate((A, A, B, AreaId("")))}
     assert worth_by_area(bank, {A: 6.0, AreaId("c"): 2.0}) == {A: 3.0, B: 0.0, "": 2.0}
+    assert worth_by_area({QuestionId("q:1"): AreaId("")}, {A: 8.0}) == {"": 8.0}
 
 
 def test_a_part_has_its_share_of_the_items() -> None:
-    """200 in two papers are 100; a part is never empty."""
+    """200 in two papers are 100, and so are 201; a part is never empty."""
     assert part_items(base()) == 100
+    odd = replace(EXAM, areas=(Area(id=A, name="A", item_count=201),))
+    assert part_items(replace(base(), exam=odd)) == 100
     tiny = replace(EXAM, areas=(Area(id=A, name="A", item_count=1),))
     assert part_items(replace(base(), exam=tiny)) == 1
 
@@ -240,6 +243,30 @@ def test_questions_to_take_again_are_those_of_the_banks_not_yet_taken_twice() ->
     assert work(half).mixed_count == 290
     none = replace(found, study=replace(found.study, plan=replace(PLAN, second_fraction=0.0)))
     assert work(none).mixed_count == 0
+    third = replace(found, study=replace(found.study, plan=replace(PLAN, second_fraction=0.333)))
+    assert work(third).mixed_count == 190
+
+
+@pytest.mark.parametrize(("left", "released"), [(60, 20), (6, 120)])
+def test_new_questions_are_neither_met_nor_held_back(left: int, released: int) -> None:
+    """By hand: of 600, 10 are met and 120 held back, so 470 are new. After the first check all but
+    100 of the 120 are released, after the second all.
+    """
+    found = work(kept(130, 10), DAY - timedelta(days=left))
+    assert found.new_count == 470
+    assert sum(area.count for area in found.released) == released
+    assert found.released_from == DAY - timedelta(days=18)
+
+
+def test_missed_questions_come_back_in_order_of_day() -> None:
+    """Two missed on Tuesday and one on Monday, each due three days after."""
+    monday, tuesday = date(2027, 3, 1), date(2027, 3, 2)
+    rows = [answer(n, tuesday, right=False) for n in (1, 2)]
+    found = work(base(*rows, answer(3, monday, right=False)), tuesday).returning
+    assert [(row.due, row.right_count, row.count) for row in found] == [
+        (date(2027, 3, 4), 0, 1),
+        (date(2027, 3, 5), 0, 2),
+    ]
 
 
 def test_no_day_is_left_from_the_exam_on() -> None:

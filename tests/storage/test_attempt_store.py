@@ -11,10 +11,10 @@ import pytest
 
 from kb.core.errors import KBError
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
-from kb.core.model import Attempt, Score
+from kb.core.model import Attempt, Dismissal, Score
 from kb.formats.attempt_ids import with_ids
 from kb.formats.attempt_log import HEADER, Void, parse_log
-from kb.formats.log_lines import format_void
+from kb.formats.log_lines import format_dismissal, format_void
 from kb.formats.side_logs import READINGS
 from kb.storage.attempt_store import (
     append_attempts,
@@ -22,7 +22,9 @@ from kb.storage.attempt_store import (
     append_record,
     append_scores,
     append_side_log,
+    dismissal_ids_of,
     new_reading,
+    other_remarks,
     read_side_log,
 )
 from kb.storage.scan import scan
@@ -201,3 +203,45 @@ def test_a_device_has_at_most_ninety_nine_files(base: Callable[..., Path]) -> No
     (root / "log" / "attempts-here-99.csv").unlink()
     append_attempts(root, "here", drafts(1))
     assert logged(root, "log/attempts-here-99.csv") == [("north:1", "b-0000000001")]
+
+
+def test_words_of_what_was_taken_back_are_kept_once(base: Callable[..., Path]) -> None:
+    """Of an answer, of an import and of the line that took it back; never of one that counts."""
+    root = base()
+    one, two, three = (
+        replace(draft, remark=f"remark {n}", concept="AIN" if n == 0 else "")
+        for n, draft in enumerate(drafts(1, 2, 3))
+    )
+    append_attempts(root, "here", (one,))
+    append_attempts(root, "here", (two,))
+    append_attempts(root, "here", (three,))
+    append_record(root, "here", format_void(Void(id="v", at=AT, voids=one.id, remark="twice")))
+    file = parse_log((root / LOG).read_bytes(), LOG)
+    batch = file.attempts[1].batch
+    found = other_remarks([file, file], frozenset({one.id, batch}))
+    assert [(row.id, row.text) for row in found] == [
+        ("v", "twice"),
+        (one.id, "remark 0"),
+        (one.id, "AIN"),
+        (two.id, "remark 1"),
+    ]
+
+
+def test_a_torn_line_in_a_file_of_nothing_else_does_not_count_as_sent(
+    base: Callable[..., Path],
+) -> None:
+    """Without one whole line in the file, nothing in it was acknowledged."""
+    root = base({LOG: "entry0,2027-01-14T12:00:00+00:00,nor"})
+    (one,) = (replace(d, id=AttemptId("entry0")) for d in drafts(1))
+    assert append_entries(root, "here", [one]) == {"entry0"}
+
+
+def test_lines_that_dismiss_a_question_are_found(base: Callable[..., Path]) -> None:
+    """Each once, without those taken back and those of another question."""
+    root = base()
+    for own, question in (("d1", "north:1"), ("d2", "north:1"), ("d3", "north:2")):
+        row = Dismissal(at=AT, question=QuestionId(question), reason="misread")
+        append_record(root, "here", format_dismissal(row, own))
+        append_record(root, "there", format_dismissal(row, own))
+    void(root, "d1")
+    assert dismissal_ids_of(root, QuestionId("north:1")) == ("d2",)

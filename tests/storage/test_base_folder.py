@@ -19,13 +19,16 @@ from kb.core.errors import (
     NotFoundError,
     QueryError,
 )
-from kb.core.ids import AttemptId, QuestionId
-from kb.core.model import Attempt
+from kb.core.ids import AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt, Score
 from kb.formats import note as note_format
+from kb.formats.attempt_log import Void
+from kb.formats.log_lines import format_void
 from kb.services.answer_logging import log_answers, log_reading, void
 from kb.services.note_editing import add_note, link_note, rewrite_note
 from kb.services.which_base import find_root
 from kb.storage import base_folder as store
+from kb.storage.attempt_store import append_record, append_scores
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -343,3 +346,37 @@ def test_what_would_not_be_read_again_is_not_logged(session: Callable[..., Sessi
     with pytest.raises(QueryError, match="1989-12-31 is too long ago"):
         log_answers(opened, [attempt(1, day=date(1989, 12, 31))], title="t", day_only=True)
     assert opened.base.attempts == ()
+
+
+def test_a_picture_is_read_up_to_the_limit(
+    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """With a limit of four bytes: four are read, five are not, nor a file outside the base."""
+    monkeypatch.setattr(store, "LARGEST_ATTACHMENT", 4)
+    root = base({"four.png": b"1234", "five.png": b"12345", "../out.png": b"1"})
+    assert store.read_attachment(root, "four.png") == b"1234"
+    for path in ("five.png", "../out.png"):
+        with pytest.raises(NotFoundError):
+            store.read_attachment(root, path)
+
+
+def test_a_score_taken_back_is_no_longer_read(session: Callable[..., Session]) -> None:
+    """The other one is."""
+    opened = session()
+    rows = [
+        Score(
+            id=f"s{n}",
+            at=datetime(2027, 1, n, 12, tzinfo=UTC),
+            sitting="p",
+            area=AreaId(""),
+            right_count=60,
+            item_count=100,
+            official=True,
+        )
+        for n in (1, 2)
+    ]
+    append_scores(opened.root, "test", rows)
+    assert [score.id for score in opened.base.scores] == ["s1", "s2"]
+    line = format_void(Void(id="v1", at=datetime(2027, 1, 3, tzinfo=UTC), voids="s1"))
+    append_record(opened.root, "test", line)
+    assert [score.id for score in session().base.scores] == ["s2"]

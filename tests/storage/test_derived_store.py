@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from kb.core.errors import DerivedError
+from kb.core.errors import ConflictError, DerivedError
 from kb.storage import cache_folder as cache
 from kb.storage import derived_store
 from kb.storage.cache_folder import cache_folder
-from kb.storage.derived_store import FILE, SCHEMA, DerivedStore, about, put_about
+from kb.storage.derived_store import FILE, LOCK, SCHEMA, DerivedStore, about, put_about
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -291,3 +291,27 @@ def test_a_read_only_base_is_read_and_searched(session: Callable[..., Session]) 
     finally:
         start.root.chmod(0o700)
         start.index.close()
+
+
+def test_who_builds_at_the_same_time_is_told_so(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The lock of the first stays, and the second may build once it is released."""
+    monkeypatch.setattr(derived_store, "BUSY_SECONDS", 0.0)
+    one, two = DerivedStore(tmp_path), DerivedStore(tmp_path)
+    with (
+        one.building(),
+        pytest.raises(ConflictError, match="another missbook is updating"),
+        two.building(),
+    ):
+        pass
+    with two.building():
+        pass
+    assert (tmp_path / LOCK).exists()
+
+
+def test_a_damaged_lock_is_removed_and_holds_nobody_up(tmp_path: Path) -> None:
+    """It is no database, so nobody holds it."""
+    (tmp_path / LOCK).write_bytes(b"damaged" * 1000)
+    with DerivedStore(tmp_path).building():
+        assert not (tmp_path / LOCK).exists()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from kb.storage.scan import UNREADABLE, is_note, mark_of, scan
+from kb.storage.scan import UNREADABLE, is_note, mark_of, readable, scan
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -99,3 +99,10 @@ def test_a_note_is_markdown_outside_the_log(path: str, note: bool) -> None:
     """A name that is not UTF-8 leads to no file."""
     assert is_note(path) is note
     assert UNREADABLE == "\ufffd"
+
+
+def test_only_bytes_that_are_not_utf8_are_replaced_in_a_name() -> None:
+    """Both ends of the surrogates, U+D800 and U+DFFF, are; their neighbours are letters or signs
+    (The Unicode Standard, chapter 23.6).
+    """
+    assert readable("a\ud800\udfffb\ud7ff\ue000") == "a\ufffd\ufffdb\ud7ff\ue000"
