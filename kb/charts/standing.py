@@ -22,6 +22,7 @@ from kb.charts._model import (
 )
 from kb.core.model import Base
 from kb.presentation.report_model import Column, Option, Table, day_line
+from kb.stats.forecast import rights_left_out
 from kb.stats.marks_at_risk import AreaStanding, Risk
 
 OPTIONS: tuple[Option, ...] = ()
@@ -38,12 +39,13 @@ BAR_WIDTH = 0.5
 
 def build(base: Base, today: date) -> Chart:
     """One row for each area of the blueprint: its standing, and its share of the exam."""
-    rows = Risk(base, today).area_standings() if base.attempts else ()
+    fault = rights_left_out(base)
+    rows = Risk(base, today).area_standings() if base.attempts and not fault else ()
     return Chart(
         name="standing",
         title="Where you stand in each area",
         right=day_line(today, base.exam.date),
-        says=_says(rows, base.exam.pass_fraction),
+        says=(f"No standing: {fault}",) if fault else _says(rows, base.exam.pass_fraction),
         table=Table(
             key="areas",
             columns=COLUMNS,

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kb.stats.note_state import STATES
-from kb.stats.proportions import Interval
+from kb.stats.proportions import LIKELY_LEVEL, Interval
 
-LIKELY = "there is an 80% chance that the true value lies in this range"
+LIKELY = f"there is an {LIKELY_LEVEL:.0%} chance that the true value lies in this range"
 
 TERMS = (
     ("failing", STATES["failing"]),

@@ -106,7 +106,7 @@ def build(
         title=f"{title}: {counted(len(taken), 'note')} in {_minutes(spent)}",
         right=day_line(today, base.exam.date),
         blocks=tuple(blocks),
-        cites=("brysbaert2019", "nemhauser1969"),
+        cites=("nemhauser1969",),
         terms=TERMS,
     )
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.core.wording import counted
+from kb.core.wording import counted, listed
 from kb.planning.held_back import kept_unseen
 from kb.presentation.report_model import (
     Block,
@@ -25,6 +25,7 @@ from kb.presentation.report_model import (
     day_line,
 )
 from kb.presentation.terms import TERMS, span_text
+from kb.stats.ability import LIKELY_SPREADS
 from kb.stats.forecast import (
     LEAST_ANSWERS,
     Backtest,
@@ -60,8 +61,6 @@ OPTIONS = (
         help="Standard deviation of the pass mark, as a fraction (0.02).",
     ),
 )
-LIKELY_SPREADS = 1.28
-"""A source is called harder or easier when its likely range leaves out no difference."""
 OWN_TERMS = (
     (
         "likely range",
@@ -87,7 +86,7 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
     pmf = np.asarray(outlook.pmf)
     facts = [*_ranges(pmf), *_passing(base.exam, pmf, pass_mark, pass_sd)]
     blocks: list[Block] = [Facts(key="score", facts=tuple(facts)), _raw(pmf), *_both_rounds(base)]
-    blocks += [*_areas(risk), *_untouched(risk), *_sources(risk)]
+    blocks += [*_areas(risk), *untouched(risk), *_sources(risk)]
     blocks += [*_backtest(base, outlook.past), *_reserve(base)]
     return _report(base, today, blocks)
 
@@ -104,15 +103,18 @@ def _report(base: Base, today: date, blocks: list[Block]) -> Report:
 
 
 def _ranges(pmf: NDArray[np.float64]) -> list[Fact]:
-    items = len(pmf) - 1
-    mean = mean_score(pmf)
-    expected = f"{mean:.0f} of {items} ({100 * mean / items:.0f}%)"
-    found: list[Fact] = [("mean_count", "Expected score", expected, "text")]
+    found: list[Fact] = [("mean_count", "Expected score", expected_text(pmf), "text")]
     for row in score_ranges(pmf):
         share, span = f"{100 * row.level:.0f}", f"{row.low_count}-{row.high_count}"
         label = "Likely range" if row.level == LIKELY_LEVEL else "Range"
         found.append((f"range_{share}", f"{label} ({share}%)", span, "text"))
     return found
+
+
+def expected_text(pmf: NDArray[np.float64]) -> str:
+    """`141 of 200 (70%)`."""
+    items, mean = len(pmf) - 1, mean_score(pmf)
+    return f"{mean:.0f} of {items} ({100 * mean / items:.0f}%)"
 
 
 def _raw(pmf: NDArray[np.float64]) -> Facts:
@@ -178,27 +180,27 @@ def _areas(risk: Risk) -> list[Block]:
 
 
 def _sources(risk: Risk) -> list[Block]:
-    """Which sources are harder or easier than the papers, or that no paper says how hard."""
+    """Which sources are harder or easier than the papers, or that no paper says how hard.
+
+    A source is named when the likely range of the difference leaves out none.
+    """
     base, ability = risk.base, risk.ability
-    names = {source.id: source.name or source.id for source in base.study.sources}
-    usual = sum(row.exam_fraction * row.mean for row in risk.area_standings())
-    than = "your papers" if ability.on_papers else "your other sources"
-    sentences = []
-    for effect in ability.sources:
-        points = 100 * (usual - _shifted(usual, effect.mean))
-        if abs(effect.mean) > LIKELY_SPREADS * effect.sd and abs(points) >= 1:
-            word = "harder" if points > 0 else "easier"
-            name = names.get(effect.source, effect.source)
-            sentences.append(
-                f"{name} is {word} than {than} by about {counted(round(abs(points)), 'point')}."
-            )
-    blocks: list[Block] = [Text(text=line) for line in sentences]
     if not ability.on_papers:
         text = (
             "No paper or mock is logged, so nothing says how well this forecast fits you, or"
             " whether the exam is harder than your questions: sit one, and log it or its score."
         )
-        blocks.append(Text(text=text))
+        return [Text(text=text)]
+    names = {source.id: source.name or source.id for source in base.study.sources}
+    usual = sum(row.exam_fraction * row.mean for row in risk.area_standings())
+    blocks: list[Block] = []
+    for effect in ability.sources:
+        points = 100 * (usual - _shifted(usual, effect.mean))
+        if abs(effect.mean) > LIKELY_SPREADS * effect.sd and abs(points) >= 1:
+            word = "harder" if points > 0 else "easier"
+            name = names.get(effect.source, effect.source)
+            far = counted(round(abs(points)), "point")
+            blocks.append(Text(text=f"{name} is {word} than your papers by about {far}."))
     return blocks
 
 
@@ -206,14 +208,14 @@ def _shifted(chance: float, shift: float) -> float:
     return 1 / (1 + (1 - chance) / chance * math.exp(-shift))
 
 
-def _untouched(risk: Risk) -> list[Block]:
+def untouched(risk: Risk) -> list[Block]:
+    """The areas without an answer, and what is assumed of them."""
     unmet = risk.untouched()
     if not unmet:
         return []
-    names = ", ".join(row.area.name for row in unmet)
     share = f"{100 * unmet[0].mean:.0f}%"
-    text = f"No question met yet in {names}: taken at {share}, the level of your other areas."
-    return [Text(text=text)]
+    text = f"No answer logged yet in {listed([row.area.name for row in unmet])}: taken at {share},"
+    return [Text(text=f"{text} the level of your other areas.")]
 
 
 def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
@@ -221,7 +223,8 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
         sat = len(paper_rows(base)) + len(paper_totals(base))
         text = (
             f"{counted(sat, 'paper')} sat, with fewer than {LEAST_ANSWERS} answers before: the"
-            " forecast uses them, but nothing shows how well it fits you."
+            f" forecast uses {'it' if sat == 1 else 'them'}, but no past paper shows how well it"
+            " fits you."
         )
         return [Text(text=text, quiet=True)] if sat else []
     columns = (

@@ -167,7 +167,10 @@ def _rest(misses: tuple[OpenMiss, ...], risk: Risk) -> list[Block]:
         blocks.append(Text(text=text))
     unmet = risk.untouched()
     if unmet:
-        names = ", ".join(f"{row.area.name} ({in_marks(row.marks)})" for row in unmet[:5])
+        names = ", ".join(
+            f"{row.area.name} ({in_marks(row.marks)})" if risk.speaks else row.area.name
+            for row in unmet[:5]
+        )
         more = f" and {len(unmet) - 5} more" if len(unmet) > 5 else ""
-        blocks.append(Text(text=f"No question met yet in: {names}{more}."))
+        blocks.append(Text(text=f"No answer logged yet in: {names}{more}."))
     return blocks

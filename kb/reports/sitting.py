@@ -6,7 +6,6 @@ you stood before, its pace, changed answers and certainty.
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, nearest
@@ -31,6 +30,7 @@ from kb.presentation.report_model import (
 from kb.presentation.terms import LIKELY, span_text
 from kb.stats import calibration
 from kb.stats.marks_at_risk import Risk
+from kb.stats.papers import known_before
 from kb.stats.proportions import likely_range
 from kb.stats.sitting import (
     Pace,
@@ -58,8 +58,14 @@ TERMS = (
     ("target", "the exam's own pace: its minutes shared out over its questions"),
     (
         "hurried finish",
-        "half the questions of the last quarter took under 0.6 of the time of those before",
+        "half the questions of the last quarter took under 0.6 of the usual time of those before",
     ),
+    (
+        "time cost",
+        "what the questions not answered, and those of a hurried finish, would have brought had you"
+        " done as well on them as on the others; nothing when a twentieth of the time was left",
+    ),
+    ("change", "in points since the paper before, a range that holds the truth 95 times in 100"),
 )
 
 
@@ -86,7 +92,12 @@ def build(base: Base, today: date, *, name: str) -> Report:
     found = [sitting for sitting in sittings if sitting.name == wanted]
     if not found and wanted in bare:
         return Report(
-            name="sitting", title=wanted, right=right, blocks=(_bare(base, bare[wanted]),)
+            name="sitting",
+            title=wanted,
+            right=right,
+            blocks=(_bare(base, bare[wanted]),),
+            terms=TERMS,
+            cites=("wilson1927",),
         )
     if not found:
         hint = nearest(name, [s.name for s in sittings]) or "missbook sitting lists them"
@@ -116,12 +127,14 @@ def bare_sittings(base: Base) -> dict[str, tuple[Score, ...]]:
 
 
 def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
-    """What is known of a paper without its answers: its scores against the present standing."""
-    risk = Risk(base, max(score.at.date() for score in scores))
+    """What is known of a paper without its answers: its scores against the standing before it."""
+    start = min(score.at for score in scores)
+    risk = Risk(known_before(base, start), start.date())
+    expected = sum(row.exam_fraction * row.mean for row in risk.area_standings())
     rows = []
     for score in scores:
         likely = likely_range(score.right_count, score.item_count)
-        stood = risk.chance(score.area) if score.area else None
+        stood = risk.chance(score.area) if score.area else expected
         counts = (score.right_count, score.item_count)
         rows.append((score.area or "whole paper", *counts, span_text(likely), stood))
     columns = (
@@ -220,8 +233,7 @@ def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
 def _areas(base: Base, sitting: Sitting) -> list[Block]:
     """Score by area against the standing before the paper; the areas that differ most first."""
     start = min(answer.at for answer in sitting.answers)
-    before = replace(base, attempts=tuple(a for a in base.attempts if a.at < start))
-    risk = Risk(before, sitting.day)
+    risk = Risk(known_before(base, start), sitting.day)
     rows = []
     for area in base.exam.areas:
         own = [answer for answer in sitting.answers if answer.area == area.id]

@@ -12,7 +12,9 @@ from typing import TYPE_CHECKING
 from kb.core.wording import counted, listed
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 from kb.presentation.terms import LIKELY, span_text
+from kb.reports.forecast import expected_text, untouched
 from kb.stats.between_areas import spread_between
+from kb.stats.forecast import item_counts, refusal, rights_left_out
 from kb.stats.marks_at_risk import risk_of
 from kb.stats.trend import trends
 
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from kb.core.model import Attempt, Base
-    from kb.stats.marks_at_risk import AreaStanding
+    from kb.stats.marks_at_risk import AreaStanding, Risk
     from kb.stats.trend import Trend
 
 OPTIONS = (
@@ -75,17 +77,19 @@ COLUMNS = (
 def build(base: Base, today: date, *, area: str | None, compare_days: int) -> Report:
     """One row for each area of the blueprint."""
     risk = risk_of(base, today)
+    fault = rights_left_out(base)
     changes = trends(base.attempts, today, compare_days)
     areas = [row for row in risk.area_standings() if area in (None, "", row.area.id)]
-    rows = tuple(_row(row, changes.get(row.area.id)) for row in areas)
+    rows = tuple(_row(row, changes.get(row.area.id), risk.speaks) for row in areas)
     blocks: list[Block] = [Table(key="areas", columns=COLUMNS, rows=rows)]
-    if not base.attempts:
+    if fault:
+        blocks = [Text(text=f"No standing: {fault}")]
+    elif not base.attempts:
         text = "No answer in the log yet, so every area shows the same guess."
         blocks.insert(0, Text(text=text))
     elif not area:
-        blocks.append(Text(text=_in_all(base, areas)))
-        blocks += _between(base)
-        blocks += _cautions(base, areas)
+        blocks += [*_in_all(base, risk), *_between(base), *_cautions(base, areas)]
+        blocks += untouched(risk)
     return Report(
         name="standing",
         title="Where you stand",
@@ -96,7 +100,7 @@ def build(base: Base, today: date, *, area: str | None, compare_days: int) -> Re
     )
 
 
-def _row(row: AreaStanding, trend: Trend | None) -> tuple[object, ...]:
+def _row(row: AreaStanding, trend: Trend | None, in_marks: bool) -> tuple[object, ...]:
     return (
         row.area.id,
         row.mean,
@@ -110,17 +114,16 @@ def _row(row: AreaStanding, trend: Trend | None) -> tuple[object, ...]:
         trend.high if trend else None,
         f"{100 * trend.change:+.0f} {trend.word}" if trend else None,
         row.area.item_count,
-        row.marks,
+        row.marks if in_marks else None,
     )
 
 
-def _in_all(base: Base, areas: Sequence[AreaStanding]) -> str:
-    items = base.exam.item_count
-    expected = items - sum(row.marks for row in areas)
-    return (
-        f"Over the whole exam: about {expected:.0f} of {items}"
-        f" ({100 * expected / max(1, items):.0f}%) on questions new to you."
-    )
+def _in_all(base: Base, risk: Risk) -> list[Block]:
+    """The expected score of the forecast, where there is one."""
+    if refusal(base):
+        return []
+    expected = expected_text(risk.ability.score(item_counts(base.exam)))
+    return [Text(text=f"Over the whole exam: about {expected} on questions new to you.")]
 
 
 def _between(base: Base) -> list[Block]:
@@ -129,10 +132,13 @@ def _between(base: Base) -> list[Block]:
     spread = spread_between([right for right, _ in shares], [tried for _, tried in shares])
     if spread is None:
         return []
-    if not spread.sd_fraction:
-        text = "On questions new to you, your areas differ by no more than chance: read little into"
-        return [Text(text=f"{text} their order.", quiet=True)]
     points = round(100 * spread.sd_fraction)
+    if not points or not spread.beyond_chance:
+        text = (
+            "On questions new to you, chance alone could make your areas differ as they do: read"
+            " little into their order."
+        )
+        return [Text(text=text, quiet=True)]
     text = (
         f"On questions new to you, your areas really differ by about {counted(points, 'point')}"
         " (over and above chance)."
@@ -143,22 +149,18 @@ def _between(base: Base) -> list[Block]:
 def _cautions(base: Base, areas: Sequence[AreaStanding]) -> list[Block]:
     asked = [row for row in areas if row.area.item_count]
     few = [row.area.name for row in asked if 0 < row.tried_count < SURE_COUNT]
-    unmet = [row.area.name for row in asked if not row.tried_count]
     blocks: list[Block] = []
     if few:
         text = (
             f"Fewer than {SURE_COUNT} answers, so judged partly by your other areas: {listed(few)}."
         )
         blocks.append(Text(text=text, quiet=True))
-    if unmet:
-        text = f"No question met yet in {counted(len(unmet), 'area')}: {', '.join(unmet)}."
-        blocks.append(Text(text=text))
     shares = _first_shares(base)
     many = [row for row in asked if row.tried_count > PLAIN_COUNT and row.area.id in shares]
     plain = [shares[row.area.id][0] / shares[row.area.id][1] for row in many]
     if many and all(abs(own - row.mean) <= NEAR for own, row in zip(plain, many, strict=True)):
         text = (
-            f"Once an area has over {PLAIN_COUNT} answers, its simple percentage on new questions"
+            f"Where you have over {PLAIN_COUNT} answers, your simple percentage on new questions"
             " would say much the same."
         )
         blocks.append(Text(text=text, quiet=True))

@@ -11,12 +11,13 @@ from __future__ import annotations
 import itertools
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from kb.stats.logistic import expit, logit, newton
-from kb.stats.proportions import Interval
+from kb.stats.proportions import LIKELY_LEVEL, Interval
 from kb.stats.question_record import record_chances
 from kb.stats.score_distribution import Part, score_distributions
 
@@ -55,7 +56,8 @@ MOST_COUNT = 6
 """Later hits and misses of one question are counted up to this."""
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 NODE_WEIGHTS = NODE_WEIGHTS / NODE_WEIGHTS.sum()
-Z80 = 1.2816
+LIKELY_SPREADS = NormalDist().inv_cdf(0.5 + LIKELY_LEVEL / 2)
+"""Standard deviations to either end of a likely range."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,9 +108,9 @@ class Ability:
         return float(NODE_WEIGHTS @ expit(mean + sd * NODES))
 
     def likely(self, area: str) -> Interval:
-        """The range that holds that chance with a probability of 80%."""
+        """The likely range of that chance."""
         mean, sd = self._odds(area)
-        low, high = expit(np.array([mean - Z80 * sd, mean + Z80 * sd])).tolist()
+        low, high = expit(mean + LIKELY_SPREADS * sd * np.array([-1, 1])).tolist()
         return Interval(low=low, high=high)
 
     def _odds(self, area: str) -> tuple[float, float]:

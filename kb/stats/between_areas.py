@@ -4,20 +4,26 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
 
+ONE_IN_TEN = NormalDist().inv_cdf(0.9)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Spread:
     """A beta distribution of the chance over areas; `strength`, the sum of its shapes, is infinite
-    when the areas differ no more than chance would make them.
+    when the areas differ no more than chance would make them. `beyond_chance` is whether chance
+    alone would make them differ so much less than once in ten.
     """
 
     mean: float
     strength: float
+    beyond_chance: bool
 
     @property
     def sd_fraction(self) -> float:
@@ -38,7 +44,8 @@ def spread_between(right_counts: Sequence[float], tried_counts: Sequence[float])
     Raises:
         ValueError: The two rows differ in length.
 
-    Source: kleinman1973, moments of the beta-binomial, each area weighing as its answers.
+    Source: kleinman1973, moments of the beta-binomial, each area weighing as its answers; chance by
+    Pearson's chi-squared, its 90th centile by the cube-root approximation (any textbook).
     """
     pairs = [(x, n) for x, n in zip(right_counts, tried_counts, strict=True) if n > 0]
     total = sum(n for _, n in pairs)
@@ -51,6 +58,9 @@ def spread_between(right_counts: Sequence[float], tried_counts: Sequence[float])
     by_chance = len(pairs) - 1
     reach = total - sum(n * n for _, n in pairs) / total
     if reach <= by_chance or observed <= by_chance:
-        return Spread(mean=mean, strength=math.inf)
+        return Spread(mean=mean, strength=math.inf, beyond_chance=False)
+    part = 2 / (9 * by_chance)
+    limit = by_chance * (1 - part + ONE_IN_TEN * math.sqrt(part)) ** 3
     share = (observed - by_chance) / (reach - by_chance)
-    return Spread(mean=mean, strength=max(0.0, 1 / share - 1))
+    strength = max(0.0, 1 / share - 1)
+    return Spread(mean=mean, strength=strength, beyond_chance=observed > limit)

@@ -14,7 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.errors import QueryError
-from kb.stats.papers import ability_of, paper_rows, paper_totals
+from kb.stats.papers import ability_of, known_before, paper_rows, paper_totals
+from kb.stats.proportions import LIKELY_LEVEL
 from kb.stats.score_distribution import (
     Part,
     at_least,
@@ -26,7 +27,7 @@ from kb.stats.score_distribution import (
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import date
+    from datetime import date, datetime
 
     from numpy.typing import NDArray
 
@@ -38,8 +39,8 @@ if TYPE_CHECKING:
 LEAST_ANSWERS = 100
 ONE_SIDED_COUNT = 8
 ONE_SIDED_SHARE = 0.1
-LOG_BOTH = "(missbook log block SOURCE FIRST-LAST --wrong N,N)."
-LEVELS = (0.5, 0.8, 0.95)
+LOG_BOTH = "Log the right ones too (missbook log block SOURCE FIRST-LAST --wrong N,N)."
+LEVELS = (0.5, LIKELY_LEVEL, 0.95)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,35 +65,44 @@ def backtests(base: Base, history: History) -> tuple[Backtest, ...]:
 
     Source: dawid1984, each forecast is judged by what came next.
     """
-    papers: list[tuple[int, str, dict[str, int], int]] = []
+    papers: list[tuple[datetime, str, dict[str, int], int]] = []
     for name, rows in paper_rows(base).items():
         asked = Counter(history.areas[row] for row in rows)
-        papers.append((rows[0], name, dict(asked), sum(history.rights[row] for row in rows)))
-    whole = {str(area.id): area.item_count for area in base.exam.areas}
+        score = sum(history.rights[row] for row in rows)
+        papers.append((base.attempts[rows[0]].at, name, dict(asked), score))
+    latest = sorted(base.scores, key=lambda score: score.at, reverse=True)
+    moments = {score.sitting: score.at for score in latest}
+    whole = item_counts(base.exam)
     for name, totals in paper_totals(base).items():
         by_area = {total.area: total.item_count for total in totals}
         items = shared_out(by_area[""], whole) if "" in by_area else by_area
-        papers.append((totals[0].row, name, items, sum(total.right_count for total in totals)))
+        papers.append((moments[name], name, items, sum(total.right_count for total in totals)))
     found = []
     for start, name, items, score in sorted(papers, key=lambda paper: paper[:2]):
         count = sum(items.values())
-        if start < LEAST_ANSWERS or not count:
+        known = known_before(base, start)
+        if len(known.attempts) < LEAST_ANSWERS or not count:
             continue
-        before = history.upto(start)
-        pmf = ability_of(base, before).score(items)
+        before = history.upto(len(known.attempts))
+        pmf = ability_of(known, before).score(items)
         found.append(
             Backtest(
                 name=name,
                 item_count=count,
                 mean=mean_score(pmf),
-                low=quantile(pmf, 0.1),
-                high=quantile(pmf, 0.9),
+                low=quantile(pmf, (1 - LIKELY_LEVEL) / 2),
+                high=quantile(pmf, (1 + LIKELY_LEVEL) / 2),
                 score=score,
                 crps=crps(pmf, score),
                 plain_crps=crps(plain_binomial(before, count), score),
             )
         )
     return tuple(found)
+
+
+def item_counts(exam: Exam) -> dict[str, int]:
+    """Items of each area of the blueprint."""
+    return {str(area.id): area.item_count for area in exam.areas}
 
 
 def shared_out(count: int, items: Mapping[str, int]) -> dict[str, int]:
@@ -138,29 +148,35 @@ def exam_outlook(base: Base, history: History, ability: Ability | None = None) -
     if refusal(base):
         return None
     ability = ability or ability_of(base, history)
-    counts = {str(area.id): area.item_count for area in base.exam.areas if area.item_count}
-    pmf = ability.score(counts)
+    pmf = ability.score(item_counts(base.exam))
     return Outlook(pmf=tuple(pmf.tolist()), past=backtests(base, history))
 
 
 def refusal(base: Base) -> str:
-    """Why no score can be forecast, and what to log; empty when one can.
-
-    A log in which right answers are left out would be taken for a bad candidate. It shows in
-    days of at least `ONE_SIDED_COUNT` new questions of one source with none of them right.
-    """
+    """Why no score can be forecast, and what to log; empty when one can."""
     answers = len(base.attempts)
-    right_count = sum(attempt.right for attempt in base.attempts)
     if not base.exam.item_count:
         return "Too little to say: the blueprint in exam.yaml has no items."
-    if answers >= 2 * ONE_SIDED_COUNT and not right_count:
-        return (
-            f"No forecast: the log holds {answers} wrong answers and no right one. Log the right"
-            f" ones too {LOG_BOTH}"
-        )
+    fault = rights_left_out(base)
+    if fault:
+        return f"No forecast: {fault}"
     if answers < LEAST_ANSWERS:
         said = f"{answers} answer{'s' if answers != 1 else ''}"
         return f"Too little to say: {said} so far, {LEAST_ANSWERS} are needed."
+    return ""
+
+
+def rights_left_out(base: Base) -> str:
+    """What shows that right answers are not logged, and what to log; empty when nothing does.
+
+    Such a log would be taken for a bad candidate. It holds nothing right, or a tenth of its
+    questions on days of at least `ONE_SIDED_COUNT` new ones of one source with none of them right.
+    """
+    answers = len(base.attempts)
+    if answers >= 2 * ONE_SIDED_COUNT and not any(attempt.right for attempt in base.attempts):
+        return f"the log holds {answers} wrong answers and no right one. {LOG_BOTH}"
+    if answers < LEAST_ANSWERS:
+        return ""
     met: set[str] = set()
     groups: dict[tuple[date, str], list[bool]] = {}
     for attempt in base.attempts:
@@ -172,8 +188,8 @@ def refusal(base: Base) -> str:
     if lost < ONE_SIDED_SHARE * len(met):
         return ""
     return (
-        f"No forecast: {lost} of {len(met)} questions were logged on days without one right answer"
-        f" to a new question. Log the right ones too {LOG_BOTH}"
+        f"{lost} of {len(met)} questions were logged on days without one right answer to a new"
+        f" question. {LOG_BOTH}"
     )
 
 

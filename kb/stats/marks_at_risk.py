@@ -10,9 +10,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.ids import AreaId, QuestionId
+from kb.stats.forecast import rights_left_out
 from kb.stats.history import history_of, noon_number
 from kb.stats.logistic import expit, logit
-from kb.stats.papers import ability_of
+from kb.stats.papers import ability_of, paper_totals
 from kb.stats.question_record import record_chances
 from kb.stats.recall_model import Recall
 
@@ -61,7 +62,8 @@ class Risk:
     may ask is at least what the sources declare for the area, and at least ten questions for each
     item; all questions of an area together never exceed the area's own marks at risk.
 
-    `speaks` is whether there are enough answers to speak in marks; with fewer, all are 0.
+    `speaks` is whether the answers allow speaking in marks: enough of them, and right ones not
+    left out; otherwise all are 0.
 
     Source: own, because it carries a sample's share of misses over to the blueprint.
     """
@@ -69,7 +71,7 @@ class Risk:
     def __init__(self, base: Base, today: date) -> None:
         self.base, self.today = base, today
         self.history = history_of(base.attempts)
-        self.speaks = len(base.attempts) >= LEAST_ANSWERS
+        self.speaks = len(base.attempts) >= LEAST_ANSWERS and not rights_left_out(base)
         self.ability = ability_of(base, self.history)
         self._area_of: dict[str, str] = {}
         for note in base.notes:
@@ -193,10 +195,12 @@ class Risk:
         return tuple(sorted(found, key=lambda row: (-row.marks, row.area.id)))
 
     def untouched(self) -> tuple[AreaStanding, ...]:
-        """Areas of the blueprint with items but no answer, most marks first; they are judged by
-        the learner's chance in the other areas.
+        """Areas of the blueprint with items but neither an answer nor a score of their own, most
+        marks first; they are judged by the learner's chance in the other areas.
         """
-        return tuple(r for r in self.area_standings() if r.area.item_count and not r.tried_count)
+        scored = {total.area for own in paper_totals(self.base).values() for total in own}
+        rows = (row for row in self.area_standings() if row.area.item_count)
+        return tuple(row for row in rows if not row.tried_count and row.area.id not in scored)
 
 
 _LAST: dict[str, Risk] = {}

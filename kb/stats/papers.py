@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
+from dataclasses import replace
 from datetime import time, timedelta
 from typing import TYPE_CHECKING
 
@@ -80,16 +81,22 @@ def _is_night(rota: Rota, day: date) -> bool:
     return NIGHT_ENDS <= shift.end <= shift.start
 
 
+def known_before(base: Base, moment: datetime) -> Base:
+    """The base with only the answers given, and the papers scored, before a moment."""
+    answered = {attempt.sitting for attempt in base.attempts}
+    return replace(
+        base,
+        attempts=tuple(attempt for attempt in base.attempts if attempt.at < moment),
+        scores=tuple(s for s in base.scores if s.at < moment and s.sitting not in answered),
+    )
+
+
 def ability_of(base: Base, history: History) -> Ability:
-    """Ability after the answers in `history`, the first of the base's own, papers and rota seen.
+    """Ability after all answers of a base, with its papers and rota; `history` has the same ones.
 
     Source: see `learn_ability`.
     """
-    count = len(history)
-    rows = {row for own in paper_rows(base).values() for row in own if row < count}
-    whole = count == len(base.attempts)
-    totals = [
-        total for own in paper_totals(base).values() for total in own if whole or total.row < count
-    ]
+    rows = {row for own in paper_rows(base).values() for row in own}
+    totals = [total for own in paper_totals(base).values() for total in own]
     counts = {str(area.id): area.item_count for area in base.exam.areas}
     return learn_ability(history, rows, totals, counts, tired_rows(base))

@@ -8,6 +8,7 @@ from statistics import median
 from typing import TYPE_CHECKING
 
 from kb.stats.proportions import LIKELY_LEVEL, Interval, likely_range, newcombe_change
+from kb.stats.score_distribution import Part, quantile, score_distributions
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -179,9 +180,9 @@ def pace_of(answers: Sequence[Attempt], target_seconds: float) -> Pace | None:
         answers: The part's answers in the order of its items.
         target_seconds: The exam's pace, 108 s for 100 items in 180 minutes.
 
-    Source: newcombe1998b for the bounds; own, because the costs are plain counterfactuals: blanks
-    at the share right of answered items, a rushed last quarter at its shortfall against the three
-    quarters before it.
+    Source: own, because the costs are plain counterfactuals: blanks at the share right of answered
+    items, a rushed last quarter at that of the three quarters before it; the bounds are those of
+    the score so many items would have brought (beta-binomial).
     """
     ticks = clock_of(answers, target_seconds)
     if not ticks:
@@ -226,17 +227,23 @@ def _cost(
 ) -> tuple[float, float, float]:
     """Marks lost to blanks and to a rushed last quarter, with likely bounds."""
     answered = [*early, *late]
-    if not answered:
-        return 0.0, 0.0, 0.0
-    right = sum(answer.right for answer in answered)
-    span = likely_range(right, len(answered))
-    lost = [blank_count * share for share in (right / len(answered), span.low, span.high)]
-    if rushed and early:
-        sums = [sum(answer.right for answer in own) for own in (early, late)]
-        change = newcombe_change(sums[0], len(early), sums[1], len(late), level=LIKELY_LEVEL)
-        fell = (sums[0] / len(early) - sums[1] / len(late), change.low, change.high)
-        lost = [own + max(0.0, share) * len(late) for own, share in zip(lost, fell, strict=True)]
-    return lost[0], lost[1], lost[2]
+    lost, scored = blank_count * _share(answered), 0
+    again = [_like(answered, blank_count)]
+    fell = _share(early) - _share(late)
+    if rushed and fell > 0:
+        lost += fell * len(late)
+        again.append(_like(early, len(late)))
+        scored = sum(answer.right for answer in late)
+    pmf = score_distributions(again)[0]
+    low, high = (quantile(pmf, (1 + side * LIKELY_LEVEL) / 2) for side in (-1, 1))
+    return lost, max(0.0, low - scored), max(0.0, high - scored)
+
+
+def _like(answers: Sequence[Attempt], item_count: int) -> Part:
+    """Items answered as well as these were, by Jeffreys' prior."""
+    right = sum(answer.right for answer in answers)
+    strength = len(answers) + 1
+    return Part(item_count=item_count, mean=(right + 0.5) / strength, strength=strength)
 
 
 def _answered(answers: Sequence[Attempt]) -> list[Attempt]:
@@ -248,7 +255,10 @@ def _share(answers: Sequence[Attempt]) -> float:
 
 
 def time_quantiles(answers: Sequence[Attempt], count: int = 4) -> tuple[Quantile, ...]:
-    """Timed answers in `count` groups of equal size, quickest first; empty with too few."""
+    """Timed answers in `count` groups of about equal size, quickest first; empty with too few.
+
+    Equal times are in one group.
+    """
     timed = sorted(
         (answer.seconds, answer.right)
         for answer in answers
@@ -256,8 +266,13 @@ def time_quantiles(answers: Sequence[Attempt], count: int = 4) -> tuple[Quantile
     )
     if len(timed) < 4 * count:
         return ()
-    edges = [round(len(timed) * part / count) for part in range(count + 1)]
-    groups = [timed[low:high] for low, high in pairwise(edges)]
+    ends = {timed[round(len(timed) * part / count) - 1][0] for part in range(1, count + 1)}
+    groups = [
+        [one for one in timed if low < one[0] <= high]
+        for low, high in pairwise([-1.0, *sorted(ends)])
+    ]
+    if len(groups) < 2:
+        return ()
     return tuple(
         Quantile(
             low_seconds=group[0][0],

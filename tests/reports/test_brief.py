@@ -46,7 +46,9 @@ def shown(session: Session, **given: object) -> dict[str, Any]:
 
 
 def test_reading_takes_the_published_pace() -> None:
-    """400 words take 100.84 s at 238 words a minute, and 10 s to open. Source: brysbaert2019."""
+    """400 words take 100.84 s at 238 words a minute, and 10 s to open. Source: Brysbaert
+    2019, J Mem Lang 109:104047, for the speed.
+    """
     note = Note(id=NoteId("n"), path="n.md", title="N", word_count=400)
     assert reading_seconds(note, Study(words_per_minute=238)) == 111
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING, Any
+
+import pytest
 
 from kb.presentation.render import render_json
 
@@ -78,3 +81,139 @@ def test_areas_stand_as_in_the_report_on_standing(session: Callable[..., Session
     table: dict[str, Any] = json.loads(render_json(start.report("standing"), start.today))
     expected = {row["area"]: row["marks"] for row in table["areas"] if row["item_count"]}
     assert {row["area"]: row["marks"] for row in shown(start)["areas"]} == expected
+
+
+def rows_of(*given: tuple[str, str, int, int, str, str]) -> dict[str, str]:
+    """Answers of (day, source, how many, right in ten, area, sitting), at noon, a minute apart."""
+    rows = []
+    for day, source, count, right, area, sitting in given:
+        start = sum(row.count(f",{source}:") for row in rows)
+        for n in range(count):
+            at = f"{day}T{12 + n // 60:02}:{n % 60:02}:00+00:00"
+            outcome = "right" if n * 7 % 10 < right else "wrong"
+            kind = "paper" if sitting else "first"
+            rows.append(f"{at},{source}:{start + n + 1},{area},{outcome},{kind},{sitting}\n")
+    rows.sort()
+    lines = (f"{number:016x},{row}" for number, row in enumerate(rows))
+    return {"log/attempts-test.csv": HEAD + "".join(lines)}
+
+
+def scored(*rows: str) -> dict[str, str]:
+    """Scores of papers whose answers are not known: day, sitting, area, right, of."""
+    lines = (
+        f"{n:016x},{day}T09:00:00+00:00,{rest},\n"
+        for n, (day, _, rest) in enumerate(row.partition(",") for row in rows)
+    )
+    return {"log/scores-test.csv": "id,at,sitting,area,right,of,official\n" + "".join(lines)}
+
+
+def said(session: Session, name: str = "forecast") -> str:
+    """All sentences of a report."""
+    return " ".join(json.loads(render_json(session.report(name), session.today))["texts"])
+
+
+BANK = ("2027-01-05", "north", 120, 6, "cardiology", "")
+PAPER = ("2027-01-20", "paper-1", 100, 7, "nephrology", "p1")
+BARE = "2027-01-20,p1,,130,200"
+NO_PAPER = "No paper or mock is logged"
+
+
+@pytest.mark.parametrize(
+    ("files", "bare"),
+    [
+        (rows_of(BANK), True),
+        (rows_of(BANK, PAPER, ("2027-01-20", "north", 100, 6, "neurology", "")), False),
+        (rows_of(BANK) | scored(BARE), False),
+    ],
+    ids=["none", "mixed with a bank's answers", "its score alone"],
+)
+def test_only_without_any_paper_one_is_asked_for(
+    session: Callable[..., Session], files: dict[str, str], bare: bool
+) -> None:
+    """A paper counts however it was logged, and is set against its forecast."""
+    start = session(files)
+    assert (NO_PAPER in said(start)) == bare
+    assert ("papers" in shown(start)) != bare
+
+
+def test_a_paper_with_few_answers_before_it_has_no_forecast(
+    session: Callable[..., Session],
+) -> None:
+    """It is used, and the report says that nothing shows how well the forecast fits."""
+    start = session(rows_of(("2027-01-25", *BANK[1:]), PAPER))
+    text = said(start)
+    assert "1 paper sat, with fewer than 100 answers before: the forecast uses it" in text
+    assert "papers" not in shown(start)
+
+
+def test_a_harder_bank_is_named_against_papers_only(session: Callable[..., Session]) -> None:
+    """Papers at 80%, north at 80%, harbour at 50%: some 30 points, and north is not named."""
+    banks = [
+        (f"2027-01-{day:02}", name, 40, right, "cardiology", "")
+        for day in range(5, 13)
+        for name, right in (("north", 8), ("harbour", 5))
+    ]
+    papers = [(f"2027-01-{day}", f"paper-{day}", 100, 8, "", f"p{day}") for day in (14, 15)]
+    papers = [(*paper[:4], "cardiology", paper[5]) for paper in papers]
+    text = said(session(rows_of(*banks, *papers)))
+    (found,) = re.findall(r"(\S+) is (harder|easier) than your papers by about (\d+) points", text)
+    assert found[:2] == ("harbour", "harder")
+    assert 24 <= int(found[2]) <= 34
+    assert "harder than" not in said(session(rows_of(*banks))).replace("is harder than your q", "")
+
+
+def test_an_area_without_an_answer_is_named_with_what_is_assumed(
+    session: Callable[..., Session],
+) -> None:
+    """At the chance that its row in standing shows; one scored in a paper is not among them."""
+    start = session(rows_of(BANK) | scored("2027-01-20,p1,neurology,40,50"))
+    table: dict[str, Any] = json.loads(render_json(start.report("standing"), start.today))
+    chance = {row["area"]: row["standing_fraction"] for row in table["areas"]}["nephrology"]
+    text = f"No answer logged yet in Nephrology: taken at {100 * chance:.0f}%, the level of your"
+    assert text in said(start)
+    assert text in said(start, "standing")
+
+
+@pytest.mark.parametrize(
+    ("files", "fault"),
+    [
+        (rows_of(("2027-01-05", "north", 60, 0, "cardiology", "")), "60 wrong answers and no"),
+        (rows_of(BANK, ("2027-01-09", "north", 20, 0, "cardiology", "")), "20 of 140 questions"),
+    ],
+    ids=["wrong answers only", "a block without right answers"],
+)
+def test_a_log_without_its_right_answers_is_judged_nowhere(
+    session: Callable[..., Session], files: dict[str, str], fault: str
+) -> None:
+    """Neither forecast nor standing gives a figure, and no miss is worth marks."""
+    start = session(files)
+    for name in ("forecast", "standing"):
+        assert fault in said(start, name)
+        assert "Log the right ones too (missbook log block" in said(start, name)
+        assert "areas" not in json.loads(render_json(start.report(name), start.today))
+    assert "marks" not in said(start, "queue")
+
+
+@pytest.mark.parametrize("right", range(3, 10))
+def test_standing_and_forecast_give_one_expected_score(
+    session: Callable[..., Session], right: int
+) -> None:
+    """The same words in both, one area far above the other and one untouched."""
+    low = ("2027-01-09", "north", 60, right - 2, "nephrology", "")
+    start = session(rows_of(("2027-01-05", "north", 150, right, "cardiology", ""), low))
+    expected = shown(start)["score"]["mean_count"]
+    assert f"Over the whole exam: about {expected} on questions" in said(start, "standing")
+
+
+@pytest.mark.parametrize(("then", "now", "same"), [(7, 7, True), (3, 9, False)])
+def test_the_simple_percentage_is_said_to_agree_only_where_it_does(
+    session: Callable[..., Session], then: int, now: int, same: bool
+) -> None:
+    """Twelve days at one level; then, for a learner who rose, twelve at a higher one."""
+    days = [
+        (f"2027-{month:02}-{day:02}", "north", 30, right, "cardiology", "")
+        for month, right in ((1, then), (2, now))
+        for day in range(1, 13)
+    ]
+    text = said(session(rows_of(*days)), "standing")
+    assert ("your simple percentage on new questions would say much the same" in text) == same

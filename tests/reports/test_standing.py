@@ -42,7 +42,7 @@ def test_an_area_never_met_is_named(session: Callable[..., Session]) -> None:
     content = shown(session(answers(30)))
     rows = {row["area"]: row for row in content["areas"]}
     assert rows["neurology"]["tried_count"] == 0
-    assert any("No question met yet" in text and "Neurology" in text for text in content["texts"])
+    assert any("No answer logged yet" in text and "Neurology" in text for text in content["texts"])
 
 
 def test_an_empty_base_claims_nothing(session: Callable[..., Session]) -> None:

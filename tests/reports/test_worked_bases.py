@@ -139,6 +139,26 @@ def test_what_was_expected_of_a_paper_comes_from_before_it(session: Callable[...
     assert row[5] == f"{8 - 10 * stood:+.1f}"
 
 
+@pytest.mark.parametrize("name", ["paper-1", "paper-9"])
+def test_what_was_expected_of_a_paper_knows_no_score_of_that_day(
+    session: Callable[..., Session], name: str
+) -> None:
+    """Two of ten right in paper-1; that paper-9, later, was at 100% leaves what was expected. Nor
+    does it know its own score.
+    """
+    head = "id,at,sitting,area,right,of,official\n"
+    files = log(*papers(2))
+    later = head + "0,2027-01-20T09:00:00+00:00,paper-9,cardiology,200,200,\n"
+    with_score = session(files | {"log/scores-test.csv": later})
+    (row,) = rows(with_score.report("sitting", {"name": name}), "areas")
+    alone = session(files | {"log/scores-test.csv": head})
+    if name == "paper-1":
+        (expected,) = (own[4] for own in rows(alone.report("sitting", {"name": name}), "areas"))
+    else:
+        expected = rows(alone.report("standing", {"area": "cardiology"}), "areas")[0][1]
+    assert row[4] == pytest.approx(expected, abs=1e-9)
+
+
 def test_mixups_of_four_answers(session: Callable[..., Session]) -> None:
     """Two of one pair, either way round, one of another; a right answer does not count."""
     remarks = ["gout vs pseudogout", "pseudogout vs gout", "PBC vs PSC"]
@@ -158,24 +178,27 @@ def test_mixups_of_four_answers(session: Callable[..., Session]) -> None:
 
 
 def test_standing_adds_its_areas_up(session: Callable[..., Session]) -> None:
-    """Ten answers: counts as logged, marks = items x the chance of a miss, and their sum."""
+    """Thirty answers: counts as logged, marks = items x the chance of a miss. With the last left
+    out nothing is said in marks, and below a hundred nothing of the whole exam.
+    """
     answers = [
-        ("2027-02-01", f"north:{n + 1}", "cardiology", "right" if n < 4 else "wrong")
-        for n in range(6)
+        ("2027-02-01", f"north:{n + 1}", "cardiology", "right" if n < 14 else "wrong")
+        for n in range(20)
     ]
     answers += [
-        ("2027-02-01", f"north:{n + 101}", "nephrology", "right" if n < 1 else "wrong")
-        for n in range(4)
+        ("2027-02-01", f"north:{n + 101}", "nephrology", "right" if n < 4 else "wrong")
+        for n in range(10)
     ]
     opened = session(log(*answers))
     report = opened.report("standing")
     found = {row[0]: row for row in rows(report, "areas")}
-    assert found["cardiology"][5:7] == (6, 4)
-    assert found["nephrology"][5:7] == (4, 1)
+    assert found["cardiology"][5:7] == (20, 14)
+    assert found["nephrology"][5:7] == (10, 4)
     assert found["neurology"][5:7] == (0, 0)
     for row in found.values():
         assert row[12] == pytest.approx(row[11] * (1 - row[1]))
-    items = sum(row[11] for row in found.values())
-    right = sum(row[11] * row[1] for row in found.values())
-    assert f"about {right:.0f} of {items}" in " ".join(texts(report))
+    assert "whole exam" not in " ".join(texts(report))
+    few = session(log(*answers[:-1]))
+    assert {row[12] for row in rows(few.report("standing"), "areas")} == {None}
+    assert "marks" not in " ".join(texts(few.report("queue")))
     assert found["nephrology"][1] < found["neurology"][1] < found["cardiology"][1]

@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import beta
+from scipy.stats import beta, chi2_contingency
 
 from kb.stats.between_areas import Spread, spread_between
 from kb.stats.score_distribution import Part, part_distribution
@@ -63,6 +63,20 @@ def test_areas_that_differ_by_chance_only_have_no_spread() -> None:
     assert spread.sd_fraction == 0.0
 
 
+@pytest.mark.parametrize(("apart", "beyond"), [(7, False), (8, True)])
+def test_a_difference_that_chance_makes_once_in_ten_is_beyond_it(apart: int, beyond: bool) -> None:
+    """Three areas of 100 with 60 - x, 60 and 60 + x right, by Pearson's chi-squared.
+
+    Source: scipy.stats.chi2_contingency.
+    """
+    right = [60 - apart, 60, 60 + apart]
+    spread = spread_between(right, [100] * 3)
+    assert spread is not None
+    assert spread.beyond_chance == beyond
+    p = chi2_contingency([right, [100 - x for x in right]])[1]
+    assert (p < 0.1) == beyond
+
+
 def test_too_little_says_nothing() -> None:
     """Two areas, or nothing right at all."""
     assert spread_between([1, 2], [3, 4]) is None
@@ -71,7 +85,9 @@ def test_too_little_says_nothing() -> None:
 
 def test_the_standard_deviation_between_areas() -> None:
     """That of Beta(6.5, 3.5). Source: scipy.stats.beta."""
-    assert Spread(mean=0.65, strength=10.0).sd_fraction == pytest.approx(beta(6.5, 3.5).std())
+    assert Spread(mean=0.65, strength=10.0, beyond_chance=True).sd_fraction == pytest.approx(
+        beta(6.5, 3.5).std()
+    )
 
 
 @pytest.mark.parametrize(

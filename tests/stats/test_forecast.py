@@ -23,7 +23,8 @@ from kb.stats.forecast import (
     shared_out,
 )
 from kb.stats.history import history_of
-from kb.stats.papers import paper_rows, paper_totals
+from kb.stats.papers import ability_of, paper_rows, paper_totals
+from kb.stats.score_distribution import mean_score
 
 START = datetime(2027, 1, 1, 8, tzinfo=UTC)
 AREAS = tuple(Area(id=AreaId(name), name=name, item_count=50) for name in "ab")
@@ -98,6 +99,27 @@ def test_a_paper_of_which_only_the_score_is_known_is_backtested() -> None:
     base = base_of(*BANK, scores=(score,))
     (found,) = backtests(base, history_of(base.attempts))
     assert (found.name, found.item_count, found.score) == ("p2", 100, 64)
+
+
+@pytest.mark.parametrize("right", [10, 95])
+def test_a_bare_score_after_the_last_answer_is_not_forecast_from_itself(right: int) -> None:
+    """Nor from a score that came later: the forecast is that of the bank's answers alone."""
+
+    def one(name: str, day: int, right: int) -> Score:
+        return Score(
+            id=name,
+            at=START + timedelta(days=day),
+            sitting=name,
+            area=AreaId(""),
+            right_count=right,
+            item_count=100,
+        )
+
+    base = base_of(*BANK, scores=(one("p2", 9, right), one("p3", 12, 50)))
+    first, second = backtests(base, history_of(base.attempts))
+    bank = ability_of(base_of(*BANK), history_of(BANK)).score({"a": 50, "b": 50})
+    assert first.mean == pytest.approx(mean_score(bank))
+    assert (second.mean > first.mean) == (right > first.mean)
 
 
 def test_scores_by_area_are_preferred_to_the_score_of_the_whole() -> None:

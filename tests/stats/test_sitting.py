@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import betabinom
 
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
@@ -78,12 +79,14 @@ def test_blanks_cost_what_answered_items_earn() -> None:
     assert pace is not None
     assert pace.blank_count == 10
     assert pace.lost_marks == pytest.approx(10 * 60 / 90)
+    assert (pace.lost_low, pace.lost_high) == tuple(betabinom(10, 60.5, 30.5).ppf([0.1, 0.9]))
 
 
 def test_a_rushed_last_quarter_costs_what_it_fell_short() -> None:
-    """75 items at 80% and 25 rushed ones at 40%, no time left over: ten marks, likely 6 to 13.
+    """75 items at 80% and 25 rushed ones at 40%, no time left over: ten marks, likely 7 to 13.
 
-    The change .4 has the bounds .256 and .527 (statsmodels, newcomb, 80%), times 25 items.
+    At 80% the 25 would have brought 20, likely 17 to 23; they brought 10. Reference: scipy's
+    beta-binomial, shapes 60.5 and 15.5.
     """
     early = [replace(a, seconds=126.0) for a in answers(75, 60)]
     late = [replace(a, seconds=40.0) for a in answers(25, 10)]
@@ -92,7 +95,8 @@ def test_a_rushed_last_quarter_costs_what_it_fell_short() -> None:
     assert pace.rushed
     assert (pace.early_fraction, pace.late_fraction) == (0.8, 0.4)
     assert pace.lost_marks == pytest.approx(10)
-    assert (pace.lost_low, pace.lost_high) == pytest.approx((25 * 0.2563, 25 * 0.5270), abs=0.01)
+    again = betabinom(25, 60.5, 15.5)
+    assert (pace.lost_low, pace.lost_high) == (again.ppf(0.1) - 10, again.ppf(0.9) - 10) == (7, 13)
 
 
 def test_with_time_left_over_nothing_is_put_down_to_time() -> None:
@@ -101,6 +105,16 @@ def test_with_time_left_over_nothing_is_put_down_to_time() -> None:
     blank = [replace(a, seconds=3.0, outcome="blank") for a in answers(10, 0)]
     pace = pace_of([*quick, *blank], TARGET)
     assert pace is not None
+    assert (pace.lost_marks, pace.lost_low, pace.lost_high) == (0, 0, 0)
+
+
+def test_a_hurried_finish_that_went_better_cost_nothing() -> None:
+    """75 items at 60%, then 25 at 80% in a third of the time."""
+    early = [replace(a, seconds=126.0) for a in answers(75, 45)]
+    late = [replace(a, seconds=40.0) for a in answers(25, 20)]
+    pace = pace_of([*early, *late], TARGET)
+    assert pace is not None
+    assert pace.rushed
     assert (pace.lost_marks, pace.lost_low, pace.lost_high) == (0, 0, 0)
 
 
@@ -132,6 +146,18 @@ def test_quantiles_hold_equal_numbers_quickest_first() -> None:
     ]
     assert [g.right_count for g in groups] == [25, 25, 0, 0]
     assert time_quantiles(given_[:15]) == ()
+
+
+def test_equal_times_are_in_one_group() -> None:
+    """Forty right and 40 wrong at 60 s, then 20 right at 90 s: two groups."""
+    given_ = [replace(a, seconds=60.0) for a in answers(80, 40)]
+    given_ += [replace(a, seconds=90.0) for a in answers(20, 20)]
+    found = time_quantiles(given_)
+    assert [(g.low_seconds, g.right_count, g.tried_count) for g in found] == [
+        (60, 40, 80),
+        (90, 20, 20),
+    ]
+    assert time_quantiles(given_[:80]) == ()
 
 
 @pytest.mark.parametrize(

@@ -400,7 +400,7 @@ def test_before_the_first_answer_today_leads_to_the_log(browser: Callable[..., B
     """There is nothing else to do yet, and nothing else is said."""
     words = browser({}).get("/").words
     assert "then log a first block" in words
-    assert "No question met yet" not in words
+    assert "No answer logged yet" not in words
 
 
 def test_a_slip_of_a_source_is_not_logged(browser: Callable[..., Browser]) -> None:
