@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from kb.core.ids import AreaId, NoteId
@@ -78,3 +79,11 @@ def test_one_question_unmet_is_behind() -> None:
     assert Plan(days=(), unmet=((A, 1),)).behind
     assert not Plan(days=(), unmet=((A, 0),)).behind
     assert Plan(days=(), unmet=((A, 1), (B, 2))).unmet_count == 3
+
+
+def test_new_questions_end_on_the_last_day_that_has_some() -> None:
+    """Monday and Tuesday have one each, Wednesday none: Tuesday."""
+    monday, tuesday, wednesday = (empty(date(2027, 3, n)) for n in (1, 2, 3))
+    days = (replace(monday, new=((A, 1),)), replace(tuesday, new=((A, 1),)), wednesday)
+    assert Plan(days=days).new_end == tuesday.day
+    assert not Work().baseline
