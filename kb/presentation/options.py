@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kb.core.errors import QueryError, nearest
-from kb.core.settings import Exam
 from kb.presentation.report_model import Option
+
+if TYPE_CHECKING:
+    from kb.core.settings import Exam  # a search does without it
 
 LARGEST = 100_000
 """Largest whole number of an option: as days it reaches back beyond any exam, and still gives a

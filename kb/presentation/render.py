@@ -266,7 +266,8 @@ def format_value(value: object, kind: Kind) -> str:
 
 def _number(value: float, kind: Kind) -> str:
     if kind == "fraction":
-        return f"{100 * value:.0f}%"
+        text = f"{100 * value:.0f}%"
+        return "over 99%" if text == "100%" and value < 1 else text
     if kind == "marks":
         return f"{value:.1f}"
     if kind in ("count", "days", "minutes", "seconds"):

@@ -169,3 +169,13 @@ def test_a_column_has_as_many_decimals_throughout(
     columns = (Column(key="n", label="N", kind=kind),)
     table = Table(key="t", columns=columns, rows=tuple((value,) for value in values))
     assert tuple(row[0] for row in cell_texts(table)) == texts
+
+
+def test_only_certainty_is_shown_as_100_percent() -> None:
+    """A chance of .998 of passing is not a promise."""
+    facts = (("sure", "Sure", 1.0, "fraction"), ("near", "Nearly", 0.998, "fraction"))
+    report = Report(name="x", title="X", blocks=(Facts(key="f", facts=facts),))
+    assert [line.split()[1:] for line in render_text(report).splitlines()[-2:]] == [
+        ["100%"],
+        ["over", "99%"],
+    ]
