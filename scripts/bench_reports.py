@@ -52,6 +52,8 @@ def cost_of(command: Sequence[str], folder: Path = ROOT) -> Cost:
     """
     environment = {**os.environ, "PYTHONWARNINGS": "ignore"}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)  # a person's computer keeps compiled code
+    for name in [name for name in environment if name.endswith("_NUM_THREADS")]:
+        del environment[name]  # set by our own import above; each process sets its own
     began = time.perf_counter()
     process = subprocess.Popen(
         command, cwd=folder, env=environment, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL

@@ -73,12 +73,11 @@ def drug_classes(word: str) -> tuple[str, ...]:
         return named[lower]
     if len(lower) < LEAST_LETTERS or " " in lower:
         return ()
-    fits = [
-        (len(stem), classes)
-        for stem, classes in stems.items()
-        if (lower.startswith(stem[:-1]) if stem[-1] == "-" else lower.endswith(stem[1:]))
-    ]
-    return max(fits, default=(0, ()))[1]
+    for size in range(len(lower), 0, -1):  # the longest stem that fits
+        classes = stems.get(f"-{lower[-size:]}") or stems.get(f"{lower[:size]}-")
+        if classes:
+            return classes
+    return ()
 
 
 def _value_at(typed: Sequence[str], at: int) -> Related | None:
