@@ -110,8 +110,8 @@ def _by_blueprint(
 
 
 def release_day(exam_day: date) -> date:
-    """From this day on, after the first check, all but the last 100 held back are released."""
-    return exam_day - timedelta(days=CHECKS[0][1])
+    """From this day on, after the last day of the first check, all but 100 are released."""
+    return exam_day - timedelta(days=CHECKS[0][1] - 1)
 
 
 def protected(base: Base, kept: frozenset[QuestionId], day: date) -> frozenset[QuestionId]:
@@ -119,7 +119,7 @@ def protected(base: Base, kept: frozenset[QuestionId], day: date) -> frozenset[Q
     exam_day = base.exam.date
     if day < release_day(exam_day):
         return kept
-    if day >= exam_day - timedelta(days=CHECKS[-1][1]):
+    if day > exam_day - timedelta(days=CHECKS[-1][1]):  # the last day of the last check
         return frozenset()
     bank = bank_questions(base.study)
     pool: dict[AreaId, list[QuestionId]] = {}

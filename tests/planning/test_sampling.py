@@ -120,11 +120,13 @@ def test_held_back_questions_are_recorded_once_and_listed(base: Callable[..., Pa
 
 
 def test_all_but_a_hundred_are_released_at_three_weeks(session: Callable[..., Session]) -> None:
-    """Held back whole until 18 days before, then a hundred, and none from six days before."""
+    """Held back whole until 18 days before, then a hundred until six days before: the last days on
+    which a check may be planned still have their questions.
+    """
     text = "sources: [{source: north, items: 2000}]\nheld_back: 300\n"
     base = session({"study.yaml": text}).base
     kept, exam = kept_unseen(base), base.exam.date
-    counts = [len(protected(base, kept, exam - timedelta(days=n))) for n in (19, 18, 7, 6)]
+    counts = [len(protected(base, kept, exam - timedelta(days=n))) for n in (18, 17, 6, 5)]
     assert counts == [300, 100, 100, 0]
 
 
