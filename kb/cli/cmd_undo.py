@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.params import paged
 from kb.presentation.paging import page_of
 from kb.presentation.report_model import Column, Report, Table
+
+if TYPE_CHECKING:
+    from kb.services.session import Session
 
 COLUMNS = (
     Column(key="id", label="Id"),
@@ -28,7 +33,7 @@ def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
     dismissed miss, a reading, a draw or a setting. Undoing can be undone: a second missbook undo
     brings it back.
     """
-    from kb.services.undoing import acts_done, undo
+    from kb.services.undoing import acts_done
 
     session = call.open()
     if listed:
@@ -40,6 +45,13 @@ def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
         report = Report(name="undo", title="Done on this device", right="", blocks=(table,))
         call.show_on(session.today, report)
         return
+    take_back(call, session, act)
+
+
+def take_back(call: Call, session: Session, act: str) -> None:
+    """Take back an act by its id, or the last one, and say what it was."""
+    from kb.services.undoing import undo
+
     undone, made = undo(session, act)
     call.answer(
         {"act": undone.id, "undone_by": made.id, "what": made.told},

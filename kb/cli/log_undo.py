@@ -5,8 +5,10 @@ from __future__ import annotations
 import click
 
 from kb.cli.call import Call, with_call
+from kb.cli.cmd_undo import take_back
 from kb.core.errors import NotFoundError
 from kb.services.answer_logging import last_import, void
+from kb.services.undoing import acts_done
 
 
 @click.command(name="undo")
@@ -17,7 +19,8 @@ from kb.services.answer_logging import last_import, void
 def command(call: Call, what: str | None, last: bool, why: str) -> None:
     """Take back an answer or a whole batch, or reopen a dismissed miss.
 
-    WHAT is its id, which missbook log list shows; or the question whose miss was dismissed.
+    WHAT is its id, which missbook log list shows; or the question whose miss was dismissed; or
+    any act of this device by the id that missbook undo --list shows.
 
     Nothing is erased: a line is added that voids the earlier one.
     """
@@ -30,6 +33,10 @@ def command(call: Call, what: str | None, last: bool, why: str) -> None:
         raise NotFoundError(
             "nothing was named to take back", hint="give an id from missbook log list, or --last"
         )
+    session = call.open()
+    if any(act.id == what for act in acts_done(session)):
+        take_back(call, session, what)
+        return
     count = void(call.session, what, why)
     no_longer = "1 answer no longer counts" if count == 1 else f"{count} answers no longer count"
     if ":" in what:

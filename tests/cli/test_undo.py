@@ -118,6 +118,16 @@ def test_a_dismissed_miss_is_opened_again_by_its_question(run: Callable[..., Res
     assert "north:103" in run("note").stdout
 
 
+def test_log_undo_takes_back_any_older_act_by_its_id(run: Callable[..., Result]) -> None:
+    """A note linked before the last act; the id is that of the list."""
+    run("note", "north:103", "--link", "gout")
+    run("log", "one", "north:1", "x")
+    linked = run("undo", "--list").stdout.splitlines()[4].split()[0]
+    assert run("log", "undo", linked).stdout.startswith("Undone: ")
+    assert "north:103" in run("note").stdout
+    assert run("undo").stdout.startswith("Redone: ")
+
+
 def test_with_nothing_done_it_says_so(beside: Callable[..., Callable[..., Result]]) -> None:
     """In one line."""
     result = beside()("undo")
