@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.ids import AreaId, QuestionId
+from kb.core.last_base import kept_for_last_base
 from kb.stats.forecast import rights_left_out
 from kb.stats.history import history_of, noon_number
 from kb.stats.logistic import expit, logit
@@ -203,12 +204,7 @@ class Risk:
         return tuple(row for row in rows if not row.tried_count and row.area.id not in scored)
 
 
-_LAST: dict[str, Risk] = {}
-
-
+@kept_for_last_base
 def risk_of(base: Base, today: date) -> Risk:
-    """The same, kept for the last base and day asked for: one request asks several times."""
-    last = _LAST.get("risk")
-    if last is None or last.base is not base or last.today != today:
-        last = _LAST["risk"] = Risk(base, today)
-    return last
+    """The same, kept for the last base: one request asks several times."""
+    return Risk(base, today)
