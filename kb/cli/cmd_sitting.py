@@ -40,7 +40,7 @@ def command(
 ) -> None:
     """Record a timed paper, and see what cost the marks.
 
-    Without NAME, lists the papers sat and those left; with it, shows one paper's score, pace,
+    Without NAME, lists all papers, planned or sat; with it, shows one paper's score, pace,
     changed answers and certainty.
 
     Record one first with --answers (columns item, chosen, key and, if kept, first, seconds,

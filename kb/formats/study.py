@@ -11,7 +11,8 @@ from kb.core.errors import FormatError, Problem
 from kb.core.ids import SOURCE_KINDS, AreaId
 from kb.core.settings import ItemRange, PlanSettings, Share, Source, Study, TableColumns
 from kb.formats.plan_settings import parse_plan
-from kb.formats.rota import parse_rota, set_entries
+from kb.formats.rota import parse_rota
+from kb.formats.study_edits import set_entries
 from kb.formats.yaml_fields import Fields, compose, plain_in_list
 
 if TYPE_CHECKING:

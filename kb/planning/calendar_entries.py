@@ -130,8 +130,8 @@ def _revision(
 
 
 def paper_dates(plan: Plan) -> dict[str, str]:
-    """When each paper left is planned with its review, such as `Sat 12 Dec; review Sun 13 Dec`, or
-    why it is not.
+    """When each paper left is planned with its review, such as `Sat 12 Dec; review Sun 13 Dec`;
+    then those that are not, and why.
     """
     dates: dict[str, list[str]] = {}
     for day in plan.days:
@@ -139,11 +139,11 @@ def paper_dates(plan: Plan) -> dict[str, str]:
             whole = day.paper.parts == day.paper.paper.parts
             what = "" if whole else f"part {' and '.join(str(n) for n in day.paper.parts)} "
             dates.setdefault(day.paper.paper.name, []).append(f"{what}{_named(day.day)}")
-    found = {name: f"no: {why}" for name, why in plan.papers_out}
+    found: dict[str, str] = {}
     for name, days in dates.items():
         review = next((d.day for d in plan.days if name in d.review.split(" and ")), None)
         found[name] = ", ".join(days) + (f"; review {_named(review)}" if review else "")
-    return found
+    return found | {name: f"no: {why}" for name, why in plan.papers_out if name not in found}
 
 
 def _named(day: date) -> str:

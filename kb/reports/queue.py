@@ -77,14 +77,16 @@ def build(
         rows = tuple(row for row in judged if row.state == state)
     else:
         rows = tuple(row for row in judged if row.advice != "leave")
-    places = [word for word, _ in LISTS]
-    rows = tuple(sorted(rows, key=lambda row: places.index(row.state)))
+    rows = tuple(sorted(rows, key=lambda row: [word for word, _ in LISTS].index(row.state)))
     top = max((row.urgency for row in rows), default=0.0)
     ahead = tuple(row for row in misses if row.urgency > top)[:limit] if page == 1 else ()
     blocks: list[Block] = []
     total = in_marks(sum(row.marks for row in rows))
     if total and len(rows) > 1:
-        blocks.append(Text(text=f"{counted(len(rows), 'note')}, {total} at risk in all."))
+        text = (
+            f"{counted(len(rows), 'note')}{'' if state else ' need work'}, {total} at risk in all."
+        )
+        blocks.append(Text(text=text, key="total"))
     if ahead:
         title = "No note yet, and more urgent than any note below" if rows else "No note yet"
         worth = marks_by_row([row.marks for row in ahead])

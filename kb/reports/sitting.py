@@ -1,6 +1,6 @@
 """Timed papers and mocks: what the score was, and what cost the marks.
 
-Without a name, the papers sat and those left are listed; with one, its score by area against where
+Without a name, all papers are listed, planned or sat; with one, its score by area against where
 you stood before, its pace, changed answers and certainty.
 """
 
@@ -12,7 +12,7 @@ from kb.core.errors import NotFoundError, nearest
 from kb.core.wording import capital, counted, dated
 from kb.planning.calendar_entries import paper_dates
 from kb.planning.workload import plan_of
-from kb.presentation.papers_left import fairness, papers_left
+from kb.presentation.papers import papers_table
 from kb.presentation.report_model import (
     Block,
     Column,
@@ -75,18 +75,12 @@ def build(base: Base, today: date, *, name: str) -> Report:
     bare = bare_sittings(base)
     right = day_line(today, base.exam.date)
     if not name:
-        sat = {*bare, *(sitting.name for sitting in sittings)}
         return Report(
             name="sitting",
             title="Papers",
             right=right,
-            blocks=(
-                *_list(sittings, bare),
-                *fairness(base, sittings),
-                *papers_left(base, sat, paper_dates(plan_of(base, today)[1])),
-            ),
-            terms=TERMS,
-            cites=("wilson1927", "newcombe1998b"),
+            blocks=tuple(papers_table(base, sittings, bare, paper_dates(plan_of(base, today)[1]))),
+            cites=("wilson1927",),
         )
     wanted = name.strip().casefold()
     found = [sitting for sitting in sittings if sitting.name == wanted]
@@ -145,50 +139,6 @@ def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
         Column(key="stands", label="Expected", kind="fraction"),
     )
     return Table(key="areas", columns=columns, rows=tuple(rows))
-
-
-def _list(sittings: Sequence[Sitting], bare: dict[str, tuple[Score, ...]]) -> tuple[Block, ...]:
-    rows: list[tuple[object, ...]] = []
-    before: Sitting | None = None
-    for sitting in sittings:
-        change = change_between(sitting, before) if before else None
-        rows.append(
-            (
-                sitting.name,
-                sitting.day,
-                f"{sitting.right_count} of {sitting.item_count}",
-                sitting.fraction,
-                span_text(score_interval(sitting)),
-                sitting.blank_count,
-                _change(change),
-                "official" if sitting.official else "",
-            )
-        )
-        before = sitting
-    for name, scores in bare.items():
-        right = sum(score.right_count for score in scores)
-        asked = sum(score.item_count for score in scores)
-        day = max(score.at.date() for score in scores)
-        mark = "official" if any(score.official for score in scores) else ""
-        share = right / asked
-        likely = span_text(likely_range(right, asked))
-        rows.append((name, day, f"{right} of {asked}", share, likely, None, None, mark))
-    columns = (
-        Column(key="sitting", label="Paper", kind="source"),
-        Column(key="day", label="Day", kind="date"),
-        Column(key="score", label="Score"),
-        Column(key="fraction", label="", kind="fraction"),
-        Column(key="likely", label="Likely", kind="number"),
-        Column(key="blank_count", label="Not answered", kind="count"),
-        Column(key="change", label="Change"),
-        Column(key="official", label=""),
-    )
-    empty = "No paper sat yet. To record one: missbook sitting --help"
-    blocks: list[Block] = [Table(key="sittings", columns=columns, rows=tuple(rows), empty=empty)]
-    if len(sittings) > 1:
-        text = "A change is real only if its whole range is on one side of 0."
-        blocks.append(Text(text=text, quiet=True))
-    return tuple(blocks)
 
 
 def _whole(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> tuple[Block, ...]:

@@ -51,8 +51,8 @@ TERMS = (
     (
         "change",
         "percentage right on new questions in the last 30 days (or as many as you ask for), less"
-        " that of as many days before, in points; 'up' or 'down' if no change can be ruled out"
-        " (95%), otherwise it may be chance",
+        " that of as many days before, in points; 'up' or 'down' where chance alone is ruled out"
+        " (95%)",
     ),
     ("in exam", "questions of the area in the exam"),
     ("at risk", "those questions, times your chance of missing one"),
@@ -69,7 +69,7 @@ COLUMNS = (
     Column(key="change_low_fraction", label="Low", kind="fraction", quiet=True),
     Column(key="change_high_fraction", label="High", kind="fraction", quiet=True),
     Column(key="change", label="Change"),
-    Column(key="item_count", label="In exam", kind="count"),
+    Column(key="item_count", label="In exam", kind="count", quiet=True),
     Column(key="marks", label="At risk", kind="marks"),
 )
 
@@ -112,7 +112,7 @@ def _row(row: AreaStanding, trend: Trend | None, in_marks: bool) -> tuple[object
         trend.change if trend else None,
         trend.low if trend else None,
         trend.high if trend else None,
-        f"{100 * trend.change:+.0f} {trend.word}" if trend else None,
+        f"{100 * trend.change:+.0f} ({trend.word})" if trend else None,
         row.area.item_count,
         row.marks if in_marks else None,
     )

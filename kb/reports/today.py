@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from kb.core.model import Base
@@ -12,25 +12,27 @@ from kb.planning.pace import Pace
 from kb.planning.paper_days import HELD_BACK
 from kb.planning.plan_records import DayPlan
 from kb.planning.workload import plan_of
-from kb.presentation.report_model import Block, Facts, Kind, Option, Report, Text, day_line
+from kb.presentation.report_model import Block, Facts, Kind, Report, Text, day_line
 from kb.reports import queue as queue_report
 from kb.reports.plan import areas_text
 
-OPTIONS = (
-    Option(name="limit", kind="int", default=5, least=1, unit="n", help="How many notes to show."),
-)
+OPTIONS = ()
+NOTE_COUNT = 3
+"""How many notes head the day; `missbook queue` lists them all."""
 COMMAND_AT = 48
 """Where the command stands on a line of at most 80 characters."""
 
 
-def build(base: Base, today: date, *, limit: int) -> Report:
+def build(base: Base, today: date) -> Report:
     """The day's work in the order to do it, then the head of the list of notes to work on."""
-    queue = queue_report.build(base, today, limit=limit, area=None, state="")
+    queue = queue_report.build(base, today, limit=NOTE_COUNT, area=None, state="")
     blocks = _day(base, today)
     if not base.attempts:
         blocks.append(Text(text="No answer in the log yet: missbook log"))
     for block in queue.blocks if base.attempts or base.notes else ():
-        if not (isinstance(block, Text) and block.quiet):
+        if isinstance(block, Text) and block.key == "total":
+            blocks.append(replace(block, text=f"{block.text.rstrip('.')}: missbook queue"))
+        elif not (isinstance(block, Text) and block.quiet):
             blocks.append(block)
     return Report(
         name="today",
@@ -50,7 +52,7 @@ def _day(base: Base, today: date) -> list[Block]:
         text = "Nothing planned yet: name your question bank in study.yaml and log a first block."
         return [Text(text=text)]
     spent = round(now.work.spent.minutes)
-    head = f"{capital(day.shift)}: {counted(day.minutes, 'minute')}"
+    head = f"{capital(day.shift)}, {counted(day.minutes, 'minute')}"
     head += ", all used" if spent >= day.minutes > 0 else f", {spent} used" if spent else ""
     head += f" ({day.why})" if day.why else ""
     facts = _facts(day, now.work.pace, base.exam)

@@ -27,7 +27,7 @@ JUDGING = (
     *("forecast", "mixups", "reasons", "certainty"),
 )
 """Reports that know nothing before the first answer or note."""
-WITH_PROGRESS = ("today", "queue", "standing", "forecast", "plan")
+WITH_PROGRESS = ("today", "plan")
 """Reports that this line heads."""
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from typing import TYPE_CHECKING
 
-from kb.formats.rota import CalendarDays, set_calendar_days, set_entries
 from kb.formats.study import with_columns
+from kb.formats.study_edits import CalendarDays, set_calendar_days, set_entries
 from kb.formats.yaml_fields import plain
 from kb.storage.base_folder import edit_file
 from kb.storage.base_location import STUDY

@@ -28,10 +28,10 @@ class Trend:
 
     @property
     def word(self) -> str:
-        """`up`, `down`, or `chance?` when the bounds include no change."""
+        """`up`, `down`, or `may be chance` when the bounds include no change."""
         if self.low > 0:
             return "up"
-        return "down" if self.high < 0 else "chance?"
+        return "down" if self.high < 0 else "may be chance"
 
 
 def trends(

@@ -119,3 +119,28 @@ def test_a_recorded_name_says_nothing_of_a_patient(
     assert result.exit_code == 2
     assert "looks like" in result.stderr
     assert "nothing written" in result.stderr
+
+
+def test_all_papers_are_one_table(
+    beside: Callable[..., Callable[..., Result]], tmp_path: Path
+) -> None:
+    """What is planned, then what is not, then those sat in order of date, scores alone among them.
+
+    A score by area beside the whole paper's does not count twice.
+    """
+    sources = "".join(
+        f"  - {{source: p-{n}, kind: paper, items: {items}}}\n"
+        for n, items in ((1, 200), (2, 40), (3, 200))
+    )
+    run = beside({"study.yaml": f"timezone: Europe/London\nsources:\n{sources}"}, on=DEMO_DAY)
+    (tmp_path / "a.csv").write_text(PAPER, encoding="utf-8")
+    assert run("sitting", "p-2", "--answers", "a.csv", "--day", "2027-04-02").exit_code == 0
+    scores = ("--score", "all=142/200", "--score", "cardiology=12/19")
+    assert run("sitting", "old", *scores, "--day", "2027-03-01").exit_code == 0
+    assert run("sitting", "p-1", "--score", "all=120/200", "--day", "2027-04-03").exit_code == 0
+    shown = run("sitting").stdout
+    rows = [line.split("  ") for line in shown.splitlines() if line[:2] in ("p-", "ol")]
+    assert [row[0] for row in rows] == ["p-3", "old", "p-2", "p-1"]
+    assert [row.split()[-2] for row in shown.splitlines() if row.endswith("%  -")] == [
+        *("71%", "68%", "60%")
+    ]

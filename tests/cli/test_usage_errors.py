@@ -64,7 +64,6 @@ def test_a_slip_is_told_in_one_line(
     [
         ("queue", "--limit", "0"),
         ("mixups", "--limit", "-1"),
-        ("today", "--limit", "0"),
         ("plan", "--days", "0"),
         ("reread", "--days", "-2"),
         ("reasons", "--weeks", "0"),

@@ -9,10 +9,11 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kb.core.errors import FormatError
 from kb.core.ids import AreaId
 from kb.core.settings import Study
-from kb.formats.rota import set_calendar_days, set_entries
 from kb.formats.study import parse_study
+from kb.formats.study_edits import set_calendar_days, set_entries
 
 ROTA = """\
 rota:
@@ -154,13 +155,12 @@ def test_a_calendar_replaces_what_it_brought_before(text: str) -> None:
     left = {date(2027, 2, 4): "long"}
     assert set_calendar_days(other.text, left, "a.ics", date(2027, 2, 6)).removed == ()
     last = set_calendar_days(other.text, left, "a.ics", date(2027, 2, 4))
-    flow = "rota: {" in text and "{}" not in text
-    assert last.removed == (() if flow else ((date(2027, 2, 5), "night"),))
+    assert last.removed == ((date(2027, 2, 5), "night"),)
     loaded = yaml.load(last.text, Loader=yaml.BaseLoader)["rota"]["exceptions"]
     old = yaml.load(text, Loader=yaml.BaseLoader) or {}
     mine = (old.get("rota") or {}).get("exceptions") or {}
     brought = {"2027-02-03": "night", "2027-02-04": "long", "2027-02-07": "late"}
-    assert loaded == mine | brought | ({"2027-02-05": "night"} if flow else {})
+    assert loaded == mine | brought
     again = set_calendar_days(last.text, left, "a.ics", date(2027, 2, 4))
     assert (again.text, again.removed) == (last.text, ())
 
@@ -195,7 +195,12 @@ def test_setting_the_same_again_changes_nothing() -> None:
         ("a: b", "a: b\nrota:\n  exceptions:\n    2027-02-01: off  # c\n"),
         ("a: b\n", "a: b\nrota:\n  exceptions:\n    2027-02-01: off  # c\n"),
         ("rota:\na: b\n", "rota:\n  exceptions:\n    2027-02-01: off  # c\na: b\n"),
-        ("rota: {a: b}\n", "rota: {a: b, exceptions: {2027-02-01: off}}\n"),
+        ("rota: {a: b}\n", "rota:\n  exceptions:\n    2027-02-01: off  # c\n  a: b\n"),
+        (
+            'z: 1\nrota: {"a":[1,\n  2], exceptions: {2027-01-01: x}}  # mine\ny: 2\n',
+            'z: 1\nrota:\n  "a": [1, 2]\n  exceptions:\n    2027-01-01: x  # mine\n'
+            "    2027-02-01: off  # c\ny: 2\n",
+        ),
         (
             "rota:\n    a: b\n",
             "rota:\n    exceptions:\n      2027-02-01: off  # c\n    a: b\n",
@@ -226,6 +231,22 @@ def test_one_day_is_set_wherever_it_belongs(text: str, new: str) -> None:
     """On a line of its own with its comment, where the file leaves room for one."""
     entries = (("2027-02-01", "off"),)
     assert set_entries(text, ("rota", "exceptions"), entries, "# c") == new
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("{rota: {starts: 2027-01-04}}\n", 1),
+        ("a: b\nrota: {starts: 2027-01-04,  # Monday\n  bank_holidays: GB}\n", 2),
+        ("rota:\n  exceptions: {\n    2027-02-01: off,  # swapped\n  }\n", 2),
+    ],
+)
+def test_braces_that_leave_no_room_for_marks_are_asked_about(text: str, line: int) -> None:
+    """A comment inside braces would be lost: one line says where, and what to do first."""
+    with pytest.raises(FormatError) as caught:
+        set_calendar_days(text, {date(2027, 2, 1): "night"}, "a.ics", date(2027, 2, 1))
+    assert str(caught.value.place) == f"study.yaml:{line}"
+    assert "on a line of its own" in caught.value.hint
 
 
 def test_names_of_shifts_are_read_whatever_their_case() -> None:

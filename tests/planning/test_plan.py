@@ -162,11 +162,11 @@ def test_more_minutes_that_would_do_are_named(session: Callable[..., Session]) -
     assert not any("later" in text for text in texts)
 
 
-def test_every_weekly_report_begins_with_progress(session: Callable[..., Session]) -> None:
-    """Today, queue, standing and plan have the line at their top."""
+def test_the_day_and_the_plan_begin_with_progress(session: Callable[..., Session]) -> None:
+    """Today and plan have the line at their top."""
     rows = [f"2027-02-0{n} north:{n} wrong - first" for n in range(1, 10)]
     opened = session({"study.yaml": study(OFFICE), "log/attempts-a.csv": attempts(*rows)})
-    for name in ("today", "queue", "standing", "plan"):
+    for name in ("today", "plan"):
         first = opened.report(name).blocks[0]
         assert isinstance(first, Text)
         assert first.text == progress_line(opened.base, TODAY)

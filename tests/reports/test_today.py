@@ -46,7 +46,7 @@ def test_the_day_is_that_of_the_plan(session: Callable[..., Session], today: dat
 
 
 def test_the_notes_are_the_head_of_the_queue(session: Callable[..., Session]) -> None:
-    """The same notes in the same order, as many as asked for."""
+    """The same notes in the same order."""
     own = session({"log/attempts-test.csv": LOG, **NOTES})
     heads, queue = (
         [
@@ -55,9 +55,15 @@ def test_the_notes_are_the_head_of_the_queue(session: Callable[..., Session]) ->
             if isinstance(each, Entries) and each.key == "notes"
             for entry in each.entries
         ]
-        for asked in (("today", {"limit": 3}), ("queue",))
+        for asked in (("today",), ("queue",))
     )
     assert heads == queue[:3]
+
+
+def test_the_day_names_the_list_of_all_notes(demo: Session) -> None:
+    """A few notes are shown: one line says how many there are, and where."""
+    texts = [b.text for b in demo.report("today").blocks if isinstance(b, Text)]
+    assert "54 notes need work, 2 marks at risk in all: missbook queue" in texts
 
 
 def test_open_misses_are_named(session: Callable[..., Session]) -> None:

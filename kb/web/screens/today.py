@@ -13,7 +13,6 @@ from kb.stats.note_state import open_misses
 from kb.web.links import report_address
 from kb.web.view_helpers import opened, show
 
-NOTE_COUNT = 3
 SHIFTS = {"off": "a day off", "rest": "rest after nights", "eve": "the eve of the exam"}
 """Shifts that are not called a shift."""
 Button = tuple[str, str]
@@ -25,7 +24,7 @@ screen = Blueprint("today", __name__)
 def today() -> str:
     """What to do now, in order."""
     session = opened()
-    report = session.report("today", {"limit": str(NOTE_COUNT)})
+    report = session.report("today")
     found = evening(session.base, session.today)
     rows = [(step, _buttons(session, step)) for step in found.steps] if found else []
     return show(

@@ -1,0 +1,126 @@
+"""Every paper and mock in one table: what is planned first, then what was sat, in order of date.
+
+A question of a paper that a bank showed before is no longer a fair test; such ones are counted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from datetime import date
+
+from kb.core.ids import QuestionId
+from kb.core.model import Base, Score
+from kb.core.settings import Source
+from kb.core.wording import counted
+from kb.presentation.report_model import Block, Column, Table, Text
+from kb.stats.proportions import likely_range
+from kb.stats.sitting import Sitting, score_interval
+
+COLUMNS = (
+    Column(key="paper", label="Paper", kind="source"),
+    Column(key="item_count", label="Questions", kind="count"),
+    Column(key="sat", label="Sat", kind="date"),
+    Column(key="right_count", label="Right", kind="count", quiet=True),
+    Column(key="score_fraction", label="Score", kind="fraction"),
+    Column(key="low_fraction", label="Low", kind="fraction", quiet=True),
+    Column(key="high_fraction", label="High", kind="fraction", quiet=True),
+    Column(key="official", label="Official", quiet=True),
+    Column(key="planned", label="Planned"),
+)
+ANSWERED = "no: half of it or more was answered"
+"""Why a paper that was not logged as a sitting is in no plan."""
+RULE_OF_THUMB_PARTS = 15
+"""Parts of 100 sat before an exam (common practice, no source): advice, never planned."""
+
+
+def papers_table(
+    base: Base,
+    sittings: Sequence[Sitting],
+    bare: Mapping[str, Sequence[Score]],
+    planned: Mapping[str, str],
+) -> list[Block]:
+    """The papers declared or sat.
+
+    Args:
+        base: All there is.
+        sittings: Those of which the answers are known.
+        bare: Scores of those of which nothing else is known.
+        planned: When each is planned, or why it is not, in the order to show.
+    """
+    declared = {s.id: s for s in base.study.sources if s.kind in ("paper", "mock")}
+    results = [_sitting_row(sitting) for sitting in sittings]
+    results += [_bare_row(name, scores) for name, scores in bare.items()]
+    sat = {name: row for day, name, row in sorted(results, key=lambda result: result[:2])}
+    ahead = [name for name in planned if name in declared]
+    ahead += [name for name in sorted(declared) if name not in sat and name not in ahead]
+    rows: list[tuple[object, ...]] = []
+    for name in dict.fromkeys([*ahead, *sat]):
+        count = declared[name].item_count if name in declared else None
+        result = sat.get(name, (count, *[None] * 6))
+        why = ANSWERED if name in ahead and name not in sat else None
+        rows.append((name, *result, planned.get(name, why)))
+    empty = "No paper sat yet. To record one: missbook sitting --help"
+    blocks: list[Block] = [Table(key="papers", columns=COLUMNS, rows=tuple(rows), empty=empty)]
+    if not declared:
+        text = "No paper is declared: add one to 'sources' in study.yaml, with kind: paper."
+        blocks.append(Text(text=text, quiet=True))
+    elif len(declared) * base.exam.paper_count < RULE_OF_THUMB_PARTS:
+        thumb = f"About {RULE_OF_THUMB_PARTS} parts of 100 before an exam are usual."
+        blocks.append(Text(text=thumb, quiet=True))
+    return [*blocks, *_fairness(base, sittings, [declared[n] for n in ahead if n not in sat])]
+
+
+Result = tuple[date, str, tuple[object, ...]]
+"""The day of a paper, its name, and its cells from the number of questions to `official`."""
+
+
+def _sitting_row(sitting: Sitting) -> Result:
+    right, asked, likely = sitting.right_count, sitting.item_count, score_interval(sitting)
+    cells = (asked, sitting.day, right, right / asked, likely.low, likely.high, sitting.official)
+    return sitting.day, sitting.name, cells
+
+
+def _bare_row(name: str, scores: Sequence[Score]) -> Result:
+    scores = [score for score in scores if not score.area] or scores  # no area counts twice
+    right = sum(score.right_count for score in scores)
+    asked = sum(score.item_count for score in scores)
+    day = max(score.at.date() for score in scores)
+    official = any(score.official for score in scores)
+    likely = likely_range(right, asked)
+    return day, name, (asked, day, right, right / asked, likely.low, likely.high, official)
+
+
+def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) -> list[Block]:
+    """One sentence for each paper of which some questions had been met before."""
+    met = {attempt.question for attempt in base.attempts}
+    texts: list[str] = []
+    for source in unsat:
+        count = len(_shown_before(source, met))
+        texts += [f"{source.id}: {counted(count, 'question')} met before."] if count else []
+    for sitting in sittings:
+        own = base.study.source(sitting.name)
+        shown = _shown_before(own, met) if own else frozenset()
+        first = min(answer.at for answer in sitting.answers)
+        before = {answer.question for answer in base.attempts if answer.at < first} | shown
+        rest = [answer for answer in sitting.answers if answer.question not in before]
+        count = len(sitting.answers) - len(rest)
+        if count:
+            text = f"{sitting.name}: {counted(count, 'question')} met before"
+            if rest:
+                share = sum(answer.right for answer in rest) / len(rest)
+                text += f"; {100 * share:.0f}% right on the rest"
+            texts.append(f"{text}.")
+    return [Text(text=text) for text in texts]
+
+
+def _shown_before(source: Source, met: Collection[QuestionId]) -> frozenset[QuestionId]:
+    """Questions of a paper that were met as bank questions, by the ranges declared as `shares`."""
+    pairs = (
+        (
+            QuestionId(f"{source.id}:{item}"),
+            QuestionId(f"{share.source}:{share.first + item - share.own_first}"),
+        )
+        for share in source.shares
+        for item in range(share.own_first, share.own_first + share.last - share.first + 1)
+    )
+    return frozenset(own for own, other in pairs if other in met)
