@@ -682,7 +682,8 @@ def promise_breaches(module: ModuleType, makes: str = "Report") -> list[str]:
     needed = {name for name, one in named.items() if one.default is one.empty}
     if not needed <= wanted <= set(named):
         found.append(f"build takes {sorted(parameters)}, not {sorted(wanted)}")
-    if inspect.signature(module.build).return_annotation != makes:
+    made = inspect.signature(module.build).return_annotation
+    if getattr(made, "__name__", made) != makes:
         found.append(f"build does not make a {makes}")
     return [f"{module.__name__}: {breach}" for breach in found]
 
