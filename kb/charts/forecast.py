@@ -102,7 +102,7 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     ]
     if mark is not None:
         chance = pass_fraction(pmf, *mark)
-        spread = f", +/-{100 * mark[1]:.0f}%" if mark[1] else ""
+        spread = f", +/-{100 * mark[1]:.0f}" if mark[1] else ""
         sentences.append(
             f"The chance of passing is {percent(chance)} (pass mark {percent(mark[0])}{spread}:"
             f" {least_right(items, mark[0])} questions)."

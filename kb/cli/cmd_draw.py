@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Sequence
 
 import click
@@ -53,7 +54,7 @@ def command(
             write_held_back(session)
         kept, used = held_back(session)
         total = f"{len(kept)} held back" + (f"; {used} used already" if used else "")
-        call.answer({"questions": kept, "used_count": used}, *_columns(kept), total)
+        call.answer({"questions": kept, "used_count": used}, *_by_source(kept), total)
         return
     drawn = draw_questions(session, wished, record=not dry_run)
     mixed, missed = drawn.mixed, drawn.missed_count
@@ -83,6 +84,16 @@ def command(
     recorded = "not recorded" if dry_run else f"recorded as {drawn.name}"
     before = f", {missed} of them missed before" if missed else ""
     say(f"Drawn from {drawn.pool_count:,} questions with seed {drawn.seed}{before}; {recorded}.")
+
+
+def _by_source(questions: Sequence[QuestionId]) -> list[str]:
+    """`north: 9, 10, 12`: the numbers of each source, in lines of at most 80 characters."""
+    numbers: dict[str, list[str]] = {}
+    for question in questions:
+        source, _, number = question.partition(":")
+        numbers.setdefault(source, []).append(number)
+    rows = (f"{source}: {', '.join(own)}" for source, own in numbers.items())
+    return [line for row in rows for line in textwrap.wrap(row, 80)]
 
 
 def _columns(questions: Sequence[QuestionId]) -> list[str]:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.params import paged
+from kb.core.wording import dated
 from kb.presentation.paging import page_of
 from kb.presentation.report_model import Column, Report, Table
 
@@ -38,7 +40,7 @@ def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
     session = call.open()
     if listed:
         rows = tuple(
-            (own.id, own.at[:16].replace("T", " "), own.told)
+            (own.id, f"{dated(date.fromisoformat(own.at[:10]))}, {own.at[11:16]}", own.told)
             for own in page_of(acts_done(session), limit, page)
         )
         table = Table(key="acts", columns=COLUMNS, rows=rows, empty="Nothing was done here yet.")

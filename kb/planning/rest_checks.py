@@ -49,8 +49,8 @@ def rest_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
     for day in study_days(rota, zone, first, last):
         if day.why.endswith("of rest"):
             text = (
-                f"{day.shift}: {day.set_minutes} minutes of study are set, {day.minutes} leave"
-                f" {limit:g} h of rest"
+                f"only {day.minutes} of the {day.set_minutes} minutes set for {day.shift} days"
+                f" leave {limit:g} h of rest"
             )
             found.append(Caution(day=day.day, text=text))
     return tuple(sorted(found, key=lambda caution: (caution.day, caution.text)))

@@ -78,7 +78,7 @@ def import_report(
         shown = f" ({named})" if len(by_area) > 1 else ""
         text = f"{_without_note(len(mine), len(missed), shown)}: missbook note --next"
         blocks.append(Text(text=text))
-    if len(misses) > len(mine):
+    if mine and len(misses) > len(mine):
         worth = in_marks(sum(row.marks for row in misses))
         said_open = f"In all, {len(misses)} misses have no note"
         blocks.append(Text(text=said_open + (f", worth {worth}." if worth else ".")))
@@ -119,7 +119,8 @@ def _logged(new: list[Attempt]) -> str:
     """`north:2750 wrong: chose C, key B`, or `40 logged: 38 right, 2 wrong: 2043, 2050`."""
     if len(new) == 1:
         options = f": chose {new[0].chosen}, key {new[0].key}" if new[0].key else ""
-        return f"{new[0].question} {WORDS[new[0].outcome]}{options}"
+        guess = ", by a guess" if new[0].right and new[0].certainty == 1 else ""
+        return f"{new[0].question} {WORDS[new[0].outcome]}{options}{guess}"
     parts = []
     for outcome, word in WORDS.items():
         items = [attempt.question for attempt in new if attempt.outcome == outcome]

@@ -183,37 +183,29 @@ def _left_out(
 def _effect(effect: ReadingEffect, trial: ReadingTrial | None, by_chance: bool) -> str:
     """What reading has done so far, and on what ground."""
     if trial is not None:
-        span = _span(trial.low, trial.high)
-        return (
-            f"Where chance chose the order, notes read early led to {_fewer(trial.fraction)} than"
-            f" notes left until later (95% interval {span}; {trial.early_count} and"
-            f" {trial.late_count} retries)."
-        )
+        counts = f"{trial.early_count} retries of notes read early, {trial.late_count} of others"
+        ground = "Where chance chose the order"
+        return f"{ground}, {_verdict(trial.fraction, trial.low, trial.high)} ({counts})."
     if not effect.enough:
         return (
             f"Too few retries to say whether reading helps you: {effect.read_count} after reading,"
             f" {effect.unread_count} without ({LEAST_RETRY_COUNT} of each are needed)."
         )
-    span = _span(effect.low, effect.high)
     proof = (
-        "where chance chose the order, there are too few retries yet."
+        " Where chance chose the order, there are too few retries yet."
         if by_chance
-        else "for a fair trial, set `chance_order: yes` under `reading:` in study.yaml."
+        else " A fair trial: `chance_order: yes` under `reading:` in study.yaml."
     )
-    return (
-        f"From your own retries: {_fewer(effect.fraction)} after reading the note first (95%"
-        f" interval {span}; {effect.read_count} retries after reading,"
-        f" {effect.unread_count} without). This is a comparison, not proof; {proof}"
-    )
+    counts = f"{effect.read_count} after reading, {effect.unread_count} without"
+    verdict = _verdict(effect.fraction, effect.low, effect.high)
+    return f"From your own retries, {verdict} ({counts}).{proof}"
 
 
-def _fewer(fraction: float) -> str:
-    return f"{abs(100 * fraction):.0f}% {'fewer' if fraction >= 0 else 'more'} misses"
-
-
-def _span(low: float, high: float) -> str:
-    """An interval of shares fewer in words: 95% more to 55% fewer."""
-    first, last = (
-        f"{abs(100 * one):.0f}% {'fewer' if one >= 0 else 'more'}" for one in (low, high)
-    )
-    return f"{first} to {last}"
+def _verdict(fraction: float, low: float, high: float) -> str:
+    """What the 95% interval of the share of misses prevented allows one to say."""
+    if low > 0:
+        span = f"{100 * low:.0f}-{100 * high:.0f}%"
+        return f"reading the note first prevents about {100 * fraction:.0f}% of misses ({span})"
+    if high < 0:
+        return "reading the note first does not prevent misses"
+    return "it is not clear yet whether reading the note first prevents misses"

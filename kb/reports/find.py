@@ -161,8 +161,9 @@ def build(
     blocks: list[Block] = []
     if answer:
         blocks += searched_instead(answer)
-        if answer.also:
-            blocks.append(Text(text="also: " + ", ".join(answer.also), quiet=True))
+        also = [other for other in answer.also if other.casefold() not in words.casefold()]
+        if also:
+            blocks.append(Text(text=f"Also searched: {', '.join(also)}.", quiet=True))
         if hits and answer.lacking and len(words.split()) <= SHORT_QUERY:
             blocks.append(Text(text=f"No note has: {', '.join(answer.lacking)}", quiet=True))
     entries = tuple(_entry(cards[hit.path], hit) for hit in hits)

@@ -68,12 +68,8 @@ OWN_TERMS = (
         " answered and you go on as you are",
     ),
     ("recognition", "a question met before is easier to answer than a new one on the same fact"),
-    (
-        "missed by",
-        "how far a forecast was from the score, in questions, allowing for how sure it was"
-        " (continuous ranked probability score); 'simple average' is the same for your percentage"
-        " right until then",
-    ),
+    ("simple average", "the score that your percentage right until then would have given"),
+    ("adds", "questions of the area that you would get right"),
 )
 
 
@@ -230,11 +226,12 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
     columns = (
         Column(key="paper", label="Paper", kind="source"),
         Column(key="item_count", label="Questions", kind="count"),
-        Column(key="mean", label="Forecast", kind="number"),
+        Column(key="mean", label="Forecast", kind="count"),
         Column(key="range", label="Likely", kind="number"),
+        Column(key="plain_mean", label="Simple average", kind="count"),
         Column(key="score_count", label="Score", kind="count"),
-        Column(key="error", label="Missed by", kind="number"),
-        Column(key="plain_error", label="Simple average", kind="number"),
+        Column(key="error", label="Missed by", kind="number", quiet=True),
+        Column(key="plain_error", label="Simple average missed by", kind="number", quiet=True),
     )
     rows = tuple(
         (
@@ -242,6 +239,7 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
             row.item_count,
             round(row.mean, 1),
             f"{row.low}-{row.high}",
+            round(row.plain_mean, 1),
             row.score,
             round(row.crps, 1),
             round(row.plain_crps, 1),
@@ -250,7 +248,7 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
     )
     inside = sum(row.low <= row.score <= row.high for row in past)
     title = "Past papers, each forecast from the answers before it"
-    text = f"The score lay in the likely range (80%) for {inside} of {len(past)}."
+    text = f"The score lay in the likely range for {inside} of {len(past)}."
     if len(past) < 5:
         text += " Too few papers to say how well the ranges hold for you."
     return [Table(key="papers", columns=columns, rows=rows, title=title), Text(text=text)]

@@ -52,12 +52,12 @@ OPTIONS = (
 NEIGHBOUR_COUNT = 5
 AREA_COLUMNS = (
     Column(key="area", label="Area", kind="area"),
-    Column(key="exam_fraction", label="Exam", kind="fraction"),
+    Column(key="exam_fraction", label="Of exam", kind="fraction"),
     Column(key="note_fraction", label="Of notes", kind="fraction"),
-    Column(key="met_fraction", label="Of met", kind="fraction"),
+    Column(key="met_fraction", label="Of met", kind="fraction", quiet=True),
     Column(key="miss_fraction", label="Of misses", kind="fraction"),
     Column(key="note_count", label="Notes", kind="count"),
-    Column(key="met_count", label="Met", kind="count"),
+    Column(key="met_count", label="Met", kind="count", quiet=True),
 )
 TOPIC_COLUMNS = (
     Column(key="topic", label="Topic"),
@@ -66,9 +66,8 @@ TOPIC_COLUMNS = (
     Column(key="miss_count", label="Misses", kind="count"),
 )
 TERMS = (
-    ("exam", "the area's share of the exam's questions"),
+    ("of exam", "the area's share of the exam's questions"),
     ("of notes", "its share of the notes; a note of two areas counts half in each"),
-    ("of met", "its share of the questions met"),
     ("of misses", "its share of all misses"),
 )
 

@@ -45,7 +45,7 @@ def build(base: Base, today: date, *, words: str, limit: int = LIMIT, page: int 
         Facts(key="judged", facts=(("state", "State", row.state, "text"),), quiet=True),
         Entries(
             key="questions",
-            entries=_questions(base, note),
+            entries=_questions(base, note, today),
             numbered=False,
             empty="Link it to what it answers: missbook note",
         ),
@@ -60,26 +60,29 @@ def build(base: Base, today: date, *, words: str, limit: int = LIMIT, page: int 
     )
 
 
-def _questions(base: Base, note: Note) -> tuple[Entry, ...]:
+def _questions(base: Base, note: Note, today: date) -> tuple[Entry, ...]:
     wanted = set(note.questions)
     found: dict[QuestionId, list[Attempt]] = {question: [] for question in note.questions}
     for attempt in base.attempts:
         if attempt.question in wanted:
             found[attempt.question].append(attempt)
     entries = [
-        (max((a.day for a in tried if not a.right), default=None), _question(question, tried))
+        (
+            max((a.day for a in tried if not a.right), default=None),
+            _question(question, tried, today),
+        )
         for question, tried in found.items()
     ]
     missed = sorted((row for row in entries if row[0]), key=lambda row: str(row[0]), reverse=True)
     return tuple(entry for _, entry in [*missed, *(row for row in entries if not row[0])])
 
 
-def _question(question: QuestionId, tried: list[Attempt]) -> Entry:
+def _question(question: QuestionId, tried: list[Attempt], today: date) -> Entry:
     wrong = sum(not attempt.right for attempt in tried)
     return Entry(
         head=question,
         right=(f"missed {wrong} of {len(tried)}",) if tried else ("not in the log",),
-        lines=tuple(_answer(attempt) for attempt in reversed(tried)),
+        lines=(", ".join(_answer(attempt, today) for attempt in reversed(tried)),) if tried else (),
         fields=(
             ("question", question),
             ("tried_count", len(tried)),
@@ -88,12 +91,13 @@ def _question(question: QuestionId, tried: list[Attempt]) -> Entry:
     )
 
 
-def _answer(attempt: Attempt) -> str:
-    text = f"{dated(attempt.day)}: {label(attempt.outcome).casefold()}"
-    if attempt.chosen and attempt.key and not attempt.right:
-        text += f", chose {attempt.chosen}, key {attempt.key}"
-    parts = [text, label(attempt.reason).casefold(), attempt.remark]
-    return "; ".join(part for part in parts if part)
+def _answer(attempt: Attempt, today: date) -> str:
+    """`5 Apr right`; `3 Feb wrong (chose C, key B; down to two)`."""
+    pair = attempt.chosen and attempt.key and not attempt.right
+    chose = f"chose {attempt.chosen}, key {attempt.key}" if pair else ""
+    parts = [part for part in (chose, label(attempt.reason).casefold(), attempt.remark) if part]
+    more = f" ({'; '.join(parts)})" if parts else ""
+    return f"{dated(attempt.day, today.year)} {label(attempt.outcome).casefold()}{more}"
 
 
 def _about(base: Base, note: Note) -> Block:

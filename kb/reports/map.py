@@ -150,7 +150,8 @@ def _topic(topic: Topic, worth: str, notes: dict[NoteId, Note]) -> Entry:
 def _bridges(base: Base, area: Area) -> Block:
     entries = tuple(
         Entry(
-            head=f"{row.concept}: {', '.join(map(base.exam.area_name, row.areas))}",
+            head=f"{row.concept}: "
+            + ", ".join(base.exam.area_name(other) for other in row.areas if other != area.id),
             right=(counted(row.note_count, "note"),),
             fields=fields_of(row, "concept", "areas", "note_count"),
         )
@@ -173,16 +174,19 @@ def _around_note(base: Base, graph: nx.Graph, note: Note, most: int, today: date
     areas = ", ".join(map(base.exam.area_name, note.areas)) or "no area"
     text = f"{areas}; {note.path}; {row.state}: {row.evidence}"
     notes = {other.id: other for other in base.notes}
-    found = near_note(base, graph, note, most)
+    missing = suggest_links(base, graph, note, SUGGESTION_COUNT)
+    named = {near.note for near in missing}
+    found = [near for near in near_note(base, graph, note, most) if near.note not in named]
     blocks: list[Block] = [
         Text(text=text, quiet=True),
         Entries(
             key="near",
             entries=tuple(_near(notes[near.note], near) for near in found),
-            empty="No other note is related: it shares no concept, question or link with one.",
+            empty=""
+            if missing
+            else "No other note is related: it shares no concept, question or link with one.",
         ),
     ]
-    missing = suggest_links(base, graph, note, SUGGESTION_COUNT)
     if missing:
         blocks.append(
             Entries(

@@ -17,7 +17,6 @@ from kb.core.model import Base
 from kb.core.settings import Exam
 from kb.core.wording import counted, dated, listed, short_day
 from kb.planning.calendar_entries import PAPER_START, calendar_entries
-from kb.planning.pace import Pace
 from kb.planning.plan_records import DayPlan, Plan
 from kb.planning.rest_checks import rest_cautions
 from kb.planning.what_if import what_if as changed_by
@@ -90,7 +89,7 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
     shown = _shown(changed, plan, days, base.exam)
     if shown.rows:
         blocks.append(shown)
-    blocks.extend(Text(text=text) for text in _more(changed, plan, exam))
+    blocks.extend(Text(text=text) for text in _more(changed, plan, exam, days))
     blocks.append(_basis(changed))
     blocks.extend(_cautions(base, changed, days))
     return Report(
@@ -99,7 +98,7 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
         right=day_line(today, changed.exam_day),
         blocks=tuple(blocks),
         cites=("smith1956", "cepeda2008", "eu2003"),
-        terms=TERMS,
+        terms=(*TERMS, *_costs(changed)),
     )
 
 
@@ -176,8 +175,9 @@ def paper_text(day: DayPlan) -> str:
     """The paper of a day, what is reviewed, and why the day is short."""
     parts = [day.paper.text] if day.paper else []
     if day.review:
-        word = "its review" if day.paper and day.review == day.paper.paper.name else ""
-        parts.append(f"{word or f'review of {day.review}'}, {day.review_minutes} min")
+        of = "the mock" if day.review == "mock" else day.review
+        own = day.paper and day.review == day.paper.paper.name
+        parts.append(f"{'its review' if own else f'review of {of}'}, {day.review_minutes} min")
     if day.why:
         parts.append(day.why)
     return "; ".join(parts)
@@ -190,8 +190,8 @@ def areas_text(day: DayPlan, exam: Exam) -> str:
     return ", ".join(f"{n} {exam.area_name(area) or 'of any area'}" for area, n in day.new)
 
 
-def _more(now: Situation, plan: Plan, exam: Exam) -> list[str]:
-    """The areas of this week, papers without a day, and what more time would do."""
+def _more(now: Situation, plan: Plan, exam: Exam, days: int) -> list[str]:
+    """The areas of this week, papers not among the `days` shown, and what more time would do."""
     lines = []
     week = now.today + timedelta(days=7 - now.today.weekday())
     areas = dict.fromkeys(area for day in plan.days if day.day < week for area, _ in day.new)
@@ -200,9 +200,11 @@ def _more(now: Situation, plan: Plan, exam: Exam) -> list[str]:
         more = len(names) - SHORT_AREAS
         names = [*names[:SHORT_AREAS], f"{more} more areas"] if more > 1 else names
         lines.append(f"New questions until Sunday: {listed(names)}.")
-    placed = [f"{d.paper.text} on {d.day:%a} {short_day(d.day)}" for d in plan.days if d.paper]
-    if placed:
-        lines.append(f"Papers: {'; '.join(placed)}.")
+    later = [
+        f"{d.paper.text} on {d.day:%a} {short_day(d.day)}" for d in plan.days[days:] if d.paper
+    ]
+    if later:
+        lines.append(f"Papers later: {'; '.join(later)}.")
     for why, left_out in groupby(plan.papers_out, key=lambda row: row[1]):
         lines.append(f"Not planned: {listed([name for name, _ in left_out])} ({why}).")
     if plan.behind:
@@ -264,32 +266,41 @@ def _rest(now: Situation, plan: Plan) -> list[Text]:
 
 
 def _basis(now: Situation) -> Facts:
+    """What a question is taken to cost, for JSON."""
+    pace = now.work.pace
+    facts: tuple[tuple[str, str, object, Kind], ...] = (
+        ("pace_seconds", "Pace", pace.seconds, "seconds"),
+        ("retry_seconds", "Retry", pace.retry_seconds, "seconds"),
+        ("miss_fraction", "Wrong", pace.miss_fraction, "fraction"),
+        ("retry_miss_fraction", "Wrong again", pace.retry_miss_fraction, "fraction"),
+        ("review_seconds", "Review", pace.review_seconds, "seconds"),
+        ("kept_count", "Held back", now.kept_count, "count"),
+    )
+    return Facts(key="basis", facts=facts, quiet=True)
+
+
+def _costs(now: Situation) -> tuple[tuple[str, str], ...]:
     """What a question is taken to cost, and from what."""
     pace = now.work.pace
-    speed = f"{pace.seconds:.0f} s a new question"
+    new = f"{pace.seconds:.0f} s"
     if pace.timed_count:
-        speed += f", measured on {pace.timed_count} answers"
+        new += f", measured on {pace.timed_count} answers"
     elif pace.seconds == now.settings.seconds:
-        speed += ", as set"
+        new += ", as set"
     else:
-        speed += ", the exam's own until 20 answers are timed"
-    new, again = 100 * pace.miss_fraction, 100 * pace.retry_miss_fraction
-    wrong = f"{new:.0f}% of new questions, {again:.0f}% of"
-    facts: list[tuple[str, str, object, Kind]] = [
-        ("pace", "Pace", speed, "text"),
-        ("retry_pace", "Retry", f"{pace.retry_seconds:.0f} s a missed question", "text"),
-        ("wrong", "Wrong", f"{wrong} missed ones", "text"),
-        ("review", "Review", _review_text(pace), "text"),
-    ]
-    if now.kept_count:
-        facts.append(("kept_count", "Held back", now.kept_count, "count"))
-    return Facts(key="basis", facts=tuple(facts))
-
-
-def _review_text(pace: Pace) -> str:
-    text = f"{pace.review_seconds:.0f} s a wrong answer"
+        new += ", the exam's own until 20 answers are timed"
+    review = f"{pace.review_seconds:.0f} s"
+    if pace.note_seconds:
+        review += f" on average, {pace.note_seconds:.0f} s with a note"
+    share, again = f"{100 * pace.miss_fraction:.0f}%", f"{100 * pace.retry_miss_fraction:.0f}%"
     return (
-        f"{text} on average, {pace.note_seconds:.0f} s with a note" if pace.note_seconds else text
+        ("a new question", f"{new}; {share} are missed"),
+        ("a missed question again", f"{pace.retry_seconds:.0f} s; {again} are missed again"),
+        ("review of a wrong answer", review),
+        (
+            "held back",
+            f"{now.kept_count} questions, unseen until three weeks before the exam",
+        ),
     )
 
 

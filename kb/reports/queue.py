@@ -108,7 +108,8 @@ def build(
             if row.state == word
         )
         if own:
-            blocks.append(Entries(key="notes", title=title, entries=own, first=first))
+            head = "" if state else title
+            blocks.append(Entries(key="notes", title=head, entries=own, first=first))
             first += len(own)
     own_command = typed("queue", area=area, state=state)
     blocks += next_page(own_command, len(rows), limit, page)

@@ -43,13 +43,13 @@ from kb.stats.sitting import (
     score_interval,
     time_quantiles,
 )
+from kb.stats.trend import Trend
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date
 
     from kb.core.model import Attempt, Base, Score
-    from kb.stats.proportions import Interval
 
 OPTIONS = (Option(name="name", kind="words", default="", help="The sitting, such as paper-3."),)
 TERMS = (
@@ -65,7 +65,10 @@ TERMS = (
         "what the questions not answered, and those of a hurried finish, would have brought had you"
         " done as well on them as on the others; nothing when a twentieth of the time was left",
     ),
-    ("change", "in points since the paper before, a range that holds the truth 95 times in 100"),
+    (
+        "since the paper before",
+        "'up' or 'down' where chance alone is ruled out (95%)",
+    ),
 )
 
 
@@ -152,13 +155,13 @@ def _whole(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> tuple[Bl
     changed = changed_answers(sitting.answers)
     if changed.count:
         gain = f"won {changed.gain}" if changed.gain > 0 else f"lost {-changed.gain}"
-        worth = f"it {gain} {'mark' if abs(changed.gain) == 1 else 'marks'}"
+        worth = f"That {gain} {'mark' if abs(changed.gain) == 1 else 'marks'}."
         if not changed.gain:
-            worth = "it made no difference"
+            worth = "That made no difference."
         text = (
             f"Changed {counted(changed.count, 'answer')}: {changed.wrong_to_right} to right,"
             f" {changed.right_to_wrong} from right to wrong,"
-            f" {changed.wrong_to_wrong} from wrong to wrong; {worth}."
+            f" {changed.wrong_to_wrong} from wrong to wrong. {worth}"
         )
         blocks.append(Text(text=text))
     blocks += sureness(sitting.answers)
@@ -174,8 +177,7 @@ def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
         facts.append(("pass", "Pass mark", f"{100 * need:.0f}%", "text"))
     facts.append(("blank_count", "Not answered", sitting.blank_count, "count"))
     if earlier:
-        change = _change(change_between(sitting, earlier[-1]))
-        points = f"{change} points" if change else None
+        points = _change(sitting, earlier[-1])
         facts.append(("change", "Since the paper before", points, "text"))
     return Facts(key="score", facts=tuple(facts))
 
@@ -285,7 +287,10 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
     return [Entries(key="certainty", title=title, entries=tuple(entries), numbered=False)]
 
 
-def _change(interval: Interval | None) -> str | None:
-    if interval is None:
+def _change(sitting: Sitting, before: Sitting) -> str | None:
+    """`+2 points (may be chance)`; `+9 points (up)` when chance alone is ruled out (95%)."""
+    bounds = change_between(sitting, before)
+    if bounds is None:
         return None
-    return f"{100 * interval.low:+.0f} to {100 * interval.high:+.0f}"
+    trend = Trend(change=sitting.fraction - before.fraction, low=bounds.low, high=bounds.high)
+    return f"{100 * trend.change:+.0f} points ({trend.word})"

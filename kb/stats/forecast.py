@@ -53,6 +53,7 @@ class Backtest:
     low: int
     high: int
     score: int
+    plain_mean: float
     crps: float
     plain_crps: float
 
@@ -84,7 +85,7 @@ def backtests(base: Base, history: History) -> tuple[Backtest, ...]:
         if len(known.attempts) < LEAST_ANSWERS or not count:
             continue
         before = history.upto(len(known.attempts))
-        pmf = ability_of(known, before).score(items)
+        pmf, plain = ability_of(known, before).score(items), plain_binomial(before, count)
         found.append(
             Backtest(
                 name=name,
@@ -93,8 +94,9 @@ def backtests(base: Base, history: History) -> tuple[Backtest, ...]:
                 low=quantile(pmf, (1 - LIKELY_LEVEL) / 2),
                 high=quantile(pmf, (1 + LIKELY_LEVEL) / 2),
                 score=score,
+                plain_mean=mean_score(plain),
                 crps=crps(pmf, score),
-                plain_crps=crps(plain_binomial(before, count), score),
+                plain_crps=crps(plain, score),
             )
         )
     return tuple(found)

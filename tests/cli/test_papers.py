@@ -39,7 +39,7 @@ def test_a_paper_is_recorded_once_and_shown(run: Callable[..., Result], tmp_path
     shown = " ".join(run("sitting", "paper-1").stdout.split())
     assert "27 of 40, 68% (likely 57-76%)" in shown
     assert "Changed 1 answer: 0 to right, 1 from right to wrong" in shown
-    assert "it lost 1 mark." in shown
+    assert "That lost 1 mark." in shown
     assert "When sure, you are right" in shown
 
 

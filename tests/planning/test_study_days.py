@@ -79,7 +79,9 @@ def test_study_never_eats_into_the_eleven_hours() -> None:
     found = study_days(week, LONDON, MONDAY, MONDAY)
     assert (found[0].minutes, found[0].why) == (30, "11 h of rest")
     said = rest_cautions(week, LONDON, MONDAY, MONDAY)
-    assert [c.text for c in said] == ["long: 60 minutes of study are set, 30 leave 11 h of rest"]
+    assert [c.text for c in said] == [
+        "only 30 of the 60 minutes set for long days leave 11 h of rest"
+    ]
 
 
 def test_nothing_between_nights_and_less_after_the_last() -> None:

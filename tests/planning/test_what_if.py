@@ -19,7 +19,7 @@ from kb.core.settings import Area, Exam, Study
 from kb.planning.what_if import WHAT_IF, what_if
 from kb.planning.workload import plan_for
 from kb.presentation.help_topics import help_text
-from kb.presentation.render import render_text
+from kb.presentation.render import Shown, render_text
 from kb.presentation.report_model import Table, Text
 from kb.services.session import Session
 
@@ -96,9 +96,10 @@ def test_the_minutes_of_one_shift_leave_the_others_alone(session: Callable[..., 
 def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
     """A what-if with fewer questions held back plans the questions it sets free."""
     opened = session({"study.yaml": study(OFFICE, items=1000, held_back=200)})
-    assert "Held back  200" in render_text(opened.report("plan"))
+    explained = Shown(explain=True)
+    assert "held back: 200 questions" in render_text(opened.report("plan"), explained)
     report = opened.report("plan", {"what_if": "held_back=0, papers=3"})
-    assert "Held back" not in render_text(report)
+    assert "held back: 0 questions" in render_text(report, explained)
     assert "all 1,000 new questions" in render_text(report)
     with pytest.raises(
         QueryError, match="held_back must be a number from 0 to 10,000; you typed 'x'"

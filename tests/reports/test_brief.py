@@ -95,7 +95,7 @@ def test_no_time_is_refused(session: Callable[..., Session]) -> None:
 
 
 @pytest.mark.parametrize(
-    ("setting", "said"), [("no", "set `chance_order: yes`"), ("yes", "too few retries yet")]
+    ("setting", "said"), [("no", "`chance_order: yes`"), ("yes", "too few retries yet")]
 )
 def test_a_trial_is_offered_only_where_none_is_under_way(
     session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch, setting: str, said: str

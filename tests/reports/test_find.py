@@ -85,7 +85,7 @@ def test_an_entry_tells_area_state_evidence_and_passage(opened: Session) -> None
     """What is shown of a note lets the doctor judge it before opening it."""
     report = opened.report("find", {"words": "edema"})
     text = render_text(report)
-    assert "also: oedema" in text
+    assert "Also searched: oedema." in text
     assert "Nephrology" in text
     assert "failing" in text
     entry = next(block for block in report.blocks if hasattr(block, "entries")).entries[0]

@@ -52,8 +52,7 @@ def test_each_question_has_its_answers_latest_first(report: Any) -> None:
     row = next(row for row in questions(report) if row.head == "north:1")
     assert row.right == ("missed 1 of 2",)
     assert row.lines == (
-        "20 Jan 2027: right",
-        "5 Jan 2027: wrong, chose C, key B; down to two; mixed up with gout",
+        "20 Jan right, 5 Jan wrong (chose C, key B; down to two; mixed up with gout)",
     )
 
 

@@ -73,12 +73,10 @@ def body_html(session: Session, note: Note, body: str | None = None) -> Markup:
 
 
 def _near(session: Session, note: Note) -> tuple[list[Entry], list[Entry]]:
-    """Notes near one, and those of them that should perhaps be linked; each in one list only."""
+    """Notes near one, and those that should perhaps be linked."""
     report = session.report("map", {"words": note.path, "limit": NEAR_COUNT})
     lists = {b.key: list(b.entries) for b in report.blocks if isinstance(b, Entries)}
-    unlinked = lists.get("suggestions", [])
-    named = {entry.note for entry in unlinked}
-    return [entry for entry in lists.get("near", []) if entry.note not in named], unlinked
+    return lists.get("near", []), lists.get("suggestions", [])
 
 
 @screen.get("/note/<path:path>/near")
