@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from functools import cache
 from itertools import product
+from string import ascii_lowercase
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.language.data import lines, rows, text_of
@@ -39,6 +40,9 @@ ORDINARY = frozenset(
     "ART BED CAP COLD COP CUP DIP DISH FIT GAS GO HIT LAST MAP MAT PAD SAD TAB TEN".split()  # noqa: SIM905
 )
 """Abbreviations that are such common words that a note with the word hardly ever means them."""
+
+KIND = re.compile(r"[a-z]{1,2}[A-Z]{3}")
+"""Small letters before an abbreviation say which kind of it is meant: `sIgAD`, `hATTR`, `cTTP`."""
 
 UNITS = frozenset(("cm", "hr", "mg", "mm", "ms", "pm"))
 """Behind a figure and in small letters these are units, not abbreviations: `QRS 160 ms`."""
@@ -86,6 +90,8 @@ class Glossary:
     def meanings(self, abbreviation: str) -> tuple[str, ...]:
         """All meanings of an abbreviation, the base's own first; empty if it is none."""
         short = _plain(abbreviation)
+        if KIND.match(abbreviation) and not _stock_meanings(short) and short not in self._own:
+            return self.meanings(abbreviation.lstrip(ascii_lowercase))
         found: dict[str, str] = {}
         for meaning in (*self._own.get(short, ()), *_stock_meanings(short)):
             found.setdefault(meaning.casefold(), meaning)
@@ -166,7 +172,7 @@ class Glossary:
         for count in (2, 1):
             piece = typed[at : at + count]
             short = _plain("".join(piece))
-            meanings = self.meanings(short)
+            meanings = self.meanings("".join(piece))
             named = at > 0 and typed[at - 1].lower() == "vitamin"
             if piece[0] in SYMBOLS and count == 1 and not named:
                 meanings = (SYMBOLS[piece[0]],)
@@ -300,8 +306,12 @@ def _one_thing(meanings: Sequence[str]) -> bool:
 
 
 def _written_apart(piece: Sequence[str]) -> bool:
-    """Whether two words may be one abbreviation written with a hyphen or space: `GLP 1`."""
+    """Whether two words may be one abbreviation written with a hyphen or space: `GLP 1`, `6-MP`,
+    `anti-HBc`.
+    """
     first, second = piece
+    if first.lower() == "anti" or first.isdigit():
+        return second[:1].isupper()
     return first.isalpha() and first.isupper() and (second.isdigit() or second.isupper())
 
 

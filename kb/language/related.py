@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from kb.language.abbreviations import keys_of, start_of
 from kb.language.data import rows
-from kb.language.normalise import key
+from kb.language.normalise import drug_names, key
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -67,7 +67,7 @@ def drug_classes(word: str) -> tuple[str, ...]:
     >>> drug_classes("ramipril"), drug_classes("amitriptyline"), drug_classes("April")
     (('ACE inhibitor',), ('tricyclic',), ())
     """
-    lower = word.lower()
+    lower = drug_names().get(word.lower(), word.lower())
     named, stems = _classes()
     if lower in named:
         return named[lower]
@@ -105,12 +105,24 @@ def _plain_at(typed: Sequence[str], names: Sequence[str], at: int) -> Related | 
     count = 0
     starts = {start_of(typed[at]), start_of(names[at])} if names[at] else set()
     for name, text in (pair for start in sorted(starts) for pair in _pairs().get(start, ())):
-        spelt = keys_of(name)
-        if len(spelt) >= count and spelt == tuple(names[at : at + len(spelt)]):
-            if len(spelt) > count:
-                best, count = {}, len(spelt)
+        length = _length_at(tuple(filter(None, keys_of(name))), names, at)
+        if length and length >= count:
+            if length > count:
+                best, count = {}, length
             best[text] = keys_of(text)
     return Related(at, at + count, tuple(best.items())) if best else None
+
+
+def _length_at(spelt: Sequence[str], names: Sequence[str], at: int) -> int:
+    """How many words from `at` on are that name, stop words passed over; 0 if they are not it."""
+    stop = at
+    for one in spelt:
+        while stop < len(names) and not names[stop]:
+            stop += 1
+        if stop == len(names) or names[stop] != one:
+            return 0
+        stop += 1
+    return stop - at
 
 
 @cache
@@ -120,7 +132,8 @@ def _classes() -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
     stems: dict[str, tuple[str, ...]] = {}
     for name, group in rows("classes"):
         held = stems if "-" in (name[0], name[-1]) else named
-        held[name] = (*held.get(name, ()), group)
+        spelt = name if held is stems else name.replace("-", " ").lower()
+        held[spelt] = (*held.get(spelt, ()), group)
     return named, stems
 
 

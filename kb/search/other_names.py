@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 RELATED_LENGTH = 6
 """In a longer query only words that no note has are helped by related names."""
+PHRASE_WEIGHT = 0.6
 RELATED_WEIGHT = 0.3
 """Weight of a related name where notes have the word itself, in units of that word."""
 
@@ -95,15 +96,14 @@ def _in_full(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator
 
 
 def _in_part(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[str, Form]]:
-    """The longest part of a name that is a whole title or concept, then its beginning."""
+    """Parts of a name that are a whole title or concept, or its beginning; the longest first."""
     for part, keys in parts(text):
-        said = [name for name in keys if name]
-        if said and any(reader.postings(exact(kind, said)).docs for kind in "tc"):
+        if not (said := [name for name in keys if name]):
+            continue
+        whole = any(reader.postings(exact(kind, said)).docs for kind in "tc")
+        begins = len(keys) > 1 and keys == spelt[: len(keys)] and keys[-1].isalpha()
+        if whole or begins:
             yield part, spaced(keys)
-            break
-    typed = words(text)
-    for count in range(len(typed) - 1, 1, -1):
-        yield " ".join(typed[:count]), spaced(spelt[:count])
 
 
 def add_related_meanings(
@@ -146,7 +146,7 @@ def add_related(
         for at in lost:
             forms[at].extend(form for _, form in held)
         if not lost:
-            weight = RELATED_WEIGHT * len(places)
+            weight = (RELATED_WEIGHT if len(places) == 1 else PHRASE_WEIGHT) * len(places)
             group = Group(forms=tuple(form for _, form in held), weight=weight)
             own = (
                 forms[places[0]]
@@ -186,7 +186,8 @@ def is_absent(
     """Whether words `start` to `stop` are a name that no note has, though some may have its words.
 
     A note has it if it has another name for it, or what an old and a new name share (of single
-    words only the first), or if its title or a concept is a part of the name.
+    words only the first), or if its title or a concept is a part of the name: the last word alone
+    only if the others are everyday words.
     """
     from kb.language.spelling import is_common
 
@@ -205,5 +206,6 @@ def is_absent(
     if any(map(reader.holds, known)) or reader.collection.nearby([one for one in spelt if one]):
         return False
     shorter = [[one for one in keys if one] for _, keys in parts(" ".join(typed[start:stop]))]
-    shorter = [one for one in shorter if len(one) > 1 or one == [spelt[-1]]]
+    alone = [spelt[-1]] if all(map(is_common, typed[start : stop - 1])) else []
+    shorter = [one for one in shorter if len(one) > 1 or one == alone]
     return not any(reader.postings(exact(kind, one)).docs for one in shorter for kind in "tc")

@@ -78,6 +78,7 @@ def test_a_note_with_the_old_or_the_short_name_answers_the_long_one(
         ("UGIB", "An upper GI bleeding."),
         ("frusemide", "Stop every diuretic."),
         ("GTN", "No nitrate there."),
+        ("RVT", "A clot in the renal vein."),
     ],
 )
 def test_what_is_left_of_a_name_is_looked_for(tmp_path: Path, typed: str, said: str) -> None:

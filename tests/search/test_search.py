@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from kb.core.ids import NoteId
@@ -144,6 +144,10 @@ def test_a_word_spelt_right_is_no_slip(tmp_path: Path, word: str) -> None:
         ("Na 118", "hyponatraemia"),
         ("B 12", "b12"),
         ("B-12", "b12"),
+        ("hHAE", "swelling"),
+        ("pain of the belly", "pain"),
+        ("co-beneldopa", "levodopa"),
+        ("acetaminophen", "paracetamol"),
         ("G6PD", "enzyme"),
         ("antibiotic", "drops"),
         ("lupu", "lupus"),
@@ -167,6 +171,8 @@ def test_what_a_doctor_types_finds_the_note(tmp_path: Path, words: str, lead: st
         "hyponatraemia": ("Salt", "Hyponatraemia: the urine decides."),
         "b12": ("Cord", "Give B12 first."),
         "enzyme": ("Beans", "The level of G-6-PD."),
+        "pain": ("Colic", "Sudden abdominal pain."),
+        "levodopa": ("Tremor", "Levodopa helps."),
         "drops": ("Drops", "Antibiotics for the eye."),
         "dengue": ("Travel", "Dengue, dengue, dengue."),
         "both": ("Dengue or typhoid?", "Which is it?"),
@@ -395,6 +401,7 @@ def test_updated_equals_rebuilt(rounds: list[list[tuple[str, str | None]]]) -> N
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 @given(text=st.text(max_size=60))
+@example(text="DNACPR")
 def test_no_text_is_a_wrong_query(index: Index, text: str) -> None:
     """Any text whatever is answered."""
     answer = index.search(text)
