@@ -17,8 +17,10 @@ if TYPE_CHECKING:
 
     from kb.services.session import Session
 
-COPY_NUMBER = re.compile(r"[\s_-]*\(?\d\)?$")
-"""What a browser adds to the name of a file that it has downloaded before: `rota (1).ics`."""
+COPY_NUMBER = re.compile(r"[\s_-]*\(\d\)$|[\s_-]\d$")
+"""What a browser adds to the name of a file that it has downloaded before: `rota (1).ics`; without
+brackets it may as well be that of a ward or a week, so it counts only where `rota.ics` came first.
+"""
 
 
 def remember_columns(session: Session, source: str, columns: Mapping[str, str]) -> bool:
@@ -54,13 +56,15 @@ def set_rota_days(
     Returns:
         What was set, removed and kept.
     """
-    name = COPY_NUMBER.sub("", file.removesuffix(".ics")).strip()
+    name = file.removesuffix(".ics").strip()
+    plain_name = COPY_NUMBER.sub("", name)
     calendar_words = tuple((plain(event), shift) for event, shift in sorted(words.items()))
     done = CalendarDays("", (), (), ())
 
     def edit(text: str) -> str:
         nonlocal done
-        done = set_calendar_days(text, days, f"{name}.ics", first)
+        copy = name.endswith(")") or f"# from {plain_name}.ics" in text
+        done = set_calendar_days(text, days, f"{plain_name if copy else name}.ics", first)
         new = set_entries(done.text, ("rota", "calendar_words"), calendar_words)
         return text if dry_run or not (days or done.removed) else new
 

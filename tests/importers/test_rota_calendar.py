@@ -288,6 +288,35 @@ def test_a_shift_that_the_department_removes_goes(base: Callable[..., Path]) -> 
     assert days() == {15: "night", 18: "course", 22: "off"}
 
 
+@pytest.mark.parametrize(
+    ("names", "copy"),
+    [
+        (("ward", "ward-2"), True),
+        (("ward", "ward (2)"), True),
+        (("ward (1)", "ward (2)"), True),
+        (("ward 7", "ward 8"), False),
+        (("rota-2026", "rota-2027"), False),
+        (("april1", "april2"), False),
+    ],
+)
+def test_only_a_copy_of_a_calendar_takes_its_days_away(
+    base: Callable[..., Path], names: tuple[str, str], copy: bool
+) -> None:
+    """A browser numbers copies; wards, years and parts of a month have numbers of their own."""
+    root = base()
+    for name, day in zip(names, (20, 21), strict=True):
+        file = root.parent / f"{name}.ics"
+        file.write_bytes(calendar(f"DTSTART;VALUE=DATE:202703{day}\nSUMMARY:Annual leave"))
+        words = ["rota", str(file), "--base", str(root), "--as-of", "2027-02-14"]
+        assert CliRunner().invoke(main, words).exit_code == 0
+    first = root.parent / f"{names[0]}.ics"
+    first.write_bytes(calendar("DTSTART;VALUE=DATE:20270319\nSUMMARY:Annual leave"))
+    CliRunner().invoke(main, ["rota", str(first), "--base", str(root), "--as-of", "2027-02-14"])
+    rota = parse_study((root / "study.yaml").read_text(encoding="utf-8"), "study.yaml")[0].rota
+    assert rota is not None
+    assert [day.day for day, _ in rota.exceptions] == ([19] if copy else [19, 21])
+
+
 def test_a_dry_run_writes_nothing(base: Callable[..., Path]) -> None:
     """--dry-run shows the days and leaves study.yaml as it is."""
     root = base()
