@@ -8,6 +8,7 @@ import os
 import sys
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from random import Random
 from typing import TYPE_CHECKING, Any
 
 import pytest
@@ -39,6 +40,7 @@ def script() -> Any:
 
 
 KILL = script()
+WORKER = sys.modules["kill_worker"]
 
 
 def draft(number: int, remark: str = "") -> Attempt:
@@ -207,11 +209,39 @@ def test_killed_at_any_point_nothing_acknowledged_is_lost() -> None:
     """A few kills lose nothing; scripts/kill_test.py does hundreds. With this seed three of them
     come at a system call so late that something was acknowledged, however slow the machine is.
     """
-    kills, acknowledged, found, lost = KILL.run(4, seed=1)
+    kills, acknowledged, found, lost = KILL.run(4, seed=1, seconds=0.5)
     assert lost == []
     assert found == acknowledged
     assert kills == 4
     assert acknowledged > 0
+
+
+@pytest.mark.parametrize("kind", sorted(set(WORKER.KINDS)))
+def test_the_judge_finds_each_act_of_the_kill_test_and_misses_it_when_it_is_gone(
+    tmp_path: Path, kind: str
+) -> None:
+    """Every kind of writing is done; then all its files are emptied."""
+    (tmp_path / "exam.yaml").write_text(KILL.EXAM, encoding="utf-8")
+    (tmp_path / "study.yaml").write_text(KILL.STUDY, encoding="utf-8")
+    tally = KILL.Tally()
+
+    def tell(*words: object) -> None:
+        tally.hear(" ".join(map(str, words)) + "\n")
+
+    worker = WORKER.Worker(tmp_path, 1, Random(1), tell, "laptop")
+    for what in ("log", "write", *[kind] * 4):
+        session = Session(tmp_path, now=NOW, device="laptop")
+        getattr(worker, what)(session, f"north:{10**11 + len(tally.holdings)}")
+    before = tally.single_count + len(tally.batches)
+    KILL.judge(tmp_path, tally)
+    assert (tally.lost, tally.found) == ([], tally.acknowledged)
+    assert before > 2 or kind in ("undo_edit", "write", "rewrite")
+    for path in (*tmp_path.rglob("*.md"), *(tmp_path / "log").glob("*.csv")):
+        path.write_bytes(b"")
+    (tmp_path / "study.yaml").write_text(KILL.STUDY, encoding="utf-8")
+    KILL.judge(tmp_path, tally)
+    assert tally.found < tally.acknowledged
+    assert len(tally.lost) >= 2
 
 
 def test_the_judge_of_the_kill_test_can_fail(tmp_path: Path) -> None:
