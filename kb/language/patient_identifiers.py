@@ -28,10 +28,12 @@ CITED = re.compile(
 """Numbers of books, papers and trials."""
 LONG_NUMBER = re.compile(r"(?:\d\W{0,4}){3}\d")
 NATIONAL = re.compile(r"(?:\d\W{0,4}){5}\d|[A-Z]{3}\d\d|\d[A-Z]{1,2}\d")
+DIGIT_WORD = "(?:zero|oh|nought|one|two|three|four|five|six|seven|eight|nine)"
 WORDS = re.compile(
-    r"\bborn\b|\bb\b|\bd ?\. ?o\b|\bdob\b|\bbirth|@"
-    r"|\b(?:mr|mrs|ms|miss|mx|master|pt|patient|name)\b"
-    r"|\d[A-Z]? \d[A-Z]{2}",
+    r"\b(?:born\b|b\b|d[ /]?\.?[ /]?o\b|dob|birth|(?:four|five|six|seven|eight|nine)[ ,.-]+"
+    r"(?:zero|oh|nought|one|two|three|four|five)[ ,.-]|(?:mr|mrs|ms|miss|mister|mx|master|pt"
+    r"|patient|name|named|called|street|road|avenue|lane|crescent|terrace)\b)"
+    r"|@|[(\[] ?at ?[)\]]|\d(?:[A-Z]? \d[A-Z]{2}| ?[MF]\b)",
     re.I,
 )
 """What a text holds at least in which anything below can be found."""
@@ -56,16 +58,18 @@ _DAY = (
     rf"|{_MONTH}[ ./-]*(?:the )?{_DAY_NUMBER}[ ,./-]*{_YEAR})"
 )
 _BORN = (
-    r"(?:\bd ?\.? ?o ?\.? ?b\b\.?|\bdate[ -]of[ -]birth|\bbirth[ -]?(?:date|day)|\bborn"
-    r"|\bdate born|\bb\.|\bb(?= ?\d{1,2}[./-]))"
+    r"(?:\bd[ /]?\.?[ /]?o[ /]?\.?[ /]?b(?![a-z])\.?|\bdate[ -]of[ -]birth|\bbirth[ -]?(?:date|day)"
+    r"|\bborn|\bdate born|\bb\.|\bb(?= ?\d{1,2}[./-]))"
 )
 BIRTH = (
-    rf"(?i){_BORN}(?: ?\([a-z/ -]{{0,12}}\))?[ :=|;,*\"'-]{{0,6}}(?:is |was |on |(?:in|at) \w+ )*"
+    rf"(?i){_BORN}(?: ?\([a-z/ -]{{0,12}}\))?[ :=|;,*(\"'-]{{0,6}}(?:is |was |on |(?:in|at) \w+ )*"
     rf"(?:the )?{_DAY}"
+    rf"|(?<![\d./-])\d{{1,4}}[ ./-]{{1,2}}(?:\d{{1,2}}|{_MONTH})[ ./-]{{1,2}}\d{{2,4}}[ ,(]{{0,2}}"
+    r"(?:d\.?o\.?b\b|date of birth)"
 )
 NAMED_DAY = (
-    r"(?<![\w.])(?:[A-Z]{2,3}|(?:[A-Z]\. ?){2,3}|[A-Z][A-Za-z'’-]+,? [A-Z][A-Za-z'’-]+)[ ,(-]{1,3}"
-    r"\d{1,2}[./-]\d{1,2}[./-](?:19\d\d|200\d)(?!\d)"
+    r"(?<![\w.])(?:[A-Z]{2,3}|(?:[A-Z]\. ?){2,3}|[A-Z](?:[A-Za-z'’-]+,?|\.)? [A-Z][A-Za-z'’-]+)"
+    r"[ ,(-]{1,3}\d{1,2}[./-]\d{1,2}[./-](?:19\d\d|200\d)(?!\d)"
 )
 """A day too long ago for an exam, beside initials or a name."""
 _NUMBER_WORD = r"(?:no|nr|num|number|numb|nos|id|ident(?:ifier)?|ref(?:erence)?|code|#)\b\.?"
@@ -84,9 +88,11 @@ NUMBERED = (
     rf"{_LETTERED}"
 )
 ABBREVIATED = (
-    r"(?i)(?<![a-z])(?:nhs|m\.?r\.?n|chi|ihi|nhi|ppsn?|hcn|h ?& ?c|urn?|crn|ssn|medicare)\.?"
+    r"(?i)(?<![a-z])(?:nhs|m[. ]?r[. ]?n|chi|ihi|nhi|ppsn?|hcn|hsc|h ?[&+] ?c|[hu]/n|hn\b|urn?"
+    r"|crn|ssn|pid|social security|passport|medicare(?: card)?|health card)\.?"
     rf"{_GAP}(?=[A-Z]{{0,4}}[ /-]?(?:\d[ ./-]?){{5}}){_LETTERED}"
-    r"|(?<![a-z])(?:hosp(?:ital)?|episode|admission|case ?notes?)\.?[ :=#]{1,3}[A-Z]{0,2}\d{6,}"
+    r"|(?<![a-z])(?:hosp(?:ital)?|episode|admission|case ?notes?|patient|pt)\.?[ :=#]{1,3}"
+    r"[A-Z]{0,2}\d{6,}"
 )
 """Short forms after which a number of five digits or more is a patient's without further words."""
 INITIALS = (
@@ -95,16 +101,26 @@ INITIALS = (
     r"|(?<![\w.])(?:[A-Z]\. ?){2,3},? \d{6,}(?!\w)"
 )
 NAME = (
-    r"(?<![\w.])(?:Mr|Mrs|Ms|Miss|Mx|Master|MRS|MISS)\.? (?:[A-Z]\.? )?(?!Wrong|Right|The\b)"
+    r"(?<![\w.])(?:Mr|Mrs|Ms|Miss|Mister|Mx|Master|MRS|MISS)\.? {1,3}(?:[A-Z]\.? )?"
+    r"(?!Wrong|Right|The\b)"
     r"(?:Ma?c)?[A-Z](?:[a-z]+|['’][A-Z][a-z]+|[A-Z]{2,})"
     r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|PATIENT)(?: name|,)?(?: is| was)? ?(?:(?:named|called)|: ) ?"
     r"[A-Z][A-Za-z'’-]+,? [A-Z]"
     r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|[Ff]ull|[Ss]ur|[Ff]ore|[Ff]irst|[Ll]ast)[ -]?name"
     r" ?[:=] ?[A-Z][A-Za-z'’-]+"
     r"|(?<![\w-])[Nn]ame: [A-Z][A-Za-z'’-]+,? [A-Z]"
-    r"|\b(?:[Pp]t|patient) [A-Z][a-z]+ (?:Ma?c)?[A-Z][A-Za-z'’-]+"
+    r"|\b(?:[Pp]t\.?|patient) [A-Z][a-z]+ (?:Ma?c)?[A-Z][A-Za-z'’-]+"
+    r"|\b(?:[Pp]t\.?|[Pp]atient|lady|gentleman|man|woman|boy|girl|child)"
+    r" (?:who is |is )?(?:named|called) [A-Z][a-z]+"
+    r"|(?<![\w-])[A-Z][A-Za-z'’-]+,? [A-Z][A-Za-z'’-]+,? \(?\d{2,3} ?[MF]\b"
 )
-EMAIL = r"(?<![\w.])[\w.+-]+@[\w-]+(?:\.[\w-]+)+"
+EMAIL = r"(?<![\w.])[\w.+-]+ ?(?:@|\(at\)|\[at\]) ?[\w-]+(?:\.[\w-]+)+"
+ADDRESS = (
+    r"(?<![\w.,])\d{1,4}[A-Za-z]?,? (?:[A-Z][a-z'’]+ ){1,2}"
+    r"(?:Street|Road|Avenue|Lane|Crescent|Terrace)\b"
+)
+SPELT = rf"(?i)\b(?:{DIGIT_WORD}[ ,.-]+){{5,}}{DIGIT_WORD}\b"
+"""Digits in words, as a dictated number may have them."""
 POSTCODE = r"(?<![A-Za-z0-9])[A-Z]{1,2}\d[A-Z\d]? \d[ABD-HJLNP-UW-Z]{2}(?![A-Za-z0-9])"
 _NEXT = r"(?:[ ().-]{0,3}\d)"
 PHONE = (
@@ -130,8 +146,10 @@ NAMES = (
     ("a name", NAME),
     ("an email address", EMAIL),
     ("a postcode", POSTCODE),
+    ("an address", ADDRESS),
+    ("a number in words", SPELT),
 )
-DIVIDED = r"(?: {0,2}[./-] {0,2}| {1,3})"
+DIVIDED = r"(?: {0,2}[./|:+*~-] {0,2}| {1,3})"
 
 
 def nhs_number(digits: str) -> bool:
@@ -166,6 +184,7 @@ def _plain(text: str) -> str:
     text = unicodedata.normalize("NFKC", text)
     if not text.isascii():
         text = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")
+        text = re.sub(r"(?![0-9])\d", lambda digit: str(unicodedata.decimal(digit[0])), text)
         text = DOTS.sub(".", DASHES.sub("-", text))
     text = re.sub(r"[\t\r\f\v_]", " ", text)
     return CITED.sub(" cited ", text)
