@@ -90,7 +90,7 @@ def room_outside(
     if not inside:
         return None
     last = max(inside, key=lambda window: window.end)
-    room = int(60 * elapsed_hours(max(begins, last.end), ends))
+    room = round(60 * elapsed_hours(max(begins, last.end), ends))
     return max(0, room), last.end, last.why
 
 

@@ -82,10 +82,5 @@ def _worth_trying(
     room = limit - int(cost[order[:first_out]].sum())
     rate = float(value[order[first_out]] / cost[order[first_out]])
     most = floor + room * rate
-    left = order[first_out + 1 :]
-    while len(left := left[cost[left] <= room]):
-        floor += float(value[left[0]])
-        room -= int(cost[left[0]])
-        left = left[1:]
     with_it = most - np.maximum(0.0, cost[places] * rate - value[places])
     return places[with_it >= floor - HAIR * max(1.0, floor)]

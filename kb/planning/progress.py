@@ -102,7 +102,7 @@ def progress_line(base: Base, today: date) -> str:
     done = sum(day.done_count or 0 for day in days)
     planned = sum(day.planned_count or 0 for day in days)
     sat = sum(day.paper_count for day in days)
-    if not done + planned + sat:
+    if not (done or planned or sat):
         return ""
     text = f"Last {PROGRESS_DAYS} days: {counted(done, 'question')} answered"
     if planned:

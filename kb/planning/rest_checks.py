@@ -82,10 +82,10 @@ def duty_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
     found += _busy_weeks(rota, duties)
     found += _restless_weeks(rota, zone, first, last)
     weeks = len(span) / 7
-    average = sum(duty.hours for duty in duties) / weeks if weeks >= 4 else 0.0
-    if average > rota.rest.average_week_hours:
+    average = sum(duty.hours for duty in duties) / weeks
+    if weeks >= 4 and average > limits.average_week_hours:
         text = f"{average:.1f} h of duty a week on average; the limit is"
-        text = f"{text} {rota.rest.average_week_hours:g} h"
+        text = f"{text} {limits.average_week_hours:g} h"
         found.append(Caution(day=first, text=text))
     return tuple(sorted(found, key=lambda caution: (caution.day, caution.text)))
 

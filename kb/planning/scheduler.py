@@ -309,7 +309,7 @@ class _Run:
         other = day.used_minutes - day.paper_minutes
         if not day.paper:
             return _breaks_within(other, self._settings)
-        after = pause + _breaks_within(other, self._settings) if other > HAIR else 0
+        after = pause + _breaks_within(other, self._settings) if other > 0 else 0
         return pause * (len(day.paper.parts) - 1) + after
 
     def _review(self, left: _Left, name: str = "", done: int = 0) -> tuple[str, int]:
@@ -371,7 +371,7 @@ class _Run:
         found = split_new(self._areas, room)
         self._areas = _less(self._areas, found)
         count = sum(number for _, number in found)
-        if not self._areas and day >= self._work.released_from and count < room:
+        if not self._areas and day >= self._work.released_from:
             more = split_new(self._released, room - count)
             self._released = _less(self._released, more)
             both: Counter[AreaId] = Counter(dict(found))

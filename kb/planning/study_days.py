@@ -167,15 +167,16 @@ def _keep_rest(
     kept = dict(days)
     for before, after in duty_pairs(duties):
         inside = [day for day in _study_in_gap(before, after) if day in kept]
-        room = 60 * (elapsed_hours(before.end, after.start) - rota.rest.hours_between)
-        excess = sum(kept[day].minutes for day in inside) - max(0, int(room))
+        gap = elapsed_hours(before.end, after.start)
+        room = max(0, round(60 * (gap - rota.rest.hours_between)))
+        excess = sum(kept[day].minutes for day in inside) - room
         for day in reversed(inside):
             cut = min(max(0, excess), kept[day].minutes)
             if cut:
                 left, why = kept[day].minutes - cut, f"{rota.rest.hours_between:g} h of rest"
                 kept[day] = replace(kept[day], minutes=left, why=why)
                 excess -= cut
-        spare = max(0, int(room)) - sum(kept[day].minutes for day in inside)
+        spare = room - sum(kept[day].minutes for day in inside)
         for day in inside:
             most = kept[day].minutes + max(0, spare)
             kept[day] = replace(kept[day], room_minutes=min(kept[day].room_minutes, most))
@@ -183,7 +184,8 @@ def _keep_rest(
 
 
 def _study_in_gap(before: Duty, after: Duty) -> list[date]:
-    """Days whose study falls between two duties, where the gap is shorter than two days.
+    """Days whose study falls between two duties; none if more than 36 hours lie between them, of
+    which a day of study always leaves 20 hours of rest.
 
     Study comes before a duty that begins at noon or later, and after one that begins earlier.
     """

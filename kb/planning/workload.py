@@ -154,8 +154,7 @@ def _left(
 def _returning(base: Base) -> tuple[Returning, ...]:
     rows = Counter((m.due, m.right_count) for m in missed_questions(base, base.exam.date))
     return tuple(
-        Returning(due=due, right_count=right, count=count)
-        for (due, right), count in sorted(rows.items())
+        Returning(due=due, right_count=right, count=count) for (due, right), count in rows.items()
     )
 
 

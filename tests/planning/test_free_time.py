@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rest_rotas import FIRSTS, LONDON, MONDAY, ROTAS, SHIFTS, kept_hours, latest_study
 
-from kb.core.settings import RestLimits, Rota
+from kb.core.settings import RestLimits, Rota, Shift
 from kb.planning.duties import duty_on, elapsed_hours
 from kb.planning.study_days import StudyDay, study_days
 
@@ -139,6 +139,37 @@ def test_a_run_that_began_long_before_the_first_day_counts() -> None:
     found = study_days(names, LONDON, last, last + timedelta(days=1))
     assert [day.minutes for day in found] == [0, 240]
     assert found[0].why == "rest: 168 h after 14 nights"
+
+
+@pytest.mark.parametrize(("nights", "run"), [(30, 30), (31, 31), (40, 31)])
+def test_a_run_is_counted_up_to_a_month_on_every_day_it_keeps_free(nights: int, run: int) -> None:
+    """So that the reason is the same on the first and on the seventh day after it."""
+    names = rota(
+        "night " * nights + "off " * (77 - nights), free_after_nights=1, free_hours_after_nights=168
+    )
+    ends = MONDAY + timedelta(days=nights)
+    days = [study_days(names, LONDON, day, day)[0] for day in (ends, ends + timedelta(days=6))]
+    word = "30" if run == 30 else "31"
+    assert {day.why for day in days} == {f"rest: 168 h after {word} nights"}
+
+
+@pytest.mark.parametrize(("starts", "minutes_left"), [("11:59", 0), ("12:00", 60), ("15:00", 240)])
+def test_study_lies_before_a_duty_from_noon_on_and_after_an_earlier_one(
+    starts: str, minutes_left: int
+) -> None:
+    """By hand: rest until 11:00; before a duty at 12:00 an hour is left, before one at 15:00 four;
+    one at 11:59 that ends at 22:00 leaves nothing.
+    """
+    own = Shift(name="own", start=time.fromisoformat(starts), end=time(22), study_minutes=240)
+    long = Shift(name="long", start=time(8), end=time(20), study_minutes=30)
+    week = Rota(
+        starts=MONDAY,
+        shifts=(long, own),
+        weeks=(("long", "own", *["own"] * 5),),
+        rest=RestLimits(free_after_long_days=1, free_hours_after_long_days=15, hours_between=0),
+    )
+    tuesday = MONDAY + timedelta(days=8)
+    assert study_days(week, LONDON, tuesday, tuesday)[0].minutes == minutes_left
 
 
 def test_a_day_without_minutes_keeps_its_own_reason() -> None:

@@ -158,9 +158,11 @@ def test_a_pause_follows_a_part_only_where_breaks_are_wanted() -> None:
     assert part_room(before(9, 360, free=False), 180, OWN) == 2
 
 
-def test_no_day_holds_more_than_two_parts() -> None:
-    """By hand: 540 minutes would be three of 180."""
+def test_no_day_holds_more_than_two_parts_or_24_hours() -> None:
+    """By hand: 540 minutes would be three of 180, and 1,442 two of 721."""
     assert part_room(before(9, 540, free=False), 180, OWN) == 2
+    long = replace(OWN, paper_day_minutes=2000)
+    assert [part_room(before(9), minutes, long) for minutes in (720, 721)] == [2, 1]
 
 
 def test_a_day_off_has_its_own_minutes_for_a_paper() -> None:
@@ -207,11 +209,12 @@ def test_a_day_before_the_last_week_is_better_than_one_after_it() -> None:
         assert left(place_papers(days, [paper("m")], EXAM, OWN)) == [("m", expected)]
 
 
-def test_papers_come_closer_together_when_time_is_short() -> None:
+@pytest.mark.parametrize("days_left", [13, 14])
+def test_papers_come_closer_together_when_time_is_short(days_left: int) -> None:
     """By hand: with 13 days to go the last of three lies 7 before, and (13 - 7) / 2 = 3 days apart
-    come the others.
+    come the others; with 14, three and a half are three days too.
     """
-    days = [before(n) for n in range(13, 0, -1)]
+    days = [before(n) for n in range(days_left, 0, -1)]
     found = place_papers(days, [paper("one"), paper("two"), paper("mock")], EXAM, OWN)
     assert left(found) == [("one", 13), ("two", 10), ("mock", 7)]
 

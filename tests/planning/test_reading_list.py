@@ -82,6 +82,35 @@ def test_what_was_seen_in_the_last_days_does_not_come_again() -> None:
     assert reading_list([note("seen", looked=TODAY)], ahead(10), TODAY)[0].notes == ()
 
 
+@pytest.mark.parametrize(("worth", "first"), [(0.99, "late"), (1.01, "early")])
+def test_what_chance_put_late_is_worth_a_hundredth(worth: float, first: str) -> None:
+    """By hand: 100 marks late against one early, and room for one of the two."""
+    rows = [note("late", marks=100, early=False), note("early", marks=worth)]
+    assert names(reading_list(rows, ahead(1), FAR)[0].notes) == [first]
+
+
+def test_a_note_without_marks_is_read_when_time_is_left(session: Callable[..., Session]) -> None:
+    """A note that no mark is known of has none, and comes after one of the least marks."""
+    files = {f"cardiology/{name}.md": NOTE.format("2027-02-10") for name in "tu"}
+    rows = candidates(session(files).base, {NoteId("u"): 0.0002}, ())
+    assert [row.marks for row in rows] == [0.0, 0.0002]
+    due = [replace(row, due=TODAY) for row in rows]
+    assert [names(one.notes) for one in reading_list(due, ahead(3, 3), FAR)] == [["u"], ["t"]]
+
+
+def test_the_choice_of_chance_is_of_one_miss(session: Callable[..., Session]) -> None:
+    """A note whose question was missed again, or never, is early until chance says otherwise."""
+    chosen = "at,note,miss,order\r\n2027-02-12T10:00:00+00:00,t,{},late\r\n"
+    files = {"cardiology/t.md": NOTE.format("2027-02-10"), "log/attempts-a.csv": LOG}
+    for miss, early in (("x1", False), ("x0", True)):
+        log = {"log/chance-order-a.csv": chosen.format(miss)}
+        (one,) = candidates(session({**files, **log}).base, {}, ())
+        assert (one.early, one.miss) == (early, "x1")
+    quiet = {"cardiology/t.md": NOTE.format("2027-02-10")}
+    (never,) = candidates(session({**quiet, "log/attempts-a.csv": ""}).base, {}, ())
+    assert (never.early, never.miss) == (True, None)
+
+
 def test_notes_stand_by_area() -> None:
     """A day's notes are grouped by area, the area worth most first."""
     rows = [

@@ -26,6 +26,27 @@ from kb.services.session import Session
 POOL = tuple(QuestionId(f"north:{n}") for n in range(1, 201))
 
 
+@pytest.mark.parametrize(
+    ("past", "count", "expected"),
+    [
+        ({"a": 10}, 10, {"b": 4, "c": 4, "d": 2}),  # shares of 20: 4 each, until 10 are given
+        ({"a": 4}, 6, {"b": 2, "c": 2, "d": 2}),  # shares of 10: 2 each, in order of name
+        ({"a": 90}, 10, {"b": 10}),  # a has too much, which is not taken from the others
+        ({"a": 1, "b": 1, "c": 1, "d": 1, "e": 1}, 5, dict.fromkeys("abcde", 1)),
+    ],
+)
+def test_what_an_area_lacks_is_made_up_for(
+    past: dict[str, int], count: int, expected: dict[str, int]
+) -> None:
+    """By hand: five areas of one weight; each lacks its share of all draws less what it had."""
+    names = "abcde"
+    areas = {q: AreaId(names[n % 5]) for n, q in enumerate(POOL)}
+    weights = {AreaId(name): 40 for name in names}
+    before = {AreaId(name): n for name, n in past.items()}
+    found = Counter(areas[q] for q in draw_by_area(POOL, areas, weights, count, "s", before))
+    assert {str(area): n for area, n in found.items()} == expected
+
+
 def test_every_question_has_the_same_chance() -> None:
     """Over 10,000 draws of 20 from 200 each comes a tenth of the time (chi-square at 0.1%).
 

@@ -376,6 +376,33 @@ def test_no_day_holds_more_than_its_minutes(
     assert eve.minutes <= 60
 
 
+@pytest.mark.parametrize(
+    ("parts", "minutes", "review", "breaks"),
+    [(2, 60, 0, 10), (1, 60, 0, 0), (1, 211, 1, 10), (2, 431, 1, 20), (1, 271, 51, 20)],
+)
+def test_breaks_of_a_day_with_a_paper(parts: int, minutes: int, review: int, breaks: int) -> None:
+    """By hand, ten minutes each: between two parts, after the last one if a review follows at once,
+    and between the spells of 50 minutes of that review.
+    """
+    own = PlanSettings(break_after_minutes=50, break_minutes=10)
+    work = Work(papers=(paper("p", parts),), pace=EVEN)
+    days = [day(0, minutes, free=True), *(day(n, 0) for n in range(1, 9))]
+    sat = schedule(days, work, own, START + timedelta(days=9)).days[0]
+    assert (sat.paper_minutes, sat.review_minutes) == (180 * parts, review)
+    assert sat.break_minutes == breaks
+
+
+def test_the_last_look_is_spread_over_the_days_with_study() -> None:
+    """By hand: six notes of ten minutes; of the last three days one is without study, so that the
+    others take three each, and days before the last three do not count.
+    """
+    notes = tuple(note(f"n{n}", 10) for n in range(6))
+    days = [day(n, minutes) for n, minutes in enumerate((0, 0, 240, 0, 240))]
+    days = [*(day(n - 5, 240) for n in range(5)), *days]
+    plan = schedule(days, Work(notes=notes, pace=EVEN), SETTINGS, START + timedelta(days=5))
+    assert [d.note_count for d in plan.days[-3:]] == [3, 0, 3]
+
+
 def test_a_break_comes_only_between_spells() -> None:
     """By hand, 50 minutes of study and ten of break: 100 minutes hold one break, 101 hold two."""
     own = PlanSettings(break_after_minutes=50, break_minutes=10)

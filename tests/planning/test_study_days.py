@@ -104,6 +104,73 @@ def test_a_late_shift_is_no_night() -> None:
     assert found == [False, True, False, False]
 
 
+@pytest.mark.parametrize(
+    ("start", "night"), [("03:00", True), ("03:01", False), ("00:00", True), ("23:00", True)]
+)
+def test_the_hours_of_night_end_at_six(start: str, night: bool) -> None:
+    """From 03:00 on just three of them are left."""
+    shift = Shift(name="x", start=time.fromisoformat(start), end=time(12), study_minutes=0)
+    own = Rota(starts=MONDAY, shifts=(shift,), weeks=(("x",) * 7,))
+    assert is_night(duty_on(own, MONDAY, LONDON)) is night
+
+
+def test_a_duty_that_ends_when_it_began_lasts_a_day() -> None:
+    """From 08:00 to 08:00 are 24 hours."""
+    shift = Shift(name="x", start=time(8), end=time(8), study_minutes=0)
+    duty = duty_on(Rota(starts=MONDAY, shifts=(shift,), weeks=(("x",) * 7,)), MONDAY, LONDON)
+    assert duty is not None
+    assert duty.hours == 24
+
+
+@pytest.mark.parametrize(
+    ("hours", "limit", "minutes_left"),
+    [
+        (["10:00-21:00", "-", "09:00-17:00"], 24, [720, 0]),  # 36 h apart: twelve of them
+        (["10:00-21:00", "-", "09:30-17:00"], 24, [960, 960]),  # 36.5 h: not looked at
+        (["21:00-09:00", "-", "07:30-15:00"], 22, [960, 30]),  # 22.5 h, the day between the two
+        (["11:59-21:00", "07:00-12:00"], 9, [60, 960]),  # study after a duty before noon
+        (["12:00-21:00", "07:00-12:00"], 9, [960, 960]),  # study before it: not in the gap
+        (["08:00-21:00", "11:59-20:00"], 13, [119, 960]),  # 14:59 h; study after the second
+        (["08:00-21:00", "12:00-20:00"], 14, [60, 0]),  # 15 h: the second day's before it
+    ],
+)
+def test_rest_is_taken_off_the_study_that_lies_between_two_duties(
+    hours: list[str], limit: float, minutes_left: list[int]
+) -> None:
+    """By hand, 960 minutes set for every day, and the last day's cut first."""
+    names = sorted(set(hours) - {"-"})
+    clock = {name: [time.fromisoformat(part) for part in name.split("-")] for name in names}
+    shifts = [Shift(name=n, start=a, end=b, study_minutes=960) for n, (a, b) in clock.items()]
+    shifts.append(Shift(name="-", start=None, end=None, study_minutes=960))
+    days = {MONDAY + timedelta(days=n): name for n, name in enumerate(hours)}
+    rest = RestLimits(hours_between=limit, after_nights_fraction=1.0, between_nights_minutes=960)
+    own = Rota(
+        starts=MONDAY, shifts=tuple(shifts), weeks=(), exceptions=tuple(days.items()), rest=rest
+    )
+    found = study_days(own, LONDON, MONDAY, MONDAY + timedelta(days=1))
+    assert [day.minutes for day in found] == minutes_left
+
+
+def test_cautions_come_in_order_of_their_days() -> None:
+    """Study that eats into rest on Monday before duties too close on Wednesday; and by their words
+    on one day.
+    """
+    greedy = Shift(name="long", start=time(8), end=time(20, 30), study_minutes=60)
+    own = Rota(
+        starts=MONDAY,
+        shifts=(greedy, EARLY, NINE),
+        weeks=(),
+        exceptions=tuple(
+            (MONDAY + timedelta(days=n), name)
+            for n, name in enumerate(("long", "long", "early", "nine", "early"))
+        ),
+    )
+    found = rest_cautions(own, LONDON, MONDAY, MONDAY + timedelta(days=4))
+    assert [caution.day.day - 3 for caution in found] == sorted(c.day.day - 3 for c in found)
+    assert len({caution.day for caution in found}) >= 2
+    assert "between" not in found[0].text
+
+
 def test_exceptions_replace_the_weeks() -> None:
     """Leave and swaps stand before the repeating weeks, which also reach back before the start."""
     week = Rota(
@@ -162,6 +229,12 @@ def test_average_hours_are_held_against_forty_eight() -> None:
         rota("long long long long off off off"), LONDON, MONDAY, date(2027, 2, 28)
     )
     assert "50.0 h of duty a week on average; the limit is 48 h" in [c.text for c in found]
+    just = duty_cautions(rota("nine nine nine nine off off off"), LONDON, MONDAY, date(2027, 2, 28))
+    assert not [caution for caution in just if "average" in caution.text]
+    short = duty_cautions(
+        rota("long long long long off off off"), LONDON, MONDAY, date(2027, 1, 30)
+    )
+    assert not [caution for caution in short if "average" in caution.text]
     office = duty_cautions(OFFICE, LONDON, MONDAY, date(2027, 2, 28))
     assert office == ()
 

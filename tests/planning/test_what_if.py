@@ -107,6 +107,29 @@ def test_another_reserve_can_be_tried(session: Callable[..., Session]) -> None:
         opened.report("plan", {"what_if": "held_back=x"})
 
 
+def test_numbers_have_a_least_and_a_most(
+    session: Callable[..., Session],
+) -> None:
+    """Both are taken and one beyond is not; minutes taken away leave at least none."""
+    base = session({"study.yaml": study(OFFICE)}).base
+    for key, most in (("held_back", 10_000), ("papers", 100), ("off", 960)):
+        what_if(base, f"{key}=0, {key}={most}")
+        for value in (-1, most + 1):
+            with pytest.raises(QueryError, match=f"{key} must be"):
+                what_if(base, f"{key}={value}")
+    shifts = [
+        {
+            shift.name: shift.study_minutes
+            for shift in look(what_if(base, f"minutes={n}")).rota.shifts
+        }
+        for n in (-130, 30)
+    ]
+    assert [(found["day"], found["off"], found["holiday"]) for found in shifts] == [
+        (0, 110, 0),
+        (150, 270, 0),
+    ]
+
+
 @pytest.mark.parametrize(
     "text",
     [
@@ -121,6 +144,12 @@ def test_limits_of_rest_can_be_tried(session: Callable[..., Session], text: str)
     night = "    night: {from: '20:00', to: '07:30', study_minutes: 60}\n    rest:"
     base = session({"study.yaml": study(ROLLING.replace("    rest:", night))}).base
     assert look(what_if(base, text)).days() != look(base).days()
+
+
+def test_a_setting_is_known_in_capitals_and_with_hyphens(session: Callable[..., Session]) -> None:
+    """As a phone writes the first letter of a line."""
+    base = session({"study.yaml": study(OFFICE)}).base
+    assert what_if(base, "Second-Fraction=0.1") == what_if(base, "second_fraction=0.1") != base
 
 
 def test_a_setting_of_the_file_can_be_tried_without(session: Callable[..., Session]) -> None:
