@@ -17,6 +17,7 @@ from kb.formats.attempt_log import HEADER, Void, parse_log
 from kb.formats.log_lines import format_dismissal, format_void
 from kb.formats.side_logs import READINGS
 from kb.storage.attempt_store import (
+    append_aside,
     append_attempts,
     append_entries,
     append_record,
@@ -234,6 +235,15 @@ def test_a_torn_line_in_a_file_of_nothing_else_does_not_count_as_sent(
     root = base({LOG: "entry0,2027-01-14T12:00:00+00:00,nor"})
     (one,) = (replace(d, id=AttemptId("entry0")) for d in drafts(1))
     assert append_entries(root, "here", [one]) == {"entry0"}
+
+
+def test_lines_not_understood_are_kept_beside_the_log(base: Callable[..., Path]) -> None:
+    """One after the other, below a line that says what they are; where they are is returned."""
+    root = base()
+    for text in ("north 41 ?\n", "north 42 ??\n"):
+        assert append_aside(root, "here", text) == "log/set-aside-sheets-here.txt"
+    kept = (root / "log" / "set-aside-sheets-here.txt").read_text(encoding="utf-8")
+    assert kept == "# lines not understood\nnorth 41 ?\nnorth 42 ??\n"
 
 
 def test_lines_that_dismiss_a_question_are_found(base: Callable[..., Path]) -> None:

@@ -14,7 +14,7 @@ from click.testing import CliRunner
 from kb.cli import main
 from kb.services.session import Session
 from kb.storage import report_cache
-from kb.storage.derived_store import DerivedStore
+from kb.storage.note_catalogue import Catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -118,11 +118,15 @@ def test_another_day_or_another_program_asks_again(
 
 
 def test_what_is_kept_is_never_much(root: Path) -> None:
-    """The oldest reports go."""
-    first = queue(root)
-    for number in range(report_cache.MOST_KEPT + 5):
-        queue(root, "--limit", str(number + 1))
-    store = DerivedStore.of(root)
-    (count,) = store.run(lambda db: db.execute("SELECT count(*) FROM report").fetchone())
-    assert count == report_cache.MOST_KEPT
-    assert queue(root) == first
+    """The oldest of 42 reports go; one kept again counts as new, and is there once."""
+    catalogue = Catalogue(root)
+    catalogue.refresh()
+    asked: list[dict[str, object]] = [{"report": "queue", "limit": n} for n in range(42)]
+    for number in (*range(40), 0, 40, 41):
+        report_cache.keep(catalogue, "m", asked[number], f"text {number}")
+    found = [report_cache.recall(catalogue, "m", question) for question in asked]
+    assert [n for n, text in enumerate(found) if text == f"text {n}"] == [0, *range(3, 42)]
+    assert found[1:3] == [None, None]
+    report_cache.keep(catalogue, "", asked[1], "never")
+    assert report_cache.recall(catalogue, "", asked[1]) is None
+    assert report_cache.recall(catalogue, "n", asked[0]) is None

@@ -166,6 +166,8 @@ def test_every_side_log_is_known_by_the_name_it_is_written_under() -> None:
             "id,at,note,seconds\r\n",
             "rename it to log/readings-2-txt-copy.csv: lines",
         ),
+        ("a.csv", "note,at,id\n", "rename it to log/readings-a-copy.csv: lines that the log has"),
+        ("a.csv", "at,id\n", "it is not a log of missbook"),
         ("marks.csv", "mark\r\n", "it is not a log of missbook; move it out of log/, or log it"),
         ("x.csv", "x" * 400 + "," + LOG, "it is not a log of missbook"),
     ],
