@@ -9,15 +9,18 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import click
 import pytest
 from click.testing import CliRunner
+from pypdf import PdfReader
 
 from kb.cli import main
 from kb.formats.exam import parse_exam
 from tests.test_plain_english import PER_CENT, STILTED
+from tests.web.test_screens import SCREENS, Reader
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterator, Mapping
 
 NOTES = Path(__file__).parent.parent / "notes"
 DAY = date(2027, 4, 5)
@@ -110,6 +113,32 @@ undo nosuch
 help nosuch
 check --as-of 2027-02-30
 """
+TAGS = r"(?s)<(script|style)\b.*?</\1>|<[^>]*>"
+FILES = """
+print brief nephrology --out brief.pdf
+print reread --day 2027-04-06 --out reread.pdf
+print queue --limit 5 --lines 3 --out queue.pdf
+carry all --out all.html
+calendar --out plan.ics
+chart standing --out standing.svg
+chart accuracy --out accuracy.svg
+chart forecast --out forecast.svg
+chart pace --out pace.svg
+chart plan --out plan.svg
+chart reliability --out reliability.svg
+"""
+RARE_SCREENS = (
+    *("/log", "/log/block", "/log/sheet", "/log/table", "/log/paper", "/draw", "/undo", "/check"),
+    *(
+        "/rename",
+        "/help",
+        "/help/plan",
+        "/report/history?words=torsades",
+        "/report/map?words=siadh",
+    ),
+)
+NOT_RUN = {"serve", "graph", "carry", "calendar", "unpack", "items", "rewrite", "new"}
+"""Commands that print one line or run on, or are tried below."""
 
 
 @pytest.fixture(scope="module")
@@ -177,6 +206,78 @@ def breaches(text: str, messages: str = "") -> list[str]:
 def test_every_command_prints_plain_words(printed: Mapping[str, tuple[str, str]]) -> None:
     """Areas by name, numbers that agree, no stilted word, no line wider than the terminal."""
     assert {line: found for line, told in printed.items() if (found := breaches(*told))} == {}
+
+
+def test_every_command_is_among_those_printed(printed: Mapping[str, tuple[str, str]]) -> None:
+    """A command that nobody adds to the lists above is a rare screen that nobody reads."""
+    run = {line.split()[0] for line in printed}
+    assert sorted(set(main.commands) - run - NOT_RUN) == []
+
+
+def _helps(command: click.Command, path: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    yield path
+    for name, own in getattr(command, "commands", {}).items():
+        yield from _helps(own, (*path, name))
+
+
+@pytest.mark.parametrize("path", [*_helps(main)], ids=" ".join)
+def test_every_help_text_is_plain(path: tuple[str, ...]) -> None:
+    """What --help prints, of each command and each of its ways."""
+    assert breaches(CliRunner().invoke(main, [*path, "--help"], terminal_width=WIDTH).stdout) == []
+
+
+def test_a_new_base_is_spoken_of_in_plain_words(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Each command before anything was logged or written."""
+    monkeypatch.setenv("MISSBOOK_CACHE", str(tmp_path / "cache"))
+    monkeypatch.chdir(tmp_path)
+    before = ["--base", str(tmp_path / "b"), "--as-of", DAY.isoformat()]
+    new = "--exam Quill --date 2027-05-11 --blueprint general --source north=2800"
+    texts = {"new": CliRunner().invoke(main, ["new", "b", *new.split()])}
+    for line in READ.strip().splitlines():
+        texts[line] = CliRunner().invoke(main, [*before, *shlex.split(line)])
+    assert texts["new"].exit_code == 0
+    found = {line: breaches(result.stdout, result.stderr) for line, result in texts.items()}
+    assert {line: words for line, words in found.items() if words} == {}
+
+
+def test_files_to_take_away_are_plain(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The printed notes, the file for the train, the calendar and the pictures."""
+    monkeypatch.setenv("MISSBOOK_CACHE", str(tmp_path / "cache"))
+    before = ["--base", str(NOTES), "--as-of", DAY.isoformat()]
+    texts = {}
+    for line in FILES.strip().splitlines():
+        out = tmp_path / line.split()[-1]
+        result = CliRunner().invoke(main, [*before, *line.split()[:-1], str(out)])
+        assert result.exit_code == 0, result.output
+        if out.suffix == ".pdf":
+            texts[line] = " ".join(page.extract_text() for page in PdfReader(out).pages)
+        else:
+            unfolded = re.sub(r"\r?\n ", "", out.read_bytes().decode())
+            texts[line] = re.sub(TAGS, " ", unfolded)
+        assert len(texts[line]) > 200, line
+    found = {line: _words_only(text) for line, text in texts.items()}
+    # A note may speak of the respiratory drive; of clinical-pharmacology it does not.
+    ours = {line: [w for w in own if w[:2] != "an" or "-" in w] for line, own in found.items()}
+    assert {line: own for line, own in ours.items() if own} == {}
+
+
+def _words_only(text: str) -> list[str]:
+    """Breaches of a text that is not in lines of a terminal."""
+    return breaches("", " ".join(text.split()))
+
+
+@pytest.fixture(scope="module")
+def page() -> Reader:
+    """A browser on the demo base."""
+    return Reader()
+
+
+@pytest.mark.parametrize("address", [*SCREENS, *RARE_SCREENS])
+def test_every_screen_is_plain(page: Reader, address: str) -> None:
+    """The same rules for the page: areas by name, numbers that agree, `71%` closed up."""
+    assert _words_only(page.get(address).words) == []
 
 
 @pytest.mark.parametrize(

@@ -20,7 +20,7 @@ def command(call: Call, keep: str, other: str, dry_run: bool) -> None:
     """Merge two notes that say the same.
 
     KEEP gets OTHER's questions, concepts, areas and basis, and its text under its title; links to
-    OTHER lead to KEEP. OTHER's file is renamed to .txt. Name each by
+    OTHER then go to KEEP. OTHER's file is renamed to .txt. Name each by
     its title, path or id.
     """
     session = call.session

@@ -184,7 +184,14 @@ def slug(title: str) -> str:
             break
         kept = f"{kept}-{word}" if kept else word
     kept = kept or (words[0][:60] if words else "note")
-    return f"{kept}-note" if kept in RESERVED_NAMES else kept
+    return storable(kept)
+
+
+def storable(name: str) -> str:
+    """The name, or another that every disk takes: Windows keeps some, whatever follows a dot."""
+    if name.casefold().partition(".")[0] in RESERVED_NAMES:
+        return f"{name.partition('.')[0]}-note"
+    return name
 
 
 RESERVED_NAMES = frozenset(

@@ -129,7 +129,7 @@ def _wanted(
 ) -> tuple[str, frozenset[NoteId], SearchResult | None]:
     """What the brief is of, its notes, and what the search found if there was one."""
     if not words.strip():
-        return "Brief of everything", frozenset(note.id for note in base.notes), None
+        return "All areas", frozenset(note.id for note in base.notes), None
     try:
         area = base.exam.area(words)
     except NotFoundError:

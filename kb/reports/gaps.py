@@ -1,7 +1,7 @@
 """Where your notes are thin.
 
 Areas, topics without a note, notes that say the same, and isolated notes. Each area's share of
-the exam is compared with its share of notes, questions met and misses.
+the exam is compared with its share of notes and misses.
 """
 
 from __future__ import annotations

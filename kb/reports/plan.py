@@ -117,8 +117,8 @@ def _verdict(now: Situation, plan: Plan, exam: Exam) -> str:
     if plan.behind:
         met = plan.new_count - plan.unmet_count
         short = sorted(plan.unmet, key=lambda row: -row[1])[:SHORT_AREAS]
-        names = [exam.area_name(area) or "no area" for area, _ in short]
-        tail = f" The rest stays unmet: mostly {listed(names)}."
+        names = listed([exam.area_name(area) for area, _ in short if area])
+        tail = f" The rest stays unmet{f': mostly {names}' if names else ''}."
         new = f"You will meet about {met:,} of {plan.new_count:,} new questions, most marks first"
         return f"{hours} {new}{again}.{tail}"
     if plan.new_end:

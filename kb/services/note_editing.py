@@ -11,7 +11,7 @@ from kb.core.errors import FormatError, KBError, QueryError
 from kb.core.ids import AreaId, NoteId
 from kb.core.model import Note
 from kb.formats.frontmatter import add_to_list, parse, set_value, split
-from kb.formats.note import format_note, parse_note, slug
+from kb.formats.note import format_note, parse_note, slug, storable
 from kb.formats.note_edits import with_line_ends_of
 from kb.storage import base_folder as store
 
@@ -119,7 +119,7 @@ def add_note(session: Session, draft: Note, body: str) -> Note:
     if not body.strip():
         raise KBError("an empty note was not written", hint="give it a line of your own")
     areas = tuple(session.exam.area(area).id for area in draft.areas)
-    folder = areas[0] if areas else "notes"
+    folder = storable(areas[0]) if areas else "notes"
     present = {path.casefold() for path in session.whole.files}
     stem, number = slug(draft.title), 1
     path = f"{folder}/{stem}.md"

@@ -31,20 +31,27 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Renaming:
-    """What a change of names does: files it changes, and answers that count under a new name."""
+    """What a change of names does: files it changes, and answers that count under a new name.
+
+    `by_hand` are sources with ranges of numbers in study.yaml, which only the person can change.
+    """
 
     kind: RenameKind
     names: Mapping[str, str]
     files: tuple[str, ...]
     answer_count: int
+    by_hand: tuple[str, ...] = ()
 
-    def told(self) -> tuple[str, str]:
-        """Which files it changes, and how many answers are under the old name, as sentences."""
+    def told(self) -> tuple[str, ...]:
+        """Which files it changes, how many answers have the old name, and what is left to do."""
         settings = [file for file in self.files if file.endswith(".yaml")]
         note_count = len(self.files) - len(settings)
         changed = listed([*settings, *([counted(note_count, "note")] if note_count else [])])
         answers = f"{counted(self.answer_count, 'answer')} in the log under the old name."
-        return f"Changed: {changed or 'no file'}.", answers
+        left = (
+            f"Ranges of {listed(self.by_hand)} in study.yaml (areas, shares): change them yourself."
+        )
+        return f"Changed: {changed or 'no file'}.", answers, *([left] if self.by_hand else [])
 
 
 def rename(session: Session, kind: RenameKind, old: str, new: str, *, dry_run: bool) -> Renaming:
@@ -157,7 +164,19 @@ def _rename(
     count = sum(answers[old] for old in names)
     if not dry_run:
         session.reload()
-    return Renaming(kind=kind, names=names, files=files, answer_count=count)
+    by_hand = _with_ranges(session, names) if kind == "item" else ()
+    return Renaming(kind=kind, names=names, files=files, answer_count=count, by_hand=by_hand)
+
+
+def _with_ranges(session: Session, questions: Mapping[str, str]) -> tuple[str, ...]:
+    """Sources whose numbers change, or that share questions with such a one, in study.yaml."""
+    moved = {question.partition(":")[0] for question in questions}
+    return tuple(
+        source.id
+        for source in session.study.sources
+        if (source.id in moved and (source.ranges or source.shares))
+        or moved & {share.source for share in source.shares}
+    )
 
 
 def _changed(session: Session, path: str, change: Change) -> bool:

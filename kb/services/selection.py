@@ -71,7 +71,13 @@ def gather(session: Session, choice: Choice) -> Handout:
         if choice.kind == "all":
             title = area.name
     if not rows:
-        raise NotFoundError(f"{title}: nothing to read", hint=_instead(choice))
+        hint = (
+            "missbook queue and missbook standing show what there is"
+            if session.base.notes
+            else "write one first: missbook note"
+        )
+        hint = "try another --day, or the queue" if choice.kind == "reread" else hint
+        raise NotFoundError(f"no note to read: {title}", hint=hint)
     judged = {row.note: row for row in judge(session.base, session.today)}
     leaves = tuple(
         _leaf(session, notes[row.note], judged[row.note], row, area.id if area else None)
@@ -187,12 +193,6 @@ def file_stem(choice: Choice, today: date) -> str:
     }[choice.kind]
     more = [choice.area] if choice.area and choice.kind != "all" else []
     return slug(" ".join([name, *more, *([choice.state] if choice.state else [])]))
-
-
-def _instead(choice: Choice) -> str:
-    if choice.kind == "reread":
-        return "try another --day, or the queue"
-    return "missbook queue and missbook standing show what there is"
 
 
 def _by_area(session: Session, leaves: tuple[Leaf, ...]) -> tuple[Leaf, ...]:

@@ -92,7 +92,7 @@ def test_it_says_how_large_the_file_is(root: Path, tmp_path: Path) -> None:
         (("nonsense",), "'nonsense' is none of the lists"),
         (("all", "--day", "2027-02-15"), "--day does not go with all"),
         (("--area", "nowhere"), "no area called 'nowhere'"),
-        (("--area", "neurology"), "nothing to read"),
+        (("--area", "neurology"), "no note to read"),
         (("--out", "."), "'.' is a folder"),
     ],
 )

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from kb.core.ids import AreaId, NoteId, QuestionId
 from kb.core.model import Note
-from kb.formats.note import format_note, parse_note, slug
+from kb.formats.note import format_note, parse_note, slug, storable
 
 FULL = """\
 ---
@@ -144,12 +144,22 @@ def test_no_text_makes_the_parser_raise(text: str) -> None:
         ("α1-antitrypsin", "1-antitrypsin"),
         ("???", "note"),
         ("Con", "con-note"),
+        ("Con.", "con-note"),
         ("word " * 30, "-".join(["word"] * 12)),
     ],
 )
 def test_a_title_makes_a_file_name_for_every_system(title: str, name: str) -> None:
     """Short, ASCII, and never a name that a system keeps for itself."""
     assert slug(title) == name
+
+
+@pytest.mark.parametrize(
+    ("area", "folder"),
+    [("cardiology", "cardiology"), ("con", "con-note"), ("AUX.1", "AUX-note"), ("icon", "icon")],
+)
+def test_an_area_makes_a_folder_for_every_system(area: str, folder: str) -> None:
+    """Windows keeps the names of devices, with any suffix and in any case."""
+    assert storable(area) == folder
 
 
 def test_what_may_be_a_patient_is_shown_by_its_line() -> None:

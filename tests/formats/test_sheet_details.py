@@ -260,7 +260,7 @@ def test_a_minus_beside_a_plus_may_be_wrong() -> None:
     """Where some lines of a sheet end in +, a dash at the end of another is asked about."""
     sheet = parse_sheet("north 14 Jan\n1 +\n2 -\n3 x\n", "s", KNOWN)
     assert [answer.question for answer in sheet.answers] == ["north:1", "north:3"]
-    assert "minus beside plus may be wrong" in sheet.problems[0].message
+    assert "next to a plus, a minus may mean wrong" in sheet.problems[0].message
     alone = parse_sheet("north 14 Jan\n2 -\n", "s", KNOWN)
     assert [answer.outcome for answer in alone.answers] == ["blank"]
 

@@ -148,6 +148,9 @@ def test_a_bank_is_renumbered_at_once(opened: Session) -> None:
     found = {a.question: a.area for a in opened.base.attempts if a.source == "north"}
     assert found == {"north:5": "cardio", "north:200": "nephrology"}
     assert opened.base.notes[0].questions == ("north:5", "north:200", "paper-1:1")
+    assert done.told()[2] == (
+        "Ranges of north and paper-1 in study.yaml (areas, shares): change them yourself."
+    )
 
 
 def test_an_answer_after_the_renumbering_has_the_new_number(opened: Session) -> None:

@@ -103,7 +103,7 @@ class _Reader:
         answers = answers_of(part, self.heading, number, sources)
         if self.plus and MINUS.search(part):
             hint = "write x if it was wrong, or blank if it was not answered"
-            raise NotUnderstoodError(f"{part}: minus beside plus may be wrong", hint)
+            raise NotUnderstoodError(f"{part}: next to a plus, a minus may mean wrong", hint)
         for answer in answers:
             self._check(answer)
         for answer in answers:
