@@ -20,7 +20,7 @@ from kb import __version__
 from kb.cli.command_groups import GROUPS
 from kb.cli.params import DAY, Named, echo
 from kb.core import plugins
-from kb.core.errors import KBError
+from kb.core.errors import KBError, why
 from kb.core.wording import CAUTION
 from kb.services.report_registry import report_names
 
@@ -92,7 +92,7 @@ class Commands(Named):
             raise OneLineError(message_of(error)) from error
         except OSError as error:
             name = f"{error.filename}: " if error.filename else ""
-            raise OneLineError(f"{name}{(error.strerror or str(error)).lower()}") from error
+            raise OneLineError(f"{name}{why(error)}") from error
 
 
 def _escape(error: UnicodeError) -> tuple[str, int]:

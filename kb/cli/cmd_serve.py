@@ -13,7 +13,7 @@ import click
 
 from kb.cli.call import Call, as_of_option, base_option
 from kb.cli.params import Whole, say, say_caution
-from kb.core.errors import KBError, QueryError
+from kb.core.errors import KBError, QueryError, why
 
 if TYPE_CHECKING:
     from flask import Flask
@@ -137,9 +137,8 @@ def listen(app: Flask, host: str, port: int, way: _Way) -> None:
     try:
         server = make_server(app, host, port, way.certificate)
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
         hint = "another missbook may be running; try --port " + str(port + 1)
-        raise KBError(f"port {port} cannot be used: {why}", hint=hint) from error
+        raise KBError(f"port {port} cannot be used: {why(error)}", hint=hint) from error
     _say_where(port, way)
     try:
         server.run()

@@ -98,6 +98,11 @@ class DerivedError(KBError):
     """The full-text index or the catalogue cannot be used and could not be rebuilt."""
 
 
+def why(error: OSError) -> str:
+    """What the system says of an error, without the name of the file."""
+    return (error.strerror or str(error)).lower()
+
+
 def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = None) -> str:
     """A hint naming what the caller may have meant: up to two known names, or all if few.
 

@@ -13,7 +13,7 @@ import warnings
 from contextlib import closing, suppress
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
-from kb.core.errors import ConflictError, DerivedError, KBError
+from kb.core.errors import ConflictError, DerivedError, KBError, why
 from kb.storage.derived_store import about, fill, put_about
 
 if TYPE_CHECKING:
@@ -115,9 +115,8 @@ class IndexFiles:
             try:
                 self._sync_locked(fingerprint, wanted, page)
             except OSError as error:
-                why = (error.strerror or str(error)).lower()
-                hint = "free some space and try again"
-                raise DerivedError(f"the index cannot be written: {why}", hint=hint) from error
+                message = f"the index cannot be written: {why(error)}"
+                raise DerivedError(message, hint="free some space and try again") from error
 
     def _sync_locked(
         self, fingerprint: str, wanted: Mapping[str, str], page: Callable[[str], Page]

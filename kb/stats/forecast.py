@@ -86,13 +86,14 @@ def backtests(base: Base, history: History) -> tuple[Backtest, ...]:
             continue
         before = history.upto(len(known.attempts))
         pmf, plain = ability_of(known, before).score(items), plain_binomial(before, count)
+        likely = _range(pmf, LIKELY_LEVEL)
         found.append(
             Backtest(
                 name=name,
                 item_count=count,
                 mean=mean_score(pmf),
-                low=quantile(pmf, (1 - LIKELY_LEVEL) / 2),
-                high=quantile(pmf, (1 + LIKELY_LEVEL) / 2),
+                low=likely.low_count,
+                high=likely.high_count,
                 score=score,
                 plain_mean=mean_score(plain),
                 crps=crps(pmf, score),
@@ -197,14 +198,12 @@ def rights_left_out(base: Base) -> str:
 
 def score_ranges(pmf: NDArray[np.float64]) -> tuple[ScoreRange, ...]:
     """The likely ranges of a forecast, narrowest first, with equal chances on both sides."""
-    return tuple(
-        ScoreRange(
-            level=level,
-            low_count=quantile(pmf, (1 - level) / 2),
-            high_count=quantile(pmf, (1 + level) / 2),
-        )
-        for level in LEVELS
-    )
+    return tuple(_range(pmf, level) for level in LEVELS)
+
+
+def _range(pmf: NDArray[np.float64], level: float) -> ScoreRange:
+    low, high = (quantile(pmf, (1 + side * level) / 2) for side in (-1, 1))
+    return ScoreRange(level=level, low_count=low, high_count=high)
 
 
 def pass_mark_of(

@@ -14,7 +14,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.errors import ConflictError, KBError, NoBaseError, NotFoundError, Place
+from kb.core.errors import ConflictError, KBError, NoBaseError, NotFoundError, Place, why
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator
@@ -49,7 +49,7 @@ def read_bytes(path: Path, shown: str) -> bytes:
     except FileNotFoundError as error:
         raise NotFoundError("there is no such file", place=Place(shown)) from error
     except OSError as error:
-        message = f"cannot be read: {_why(error)}"
+        message = f"cannot be read: {why(error)}"
         with suppress(OSError):
             if path.is_dir():  # Windows says that access is denied
                 message = "this is a folder, not a file"
@@ -174,9 +174,10 @@ def locked(folder: Path) -> Iterator[None]:
 
 def _set_torn_line_aside(path: Path) -> None:
     with path.open("r+b") as stream:
-        size = stream.seek(0, os.SEEK_END)
-        stream.seek(max(0, size - 1))
-        if not size or stream.read(1) == b"\n":
+        if not stream.seek(0, os.SEEK_END):
+            return
+        stream.seek(-1, os.SEEK_END)
+        if stream.read() == b"\n":
             return
         stream.seek(0)
         raw = stream.read()
@@ -260,11 +261,7 @@ def _sync_folder(folder: Path) -> None:
 
 
 def _refused(error: OSError, message: str, shown: str) -> KBError:
-    return KBError(message.format(_why(error)), place=Place(shown), hint=_remedy(error))
-
-
-def _why(error: OSError) -> str:
-    return (error.strerror or str(error)).lower()
+    return KBError(message.format(why(error)), place=Place(shown), hint=_remedy(error))
 
 
 def _remedy(error: OSError) -> str:

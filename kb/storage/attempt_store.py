@@ -11,7 +11,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TypeVar
 
-from kb.core.errors import KBError, Place, Problem
+from kb.core.errors import KBError, Place, Problem, why
 from kb.core.ids import AttemptId, NoteId, digest
 from kb.core.model import Reading, Remark
 from kb.formats import attempt_log, side_logs
@@ -285,8 +285,7 @@ def _append(root: Path, stem: str, header: str, text: str) -> None:
             check_read_back(root, name)
             ours = not path.exists() or not path.stat().st_size or _has_header(path, header)
         except OSError as error:
-            why = (error.strerror or str(error)).lower()
-            message = f"cannot be read: {why}; nothing was added"
+            message = f"cannot be read: {why(error)}; nothing was added"
             raise KBError(message, place=Place(shown)) from error
         if ours:
             atomic_files.append_lines(path, text, header=header, shown=shown)

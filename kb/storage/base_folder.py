@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.base_views import with_areas, with_repeats
-from kb.core.errors import FormatError, KBError, NoBaseError, NotFoundError, Place, Problem
+from kb.core.errors import FormatError, KBError, NoBaseError, NotFoundError, Place, Problem, why
 from kb.core.ids import NoteId
 from kb.core.model import Base, Note
 from kb.core.renames import with_names
@@ -33,7 +33,7 @@ T = TypeVar("T")
 OLD_DERIVED = ".missbook"
 """Folder in which earlier versions kept derived files."""
 
-LARGEST_ATTACHMENT = 20 * 1024 * 1024
+LARGEST_ATTACHMENT = 20_000_000
 """Bytes of the largest picture that is read."""
 
 
@@ -58,8 +58,7 @@ def load(
     try:
         return _load(root, catalogue, memory or attempt_store.LogMemory(), found)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
+        raise NoBaseError(f"{root} cannot be read: {why(error)}") from error
 
 
 def _load(

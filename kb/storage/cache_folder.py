@@ -64,6 +64,5 @@ def _private(folder: Path) -> Path:
         what = "belongs to another user" if stat.S_ISDIR(found.st_mode) else "is not a folder"
         hint = f"remove it, or name another place with {VARIABLE}"
         raise DerivedError(f"the cache {what}", place=Place(str(folder)), hint=hint)
-    if os.name == "posix" and found.st_mode & 0o077:
-        folder.chmod(0o700)
+    folder.chmod(0o700)
     return folder

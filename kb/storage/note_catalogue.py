@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from kb.core.errors import FormatError, Place, Problem
+from kb.core.errors import FormatError, Place, Problem, why
 from kb.core.ids import NoteId, digest
 from kb.storage.derived_store import DerivedStore, about, put_about
 from kb.storage.scan import LARGEST_NOTE, RACY_NS, FileStat, is_note, mark_of, scan
@@ -149,7 +149,7 @@ class Catalogue:
         record = _record(note, tuple(problems))
         return (
             entry.path, entry.size, entry.mtime_ns, looked_ns, mark, _head(entry.path, record),
-            json.dumps(record, ensure_ascii=False, separators=(",", ":")),
+            json.dumps(record),
         )  # fmt: skip
 
 
@@ -190,7 +190,7 @@ def _unreadable(path: str, error: OSError) -> tuple[Note, tuple[Problem, ...]]:
     from kb.core.model import Note
 
     note = Note(id=NoteId(Path(path).stem), path=path, title=Path(path).stem)
-    message = f"cannot be read: {(error.strerror or str(error)).lower()}"
+    message = f"cannot be read: {why(error)}"
     return note, (Problem(place=Place(path), code="unreadable", message=message),)
 
 

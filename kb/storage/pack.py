@@ -18,7 +18,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.core.errors import ConflictError, FormatError, KBError, NoBaseError, Place
+from kb.core.errors import ConflictError, FormatError, KBError, NoBaseError, Place, why
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
 from kb.storage.base_location import EXAM, EXPORTS
@@ -39,7 +39,7 @@ TIMES_NS = (0, 4_102_444_800 * 10**9)
 """File times from 1970 to 2100; no base has others, and not every disk takes them."""
 DIGEST = re.compile(r"[0-9a-f]{64}")
 LONGEST_PATH = 1000
-PIECE = 1024 * 1024
+PIECE = io.DEFAULT_BUFFER_SIZE
 DAMAGED = (
     zipfile.BadZipFile,
     zlib.error,
@@ -155,8 +155,7 @@ def unpack(source: Path, folder: Path) -> Packed:
         message = "this is not a pack, or not all of one"
         raise FormatError(message, place=Place(shown), hint=hint) from error
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        raise NoBaseError(f"cannot be read: {why}", place=Place(shown)) from error
+        raise NoBaseError(f"cannot be read: {why(error)}", place=Place(shown)) from error
     return Packed(file_count=len(entries), byte_count=sum(entry.byte_count for entry in entries))
 
 
@@ -234,8 +233,6 @@ def _write_all(archive: zipfile.ZipFile, entries: list[Entry], folder: Path) -> 
     """Write to a new folder, then rename it, so that the base is there wholly or not at all."""
     beside = folder.with_name(f".{folder.name}.{os.urandom(4).hex()}.new")
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        beside.mkdir()
         for entry in entries:
             target = beside / entry.path
             raw = archive.read(entry.path)
@@ -245,7 +242,6 @@ def _write_all(archive: zipfile.ZipFile, entries: list[Entry], folder: Path) -> 
             folder.rmdir()
         beside.rename(folder)
     except OSError as error:
-        why = (error.strerror or str(error)).lower()
-        raise NoBaseError(f"cannot be written: {why}", place=Place(str(folder))) from error
+        raise NoBaseError(f"cannot be written: {why(error)}", place=Place(str(folder))) from error
     finally:
         shutil.rmtree(beside, ignore_errors=True)

@@ -6,7 +6,7 @@ import os
 from array import array
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.core.errors import NoBaseError
+from kb.core.errors import NoBaseError, why
 
 try:  # hashlib itself loads a whole cryptographic library
     from _blake2 import blake2b
@@ -43,8 +43,7 @@ def scan(root: Path) -> tuple[FileStat, ...]:
     try:
         _walk(str(root), "", found)
     except OSError as error:
-        why = error.strerror or str(error)
-        raise NoBaseError(f"{root} cannot be read: {why.lower()}") from error
+        raise NoBaseError(f"{root} cannot be read: {why(error)}") from error
     found.sort()
     return tuple(found)
 

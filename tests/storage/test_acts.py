@@ -18,6 +18,7 @@ from kb.formats.side_logs import DRAWS, READINGS, RENAMES, SCORES
 from kb.storage import acts, atomic_files
 from kb.storage.acts import Act, FileChange, Recorder
 from kb.storage.attempt_store import append_attempts
+from kb.storage.scan import scan
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -51,6 +52,41 @@ def answer(number: int, outcome: str = "wrong") -> Attempt:
         outcome=outcome,  # type: ignore[arg-type]
         batch="b-0123456789",
     )
+
+
+@pytest.mark.parametrize(("before", "known"), [(0, True), (48, True), (49, False)])
+def test_a_log_was_begun_on_the_day_of_the_act_that_wrote_its_first_answer(
+    root: Path, before: int, known: bool
+) -> None:
+    """Whatever day that answer is of; it is looked for among the first 49 acts alone."""
+    for number in range(before):
+        change(root, "a.md", f"{number}".encode())
+    recorder = Recorder(root, "here", AT).start()
+    append_attempts(root, "here", (answer(1), answer(2)))
+    recorder.stop()
+    day = acts.began_on(root, scan(root))
+    assert day == (AT.date() if known else None)
+    (root / "log" / "attempts-there.csv").write_bytes((root / "log/attempts-here.csv").read_bytes())
+    assert acts.began_on(root, scan(root)) is None
+
+
+def test_a_log_begun_before_its_acts_has_no_known_day(root: Path) -> None:
+    """Its first answer is none of those that an act wrote."""
+    append_attempts(root, "here", (answer(1),))
+    recorder = Recorder(root, "here", AT).start()
+    append_attempts(root, "here", (answer(2),))
+    recorder.stop()
+    assert acts.began_on(root, scan(root)) is None
+
+
+def test_the_earliest_of_two_logs_counts(root: Path) -> None:
+    """Each device has its own acts."""
+    for device, day in (("here", 14), ("there", 9)):
+        recorder = Recorder(root, device, AT.replace(day=day)).start()
+        append_attempts(root, device, (answer(day),))
+        recorder.stop()
+    assert acts.began_on(root, scan(root)) == AT.replace(day=9).date()
+    assert acts.began_on(root, ()) is None
 
 
 @pytest.mark.parametrize(

@@ -10,13 +10,15 @@ from typing import TYPE_CHECKING
 import pytest
 
 from kb.core.errors import KBError
-from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
+from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId, digest
 from kb.core.model import Attempt, Dismissal, Score
+from kb.core.settings import ItemRange, Source, Study
 from kb.formats.attempt_ids import with_ids
 from kb.formats.attempt_log import HEADER, Void, parse_log
 from kb.formats.log_lines import format_dismissal, format_void
 from kb.formats.side_logs import READINGS
 from kb.storage.attempt_store import (
+    LogMemory,
     append_aside,
     append_attempts,
     append_entries,
@@ -91,6 +93,9 @@ def test_an_import_never_has_the_id_of_an_earlier_one(base: Callable[..., Path])
     void(root, "b-0000000001")
     third = append_attempts(root, "here", drafts(3))
     assert len({third.batch, second.batch, "b-0000000001"}) == 3
+    # Another device, or an earlier version, gives the same ids to the same imports.
+    assert second.batch == f"b-{digest('b-0000000001', '1')[:10]}"
+    assert third.batch == f"b-{digest('b-0000000001', '2')[:10]}"
 
 
 def test_an_answer_taken_back_can_be_logged_again(base: Callable[..., Path]) -> None:
@@ -102,7 +107,11 @@ def test_an_answer_taken_back_can_be_logged_again(base: Callable[..., Path]) -> 
     assert append_attempts(root, "here", (one,)).new_count == 1
     assert append_attempts(root, "here", (one,)).new_count == 0
     ids = [a.id for a in parse_log((root / LOG).read_bytes(), LOG).attempts]
-    assert ids[0] == one.id != ids[1]
+    assert ids == [one.id, digest(one.id, "1")]
+    void(root, ids[1], "v2")
+    append_attempts(root, "here", (one,))
+    ids = [a.id for a in parse_log((root / LOG).read_bytes(), LOG).attempts]
+    assert ids[2] == digest(one.id, "2")
 
 
 def test_what_is_replaced_is_taken_back_in_the_same_write(base: Callable[..., Path]) -> None:
@@ -244,6 +253,27 @@ def test_lines_not_understood_are_kept_beside_the_log(base: Callable[..., Path])
         assert append_aside(root, "here", text) == "log/set-aside-sheets-here.txt"
     kept = (root / "log" / "set-aside-sheets-here.txt").read_text(encoding="utf-8")
     assert kept == "# lines not understood\nnorth 41 ?\nnorth 42 ??\n"
+
+
+def test_a_log_read_before_is_read_again_when_the_settings_give_other_areas() -> None:
+    """With the same settings only new lines are read; with others each answer gets its area."""
+    line = "a{0},2027-01-14T12:00:00+00:00,north:{0},,,wrong,,,,,,,,,,,\r\n"
+    raw, memory = (HEADER + line.format(1)).encode(), LogMemory()
+    one, two = (
+        Study(
+            sources=(
+                Source(
+                    id="north", name="N", ranges=(ItemRange(first=1, last=9, area=AreaId(area)),)
+                ),
+            )
+        )
+        for area in ("cardiology", "neurology")
+    )
+    areas = [
+        [answer.area for answer in memory.read(raw + more, LOG, study).attempts]
+        for study, more in ((one, b""), (one, line.format(2).encode()), (two, b""))
+    ]
+    assert areas == [["cardiology"], ["cardiology"] * 2, ["neurology"]]
 
 
 def test_lines_that_dismiss_a_question_are_found(base: Callable[..., Path]) -> None:

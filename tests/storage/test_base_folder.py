@@ -22,13 +22,14 @@ from kb.core.errors import (
 from kb.core.ids import AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt, Score
 from kb.formats import note as note_format
-from kb.formats.attempt_log import Void
+from kb.formats.attempt_log import HEADER, Void
 from kb.formats.log_lines import format_void
 from kb.services.answer_logging import log_answers, log_reading, void
 from kb.services.note_editing import add_note, link_note, rewrite_note
 from kb.services.which_base import find_root
 from kb.storage import base_folder as store
 from kb.storage.attempt_store import append_record, append_scores
+from kb.storage.note_catalogue import Catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -340,6 +341,82 @@ def test_a_picture_that_went_meanwhile_is_not_found(base: Callable[..., Path]) -
         store.read_attachment(base(), "cardiology/gone.png")
 
 
+def test_problems_are_listed_by_file_and_line(session: Callable[..., Session]) -> None:
+    """Whatever was read first: settings, notes, logs, copies."""
+    files = {
+        "b.md": "---\nquestions: [x]\n---\nText of its own.\n",
+        "b (conflicted copy).md": "---\nquestions: [x]\n---\nText of its own.\n",
+        "study.yaml": "sourcs: 1\n",
+        "log/attempts-a.csv": "id,at,question,outcome\r\nx\r\n",
+        "a.md": "---\nquestions: [y]\n---\nOther.\n",
+    }
+    found = session(files).base.problems
+    assert [(str(p.place), p.code) for p in found] == [
+        ("a.md:2", "bad-question"),
+        ("b (conflicted copy).md", "note-copy"),
+        ("b (conflicted copy).md:2", "bad-question"),
+        ("b.md:2", "bad-question"),
+        ("log/attempts-a.csv:2", "few-fields"),
+        ("study.yaml:1", "unknown-setting"),
+    ]
+
+
+def test_what_was_taken_back_does_not_count_in_any_log(base: Callable[..., Path]) -> None:
+    """Readings, draws and names; of two choices of questions to hold back the first counts."""
+    moment = "2027-01-0{}T12:00:00+00:00"
+    held = "at,draw,round,seed,position,question\r\n" + "".join(
+        f"{moment.format(day)},{draw},paper,s,1,north:{n}\r\n"
+        for day, draw, n in ((2, "h2", 2), (1, "h1", 1), (3, "h3", 3))
+    )
+    void_lines = "".join(
+        format_void(Void(id=f"v{what}", at=datetime(2027, 1, 9, tzinfo=UTC), voids=what))
+        for what in ("r1", "d1", "n1")
+    )
+    root = base(
+        {
+            "log/attempts-a.csv": HEADER + void_lines,
+            "log/readings-a.csv": "id,at,note,seconds\r\n"
+            + "".join(f"r{n},{moment.format(n)},x,9\r\n" for n in (1, 2)),
+            "log/draws-a.csv": "at,draw,round,seed,position,question\r\n"
+            + "".join(f"{moment.format(n)},d{n},second,s,1,north:{n}\r\n" for n in (1, 2)),
+            "log/renames-a.csv": "id,at,kind,old,new\r\n"
+            + "".join(f"n{n},{moment.format(n)},concept,old{n},new{n}\r\n" for n in (1, 2)),
+            "log/held-back-a.csv": held,
+        }
+    )
+    found = store.load(root, Catalogue(root))
+    assert [row.id for row in found.readings] == ["r2"]
+    assert [row.draw for row in found.draws] == ["d2"]
+    assert [row.id for row in found.renamed] == ["n2"]
+    assert found.held_back == ("north:1",)
+
+
+def test_a_new_base_never_takes_the_place_of_another(tmp_path: Path) -> None:
+    """A study.yaml that is there stays; an exam.yaml makes it a base already."""
+    root = tmp_path / "new"
+    store.create_base(root, "exam\n", "study\n")
+    assert (root / "exam.yaml").read_text(encoding="utf-8") == "exam\n"
+    assert (root / "study.yaml").read_text(encoding="utf-8") == "study\n"
+    with pytest.raises(ConflictError):
+        store.create_base(root, "other\n", "other\n")
+    (root / "exam.yaml").unlink()
+    store.create_base(root, "third\n", "third\n")
+    assert (root / "exam.yaml").read_text(encoding="utf-8") == "third\n"
+    assert (root / "study.yaml").read_text(encoding="utf-8") == "study\n"
+
+
+def test_settings_are_made_where_there_are_none(base: Callable[..., Path]) -> None:
+    """Those of the person alone: an absent note is not."""
+    root = base()
+    (root / "study.yaml").unlink()
+    store.edit_file(root, "study.yaml", lambda text: text + "timezone: Europe/London\n")
+    store.edit_file(root, "study.yaml", lambda text: text + "# more\n")
+    text = (root / "study.yaml").read_text(encoding="utf-8")
+    assert text == "timezone: Europe/London\n# more\n"
+    with pytest.raises(KBError):
+        store.edit_file(root, "cardiology/none.md", lambda text: text + "x")
+
+
 def test_what_would_not_be_read_again_is_not_logged(session: Callable[..., Session]) -> None:
     """A day before any log began is refused in place of being left out of every report."""
     opened = session()
@@ -348,14 +425,14 @@ def test_what_would_not_be_read_again_is_not_logged(session: Callable[..., Sessi
     assert opened.base.attempts == ()
 
 
-def test_a_picture_is_read_up_to_the_limit(
-    base: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """With a limit of four bytes: four are read, five are not, nor a file outside the base."""
-    monkeypatch.setattr(store, "LARGEST_ATTACHMENT", 4)
-    root = base({"four.png": b"1234", "five.png": b"12345", "../out.png": b"1"})
-    assert store.read_attachment(root, "four.png") == b"1234"
-    for path in ("five.png", "../out.png"):
+def test_a_picture_is_read_up_to_twenty_megabytes(base: Callable[..., Path]) -> None:
+    """A byte more is not, nor a file outside the base."""
+    root = base({"large.png": b"", "larger.png": b"", "../out.png": b"1"})
+    for name, size in (("large.png", 20_000_000), ("larger.png", 20_000_001)):
+        with (root / name).open("r+b") as stream:
+            stream.truncate(size)
+    assert len(store.read_attachment(root, "large.png")) == 20_000_000
+    for path in ("larger.png", "../out.png"):
         with pytest.raises(NotFoundError):
             store.read_attachment(root, path)
 

@@ -50,6 +50,38 @@ def test_everything_comes_back(base: Callable[..., Path], tmp_path: Path) -> Non
     assert (tmp_path / "new" / one).stat().st_mtime_ns == (root / one).stat().st_mtime_ns
 
 
+def test_a_pack_is_restored_into_folders_that_are_not_there_yet(
+    base: Callable[..., Path], tmp_path: Path
+) -> None:
+    """All of them are made."""
+    root = base(FILES)
+    pack(root, tmp_path / "p.zip", MADE)
+    unpack(tmp_path / "p.zip", tmp_path / "new" / "deeper" / "base")
+    assert contents(tmp_path / "new" / "deeper" / "base") == contents(root)
+
+
+@pytest.mark.parametrize(("number", "said"), [(13, "permission denied"), (None, "odd trouble")])
+def test_a_disk_that_refuses_says_why(
+    base: Callable[..., Path],
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    number: int | None,
+    said: str,
+) -> None:
+    """In the words of the system, or of the error where it has none; nothing is left behind."""
+    pack(base(FILES), tmp_path / "p.zip", MADE)
+    error = OSError(number, "Permission denied") if number else OSError("Odd trouble")
+
+    def refuse(*_: object) -> None:
+        raise error
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "rename", refuse)
+        with pytest.raises(KBError, match=f"cannot be written: {said}"):
+            unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["base", "p.zip"]
+
+
 def test_an_empty_folder_is_taken(base: Callable[..., Path], tmp_path: Path) -> None:
     """A folder made beforehand will do."""
     root = base(FILES)

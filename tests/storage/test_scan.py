@@ -77,6 +77,40 @@ def test_links_are_not_followed(root: Path, tmp_path_factory: pytest.TempPathFac
     assert scan(root) == before
 
 
+@pytest.mark.skipif(os.name != "posix", reason="links need a right of their own on Windows")
+@pytest.mark.parametrize(
+    ("target", "followed"),
+    [("data", True), (".data", False), (".data/logs", False), ("data/.logs", False)],
+)
+def test_a_log_behind_a_link_is_read_unless_it_is_hidden(
+    tmp_path: Path, target: str, followed: bool
+) -> None:
+    """However deep the hidden folder lies."""
+    write(tmp_path, f"{target}/attempts-x.csv")
+    (tmp_path / "log").symlink_to(target, target_is_directory=True)
+    assert ("log/attempts-x.csv" in [entry.path for entry in scan(tmp_path)]) is followed
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links need a right of their own on Windows")
+@pytest.mark.parametrize(
+    ("link", "followed"),
+    [
+        ("log/attempts-x.csv", True),
+        ("log/x.md", False),
+        ("log/old/attempts-x.csv", False),
+        ("renal/attempts-x.csv", False),
+        ("exam.yaml", False),
+        ("attempts.csv", False),
+    ],
+)
+def test_of_single_files_only_logs_may_be_links(tmp_path: Path, link: str, followed: bool) -> None:
+    """All to a file in the base that is read by itself."""
+    write(tmp_path, "data/real.txt")
+    (tmp_path / link).parent.mkdir(parents=True, exist_ok=True)
+    (tmp_path / link).symlink_to(tmp_path / "data" / "real.txt")
+    assert (link in [entry.path for entry in scan(tmp_path)]) is followed
+
+
 @pytest.mark.skipif(not hasattr(os, "symlink"), reason="no links here")
 def test_a_link_to_another_note_is_no_second_note(root: Path) -> None:
     """Not even inside the base: one note would have two places, and a folder could hold itself."""
