@@ -32,7 +32,8 @@ def ready(*, tests: bool) -> Path:
     if not OLDEST <= sys.version_info[:2] <= NEWEST:
         wanted = f"{OLDEST[0]}.{OLDEST[1]} to {NEWEST[0]}.{NEWEST[1]}"
         found = f"{sys.version_info[0]}.{sys.version_info[1]}"
-        sys.exit(_fail(f"missbook needs Python {wanted}; this is {found}"))
+        newer = ", on which it has not been tried yet" if sys.version_info[:2] > NEWEST else ""
+        sys.exit(_fail(f"missbook needs Python {wanted}; this is {found}{newer}"))
     extra = "[test]" if tests else ""
     stamp_file = FOLDER / ("ready-tests" if tests else "ready")
     stamp = sha256((ROOT / "pyproject.toml").read_bytes() + sys.version.encode()).hexdigest()
