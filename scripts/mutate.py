@@ -1,6 +1,6 @@
 """Plant faults in the code and see whether the tests of its folder notice; print the score.
 
-    python scripts/mutate.py [FOLDER ...] [--changed REF] [--count N] [--seed N] [--minutes M]
+    python scripts/mutate.py [FOLDER ...] [--changed REF] [--count N] [--seed N ...] [--minutes M]
     python scripts/mutate.py --listed
 
 FOLDER is a folder of kb/ (default: stats, planning, formats, importers and storage). Each fault is
@@ -48,29 +48,34 @@ SLOWER = 4
 
 
 @dataclass(slots=True)
-class Copy:
-    """A copy of the project in which one fault at a time is planted.
-
-    `seconds` is how long the sound tests of each folder took, `runs` which tests run each line of
-    each module.
+class Sound:
+    """What was learnt of the sound tests: how long those of each folder take, and which tests run
+    each line of each module.
     """
 
-    root: Path
     seconds: dict[str, float] = field(default_factory=dict)
     runs: dict[str, dict[int, frozenset[str]]] = field(default_factory=dict)
 
+
+@dataclass(slots=True)
+class Copy:
+    """A copy of the project in which one fault at a time is planted."""
+
+    root: Path
+    sound: Sound
+
     def warm(self, folder: str) -> None:
-        """Run the tests of a folder once as they are, to learn all this of them."""
+        """Run the tests of a folder once as they are."""
         begun = time.monotonic()
         measure = [f"--cov=kb/{folder}", "--cov-context=test", "--cov-report="]
         if self.test([f"tests/{folder}"], 1800, *measure, bytecode=True):
             raise SystemExit(f"the tests in tests/{folder} fail as they are: put them right first")
-        self.seconds[folder] = time.monotonic() - begun
+        self.sound.seconds[folder] = time.monotonic() - begun
         data = CoverageData(str(self.root / ".coverage"))
         data.read()
         for name in data.measured_files():
             lines = data.contexts_by_lineno(name).items()
-            self.runs[Path(name).resolve().relative_to(self.root.resolve()).as_posix()] = {
+            self.sound.runs[Path(name).resolve().relative_to(self.root.resolve()).as_posix()] = {
                 line: frozenset(one.rpartition("|")[0] for one in found if one)
                 for line, found in lines
             }
@@ -90,7 +95,7 @@ class Copy:
 
     def _tests(self, fault: Fault) -> list[str]:
         """The tests that run a fault's line, those named after its module first."""
-        lines = self.runs.get(fault.path, {})
+        lines = self.sound.runs.get(fault.path, {})
         found = lines.get(fault.line) or frozenset().union(*lines.values())
         if fault.listed:
             found = frozenset(n for n in found if not any(part in n for part in STORED))
@@ -104,7 +109,9 @@ class Copy:
         chosen = self.root / "chosen.txt"
         chosen.write_text("\n".join(tests), encoding="utf-8")
         try:
-            return self.test(["@chosen.txt"], SLOWER * self.seconds[folder] + SLACK_SECONDS) == 0
+            return (
+                self.test(["@chosen.txt"], SLOWER * self.sound.seconds[folder] + SLACK_SECONDS) == 0
+            )
         except subprocess.TimeoutExpired:
             return False
 
@@ -182,11 +189,12 @@ def _changed(reference: str) -> list[Path]:
     ]
 
 
-def _copies(folder: Path, count: int, folders: Iterable[str]) -> list[Copy]:
-    """Copies of the project; the tests have run once unchanged in each."""
-    copies: list[Copy] = []
+def _copies(folder: Path, count: int, folders: Iterable[str]) -> SimpleQueue[Copy]:
+    """Copies of the project; the tests of each folder have run unchanged in one of them."""
+    copies: SimpleQueue[Copy] = SimpleQueue()
+    sound = Sound()
     for number in range(count):
-        copy = Copy(folder / str(number))
+        copy = Copy(folder / str(number), sound)
         for name in COPIED:
             source = ROOT / name
             if source.is_dir():
@@ -195,11 +203,17 @@ def _copies(folder: Path, count: int, folders: Iterable[str]) -> list[Copy]:
             else:
                 shutil.copy2(source, copy.root / name)
         _lend(copy.root / ".cache")
-        copies.append(copy)
+        copies.put(copy)
 
-    for name in folders:
-        with ThreadPoolExecutor(count) as pool:
-            list(pool.map(Copy.warm, copies, [name] * count))
+    def warm(name: str) -> None:
+        copy = copies.get()
+        try:
+            copy.warm(name)
+        finally:
+            copies.put(copy)
+
+    with ThreadPoolExecutor(count) as pool:
+        list(pool.map(warm, folders))
     return copies
 
 
@@ -215,9 +229,7 @@ def run(faults: Sequence[Fault], jobs: int, minutes: float) -> dict[Fault, bool]
     """Whether each fault was noticed; none is begun after the time is up."""
     end = time.monotonic() + minutes * 60
     with tempfile.TemporaryDirectory(prefix="faults-", ignore_cleanup_errors=True) as folder:
-        free: SimpleQueue[Copy] = SimpleQueue()
-        for copy in _copies(Path(folder), jobs, sorted({_folder(f.path) for f in faults})):
-            free.put(copy)
+        free = _copies(Path(folder), jobs, sorted({_folder(f.path) for f in faults}))
 
         def one(fault: Fault) -> bool | None:
             if time.monotonic() > end:
@@ -254,7 +266,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     parser.add_argument("--listed", action="store_true", help="the faults of listed_faults.csv")
     parser.add_argument("--changed", metavar="REF", help="only modules that differ from a commit")
     parser.add_argument("--count", type=int, default=100, help="how many (0: all; default 100)")
-    parser.add_argument("--seed", type=int, default=1, help="of the sample (default 1)")
+    parser.add_argument("--seed", type=int, nargs="+", default=[1], help="one for each sample")
     parser.add_argument("--minutes", type=float, default=600, help="begin none after so long")
     parser.add_argument("--jobs", type=int, default=os.cpu_count() or 1, help="at the same time")
     parser.add_argument("--floor", type=float, default=0, help="least score in percent")
@@ -264,12 +276,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     else:
         given = [ROOT / "kb" / name for name in chosen.folders or FOLDERS]
         paths = [p for g in given for p in ([g] if g.suffix == ".py" else g.rglob("*.py"))]
-    faults = listed() if chosen.listed else choose(paths, chosen.count, chosen.seed)
+    seeds = {"listed": listed()} if chosen.listed else {}
+    if not seeds:
+        seeds = {f"seed {seed}": choose(paths, chosen.count, seed) for seed in chosen.seed}
+    faults = list(dict.fromkeys(fault for sample in seeds.values() for fault in sample))
     if not faults:
         print("Nothing to plant a fault in.")
         return 0
     outcomes = run(faults, chosen.jobs, chosen.minutes)
-    print(table(outcomes))
+    for name, sample in seeds.items():
+        print(name)
+        print(table({fault: outcomes[fault] for fault in sample if fault in outcomes}))
     if len(outcomes) < len(faults):
         print(f"Time was up after {len(outcomes)} of {len(faults)} faults.")
     return int(100 * sum(outcomes.values()) < chosen.floor * len(outcomes))
