@@ -83,6 +83,9 @@ def test_rounds_stand_apart_in_their_order() -> None:
 
 
 def test_a_stretch_has_a_day_at_least() -> None:
-    """No stretch of none."""
+    """Each day by itself, and no stretch of none."""
+    days = [date(2027, 2, 13), TODAY]
+    found = shares_over_time([answer(day, "north:1", True) for day in days], TODAY, 1)
+    assert [(row.first_day, row.last_day) for row in found] == [(day, day) for day in days]
     with pytest.raises(ValueError, match="at least one day"):
         shares_over_time([], TODAY, 0)

@@ -86,6 +86,18 @@ def test_a_past_paper_is_forecast_from_the_answers_before_it_only() -> None:
     assert backtests(one, history_of(one.attempts)) == backtests(two, history_of(two.attempts))
 
 
+def test_not_even_the_first_item_of_a_paper_is_known_when_it_is_forecast() -> None:
+    """Right or wrong, it moves the score alone."""
+    right, wrong = (
+        backtests(base, history_of(base.attempts))[0]
+        for base in (
+            base_of(*BANK, replace(PAPER[0], outcome=outcome), *PAPER[1:])  # type: ignore[arg-type]
+            for outcome in ("right", "wrong")
+        )
+    )
+    assert (right.mean, right.score - wrong.score) == (wrong.mean, 1)
+
+
 def test_a_paper_of_which_only_the_score_is_known_is_backtested() -> None:
     """64 of 100, spread over the blueprint."""
     score = Score(
@@ -120,6 +132,41 @@ def test_a_bare_score_after_the_last_answer_is_not_forecast_from_itself(right: i
     bank = ability_of(base_of(*BANK), history_of(BANK)).score({"a": 50, "b": 50})
     assert first.mean == pytest.approx(mean_score(bank))
     assert (second.mean > first.mean) == (right > first.mean)
+
+
+def test_a_bare_score_is_forecast_from_what_came_before_the_first_of_its_areas() -> None:
+    """With the score of one area a day after 150 answers and of the other after all 200: the same
+    as if both came after 150.
+    """
+
+    def one(area: str, day: float) -> Score:
+        return Score(
+            id=area,
+            at=START + timedelta(days=day),
+            sitting="p2",
+            area=AreaId(area),
+            right_count=30,
+            item_count=50,
+        )
+
+    apart, together, late = (
+        backtests(base_of(*BANK, scores=tuple(scores)), history_of(BANK))[0]
+        for scores in (
+            (one("a", 2.5), one("b", 9)),
+            (one("a", 2.5), one("b", 2.5)),
+            (one("a", 9), one("b", 9)),
+        )
+    )
+    assert apart == together != late
+
+
+def test_a_backtest_has_the_range_of_four_fifths() -> None:
+    """By the definition of the range: at most a tenth lies below it and at most a tenth above."""
+    base = base_of(*BANK, *PAPER)
+    (found,) = backtests(base, history_of(base.attempts))
+    pmf = ability_of(base_of(*BANK), history_of(BANK)).score({"a": 50, "b": 50})
+    below, above = sum(pmf[: found.low]), sum(pmf[found.high + 1 :])
+    assert max(below, above) <= 0.1 < min(below + pmf[found.low], above + pmf[found.high])
 
 
 def test_scores_by_area_are_preferred_to_the_score_of_the_whole() -> None:

@@ -16,6 +16,7 @@ from kb.core.model import Attempt
 from kb.services.answer_logging import log_answers
 from kb.stats.proportions import newcombe_change
 from kb.stats.sitting import (
+    Sitting,
     change_between,
     changed_answers,
     find_sittings,
@@ -46,6 +47,14 @@ def answers(count: int, right: int, seconds: float | None = TARGET) -> list[Atte
         )
         for number in range(1, count + 1)
     ]
+
+
+def test_a_sitting_counts_what_was_right_and_what_was_left_blank() -> None:
+    """By hand: of ten items six right, one wrong, three blank."""
+    rows = [*answers(10, 6)[:7], *(replace(a, outcome="blank") for a in answers(10, 6)[7:])]
+    sitting = Sitting(name="paper-1", day=AT.date(), official=False, answers=tuple(rows))
+    assert (sitting.right_count, sitting.item_count, sitting.blank_count) == (6, 10, 3)
+    assert sitting.fraction == 0.6
 
 
 def test_on_pace_is_on_the_target_line() -> None:
