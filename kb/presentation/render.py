@@ -126,7 +126,8 @@ def _block(block: Block, width: int, areas: Mapping[str, str]) -> str:
 
 def _facts(block: Facts, width: int) -> str:
     label_width = max((len(label) for _, label, _, _ in block.facts), default=0)
-    lines = [
+    lines = [_wrap(block.title, width)] if block.title else []
+    lines += [
         _wrap(
             f"{label.ljust(label_width)}  {format_value(value, kind)}",
             width,

@@ -156,6 +156,7 @@ class Facts:
 
     key: str
     facts: tuple[Fact, ...]
+    title: str = ""
     quiet: bool = False
 
 

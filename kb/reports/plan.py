@@ -175,7 +175,7 @@ def paper_text(day: DayPlan) -> str:
     """The paper of a day, what is reviewed, and why the day is short."""
     parts = [day.paper.text] if day.paper else []
     if day.review:
-        of = "the mock" if day.review == "mock" else day.review
+        of = f"the {day.review}" if day.review.split()[0] == "mock" else day.review
         own = day.paper and day.review == day.paper.paper.name
         parts.append(f"{'its review' if own else f'review of {of}'}, {day.review_minutes} min")
     if day.why:

@@ -56,9 +56,9 @@ def _day(base: Base, today: date) -> list[Block]:
     head += ", all used" if spent >= day.minutes > 0 else f", {spent} used" if spent else ""
     head += f" ({day.why})" if day.why else ""
     facts = _facts(day, now.work.pace, base.exam)
-    blocks: list[Block] = [Text(text=head if facts else f"{head}. Nothing is left to do today.")]
+    blocks: list[Block] = [Text(text=f"{head}. Nothing is left to do today.")]
     if facts:
-        blocks.append(Facts(key="day", facts=tuple(facts)))
+        blocks = [Facts(key="day", title=head, facts=tuple(facts))]
     counts: tuple[tuple[str, str, object, Kind], ...] = (
         ("shift", "Shift", day.shift, "text"),
         ("minutes", "Minutes", day.minutes, "minutes"),
