@@ -312,7 +312,7 @@ def _written_apart(piece: Sequence[str]) -> bool:
     first, second = piece
     if first.lower() == "anti" or first.isdigit():
         return second[:1].isupper()
-    return first.isalpha() and first.isupper() and (second.isdigit() or second.isupper())
+    return first.isalpha() and first.isupper() and (second.isdigit() or second != second.lower())
 
 
 def _forms(

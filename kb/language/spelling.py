@@ -101,6 +101,8 @@ def meant(word: str, known: Iterable[str]) -> str:
     lower = plain(word).casefold()
     if len(lower) < SURE_LETTERS or word.isupper() or not lower.isalpha():
         return ""
+    if lower.endswith("s") and (near := meant(lower[:-1], known := frozenset(known))):
+        return near
     allowed = 1 if len(lower) < LONG_LETTERS else 2
     wanted = american(lower)
     return next(

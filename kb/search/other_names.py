@@ -85,7 +85,10 @@ def _in_full(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator
     typed = words(text)
     if len(typed) == 1:
         return
-    for expansion in reader.glossary.expand(typed):
+    found = reader.glossary.expand(typed)
+    if [(one.start, one.stop) for one in found] == [(0, len(typed))]:  # then a part of it as well
+        found += reader.glossary.expand(typed[:-1])
+    for expansion in found:
         for other, keys in expansion.forms:
             whole = (expansion.start, expansion.stop) == (0, len(typed))
             if len(reader.glossary.meanings(other)) == 1 or (whole and len(keys) > 1):

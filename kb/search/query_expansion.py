@@ -34,6 +34,9 @@ SHOUTED_LETTERS = 4
 """Letters of a beginning; in capitals, where a short word is rather an abbreviation."""
 SEARCHED_COUNT = 3
 """Words named as searched in the place of one that no note has."""
+GREEK_INITIALS = frozenset(("alpha", "beta", "gamma", "delta"))
+BARE_WEIGHT = 0.5
+"""Weight of a bare figure or a single letter, in units of a word."""
 FIGURE = re.compile(r"[0-9]+|[^0-9]+")
 HELPED_WORDS = 3
 HELP_LENGTH = 30
@@ -104,10 +107,10 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
     apart = {at for start, stop in absent for at in range(start, stop)}
     also = [*also, *_spelt_otherwise(reader, typed), *told]
     groups: dict[tuple[Form, ...], float] = {}
-    for held in forms:
+    for word, held in zip(typed, forms, strict=True):
         if held:
             whole = tuple(dict.fromkeys(held))
-            groups[whole] = groups.get(whole, 0.0) + 1.0
+            groups[whole] = groups.get(whole, 0.0) + _weight(word)
     most = max(groups.values(), default=1.0)
     found = [Group(forms=held, weight=weight / most) for held, weight in groups.items()]
     phrases = [form for text in query.phrases if (form := form_of(text))]
@@ -146,6 +149,11 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
     )
 
 
+def _weight(word: str) -> float:
+    """What a typed word counts: less if it is a bare figure or a single letter."""
+    return BARE_WEIGHT if len(word) == 1 or word.replace(".", "").isdigit() else 1.0
+
+
 def _sides(typed: Sequence[str], forms: Sequence[Sequence[Form]]) -> tuple[tuple[Group, ...], ...]:
     """The two sides of a query that compares two names; empty for any other query."""
     between = compared(typed)
@@ -173,6 +181,8 @@ def _add_joined(
             if (count > 2 and letters) or all(map(str.isdigit, pieces)):
                 continue
             name = key("".join(pieces))
+            if pieces[-1].lower() in GREEK_INITIALS:  # HNF1-alpha is HNF1A
+                name = key("".join(pieces[:-1]) + pieces[-1][0])
             if all(names[at : at + count]) and name and reader.frequency(name)[0]:
                 for place in range(at, at + count):
                     forms[place].append(((name, 0),))
