@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from dataclasses import replace
+from datetime import UTC, date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
 from kb.core.errors import Problem
 from kb.core.wording import counted
 
 if TYPE_CHECKING:
-    from datetime import date
-
     from kb.core.ids import AreaId, QuestionId
     from kb.core.model import Attempt, Base, Note
+
+
+EARLIEST = date(2, 1, 1)
+"""Arithmetic on earlier days may leave the calendar."""
 
 
 def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[Attempt, ...]:
     """Give each attempt without an area that of another attempt at the same question, or of a note
     linked to it. The log's own area and the source's numbering have been applied already.
     """
+    if all(attempt.area for attempt in attempts):
+        return attempts
     known: dict[QuestionId, AreaId] = {}
     for note in notes:
         for question in note.questions:
@@ -39,6 +45,8 @@ def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:
     """Move a question of a sitting that is answered again on a later day out of the sitting, into
     the second round: trying a paper's questions again never changes the paper's score.
     """
+    if not any(attempt.sitting for attempt in attempts):
+        return attempts
     first: dict[tuple[str, str], date] = {}
     found = []
     for attempt in attempts:
@@ -48,6 +56,20 @@ def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:
                 attempt = replace(attempt, round="second", sitting="")  # noqa: PLW2901
         found.append(attempt)
     return tuple(found)
+
+
+def split_after(
+    attempts: tuple[Attempt, ...], day: date
+) -> tuple[tuple[Attempt, ...], tuple[Attempt, ...]]:
+    """Attempts, which are in order of time: those up to the end of `day`, and those after it.
+
+    Days are the doctor's own, which begin up to 14 hours before those of UTC.
+    """
+    sure = datetime.combine(max(day, EARLIEST), time.min, UTC) - timedelta(days=1)
+    cut = bisect_left(attempts, sure, key=lambda attempt: attempt.at)
+    late = attempts[cut:]
+    upto = (*attempts[:cut], *(attempt for attempt in late if attempt.day <= day))
+    return upto, tuple(attempt for attempt in late if attempt.day > day)
 
 
 def as_of(base: Base, day: date) -> Base:
@@ -64,7 +86,7 @@ def as_of(base: Base, day: date) -> Base:
     return replace(
         base,
         notes=tuple(notes),
-        attempts=tuple(attempt for attempt in base.attempts if attempt.day <= day),
+        attempts=split_after(base.attempts, day)[0],
         dismissals=tuple(one for one in base.dismissals if one.at.date() <= day),
         readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
         reading_choices=tuple(one for one in base.reading_choices if one.at.date() <= day),

@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Literal
 
+from kb.core.records import record
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping
 
@@ -22,7 +24,7 @@ LESS_LIKE = 0.1
 """A second name is offered only if it resembles what was typed nearly as much as the first."""
 
 
-@dataclass(frozen=True, slots=True)
+@record(frozen=True)
 class Place:
     """A line of a file, as a person would point to it.
 

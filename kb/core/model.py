@@ -23,6 +23,7 @@ from kb.core.ids import (
     RenameKind,
     Round,
 )
+from kb.core.records import record
 
 if TYPE_CHECKING:
     from datetime import date, datetime
@@ -34,7 +35,7 @@ if TYPE_CHECKING:
 MINUTE = timedelta(minutes=1)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Heading:
     """A heading inside a note."""
 
@@ -43,7 +44,7 @@ class Heading:
     line: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Link:
     """A CommonMark link to another file, as written; `path` is relative to the base.
 
@@ -56,7 +57,7 @@ class Link:
     line: int
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Note:
     """The doctor's own short answer to one or more misses.
 
@@ -93,7 +94,7 @@ class Note:
         return self.written_on is not None and attempt.day > self.written_on
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True)
 class Attempt:
     """One answer to one question. `at` is aware and carries the doctor's own offset.
 
@@ -117,11 +118,11 @@ class Attempt:
     batch: str = ""
     remark: str = ""
     place: Place = field(default=NOWHERE, compare=False)
+    day: date = field(init=False, repr=False, compare=False)
+    """The day on the doctor's own clock; worked out once, since every report asks for it often."""
 
-    @property
-    def day(self) -> date:
-        """The day on the doctor's own clock."""
-        return self.at.date()
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "day", self.at.date())
 
     @property
     def right(self) -> bool:

@@ -7,11 +7,11 @@ the second round. A miss that was dismissed stays away until it is missed again.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
 from typing import TYPE_CHECKING
 
+from kb.core.records import record
 from kb.stats.spacing import next_look_days
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ RETURN_DAYS = (3, 10, 30)
 RIGHT_TO_SETTLE = 2
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Missed:
     """A question to try again: when it was missed last, and how often right since."""
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from bisect import bisect_left
 from collections import Counter
 from dataclasses import dataclass, replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
+from kb.core.base_views import split_after
 from kb.core.last_base import kept_for_last_base
 from kb.core.wording import counted
 from kb.planning.pace import in_paper, paper_prefixes
@@ -40,11 +40,7 @@ def days_done(base: Base, start: date, today: date) -> tuple[DayProgress, ...]:
     The plan is the one that the log before `start` would have given. A base without an answer
     before that day had none, and neither had one that was begun later and fed with older answers.
     """
-    # Attempts are in order of time; where the doctor was, the day began at most two days later.
-    moment = datetime.combine(start - timedelta(days=2), time.min, UTC)
-    cut = bisect_left(base.attempts, moment, key=lambda attempt: attempt.at)
-    late = base.attempts[cut:]
-    earlier = (*base.attempts[:cut], *(attempt for attempt in late if attempt.day < start))
+    earlier, late = split_after(base.attempts, start - timedelta(days=1))
     planned: dict[date, int] = {}
     planned_then = bool(earlier) and (base.begun_on is None or base.begun_on < start)
     if planned_then:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.ids import AreaId
+from kb.core.records import record
 from kb.planning.knapsack import choose
 from kb.planning.missed import RETURN_DAYS
 from kb.planning.pace import reading_seconds
@@ -35,7 +36,7 @@ LATE = 0.01
 """What chance puts late is worth this much of its marks: it comes when minutes are left."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Candidate:
     """A note that may be read: what it costs, what it is worth, and from when it is due.
 

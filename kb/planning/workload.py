@@ -8,6 +8,7 @@ from datetime import date, timedelta
 from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
+from kb.core.base_views import split_after
 from kb.core.last_base import kept_for_last_base
 from kb.planning.held_back import CHECK_COUNT, bank_questions, kept_unseen, protected, release_day
 from kb.planning.missed import missed_questions
@@ -94,7 +95,7 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
     failing: list[NoteId] = []
     if marks is None:
         monday = today - timedelta(days=today.weekday())
-        before = tuple(a for a in base.attempts if a.day < monday)
+        before, _ = split_after(base.attempts, monday - timedelta(days=1))
         marks = area_marks(replace(base, attempts=before))
         rows = judge(base, today) if base.notes else ()
         weighed = {row.note: row.marks for row in rows}
@@ -167,7 +168,7 @@ def _sat_items(base: Base) -> dict[str, Counter[int]]:
     """For each paper and mock, how many questions of each of its parts were answered."""
     each = part_items(base)
     found = {s.id: Counter[int]() for s in base.study.sources if s.kind in ("paper", "mock")}
-    for question in {a.question for a in base.attempts}:
+    for question in {a.question for a in base.attempts} if found else ():
         source, _, item = question.partition(":")
         if source in found and item.isdigit():
             found[source][(int(item) - 1) // each + 1] += 1
@@ -207,9 +208,10 @@ def _checks(base: Base, today: date, held_count: int) -> list[PaperWork]:
     held = frozenset(base.held_back)
     for far, near in CHECKS:
         since = base.exam.date - timedelta(days=far + REVIEW_DAYS)
+        if held_count < least or near > (base.exam.date - today).days:
+            continue
         used = {a.question for a in base.attempts if a.day >= since and a.question in held}
-        ahead = near <= (base.exam.date - today).days
-        if ahead and held_count >= least > len(used):
+        if len(used) < least:
             found.append(
                 PaperWork(
                     name=HELD_BACK,
@@ -230,13 +232,10 @@ def _reviews(base: Base, today: date) -> tuple[tuple[str, int], ...]:
     What the rota left on the days since then counts as used for it.
     """
     papers, each = paper_prefixes(base), part_items(base)
-    first: dict[str, date] = {}
-    sat: Counter[tuple[str, date]] = Counter()
-    since = today - timedelta(days=REVIEW_DAYS)
-    for attempt in base.attempts:
-        new = first.setdefault(attempt.question, attempt.day) == attempt.day
-        if new and attempt.day >= since and in_paper(attempt, papers):
-            sat[attempt.source, attempt.day] += 1
+    earlier, late = split_after(base.attempts, today - timedelta(days=REVIEW_DAYS + 1))
+    answers = [a for a in late if in_paper(a, papers)]
+    first = {a.question: a.day for a in (*reversed(late), *earlier)} if answers else {}
+    sat = Counter((a.source, a.day) for a in answers if first[a.question] == a.day)
     rota, zone = base.study.rota or OFFICE, ZoneInfo(base.study.timezone)
     found = []
     for (name, day), items in sat.items():

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kb.stats.history import meetings
 from kb.stats.logistic import expit, logit, newton
 from kb.stats.proportions import LIKELY_LEVEL, Interval
 from kb.stats.question_record import record_chances
@@ -54,6 +55,8 @@ STRETCH = 50
 MOST_STRETCHES = 40
 MOST_COUNT = 6
 """Later hits and misses of one question are counted up to this."""
+KINDS = (2, MOST_COUNT + 1, MOST_COUNT + 1, 3, 2)
+"""Kinds of repeats: the first answer, later hits and misses, how soon, whether after a miss."""
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 NODE_WEIGHTS = NODE_WEIGHTS / NODE_WEIGHTS.sum()
 LIKELY_SPREADS = NormalDist().inv_cdf(0.5 + LIKELY_LEVEL / 2)
@@ -211,54 +214,42 @@ def _cells(
     From the third meeting of a question on, an answer weighs 1 / the square of the meetings before:
     the questions left are ever harder than their records.
     """
-    first: dict[str, bool] = {}
-    for question, right in zip(history.questions, history.rights, strict=True):
-        first.setdefault(question, right)
-    usual = np.array((sum(first.values()) + 5) / (len(first) + 8))
-    rights, hits, misses = np.indices((2, MOST_COUNT + 1, MOST_COUNT + 1))
-    table = record_chances(rights, hits, misses, usual)
-    odds = (logit(table) - logit(usual)).tolist()
-    count, records = len(history), {name: _Record(right) for name, right in first.items()}
+    seen, rights = history.meetings, np.asarray(history.rights, dtype=int)
+    rows, days = np.arange(len(history)), np.asarray(history.days, dtype=float)
+    again, first = seen.met > 0, rights[seen.met == 0]
+    usual = np.array((first.sum() + 5) / (len(first) + 8))
+    answers, right, wrong = np.indices((2, MOST_COUNT + 1, MOST_COUNT + 1))
+    table = record_chances(answers, right, wrong, usual)
+    began = first[seen.codes]
+    hits = np.where(again, seen.hits - began, 0)
+    misses = np.where(again, seen.met - 1 - hits, 0)
+    record = (began, np.minimum(hits, MOST_COUNT), np.minimum(misses, MOST_COUNT))
+    gap = days - days[seen.previous]
+    soon = np.where(gap < 1, 1.0, np.where(gap < 7, 0.5, 0.0))
+    missed = 1 - rights[seen.previous]
+    features = np.column_stack((again, (logit(table) - logit(usual))[record], soon, missed))
+    in_paper, is_tired = np.isin(rows, list(papers)), np.isin(rows, list(tired))
+    sources = ["", *sorted({question.partition(":")[0] for question in seen.index})]
+    place = {source: code for code, source in enumerate(sources)}
+    of_question = np.array([place[q.partition(":")[0]] for q in seen.index], dtype=int)
+    stretch = rows * stretches // max(1, len(rows))
+    source = np.where(in_paper, 0, of_question[seen.codes])
+    area = meetings(history.areas, history.rights).codes
+    kind = np.where(
+        again, np.ravel_multi_index((*record, (2 * soon).astype(int), missed), KINDS), -1
+    )
+    cell = np.zeros(len(rows), dtype=int)
+    for part in (stretch, area, source, is_tired, kind + 1):
+        cell = cell * (part.max(initial=0) + 1) + part
+    _, at, which = np.unique(cell, return_index=True, return_inverse=True)
+    weights = 1.0 / np.maximum(1, seen.met) ** 2
+    counted = np.column_stack((np.bincount(which, weights * rights), np.bincount(which, weights)))
     found: dict[Key, list[float]] = {}
-    columns = zip(history.questions, history.areas, history.days, history.rights, strict=True)
-    for row, (question, area, day, right) in enumerate(columns):
-        record = records[question]
-        source = "" if row in papers else question.partition(":")[0]
-        key = (row * stretches // count, area, source, row in tired, record.features(day, odds))
-        cell = found.setdefault(key, [0.0, 0.0])
-        weight = 1.0 / max(1, record.met) ** 2
-        cell[0] += weight * right
-        cell[1] += weight
-        record.add(day, right)
+    for row, sums in sorted(zip(at.tolist(), counted.tolist(), strict=True)):
+        told = tuple(features[row].tolist()) if again[row] else ()
+        own = (int(stretch[row]), history.areas[row], sources[source[row]], bool(is_tired[row]))
+        found[(*own, told)] = sums
     return found
-
-
-@dataclass(slots=True)
-class _Record:
-    """The answers to one question so far; `hits` and `misses` are those after the first."""
-
-    first_right: bool
-    hits: int = 0
-    misses: int = 0
-    met: int = 0
-    day: float = math.nan
-    last_right: bool = False
-
-    def add(self, day: float, right: bool) -> None:
-        if self.met:
-            self.hits += right
-            self.misses += not right
-        self.met += 1
-        self.day, self.last_right = day, right
-
-    def features(self, day: float, odds: list[list[list[float]]]) -> tuple[float, ...]:
-        """The features of a repeat (see `REPEATS`); none for a question not met before."""
-        if not self.met:
-            return ()
-        gap = day - self.day
-        soon = 1.0 if gap < 1 else 0.5 if gap < 7 else 0.0
-        own = odds[self.first_right][min(self.hits, MOST_COUNT)][min(self.misses, MOST_COUNT)]
-        return 1.0, own, soon, 0.0 if self.last_right else 1.0
 
 
 def _design(keys: Sequence[Key], shape: _Shape, whole: float) -> NDArray[np.float64]:

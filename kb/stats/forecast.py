@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.errors import QueryError
+from kb.core.last_base import kept_for_last_base
 from kb.stats.papers import ability_of, known_before, paper_rows, paper_totals
 from kb.stats.proportions import LIKELY_LEVEL
 from kb.stats.score_distribution import (
@@ -169,6 +170,7 @@ def refusal(base: Base) -> str:
     return ""
 
 
+@kept_for_last_base
 def rights_left_out(base: Base) -> str:
     """What shows that right answers are not logged, and what to log; empty when nothing does.
 

@@ -4,11 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
+
+import numpy as np
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import date
+
+    from numpy.typing import NDArray
 
     from kb.core.model import Attempt
 
@@ -17,6 +22,36 @@ EPOCH_ORDINAL = 719163
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Meetings:
+    """What came before each answer under the same name: of its question, or of its area.
+
+    `codes` number the names in order of their first answers; `index` has each name's. `previous` is
+    the row of the answer before, -1 at the first; `met` and `hits` count the answers before, and
+    the right ones among them.
+    """
+
+    index: dict[str, int]
+    codes: NDArray[np.int_]
+    previous: NDArray[np.int_]
+    met: NDArray[np.int_]
+    hits: NDArray[np.int_]
+
+
+def meetings(names: Sequence[str], rights: Sequence[bool]) -> Meetings:
+    """The meetings of each name, for answers in order of time."""
+    index = {name: code for code, name in enumerate(dict.fromkeys(names))}
+    codes = np.fromiter(map(index.__getitem__, names), int, len(names))
+    order = np.argsort(codes, kind="stable")
+    starts = np.searchsorted(codes[order], np.arange(len(index)))[codes[order]]
+    before = np.cumsum(np.append(0, np.asarray(rights, dtype=int)[order]))[:-1]
+    previous, met, hits = (np.empty_like(codes) for _ in range(3))
+    met[order] = np.arange(len(codes)) - starts
+    hits[order] = before - before[starts]
+    previous[order] = np.where(met[order] > 0, np.append(-1, order)[:-1], -1)
+    return Meetings(index=index, codes=codes, previous=previous, met=met, hits=hits)
+
+
+@dataclass(frozen=True, kw_only=True)
 class History:
     """Answers of one learner, oldest first, in columns of one length.
 
@@ -30,6 +65,11 @@ class History:
 
     def __len__(self) -> int:
         return len(self.questions)
+
+    @cached_property
+    def meetings(self) -> Meetings:
+        """What came before each answer to the same question."""
+        return meetings(self.questions, self.rights)
 
     def upto(self, count: int) -> History:
         """The first `count` answers."""

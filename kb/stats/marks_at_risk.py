@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from statistics import fmean
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -79,11 +78,9 @@ class Risk:
             for question in note.questions:
                 if note.areas:
                     self._area_of.setdefault(question, note.areas[0])
-        self._areas: dict[str, list[int]] = {}
-        for attempt in base.attempts:
-            if attempt.area:
-                self._area_of[attempt.question] = attempt.area
-            self._areas.setdefault(attempt.area, [0, 0])[0 if attempt.right else 1] += 1
+        known = zip(self.history.questions, self.history.areas, strict=True)
+        self._area_of.update(pair for pair in known if pair[1])
+        self._answers = Counter(zip(self.history.areas, self.history.rights, strict=True))
         self._links = Counter(q for note in base.notes for q in set(note.questions))
         self._chances: dict[str, float] = {}
         self._judge_questions()
@@ -115,21 +112,20 @@ class Risk:
         Each record is judged by its source and by the level at the time, and the steady rise since
         is added: an early miss counts less against a learner who has improved.
         """
-        places: dict[str, list[float]] = {}
-        counts: dict[str, list[int]] = {}  # the first answer, later hits, later misses
-        answers = zip(self.history.questions, self.history.rights, strict=True)
-        for row, (question, right) in enumerate(answers):
-            places.setdefault(question, []).append(1 - row / len(self.history))
-            if question in counts:
-                counts[question][1 if right else 2] += 1
-            else:
-                counts[question] = [int(right), 0, 0]
-        gains = np.array([self.ability.rise * fmean(places.get(q, [0.0])) for q in questions])
-        rows = np.array([counts.get(q, [-1, 0, 0]) for q in questions], dtype=int).reshape(-1, 3)
+        seen, rights = self.history.meetings, np.asarray(self.history.rights, dtype=int)
+        later = seen.met > 0
+        first = np.append(rights[~later], -1)  # the last entry is for questions not met
+        hits = np.append(np.bincount(seen.codes[later], rights[later], len(first) - 1), 0)
+        met = np.append(np.bincount(seen.codes, minlength=len(first) - 1), 1)
+        misses = met - 1 - hits
+        ago = 1 - np.arange(len(rights)) / max(1, len(rights))
+        sums = np.append(np.bincount(seen.codes, ago, len(first) - 1), 0.0)
+        rows = np.array([seen.index.get(q, -1) for q in questions], dtype=int)
+        gains = self.ability.rise * (sums / met)[rows]
         easier = {one.source: one.mean for one in self.ability.sources}
         effects = np.array([easier.get(q.partition(":")[0], 0.0) for q in questions])
         usual = logit(np.array([self.chance(area) for area in areas])) + effects - gains
-        then = record_chances(rows[:, 0], rows[:, 1], rows[:, 2], expit(usual))
+        then = record_chances(first[rows], hits[rows], misses[rows], expit(usual))
         return expit(logit(then) + gains)
 
     def _items_per_question(self, known: Mapping[str, int]) -> dict[str, float]:
@@ -183,7 +179,7 @@ class Risk:
         """Every area of the blueprint, most marks at risk first."""
         found = []
         for area in self.base.exam.areas:
-            right, wrong = self._areas.get(area.id, (0, 0))
+            right, wrong = self._answers[area.id, True], self._answers[area.id, False]
             standing = AreaStanding(
                 area=area,
                 mean=self.chance(area.id),

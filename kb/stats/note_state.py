@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from kb.core.ids import AreaId
 from kb.core.last_base import kept_for_last_base
 from kb.core.pairs import compared_in, parse_pair
+from kb.core.records import record
 from kb.core.wording import dated, often
 from kb.stats.marks_at_risk import Risk, risk_of
 
@@ -40,7 +40,7 @@ DOUBT_FRACTION = 0.5
 RECENT_COUNT = 4
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Judged:
     """One note and the answers to its questions.
 
@@ -100,7 +100,7 @@ class Judged:
         return f"{missed}{recent if self.recent_count > 1 else ''}; {last}"
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class OpenMiss:
     """A question whose last answer was a miss, with no note yet."""
 

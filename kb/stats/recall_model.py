@@ -16,13 +16,13 @@ with rounds of 5,000 were forecast worse without it.
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kb.stats.history import meetings
 from kb.stats.logistic import expit, fit_map, logit
 from kb.stats.tracker import PRIOR_MEAN, Tracker, outcome_weights
 
@@ -49,7 +49,6 @@ REPEAT_FEATURES = (
 )
 SOON, LONG = 50, 1000
 NO_REPEATS = 10
-FACT_COUNT = 6
 
 
 class Kind(IntEnum):
@@ -85,17 +84,6 @@ REMEMBERED = 300
 FORM_LEVEL = 0.6
 
 
-@dataclass(slots=True)
-class _Record:
-    """The answers to one question so far."""
-
-    hits: int = 0
-    misses: int = 0
-    last_right: bool = False
-    day: float = math.nan
-    row: int = 0
-
-
 @dataclass(frozen=True, slots=True)
 class Rows:
     """The answers of one kind: their rows in the history, and their features."""
@@ -119,9 +107,7 @@ class Recall:
         self.tracker = tracker or Tracker(history, outcome_weights(history))
         self._plain = Tracker(history)
         self._rights = np.asarray(history.rights, dtype=float)
-        self._records: dict[str, _Record] = {}
         self._form = PRIOR_MEAN
-        self._repeats = 0
         self._kinds = self._collect()
 
     def chances(self) -> NDArray[np.float64]:
@@ -167,14 +153,10 @@ class Recall:
         shared = np.zeros((len(questions), 3))
         shared[:, 0] = logit(np.array([standings[area] for area in areas]))
         shared[:, 1] = _form_feature(np.array([self._form]))[0]
-        records = [self._records.get(question) for question in questions]
-        met = [record for record in records if record is not None]
-        facts = self._facts_now(met, day)
-        right = np.array([record.last_right for record in met], dtype=bool)
+        codes = np.array([self.history.meetings.index.get(q, -1) for q in questions], dtype=int)
+        facts, right = self._facts_now(codes[codes >= 0], day)
         kinds = np.full(len(questions), Kind.FIRST)
-        kinds[[record is not None for record in records]] = np.where(
-            right, Kind.REVISIT, Kind.RETRY
-        )
+        kinds[codes >= 0] = np.where(right, Kind.REVISIT, Kind.RETRY)
         by_kind = {Kind.FIRST: facts[:0], Kind.RETRY: facts[~right], Kind.REVISIT: facts[right]}
         found = np.empty(len(questions))
         for kind in Kind:
@@ -189,56 +171,45 @@ class Recall:
         own = shares[(kinds != Kind.FIRST).astype(int)]
         return np.asarray((own * np.array(three).T).sum(axis=1))
 
-    def _facts_now(self, met: Sequence[_Record], day: float) -> NDArray[np.float64]:
-        """What is known of questions met before, a row for each; see `_record_features`."""
-        count = len(self.history)
-        share = self._repeats / (count + NO_REPEATS)
-        facts = [(r.hits, r.misses, count - r.row, day - r.day, count, share) for r in met]
-        return np.array(facts, dtype=float).reshape(-1, FACT_COUNT)
+    def _facts_now(
+        self, codes: NDArray[np.int_], day: float
+    ) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+        """What is known of questions met before, a row for each (see `_record_features`), and
+        whether the last answer to each was right.
+        """
+        seen, count = self.history.meetings, len(self.history)
+        last = np.zeros(len(seen.index), dtype=int)
+        last[seen.codes] = np.arange(count)  # the last of equal codes remains
+        rows = last[codes]
+        right = self._rights[rows] > 0
+        hits = seen.hits[rows] + right
+        misses = seen.met[rows] + 1 - hits
+        since = day - np.asarray(self.history.days, dtype=float)[rows]
+        share = (seen.met > 0).sum() / (count + NO_REPEATS)
+        same = np.ones(len(rows))
+        return np.column_stack(
+            (hits, misses, count - rows, since, count * same, share * same)
+        ), right
 
     def rows(self, kind: Kind) -> Rows:
         """The answers of one kind, with what is known before each."""
         return self._kinds[kind]
 
     def _collect(self) -> dict[Kind, Rows]:
-        history, records = self.history, self._records
-        places: dict[Kind, list[int]] = {kind: [] for kind in Kind}
-        by_kind: dict[Kind, list[tuple[float, ...]]] = {kind: [] for kind in Kind}
-        first, retry, revisit = (places[kind] for kind in Kind)
-        told_retry, told_revisit = by_kind[Kind.RETRY], by_kind[Kind.REVISIT]
-        seen = zip(history.questions, history.days, history.rights, strict=True)
-        for row, (question, day, right) in enumerate(seen):
-            record = records.get(question)
-            if record is None:
-                first.append(row)
-                record = records[question] = _Record()
-            else:
-                since = (row - record.row, day - record.day)
-                share = self._repeats / (row + NO_REPEATS)
-                facts = (record.hits, record.misses, *since, row, share)
-                self._repeats += 1
-                if record.last_right:
-                    revisit.append(row)
-                    told_revisit.append(facts)
-                else:
-                    retry.append(row)
-                    told_retry.append(facts)
-            if right:
-                record.hits += 1
-            else:
-                record.misses += 1
-            record.last_right, record.day, record.row = right, day, row
+        history, seen = self.history, self.history.meetings
+        rows, days = np.arange(len(history)), np.asarray(history.days, dtype=float)
+        again = seen.met > 0
+        share = (np.cumsum(again) - again) / (rows + NO_REPEATS)
+        since, away = rows - seen.previous, days - days[seen.previous]
+        facts = np.column_stack((seen.hits, seen.met - seen.hits, since, away, rows, share))
         shared = np.column_stack(
             (logit(self.tracker.chances), self._forms(), _last_in_area(history))
         )
+        right_before = again & (self._rights[seen.previous] > 0)
+        kinds = {Kind.FIRST: ~again, Kind.RETRY: again & ~right_before, Kind.REVISIT: right_before}
         return {
-            kind: _rows(
-                np.array(places[kind], dtype=int),
-                np.array(by_kind[kind], dtype=float).reshape(-1, FACT_COUNT),
-                shared,
-                kind,
-            )
-            for kind in Kind
+            kind: _rows(np.flatnonzero(own), facts[own], shared, kind)
+            for kind, own in kinds.items()
         }
 
     def _forms(self) -> NDArray[np.float64]:
@@ -278,12 +249,9 @@ def _form_feature(forms: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _last_in_area(history: History) -> NDArray[np.float64]:
-    last: dict[str, float] = {}
-    found = np.zeros(len(history))
-    for row, (area, right) in enumerate(zip(history.areas, history.rights, strict=True)):
-        found[row] = last.get(area, 0.0)
-        last[area] = 0.5 if right else -0.5
-    return found
+    before = meetings(history.areas, history.rights).previous
+    rights = np.asarray(history.rights, dtype=float)
+    return np.where(before < 0, 0.0, rights[before] - 0.5)
 
 
 def _rows(

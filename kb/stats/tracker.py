@@ -127,16 +127,14 @@ def outcome_weights(history: History) -> NDArray[np.float64]:
 
     Source: holt1979, post-stratification, the strata being the first outcomes.
     """
+    seen, rights = history.meetings, np.asarray(history.rights, dtype=bool)
+    new = seen.met == 0
+    first = rights[new][seen.codes]  # how the first answer to each row's question went
     weights = np.ones(len(history))
-    first: dict[str, bool] = {}
-    counts = {True: [0, 0], False: [0, 0]}  # questions, repeats
-    for row, (question, right) in enumerate(zip(history.questions, history.rights, strict=True)):
-        if question not in first:
-            first[question] = right
-            counts[right][0] += 1
-            continue
-        own, other = counts[first[question]], counts[not first[question]]
-        own[1] += 1
-        rate = own[1] / own[0]
-        weights[row] = min(1.0, other[1] / other[0] / rate) if other[0] else 1.0
+    for own, other in ((first, ~first), (~first, first)):
+        repeat = own & ~new
+        asked, asked_again = np.cumsum(own & new)[repeat], np.cumsum(repeat)[repeat]
+        others, others_again = np.cumsum(other & new)[repeat], np.cumsum(other & ~new)[repeat]
+        rates = others_again / np.maximum(others, 1) / (asked_again / asked)
+        weights[repeat] = np.where(others > 0, np.minimum(1.0, rates), 1.0)
     return weights

@@ -86,14 +86,15 @@ def _load(
     problems += _left_over(root)
     problems += unread_files(root, found)
     problems += _twins(root, [row.note.path for row in listed])
-    attempts, dismissals, more = attempt_store.read_log(root, found, study, memory)
+    logs = tuple(entry for entry in found if entry.path[:4].lower() == "log/")
+    attempts, dismissals, more = attempt_store.read_log(root, logs, study, memory)
     problems += more
-    seen = noted(attempt_store.read_side_log(root, found, side_logs.READINGS))
-    chosen = noted(attempt_store.read_side_log(root, found, side_logs.CHANCE_ORDER))
-    drawn = noted(attempt_store.read_side_log(root, found, side_logs.DRAWS))
-    held = noted(attempt_store.read_side_log(root, found, side_logs.HELD_BACK))
-    bare = noted(attempt_store.read_side_log(root, found, side_logs.SCORES))
-    renamed = noted(attempt_store.read_side_log(root, found, side_logs.RENAMES))
+    seen = noted(attempt_store.read_side_log(root, logs, side_logs.READINGS))
+    chosen = noted(attempt_store.read_side_log(root, logs, side_logs.CHANCE_ORDER))
+    drawn = noted(attempt_store.read_side_log(root, logs, side_logs.DRAWS))
+    held = noted(attempt_store.read_side_log(root, logs, side_logs.HELD_BACK))
+    bare = noted(attempt_store.read_side_log(root, logs, side_logs.SCORES))
+    renamed = noted(attempt_store.read_side_log(root, logs, side_logs.RENAMES))
     kept = [row for row in held if row.draw == held[0].draw]
     base = Base(
         exam=exam,
