@@ -194,20 +194,19 @@ class Glossary:
         return None
 
 
-@cache
 def _stock_line(short: str) -> tuple[bool, str]:
-    """Whether an abbreviation of the stock is an ordinary word as well, and all its meanings.
+    """Whether an abbreviation of the stock is an ordinary word as well, and all its meanings."""
+    found = _stock_lines(short[:1].upper()) if short.isascii() else {}
+    return found.get(short.upper(), (False, ""))
 
-    Looking in the text of the stock is quicker than parting it all for one query.
-    """
-    text = text_of("abbreviations")
-    for mark in ("", "="):
-        begins = f"\n{mark}{short.upper()}: "
-        at = text.find(begins) if short.isascii() else -1
-        if at >= 0:
-            at += len(begins)
-            return bool(mark), text[at : text.find("\n", at)]
-    return False, ""
+
+@cache
+def _stock_lines(first: str) -> dict[str, tuple[bool, str]]:
+    """The lines of the stock that begin with a letter: parting it all is too slow for one query."""
+    if not first.isalnum():
+        return {}
+    lines = re.findall(rf"\n(=?)({first}[^:\n]*): ([^\n]*)", text_of("abbreviations"))
+    return {name: (bool(mark), meanings) for mark, name, meanings in sorted(lines, reverse=True)}
 
 
 def _stock_meanings(short: str) -> tuple[str, ...]:

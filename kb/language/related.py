@@ -104,13 +104,25 @@ def _plain_at(typed: Sequence[str], names: Sequence[str], at: int) -> Related | 
     best: dict[str, tuple[str, ...]] = {}
     count = 0
     starts = {start_of(typed[at]), start_of(names[at])} if names[at] else set()
-    for name, text in (pair for start in sorted(starts) for pair in _pairs().get(start, ())):
-        length = _length_at(tuple(filter(None, keys_of(name))), names, at)
+    for spelt, text in (
+        pair for start in sorted(starts) for pair in _by_first(start).get(names[at], ())
+    ):
+        length = _length_at(spelt, names, at)
         if length and length >= count:
             if length > count:
                 best, count = {}, length
             best[text] = keys_of(text)
     return Related(at, at + count, tuple(best.items())) if best else None
+
+
+@cache
+def _by_first(start: str) -> dict[str, list[tuple[tuple[str, ...], str]]]:
+    """Names under `start` as keys, with what each is otherwise called, by their first key."""
+    found: dict[str, list[tuple[tuple[str, ...], str]]] = {}
+    for name, text in _pairs().get(start, ()):
+        if spelt := tuple(filter(None, keys_of(name))):
+            found.setdefault(spelt[0], []).append((spelt, text))
+    return found
 
 
 def _length_at(spelt: Sequence[str], names: Sequence[str], at: int) -> int:

@@ -208,15 +208,19 @@ class Collection:
             scores: By note; changed in place.
             vector: Keys and weights of a note.
         """
-        worth = {
-            (name := group.forms[0][0][0]): group.weight * self.idf(self.frequency(name)[0])
+        worth = [
+            (name := group.forms[0][0][0], group.weight * self.idf(self.frequency(name)[0]))
             for group in groups
-        }
+        ]
         for doc, score in scores.items():
             held, norm = vector(doc), self.norms[doc]
-            shared = [(value, held[name]) for name, value in worth.items() if name in held]
             scores[doc] = score + sum(
-                [value * (weight / (weight + norm)) for value, weight in shared]
+                [
+                    value * (weight / (weight + norm))
+                    for name, value in worth
+                    if name in held
+                    for weight in (held[name],)
+                ]
             )
 
     def saturated(self, group: Group) -> dict[int, float]:
