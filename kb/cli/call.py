@@ -92,15 +92,12 @@ class Call:
         session.watch = bar()
         return session
 
-    def show(self, report: Report, *, explain: bool = False, cite: bool = False) -> str:
-        """Print a report on the base; returns what was printed."""
-        return self.show_on(self.session.today, report, explain=explain, cite=cite)
-
-    def show_on(
-        self, day: date, report: Report, *, explain: bool = False, cite: bool = False
+    def show(
+        self, report: Report, day: date | None = None, *, explain: bool = False, cite: bool = False
     ) -> str:
-        """Print a report made for that day; returns what was printed."""
+        """Print a report, on the base unless made for a `day`; returns what was printed."""
         shown = Shown(width=width(), explain=explain, cite=cite)
+        day = day or self.session.today
         text = render_json(report, day) if self.as_json else render_text(report, shown)
         echo(text, nl=False)
         return text

@@ -8,7 +8,7 @@ import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.output_file import Target, writes
-from kb.cli.selection_options import choosing, chosen_notes, size
+from kb.cli.selection_options import choosing, chosen_notes
 
 
 @click.command(name="carry")
@@ -40,5 +40,5 @@ def command(
     count = len(handout.leaves)
     call.answer(
         {"file": str(output.file), "note_count": count, "byte_count": len(raw)},
-        f"Written: {output.file}, {counted(count, 'note')}, {size(len(raw))}",
+        f"Written: {output.file}, {counted(count, 'note')}",
     )

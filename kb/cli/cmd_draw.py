@@ -57,7 +57,7 @@ def command(
         call.answer({"questions": kept, "used_count": used}, *_by_source(kept), total)
         return
     drawn = draw_questions(session, wished, record=not dry_run)
-    mixed, missed = drawn.mixed, drawn.missed_count
+    missed = drawn.missed_count
     call.answer(
         {
             "draw": drawn.name,
@@ -66,14 +66,9 @@ def command(
             "pool_count": drawn.pool_count,
             "missed_count": missed,
             "questions": drawn.questions,
-            "longest_run": mixed.longest,
-            "usual_run": mixed.usual,
-            "high_run": mixed.high,
         },
         *_columns(drawn.questions),
         "",
-        f"Longest run of one area: {mixed.longest} (by chance usually {mixed.usual}, rarely over"
-        f" {mixed.high}).",
     )
     if call.as_json:
         return

@@ -83,4 +83,4 @@ def command(call: Call, file: Path, explain: bool, cite: bool) -> None:
         terms=TERMS,
         cites=("kuder1937", "spearman1910", "tighe2010"),
     )
-    call.show_on(call.as_of or today(), report, explain=explain, cite=cite)
+    call.show(report, call.as_of or today(), explain=explain, cite=cite)

@@ -9,7 +9,7 @@ import click
 from kb.cli.call import Call, with_call
 from kb.cli.output_file import Target, writes
 from kb.cli.params import Whole
-from kb.cli.selection_options import choosing, chosen_notes, size
+from kb.cli.selection_options import choosing, chosen_notes
 
 
 @click.command(name="print")
@@ -44,14 +44,14 @@ def command(
     output = target.or_usual(f"{stem}.pdf")
     printed = write_pdf(handout, line_count)
     output.write(printed.raw)
-    count, byte_count = len(handout.leaves), len(printed.raw)
+    count = len(handout.leaves)
     notes, pages = counted(count, "note"), counted(printed.page_count, "page")
     call.answer(
         {
             "file": str(output.file),
             "note_count": count,
             "page_count": printed.page_count,
-            "byte_count": byte_count,
+            "byte_count": len(printed.raw),
         },
-        f"Written: {output.file}, {notes}, {pages}, {size(byte_count)}",
+        f"Written: {output.file}, {notes}, {pages}",
     )

@@ -45,7 +45,7 @@ def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
         )
         table = Table(key="acts", columns=COLUMNS, rows=rows, empty="Nothing was done here yet.")
         report = Report(name="undo", title="Done on this device", right="", blocks=(table,))
-        call.show_on(session.today, report)
+        call.show(report, session.today)
         return
     take_back(call, session, act)
 

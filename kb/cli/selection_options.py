@@ -1,4 +1,4 @@
-"""Options that choose notes for a file, and the size of the file in words."""
+"""Options that choose notes for a file."""
 
 from __future__ import annotations
 
@@ -56,12 +56,3 @@ def chosen_notes(call: Call, usual: Kind, asked: dict[str, Any]) -> tuple[Handou
     handout = gather(call.session, choice)
     call.say_problems()
     return handout, file_stem(choice, handout.day)
-
-
-def size(byte_count: int) -> str:
-    """`840 bytes`, `212 KB`, `3.4 MB`."""
-    if byte_count < 1000:
-        return f"{byte_count} bytes"
-    if byte_count < 999_500:
-        return f"{byte_count / 1000:.0f} KB"
-    return f"{byte_count / 1_000_000:.1f} MB"

@@ -1,10 +1,8 @@
-"""Random questions for a mixed session: without replacement, seeded, and how mixed they are."""
+"""Random questions for a mixed session: without replacement, and seeded."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import date, timedelta
-from itertools import groupby
 from random import Random
 from typing import TYPE_CHECKING
 
@@ -19,17 +17,6 @@ if TYPE_CHECKING:
 
 OPEN_DAYS = 7
 """A question drawn longer ago and not answered may be drawn again."""
-SHUFFLES = 400
-"""Shuffles behind what chance gives: enough for a run's length to one place."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Mixed:
-    """The longest run of one area in a draw, and what chance gives: middle and 95 of 100."""
-
-    longest: int
-    usual: int
-    high: int
 
 
 def pool_of(
@@ -136,24 +123,3 @@ def _made_up(
         given[area] = min(left, max(0, round(lack[area])), room[area])
         left -= given[area]
     return given
-
-
-def longest_run(areas: Sequence[str]) -> int:
-    """The most neighbours of one area in a row; 0 for none."""
-    return max((len(list(run)) for _, run in groupby(areas)), default=0)
-
-
-def mixed(areas: Sequence[str], seed: str) -> Mixed:
-    """How mixed a draw is: its longest run of one area, and that of the same areas shuffled.
-
-    Source: own, because it is a permutation distribution from seeded shuffles.
-    """
-    random = Random(f"shuffle {seed}")
-    pieces = list(areas)
-    runs = []
-    for _ in range(SHUFFLES):
-        random.shuffle(pieces)
-        runs.append(longest_run(pieces))
-    runs.sort()
-    middle, high = runs[SHUFFLES // 2], runs[int(SHUFFLES * 0.95)]
-    return Mixed(longest=longest_run(areas), usual=middle, high=high)

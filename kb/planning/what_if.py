@@ -29,7 +29,9 @@ LISTS = ("free_weekdays", "area_order")
 SHORT = {"reading": "reading_fraction", "sample": "second_fraction", "order": "area_order"}
 OWN = ("exam", "minutes", "papers", "held_back", "bank_holidays")
 """What has no key of its own under `plan` or `rest`."""
-WHAT_IF = (*OWN, *KNOWN_PLAN, *REST, *SHORT)
+PLAN = tuple(key for key in KNOWN_PLAN if key != "paper_start")
+"""Settings of the plan; another hour for papers moves nothing to another day."""
+WHAT_IF = (*OWN, *PLAN, *REST, *SHORT)
 WANTED = {
     "exam": ("a date", "2027-06-01"),
     "minutes": ("a number of minutes", "+30"),
@@ -63,7 +65,7 @@ def what_if(base: Base, text: str) -> Base:
             raise QueryError(f"what-if: '{part.strip()}' is not a setting", hint=hint)
         if key in REST:
             rest.append((key, value))
-        elif key in KNOWN_PLAN:
+        elif key in PLAN:
             plan.append((key, value))
         else:
             try:

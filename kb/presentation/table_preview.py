@@ -9,18 +9,18 @@ from kb.core.labels import label
 from kb.core.model import Attempt
 from kb.core.wording import counted, dated
 from kb.importers.reconcile import Changes
-from kb.presentation.report_model import Block, Column, Facts, Report, Table, Text
-
-WHOLE_COUNT = 3
-"""Answers shown in full, as they would be logged."""
-ANSWERS = (
-    Column(key="line", label="Line", kind="count"),
-    Column(key="at", label="Day", kind="date"),
-    Column(key="question", label="Question"),
-    Column(key="outcome", label="Outcome"),
-    Column(key="area", label="Area", kind="area"),
-    Column(key="remark", label="Remark"),
+from kb.presentation.report_model import (
+    Block,
+    Column,
+    Entries,
+    Entry,
+    Facts,
+    Report,
+    Table,
+    Text,
+    fields_of,
 )
+
 CHANGED = (
     Column(key="line", label="Line", kind="count"),
     Column(key="question", label="Question"),
@@ -57,12 +57,9 @@ def dry_report(
         f" {counted(left_count, 'row')} left out."
     )
     blocks: list[Block] = [Text(text=f"Read as: {', '.join(notes)}."), Text(text=counts)]
-    examples = tuple(f"line {draft.place.line}: {_whole(draft)}" for draft in new[:WHOLE_COUNT])
-    if examples:
-        blocks.append(Text(text="As they would be logged:"))
-        blocks += [Text(text=example) for example in examples]
-    rows = tuple(_answer(draft) for draft in new[:limit])
-    blocks.append(Table(key="added", columns=ANSWERS, rows=rows, title=_title("Added", new, limit)))
+    entries = tuple(_answer(draft) for draft in new[:limit])
+    title = _title("As they would be logged", new, limit)
+    blocks.append(Entries(key="added", entries=entries, title=title, numbered=False))
     if changed:
         pairs = tuple(
             (draft.place.line, draft.question, _said(old, draft), _said(draft, old))
@@ -121,10 +118,15 @@ def _title(word: str, rows: Sequence[object], limit: int | None) -> str:
     return word if shown == len(rows) else f"{word}, the first {shown} of {len(rows)}"
 
 
-def _answer(draft: Attempt) -> tuple[object, ...]:
-    area = draft.area or None
-    remark = draft.remark or None
-    return draft.place.line, draft.day, draft.question, draft.outcome, area, remark
+def _answer(draft: Attempt) -> Entry:
+    return Entry(
+        head=f"line {draft.place.line}: {_whole(draft)}",
+        fields=(
+            ("line", draft.place.line),
+            ("at", draft.day),
+            *fields_of(draft, "question", "outcome", "area", "remark"),
+        ),
+    )
 
 
 def _said(attempt: Attempt, other: Attempt) -> str:

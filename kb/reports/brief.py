@@ -7,13 +7,12 @@ search for; without either, every note is considered.
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, QueryError, nearest
 from kb.core.wording import capital, counted
 from kb.planning.knapsack import choose
-from kb.planning.pace import words_per_minute
+from kb.planning.pace import reading_seconds
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, minutes, of_area
@@ -32,9 +31,8 @@ if TYPE_CHECKING:
     from datetime import date
 
     from kb.core.ids import NoteId
-    from kb.core.model import Base, Note
+    from kb.core.model import Base
     from kb.core.search_result import SearchResult
-    from kb.core.settings import Study
     from kb.stats.note_state import Judged
 
 SEARCHES = "words"
@@ -74,8 +72,8 @@ def build(
     along = find_along(base, judged, wanted)
     wanted |= {one.note for found in along.values() for one in found}
     rows = [row for row in judged if row.note in wanted and row.urgency > 0]
-    study = replace(base.study, words_per_minute=words_per_minute(base))
-    costs = [reading_seconds(notes[row.note], study) for row in rows]
+    seconds = reading_seconds(base)
+    costs = [max(1, math.ceil(seconds(notes[row.note]))) for row in rows]
     effect = reading_effect(base)
     trial = reading_trial(base)
     values = [row.urgency for row in rows]
@@ -109,12 +107,6 @@ def build(
         cites=("nemhauser1969",),
         terms=TERMS,
     )
-
-
-def reading_seconds(note: Note, study: Study) -> int:
-    """Whole seconds to find, open and read a note once; at least one second."""
-    whole = math.ceil(note.word_count / study.words_per_minute * 60 + study.opening_seconds)
-    return max(1, whole)
 
 
 def _minutes(seconds: float) -> str:

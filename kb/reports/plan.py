@@ -9,14 +9,13 @@ free_days_a_week=1"; nothing is changed by it.
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from kb.core.model import Base
 from kb.core.settings import Exam
-from kb.core.wording import counted, dated, listed, short_day
-from kb.planning.calendar_entries import PAPER_START, calendar_entries
+from kb.core.wording import counted, listed, short_day
 from kb.planning.plan_records import DayPlan, Plan
 from kb.planning.rest_checks import rest_cautions
 from kb.planning.what_if import what_if as changed_by
@@ -84,7 +83,6 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
     blocks: list[Block] = [Text(text=_verdict(changed, plan, exam))]
     if what_if.strip():
         blocks.append(Text(text=f"Without it: {_verdict(now, usual, exam)}"))
-        blocks.extend(Text(text=text) for text in _beside_the_plan(now, changed, plan))
     blocks.extend(_rest(changed, plan))
     shown = _shown(changed, plan, days, base.exam)
     if shown.rows:
@@ -225,29 +223,6 @@ def _more_minutes(now: Situation) -> list[str]:
         middle = (low + high) // 2
         low, high = (middle, high) if behind(middle) else (low, middle)
     return [f"{counted(high, 'more minute')} on each study day would let you meet them all."]
-
-
-def _beside_the_plan(now: Situation, tried: Situation, plan: Plan) -> list[str]:
-    """What was tried that moves no question: when the last look begins, and when papers do."""
-    parts = []
-    before, days = now.settings.last_look_days, tried.settings.last_look_days
-    if days != before:
-        first = dated(tried.exam_day - timedelta(days=days), now.today.year)
-        parts.append(
-            f"Last look at notes: {counted(days, 'day')} instead of {before}, from {first} on"
-            " (missbook reread)."
-        )
-    was, starts = now.settings.paper_start, tried.settings.paper_start
-    if starts and starts != (was or PAPER_START):
-        text = f"Papers begin at {starts:%H:%M} instead of {was or PAPER_START:%H:%M}"
-        sat = [entry for entry in calendar_entries(tried, plan, {}) if entry.start]
-        if sat:
-            last = max(sat, key=lambda entry: (entry.start or starts, entry.minutes))
-            ends = datetime.combine(last.day, last.start or starts)
-            ends += timedelta(minutes=last.minutes)
-            text += f"; the latest ends at {ends:%H:%M}, on {short_day(ends)}"
-        parts.append(f"{text}.")
-    return parts
 
 
 def _rest(now: Situation, plan: Plan) -> list[Text]:

@@ -12,7 +12,7 @@ from kb.core.model import Drawn
 from kb.formats.side_logs import DRAWS, HELD_BACK
 from kb.planning.held_back import bank_questions, choose_held_back, kept_unseen
 from kb.planning.missed import missed_questions
-from kb.planning.sampling import draw, draw_by_area, mixed, pool_of, unanswered
+from kb.planning.sampling import draw, draw_by_area, pool_of, unanswered
 from kb.services.note_drafting import check_name
 from kb.storage import attempt_store
 
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from collections.abc import Collection, Sequence
 
     from kb.core.ids import QuestionId, Round
-    from kb.planning.sampling import Mixed
     from kb.services.session import Session
 
 NONE_LEFT = "to draw questions once more: --allow-repeats; or declare the source's `items`"
@@ -51,7 +50,6 @@ class Draw:
     missed_count: int
     pool_count: int
     waiting_count: int
-    mixed: Mixed
 
 
 def draw_questions(session: Session, wish: Wish, *, record: bool) -> Draw:
@@ -89,7 +87,6 @@ def draw_questions(session: Session, wish: Wish, *, record: bool) -> Draw:
         missed_count=len(missed),
         pool_count=len(pool),
         waiting_count=len(unanswered(base, today)),
-        mixed=mixed([areas[question] for question in chosen], seed),
     )
     if record:
         _record(session, drawn.name, "second", seed, chosen)

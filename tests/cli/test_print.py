@@ -150,9 +150,9 @@ def test_notes_of_one_state(printer: Printer) -> None:
 
 
 def test_it_says_what_it_wrote(printer: Printer) -> None:
-    """File, notes, pages and size, in one line; the same as JSON."""
+    """File, notes and pages, in one line; the size as well in JSON."""
     result = printer.run("all", "--out", str(printer.out))
-    assert result.stdout.startswith(f"Written: {printer.out}, 4 notes, 1 page, ")
+    assert result.stdout == f"Written: {printer.out}, 4 notes, 1 page\n"
     content = json.loads(
         printer.run("all", "--out", str(printer.out), "--replace", "--json").stdout
     )

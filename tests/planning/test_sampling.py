@@ -6,7 +6,6 @@ import json
 from collections import Counter
 from collections.abc import Callable
 from datetime import date, timedelta
-from itertools import permutations
 from pathlib import Path
 
 import pytest
@@ -20,7 +19,7 @@ from kb.cli import main
 from kb.core.ids import AreaId, QuestionId
 from kb.formats.side_logs import DRAWS
 from kb.planning.held_back import bank_questions, kept_unseen, protected
-from kb.planning.sampling import draw, draw_by_area, longest_run, mixed, pool_of
+from kb.planning.sampling import draw, draw_by_area, pool_of
 from kb.services.session import Session
 
 POOL = tuple(QuestionId(f"north:{n}") for n in range(1, 201))
@@ -97,14 +96,6 @@ def test_shares_by_blueprint(count: int, items: list[int]) -> None:
 def test_a_small_bank_is_not_all_held_back(session: Callable[..., Session]) -> None:
     """At most a fifth of the bank is held back."""
     assert len(kept_unseen(session().base)) == 60
-
-
-def test_runs() -> None:
-    """The longest run counts neighbours of one area."""
-    assert longest_run("aabbbca") == 3
-    assert longest_run("") == 0
-    assert mixed("a" * 10, "s").usual == 10
-    assert mixed("ab" * 20, "s").longest == 1 < mixed("ab" * 20, "s").usual
 
 
 def test_held_back_questions_are_spread_over_areas_and_stay(
@@ -200,17 +191,6 @@ def test_every_area_has_its_turn_over_several_draws() -> None:
     assert past["a"] == pytest.approx(40, abs=1)
     assert past["b"] == pytest.approx(7.5, abs=1)
     assert past["c"] == pytest.approx(2.5, abs=1)
-
-
-@pytest.mark.parametrize(("a", "b", "usual", "high"), [(2, 2, 2, 2), (6, 4, 3, 5)])
-def test_what_chance_gives_is_its_middle_and_its_95_of_100(
-    a: int, b: int, usual: int, high: int
-) -> None:
-    """Against every order of so many of two areas, counted in full."""
-    runs = sorted(longest_run("".join(p)) for p in set(permutations("a" * a + "b" * b)))
-    assert (runs[len(runs) // 2], runs[int(len(runs) * 0.95)]) == (usual, high)
-    found = mixed("a" * a + "b" * b, "s")
-    assert (found.usual, found.high) == (usual, high)
 
 
 def run(root: Path, *words: str) -> str:

@@ -20,7 +20,6 @@ from kb.planning.what_if import WHAT_IF, what_if
 from kb.planning.workload import plan_for
 from kb.presentation.help_topics import help_text
 from kb.presentation.render import Shown, render_text
-from kb.presentation.report_model import Table, Text
 from kb.services.session import Session
 
 
@@ -39,7 +38,7 @@ from kb.services.session import Session
         ("order=neurologi", "what-if: area_order: no area called 'neurologi' in the blueprint"),
         ("break_minutes=", "what-if: break_minutes: '' is not a whole number from 1 to 120"),
         ("last_look_days=0", "what-if: last_look_days: '0' is not a whole number from 1 to 30"),
-        ("paper_start=noon", "what-if: paper_start: 'noon' is not a time"),
+        ("paper_start=13:00", "what-if: 'paper_start=13:00' is not a setting"),
         ("free_weekdays=sonday", "what-if: free_weekdays: 'sonday' is not a day of the week"),
         (
             "free_hours_after_nights=46",
@@ -176,26 +175,6 @@ def test_no_text_makes_it_fail_otherwise(text: str) -> None:
     """Whatever is typed ends in a plan or in one clear line."""
     areas = (Area(id=AreaId("cardiology"), name="Cardiology", item_count=200),)
     base = Base(exam=Exam(name="x", date=date(2027, 3, 1), areas=areas), study=Study())
-    for typed in (text, f"free_weekdays={text}", f"paper_start={text}", f"seconds={text}"):
+    for typed in (text, f"free_weekdays={text}", f"seconds={text}"):
         with contextlib.suppress(QueryError):
             plan_for(look(what_if(base, typed)))
-
-
-def test_what_moves_no_question_is_said(session: Callable[..., Session]) -> None:
-    """Another last look or start of papers leaves the days alone; the report says what changes."""
-    papers = "  - {source: p, kind: paper, items: 200}\n"
-    text = study(OFFICE, items=300, held_back=0).replace("held_back:", papers + "held_back:")
-    opened = session({"study.yaml": text})
-    tried = opened.report("plan", {"what_if": "last_look_days=5, paper_start=13:00"})
-    texts = [block.text for block in tried.blocks if isinstance(block, Text)]
-    assert "Last look at notes: 5 days instead of 3, from 6 May on (missbook reread)." in texts, (
-        texts
-    )
-    starts = next(text for text in texts if text.startswith("Papers begin"))
-    assert starts.startswith(
-        "Papers begin at 13:00 instead of 09:30; the latest ends at 19:30, on "
-    )
-    plain = opened.report("plan", {})
-    assert [block for block in tried.blocks if isinstance(block, Table)] == [
-        block for block in plain.blocks if isinstance(block, Table)
-    ]

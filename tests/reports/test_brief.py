@@ -8,12 +8,8 @@ from typing import TYPE_CHECKING, Any
 import pytest
 
 from kb.core.errors import QueryError
-from kb.core.ids import NoteId
-from kb.core.model import Note
-from kb.core.settings import Study
 from kb.presentation.render import render_json
 from kb.reports import brief
-from kb.reports.brief import reading_seconds
 from kb.stats.reading_effect import ReadingEffect
 
 if TYPE_CHECKING:
@@ -43,14 +39,6 @@ def shown(session: Session, **given: object) -> dict[str, Any]:
     """The report as JSON readers see it."""
     content: dict[str, Any] = json.loads(render_json(session.report("brief", given), session.today))
     return content
-
-
-def test_reading_takes_the_published_pace() -> None:
-    """400 words take 100.84 s at 238 words a minute, and 10 s to open. Source: Brysbaert
-    2019, J Mem Lang 109:104047, for the speed.
-    """
-    note = Note(id=NoteId("n"), path="n.md", title="N", word_count=400)
-    assert reading_seconds(note, Study(words_per_minute=238)) == 111
 
 
 def test_what_is_chosen_fits_the_minutes(session: Callable[..., Session]) -> None:

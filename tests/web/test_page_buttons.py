@@ -76,7 +76,7 @@ def test_the_score_of_a_paper_is_recorded(page: Browser) -> None:
     """Three fields; then it is in the list of papers."""
     sent = {"paper": "paper-1", "right": "142", "asked": "200"}
     assert page.post("/log/paper", sent).goes_to == "/sittings"
-    assert "142" in page.get("/sittings").words
+    assert "71%" in page.get("/sittings").words
 
 
 @pytest.mark.parametrize(
