@@ -15,7 +15,7 @@ from kb.core import plugins
 from kb.core.errors import ConflictError, KBError, NotFoundError, QueryError
 from kb.core.labels import FIELDS, label
 from kb.core.wording import CAUTION, NOT_FOR_CARE, capital, ended
-from kb.presentation.render import OF_NOTES, cell_texts, format_value
+from kb.presentation.render import OF_NOTES
 from kb.web import links, login, option_labels, places, request_guard, view_helpers
 from kb.web.login import Door
 from kb.web.page_key import PageKey
@@ -76,7 +76,7 @@ def create_app(
         base_mark=view_helpers.base_mark,
         entry_heads=links.entry_heads,
         cell_address=links.cell_address,
-        cell_texts=cell_texts,
+        cell_texts=links.cells,
         compare_address=links.compare_address,
         entry_right=view_helpers.entry_right,
         name_of=view_helpers.name_of,
@@ -85,7 +85,7 @@ def create_app(
         state_of=view_helpers.state_of,
     )
     app.jinja_env.filters.update(
-        value=format_value,
+        value=links.figure,
         label=label,
         linked=links.with_links,
         line_links=view_helpers.line_links,

@@ -9,7 +9,8 @@ from urllib.parse import quote, urlencode
 from markupsafe import Markup, escape
 
 from kb.core.wording import capital
-from kb.presentation.report_model import Column, Entry, named_right
+from kb.presentation.render import cell_texts, format_value
+from kb.presentation.report_model import Column, Entry, Kind, Table, named_right
 from kb.services.report_registry import report_names
 
 COMMAND = re.compile(
@@ -31,7 +32,10 @@ PAIR = " / "
 SAT = {"sitting", "sat", "score_count"}
 """Columns that are filled only when the paper of their row was sat."""
 UNBROKEN = "\u00a0"
-PER_CENT = re.compile(r"(?<=\d) (?=%)")
+SPAN = re.compile(r"(?<=\d)-(?=\d+%)")
+MINUS = re.compile(r"(?<![^\s(])-(?=\d)")
+SCORES = re.compile(r"(?<=^\d\d\d)-(?=\d\d\d$)|(?<=^\d\d)-(?=\d\d\d?$)")
+"""A range of scores that is all there is: in a sentence it may be part of what is typed."""
 NEAREST = "Did you mean "
 
 SCREENS = {
@@ -119,8 +123,19 @@ def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
 
 
 def together(text: str) -> str:
-    """The text with no line break between a figure and its per cent sign."""
-    return PER_CENT.sub(UNBROKEN, text)
+    """The text as it is printed: an en dash in `66-82%`, a minus sign before a number below 0."""
+    return MINUS.sub("\N{MINUS SIGN}", SPAN.sub("\N{EN DASH}", text))
+
+
+def figure(value: object, kind: Kind) -> str:
+    """A single figure as it is printed."""
+    return SCORES.sub("\N{EN DASH}", together(format_value(value, kind)))
+
+
+def cells(table: Table) -> tuple[tuple[str, ...], ...]:
+    """The cells of a table as they are printed."""
+    rows = cell_texts(table)
+    return tuple(tuple(SCORES.sub("\N{EN DASH}", together(text)) for text in row) for row in rows)
 
 
 def cell_address(columns: Sequence[Column], row: Sequence[object], place: int) -> str:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from kb.presentation.report_model import Entry
-from kb.web.links import entry_right, line_links, with_links
+from kb.presentation.report_model import Column, Entry, Table
+from kb.web.links import cells, entry_right, figure, line_links, together, with_links
 
 
 @pytest.mark.parametrize(
@@ -72,11 +72,6 @@ def test_a_title_in_a_list_leads_to_its_note() -> None:
     assert found == '<a href="/note/haem/iron.md">Iron first</a> (failing)'
 
 
-def test_a_figure_stays_with_its_per_cent_sign() -> None:
-    """A line never ends between the two."""
-    assert with_links("about 24 % of them") == "about 24\u00a0% of them"
-
-
 def test_areas_beside_an_entry_have_their_names() -> None:
     """The ids that its fields tell become names; a figure is not torn from its unit."""
     entry = Entry(
@@ -93,3 +88,28 @@ def test_areas_beside_an_entry_have_their_names() -> None:
 def test_a_line_begins_with_a_capital() -> None:
     """What follows a head in the terminal is a sentence of its own on the page."""
     assert line_links("  missed once & again", {}) == "Missed once &amp; again"
+
+
+@pytest.mark.parametrize(
+    ("text", "printed"),
+    [
+        ("likely 66-82%", "likely 66\N{EN DASH}82%"),
+        ("-11 (may be chance)", "\N{MINUS SIGN}11 (may be chance)"),
+        ("from -2 to +3", "from \N{MINUS SIGN}2 to +3"),
+        ("missbook log block north 1-40", "missbook log block north 1-40"),
+        ("north:3-5, 2027-05-11, one-way", "north:3-5, 2027-05-11, one-way"),
+    ],
+)
+def test_ranges_and_minus_signs_are_printed_as_such(text: str, printed: str) -> None:
+    """But what may be typed or is a date stays as it is."""
+    assert together(text) == printed
+
+
+def test_a_range_of_scores_has_an_en_dash_where_it_is_alone() -> None:
+    """In a table and among single figures."""
+    columns = (Column(key="range", label="Likely"),)
+    assert cells(Table(key="t", columns=columns, rows=(("122-152",), ("5 of 9",)))) == (
+        ("122\N{EN DASH}152",),
+        ("5 of 9",),
+    )
+    assert figure("99-104", "text") == "99\N{EN DASH}104"
