@@ -118,8 +118,8 @@ def rename_items(session: Session, text: str, path: str, source: str, *, dry_run
 
 
 def _known(session: Session, kind: RenameKind) -> tuple[set[str], set[str]]:
-    """Names in use, and those that the settings declare."""
-    base = session.base
+    """Names in use, by notes of a later day too, and those that the settings declare."""
+    base = session.whole
     if kind == "concept":
         logged = {spelt(a.concept) for a in base.attempts if a.concept}
         return concept_names(base.notes) | logged, set()

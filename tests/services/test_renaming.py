@@ -274,3 +274,13 @@ def test_undo_brings_the_old_name_back(
     assert run("standing", "--json").stdout == before
     assert run("undo").exit_code == 0
     assert run("standing", "--json").stdout == renamed
+
+
+def test_a_name_that_only_a_later_note_has_can_be_changed(session: Callable[..., Session]) -> None:
+    """Written on a device whose clock is ahead, it is not yet part of today's reports."""
+    later = {"cardiology/t.md": "---\nconcepts: [Torsades]\nwritten: 2027-03-01\n---\nText.\n"}
+    opened = session(later)
+    assert opened.base.notes == ()
+    done = rename(opened, "concept", "torsades", "Torsade", dry_run=False)
+    assert done.files == ("cardiology/t.md",)
+    assert opened.whole.notes[0].concepts == ("Torsade",)
