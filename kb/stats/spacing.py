@@ -25,11 +25,9 @@ def best_gap_days(retention_days: float) -> float:
     Source: cepeda2006 for spacing as such; cepeda2008 for the best gaps, 3, 8, 12 and 27 days for
     7, 35, 70 and 350 days.
     """
-    if retention_days <= 0:
-        return 0.0
     first, last = BEST_GAPS[0], BEST_GAPS[-1]
     if retention_days <= first[0]:
-        return retention_days * first[1] / first[0]
+        return max(0.0, retention_days) * first[1] / first[0]
     pairs = list(pairwise(BEST_GAPS))
     low, high = next((p for p in pairs if retention_days <= p[1][0]), (BEST_GAPS[-2], last))
     slope = math.log(high[1] / low[1]) / math.log(high[0] / low[0])

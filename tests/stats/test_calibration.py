@@ -40,8 +40,11 @@ def test_right_earns_1_2_3_and_wrong_costs_0_2_6() -> None:
 
     Source: Gardner-Medwin AR 1995 (certainty-based marking).
     """
-    given_ = [answer(c, o) for c in (1, 2, 3) for o in ("right", "wrong")]
-    assert certainty_marks(given_) == 1 + 2 + 3 - 0 - 2 - 6
+    right, wrong = (
+        [certainty_marks([answer(c, o)]) for c in (1, 2, 3)] for o in ("right", "wrong")
+    )
+    assert (right, wrong) == ([1, 2, 3], [0, -2, -6])
+    assert certainty_marks([answer(1, "right"), answer(2, "right"), answer(3, "wrong")]) == -3
     assert certainty_marks([answer(3, "blank"), answer(None, "right")]) == 0
 
 

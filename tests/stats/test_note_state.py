@@ -64,6 +64,22 @@ def only(*attempts: Attempt, words: int = 60, questions: tuple[str, ...] = ("q:1
 
 
 @pytest.mark.parametrize(
+    ("since", "wrong", "tried"),
+    [([], 0, 0), (["wrong"], 1, 1), (["right", "wrong", "blank"], 2, 3), (["right"], 0, 1)],
+)
+def test_answers_since_are_counted(since: list[Outcome], wrong: int, tried: int) -> None:
+    """A blank is a miss; the last of them, and the last miss, have their days."""
+    rows = [answer("q:1", day, outcome) for day, outcome in enumerate(since, start=1)]
+    found = only(answer("q:1", -9), *rows)
+    assert (found.wrong_count, found.tried_count) == (wrong, tried)
+    assert (found.ever_wrong_count, found.ever_tried_count) == (wrong + 1, tried + 1)
+    assert found.last_day == WRITTEN + timedelta(days=tried or -9)
+    assert found.last_outcome == (since[-1] if since else "wrong")
+    last = max((n for n, one in enumerate(since, start=1) if one != "right"), default=-9)
+    assert found.last_miss_day == WRITTEN + timedelta(days=last)
+
+
+@pytest.mark.parametrize(
     ("since", "state"),
     [
         ([], "untested"),

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from scipy.stats import betabinom
 
 from kb.core.ids import AttemptId, QuestionId
-from kb.core.model import Attempt
+from kb.core.model import Attempt, Base
+from kb.core.settings import Exam, Study
 from kb.services.answer_logging import log_answers
 from kb.stats.proportions import newcombe_change
 from kb.stats.sitting import (
@@ -55,6 +56,18 @@ def test_a_sitting_counts_what_was_right_and_what_was_left_blank() -> None:
     sitting = Sitting(name="paper-1", day=AT.date(), official=False, answers=tuple(rows))
     assert (sitting.right_count, sitting.item_count, sitting.blank_count) == (6, 10, 3)
     assert sitting.fraction == 0.6
+
+
+def test_items_are_in_the_order_of_the_paper() -> None:
+    """By their numbers, 2 before 10; those without a number first, by their letters."""
+    names = ["10", "b", "2", "a1", "1"]
+    rows = [
+        replace(answers(1, 1)[0], question=QuestionId(f"paper-1:{name}"), sitting="s")
+        for name in names
+    ]
+    exam = Exam(name="Q", date=AT.date(), areas=())
+    (found,) = find_sittings(Base(exam=exam, study=Study(), attempts=tuple(rows)))
+    assert [a.question[8:] for a in found.answers] == ["a1", "b", "1", "2", "10"]
 
 
 def test_on_pace_is_on_the_target_line() -> None:

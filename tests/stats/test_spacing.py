@@ -28,6 +28,12 @@ def test_the_gap_rises_and_its_share_falls(retention: float, factor: float) -> N
     assert far / (retention * factor) <= near / retention + 1e-12
 
 
+@pytest.mark.parametrize("retention", [0, -1, -400])
+def test_no_time_has_no_gap(retention: float) -> None:
+    """Nor has a test that is past."""
+    assert best_gap_days(retention) == 0
+
+
 def test_published_bands() -> None:
     """20 to 43 % of a week, 5 to 10 % of a year (the paper's abstract, rounded up at a week)."""
     assert 0.20 <= best_gap_days(7) / 7 <= 0.43
