@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from kb.core.errors import FormatError, Place, Problem, nearest
 from kb.core.wording import counted
-from kb.importers.rota_words import CANCELLED, plain_title, shift_for
+from kb.importers.rota_words import CANCELLED, clock_minutes, plain_title, shift_for
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
@@ -114,7 +114,8 @@ def read_events(raw: bytes, path: str, *, zone: str, first: date, last: date) ->
             words = " ".join(str(event.get("SUMMARY", "")).split())
             status = str(event.get("STATUS", "")).upper()
             if status != "CANCELLED" and not CANCELLED.search(plain_title(words)):
-                events.update(_days(words, event["DTSTART"].dt, _end_of(event), ZoneInfo(zone)))
+                end = event["DTEND"].dt if "DTEND" in event else None
+                events.update(_days(words, event["DTSTART"].dt, end, ZoneInfo(zone)))
     inside = (event for event in events if first <= event.day <= last)
     ordered = sorted(inside, key=lambda e: (e.day, e.hours or (time(), time()), e.words))
     return RotaCalendar(events=tuple(ordered), problems=tuple(problems))
@@ -124,7 +125,6 @@ def _calendars(text: str, path: str, problems: list[Problem]) -> list[_Calendar]
     """The calendars of a file, without events that are cut off or that no rota has."""
     found: list[_Calendar] = []
     event: list[Line] | None = None
-    inner = 0
     for line in (*_unfolded(text), Line(0, "END", "VCALENDAR", "")):
         mark = f"{line.name}:{line.value}"
         if event is not None and mark in ("BEGIN:VEVENT", "END:VCALENDAR", "BEGIN:VCALENDAR"):
@@ -189,12 +189,6 @@ def _between(text: str, first: date, last: date) -> list[Any]:
     return list(recurring_ical_events.of(calendar).between(first, last + timedelta(days=1)))
 
 
-def _end_of(event: Mapping[str, Any]) -> date | datetime | None:
-    if "DTEND" in event:
-        return event["DTEND"].dt  # type: ignore[no-any-return]
-    return event["DTSTART"].dt + event["DURATION"].dt if "DURATION" in event else None
-
-
 def _days(
     words: str, start: date | datetime, end: date | datetime | None, zone: ZoneInfo
 ) -> list[RotaEvent]:
@@ -229,13 +223,13 @@ def shifts_of(
     `all_day_first`; then the longer duty counts.
 
     Args:
-        events: As `read_events` gives them.
+        events: As `read_events` gives them, in order of their days.
         path: The file, for places.
         shifts: The shifts that are known.
         remembered: Shift name by words, in small letters.
         all_day_first: An all-day event goes before one with hours.
     """
-    chosen: dict[date, tuple[bool, float, str]] = {}
+    chosen: dict[date, tuple[bool, int, str]] = {}
     words: dict[str, str] = {}
     unknown: dict[str, date] = {}
     disputed: dict[date, str] = {}
@@ -255,8 +249,8 @@ def shifts_of(
     if disputed:
         problems.append(_disputed(path, disputed, all_day_first=all_day_first))
     return CalendarShifts(
-        days=tuple((day, name) for day, (_, _, name) in sorted(chosen.items())),
-        words=tuple(sorted(words.items())),
+        days=tuple((day, name) for day, (_, _, name) in chosen.items()),
+        words=tuple(words.items()),
         problems=tuple(problems),
     )
 
@@ -289,11 +283,11 @@ def _disputed(path: str, days: Mapping[date, str], *, all_day_first: bool) -> Pr
     )
 
 
-def _length(shift: Shift) -> float:
+def _length(shift: Shift) -> int:
     if shift.start is None or shift.end is None:
-        return 0.0
-    minutes = (shift.end.hour - shift.start.hour) * 60 + shift.end.minute - shift.start.minute
-    return float(minutes if minutes > 0 else minutes + 1440)
+        return 0
+    start, end = clock_minutes((shift.start, shift.end))
+    return end - start
 
 
 def _fault(event: list[Line]) -> tuple[int, str, str] | None:

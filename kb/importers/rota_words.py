@@ -108,7 +108,8 @@ def _named(text: str, known: Mapping[str, Shift]) -> list[str]:
     return [name for _, name in sorted(found)]
 
 
-def _minutes(hours: tuple[time, time]) -> tuple[int, int]:
+def clock_minutes(hours: tuple[time, time]) -> tuple[int, int]:
+    """Start and end in minutes from midnight; an end that is not after the start is tomorrow's."""
     start, end = (moment.hour * 60 + moment.minute for moment in hours)
     return start, end if end > start else end + 1440
 
@@ -117,7 +118,7 @@ def _overlap(shift: Shift, hours: tuple[time, time]) -> float:
     """What share of the longer the shift's hours and these have in common."""
     if shift.start is None or shift.end is None:
         return 0.0
-    (a, b), (c, d) = _minutes((shift.start, shift.end)), _minutes(hours)
+    (a, b), (c, d) = clock_minutes((shift.start, shift.end)), clock_minutes(hours)
     both = max(min(b, d + day) - max(a, c + day) for day in (-1440, 0, 1440))
     return max(0, both) / max(b - a, d - c)
 
@@ -126,5 +127,5 @@ def _apart(shift: Shift, hours: tuple[time, time]) -> float:
     """Minutes between the starts or the ends, whichever are further apart."""
     if shift.start is None or shift.end is None:
         return float("inf")
-    (a, b), (c, d) = _minutes((shift.start, shift.end)), _minutes(hours)
+    (a, b), (c, d) = clock_minutes((shift.start, shift.end)), clock_minutes(hours)
     return max(abs(a - c), abs(b - d))

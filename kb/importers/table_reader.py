@@ -63,7 +63,7 @@ def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") ->
         raw: The file's bytes.
         path: How messages name it.
         encoding: Of a CSV file; empty to find out.
-        sheet: Of a workbook; empty for the first that has rows.
+        sheet: Of a workbook; empty for the first that has rows and is not hidden.
 
     Raises:
         FormatError: It is neither, or holds no table.
@@ -213,12 +213,12 @@ def _workbook_rows(raw: bytes, path: str, sheet: str) -> tuple[list[Row], str]:
         raise FormatError("this workbook cannot be read", place=Place(path), hint=hint) from error
 
 
-def _sheet_rows(sheets: Iterable[object], path: str, wanted: str) -> tuple[list[Row], str]:
+def _sheet_rows(sheets: Iterable[Any], path: str, wanted: str) -> tuple[list[Row], str]:
     titles: list[str] = []
     for page in sheets:
-        title = str(getattr(page, "title", ""))
+        title = str(page.title)
         titles.append(title)
-        if wanted and title.casefold() != wanted.casefold():
+        if title.casefold() != wanted.casefold() if wanted else page.sheet_state != "visible":
             continue
         rows = _page_rows(page, path)
         if rows or wanted:

@@ -23,6 +23,8 @@ def read_file(file: Path | str, shown: str = "") -> bytes:
         KBError: It cannot be read, or is too large.
     """
     path, name = Path(file), shown or str(file)
+    if path.is_char_device():  # it may never end
+        raise FormatError("this is a device, not a file", place=Place(name))
     if path.is_file() and path.stat().st_size > LARGEST_READ:
         message = f"the file is {path.stat().st_size // 1_000_000} MB: too large to read"
         raise FormatError(message, place=Place(name), hint="divide it")

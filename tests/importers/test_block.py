@@ -45,6 +45,13 @@ def test_moments_keep_the_order_of_the_block() -> None:
     assert moments == [END - timedelta(seconds=180), END - timedelta(seconds=90), END]
 
 
+def test_the_minutes_of_a_block_are_shared_out_evenly() -> None:
+    """By hand: 90 minutes for 50 items are 108 s each, and those of 7 minutes for 9, 46.7 s."""
+    for minutes, count, each in ((90, 50, 108.0), (7, 9, 46.7), (None, 9, None)):
+        drafts = block_drafts(STUDY, "north", range(1, count + 1), NONE, END, minutes=minutes)
+        assert {draft.seconds for draft in drafts} == {each}
+
+
 def test_a_guess_is_right_with_the_least_certainty() -> None:
     """Certainty 1, as in certainty-based marking."""
     drafts = block_drafts(STUDY, "north", (1, 2), {**NONE, "guessed": (2,)}, END)

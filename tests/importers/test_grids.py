@@ -46,6 +46,7 @@ def book(*sheets: tuple[str, list[list[object]]]) -> bytes:
         (3.5, "3.5"),
         (1e15, "1000000000000000.0"),
         (1e15 - 1, "999999999999999"),
+        (-1e20, "-1e+20"),
         (-2.0, "-2"),
         (datetime(2027, 1, 14), "2027-01-14"),  # noqa: DTZ001 - workbooks have no zones
         (datetime(2027, 1, 14, 9, 5), "2027-01-14 09:05:00"),  # noqa: DTZ001
@@ -131,9 +132,31 @@ def test_a_workbook_has_limits(
 
 
 def test_the_usual_limits() -> None:
-    """Those of a workbook are the published ones of its format (ECMA-376 as implemented)."""
+    """Those of a workbook are the published ones of its format (ECMA-376 as implemented); a table
+    has 200,000 rows and 1,000 columns.
+    """
     assert (table_reader.LAST_ROW, table_reader.LONGEST_CELL) == (2**20, 2**15 - 1)
-    assert (table_reader.MOST_ROWS, table_reader.MOST_COLUMNS) == (200_000, 1000)
+    assert len(read_table(b"a,b\n" + b"1,2\n" * 199_999, "a.csv").rows) == 199_999
+    with pytest.raises(FormatError, match="more than 200000 rows"):
+        read_table(b"a,b\n" + b"1,2\n" * 200_000, "a.csv")
+    assert len(read_table(b"a" + b",a" * 999 + b"\n", "a.csv").header) == 1000
+    with pytest.raises(FormatError, match="more than 1000 columns"):
+        read_table(b"a" + b",a" * 1000 + b"\n", "a.csv")
+
+
+def test_a_hidden_sheet_is_read_only_when_it_is_named() -> None:
+    """Some programs keep lists there."""
+    made, stream = openpyxl.Workbook(), io.BytesIO()
+    made.active.append(["x", "y"])
+    made.active.title = "Lists"
+    for state, word in (("veryHidden", "none"), ("visible", "right"), ("visible", "wrong")):
+        made.worksheets[-1].sheet_state = "hidden" if state == "visible" else state
+        made.create_sheet().append(["item", word])
+    made.worksheets[2].sheet_state = made.worksheets[3].sheet_state = "visible"
+    made.active = made.worksheets[2]
+    made.save(stream)
+    assert read_table(stream.getvalue(), "a.xlsx").header == ("item", "right")
+    assert read_table(stream.getvalue(), "a.xlsx", sheet="lists").header == ("x", "y")
 
 
 @pytest.mark.parametrize(("length", "fits"), [(100, True), (101, False)])

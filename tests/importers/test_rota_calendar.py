@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from kb.cli import main
 from kb.core.errors import FormatError
+from kb.core.settings import Shift
 from kb.formats.rota import STARTING_SHIFTS
 from kb.formats.study import parse_study
 from kb.importers.rota_calendar import RotaEvent, read_events, shifts_of
@@ -54,6 +55,39 @@ def test_repeats_keep_their_clock_time_over_a_clock_change() -> None:
         (27, (time(20), time(8, 30))),
         (29, (time(20), time(8, 30))),
     ]
+
+
+@pytest.mark.parametrize("status", ["CANCELLED", "cancelled", "Cancelled"])
+def test_a_cancelled_event_is_left_out_however_it_is_written(status: str) -> None:
+    """Words of the standard may have any case (RFC 5545, section 2)."""
+    assert read(f"DTSTART:20270310T080000\nSUMMARY:Day\nSTATUS:{status}") == ()
+
+
+def test_an_alarm_is_no_part_of_its_event() -> None:
+    """Not its title, its length or a line of it that cannot be read; what follows it is."""
+    alarm = (
+        "BEGIN:VALARM\nACTION:DISPLAY\nSUMMARY:Wake\nDURATION:PT99H\nTRIGGER:-PT15M\nno colon\n"
+        "BEGIN:X-INNER\nX-Y:1\nEND:X-INNER\nEND:VALARM"
+    )
+    (event,) = read(f"DTSTART:20270310T080000\n{alarm}\nDTEND:20270310T170000\nSUMMARY:Day")
+    assert (event.words, event.hours) == ("Day", (time(8), time(17)))
+
+
+def test_the_longer_of_two_duties_is_told_by_its_hours() -> None:
+    """By hand: of 8 h 30 by day and 8 h 31 over midnight the night counts."""
+    shifts = (
+        Shift(name="late", start=time(12, 30), end=time(21), study_minutes=0),
+        Shift(name="dark", start=time(21, 45), end=time(6, 16), study_minutes=0),
+        Shift(name="idle", start=None, end=None, study_minutes=0),
+    )
+    for first, second in (("late", "dark"), ("dark", "late")):
+        events = tuple(
+            RotaEvent(day=FIRST, words=name, hours=(s.start, s.end) if s.start and s.end else None)
+            for name in (first, second)
+            for s in shifts
+            if s.name == name
+        )
+        assert shifts_of(events, "r.ics", shifts, {}).days == ((FIRST, "dark"),)
 
 
 def test_words_hours_and_names_tell_the_shift() -> None:

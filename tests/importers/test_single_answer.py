@@ -56,6 +56,8 @@ def test_an_entry_has_the_moment_of_the_sender() -> None:
 def test_a_clock_that_runs_ahead_is_held_at_now() -> None:
     """An answer from tomorrow would not count until then."""
     assert parse(at="2027-02-15T00:00:00+00:00").at == NOW
+    same = parse(at="2027-02-14T13:00:00+01:00").at
+    assert (same, same.isoformat()) == (NOW, "2027-02-14T13:00:00+01:00")
 
 
 def test_the_id_depends_on_the_sender_alone() -> None:
