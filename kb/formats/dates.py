@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import date, datetime
+from datetime import date, datetime, time
 
 YEARS = (1990, 2200)
 """A day outside these years is a slip; near the ends of the calendar no plan could be made."""
@@ -19,6 +19,18 @@ def parse_day(text: str) -> date:
     if not DAY.fullmatch(text) or not YEARS[0] <= int(text[:4]) <= YEARS[1]:
         raise ValueError(text)
     return date.fromisoformat(text)
+
+
+def parse_clock(text: str) -> time:
+    """A time of day, which has no offset: the clock is the person's own.
+
+    Raises:
+        ValueError: It is something else.
+    """
+    found = time.fromisoformat(text)
+    if found.tzinfo is not None:
+        raise ValueError(text)
+    return found
 
 
 def parse_moment(text: str) -> tuple[date, datetime | None]:

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, TypeVar
 import yaml
 
 from kb.core.errors import Place, Problem, nearest
-from kb.formats.dates import DAY, parse_day, parse_moment
+from kb.formats.dates import DAY, parse_clock, parse_day, parse_moment
 from kb.formats.yaml_errors import DEEP, fault_of
 
 if TYPE_CHECKING:
@@ -127,7 +127,7 @@ class Fields:
 
     def clock(self, key: str) -> time | None:
         """A time of day written "08:00"."""
-        return self._convert(key, time.fromisoformat, 'a time such as "08:00"', "bad-time", None)
+        return self._convert(key, parse_clock, 'a time such as "08:00"', "bad-time", None)
 
     def integer(self, key: str, default: int, *, low: int = 0, high: int = 10**9) -> int:
         """A whole number from `low` to `high`."""

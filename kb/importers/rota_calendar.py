@@ -31,6 +31,10 @@ UNREADABLE = (ValueError, LookupError, AttributeError, TypeError, OverflowError,
 EXPORT = "export the rota from your calendar again, as an .ics file"
 ENTER = "enter the event again in your calendar, and export it again"
 LONGEST_STAY_DAYS = 366
+LONGEST_TITLE = 200
+"""Characters of a title that are looked at."""
+MOST_EVENTS, MOST_SERIES = 5000, 700
+"""Events in the days asked for, and events that repeat, in one file: a few seconds of work."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,12 +115,15 @@ def read_events(raw: bytes, path: str, *, zone: str, first: date, last: date) ->
         if calendar.cancels:
             continue
         for event in _occurrences(calendar, path, problems, first, last):
-            words = " ".join(str(event.get("SUMMARY", "")).split())
+            words = " ".join(str(event.get("SUMMARY", "")).split())[:LONGEST_TITLE]
             status = str(event.get("STATUS", "")).upper()
             if status != "CANCELLED" and not CANCELLED.search(plain_title(words)):
                 end = event["DTEND"].dt if "DTEND" in event else None
                 events.update(_days(words, event["DTSTART"].dt, end, ZoneInfo(zone)))
-    inside = (event for event in events if first <= event.day <= last)
+    inside = [event for event in events if first <= event.day <= last]
+    if len(inside) > MOST_EVENTS:
+        message = f"more than {MOST_EVENTS} events from {first} to {last}"
+        raise FormatError(message, place=Place(path), hint="export the rota alone")
     ordered = sorted(inside, key=lambda e: (e.day, e.hours or (time(), time()), e.words))
     return RotaCalendar(events=tuple(ordered), problems=tuple(problems))
 
@@ -163,7 +170,14 @@ def _left_out(path: str, line: int, message: str, hint: str) -> Problem:
 def _occurrences(
     calendar: _Calendar, path: str, problems: list[Problem], first: date, last: date
 ) -> list[Any]:
-    """Each time an event takes place in these days; one the library cannot read is a Problem."""
+    """Each time an event takes place in these days; one the library cannot read is a Problem.
+
+    Raises:
+        FormatError: So many events repeat that walking through them would take too long.
+    """
+    if sum(any(line.name == "RRULE" for line in event) for event in calendar.events) > MOST_SERIES:
+        message = f"more than {MOST_SERIES} events that repeat"
+        raise FormatError(message, place=Place(path), hint="export the rota alone")
     try:
         return _between(calendar.text(calendar.events), first, last)
     except UNREADABLE:
@@ -306,11 +320,13 @@ def _fault(event: list[Line]) -> tuple[int, str, str] | None:
             message = f"how the event repeats is not understood: '{line.value[:40]}'"
             return line.number, message, ENTER
     moments = {line.name: line for line in event}
-    start, end = moments.get("DTSTART"), moments.get("DTEND")
+    start, end, length = (moments.get(name) for name in ("DTSTART", "DTEND", "DURATION"))
     if start is None:
         return event[0].number, "the event that begins here has no start (DTSTART)", ENTER
     if end and _ends_before(start, end):
         return end.number, "this event ends before it begins", ENTER
+    if length and length.value.startswith("-"):
+        return length.number, "this event ends before it begins", ENTER
     return None
 
 

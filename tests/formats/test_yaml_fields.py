@@ -129,6 +129,14 @@ BAD = [
         "write a date such as 2027-01-14, or 2027-01-14T21:10+00:00",
     ),
     (
+        '"08:00+01:00"',
+        lambda f: f.clock("k"),
+        None,
+        "bad-time",
+        "'08:00+01:00' is not a time",
+        'write a time such as "08:00"',
+    ),
+    (
         "25:00",
         lambda f: f.clock("k"),
         None,

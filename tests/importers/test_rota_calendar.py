@@ -16,6 +16,7 @@ from kb.core.errors import FormatError
 from kb.core.settings import Shift
 from kb.formats.rota import STARTING_SHIFTS
 from kb.formats.study import parse_study
+from kb.importers import rota_calendar
 from kb.importers.rota_calendar import RotaEvent, read_events, shifts_of
 
 FIRST, LAST = date(2027, 2, 14), date(2027, 5, 11)
@@ -61,6 +62,33 @@ def test_repeats_keep_their_clock_time_over_a_clock_change() -> None:
 def test_a_cancelled_event_is_left_out_however_it_is_written(status: str) -> None:
     """Words of the standard may have any case (RFC 5545, section 2)."""
     assert read(f"DTSTART:20270310T080000\nSUMMARY:Day\nSTATUS:{status}") == ()
+
+
+def test_more_than_a_rota_has_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With limits of 20 events in the days asked for and 10 that repeat, of 5,000 and 700; a title
+    is cut at 200 characters.
+    """
+    monkeypatch.setattr(rota_calendar, "MOST_EVENTS", 20)
+    monkeypatch.setattr(rota_calendar, "MOST_SERIES", 10)
+    day = "DTSTART;VALUE=DATE:20270310\nSUMMARY:{}"
+    assert len(read(*(day.format(n) for n in range(20)))) == 20
+    with pytest.raises(FormatError, match="more than 20 events from 2027-02-14 to 2027-05-11"):
+        read(*(day.format(n) for n in range(21)))
+    repeated = day.format("Night") + "\nRRULE:FREQ=YEARLY;COUNT=1"
+    assert len(read(*[repeated] * 10)) == 1
+    with pytest.raises(FormatError, match="more than 10 events that repeat"):
+        read(*[repeated] * 11)
+    assert [len(event.words) for event in read(day.format("x" * 201))] == [200]
+
+
+def test_an_event_that_ends_before_it_begins_is_named() -> None:
+    """By its end, or by how long it lasts."""
+    for end in ("DTEND:20270309T080000", "DURATION:-PT1H"):
+        raw = calendar(f"DTSTART:20270310T080000\n{end}\nSUMMARY:Day")
+        found = read_events(raw, "r.ics", zone="Europe/London", first=FIRST, last=LAST)
+        assert [str(p).split("\n")[0] for p in found.problems] == [
+            "r.ics:8: this event ends before it begins; left out"
+        ]
 
 
 def test_an_alarm_is_no_part_of_its_event() -> None:
