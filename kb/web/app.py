@@ -18,12 +18,14 @@ from kb.core.wording import CAUTION, NOT_FOR_CARE, capital, ended
 from kb.presentation.render import OF_NOTES
 from kb.web import links, login, option_labels, places, request_guard, view_helpers
 from kb.web.login import Door
+from kb.web.narrow_tables import lead_of
 from kb.web.page_key import PageKey
 from kb.web.session_holder import BusyError, Desk
 
 SCREENS = "kb.web.screens"
 PROMISED = ("screen",)
 ASK_AGAIN_SECONDS = 1
+"""For scripts; a page asks again at once, and then waits for its answer."""
 LISTING = ("brief", "find", "map", "queue", "reread")
 """Reports whose notes are read beside their list, where there is room."""
 TOO_MUCH = "That is too much for one form: 2 MB at most. Go back: what you typed is still there."
@@ -79,6 +81,7 @@ def create_app(
         cell_texts=links.cells,
         compare_address=links.compare_address,
         entry_right=view_helpers.entry_right,
+        lead_of=lead_of,
         name_of=view_helpers.name_of,
         note_address=links.note_address,
         option_label=option_labels.option_label,
@@ -111,7 +114,7 @@ def _say_errors(app: Flask) -> None:
         page_of = {"title": "One moment", "going": error.going}
         response = make_response(render_template("busy.html", **page_of), 503)
         if request.method in request_guard.SAFE_METHODS:
-            response.headers["Refresh"] = str(ASK_AGAIN_SECONDS)
+            response.headers["Refresh"] = "0"
         response.headers["Retry-After"] = str(ASK_AGAIN_SECONDS)
         return response
 

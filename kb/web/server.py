@@ -122,14 +122,16 @@ def _close_one(connections: Iterable[Any], new: Connection) -> None:
 
 
 def make_server(app: Flask, host: str, port: int, certificate: Path | None = None) -> Any:  # noqa: ANN401
-    """A server that is listening; `run()` answers until Ctrl-C.
+    """A server that is listening, with the base being read; `run()` answers until Ctrl-C.
 
     Raises:
         OSError: The port is taken.
     """
     # Silence its notices that a request waits for the one before it.
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)
-    return limited(create_server(app, host=host, port=port, **SETTINGS), certificate)
+    server = limited(create_server(app, host=host, port=port, **SETTINGS), certificate)
+    app.extensions["missbook"].begin()
+    return server
 
 
 def limited(server: Any, certificate: Path | None = None) -> Any:  # noqa: ANN401

@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
 from typing import NamedTuple
 
 from kb.services.session import Session
 
-PATIENCE_SECONDS = 1.5
+PATIENCE_SECONDS = 0.8
 """How long a page waits, in seconds, before it says what is going on."""
 
 FORM_PATIENCE_SECONDS = 120.0
@@ -91,6 +92,13 @@ class Desk:
         self._session.watch = self._watch
         self._stop_recording: Callable[[], object] = lambda: None
         self._lock = threading.Lock()
+
+    def begin(self) -> None:
+        """Load the base already: whoever opens a browser now need not wait as long."""
+        self._lock.acquire()
+        with suppress(BusyError):
+            self._load(indexed=False, seconds=0)
+            self._lock.release()
 
     def take(self, *, indexed: bool = False, waits: bool = False) -> Session:
         """The open base, as the files are now; nobody else has it until it is released.

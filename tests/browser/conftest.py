@@ -87,9 +87,10 @@ def demo_server(
             target.write_bytes(content.encode() if isinstance(content, str) else content)
 
         def make(port: int) -> Any:
-            return create_app(
-                root, clock=lambda: NOON, device="page", port=port, key=KEY, **further
-            )
+            app = create_app(root, clock=lambda: NOON, device="page", port=port, key=KEY, **further)
+            app.extensions["missbook"].take(waits=True)  # no screen says that it is being read
+            app.extensions["missbook"].give_back()
+            return app
 
         return serve(make, root, keyed="lan" not in further, **settings)
 
