@@ -14,7 +14,7 @@ import warnings
 from typing import TYPE_CHECKING, Any
 
 from kb.charts._artists import beneath_names, draw_elements
-from kb.charts._paper import FONT, SIZE, SMALL, Paper
+from kb.charts._paper import FONT, SHARED_FRACTION, SIZE, SMALL, Paper
 from kb.charts._svg import tidy_svg
 from kb.charts._theme import WIDTH
 from kb.core.wording import CAUTION
@@ -93,6 +93,8 @@ class Sheet(Paper):
     def __init__(self, chart: Chart, style: Style) -> None:
         super().__init__(style)
         self.chart = chart
+        if not chart.side_by_side and not all(panel.y.names for panel in chart.panels):
+            self.names_fraction = SHARED_FRACTION
         self.edge = EDGE if style.alone else PAGE_EDGE
         self.head = self._lines(chart.title, TITLE_SIZE, bold=True) if style.alone else []
         self.sub = self._lines(chart.right, SMALL) if style.alone and chart.right else []

@@ -14,8 +14,10 @@ if TYPE_CHECKING:
 
 FONT = "DejaVu Sans"
 SIZE, SMALL = 12.5, 11.5
-NAMES_FRACTION = 0.4
-"""Row names longer than this part of the sheet are written above their rows."""
+NAMES_FRACTION, SHARED_FRACTION = 0.4, 0.2
+"""Row names longer than this part of the sheet are written above their rows; the second where
+beside them they would make another panel narrower.
+"""
 
 
 class Paper:
@@ -26,6 +28,7 @@ class Paper:
         from matplotlib.figure import Figure
 
         self.style, self.palette = style, style.palette
+        self.names_fraction = NAMES_FRACTION
         self.figure: Figure = Figure(figsize=(style.width / 72, 1.0), dpi=72)
         canvas: Any = FigureCanvasAgg(self.figure)
         self.renderer: Any = canvas.get_renderer()
@@ -64,7 +67,7 @@ class Paper:
     def above(self, panel: Panel) -> bool:
         """Whether the names of a panel's rows stand above the rows."""
         longest = max([self.width_of(name) for name in panel.y.names] + [0.0])
-        return bool(panel.y.names) and longest > NAMES_FRACTION * self.style.width
+        return bool(panel.y.names) and longest > self.names_fraction * self.style.width
 
     def behind(self) -> dict[str, Any]:
         """A background of paper for words on top of lines."""
