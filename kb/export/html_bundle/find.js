@@ -131,7 +131,7 @@ function makeFinder(data, count) {
         const figure = pieces.some(piece => /[0-9]/.test(piece)) && pieces.some(p => /[a-z]/.test(p));
         const groups = figure || count === 2 ? exact(pieces.join("")) : new Map();
         if (!groups.size) for (const name of related.get(pieces.join(" ")) || [])
-          for (const group of groupsOf.get(name) || []) groups.set(group, INSTEAD);
+          for (const group of groupsOf.get(name) || []) groups.set(group, EXACT);
         if (groups.size) {
           if (!figure) pieces.forEach(piece => exact(piece).forEach((fit, g) => groups.set(g, BEGUN)));
           found.push(groups);
