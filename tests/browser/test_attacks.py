@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import socket
-import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
-from wire import ask, key, send_form
+from wire import ask, cut_off_trickling, key, send_form
 
 from kb.web.server import MOST_CONNECTIONS
 
@@ -305,15 +304,7 @@ def test_slow_clients_do_not_keep_others_waiting(demo_server: Callable[..., Serv
 def test_a_request_that_trickles_in_is_cut_off(demo_server: Callable[..., Server]) -> None:
     """A letter every tenth of a second does not keep a connection open for ever."""
     server = demo_server(channel_timeout=1, cleanup_interval=1)
-    with socket.create_connection(("127.0.0.1", server.port), 10) as wire:
-        wire.sendall(b"GET / HTTP/1.1\r\nX: ")
-        for _ in range(60):
-            try:
-                wire.sendall(b"a")
-            except OSError:
-                return
-            time.sleep(0.1)
-    pytest.fail("it was never cut off")
+    assert cut_off_trickling(server, b"GET / HTTP/1.1\r\nX: ")
 
 
 def test_more_slow_connections_than_there_are_places_keep_nobody_out(

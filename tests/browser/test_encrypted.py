@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import socket
 import ssl
-import time
 from contextlib import closing
 from datetime import UTC, datetime
 from http.client import HTTPSConnection
 from typing import TYPE_CHECKING
 
 import pytest
-from wire import ask
+from wire import ask, cut_off_trickling
 
 from kb.services.certificate import own_certificate
 from kb.web.login import Door, Passphrase
@@ -81,15 +80,8 @@ def test_this_machine_may_go_on_without_encryption(encrypted: Server) -> None:
 
 def test_a_handshake_that_trickles_in_is_cut_off(encrypted: Server) -> None:
     """A letter every tenth of a second does not keep a connection open for ever."""
-    with socket.create_connection(("127.0.0.1", encrypted.port), 10) as wire:
-        wire.sendall(b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03")
-        for _ in range(60):
-            try:
-                wire.sendall(b"a")
-            except OSError:
-                return
-            time.sleep(0.1)
-    pytest.fail("it was never cut off")
+    begun = b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03"
+    assert cut_off_trickling(encrypted, begun)
 
 
 def test_who_does_not_trust_it_is_no_trouble(encrypted: Server, certificate: Path) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import socket
+import time
 from contextlib import suppress
 from dataclasses import dataclass
 from http.client import HTTPResponse
@@ -53,6 +54,19 @@ def ask(
         with suppress(OSError):  # refused before all was sent: the answer is there to be read
             wire.sendall(method.encode() + b" " + path + b" HTTP/1.1\r\n" + lines + b"\r\n" + body)
         return _read(wire, method)
+
+
+def cut_off_trickling(server: Server, first: bytes) -> bool:
+    """Whether a connection that goes on with a letter every tenth of a second is cut off."""
+    with socket.create_connection(("127.0.0.1", server.port), 10) as wire:
+        wire.sendall(first)
+        for _ in range(60):
+            try:
+                wire.sendall(b"a")
+            except OSError:
+                return True
+            time.sleep(0.1)
+    return False
 
 
 def _read(wire: socket.socket, method: str) -> Reply:
