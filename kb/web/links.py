@@ -25,9 +25,10 @@ FIELDS = {"merge": ("keep", "other"), "rename": ("kind", "old")}
 """What the first words of a command are called on its page."""
 
 TAKE_WORDS = ("brief", "compare", "find", "history", "log", "map", "merge", "rename")
-NAMED = re.compile(r"- (?P<title>.+?)(?P<state> \((?:failing|untested)\))?")
+NAMED = re.compile(r"- (?P<title>.+?)(?: \((?:failing|untested)\))?")
 NEXT_PAGE = re.compile(r"missbook [^\n]*--page (?P<page>\d+)$")
 WRITTEN = re.compile(r"write: (?P<link>\[.+\]\(\S+\))$")
+TYPED = re.compile(r"`([^`]+)`")
 PAIR = " / "
 SAT = {"sitting", "sat", "score_count"}
 """Columns that are filled only when the paper of their row was sat."""
@@ -57,7 +58,7 @@ WORDS = {
     "log": "log answers",
     "note": "write a note",
     "rename": "rename it",
-    "retry": "list them",
+    "retry": "list",
 }
 
 
@@ -170,10 +171,15 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
     for start, end, address, label in sorted(found):
         typed = Markup("<code>{}</code>").format(text[start:end])
         shown = Markup('<a href="{}">{}</a>').format(address, label) if address else typed
-        parts += [escape(text[last:start]), shown]
+        parts += [_plain(text[last:start]), shown]
         last = end
-    parts.append(escape(text[last:]))
+    parts.append(_plain(text[last:]))
     return Markup("").join(parts)
+
+
+def _plain(text: str) -> Markup:
+    """Text without links; what stands between backticks is to be copied."""
+    return Markup(TYPED.sub(r"<code>\1</code>", escape(text)))
 
 
 def _nearest_words(text: str, asked: dict[str, str]) -> list[tuple[int, int, str, str]]:
@@ -189,18 +195,19 @@ def _nearest_words(text: str, asked: dict[str, str]) -> list[tuple[int, int, str
     ]
 
 
-def line_links(line: str, paths: Mapping[str, str]) -> Markup:
+def line_links(line: str, notes: Mapping[str, tuple[str, str]]) -> Markup:
     """A line beneath an entry: `- title` becomes a link to that note, any other as `with_links`.
 
     Args:
         line: Plain text.
-        paths: Path by title of every note.
+        notes: Path and state by title of every note.
     """
     found = NAMED.fullmatch(line)
-    if found and found["title"] in paths:
-        address = note_address(paths[found["title"]])
-        link = Markup('<a href="{}">{}</a>').format(address, found["title"])
-        return link + (found["state"] or "")
+    if found and found["title"] in notes:
+        path, state = notes[found["title"]]
+        link = Markup('<a href="{}">{}</a>').format(note_address(path), found["title"])
+        sign = Markup(' <span class="state {}">{}</span>').format(state, state)
+        return link + (sign if state else "")
     written = WRITTEN.search(line)
     if written:
         typed = Markup("<code>{}</code>").format(written["link"])

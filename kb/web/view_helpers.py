@@ -68,7 +68,8 @@ def give_back(_error: BaseException | None = None) -> None:
 def line_links(line: str) -> Markup:
     """A line beneath an entry of a list, with the notes and commands it names as links."""
     if "titles" not in g:
-        g.titles = {note.title: note.path for note in opened().base.notes}
+        notes = opened().base.notes
+        g.titles = {note.title: (note.path, state_of(note.id)) for note in notes}
     return links.line_links(line, g.titles)
 
 

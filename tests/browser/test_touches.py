@@ -113,6 +113,19 @@ def test_notes_are_read_with_one_touch_each(visitor: Visitor, server: Server) ->
     visitor.until(lambda: len(readings(server)) == before + 3, "three readings")
 
 
+def test_an_area_shows_all_its_figures_on_touch(visitor: Visitor) -> None:
+    """On a phone a row has its standing with the range and what is at risk; a touch shows more."""
+    visitor.phone()
+    visitor.scripts(allowed=False)
+    visitor.open("/progress")
+    heads = [head.text for head in visitor.all("#content .folds th[scope=col]") if head.text]
+    assert heads == ["Area", "Standing", "At risk"]
+    assert "Answers" not in visitor.one(".calm").text
+    visitor.one(".fold > summary").click()
+    assert "Answers" in visitor.one(".calm .rest").text
+    assert visitor.one(".calm .rest a").text.startswith("Open ")
+
+
 @pytest.mark.parametrize("path", ["/find?words=low+sodium", "/report/queue"])
 def test_a_list_on_a_laptop_has_the_chosen_note_beside_it(visitor: Visitor, path: str) -> None:
     """The first note is open at once, another with one press; on a phone a link leads to it."""

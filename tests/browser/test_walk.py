@@ -56,8 +56,11 @@ def look(visitor: Visitor, path: str) -> dict[str, list[str]]:
     found["barriers in the dark"] = visitor.accessibility("color-contrast")
     visitor.tablet()
     found["too small to touch"] = [*narrow[1], *visitor.small_targets()]
-    visitor.zoomed()
     found["sideways"] = [*narrow[0], *visitor.sideways()]
+    visitor.zoomed()
+    found["sideways"] += visitor.sideways()
+    visitor.laptop()
+    found["sideways"] += visitor.sideways()
     return found
 
 

@@ -53,7 +53,11 @@ return found;
 """
 SIDEWAYS = """
 const root = document.documentElement, wide = arguments[0];
-if (root.scrollWidth <= wide) return [];
+const inside = [...document.querySelectorAll('main :not(pre, textarea, .note *)')].filter(e =>
+  e.scrollWidth > e.clientWidth + 1
+  && ['auto', 'scroll'].includes(getComputedStyle(e).overflowX));
+if (root.scrollWidth <= wide) return inside.map(
+  e => `${e.scrollWidth} px in ${e.clientWidth}: ${e.textContent.trim().slice(0, 60)}`);
 const guilty = [...document.body.querySelectorAll('*')].filter(
   e => e.getBoundingClientRect().right > wide + 1);
 return [`${root.scrollWidth} px on a screen of ${wide} px`].concat(
@@ -273,7 +277,7 @@ class Visitor:
         return list(self.run(SMALL_TARGETS, TARGET_PX))
 
     def sideways(self) -> list[str]:
-        """What makes the page wider than the screen; empty when nothing does."""
+        """What is wider than the screen, or scrolls sideways by itself, as tables of notes may."""
         return list(self.run(SIDEWAYS, self.width))
 
     def accessibility(self, *rules: str) -> list[str]:

@@ -68,8 +68,9 @@ def test_a_link_to_be_written_can_be_copied() -> None:
 
 def test_a_title_in_a_list_leads_to_its_note() -> None:
     """Topics list titles; each is a link, with its state behind it."""
-    found = line_links("- Iron first (failing)", {"Iron first": "haem/iron.md"})
-    assert found == '<a href="/note/haem/iron.md">Iron first</a> (failing)'
+    found = line_links("- Iron first (failing)", {"Iron first": ("haem/iron.md", "failing")})
+    link, sign = '<a href="/note/haem/iron.md">Iron first</a>', '<span class="state failing">'
+    assert found == f"{link} {sign}failing</span>"
 
 
 def test_areas_beside_an_entry_have_their_names() -> None:
