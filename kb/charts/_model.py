@@ -135,10 +135,9 @@ class Panel:
 class Chart:
     """One picture, what it says in words, and the numbers in it.
 
-    `says` are one to three plain sentences that stand in for the picture; without `panels` there is
-    too little to draw, and they say so. `gist` is the one that stands beneath the picture on the
-    page, without it the first. `table` holds the very numbers drawn; `short` is the same to be
-    read, where the numbers drawn are too many. `right` is the day.
+    `says` are one to three plain sentences that stand in for the picture, first what a doctor would
+    say of it; without `panels` there is too little to draw, and they say so. `table` holds the very
+    numbers drawn; `short` is the same to be read, where these are too many. `right` is the day.
     `key` is one line that says what the shapes mean. Panels stand below each other, or
     `side_by_side`.
     """
@@ -151,7 +150,6 @@ class Chart:
     right: str = ""
     key: str = ""
     side_by_side: bool = False
-    gist: str = ""
     short: Table | None = None
 
     @property

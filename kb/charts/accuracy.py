@@ -71,7 +71,6 @@ def build(base: Base, today: date, *, bin_days: int) -> Chart:
         title="Share right over time, by round",
         right=day_line(today, base.exam.date),
         says=_says(rows, days) if enough else (_too_little(rows, days),),
-        gist=_gist(rows) if enough else "",
         table=Table(
             key="shares",
             columns=COLUMNS,
@@ -114,35 +113,18 @@ def _by_round(rows: tuple[SpanShare, ...]) -> dict[str, tuple[SpanShare, ...]]:
 
 
 def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
-    sentences = [f"Share right each {_span(days)}, by round, with its likely range (80%)."]
     parts = []
     for name, own in _by_round(rows).items():
-        first, last = own[0], own[-1]
         right, tried = sum(row.right_count for row in own), sum(row.tried_count for row in own)
-        moved = ""
-        if first is not last:
-            moved = (
-                f" ({percent(first.fraction)} in the first {_span(days)},"
-                f" {percent(last.fraction)} in the last)"
-            )
-        parts.append(f"{WORDS[name]} {percent(right / tried)} of {tried:,}{moved}")
-    sentences.append("In all: " + "; ".join(parts) + ".")
+        parts.append(f"{percent(right / tried)} of {tried:,} {KINDS[name]}")
+    sentences = [f"Right: {listed(parts)}."]
     if len(parts) > 1 and "second" in _by_round(rows):
         sentences.append("Questions met before are easier, so the second round flatters.")
-    return tuple(sentences)
+    span = f"Share right each {_span(days)}, by round, with its likely range (80%)."
+    return (*sentences, span)
 
 
-def _gist(rows: tuple[SpanShare, ...]) -> str:
-    """What a doctor would say of it."""
-    parts = []
-    for name, own in _by_round(rows).items():
-        share = sum(row.right_count for row in own) / sum(row.tried_count for row in own)
-        parts.append(f"{percent(share)} of {KINDS[name]}")
-    return f"Right: {listed(parts)}."
-
-
-KINDS = {"first": "new questions", "second": "those met before", "paper": "those in papers"}
-WORDS = {"first": "first round", "second": "second round", "paper": "papers"}
+KINDS = {"first": "new questions", "second": "met before", "paper": "in papers"}
 
 
 def _panels(rows: tuple[SpanShare, ...], days: int) -> tuple[Panel, ...]:

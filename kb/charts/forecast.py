@@ -76,7 +76,6 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
         title=title,
         right=right,
         says=_says(pmf, mark),
-        gist=_gist(pmf, mark),
         short=_deciles(pmf),
         key=_key(mark),
         table=Table(
@@ -92,33 +91,20 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
 
 
 def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[str, ...]:
-    items = len(pmf) - 1
-    ranges = score_ranges(pmf)
-    mean = mean_score(pmf)
+    items, ranges = len(pmf) - 1, score_ranges(pmf)
+    text = f"Expect about {mean_score(pmf):.0f} of {items}, most likely"
+    text += f" {ranges[1].low_count} to {ranges[1].high_count}"
     parts = [f"{_span(row)} with a chance of {percent(row.level)}" for row in ranges]
-    sentences = [
-        f"The score to expect is {mean:.0f} of {items} ({percent(mean / items)}).",
-        f"It lies {listed(parts)}.",
-    ]
-    if mark is not None:
-        chance = pass_fraction(pmf, *mark)
-        spread = f", +/-{100 * mark[1]:.0f}" if mark[1] else ""
-        sentences.append(
-            f"The chance of passing is {percent(chance)} (pass mark {percent(mark[0])}{spread}:"
-            f" {least_right(items, mark[0])} questions)."
-        )
-    return tuple(sentences)
-
-
-def _gist(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> str:
-    """The same as a doctor would say it."""
-    likely = score_ranges(pmf)[1]
-    text = f"Expect about {mean_score(pmf):.0f} of {len(pmf) - 1}, most likely"
-    text += f" {likely.low_count} to {likely.high_count}"
+    spread = f"The score lies {listed(parts)}."
     if mark is None:
-        return f"{text}."
+        return f"{text}.", spread
     chance = min(99, max(1, round(100 * pass_fraction(pmf, *mark))))
-    return f"{text}; you would pass about {chance} times in 100."
+    sure = f", +/-{100 * mark[1]:.0f}%" if mark[1] else ""
+    return (
+        f"{text}; you would pass about {chance} times in 100.",
+        spread,
+        f"The pass mark is {percent(mark[0])}{sure}: {least_right(items, mark[0])} questions.",
+    )
 
 
 def _deciles(pmf: NDArray[np.float64]) -> Table:

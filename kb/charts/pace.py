@@ -45,7 +45,6 @@ def build(base: Base, today: date, *, sitting: str) -> Chart:
         title=title,
         right=right,
         says=_says(found, timed, target, sitting),
-        gist=" ".join(_says(found, timed, target, sitting)[1:]),
         table=table,
         short=_every_tenth(table),
         key=f"Dashed: the exam's pace, {target:.0f} s a question. Above it you are behind."
@@ -120,10 +119,6 @@ def _says(
         return ("No paper sat yet, so there is no pace to draw.",)
     if not timed:
         return (f"Too few questions of {found.name} were timed to draw its pace.",)
-    sentences = [
-        f"Minutes behind the exam's pace of {target:.0f} s a question, question by question in"
-        f" {found.name}."
-    ]
     parts = []
     for number, answers, _ in timed:
         pace = pace_of(answers, target)
@@ -138,8 +133,11 @@ def _says(
             f"Part {number} took {pace.spent_minutes:.0f} of {pace.target_minutes:.0f} minutes,"
             f" {behind}{blank}"
         )
-    sentences.append("; ".join(parts) + ".")
-    return tuple(sentences)
+    return (
+        "; ".join(parts) + ".",
+        f"Minutes behind the exam's pace of {target:.0f} s a question, question by question in"
+        f" {found.name}.",
+    )
 
 
 def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:

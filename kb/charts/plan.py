@@ -46,10 +46,9 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
         name="plan",
         title="Planned and done",
         right=day_line(today, base.exam.date),
-        says=_says(bins, base, today) if counts else (_nothing(base, today),),
+        says=_says(bins, today) if counts else (_nothing(base, today),),
         table=Table(key="progress", columns=COLUMNS, rows=bins if counts else ()),
         key="Hollow: planned. Filled: done. Papers and the mock are not counted here.",
-        gist=_gist(bins, today) if counts else "",
         panels=_panels(bins, by, {day.day for day in days if day.free}) if counts else (),
     )
 
@@ -90,40 +89,21 @@ def _days(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
     )
 
 
-def _says(bins: tuple[Bin, ...], base: Base, today: date) -> tuple[str, ...]:
+def _says(bins: tuple[Bin, ...], today: date) -> tuple[str, ...]:
     past = [row for row in bins if row[3] is not None]
-    ahead = [row for row in bins if row[3] is None]
-    sentences = []
-    if past:
-        done, planned = sum(row[3] or 0 for row in past), sum(row[2] for row in past)
-        since = short_day(past[0][0])
-        sentences.append(
-            f"Since {since} you have done {counted(done, 'question')}; {planned:,} were planned."
-        )
-        last = [row for row in past if (today - row[0]).days <= PROGRESS_DAYS]
-        done, planned = sum(row[3] or 0 for row in last), sum(row[2] for row in last)
-        sentences.append(
-            f"In the last {PROGRESS_DAYS} days you have done {done:,} of {planned:,} planned."
-        )
-    else:
-        sentences.append("There is no earlier plan to compare with yet.")
-    coming = sum(row[2] for row in ahead)
-    held = [row for row in ahead if row[2]]
-    if held:
-        until = short_day(held[-1][1])
-        sentences.append(f"From today to {until}, {counted(coming, 'question')} are planned.")
-    else:
-        sentences.append("No question is planned from today on.")
-    return tuple(sentences)
-
-
-def _gist(bins: tuple[Bin, ...], today: date) -> str:
-    """What a doctor would say of it."""
-    last = [row for row in bins if row[3] is not None and (today - row[0]).days <= PROGRESS_DAYS]
+    last = [row for row in past if (today - row[0]).days <= PROGRESS_DAYS]
     done, planned = sum(row[3] or 0 for row in last), sum(row[2] for row in last)
     coming = sum(row[2] for row in bins if row[3] is None)
     text = f"{done:,} of {planned:,} planned questions done in the last {PROGRESS_DAYS} days, "
-    return f"{text if last else ''}{counted(coming, 'question')} to come.".capitalize()
+    first = f"{text if last else ''}{counted(coming, 'question')} to come."
+    if not past:
+        return first, "There is no earlier plan to compare with yet."
+    done, planned = sum(row[3] or 0 for row in past), sum(row[2] for row in past)
+    since = short_day(past[0][0])
+    return (
+        first,
+        f"Since {since} you have done {counted(done, 'question')}; {planned:,} were planned.",
+    )
 
 
 def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Panel, ...]:

@@ -36,7 +36,6 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
         title=f"Is your certainty reliable{of}?",
         right=day_line(today, base.exam.date),
         says=_says(found),
-        gist=" ".join(_says(found)[-1:]) if found else "",
         table=Table(
             key="certainty",
             columns=COLUMNS,
@@ -62,19 +61,18 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
     if not found:
         return ("No answer has a certainty yet: write c1, c2 or c3 behind it on a sheet.",)
     tried = sum(row.tried_count for row in found)
-    sentences = [f"Share right by certainty, from {counted(tried, 'answer')}."]
     parts = [
         f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count:,} (likely"
         f" {percent(row.likely.low)} to {percent(row.likely.high)})"
         for row in found
     ]
-    sentences.append("; ".join(parts).capitalize() + ".")
     off = [f"when {NAMES[row.certainty]}, {row.verdict}" for row in found if row.verdict]
-    if off:
-        sentences.append("; ".join(off).capitalize() + ".")
-    else:
-        sentences.append("No level is clearly outside the range where it scores best.")
-    return tuple(sentences)
+    fine = "no level is clearly outside the range where it scores best"
+    return (
+        ("; ".join(off) or fine).capitalize() + ".",
+        f"Share right by certainty, from {counted(tried, 'answer')}.",
+        "; ".join(parts).capitalize() + ".",
+    )
 
 
 def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:

@@ -62,7 +62,6 @@ def build(base: Base, today: date) -> Chart:
             ),
         ),
         panels=_panels(rows, base.exam.pass_fraction) if rows else (),
-        gist=_gist(rows, base.exam.pass_fraction),
         key="Dot: standing. Band: likely range (80%). Bar: share of the exam.",
         side_by_side=True,
     )
@@ -71,49 +70,20 @@ def build(base: Base, today: date) -> Chart:
 def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[str, ...]:
     if not rows:
         return ("No answer in the log yet, so there is no standing to draw.",)
-    sentences = [
-        "Standing in each area with its likely range (80%), most marks at risk first, beside"
-        " the area's share of the exam."
-    ]
     best = max(rows, key=lambda row: row.mean)
     worst = min(rows, key=lambda row: row.mean)
-    if len(rows) == 1:
-        sentences.append(f"{_told(worst)}.")
-    else:
-        sentences.append(f"Lowest is {_told(worst)}, highest {_told(best)}.")
+    text = f"Weakest is {worst.area.name} at {percent(worst.mean)}"
+    if worst is not best:
+        text += f", strongest {best.area.name} at {percent(best.mean)}"
     if pass_fraction is not None:
-        below = [row for row in rows if row.likely.high < pass_fraction]
-        share = sum(row.exam_fraction for row in below)
-        mark = percent(pass_fraction)
-        if below:
-            names = ", ".join(row.area.name for row in below)
-            sentences.append(
-                f"With the whole range below the pass mark of {mark}: {names}, together"
-                f" {percent(share)} of the exam."
-            )
-        else:
-            sentences.append(f"No area has its whole range below the pass mark of {mark}.")
-    return tuple(sentences)
-
-
-def _gist(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> str:
-    """What a doctor would say of it."""
-    if len(rows) < 2:
-        return ""
-    best = max(rows, key=lambda row: row.mean)
-    worst = min(rows, key=lambda row: row.mean)
-    text = f"Weakest is {worst.area.name} at {percent(worst.mean)}, strongest"
-    text += f" {best.area.name} at {percent(best.mean)}"
-    if pass_fraction is None:
-        return f"{text}."
-    below = sum(row.mean < pass_fraction for row in rows)
-    areas = "no area is" if not below else "1 area is" if below == 1 else f"{below} areas are"
-    return f"{text}; {areas} below the pass mark of {percent(pass_fraction)}."
-
-
-def _told(row: AreaStanding) -> str:
-    span = f"{percent(row.likely.low)} to {percent(row.likely.high)}"
-    return f"{row.area.name} at {percent(row.mean)} ({span})"
+        below = sum(row.mean < pass_fraction for row in rows)
+        areas = "no area is" if not below else "1 area is" if below == 1 else f"{below} areas are"
+        text += f"; {areas} below the pass mark of {percent(pass_fraction)}"
+    return (
+        f"{text}.",
+        "Standing in each area with its likely range (80%), most marks at risk first, beside"
+        " the area's share of the exam.",
+    )
 
 
 def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[Panel, ...]:

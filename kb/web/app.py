@@ -122,7 +122,7 @@ def _say_errors(app: Flask) -> None:
     def stale(_: request_guard.StaleFormError) -> ResponseReturnValue:
         if request.accept_mimetypes.best == "application/json":
             return error_page(403, "the token is an old one", "get a new one from /token")
-        if request.endpoint == "login.take":
+        if request.endpoint == "login.enter":
             # A passphrase does not belong in a page: it is asked for again instead of sent on.
             return login.ask_again(request.form.get("next", "/"))
         fields = [

@@ -57,7 +57,7 @@ ADDRESS_COUNT = 500
 SIGNED_IN_SECONDS = 12 * 3600.0
 SEEN_SECONDS = 400 * 86_400
 """As long as a certificate lasts."""
-OPEN_TO_ALL = ("login.ask", "login.take", "static")
+OPEN_TO_ALL = ("login.ask", "login.enter", "static")
 WITHOUT_KEY = (
     "Open missbook again with the address it printed; what you typed is still on its page."
 )
@@ -261,7 +261,7 @@ def ask() -> ResponseReturnValue:
 
 
 @screen.post("/login")
-def take() -> ResponseReturnValue:
+def enter() -> ResponseReturnValue:
     """Check the passphrase."""
     door: Door = current_app.extensions["missbook-door"]
     visit = door.try_words(request.remote_addr or "", request.form.get("passphrase", ""))

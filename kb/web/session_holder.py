@@ -100,7 +100,7 @@ class Desk:
             self._load(indexed=False, seconds=0)
             self._lock.release()
 
-    def take(self, *, indexed: bool = False, waits: bool = False) -> Session:
+    def borrow(self, *, indexed: bool = False, waits: bool = False) -> Session:
         """The open base, as the files are now; nobody else has it until it is released.
 
         Args:

@@ -44,7 +44,7 @@ def opened(*, indexed: bool = False, patient: bool = False) -> Session:
     desk: Desk = current_app.extensions["missbook"]
     waits = patient or request.method not in ("GET", "HEAD")
     if "session" not in g:
-        g.session = desk.take(indexed=indexed, waits=waits)
+        g.session = desk.borrow(indexed=indexed, waits=waits)
     elif indexed:
         session = g.pop("session")
         desk.make_ready(session, waits=waits)
@@ -189,3 +189,9 @@ def message_and_hint(error: KBError) -> tuple[str, str]:
         if len(path) > 1:
             message, hint = message.replace(path, "the base"), hint.replace(path, "the base")
     return message, hint
+
+
+def refusal(error: KBError) -> dict[str, str]:
+    """Why a form was refused and what to do, without the options of commands."""
+    message, hint = message_and_hint(error)
+    return {"refused": message.removeprefix("--"), "hint": "" if "--" in hint else hint}

@@ -88,7 +88,7 @@ def demo_server(
 
         def make(port: int) -> Any:
             app = create_app(root, clock=lambda: NOON, device="page", port=port, key=KEY, **further)
-            app.extensions["missbook"].take(waits=True)  # no screen says that it is being read
+            app.extensions["missbook"].borrow(waits=True)  # no screen says that it is being read
             app.extensions["missbook"].give_back()
             return app
 

@@ -299,7 +299,7 @@ def test_a_sheet_is_taken_without_scripts(visitor: Visitor, server: Server) -> N
     visitor.leave(visitor.one("form[action='/log/sheet'] button").click)
     assert "Line 4" in visitor.text
     assert len(logged(server)) == before
-    visitor.leave(visitor.one("form[action='/log/sheet/take'] button").click)
+    visitor.leave(visitor.one("form[action='/log/sheet/save'] button").click)
     assert [row["question"] for row in logged(server)[before:]] == ["north:131", "north:132"]
     visitor.scripts(allowed=True)
 

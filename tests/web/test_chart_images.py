@@ -155,5 +155,5 @@ def test_memory_holds_some_charts_not_all(browser: Callable[..., Browser]) -> No
     own = browser(full())
     for days in range(1, KEPT_COUNT + 5):
         own.get(f"/chart/accuracy.svg?bin_days={days}")
-    session = own.app.extensions["missbook"].take()
+    session = own.app.extensions["missbook"].borrow()
     assert len(held(session.base, session.today)) == KEPT_COUNT

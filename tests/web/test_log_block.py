@@ -119,7 +119,7 @@ def test_no_outcome_word_is_logged_as_another_outcome(browser: Callable[..., Bro
     words = sorted(word for word, entry in table().items() if entry.use != "cell")
     lines = (f"north:{number} {word}" for number, word in enumerate(words, start=5001))
     page = browser()
-    assert page.post("/log/sheet/take", {"text": "\n".join(lines), "day": ""}).status == 303
+    assert page.post("/log/sheet/save", {"text": "\n".join(lines), "day": ""}).status == 303
     found = outcomes(page)
     assert len(found) > len(words) / 2
     for number, word in enumerate(words, start=5001):
@@ -129,7 +129,7 @@ def test_no_outcome_word_is_logged_as_another_outcome(browser: Callable[..., Bro
 def test_a_second_press_takes_the_sheet(browser: Callable[..., Browser]) -> None:
     """Its answers are logged on their day, and the line not understood is kept aside."""
     page = browser()
-    answer = page.post("/log/sheet/take", {"text": SHEET.replace("\n", "\r\n")})
+    answer = page.post("/log/sheet/save", {"text": SHEET.replace("\n", "\r\n")})
     told = page.get(answer.goes_to)
     assert outcomes(page) == {
         "north:143": "wrong",
@@ -147,12 +147,12 @@ def test_a_second_press_takes_the_sheet(browser: Callable[..., Browser]) -> None
 def test_a_sheet_taken_twice_adds_nothing(browser: Callable[..., Browser]) -> None:
     """The look before says how many the log has already."""
     page = browser()
-    page.post("/log/sheet/take", {"text": SHEET})
+    page.post("/log/sheet/save", {"text": SHEET})
     assert (
         "The log has 5 of them already; nothing would be added."
         in page.post("/log/sheet", {"text": SHEET}).words
     )
-    page.post("/log/sheet/take", {"text": SHEET})
+    page.post("/log/sheet/save", {"text": SHEET})
     assert len((page.root / "log/attempts-test.csv").read_text().splitlines()) == 1 + 5
 
 
@@ -161,7 +161,7 @@ def test_answers_without_a_date_are_of_the_day_given(browser: Callable[..., Brow
     page = browser()
     fields = {"text": "north\n143\n", "day": "2027-02-12"}
     assert "they go under 12 Feb 2027" in page.post("/log/sheet", fields).words
-    page.post("/log/sheet/take", fields)
+    page.post("/log/sheet/save", fields)
     assert "2027-02-12T" in (page.root / "log/attempts-test.csv").read_text()
 
 
@@ -185,7 +185,7 @@ def test_a_sheet_without_answers_logs_nothing(browser: Callable[..., Browser]) -
     page = browser()
     looked = page.post("/log/sheet", {"text": "nothing of the kind"})
     assert "Log these" not in looked.words
-    assert page.post("/log/sheet/take", {"text": "nothing of the kind"}).status == 400
+    assert page.post("/log/sheet/save", {"text": "nothing of the kind"}).status == 400
     assert outcomes(page) == {}
 
 
@@ -197,7 +197,7 @@ def test_markup_in_a_sheet_is_text(browser: Callable[..., Browser]) -> None:
     assert "<b>" not in html
 
 
-@pytest.mark.parametrize("address", ["/log/sheet", "/log/sheet/take"])
+@pytest.mark.parametrize("address", ["/log/sheet", "/log/sheet/save"])
 @pytest.mark.parametrize(
     ("text", "day", "sentence"),
     [
@@ -221,7 +221,7 @@ def test_what_was_pasted_stays_when_it_is_refused(
 
 def test_a_sheet_without_answers_stays_in_its_field(browser: Callable[..., Browser]) -> None:
     """Nothing to log is said beside the text."""
-    answer = browser().post("/log/sheet/take", {"text": "nothing of the kind"})
+    answer = browser().post("/log/sheet/save", {"text": "nothing of the kind"})
     assert "The sheet holds no answer." in answer.words
     assert "nothing of the kind" in answer.elements.texts("textarea")
 

@@ -327,7 +327,7 @@ def test_a_note_written_at_the_same_moment_is_one(
 @pytest.mark.parametrize(
     ("address", "leads_to"),
     [
-        ("/log/sheet/take", "/log"),
+        ("/log/sheet/save", "/log"),
         ("/log/import/b-1/void", "/log"),
         ("/log/miss/north:141/link", "/log/miss/north:141"),
         ("/read/mark", "/read"),

@@ -198,7 +198,7 @@ def test_what_cannot_be_renamed_is_said(page: Browser, fields: dict[str, str], s
     [
         ("/log", {"entry": "entry-01", "source": "north", "item": "90", "outcome": "wrong"}),
         ("/log/paper", {"paper": "paper-1", "right": "142", "asked": "200"}),
-        ("/log/sheet/take", {"text": "north\n90 x\n91\n"}),
+        ("/log/sheet/save", {"text": "north\n90 x\n91\n"}),
         ("/read/mark", {"note": "nephrology/one.md"}),
         ("/log/draw", {"count": "5"}),
         ("/merge", {}),

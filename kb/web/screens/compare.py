@@ -17,14 +17,14 @@ from kb.services.note_drafting import identifiers
 from kb.services.session import Session
 from kb.web.links import compare_address, note_address
 from kb.web.screens.note import body_html
-from kb.web.view_helpers import message_and_hint, opened, see_other, show
+from kb.web.view_helpers import opened, refusal, see_other, show
 
 FIELDS = ("apart", "text", "area", "basis")
 screen = Blueprint("compare", __name__)
 
 
 @screen.get("/compare")
-def look() -> ResponseReturnValue:
+def side_by_side() -> ResponseReturnValue:
     """What the notes say about each, or the note that compares them already."""
     one, other = _names(request.args)
     if not one or not other:
@@ -114,8 +114,7 @@ def save() -> ResponseReturnValue:
     try:
         note = _written(session, found, typed)
     except KBError as error:
-        message, hint = message_and_hint(error)
-        return _form(session, found, typed, refused=message, hint=hint), 400
+        return _form(session, found, typed, **refusal(error)), 400
     count = len(found.questions)
     answers = f"; it answers {counted(count, 'question')}" if count else ""
     flash(f"Written{answers}.")

@@ -9,7 +9,7 @@ from kb.core.errors import KBError, QueryError
 from kb.core.wording import counted
 from kb.services.drawing import Wish, draw_questions
 from kb.services.session import Session
-from kb.web.view_helpers import message_and_hint, opened, see_other, show
+from kb.web.view_helpers import opened, refusal, see_other, show
 
 USUAL_COUNT = "50"
 MOST = 1000
@@ -57,8 +57,6 @@ def draw() -> ResponseReturnValue:
         wish = Wish(count=int(typed), held_back=bool(request.form.get("held_back")))
         drawn = draw_questions(session, wish, record=True)
     except KBError as error:
-        message, hint = message_and_hint(error)
-        hint = "" if "--" in hint else hint
-        return _form(session, typed, refused=message, hint=hint), 400
+        return _form(session, typed, **refusal(error)), 400
     session.reload()
     return see_other(f"/log/draw?draw={drawn.name}")

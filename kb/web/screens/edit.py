@@ -15,7 +15,7 @@ from kb.services.note_editing import body_of, check, save_note
 from kb.services.session import Session
 from kb.web.links import note_address
 from kb.web.screens.note import body_html
-from kb.web.view_helpers import message_and_hint, opened, see_other, show
+from kb.web.view_helpers import opened, refusal, see_other, show
 
 BOM = "\ufeff"
 MOST_LINES = 500
@@ -79,18 +79,17 @@ def save(path: str) -> ResponseReturnValue:
     except ConflictError as error:
         now, new_digest = session.text(note)
         if new_digest == digest:  # the file is unchanged: another process was writing elsewhere
-            message, hint = message_and_hint(error)
-            return _page(session, note, typed, digest, refused=message, hint=hint), 409
+            return _page(session, note, typed, digest, **refusal(error)), 409
         lines = differences(now, typed)
         if lines:
             shown = {"lines": lines[:MOST_LINES], "more_count": len(lines[MOST_LINES:])}
             return _page(session, note, typed, new_digest, **shown, now=now), 409
         return see_other(note_address(note.path))
     except KBError as error:
-        message, hint = message_and_hint(error)
+        why = refusal(error)
         if error.place is not None and error.place.line:
-            message = f"line {error.place.line}: {error.message}"
-        return _page(session, note, typed, digest, refused=message, hint=hint), 400
+            why["refused"] = f"line {error.place.line}: {error.message}"
+        return _page(session, note, typed, digest, **why), 400
     saved = "Saved; untested until its questions are tried again." if done.stamped else "Saved."
     flash(saved if done.changed else "Nothing was changed.")
     return see_other(back_address() or f"{note_address(note.path)}#done")

@@ -26,6 +26,7 @@ from kb.core.ids import REASONS, ROUNDS
 from kb.core.lookup import source_to_log
 from kb.core.model import Attempt
 from kb.core.settings import Exam, Source
+from kb.core.wording import capital
 from kb.importers.single_answer import (
     entry_id,
     moment_of,
@@ -146,7 +147,7 @@ def _fields(given: Mapping[str, Any]) -> dict[str, str]:
 
 
 @screen.post("/log")
-def take() -> ResponseReturnValue:
+def log_one() -> ResponseReturnValue:
     """Log one answer from the form, and go on to the next number."""
     session = opened()
     fields = _fields(request.form)
@@ -161,7 +162,7 @@ def take() -> ResponseReturnValue:
         f"{attempt.question} {row(attempt)['told']}: {'saved' if new else 'it was saved already'}."
     )
     for problem in items_beyond(session.study, (attempt,)):
-        flash(problem[:1].upper() + problem[1:] + ".")
+        flash(f"{capital(problem)}.")
     source, _, item = attempt.question.partition(":")
     areas = {area.id for area in session.exam.areas}
     return see_other(
@@ -182,7 +183,7 @@ def log_address(**fields: str) -> str:
 
 
 @screen.post("/log/queue")
-def take_queue() -> ResponseReturnValue:
+def log_queue() -> ResponseReturnValue:
     """Log what a phone held back: answers, and ids of answers to take back, in order.
 
     Each is handled by itself, so that a bad one holds up no other. One that came before is reported

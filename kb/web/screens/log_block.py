@@ -12,7 +12,7 @@ from kb.core.errors import KBError, NotFoundError, QueryError
 from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
 from kb.core.model import Attempt
-from kb.core.wording import counted
+from kb.core.wording import capital, counted
 from kb.formats.answer_sheet import Sheet, format_left, parse_sheet
 from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import block_drafts, parse_items
@@ -27,7 +27,7 @@ from kb.services.answer_logging import (
 )
 from kb.services.session import Session
 from kb.web.screens.log import last_answer, other_sources
-from kb.web.view_helpers import message_and_hint, opened, see_other, show
+from kb.web.view_helpers import opened, refusal, see_other, show
 
 SHOWN_ROWS = 200
 BLOCK = ("source", "round", "area", "items", "wrong", "blank", "guessed", "minutes")
@@ -73,7 +73,7 @@ def block() -> ResponseReturnValue:
         title = f"block {typed['source'].casefold()} {typed['items']}"
         return _go_on(_log(session, drafts, title))
     except KBError as error:
-        return _block_page(session, typed, **_told(error)), 400
+        return _block_page(session, typed, **refusal(error)), 400
 
 
 def _block_drafts(session: Session, typed: Mapping[str, str]) -> tuple[Attempt, ...]:
@@ -117,7 +117,7 @@ def _log(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: 
     if left_count:
         flash(f"{counted(left_count, 'line')} not understood; kept in the log's folder.")
     for problem in result.beyond:
-        flash(f"{problem[:1].upper()}{problem[1:]}.")
+        flash(f"{capital(problem)}.")
     return result.added.batch
 
 
@@ -167,13 +167,13 @@ def _sheet_page(**more: str) -> str:
 
 
 @screen.post("/log/sheet")
-def look_at_sheet() -> ResponseReturnValue:
+def preview_sheet() -> ResponseReturnValue:
     """Show what a pasted sheet would add, and the lines not understood; log nothing."""
     session = opened()
     try:
         text, day = _pasted(session)
     except KBError as error:
-        return _sheet_page(**_told(error)), 400
+        return _sheet_page(**refusal(error)), 400
     sheet = _read(session, text, day)
     drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
     problems = [(p.place.line, p.message, p.hint) for p in sheet.problems]
@@ -192,9 +192,9 @@ def look_at_sheet() -> ResponseReturnValue:
     )
 
 
-@screen.post("/log/sheet/take")
-def take_sheet() -> ResponseReturnValue:
-    """Log a pasted sheet that was looked at; lines not understood are kept aside."""
+@screen.post("/log/sheet/save")
+def save_sheet() -> ResponseReturnValue:
+    """Log a pasted sheet that was previewed; lines not understood are kept aside."""
     session = opened()
     try:
         text, day = _pasted(session)
@@ -207,13 +207,8 @@ def take_sheet() -> ResponseReturnValue:
         batch = _log(session, drafts, f"sheet {SHEET_NAME}", len(sheet.left))
         mark_sheet_logged(session, SHEET_NAME, text.encode(), day, batch)
     except KBError as error:
-        return _sheet_page(**_told(error)), 400
+        return _sheet_page(**refusal(error)), 400
     return _go_on(batch)
-
-
-def _told(error: KBError) -> dict[str, str]:
-    message, hint = message_and_hint(error)
-    return {"refused": message.removeprefix("--"), "hint": hint}
 
 
 def _pasted(session: Session) -> tuple[str, date]:

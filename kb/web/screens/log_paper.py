@@ -12,7 +12,7 @@ from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
 from kb.services.answer_logging import AreaScore, log_scores
 from kb.services.session import Session
-from kb.web.view_helpers import message_and_hint, opened, see_other, show
+from kb.web.view_helpers import opened, refusal, see_other, show
 
 FIELDS = ("paper", "right", "asked")
 screen = Blueprint("log_paper", __name__)
@@ -50,8 +50,7 @@ def record() -> ResponseReturnValue:
             session, paper, [score], session.now, official=bool(request.form.get("official"))
         )
     except KBError as error:
-        message, hint = message_and_hint(error)
-        return _form(session, typed, refused=message, hint=hint), 400
+        return _form(session, typed, **refusal(error)), 400
     return see_other("/sittings")
 
 

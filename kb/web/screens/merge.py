@@ -1,4 +1,4 @@
-"""Make two notes that say the same into one, with a look at the result before."""
+"""Make two notes that say the same into one, with a preview."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ screen = Blueprint("merge", __name__)
 
 
 @screen.get("/merge")
-def look() -> str:
+def preview() -> str:
     """What the first note would become."""
     session = opened()
     keep, other = (session.note(request.args.get(name, "")) for name in ("keep", "other"))

@@ -11,7 +11,7 @@ from flask.typing import ResponseReturnValue
 from kb.core.errors import KBError, QueryError
 from kb.core.ids import RenameKind
 from kb.services.renaming import rename
-from kb.web.view_helpers import message_and_hint, opened, see_other, show
+from kb.web.view_helpers import opened, refusal, see_other, show
 
 KINDS = ("area", "source", "concept")
 screen = Blueprint("rename", __name__)
@@ -28,7 +28,7 @@ def _form(typed: Mapping[str, str], **more: Any) -> str:  # noqa: ANN401
 
 
 @screen.post("/rename")
-def take() -> ResponseReturnValue:
+def change() -> ResponseReturnValue:
     """Show what would change, or, once that was seen, change it."""
     session = opened()
     kind, old, new = (request.form.get(name, "").strip() for name in ("kind", "old", "new"))
@@ -38,8 +38,7 @@ def take() -> ResponseReturnValue:
             raise QueryError("choose what to rename: an area, a source or a concept")
         done = rename(session, cast("RenameKind", kind), old, new, dry_run=not sure)
     except KBError as error:
-        message, hint = message_and_hint(error)
-        return _form(request.form, refused=message, hint=hint), 400
+        return _form(request.form, **refusal(error)), 400
     if not sure:
         return _form(request.form, lines=done.told())
     session.reload()

@@ -17,14 +17,14 @@
   const aside = section.querySelector("form.aside");
   const near = section.querySelector(".near");
   const refused = section.querySelector(".refused");
-  const look = form.querySelector(".look");
+  const search = form.querySelector(".search");
   const confirmed = section.querySelector(".confirm");
   const field = (name) => form.elements.namedItem(name);
   const status = document.createElement("p");
   status.setAttribute("role", "status");
   status.className = "quiet";
   section.append(status);
-  look.hidden = true;
+  search.hidden = true;
 
   let question = decodeURIComponent(new URL(form.action).pathname.split("/").pop() || "");
   let remark = "";
