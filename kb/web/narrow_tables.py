@@ -18,8 +18,7 @@ LEADS = (
     ("note_fraction", "miss_fraction"),
     ("minutes", "new_count"),
     ("day", "shift", "minutes"),
-    ("score", "fraction"),
-    ("planned",),
+    ("score_fraction", "planned"),
     ("planned_count", "done_count"),
     ("right_count", "tried_count", "fraction"),
     ("right_marks", "marks"),
@@ -28,7 +27,7 @@ LEADS = (
 )
 """Keys of the columns seen without a touch; the first of these that a table has."""
 RANGES = (["range"], ["likely"])
-"""Keys of ranges; each is seen with the figure before it, unless that is a count."""
+"""Keys of ranges; each is seen with the figure before it, unless that is a number of questions."""
 
 
 def lead_of(table: Table) -> dict[int, int]:
@@ -47,6 +46,6 @@ def lead_of(table: Table) -> dict[int, int]:
     found = {}
     for place, key in enumerate(keys):
         if key in chosen:
-            ranged = keys[place + 1 : place + 2] in RANGES and table.columns[place].kind != "count"
+            ranged = keys[place + 1 : place + 2] in RANGES and key != "item_count"
             found[place] = place + 1 if ranged else 0
     return found

@@ -18,7 +18,7 @@ PLACES = (TODAY, LOG, FIND, READ, PROGRESS)
 PAPERS = Place("Papers", "/sittings")
 MISSES = Place("Misses without a note", "/log/misses")
 
-READ_REPORTS = ("brief", "gaps", "history", "map", "mixups", "queue", "reread", "retry")
+READ_REPORTS = ("brief", "history", "map", "mixups", "queue", "reread", "retry")
 """Reports that lead to notes or questions; all others belong to Progress."""
 
 WAYS: tuple[tuple[str, tuple[Place, ...]], ...] = (

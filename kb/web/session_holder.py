@@ -15,7 +15,7 @@ from typing import NamedTuple
 
 from kb.services.session import Session
 
-PATIENCE_SECONDS = 0.8
+PATIENCE_SECONDS = 1.0
 """How long a page waits, in seconds, before it says what is going on."""
 
 FORM_PATIENCE_SECONDS = 120.0

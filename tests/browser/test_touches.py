@@ -145,7 +145,7 @@ def test_a_list_on_a_laptop_has_the_chosen_note_beside_it(visitor: Visitor, path
     assert visitor.path.startswith("/note/")
 
 
-LOG, READ = "nav a[href='/log']", "nav a[href='/read']"
+LOG, READ, PROGRESS = (f"nav a[href='/{word}']" for word in ("log", "read", "progress"))
 
 
 @pytest.mark.parametrize(
@@ -155,7 +155,7 @@ LOG, READ = "nav a[href='/log']", "nav a[href='/read']"
         (("a[href='/read/work']",), "/read/work"),
         (("a[href='/report/plan']",), "/report/plan"),
         ((READ, "a[href='/report/retry']"), "/report/retry"),
-        ((READ, "a[href='/report/gaps']", "a[href^='/merge']"), "/merge"),
+        ((PROGRESS, "a[href='/report/gaps']", "a[href^='/merge']"), "/merge"),
         ((READ, "a[href='/rename']"), "/rename"),
         ((LOG, "a[href='/log/paper']"), "/log/paper"),
         ((LOG, "a[href='/log/draw']"), "/log/draw"),

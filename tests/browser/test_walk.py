@@ -61,6 +61,9 @@ def look(visitor: Visitor, path: str) -> dict[str, list[str]]:
     found["sideways"] += visitor.sideways()
     visitor.laptop()
     found["sideways"] += visitor.sideways()
+    visitor.phone()
+    visitor.run("document.documentElement.style.fontSize = '200%'")
+    found["sideways"] += visitor.sideways()
     return found
 
 

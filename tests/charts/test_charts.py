@@ -318,7 +318,9 @@ def test_the_plan_says_the_week_as_the_progress_line_does(
     line_said = reported(opened, "plan")["texts"][0]
     done, planned = last["done_count"], last["planned_count"]
     assert f"{done} questions answered of {planned} planned" in line_said
-    assert chart.says[0].startswith(f"{done} of {planned} planned questions done in the last 7 days")
+    assert chart.says[0].startswith(
+        f"{done} of {planned} planned questions done in the last 7 days"
+    )
 
 
 def test_the_plan_ahead_is_the_plan_of_the_report(session: Callable[..., Session]) -> None:

@@ -48,10 +48,7 @@ NEEDS_WORDS = ("/report/map", "/report/history", "/report/find")
 
 
 class Reader(Browser):
-    """A browser that remembers what it has read: nothing changes in the demo.
-
-    While the notes are first taken into the search the page says so, and is asked for again.
-    """
+    """A browser that remembers what it has read: nothing changes in the demo."""
 
     def __init__(self) -> None:
         super().__init__(DEMO, DEMO_DAY, as_of=DEMO_DAY)
@@ -59,7 +56,7 @@ class Reader(Browser):
 
     def get(self, address: str, headers: Mapping[str, str] | None = None) -> Answer:
         """Follow a link, once."""
-        while address not in self._read or self._read[address].status == 503:
+        if address not in self._read:
             self._read[address] = super().get(address, headers)
         return self._read[address]
 

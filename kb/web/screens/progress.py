@@ -19,6 +19,7 @@ HEADINGS = {
     "sitting": "Papers",
     "forecast": "Forecast in full",
     "standing": "Standing in full",
+    "gaps": "Gaps, and notes that say the same",
     "reasons": "Reasons for misses",
     "certainty": "How reliable your certainty is",
     "rota": "Rota",

@@ -27,7 +27,6 @@ FURTHER = (
     ("queue", "Notes that need work"),
     ("retry", "Missed questions to try again"),
     ("mixups", "Diagnoses you mix up"),
-    ("gaps", "Gaps, and notes that say the same"),
 )
 
 screen = Blueprint("read", __name__)
