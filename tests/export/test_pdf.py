@@ -18,7 +18,7 @@ from kb.core.ids import AreaId
 from kb.core.wording import CAUTION
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.pdf import Printed, fonts, write_pdf
-from kb.export.pdf.flowables import ticked
+from kb.export.pdf.flowables import Ticked
 from kb.export.pdf.styles import BOX, COLUMN, style
 
 HALF_A_PAGE = 270
@@ -210,7 +210,7 @@ def test_a_title_breaks_before_its_box() -> None:
     size, text = style("title").fontSize, "iii iii"
     while fonts.width(text, size, bold=True) < COLUMN - BOX:
         text = f"i{text}"
-    _, height = ticked(text).wrap(COLUMN, 1000)
+    _, height = Ticked(text).wrap(COLUMN, 1000)
     assert height == 2 * style("title").leading
 
 

@@ -13,10 +13,13 @@ from functools import partial
 from io import BytesIO
 from typing import Any
 
+from reportlab.pdfgen.canvas import Canvas
+from reportlab.platypus import BaseDocTemplate, Frame, KeepTogether, PageTemplate, Paragraph
+
 from kb.export.handout import Handout, Leaf
 from kb.export.pdf import fonts
 from kb.export.pdf.blocks import Flow
-from kb.export.pdf.flowables import place, rule, ruled, ticked
+from kb.export.pdf.flowables import Place, Rule, Ruled, Ticked
 from kb.export.pdf.inline import marked
 from kb.export.pdf.styles import (
     BOTTOM,
@@ -54,8 +57,6 @@ def write_pdf(handout: Handout, line_count: int = 0) -> Printed:
     Raises:
         KBError: A font is missing.
     """
-    from reportlab.platypus import BaseDocTemplate, Frame, PageTemplate
-
     fonts.register()
     out = BytesIO()
     document = BaseDocTemplate(
@@ -89,13 +90,11 @@ def write_pdf(handout: Handout, line_count: int = 0) -> Printed:
             PageTemplate(id=name, frames=frames, onPage=draw, autoNextPageTemplate=later)
         )
     document.addPageTemplates(templates)
-    document.build(_story(handout, line_count), canvasmaker=_numbered_canvas())
+    document.build(_story(handout, line_count), canvasmaker=_Numbered)
     return Printed(raw=out.getvalue(), page_count=document.page)
 
 
 def _story(handout: Handout, line_count: int) -> list[Any]:
-    from reportlab.platypus import KeepTogether, Paragraph
-
     numbers = {leaf.path: number for number, leaf in enumerate(handout.leaves, start=1)}
     story: list[Any] = []
     groups = handout.areas() if handout.by_area else (("", handout.leaves),)
@@ -104,24 +103,22 @@ def _story(handout: Handout, line_count: int) -> list[Any]:
             parts = _leaf(leaf, numbers, handout, line_count)
             if handout.by_area and at == 0:
                 name = area or "No area"
-                parts = [place(name, 0), Paragraph(marked(name), style("area")), *parts[1:]]
+                parts = [Place(name, 0), Paragraph(marked(name), style("area")), *parts[1:]]
                 if story:
-                    parts.insert(0, rule(above=8.0))
+                    parts.insert(0, Rule(above=8.0))
             story.append(KeepTogether(parts))
     return story
 
 
 def _leaf(leaf: Leaf, numbers: Mapping[str, int], handout: Handout, line_count: int) -> list[Any]:
     """One note: number and title, why it is here, its text, and where it comes from."""
-    from reportlab.platypus import Paragraph
-
-    above = rule()
+    above = Rule()
     above.keepWithNext = 1
     number = numbers[leaf.path]
     found: list[Any] = [
         above,
-        place(f"{number}  {leaf.title}", int(handout.by_area)),
-        ticked(f"{number}&nbsp;&nbsp;{marked(leaf.title)}"),
+        Place(f"{number}  {leaf.title}", int(handout.by_area)),
+        Ticked(f"{number}&nbsp;&nbsp;{marked(leaf.title)}"),
     ]
     area = "" if handout.by_area else leaf.area_name
     why = ", ".join(part for part in (area, leaf.state) if part)
@@ -134,14 +131,12 @@ def _leaf(leaf: Leaf, numbers: Mapping[str, int], handout: Handout, line_count: 
     found += Flow(leaf, numbers).all()
     found.append(Paragraph(marked(leaf.foot), style("small")))
     if line_count:
-        found.append(ruled(line_count))
+        found.append(Ruled(line_count))
     return found
 
 
 def _frame_page(canvas: Any, document: Any, *, handout: Handout, first: bool) -> None:  # noqa: ANN401
     """Draw what surrounds the columns: title and day above, the caution below."""
-    from reportlab.platypus import Paragraph
-
     canvas.saveState()
     canvas.setLineWidth(HAIRLINE)
     right = PAGE_WIDTH - MARGIN
@@ -178,35 +173,33 @@ def _short(text: str, room: float, size: float, *, bold: bool) -> str:
     return f"{kept} \u2026"
 
 
-def _numbered_canvas() -> Any:  # noqa: ANN401 - a class of the untyped PDF library
+class _Numbered(Canvas):  # type: ignore[misc] # the PDF library is untyped
     """A canvas that knows the number of pages when it writes one, and fills the outline."""
-    from reportlab.pdfgen.canvas import Canvas
 
-    class Numbered(Canvas):  # type: ignore[misc]
-        def __init__(self, *words: Any, **options: Any) -> None:  # noqa: ANN401
-            super().__init__(*words, **options)
-            self._pages: list[dict[str, Any]] = []
-            self.places: list[tuple[str, int, float, float]] = []
+    def __init__(self, *words: Any, **options: Any) -> None:  # noqa: ANN401
+        super().__init__(*words, **options)
+        self._pages: list[dict[str, Any]] = []
+        self.places: list[tuple[str, int, float, float]] = []
 
-        def showPage(self) -> None:
-            self._pages.append(dict(self.__dict__))
-            self.places = []
-            self._startPage()
+    def showPage(self) -> None:
+        """Keep the page until it is known how many there are."""
+        self._pages.append(dict(self.__dict__))
+        self.places = []
+        self._startPage()
 
-        def save(self) -> None:
-            for number, page in enumerate(self._pages, start=1):
-                self.__dict__.update(page)
-                self.setFont(fonts.TEXT, 8)
-                label = f"page {number} of {len(self._pages)}"
-                self.drawRightString(PAGE_WIDTH - MARGIN, BOTTOM - 3.2 * MM - 8, label)
-                self._outline(number)
-                super().showPage()
-            super().save()
+    def save(self) -> None:
+        """Write all pages with their numbers."""
+        for number, page in enumerate(self._pages, start=1):
+            self.__dict__.update(page)
+            self.setFont(fonts.TEXT, 8)
+            label = f"page {number} of {len(self._pages)}"
+            self.drawRightString(PAGE_WIDTH - MARGIN, BOTTOM - 3.2 * MM - 8, label)
+            self._outline(number)
+            super().showPage()
+        super().save()
 
-        def _outline(self, page: int) -> None:
-            for at, (title, level, left, top) in enumerate(self.places):
-                key = f"page{page}place{at}"
-                self.bookmarkPage(key, fit="XYZ", left=left, top=top)
-                self.addOutlineEntry(" ".join(title.split()), key, level)
-
-    return Numbered
+    def _outline(self, page: int) -> None:
+        for at, (title, level, left, top) in enumerate(self.places):
+            key = f"page{page}place{at}"
+            self.bookmarkPage(key, fit="XYZ", left=left, top=top)
+            self.addOutlineEntry(" ".join(title.split()), key, level)

@@ -5,9 +5,20 @@ from __future__ import annotations
 from io import BytesIO
 from typing import TYPE_CHECKING, Any
 
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import (
+    Image,
+    KeepTogether,
+    ListFlowable,
+    ListItem,
+    Paragraph,
+    Spacer,
+    XPreformatted,
+)
+
 from kb.export.images import small
 from kb.export.pdf import fonts
-from kb.export.pdf.flowables import rule
+from kb.export.pdf.flowables import Rule
 from kb.export.pdf.inline import line, marked
 from kb.export.pdf.styles import CODE_SIZE, COLUMN, FIRST_HEIGHT, INDENT, style
 from kb.export.pdf.tables import table
@@ -71,7 +82,7 @@ class Flow:
             elif token.type == "table_open":
                 found += table(_rows(inside), self._room(), self._line)
             elif token.type == "hr":
-                found.append(rule(COLUMN / 3))
+                found.append(Rule(COLUMN / 3))
             elif token.content:
                 found += self._paragraph([token], "text")
             at = end + 1
@@ -84,8 +95,6 @@ class Flow:
         return line(tokens, self._leaf.path, self._numbers)
 
     def _paragraph(self, tokens: Sequence[Token], name: str) -> Flowables:
-        from reportlab.platypus import Paragraph
-
         found: Flowables = []
         shown = [token for token in tokens if token.type == "image" and self._has(token)]
         rest = [token for token in tokens if token not in shown]
@@ -103,8 +112,6 @@ class Flow:
         return self._path(image) in self._pictures
 
     def _picture(self, image: Token) -> Flowables:
-        from reportlab.platypus import Image, KeepTogether, Paragraph
-
         pixels = round(max(COLUMN, TALLEST) / 72 * DOTS_PER_INCH)
         found = small(self._pictures[self._path(image)], pixels)
         caption = Paragraph(marked(image.content), style("small"))
@@ -119,9 +126,6 @@ class Flow:
         return [KeepTogether([drawn, caption] if image.content else [drawn])]
 
     def _code(self, text: str) -> Any:  # noqa: ANN401 - the PDF library is untyped
-        from reportlab.lib.styles import ParagraphStyle
-        from reportlab.platypus import XPreformatted
-
         room = int((self._room() - 6) / (CODE_SIZE * CODE_ADVANCE))
         lines = []
         for written in text.expandtabs(4).splitlines():
@@ -138,8 +142,6 @@ class Flow:
         return XPreformatted("\n".join(lines) or " ", code)
 
     def _list(self, token: Token, inside: Sequence[Token]) -> Any:  # noqa: ANN401 - untyped
-        from reportlab.platypus import ListFlowable, ListItem, Spacer
-
         ordered = token.type == "ordered_list_open"
         first = int(token.attrGet("start") or 1) if ordered else 0
         step = INDENT if self._depth < DEEPEST else 0
@@ -170,8 +172,6 @@ class Flow:
         )
 
     def _quoted(self, inside: Sequence[Token]) -> Flowables:
-        from reportlab.platypus import ListFlowable, ListItem
-
         self._depth += 1
         content = self._blocks(inside)
         self._depth -= 1

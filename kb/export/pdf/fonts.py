@@ -13,6 +13,10 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
+from reportlab.lib.fonts import addMapping
+from reportlab.pdfbase import pdfmetrics
+from reportlab.pdfbase.ttfonts import TTFont
+
 from kb.core.errors import KBError
 
 TEXT, SIGNS, CODE = "text", "signs", "code"
@@ -44,10 +48,6 @@ def register() -> None:
     Raises:
         KBError: A package with a font is not installed.
     """
-    from reportlab.lib.fonts import addMapping
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
     for family, (place, upright, slanted) in FACES.items():
         for italic, names in enumerate((upright, slanted)):
             for bold, name in enumerate(names):
@@ -69,8 +69,6 @@ def _folder(package: str, inside: str) -> Path:
 @cache
 def _signs(family: str) -> frozenset[int]:
     """Every code point that a registered family has, upright."""
-    from reportlab.pdfbase import pdfmetrics
-
     return frozenset(pdfmetrics.getFont(family).face.charToGlyph)
 
 
@@ -106,7 +104,8 @@ def _shown(sign: str, family: str) -> tuple[str, str]:
 
 def width(text: str, size: float, family: str = TEXT, *, bold: bool = False) -> float:
     """How wide a text is in points."""
-    from reportlab.pdfbase.pdfmetrics import stringWidth
-
     tail = "b" if bold else ""
-    return sum(float(stringWidth(piece, face + tail, size)) for piece, face in runs(text, family))
+    return sum(
+        float(pdfmetrics.stringWidth(piece, face + tail, size))
+        for piece, face in runs(text, family)
+    )

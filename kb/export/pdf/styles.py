@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from functools import cache
-from typing import TYPE_CHECKING
+
+from reportlab.lib.styles import ParagraphStyle
 
 from kb.export.pdf import fonts
-
-if TYPE_CHECKING:
-    from reportlab.lib.styles import ParagraphStyle
 
 MM = 72 / 25.4
 PAGE_WIDTH, PAGE_HEIGHT = 210 * MM, 297 * MM
@@ -31,8 +29,6 @@ BOX = 6.5
 @cache
 def style(name: str) -> ParagraphStyle:
     """One of the paragraph styles: text, small, title, area, heading, cell, row."""
-    from reportlab.lib.styles import ParagraphStyle
-
     text = ParagraphStyle(
         "text",
         fontName=fonts.TEXT,

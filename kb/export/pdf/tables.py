@@ -6,6 +6,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from reportlab.lib.styles import ParagraphStyle
+from reportlab.platypus import Paragraph, Table, TableStyle
+
 from kb.export.pdf import fonts
 from kb.export.pdf.styles import HAIRLINE, TABLE_SIZES, style
 
@@ -67,8 +70,6 @@ def _grid(
     name: str,
     line: Callable[[Sequence[Token]], str],
 ) -> Any:  # noqa: ANN401 - the PDF library is untyped
-    from reportlab.platypus import Table, TableStyle
-
     cells = [[_cell(cell, name, line) for cell in row] for row in rows]
     cells = [row + [""] * (len(widths) - len(row)) for row in cells]
     ruled = TableStyle(
@@ -96,9 +97,6 @@ def _grid(
 
 
 def _cell(cell: Token, name: str, line: Callable[[Sequence[Token]], str]) -> Any:  # noqa: ANN401
-    from reportlab.lib.styles import ParagraphStyle
-    from reportlab.platypus import Paragraph
-
     side = str(cell.attrGet("style") or "").rpartition(":")[2]
     face = fonts.TEXT + ("b" if cell.tag == "th" else "")
     own = ParagraphStyle("own", parent=style(name), alignment=ALIGN.get(side, 0), fontName=face)
@@ -109,8 +107,6 @@ def _written_out(
     rows: Sequence[Sequence[Token]], line: Callable[[Sequence[Token]], str]
 ) -> list[Any]:
     """Each row as a line of its own: every cell behind the heading of its column."""
-    from reportlab.platypus import Paragraph
-
     heads = [line(cell.children or []) for cell in rows[0]]
     found = []
     for row in rows[1:] or rows:
