@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import inspect
-
 from flask import Blueprint
 
 from kb.core.wording import capital
 from kb.presentation.report_model import Facts, Report
-from kb.services.report_registry import report_module, report_names
+from kb.services.report_registry import report_names
 from kb.web import chart_images
 from kb.web.links import report_address
 from kb.web.places import READ_REPORTS
@@ -46,8 +44,7 @@ def progress() -> str:
         score=chart_images.chart("forecast"),
         standing=standing,
         reports=[
-            (report_address(name), HEADINGS.get(name, capital(name)), _purpose(name))
-            for name in (*HEADINGS, *rest)
+            (report_address(name), HEADINGS.get(name, capital(name))) for name in (*HEADINGS, *rest)
         ],
     )
 
@@ -63,8 +60,3 @@ def _headline(forecast: Report) -> str:
     if not isinstance(chance, float):
         return f"{expected} expected"
     return f"{expected}, about {min(99, max(1, round(100 * chance)))} in 100 to pass"
-
-
-def _purpose(name: str) -> str:
-    """The first line of a report's help."""
-    return (inspect.getdoc(report_module(name)) or "").splitlines()[0]
