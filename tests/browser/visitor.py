@@ -53,7 +53,8 @@ return found;
 """
 SIDEWAYS = """
 const root = document.documentElement, wide = arguments[0];
-const inside = [...document.querySelectorAll('main :not(pre, textarea, .note *)')].filter(e =>
+const others = 'main :not(pre, textarea, .note *, .text *)';
+const inside = [...document.querySelectorAll(others)].filter(e =>
   e.scrollWidth > e.clientWidth + 1
   && ['auto', 'scroll'].includes(getComputedStyle(e).overflowX));
 if (root.scrollWidth <= wide) return inside.map(
