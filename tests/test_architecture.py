@@ -42,7 +42,7 @@ MAY_IMPORT: dict[str, str] = {
     "storage": "core language formats",
     "search": "core language formats storage",
     "presentation": "core stats importers knowledge",
-    "export": "core language formats planning",
+    "export": "core language formats planning search",
     "reports": "core stats knowledge planning search presentation",
     "charts": "core stats planning presentation reports",
     "services": "core language stats formats knowledge planning storage search "

@@ -14,7 +14,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from kb.language.abbreviations import Expansion
+    from kb.search.in_memory import PageReader
     from kb.search.index_reader import IndexReader
+
+    Reader = IndexReader | PageReader
 
 RELATED_LENGTH = 6
 """In a longer query only words that no note has are helped by related names."""
@@ -47,7 +50,7 @@ def spaced(names: Sequence[str]) -> Form:
 
 
 def add_meanings(
-    reader: IndexReader,
+    reader: Reader,
     expansions: Sequence[Expansion],
     names: Sequence[str],
     forms: list[list[Form]],
@@ -79,7 +82,7 @@ def add_meanings(
     return also
 
 
-def _in_full(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[str, Form]]:
+def _in_full(reader: Reader, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[str, Form]]:
     """A name, then its other names."""
     yield text, spaced(spelt)
     typed = words(text)
@@ -98,7 +101,7 @@ def _in_full(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator
         yield text, near
 
 
-def _in_part(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[str, Form]]:
+def _in_part(reader: Reader, text: str, spelt: tuple[str, ...]) -> Iterator[tuple[str, Form]]:
     """Parts of a name that are a whole title or concept, or its beginning; the longest first."""
     for part, keys in parts(text):
         if not (said := [name for name in keys if name]):
@@ -110,7 +113,7 @@ def _in_part(reader: IndexReader, text: str, spelt: tuple[str, ...]) -> Iterator
 
 
 def add_related_meanings(
-    reader: IndexReader, expansions: Sequence[Expansion], forms: list[list[Form]]
+    reader: Reader, expansions: Sequence[Expansion], forms: list[list[Form]]
 ) -> list[str]:
     """Instead of a name that no note has, what its other names are related to."""
     also: list[str] = []
@@ -124,7 +127,7 @@ def add_related_meanings(
                 one for one in related(words(text)) if (one.start, one.stop) == (0, len(spelt))
             ]
             names = [name for one in whole for name, _ in one.forms]
-            held = _held_of(reader, names)
+            held = held_of(reader, names)
             also.extend(name for name, _ in held)
             for at in places:
                 forms[at].extend(form for _, form in held)
@@ -132,7 +135,7 @@ def add_related_meanings(
 
 
 def add_related(
-    reader: IndexReader, typed: Sequence[str], forms: list[list[Form]]
+    reader: Reader, typed: Sequence[str], forms: list[list[Form]]
 ) -> tuple[tuple[Weaker, ...], list[str]]:
     """Related names: instead of words that no note has, else as groups that count less."""
     weaker: list[Weaker] = []
@@ -142,7 +145,7 @@ def add_related(
         lost = [at for at in places if not any(map(reader.holds, forms[at]))]
         if not lost and len(typed) > RELATED_LENGTH:
             continue
-        held = _held_of(reader, [text for text, _ in one.forms])
+        held = held_of(reader, [text for text, _ in one.forms])
         if not held:
             continue
         also.extend(text for text, _ in held)
@@ -161,7 +164,7 @@ def add_related(
     return tuple(weaker), also
 
 
-def _held_of(reader: IndexReader, names: Sequence[str]) -> list[tuple[str, Form]]:
+def held_of(reader: Reader, names: Sequence[str]) -> list[tuple[str, Form]]:
     """Those names that notes have, each with what they have of it, or else what they belong to."""
     for said in (names, [wider for name in names for wider in broader(name)]):
         held = [
@@ -174,12 +177,12 @@ def _held_of(reader: IndexReader, names: Sequence[str]) -> list[tuple[str, Form]
     return []
 
 
-def _first_held(reader: IndexReader, name: str, spelt: tuple[str, ...]) -> Form:
+def _first_held(reader: Reader, name: str, spelt: tuple[str, ...]) -> Form:
     return next((form for _, form in _in_full(reader, name, spelt) if reader.holds(form)), ())
 
 
 def is_absent(
-    reader: IndexReader,
+    reader: Reader,
     start: int,
     stop: int,
     typed: Sequence[str],

@@ -1,68 +1,79 @@
-// Finds notes by words. Pure: data in, numbers of notes out; nothing here touches the page.
+// Finds notes by words, by the rules and tables of the search of the base. Pure: data in, numbers
+// of notes out; nothing here touches the page.
 "use strict";
 
 function makeFinder(data, count) {
+  // As in the search of the base, where each is explained.
+  const K1 = 1.5, B = 0.75, BARE = 0.5, RELATED_WEIGHT = 0.3, PHRASE_WEIGHT = 0.6, LEAD = 1e-3;
+  const SURE = 5, LONG = 8, STEM = 5, PIECES = 4, JOINED = 5, TOPIC = 4, ANSWERED = 0.38, NAME = 7;
+  const EVERYDAY = 0.4, RELATED = 6, SENTENCE = 8, SHORTEST = 4, COMPARED = 0.4;
+
   const rules = data.rules.map(([old, now]) => [new RegExp(old, "g"), now]);
-  const letters = data.letters;
-  const groups = data.words.split("\n").map(line => line.split(" "));
-  const places = data.places.split("\n");
-  const groupsOf = new Map();
-  groups.forEach((forms, group) => {
-    for (const form of forms) {
-      if (!groupsOf.has(form)) groupsOf.set(form, []);
-      groupsOf.get(form).push(group);
+  const set = text => new Set(text.split(" "));
+  const stop = set(data.stop), capitals = set(data.capitals), common = set(data.common);
+  const values = new Map(data.values.map(([name, ...range]) => [name, range]));
+  const mean = Math.max(1, data.lengths.reduce((sum, one) => sum + one, 0) / Math.max(1, count));
+  const norms = data.lengths.map(length => K1 * (1 - B) + K1 * B * length / mean);
+  const places = data.places.split("\n"), lists = new Map();
+  const listOf = new Map();
+  const first = new Map(), right = [];
+  data.words.split("\n").forEach((row, list) => {
+    for (const form of row.split(" ")) if (form && !listOf.has(form)) {
+      listOf.set(form, list);
+      first.set(form, row.split(" ")[0]);
     }
   });
-  const stop = new Set(data.stop.split(" "));
-  const absent = new Set(data.absent.split("\n")), common = new Set(data.common.split(" "));
-  const values = new Map(data.values.map(([name, ...range]) => [name, range]));
-  const related = new Map(), stems = [];
-  for (const line of data.instead.split("\n").filter(Boolean)) {
-    const [name, group] = line.split(":");
-    if (/^-|-$/.test(name)) stems.push([name, group]);
-    else related.set(name, [...(related.get(name) || []), group]);
+  for (const row of data.right.split("\n")) for (const form of row.split(" ")) if (!first.has(form)) {
+    right.push(form);
+    first.set(form, row.split(" ")[0]);
   }
-  let titleWords = null;
-  const SHORTEST = 4, EXACT = 1, BEGUN = 0.5, INSTEAD = 0.5, IN_TITLE = 1;
-  const SURE = 5, LONG = 8, STEM = 6, PIECES = 4, TOPIC = 4, ANSWERED = 0.42, NEAR = 0.5;
-  const NAME = 6, EVERYDAY = 0.4;
-  const OPPOSITES = [["hyper", "hypo"], ["brady", "tachy"], ["macro", "micro"], ["intra", "inter"]];
+  const spelt = [...listOf.keys()];
+  const names = new Map(), stems = [];
+  for (const line of data.names.split("\n").filter(Boolean)) {
+    const [head, same, weak] = line.split(":");
+    const [, name, kind] = head.match(/^(.*) ([swa]?)$/);
+    const entry = {kind: kind || "", same: numbers(same), weak: numbers(weak)};
+    if (/^-|-$/.test(name)) { stems.push([name, entry.weak]); continue; }
+    const held = names.get(name);
+    if (held) { held.same.push(...entry.same); held.weak.push(...entry.weak); } else names.set(name, entry);
+  }
+
+  function numbers(text) {
+    return text ? text.split(" ").map(Number) : [];
+  }
 
   function fold(word) {
     for (const [old, now] of rules) word = word.replace(old, now);
     return word;
   }
 
-  function plain(text) {
-    return text.normalize("NFKD").replace(/\p{M}/gu, "").toLowerCase()
-      .replace(/[^\x00-\x7f]/g, letter => letters[letter] ? ` ${letters[letter]} ` : letter)
-      .replace(/['\u2019]s(?![a-z0-9])/g, "").replace(/['\u2019]/g, "")
-      .replace(/\b(ba|ca|co|cu|fe|hg|mg|mn|ni|pb|sr|zn)[23]\+/g, "$1");
+  // The words of a text as typed, without accents and charges.
+  function parted(text) {
+    return text.normalize("NFKD").replace(/\p{M}/gu, "")
+      .replace(/[^\x00-\x7f]/g, letter => data.letters[letter] ? ` ${data.letters[letter]} ` : letter)
+      .replace(/['\u2019]s(?![A-Za-z0-9])/g, "").replace(/['\u2019]/g, "")
+      .replace(/\b(Ba|Ca|Co|Cu|Fe|Hg|Mg|Mn|Ni|Pb|Sr|Zn)[23]\+/g, "$1")
+      .match(/[0-9]+\.[0-9]+|[A-Za-z0-9]+/g) || [];
   }
 
-  function words(text) {
-    return (plain(text).match(/[0-9]+\.[0-9]+|[a-z0-9]+/g) || []).map(fold);
+  function folded(word) {
+    return capitals.has(word) && stop.has(word.toLowerCase()) ? `=${fold(word.toLowerCase())}`
+      : fold(word.toLowerCase());
   }
 
-  function notesOf(group) {
-    let at = 0;
-    return places[group].split(" ").map(step => at += parseInt(step, 36));
-  }
+  const words = text => parted(text).map(folded);
+  const isFigure = word => /^[0-9.]+$/.test(word);
 
-  function begun(word, found) {
-    groups.forEach((forms, group) => {
-      if (!found.has(group) && forms.some(form => form.startsWith(word))) found.set(group, BEGUN);
-    });
-  }
-
-  // Groups of words that begin so; of a British or American stem too, and without its ending.
-  function beginning(word) {
-    const found = new Map();
-    begun(word, found);
-    if (!found.size && /[ao]$/.test(word)) begun(word.slice(0, -1) + "e", found);
-    for (let end = word.length - 1; !found.size && end >= Math.max(SHORTEST, word.length - 3); end--)
-      begun(word.slice(0, end), found);
-    return found;
+  // Notes of a list with their weights.
+  function notesOf(list) {
+    let held = lists.get(list), at = 0;
+    if (held) return held;
+    held = new Map(places[list].split(" ").map(step => {
+      const [gap, weight] = step.split(".");
+      return [at += parseInt(gap, 36), weight ? parseInt(weight, 36) : 1];
+    }));
+    lists.set(list, held);
+    return held;
   }
 
   // Slips between two words, at most `most`: letters added, left out, wrong or changed about.
@@ -83,131 +94,267 @@ function makeFinder(data, count) {
     return last[other.length];
   }
 
-  // The word of the notes that one is a slip for, where that is sure.
-  function meantBy(word) {
-    if (word.length < SURE || /[0-9]/.test(word)) return "";
+  // The word that one is a slip for, where that is sure.
+  function meantBy(raw) {
+    const word = folded(raw);
+    if (word.length < SURE || /[^a-z]/.test(word) || raw === raw.toUpperCase() || first.has(word)) return "";
     const most = word.length < LONG ? 1 : 2;
-    const opposite = known => OPPOSITES.some(pair => pair.some((mine, at) =>
+    const opposite = known => data.opposites.some(pair => pair.some((mine, at) =>
       word.startsWith(mine) && known.startsWith(pair[1 - at])));
-    let best = "", least = most + 1;
-    for (const known of [...groupsOf.keys(), ...related.keys()]) {
+    const shared = known => { let at = 0; while (at < word.length && word[at] === known[at]) at++; return at; };
+    const single = text => text.replace(/(.)\1+/g, "$1");
+    let best = "", least = [most + 1, 0];
+    for (const known of [...spelt, ...right]) {
       if (known[0] !== word[0] || opposite(known)) continue;
-      const count = slips(word, known, most);
-      if (count < least) [best, least] = [known, count];
+      let away = slips(word, known, most);
+      if (away > most) continue;
+      if (single(word) === single(known)) away /= 2;
+      const far = [away, -shared(known)];
+      if (far[0] < least[0] || (far[0] === least[0] && far[1] < least[1])) [best, least] = [known, far];
     }
-    return best;
+    return best || (word.endsWith("s") ? meantBy(raw.slice(0, -1)) : "");
   }
 
-  // Names under which the notes stand that say what a word or words are related to.
-  function instead(word) {
-    const named = related.get(word) || [];
-    if (named.length || word.length < STEM) return named;
-    const fit = stems.filter(([stem]) => stem[0] === "-" ? word.endsWith(stem.slice(1))
-      : word.startsWith(stem.slice(0, -1)));
+  // Lists of words that begin so; where an ending may differ, of the beginning without it.
+  function begunBy(word, longest) {
+    const found = new Set();
+    for (const form of spelt) if (form.startsWith(word) && form.length <= longest) found.add(listOf.get(form));
+    return [...found];
+  }
+
+  function inflected(word) {
+    if (first.has(word)) return [];
+    for (let end = word.length - 1; end >= Math.max(STEM, word.length - 3); end--) {
+      const found = begunBy(word.slice(0, end), end + 4);
+      if (found.length) return found;
+    }
+    return [];
+  }
+
+  function classes(word) {
+    if (word.length < STEM || first.has(word)) return [];
+    const fit = stems.filter(([stem]) => stem[0] === "-" ? word.endsWith(fold(stem.slice(1)))
+      : word.startsWith(fold(stem.slice(0, -1))));
     const longest = Math.max(0, ...fit.map(([stem]) => stem.length));
-    return fit.filter(([stem]) => stem.length === longest).map(([, group]) => group);
+    return fit.filter(([stem]) => stem.length === longest).flatMap(([, weak]) => weak);
   }
 
   // What a value outside its usual range is called: `na 118`.
   function outside(name, value) {
     const [least, most, below, above] = values.get(name) || [];
-    if (!least || !/^[0-9.]+$/.test(value || "")) return "";
-    return Number(value) < least ? below : Number(value) > most ? above : "";
+    if (!least || !isFigure(value || "")) return [];
+    const said = Number(value) < least ? below : Number(value) > most ? above : "";
+    return listOf.has(said) ? [listOf.get(said)] : names.has(said) ? names.get(said).same : [];
   }
 
-  // What is asked for, each with the groups that answer it: exact words, joined pieces, beginnings,
-  // related names, and the word a slip is for.
-  function asked(typed) {
-    const found = [], missing = [], searched = [];
-    const exact = word => new Map((groupsOf.get(word) || []).map(group => [group, EXACT]));
+  // The entry of an abbreviation of one or two pieces, if it is meant as one.
+  function short(raw, at) {
+    const shouted = raw.length > 1 && raw.every(word => word === word.toUpperCase());
+    for (const size of [2, 1]) {
+      const pieces = raw.slice(at, at + size);
+      if (pieces.length < size) continue;
+      if (size === 2 && !(/^(anti|[0-9]+|[A-Z]+)$/.test(pieces[0]) && /[A-Z0-9]/.test(pieces[1])
+        && !(isFigure(pieces[0]) && isFigure(pieces[1])))) continue;
+      const joined = pieces.join("");
+      const look = text => { const word = fold(text.toLowerCase()); return names.get(first.get(word) || word); };
+      let entry = look(joined);
+      if ((!entry || !/[sw]/.test(entry.kind)) && /^[a-z]{1,2}[A-Z]{3}/.test(joined))
+        entry = look(joined.replace(/^[a-z]+/, ""));
+      if (!entry || !/[sw]/.test(entry.kind)) continue;
+      const written = /[A-Z0-9]/.test(joined), upper = joined === joined.toUpperCase();
+      if (!written || shouted) {
+        if (entry.kind === "w" && (stop.has(joined.toLowerCase()) || raw.length > 3)) continue;
+        if (raw.length >= SENTENCE && !written) continue;
+      } else if (entry.kind === "w" && !upper) continue;
+      return [size, entry];
+    }
+    return null;
+  }
+
+  // The longest name that begins here and fits, and how many words it has; stop words within it may
+  // be others than those of the table.
+  function longest(typed, at, fits) {
+    for (let size = Math.min(NAME, typed.length - at); size > 0; size--) {
+      if (stop.has(typed[at]) || stop.has(typed[at + size - 1])) continue;
+      const piece = typed.slice(at, at + size).filter(word => !stop.has(word));
+      const entry = names.get(piece.map(word => first.get(word) || word).join(" "));
+      if (entry && fits(entry)) return [size, entry];
+    }
+    return null;
+  }
+
+  // What is asked for: of every word the lists that answer it, what is related, and what is missing.
+  function asked(text) {
+    const raw = parted(text), searched = [];
+    let typed = raw.map(folded);
+    typed = typed.map((word, at) => {
+      const known = stop.has(word) || first.has(word) || isFigure(word) || short(raw, at)
+        || (at === typed.length - 1 && begunBy(word, 99).length) || inflected(word).length || classes(word).length;
+      const meant = known ? "" : meantBy(raw[at]);
+      if (meant) searched.push([word, meant]);
+      return meant || word;
+    });
+    const passed = typed.map(word => stop.has(word));
+    const forms = typed.map((word, at) => !passed[at] && listOf.has(word) ? [listOf.get(word)] : []);
+    const apart = new Set(), missing = [], weaker = [];
     for (let at = 0; at < typed.length; at++) {
-      let taken = 0;
-      for (let count = Math.min(NAME, typed.length - at); count > 1 && !taken; count--) {
-        const name = typed.slice(at, at + count).join(" ");
-        if (absent.has(name)) { missing.push(name); taken = count; }
-      }
-      for (let count = Math.min(PIECES, typed.length - at); count > 1 && !taken; count--) {
-        const pieces = typed.slice(at, at + count);
-        const figure = pieces.some(piece => /[0-9]/.test(piece)) && pieces.some(p => /[a-z]/.test(p));
-        const groups = figure || count === 2 ? exact(pieces.join("")) : new Map();
-        if (!groups.size) for (const name of related.get(pieces.join(" ")) || [])
-          for (const group of groupsOf.get(name) || []) groups.set(group, EXACT);
-        if (groups.size) {
-          if (!figure) pieces.forEach(piece => exact(piece).forEach((fit, g) => groups.set(g, BEGUN)));
-          found.push(groups);
-          taken = count;
+      const abbreviated = short(raw, at);
+      const named = longest(typed, at, entry => entry.same.length && !entry.kind.match(/[sw]/));
+      const [size, entry] = named && !(abbreviated && named[0] === 1) ? named : abbreviated || [1, null];
+      if (entry) for (let place = at; place < at + size; place++) if (!passed[place] || size === 1) forms[place].push(...entry.same);
+      if (entry && abbreviated && named && named[0] === 1) forms[at].push(...named[1].same);
+      at += entry ? size - 1 : 0;
+    }
+    const joined = joinPieces(typed, forms, passed);
+    const last = typed.length - 1;
+    if (last >= 0 && /[A-Za-z0-9]$/.test(text.trim()) && !listOf.has(typed[last]) && !passed[last]
+      && typed[last].length >= (raw[last] === raw[last].toUpperCase() ? SHORTEST : 2))
+      forms[last].push(...begunBy(typed[last], 99));
+    typed.forEach((word, at) => { if (!forms[at].length && !passed[at] && !isFigure(word)) forms[at].push(...inflected(word)); });
+    for (let at = 0; at < typed.length; at++) {
+      const named = longest(typed, at, entry => entry.weak.length);
+      const value = outside(typed[at], typed[at + 1]);
+      const [size, weak] = value.length ? [2, value] : named ? [named[0], named[1].weak] : [1, passed[at] ? [] : classes(typed[at])];
+      const spots = [...Array(size).keys()].map(step => at + step).filter(place => !passed[place]);
+      const lost = spots.filter(place => !forms[place].length);
+      if (weak.length && lost.length) lost.forEach(place => forms[place].push(...weak));
+      else if (weak.length && typed.length <= RELATED && spots.length)
+        weaker.push({weak, weight: (spots.length > 1 ? PHRASE_WEIGHT : RELATED_WEIGHT) * spots.length,
+          own: spots.length > 1 ? [] : forms[spots[0]], alone: spots.length === passed.filter(one => !one).length});
+      if (weak.length) at += size - 1;
+    }
+    if (typed.length <= SENTENCE) for (let at = 0; at < typed.length; at++) {
+      const named = longest(typed, at, entry => entry.kind === "a");
+      if (!named) continue;
+      for (let place = at; place < at + named[0]; place++) apart.add(place);
+      missing.push(typed.slice(at, at + named[0]).join(" "));
+      at += named[0] - 1;
+    }
+    typed.forEach((word, at) => {
+      if (!forms[at].length && !passed[at] && !apart.has(at)) missing.push(word);
+    });
+    return {typed, forms, weaker, apart, joined, missing, searched};
+  }
+
+  // Words written as one in the notes and apart in the query, and the other way round.
+  function joinPieces(typed, forms, passed) {
+    const joined = new Set();
+    if (typed.length <= JOINED) for (let size = 2; size <= PIECES; size++)
+      for (let at = 0; at + size <= typed.length; at++) {
+        const pieces = typed.slice(at, at + size), letters = pieces.every(piece => /^[a-z]+$/.test(piece));
+        if ((size > 2 && letters) || pieces.every(isFigure) || passed.slice(at, at + size).some(Boolean)) continue;
+        const end = /^(alpha|beta|gamma|delta)$/.test(pieces[size - 1]) ? pieces[size - 1][0] : pieces[size - 1];
+        const list = listOf.get(pieces.slice(0, -1).join("") + end);
+        if (list !== undefined) for (let place = at; place < at + size; place++) {
+          forms[place].push(list);
+          joined.add(place);
         }
       }
-      if (taken) { at += taken - 1; continue; }
-      const word = typed[at];
-      const groups = exact(word);
-      const named = outside(word, typed[at + 1]);
-      for (const group of exact(named).keys()) groups.set(group, EXACT);
-      if (stop.has(word) && !groups.size) continue;
-      if (word.length > 2 || !groups.size) beginning(word).forEach((fit, group) => {
-        if (!groups.has(group)) groups.set(group, fit);
-      });
-      for (const name of instead(word)) for (const group of groupsOf.get(name) || [])
-        groups.set(group, Math.max(groups.get(group) || 0, INSTEAD));
-      if (!groups.size) {
-        const meant = meantBy(word);
-        if (meant) searched.push([word, meant]);
-        if (meant) exact(meant).forEach((fit, group) => groups.set(group, fit));
-        for (const name of instead(meant)) for (const group of groupsOf.get(name) || [])
-          groups.set(group, Math.max(groups.get(group) || 0, INSTEAD));
-      }
-      if (groups.size) found.push(groups);
-      else if (/[0-9]/.test(word) && word.length > 1 && /[a-z]/.test(word)) {
-        for (const piece of word.match(/[0-9]+|[a-z]+/g)) if (exact(piece).size) found.push(exact(piece));
-      } else if (!/^[0-9.]+$/.test(word)) missing.push(word);
-    }
-    return {found, missing, searched};
+    typed.forEach((word, at) => {
+      if (forms[at].length || !/[0-9]/.test(word) || !/[a-z]/.test(word)) return;
+      const pieces = word.match(/[0-9]+|[a-z]+/g).map(piece => listOf.get(piece));
+      if (pieces.every(list => list !== undefined)) forms[at].push(...pieces.slice(0, 1));
+    });
+    return joined;
   }
 
   const rarity = held => Math.log(1 + (count - held + 0.5) / (held + 0.5));
 
-  // Numbers of notes, best first: those with every word, or else with most of what is rare. Words in
-  // no note are named; where they carry the question, the notes only share the rest.
-  function find(text, titles) {
-    const {found, missing, searched} = asked([...new Set(words(text))]);
-    const matched = new Uint16Array(count), share = new Float64Array(count);
-    const score = new Float64Array(count), shown = new Set();
-    titleWords = titleWords || titles.map(words);
-    const lost = missing.map(word => common.has(word) ? EVERYDAY : 1);
-    let whole = lost.reduce((sum, one) => sum + one, 0) * rarity(0);
-    for (const groups of found) {
-      const level = new Float64Array(count);
-      for (const [group, fit] of groups) {
-        shown.add(group);
-        for (const note of notesOf(group)) level[note] = Math.max(level[note], fit);
-      }
-      const worth = rarity(level.reduce((held, fit) => held + (fit ? 1 : 0), 0));
-      whole += worth;
-      for (let note = 0; note < count; note++) if (level[note]) {
-        matched[note]++;
-        share[note] += worth;
-        score[note] += worth * level[note];
-      }
-    }
-    for (let note = 0; note < count; note++) if (matched[note]) {
-      const inTitle = titleWords[note].filter(word => fits(word, shown)).length;
-      score[note] += IN_TITLE * Math.min(inTitle, found.length);
-    }
-    const best = share.reduce((most, one) => Math.max(most, one), 0);
-    const all = found.length <= TOPIC && matched.some(held => held === found.length);
-    const order = [...score.keys()].filter(note => found.length && matched[note] &&
-      (all ? matched[note] === found.length : share[note] >= NEAR * best));
-    order.sort((one, other) => score[other] - score[one] || one - other);
-    const answered = !missing.length || found.length > TOPIC || best >= ANSWERED * whole;
-    const typed = new Map();
-    for (const [written] of text.matchAll(/[\p{L}\p{N}\p{M}'\u2019]+/gu))
-      for (const word of words(written)) typed.set(word, written.replace(/['\u2019]s$/, ""));
-    const asTyped = name => name.split(" ").map(word => typed.get(word) || word).join(" ");
-    return {order, missing: missing.map(asTyped), searched, answered, shown};
+  // What any of some lists is worth in each note, as if they were one word.
+  function worth(held, weight) {
+    const sum = new Map();
+    for (const list of new Set(held)) for (const [note, times] of notesOf(list)) sum.set(note, (sum.get(note) || 0) + times);
+    const rare = weight * rarity(sum.size);
+    for (const [note, times] of sum) sum.set(note, rare * times / (times + norms[note]));
+    return sum;
   }
 
+  function sorted(scores) {
+    return [...scores.keys()].sort((one, other) => scores.get(other) - scores.get(one) || one - other);
+  }
+
+  function addRelated(scores, weaker) {
+    for (const {weak, weight, own, alone} of weaker) {
+      const typed = worth(own, 1), most = Math.min(Infinity, ...typed.values());
+      for (const [note, value] of worth(weak, weight))
+        scores.set(note, (scores.get(note) || 0) + (typed.has(note) ? value : Math.min(value, most)));
+      if (!alone || !typed.size) continue;
+      const least = Math.min(...[...typed.keys()].map(note => scores.get(note))) - LEAD;
+      const lower = [...scores.keys()].filter(note => !typed.has(note));
+      const top = Math.max(0, ...lower.map(note => scores.get(note)));
+      if (top >= least) for (const note of lower) scores.set(note, scores.get(note) * Math.max(0, least) / top);
+    }
+  }
+
+  function addExact(scores, forms) {
+    const typed = forms.filter(held => held.length).map(held => held[0]).join(" ");
+    data.exact.forEach((wholes, at) => wholes.forEach(([keys, ...notes]) => {
+      if (typed && keys.join(" ") === typed) for (const note of notes)
+        if (scores.has(note)) scores.set(note, scores.get(note) + [1000, 300][at]);
+    }));
+  }
+
+  // For `X or Y` the note that compares them, if there is one, then the best on each.
+  function comparing(raw, forms, scores) {
+    const at = raw.findIndex(word => /^(vs|versus|or)$/i.test(word));
+    const again = raw.filter(word => /^(vs|versus|or)$/i.test(word)).length;
+    if (at < 1 || at === raw.length - 1 || again > 1 || raw.length > 10) return null;
+    const sides = [forms.slice(0, at), forms.slice(at + 1)].map(side => {
+      const found = new Map();
+      for (const held of side) for (const [note, value] of worth(held, 1)) found.set(note, (found.get(note) || 0) + value);
+      const best = Math.max(0, ...found.values());
+      return new Map([...found].filter(([note]) => scores.has(note)).map(([note, value]) => [note, value / best]));
+    });
+    if (!sides.every(side => side.size)) return [];
+    const both = new Map([...sides[0]].map(([note, value]) => [note, Math.min(value, sides[1].get(note) || 0)]));
+    const together = sorted(both).slice(0, 1).filter(note => both.get(note) >= COMPARED);
+    return [...new Set([...together, ...sides.flatMap(side => sorted(side).slice(0, 1))])];
+  }
+
+  // Numbers of notes, best first. Words in no note are named; where they carry the question, the
+  // notes only share the rest.
+  function find(text) {
+    const {typed, forms, weaker, apart, joined, missing, searched} = asked(text);
+    const weights = new Map();
+    forms.forEach((held, at) => {
+      if (!held.length) return;
+      const key = [...new Set(held)].join(" ");
+      weights.set(key, (weights.get(key) || 0) + (typed[at].length === 1 || isFigure(typed[at]) ? BARE : 1));
+    });
+    const most = Math.max(1, ...weights.values()), scores = new Map();
+    for (const [key, weight] of weights) for (const [note, value] of worth(numbers(key), weight / most))
+      scores.set(note, (scores.get(note) || 0) + value);
+    addRelated(scores, weaker);
+    addExact(scores, forms);
+    const sides = comparing(parted(text), forms, scores);
+    let order = sorted(scores);
+    if (sides) order = [...sides, ...order.filter(note => !sides.includes(note))];
+    const shown = new Set([...forms.flat(), ...weaker.flatMap(one => one.weak)]);
+    const written = new Map();
+    for (const [piece] of text.matchAll(/[\p{L}\p{N}\p{M}'\u2019]+/gu))
+      for (const word of words(piece)) written.set(word, piece.replace(/['\u2019]s$/, ""));
+    const asTyped = name => name.split(" ").map(word => written.get(word) || word).join(" ");
+    const answered = sides && sides.length || isAnswered(typed, forms, apart, joined, missing, scores);
+    return {order, missing: missing.map(asTyped), searched, answered: Boolean(answered), shown};
+  }
+
+  function isAnswered(typed, forms, apart, joined, missing, scores) {
+    const says = (word, at) => !stop.has(word) && !apart.has(at) && (joined.has(at) || word.length > 1 && !isFigure(word));
+    if (!missing.length || typed.filter(says).length > TOPIC) return true;
+    const things = forms.filter((held, at) => held.length && says(typed[at], at));
+    const held = new Map();
+    let whole = missing.reduce((sum, word) => sum + (isFigure(word) ? 0 : common.has(word) ? EVERYDAY : 1), 0) * rarity(0);
+    for (const lists of things) {
+      const notes = new Set(lists.flatMap(list => [...notesOf(list).keys()])), rare = rarity(notes.size);
+      whole += rare;
+      for (const note of notes) if (scores.has(note)) held.set(note, (held.get(note) || 0) + rare);
+    }
+    return Math.max(0, ...held.values()) >= ANSWERED * whole;
+  }
+
+  // Whether a word is in a list that was looked for.
   function fits(word, shown) {
-    return (groupsOf.get(word) || []).some(group => shown.has(group));
+    return listOf.has(word) && shown.has(listOf.get(word));
   }
 
   // A text in pieces: [piece, whether it was looked for].
