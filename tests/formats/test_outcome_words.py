@@ -108,6 +108,7 @@ def test_a_plain_way_is_taken(text: str, expected: str) -> None:
 )
 @example(words="missed", remark="gout", before="", change=str, sign=" ")
 @example(words="_", remark="gout", before="", change=str, sign=", ")
+@example(words="-", remark="right heart", before="", change=str, sign=" ")
 @example(words="no", remark="no murmur", before="c2 ", change=str.upper, sign=", ")
 def test_no_outcome_word_is_logged_as_another_outcome(
     words: str, remark: str, before: str, change: type[str], sign: str

@@ -201,11 +201,12 @@ def _word(rest: str, codes: Codes, decided: bool) -> tuple[Codes, bool, str] | N
 
 
 def _dash(codes: Codes, decided: bool, after: str) -> tuple[Codes, bool, str]:
-    """A dash alone is an item not answered; before an outcome it only separates; before a remark it
-    may be either, and the person is asked.
+    """A dash alone is an item not answered; before an outcome it only separates; before a remark,
+    such as `right heart`, it may be either, and the person is asked.
     """
     found = leading(after) if after else None
-    if decided or found is not None or _is_code(after):
+    remark = found is None or (found[0].said == "right" and found[1] < len(after))
+    if decided or not remark or _is_code(after):
         return codes, decided, after
     if after:
         hint = "write 'blank' if it was not answered; leave the dash out if it was right"
