@@ -99,6 +99,25 @@ def test_a_plain_way_is_taken(text: str, expected: str) -> None:
     assert outcome(text) == expected
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("x right side", "wrong"),
+        ("x blank film", "wrong"),
+        ("x right", "asked"),
+        ("ok right side", "right"),
+        ("ok wrong side", "asked"),
+        ("ok blank film", "right"),
+        ("blank right side", "blank"),
+        ("blank wrong side", "blank"),
+        ("blank wrong", "asked"),
+    ],
+)
+def test_a_remark_that_begins_with_another_outcome(text: str, expected: str) -> None:
+    """After a right answer it may be meant; after a miss only if nothing follows it."""
+    assert outcome(text) == expected
+
+
 @given(
     words=st.sampled_from(WORDS),
     remark=st.sampled_from(REMARKS),
