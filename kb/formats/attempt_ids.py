@@ -108,15 +108,20 @@ def voided_ids(voids: Sequence[Void]) -> set[str]:
     for void in voids:
         against.setdefault(void.voids, []).append(void)
     holds: dict[int, bool] = {}
-
-    def counts(void: Void) -> bool:
-        if id(void) not in holds:
-            holds[id(void)] = False  # ends a circle, which no command makes
-            others = (
-                *against.get(void.id, ()),
-                *(against.get(void.batch, ()) if void.batch else ()),
-            )
-            holds[id(void)] = not any(counts(other) for other in others if other is not void)
-        return holds[id(void)]
-
-    return {void.voids for void in voids if void.voids and counts(void)}
+    begun: set[int] = set()
+    waiting = [*voids]  # each behind the one it takes back: undone and redone a thousand times
+    while waiting:
+        last = waiting[-1]
+        named = against.get(last.id, []) + (against.get(last.batch, []) if last.batch else [])
+        others = [other for other in named if other is not last]
+        unknown = [other for other in others if id(other) not in holds]
+        if id(last) not in holds and unknown:
+            holds[id(last)] = False  # ends a circle, which no command makes
+            begun.add(id(last))
+            waiting += unknown
+            continue
+        if id(last) not in holds or id(last) in begun:
+            holds[id(last)] = not any(holds[id(other)] for other in others)
+            begun.discard(id(last))
+        waiting.pop()
+    return {void.voids for void in voids if void.voids and holds[id(void)]}

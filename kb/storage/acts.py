@@ -23,6 +23,7 @@ from kb.formats import attempt_log
 from kb.formats.log_lines import format_void
 from kb.storage import atomic_files
 from kb.storage.attempt_store import ATTEMPTS, LOG, append_record
+from kb.storage.scan import is_inside
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -160,11 +161,21 @@ def acts(root: Path, device: str) -> tuple[Act, ...]:
     found: list[Act] = []
     lines = atomic_files.read_bytes(path, shown).split(b"\n")[1:-1]
     for line in reversed(lines[-LISTED:]):
-        with suppress(ValueError, TypeError, KeyError):
+        with suppress(ValueError, TypeError, KeyError, RecursionError):
             cells = json.loads(line)
             files = tuple(FileChange(**change) for change in cells["files"])
-            found.append(Act(**{**cells, "files": files, "lines": tuple(cells["lines"])}))
+            act = Act(**{**cells, "files": files, "lines": tuple(cells["lines"])})
+            words = (act.id, act.at, act.told, act.undoes, *act.lines)
+            if all(isinstance(word, str) for word in words) and all(map(_can_be, files)):
+                found.append(act)
     return tuple(found)
+
+
+def _can_be(change: FileChange) -> bool:
+    """Whether missbook can have made a change: a synchronised folder may bring any record."""
+    words = (change.path, change.old, change.new, change.before, change.after)
+    whole = isinstance(change.start, int) and all(isinstance(word, str) for word in words)
+    return whole and is_inside(change.path)
 
 
 def began_on(root: Path, found: Iterable[FileStat]) -> date | None:
@@ -243,6 +254,9 @@ def _restored(root: Path, change: FileChange) -> bytes | None:
         ConflictError: It is no longer as the act left it.
     """
     path = root / change.path
+    if path.resolve() != root.resolve() / change.path:
+        message = "a link is in the way; nothing was undone"
+        raise ConflictError(message, place=Place(change.path))
     raw = path.read_bytes() if path.exists() else b""
     found = atomic_files.digest(raw) if path.exists() else ""
     if found != change.after:

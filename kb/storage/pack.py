@@ -22,7 +22,7 @@ from kb.core.errors import ConflictError, FormatError, KBError, NoBaseError, Pla
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
 from kb.storage.base_location import EXAM, EXPORTS
-from kb.storage.scan import UNREADABLE, is_note, scan
+from kb.storage.scan import UNREADABLE, is_inside, is_note, scan
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -38,7 +38,6 @@ MOST_TIMES = 100
 TIMES_NS = (0, 4_102_444_800 * 10**9)
 """File times from 1970 to 2100; no base has others, and not every disk takes them."""
 DIGEST = re.compile(r"[0-9a-f]{64}")
-LONGEST_PATH = 1000
 PIECE = io.DEFAULT_BUFFER_SIZE
 DAMAGED = (
     zipfile.BadZipFile,
@@ -212,21 +211,16 @@ def _listed(archive: zipfile.ZipFile, pack_bytes: int, shown: str) -> list[Entry
 
 def _fault(entry: Entry) -> str:
     """Why `pack` cannot have written this entry of the list; empty if it can have."""
-    if not _is_inside(entry.path):
-        return f"'{entry.path[:80]}' would lie outside the base"
-    if any(part[0] == "." for part in entry.path.split("/")) or entry.path == MANIFEST:
+    parts = entry.path.split("/")
+    if entry.path == MANIFEST or any(part.strip(".") and part[0] == "." for part in parts):
         return f"'{entry.path[:80]}' is a hidden file, which no pack holds"
+    if not is_inside(entry.path):
+        return f"'{entry.path[:80]}' would lie outside the base"
     if not DIGEST.fullmatch(entry.sha256) or not 0 <= entry.byte_count <= LARGEST_FILE:
         return f"'{entry.path[:80]}' has a digest or a size that no packed file has"
     if not TIMES_NS[0] <= entry.mtime_ns <= TIMES_NS[1]:
         return f"'{entry.path[:80]}' has a time that no file has"
     return ""
-
-
-def _is_inside(path: str) -> bool:
-    parts = path.split("/")
-    odd = any(part in ("", ".", "..") or "\\" in part or ":" in part for part in parts)
-    return not odd and path.isprintable() and len(path) <= LONGEST_PATH
 
 
 def _write_all(archive: zipfile.ZipFile, entries: list[Entry], folder: Path) -> None:

@@ -59,8 +59,16 @@ def mark_of(files: Sequence[FileStat]) -> str:
     return total.hexdigest()
 
 
+LONGEST_PATH = 1000
 LARGEST_NOTE = 20_000_000
 """Bytes from which on a Markdown file is not read: it is no note, and all others would wait."""
+
+
+def is_inside(path: str) -> bool:
+    """Whether a path that a file gives can be one of a base: within it, and not hidden."""
+    parts = path.split("/")
+    odd = any(part[:1] in ("", ".") or "\\" in part or ":" in part for part in parts)
+    return not odd and path.isprintable() and len(path) <= LONGEST_PATH
 
 
 def is_note(path: str) -> bool:

@@ -255,6 +255,15 @@ def test_a_void_can_be_taken_back_itself(
     assert voided_ids(made[::-1]) == taken_back
 
 
+@pytest.mark.parametrize(("count", "counts"), [(1, False), (2, True), (5001, False), (5002, True)])
+def test_an_answer_undone_and_redone_a_thousand_times(count: int, counts: bool) -> None:
+    """Each void takes back the one before it; in whatever order they are read."""
+    made = [attempt_log.Void(id="v0", at=AT, voids="a")]
+    made += [attempt_log.Void(id=f"v{n}", at=AT, voids=f"v{n - 1}") for n in range(1, count)]
+    assert ("a" not in voided_ids(made)) is counts
+    assert ("a" not in voided_ids(made[::-1])) is counts
+
+
 def by_hand(**cells: str) -> bytes:
     """A log of one line typed by a person."""
     usual = {"id": "a", "at": AT.isoformat(), "question": "north:1", "outcome": "wrong"}

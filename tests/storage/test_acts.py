@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -87,6 +88,71 @@ def test_the_earliest_of_two_logs_counts(root: Path) -> None:
         recorder.stop()
     assert acts.began_on(root, scan(root)) == AT.replace(day=9).date()
     assert acts.began_on(root, ()) is None
+
+
+def kept(root: Path, **cells: object) -> None:
+    """An act as a synchronised folder may bring it, in the name of this device."""
+    usual: dict[str, object] = {"id": "a-1", "at": "2027-01-14", "told": "x", "lines": []}
+    files = [{"path": "a.md", "start": 0, "old": "o", "new": "", "before": "b", "after": ""}]
+    record = {**usual, "undoes": "", "files": files, **cells}
+    text = '{"acts": 1}\n' + json.dumps(record) + "\n"
+    (root / "log" / "acts-here.jsonl").write_text(text, encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    "path",
+    ["../out", "/tmp/out", "a/../../out", ".hidden", "a/.ssh/x", "c:/x", "a\\x", "", "a//b", "./a"],
+)
+def test_an_act_on_a_file_outside_the_base_is_none_of_ours(root: Path, path: str) -> None:
+    """Undoing it would write wherever the record says."""
+    change = {"path": path, "start": 0, "old": "evil", "new": "", "before": "b", "after": ""}
+    kept(root, files=[change])
+    assert acts.acts(root, "here") == ()
+    kept(root, files=[{**change, "path": "a/b.md"}])
+    assert len(acts.acts(root, "here")) == 1
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        {"at": 5},
+        {"told": None},
+        {"id": 7},
+        {"undoes": []},
+        {"lines": [1]},
+        {"files": [{"path": 5, "start": 0, "old": "", "new": "", "before": "", "after": ""}]},
+        {"files": [{"path": "a", "start": "0", "old": "", "new": "", "before": "", "after": ""}]},
+        {"files": [{"path": "a"}]},
+        {"files": 5},
+    ],
+)
+def test_a_record_of_another_kind_is_left_out(root: Path, cells: dict[str, object]) -> None:
+    """It stops nothing, and neither do a hundred thousand brackets."""
+    kept(root, **cells)
+    with (root / "log" / "acts-here.jsonl").open("a", encoding="utf-8") as stream:
+        stream.write("[" * 100_000 + "\n")
+    assert acts.acts(root, "here") == ()
+
+
+@pytest.mark.skipif(os.name != "posix", reason="links need a right of their own on Windows")
+def test_undo_writes_through_no_link(root: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
+    """Neither to a file nor into a folder elsewhere."""
+    outside = tmp_path_factory.mktemp("outside")
+    (root / "far").symlink_to(outside, target_is_directory=True)
+    whole = atomic_files.digest(b"evil")
+    change = {
+        "path": "far/x.md",
+        "start": 0,
+        "old": "evil",
+        "new": "",
+        "before": whole,
+        "after": "",
+    }
+    kept(root, files=[change])
+    (act,) = acts.acts(root, "here")
+    with pytest.raises(ConflictError, match="a link is in the way"):
+        acts.undo(root, "here", act, AT)
+    assert list(outside.iterdir()) == []
 
 
 @pytest.mark.parametrize(
