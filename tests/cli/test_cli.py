@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 from pathlib import Path
@@ -194,6 +195,36 @@ def test_a_shell_can_complete_commands(shell: str) -> None:
             cwd=Path(__file__).parent.parent.parent,
         )
         assert expected in run.stdout, run.stderr
+
+
+@pytest.mark.parametrize(
+    ("shell", "script"),
+    [
+        (
+            "bash",
+            'eval "$(_MISSBOOK_COMPLETE=bash_source missbook)"; COMP_WORDS=(missbook sta);'
+            ' COMP_CWORD=1; _missbook_completion missbook; echo "${COMPREPLY[@]}"',
+        ),
+        ("fish", "_MISSBOOK_COMPLETE=fish_source missbook | source; complete -C 'missbook sta'"),
+    ],
+)
+def test_a_shell_that_is_here_completes_as_the_readme_says(
+    shell: str, script: str, tmp_path: Path
+) -> None:
+    """Started with the line of the README, it completes what was typed."""
+    program = shutil.which(shell)
+    if program is None or os.name == "nt":
+        pytest.skip(f"no {shell} here")
+    command = tmp_path / "missbook"
+    command.write_text(f'#!/bin/sh\nexec "{sys.executable}" -m kb "$@"\n', encoding="utf-8")
+    command.chmod(0o755)
+    root = str(Path(__file__).parent.parent.parent)
+    path = os.pathsep.join((str(tmp_path), os.environ["PATH"]))
+    here = {**os.environ, "PATH": path, "PYTHONPATH": root, "HOME": str(tmp_path)}
+    run = subprocess.run(
+        [program, "-c", script], env=here, capture_output=True, text=True, check=False
+    )
+    assert run.stdout.split()[:1] in (["standing"], ["plain,standing"]), run.stdout + run.stderr
 
 
 def test_every_command_keeps_its_promises() -> None:

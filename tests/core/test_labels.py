@@ -32,6 +32,7 @@ def test_the_page_shows_the_labels(browser: Callable[..., Browser]) -> None:
     page = browser().get("/log").html
     words = (*REASONS, *ROUNDS, "right", "wrong", "blank")
     assert [word for word in words if f">{label(word)}<" not in page] == []
+    assert [word for word in words if f">{word}<" in page] == []
     fields = ("item", "chosen", "key", "round", "certainty")
     assert [name for name in fields if f">{FIELDS[name]}<" not in page] == []
 
