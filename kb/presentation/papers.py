@@ -13,8 +13,7 @@ from kb.core.model import Base, Score
 from kb.core.settings import Source
 from kb.core.wording import counted
 from kb.presentation.report_model import Block, Column, Table, Text
-from kb.stats.proportions import likely_range
-from kb.stats.sitting import Sitting, score_interval
+from kb.stats.sitting import Sitting
 
 COLUMNS = (
     Column(key="paper", label="Paper", kind="source"),
@@ -22,9 +21,6 @@ COLUMNS = (
     Column(key="sat", label="Sat", kind="date"),
     Column(key="right_count", label="Right", kind="count", quiet=True),
     Column(key="score_fraction", label="Score", kind="fraction"),
-    Column(key="low_fraction", label="Low", kind="fraction", quiet=True),
-    Column(key="high_fraction", label="High", kind="fraction", quiet=True),
-    Column(key="official", label="Official", quiet=True),
     Column(key="planned", label="Planned"),
 )
 ANSWERED = "no: half of it or more was answered"
@@ -56,7 +52,7 @@ def papers_table(
     rows: list[tuple[object, ...]] = []
     for name in dict.fromkeys([*ahead, *sat]):
         count = declared[name].item_count if name in declared else None
-        result = sat.get(name, (count, *[None] * 6))
+        result = sat.get(name, (count, *[None] * 3))
         why = ANSWERED if name in ahead and name not in sat else None
         rows.append((name, *result, planned.get(name, why)))
     empty = "No paper sat yet. To record one: missbook sitting --help"
@@ -71,13 +67,12 @@ def papers_table(
 
 
 Result = tuple[date, str, tuple[object, ...]]
-"""The day of a paper, its name, and its cells from the number of questions to `official`."""
+"""The day of a paper, its name, and its cells from the number of questions to the score."""
 
 
 def _sitting_row(sitting: Sitting) -> Result:
-    right, asked, likely = sitting.right_count, sitting.item_count, score_interval(sitting)
-    cells = (asked, sitting.day, right, right / asked, likely.low, likely.high, sitting.official)
-    return sitting.day, sitting.name, cells
+    right, asked = sitting.right_count, sitting.item_count
+    return sitting.day, sitting.name, (asked, sitting.day, right, right / asked)
 
 
 def _bare_row(name: str, scores: Sequence[Score]) -> Result:
@@ -85,9 +80,7 @@ def _bare_row(name: str, scores: Sequence[Score]) -> Result:
     right = sum(score.right_count for score in scores)
     asked = sum(score.item_count for score in scores)
     day = max(score.at.date() for score in scores)
-    official = any(score.official for score in scores)
-    likely = likely_range(right, asked)
-    return day, name, (asked, day, right, right / asked, likely.low, likely.high, official)
+    return day, name, (asked, day, right, right / asked)
 
 
 def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) -> list[Block]:

@@ -83,7 +83,6 @@ def build(base: Base, today: date, *, name: str) -> Report:
             title="Papers",
             right=right,
             blocks=tuple(papers_table(base, sittings, bare, paper_dates(plan_of(base, today)[1]))),
-            cites=("wilson1927",),
         )
     wanted = name.strip().casefold()
     found = [sitting for sitting in sittings if sitting.name == wanted]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING
 
-from kb.core.wording import counted, listed
+from kb.core.wording import listed
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 from kb.presentation.terms import LIKELY, span_text
 from kb.reports.forecast import expected_text, untouched
@@ -38,8 +38,6 @@ OPTIONS = (
     ),
 )
 SURE_COUNT = 20
-PLAIN_COUNT = 100
-NEAR = 0.03
 
 TERMS = (
     (
@@ -88,7 +86,7 @@ def build(base: Base, today: date, *, area: str | None, compare_days: int) -> Re
         text = "No answer in the log yet, so every area shows the same guess."
         blocks.insert(0, Text(text=text))
     elif not area:
-        blocks += [*_in_all(base, risk), *_between(base), *_cautions(base, areas)]
+        blocks += [*_in_all(base, risk), *_between(base), *_cautions(areas)]
         blocks += untouched(risk)
     return Report(
         name="standing",
@@ -132,39 +130,19 @@ def _between(base: Base) -> list[Block]:
     spread = spread_between([right for right, _ in shares], [tried for _, tried in shares])
     if spread is None:
         return []
-    points = round(100 * spread.sd_fraction)
-    if not points or not spread.beyond_chance:
-        text = (
-            "On questions new to you, chance alone could make your areas differ as they do: read"
-            " little into their order."
-        )
-        return [Text(text=text, quiet=True)]
+    if round(100 * spread.sd_fraction) and spread.beyond_chance:
+        return []
     text = (
-        f"On questions new to you, your areas really differ by about {counted(points, 'point')}"
-        " (over and above chance)."
+        "On questions new to you, chance alone could make your areas differ as they do: read little"
+        " into their order."
     )
     return [Text(text=text, quiet=True)]
 
 
-def _cautions(base: Base, areas: Sequence[AreaStanding]) -> list[Block]:
-    asked = [row for row in areas if row.area.item_count]
-    few = [row.area.name for row in asked if 0 < row.tried_count < SURE_COUNT]
-    blocks: list[Block] = []
-    if few:
-        text = (
-            f"Fewer than {SURE_COUNT} answers, so judged partly by your other areas: {listed(few)}."
-        )
-        blocks.append(Text(text=text, quiet=True))
-    shares = _first_shares(base)
-    many = [row for row in asked if row.tried_count > PLAIN_COUNT and row.area.id in shares]
-    plain = [shares[row.area.id][0] / shares[row.area.id][1] for row in many]
-    if many and all(abs(own - row.mean) <= NEAR for own, row in zip(plain, many, strict=True)):
-        text = (
-            f"Where you have over {PLAIN_COUNT} answers, your simple percentage on new questions"
-            " would say much the same."
-        )
-        blocks.append(Text(text=text, quiet=True))
-    return blocks
+def _cautions(areas: Sequence[AreaStanding]) -> list[Block]:
+    few = [r.area.name for r in areas if r.area.item_count and 0 < r.tried_count < SURE_COUNT]
+    text = f"Fewer than {SURE_COUNT} answers, so judged partly by your other areas: {listed(few)}."
+    return [Text(text=text, quiet=True)] if few else []
 
 
 def _first_shares(base: Base) -> dict[str, tuple[int, int]]:

@@ -203,17 +203,3 @@ def test_standing_and_forecast_give_one_expected_score(
     start = session(rows_of(("2027-01-05", "north", 150, right, "cardiology", ""), low))
     expected = shown(start)["score"]["mean_count"]
     assert f"Over the whole exam: about {expected} on questions" in said(start, "standing")
-
-
-@pytest.mark.parametrize(("then", "now", "same"), [(7, 7, True), (3, 9, False)])
-def test_the_simple_percentage_is_said_to_agree_only_where_it_does(
-    session: Callable[..., Session], then: int, now: int, same: bool
-) -> None:
-    """Twelve days at one level; then, for a learner who rose, twelve at a higher one."""
-    days = [
-        (f"2027-{month:02}-{day:02}", "north", 30, right, "cardiology", "")
-        for month, right in ((1, then), (2, now))
-        for day in range(1, 13)
-    ]
-    text = said(session(rows_of(*days)), "standing")
-    assert ("your simple percentage on new questions would say much the same" in text) == same
