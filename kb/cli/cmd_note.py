@@ -8,8 +8,9 @@ import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.note_prompts import edited, next_miss
-from kb.cli.params import DAY, OneOf, interactive, paged, say
+from kb.cli.params import DAY, OneOf, interactive, say
 from kb.cli.patient_check import check_no_patient, no_patient_option
+from kb.cli.report_command import paged
 from kb.core.errors import NotFoundError, QueryError
 from kb.core.ids import REASONS, QuestionId
 from kb.core.model import Note

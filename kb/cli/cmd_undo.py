@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.params import paged
+from kb.cli.report_command import paged
 from kb.core.wording import dated
 from kb.presentation.paging import page_of
 from kb.presentation.report_model import Column, Report, Table

@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.params import paged
+from kb.cli.report_command import paged
 from kb.core.wording import dated
 from kb.presentation.paging import typed
 from kb.presentation.report_model import Block, Column, Report, Table, Text

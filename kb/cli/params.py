@@ -62,7 +62,7 @@ class Number(click.ParamType[float]):
             self.fail(f"'{value}' is not {self.wanted}", param, ctx)
         if (least is not None and not number >= least) or (most is not None and not number <= most):
             span = f"from {least:g} to {most:g}" if most is not None else f"{least:g} or more"
-            self.fail(f"{number:g} is out of range; it must be {span}", param, ctx)
+            self.fail(f"must be {span}; you typed {number:g}", param, ctx)
         return number
 
 
@@ -132,23 +132,6 @@ class Named(click.Group):
             hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
             raise NotFoundError(f"{ctx.command_path} has no command '{name}'", hint=hint)
         return super().resolve_command(ctx, args)
-
-
-def paged(limit: int) -> Callable[[F], F]:
-    """Add --limit and --page, as every list has them."""
-
-    def add(function: F) -> F:
-        for name, default, text in (
-            ("--page", 1, "Which page to show."),
-            ("--limit", limit, "Entries on a page."),
-        ):
-            option = click.option(
-                name, type=Whole(1), default=default, metavar="N", show_default=True, help=text
-            )
-            function = option(function)
-        return function
-
-    return add
 
 
 def say(text: str) -> None:

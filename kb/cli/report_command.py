@@ -9,6 +9,7 @@ import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.params import DAY, Number, OneOf, Whole, Word, Wordy, echo, width
+from kb.presentation import paging
 from kb.services.report_registry import as_search, report_module
 
 if TYPE_CHECKING:
@@ -19,14 +20,13 @@ if TYPE_CHECKING:
     from kb.presentation.report_module import ReportModule
 
 TYPES: dict[str, click.ParamType[Any]] = {
-    "int": Whole(),
-    "float": Number(),
     "text": click.STRING,
     "area": click.STRING,
     "date": DAY,
 }
 METAVARS = {"area": "AREA", "date": "DATE"}
 """What help calls a value, unless the option names its unit."""
+NUMBERS = {"int": Whole, "float": Number}
 explain_option = click.option("--explain", is_flag=True, help="Explain the terms used.")
 cite_option = click.option(
     "--cite", is_flag=True, help="Name the published works behind the figures."
@@ -78,6 +78,17 @@ def command_of(
     return click.command(name=name, help=inspect.cleandoc(module.__doc__ or ""), cls=kind)(run)
 
 
+def paged(limit: int) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Add --limit and --page, as every list has them."""
+
+    def add(function: Callable[..., None]) -> Callable[..., None]:
+        for option in reversed(paging.paged(limit)):
+            function = _parameter(option)(function)
+        return function
+
+    return add
+
+
 def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
     """The click option, or argument, of one option of a report or chart."""
     flag = "--" + option.name.replace("_", "-")
@@ -92,9 +103,14 @@ def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
     return click.option(
         flag,
         option.name,
-        type=OneOf(option.choices) if option.choices else TYPES[option.kind],
+        type=OneOf(option.choices) if option.choices else _type(option),
         default=option.default,
         show_default=bool(option.default),
         help=option.help,
         metavar=metavar,
     )
+
+
+def _type(option: Option) -> click.ParamType[Any]:
+    number = NUMBERS.get(option.kind)
+    return number(option.least) if number else TYPES[option.kind]

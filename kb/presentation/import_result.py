@@ -10,21 +10,14 @@ from kb.core.errors import likely_slip
 from kb.core.ids import QuestionId
 from kb.core.model import Attempt, Base
 from kb.core.wording import counted
-from kb.presentation.report_model import Block, Column, Facts, Kind, Report, Table, Text
+from kb.presentation.report_model import Block, Entries, Facts, Kind, Report, Text
+from kb.presentation.table_preview import as_logged
 from kb.presentation.terms import in_marks
 from kb.stats.note_state import open_misses
 
 MOST_AREAS = 6
 MOST_ITEMS = 20
 WORDS = {"right": "right", "wrong": "wrong", "blank": "not answered"}
-COLUMNS = (
-    Column(key="question", label="Question"),
-    Column(key="day", label="Day", kind="date"),
-    Column(key="outcome", label="Outcome"),
-    Column(key="options", label="Options"),
-    Column(key="certainty", label="How sure"),
-    Column(key="remark", label="Remark"),
-)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,20 +132,10 @@ def _items(questions: list[QuestionId]) -> str:
 
 def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
     """What a sheet would add, the first rows of it."""
-    rows = tuple(
-        (d.question, d.day, d.outcome, _options(d), str(d.certainty or ""), d.remark)
-        for d in drafts[:limit]
-    )
-    blocks: list[Block] = [Table(key="answers", columns=COLUMNS, rows=rows)]
+    entries = tuple(as_logged(draft) for draft in drafts[:limit])
+    blocks: list[Block] = [Entries(key="answers", entries=entries, numbered=False)]
     if limit is not None and len(drafts) > limit:
         blocks.append(Text(text=f"... and {len(drafts) - limit} more.", quiet=True))
     left = f"; {counted(left_count, 'line')} not understood" if left_count else ""
     blocks.append(Text(text=f"{counted(len(drafts), 'answer')} would be logged{left}."))
     return Report(name="log", title="Nothing was logged yet", right="", blocks=tuple(blocks))
-
-
-def _options(draft: Attempt) -> str:
-    if not draft.chosen:
-        return ""
-    first = f"{draft.first}/" if draft.first else ""
-    return f"{first}{draft.chosen}>{draft.key}"

@@ -57,7 +57,7 @@ def dry_report(
         f" {counted(left_count, 'row')} left out."
     )
     blocks: list[Block] = [Text(text=f"Read as: {', '.join(notes)}."), Text(text=counts)]
-    entries = tuple(_answer(draft) for draft in new[:limit])
+    entries = tuple(as_logged(draft) for draft in new[:limit])
     title = _title("As they would be logged", new, limit)
     blocks.append(Entries(key="added", entries=entries, title=title, numbered=False))
     if changed:
@@ -118,9 +118,11 @@ def _title(word: str, rows: Sequence[object], limit: int | None) -> str:
     return word if shown == len(rows) else f"{word}, the first {shown} of {len(rows)}"
 
 
-def _answer(draft: Attempt) -> Entry:
+def as_logged(draft: Attempt) -> Entry:
+    """An answer in one line, as it would be logged."""
+    line = f"line {draft.place.line}: " if draft.place.line else ""
     return Entry(
-        head=f"line {draft.place.line}: {_whole(draft)}",
+        head=f"{line}{_whole(draft)}",
         fields=(
             ("line", draft.place.line),
             ("at", draft.day),

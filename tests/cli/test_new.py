@@ -133,7 +133,7 @@ def test_notes_that_are_there_stay_as_they_are(tmp_path: Path) -> None:
         (("--rota", "day day off"), "3 shifts; a week has seven"),
         (("--rota", "day dya day day day off off"), "there is no shift 'dya'"),
         (("--blueprint", "sciense"), "sciences"),
-        (("--free-minutes", "2000"), "out of range"),
+        (("--free-minutes", "2000"), "must be from 0 to 960"),
     ],
 )
 def test_what_cannot_be_used_is_refused(

@@ -112,7 +112,7 @@ def test_the_passphrase_can_stand_in_a_file(
         (["--lan"], {"MISSBOOK_PASSPHRASE": "short"}, "the passphrase is too short"),
         (["--lan"], {"MISSBOOK_PASSPHRASE": ""}, "the passphrase is too short"),
         (["--lan"], {"MISSBOOK_PASSPHRASE": "\udcff" * 20}, "holds what cannot be typed"),
-        (["--port", "0"], {}, "0 is out of range"),
+        (["--port", "0"], {}, "must be from 1 to 65535; you typed 0"),
     ],
 )
 def test_what_cannot_be_served_is_said_in_a_line(
