@@ -112,7 +112,8 @@ def measure(learners: list[Learner], chances: list[NDArray[np.float64]], *, retr
         f"{len(seen)} learners, {len(y)} answers:"
         f" Brier ratio {np.mean(ours) / np.mean(theirs):.3f},"
         f" log-loss ratio {np.mean(losses) / np.mean(plain):.3f},"
-        f" calibration error {calibration_error(y, p):.4f}, AUC {auc(y, p):.3f}"
+        f" calibration error {calibration_error(y, p):.4f}"
+        f" (of perfect chances {by_chance(p):.4f}), AUC {auc(y, p):.3f}"
     )
 
 
@@ -154,6 +155,13 @@ def calibration_error(y: NDArray[np.float64], p: NDArray[np.float64]) -> float:
     """Expected calibration error over ten equal bins."""
     bins = np.minimum((p * 10).astype(int), 9)
     return float(sum(abs((y - p)[bins == b].sum()) for b in range(10)) / len(y))
+
+
+def by_chance(p: NDArray[np.float64], draws: int = 200) -> float:
+    """The mean calibration error of outcomes drawn with these very chances."""
+    rng = np.random.default_rng(1)
+    outcomes = (rng.random((draws, len(p))) < p).astype(float)
+    return float(np.mean([calibration_error(y, p) for y in outcomes]))
 
 
 def auc(y: NDArray[np.float64], p: NDArray[np.float64]) -> float:

@@ -1,6 +1,7 @@
 """Check the figures on simulated doctors, whose true values are known.
 
     python scripts/simulate.py scores --doctors 40
+    python scripts/simulate.py sources --doctors 40
     python scripts/simulate.py simple --doctors 40
     python scripts/simulate.py queue --doctors 40
     python scripts/simulate.py marks --doctors 40
@@ -13,6 +14,7 @@ from __future__ import annotations
 
 import argparse
 import sys
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -23,11 +25,22 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
 from evaluate_answers import auc
-from simulated_doctors import BLUEPRINT, KINDS, Doctor, Kind, live
+from simulated_doctors import (
+    BLUEPRINT,
+    ITEM_SPREAD,
+    KINDS,
+    NODE_WEIGHTS,
+    NODES,
+    Doctor,
+    Kind,
+    live,
+    two_banks,
+)
 
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
 from kb.core.model import Attempt, Base, Note, Reading, ReadingChoice
 from kb.core.settings import Area, Exam, Source, Study
+from kb.stats import ability
 from kb.stats.ability import learn_ability
 from kb.stats.history import History, build_history
 from kb.stats.marks_at_risk import Risk
@@ -103,6 +116,14 @@ def groups(doctors: int, seed: int) -> list[tuple[Kind, bool, list[Doctor]]]:
     ]
 
 
+def forecast_of(doctor: Doctor) -> Floats:
+    """How probable each score of the exam is, with papers and nights known."""
+    papers = {row for start, stop in doctor.papers for row in range(start, stop)}
+    first, last = doctor.nights
+    tired = [row for row, day in enumerate(doctor.days) if first <= int(day) <= last + 1]
+    return learn_ability(history_of(doctor), papers, tired=tired).score(COUNTS)
+
+
 def scores(doctors: int, seed: int) -> None:
     """Bias of the expected score in percentage points, and coverage of the ranges."""
     print("| doctors | learning | bias | RMSE | score in 80% range | width of 200 |")
@@ -111,10 +132,7 @@ def scores(doctors: int, seed: int) -> None:
     for kind, learning, group in groups(doctors, seed):
         rows = []
         for doctor in group:
-            papers = {row for start, stop in doctor.papers for row in range(start, stop)}
-            first, last = doctor.nights
-            tired = [row for row, day in enumerate(doctor.days) if first <= int(day) <= last + 1]
-            pmf = learn_ability(history_of(doctor), papers, tired=tired).score(COUNTS)
+            pmf = forecast_of(doctor)
             truth, came = 100 * doctor.expected_fraction(), doctor.exam_score()
             low, high = quantile(pmf, 0.1), quantile(pmf, 0.9)
             rows.append((mean_score(pmf) / 2 - truth, low <= came <= high, high - low))
@@ -125,6 +143,30 @@ def scores(doctors: int, seed: int) -> None:
             f" {np.sqrt((error**2).mean()):.1f} | {100 * inside.mean():.0f}% | {width.mean():.0f} |"
         )
     print(f"\nRMSE over all: {np.sqrt(np.mean(np.square(errors))):.2f}")
+
+
+def sources(doctors: int, seed: int) -> None:
+    """Bias and RMSE in points where half the answers are to a bank 1.5 logits harder than the exam,
+    or no harder, with one size of sources' effects assumed and with the average over all.
+    """
+    averaged = ability.SOURCES
+    sizes = [*[(size,) for size in averaged], averaged]
+    heads = [f"SD {size:.1f}" for size in averaged] + ["averaged"]
+    print(f"| banks | papers | {' | '.join(heads)} |\n| --- | ---{' | ---' * len(heads)} |")
+    for kind in KINDS:
+        if kind.way is not two_banks:
+            continue
+        for sat in (2, 0):
+            found = []
+            for number in range(doctors):
+                doctor = live(replace(kind, papers=sat), number, seed, learning=False)
+                means = []
+                for ability.SOURCES in sizes:
+                    means.append(mean_score(forecast_of(doctor)) / 2)
+                found.append(np.array(means) - 100 * doctor.expected_fraction())
+            bias, spread = np.mean(found, axis=0), np.sqrt(np.mean(np.square(found), axis=0))
+            cells = [f"{b:+.1f} / {e:.1f}" for b, e in zip(bias, spread, strict=True)]
+            print(f"| {kind.name.partition(',')[0]} | {sat} | {' | '.join(cells)} |")
 
 
 def simple(doctors: int, seed: int) -> None:
@@ -150,45 +192,73 @@ def queue(doctors: int, seed: int) -> None:
     """How well the order of the queue predicts which missed questions are missed again.
 
     The area under the curve, of all doctors together and within one (mean, and its standard error);
-    for comparison, within one by the standing of the question's area alone.
+    for comparison, within one by the standing of the question's area alone, and both by all that
+    a log can tell (`_best`).
     """
-    print("| doctors | learning | all together | within one | by area alone |")
-    print("| --- | --- | --- | --- | --- |")
+    print("| doctors | learning | all together | best | within one | best | by area alone |")
+    print("| --- | --- | --- | --- | --- | --- | --- |")
     for kind, learning, group in groups(doctors, seed):
         found = [one for doctor in group if (one := _retried(doctor)) is not None]
         if not found:
             continue
         together = [np.concatenate(column) for column in zip(*found, strict=True)]
-        missed, order, _ = together
-        weights = np.array([m.sum() * (1 - m).sum() / len(m) for m, _, _ in found])
-        within = np.array([auc(m, rank) for m, rank, _ in found])
+        missed, order, _, best = together
+        weights = np.array([m.sum() * (1 - m).sum() / len(m) for m, *_ in found])
+        within = np.array([auc(m, rank) for m, rank, *_ in found])
         mean = np.average(within, weights=weights)
         error = np.sqrt((weights**2 * (within - mean) ** 2).sum()) / weights.sum()
-        alone = np.average([auc(m, area) for m, _, area in found], weights=weights)
+        alone, within_best = (
+            np.average([auc(one[0], one[column]) for one in found], weights=weights)
+            for column in (2, 3)
+        )
         print(
             f"| {kind.name} | {'yes' if learning else 'no'} | {auc(missed, order):.2f} |"
-            f" {mean:.2f} ({error:.2f}) | {alone:.2f} |"
+            f" {auc(missed, best):.2f} | {mean:.2f} ({error:.2f}) | {within_best:.2f} |"
+            f" {alone:.2f} |"
         )
 
 
-def _retried(doctor: Doctor) -> tuple[Floats, Floats, Floats] | None:
+def _retried(doctor: Doctor) -> tuple[Floats, Floats, Floats, Floats] | None:
     """Of the questions missed in the first four fifths of a log and asked again: which are missed
-    again, their urgency, and their area's; None if too few.
+    again, their urgency, their area's, and their best one (`_best`); None if too few.
     """
     base = base_of(doctor)
     count = len(base.attempts) * 4 // 5
     before = base_of(doctor, count)
     risk = Risk(before, before.attempts[-1].day)
     known = {a.question for a in before.attempts if not a.right}
-    later: dict[QuestionId, bool] = {}
-    for attempt in base.attempts[count:]:
-        if attempt.question in known:
-            later.setdefault(attempt.question, attempt.right)
-    if len(later) <= 20 or len(set(later.values())) < 2:
+    later: dict[QuestionId, list[int]] = {}
+    answered: dict[QuestionId, list[int]] = {}
+    for row, attempt in enumerate(base.attempts):
+        answered.setdefault(attempt.question, []).append(row)
+        if row >= count and attempt.question in known:
+            later.setdefault(attempt.question, list(answered[attempt.question]))
+    missed = np.array([not base.attempts[rows[-1]].right for rows in later.values()], float)
+    if len(later) <= 20 or len(set(missed)) < 2:
         return None
-    missed = np.array([not right for right in later.values()], float)
     rank = np.array([risk.urgency(question) for question in later])
-    return missed, rank, np.array([1 - risk.chance(risk.area(q)) for q in later])
+    area = np.array([1 - risk.chance(risk.area(question)) for question in later])
+    return missed, rank, area, np.array([_best(doctor, rows) for rows in later.values()])
+
+
+def _best(doctor: Doctor, rows: list[int]) -> float:
+    """The chance that the last of these answers to one question is a miss, from those before it,
+    with the doctor's and the source's true values known, but not how hard the question is nor the
+    form of a day.
+    """
+    question = doctor.questions[rows[0]]
+    harder = doctor.harder if doctor.source_of[question] == "harbour" else 0.0
+    likely, lift = NODE_WEIGHTS, 0.0
+    for place, row in enumerate(rows):
+        day = int(doctor.days[row])
+        if place:
+            away = day - int(doctor.days[rows[place - 1]])
+            lift = doctor.lift_after(away, last_right=doctor.rights[rows[place - 1]])
+        odds = doctor.ability_on(day, row)[doctor.area_of[question]] + lift - harder
+        right = 1 / (1 + np.exp(ITEM_SPREAD * NODES - odds))
+        if row != rows[-1]:
+            likely = likely * (right if doctor.rights[row] else 1 - right)
+    return float(likely @ (1 - right) / likely.sum())
 
 
 def marks(doctors: int, seed: int) -> None:
@@ -283,7 +353,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    every = (scores, simple, queue, marks, reading)
+    every = (scores, sources, simple, queue, marks, reading)
     tables = {table.__name__: table for table in every}
     parser.add_argument("table", choices=tables)
     parser.add_argument("--doctors", type=int, default=40, help="doctors of each kind, or logs")

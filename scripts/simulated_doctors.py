@@ -53,12 +53,22 @@ class Doctor:
     last_day: dict[int, int] = field(default_factory=dict)
     run: dict[int, int] = field(default_factory=dict)
     planned: int = 1
+    harder: float = 0.0
 
     def ability(self) -> NDArray[np.float64]:
-        """Today's ability by area, in log odds; nights lower it by .5."""
-        done = min(1.0, len(self.days) / self.planned)
-        tired = -0.5 if self.nights[0] <= self.day <= self.nights[1] else 0.0
+        """Today's ability by area, in log odds."""
+        return self.ability_on(self.day, len(self.days))
+
+    def ability_on(self, day: int, answered: int) -> NDArray[np.float64]:
+        """Ability by area on a day, after so many answers; nights lower it by .5."""
+        done = min(1.0, answered / self.planned)
+        tired = -0.5 if self.nights[0] <= day <= self.nights[1] else 0.0
         return self.level + self.by_area + self.gain * done + tired
+
+    def lift_after(self, away: int, *, last_right: bool) -> float:
+        """How much easier a question is so many days after its last answer."""
+        soon = 0.6 if away < 1 else 0.3 if away < 7 else 0.0
+        return self.lift + soon + (0.0 if last_right else self.taught)
 
     def answer(self, gap: int, asked: Ints) -> NDArray[np.bool_]:
         """Answer these questions in one session, `gap` days after the last."""
@@ -69,9 +79,7 @@ class Doctor:
         for place, question in enumerate(asked.tolist()):
             if question in self.last_day:
                 away = self.day - self.last_day[question]
-                soon = 0.6 if away < 1 else 0.3 if away < 7 else 0.0
-                lifts[place] = self.lift + soon
-                lifts[place] += 0.0 if self.last_right[question] else self.taught
+                lifts[place] = self.lift_after(away, last_right=self.last_right[question])
         z = self.ability()[self.area_of[asked]] + self.mood - self.hardness[asked] + lifts
         rights = self.rng.random(len(asked)) < 1 / (1 + np.exp(-z))
         for question, right in zip(asked.tolist(), rights.tolist(), strict=True):
@@ -116,7 +124,7 @@ def blocks(asked: Ints, size: int = BLOCK) -> Iterator[Session]:
 
 
 def shuffled(doctor: Doctor, count: int) -> Ints:
-    """`number` of the questions, in random order."""
+    """So many of the questions, in random order."""
     return doctor.rng.permutation(len(doctor.hardness))[:count]
 
 
@@ -300,6 +308,7 @@ def draw_doctor(kind: Kind, rng: np.random.Generator, *, learning: bool) -> Doct
         source_of=["harbour" if own else "north" for own in second],
         shown_of=np.arange(kind.bank),
         planned=kind.planned + PAPER * kind.papers,
+        harder=kind.harder,
     )
 
 

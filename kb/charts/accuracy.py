@@ -120,7 +120,7 @@ def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
     sentences = [f"Right: {listed(parts)}."]
     if len(parts) > 1 and "second" in _by_round(rows):
         sentences.append("Questions met before are easier, so the second round flatters.")
-    span = f"Share right each {_span(days)}, by round, with its likely range (80%)."
+    span = f"Share right each {_span(days)}, by round, with its likely range."
     return (*sentences, span)
 
 

@@ -81,7 +81,7 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
         text += f"; {areas} below the pass mark of {percent(pass_fraction)}"
     return (
         f"{text}.",
-        "Standing in each area with its likely range (80%), most marks at risk first, beside"
+        "Standing in each area with its likely range, most marks at risk first, beside"
         " the area's share of the exam.",
     )
 

@@ -31,32 +31,42 @@ if TYPE_CHECKING:
 
 # Standard deviations on the log odds; all combinations are averaged by how well they explain the
 # answers.
-WALK = (0.02, 0.06, 0.12, 0.2)
+WALK = (0.03, 0.1, 0.2)
 """How far the level wanders over 50 answers."""
 AREAS = (0.15, 0.35, 0.6)
-DAYS = (0.05, 0.15, 0.3, 0.45)
+DAYS = (0.1, 0.3)
 """A day, or a stretch of 50 answers, against the level."""
-SOURCES = (0.001, 0.3, 0.9)
-RATES = np.array([10.0, 0.0, 10.0, 0.0])
+SOURCES: tuple[float, ...] = (0.001, 0.3, 0.9)
+RISES = (0.15, 0.5)
+"""The rise against its prior mean."""
+KNOWN_AGAIN = (0.3, 0.8)
+"""What any repeat adds, against its prior mean: where repeats agree with new questions they say
+much of the level, where they do not they say little."""
+RATES = np.array([10.0, 0.0, 10.0, 0.0, 0.0, 0.0])
 """Rates of exponential priors on those deviations: level and days are taken to be steady until the
 answers show otherwise (simpson2017). Of the rates tried these forecast best over simulated doctors
 and both public sets."""
+MIDDLE = np.array([0.08, 0.35, 0.2, 0.3, 0.3, 0.5])
+"""The deviations at which the likelihood is approximated."""
 # Means and standard deviations of fixed priors on the log odds.
 LEVEL = (0.6, 1.5)
-RISE = (0.25, 0.4)
+RISE = 0.25
 RISE_ANSWERS = 600
 """The rise over the log comes in full from so many answers on."""
 TIRED = (-0.2, 0.2)
 """An answer on the day of a night duty or the day after it."""
-REPEATS = ((0.15, 0.5), (1.0, 0.25), (0.5, 0.3), (0.0, 0.3))
-"""What a repeat adds: any repeat, its own record's size, one within a day (half within a week), one
-after a miss."""
+AGAIN = 0.15
+REPEATS = ((1.0, 0.25), (0.5, 0.3), (0.05, 0.3), (0.15, 0.3))
+"""What a repeat adds: any repeat (`AGAIN`), its own record's size, one within a day (half within a
+week), one after a miss, each doubling of its meetings."""
 STRETCH = 50
 MOST_STRETCHES = 40
 MOST_COUNT = 6
 """Later hits and misses of one question are counted up to this."""
 KINDS = (2, MOST_COUNT + 1, MOST_COUNT + 1, 3, 2)
 """Kinds of repeats: the first answer, later hits and misses, how soon, whether after a miss."""
+MOST_MET = 8
+"""Meetings of one question are counted up to this."""
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 NODE_WEIGHTS = NODE_WEIGHTS / NODE_WEIGHTS.sum()
 LIKELY_SPREADS = NormalDist().inv_cdf(0.5 + LIKELY_LEVEL / 2)
@@ -158,8 +168,8 @@ class _Shape:
 
     @property
     def count(self) -> int:
-        """All parameters: the six of `RISE`, `TIRED` and `REPEATS` come last."""
-        return 2 * self.stretches + len(self.areas) + len(self.sources) + 6
+        """All parameters: the seven of `RISE`, `TIRED`, `AGAIN`, `REPEATS` come last."""
+        return 2 * self.stretches + len(self.areas) + len(self.sources) + 7
 
 
 Key = tuple[int, str, str, bool, tuple[float, ...]]
@@ -227,7 +237,9 @@ def _cells(
     gap = days - days[seen.previous]
     soon = np.where(gap < 1, 1.0, np.where(gap < 7, 0.5, 0.0))
     missed = 1 - rights[seen.previous]
-    features = np.column_stack((again, (logit(table) - logit(usual))[record], soon, missed))
+    own = (logit(table) - logit(usual))[record]
+    met = np.minimum(seen.met, MOST_MET)
+    features = np.column_stack((again, own, soon, missed, np.log2(np.maximum(1, met))))
     in_paper, is_tired = np.isin(rows, list(papers)), np.isin(rows, list(tired))
     sources = ["", *sorted({question.partition(":")[0] for question in seen.index})]
     place = {source: code for code, source in enumerate(sources)}
@@ -239,7 +251,7 @@ def _cells(
         again, np.ravel_multi_index((*record, (2 * soon).astype(int), missed), KINDS), -1
     )
     cell = np.zeros(len(rows), dtype=int)
-    for part in (stretch, area, source, is_tired, kind + 1):
+    for part in (stretch, area, source, is_tired, kind + 1, met):
         cell = cell * (part.max(initial=0) + 1) + part
     _, at, which = np.unique(cell, return_index=True, return_inverse=True)
     weights = 1.0 / np.maximum(1, seen.met) ** 2
@@ -247,8 +259,8 @@ def _cells(
     found: dict[Key, list[float]] = {}
     for row, sums in sorted(zip(at.tolist(), counted.tolist(), strict=True)):
         told = tuple(features[row].tolist()) if again[row] else ()
-        own = (int(stretch[row]), history.areas[row], sources[source[row]], bool(is_tired[row]))
-        found[(*own, told)] = sums
+        where = (int(stretch[row]), history.areas[row], sources[source[row]], bool(is_tired[row]))
+        found[(*where, told)] = sums
     return found
 
 
@@ -262,10 +274,10 @@ def _design(keys: Sequence[Key], shape: _Shape, whole: float) -> NDArray[np.floa
         row[2 * stretches + places[area]] = 1.0
         if source in banks:
             row[2 * stretches + len(places) + banks[source]] = 1.0
-        row[-6] = whole * ((stretch + 0.5) / stretches - 1.0)
-        row[-5] = tired
+        row[-7] = whole * ((stretch + 0.5) / stretches - 1.0)
+        row[-6] = tired
         if features:
-            row[-4:] = features
+            row[-5:] = features
     return rows
 
 
@@ -295,15 +307,14 @@ def _fit(
     areas, sources, days = len(shape.areas), len(shape.sources), shape.stretches
     expected = np.zeros(shape.count)
     expected[:days] = LEVEL[0]
-    expected[-6:] = [mean for mean, _ in (RISE, TIRED, *REPEATS)]
-    grid = np.array(list(itertools.product(WALK, AREAS, DAYS, SOURCES if sources else (0.3,))))
+    expected[-7:] = [RISE, TIRED[0], AGAIN, *(mean for mean, _ in REPEATS)]
+    spreads = (WALK, AREAS, DAYS, SOURCES if sources else (0.3,), RISES, KNOWN_AGAIN)
+    grid = np.array(list(itertools.product(*spreads)))
     pieces = _pieces(shape)
-    scale = np.array([size / STRETCH, 1.0, min(1.0, STRETCH / size), 1.0])
+    scale = np.array([size / STRETCH, 1.0, min(1.0, STRETCH / size), 1.0, 1.0, 1.0])
     precisions = 1.0 / (grid**2 * scale)
-    ranks = np.array([days - 1, areas, days, sources])
-    middle = pieces[0] + np.tensordot(
-        1.0 / (np.array([0.08, 0.35, 0.2, 0.3]) ** 2 * scale), pieces[1:], 1
-    )
+    ranks = np.array([days - 1, areas, days, sources, 1, 1])
+    middle = pieces[0] + np.tensordot(1.0 / (MIDDLE**2 * scale), pieces[1:], 1)
     point = newton(rows, counted, expected, middle)
     z = rows @ point
     chance = expit(z)
@@ -344,16 +355,19 @@ def _fit(
         day_variance=float(weights @ grid[:, 2] ** 2),
         sources=effects,
         on_papers=on_papers,
-        rise=whole * float(weights @ means[:, -6]),
+        rise=whole * float(weights @ means[:, -7]),
     )
 
 
 def _pieces(shape: _Shape) -> NDArray[np.float64]:
-    """The fixed part of the prior's precision, then those of walk, areas, days and sources."""
+    """The fixed part of the prior's precision, then those of walk, areas, days, sources, the rise
+    and any repeat.
+    """
     days, areas, sources = shape.stretches, len(shape.areas), len(shape.sources)
-    pieces = np.zeros((5, shape.count, shape.count))
+    pieces = np.zeros((7, shape.count, shape.count))
     pieces[0, 0, 0] = 1 / LEVEL[1] ** 2
-    for place, (_, spread) in zip(range(-6, 0), (RISE, TIRED, *REPEATS), strict=True):
+    pieces[5, -7, -7] = pieces[6, -5, -5] = 1.0
+    for place, (_, spread) in zip((-6, *range(-4, 0)), (TIRED, *REPEATS), strict=True):
         pieces[0, place, place] = 1 / spread**2
     steps = np.diff(np.eye(days), axis=0)
     pieces[1, :days, :days] = steps.T @ steps
