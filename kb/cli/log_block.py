@@ -12,7 +12,7 @@ from kb.cli.params import Number, OneOf
 from kb.core.errors import QueryError
 from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
-from kb.importers.block import SPAN, block_drafts, ended_at, parse_items
+from kb.importers.block import SPAN, block_drafts, ended_at, parse_items, timed_as_logged
 
 
 @click.command(name="block")
@@ -58,4 +58,5 @@ def command(
         minutes=minutes,
         round_given=ROUND_OF[round_ or ""],
     )
+    drafts = timed_as_logged(drafts, session.whole.attempts)
     log_and_show(call, drafts, title=f"block {source} {items}", again=again)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
@@ -11,7 +12,7 @@ from kb.core.ids import AreaId, AttemptId, Outcome, QuestionId, parse_question
 from kb.core.model import Attempt
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
 
     from kb.core.ids import Round
     from kb.core.settings import Study
@@ -124,6 +125,22 @@ def block_drafts(
             )
         )
     return tuple(drafts)
+
+
+def timed_as_logged(drafts: Iterable[Attempt], logged: Iterable[Attempt]) -> tuple[Attempt, ...]:
+    """Answers of a block with the seconds that the log has for the same ones of that day: a block
+    logged again with another time is known.
+    """
+    timed = {_apart_from_time(answer): answer.seconds for answer in logged}
+    return tuple(
+        replace(draft, seconds=timed.get(_apart_from_time(draft), draft.seconds))
+        for draft in drafts
+    )
+
+
+def _apart_from_time(answer: Attempt) -> tuple[object, ...]:
+    told = (answer.outcome, answer.certainty, answer.round, answer.sitting)
+    return answer.question, answer.day, *told
 
 
 def question_of(source: str, item: int) -> QuestionId:

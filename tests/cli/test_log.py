@@ -89,6 +89,14 @@ def test_a_block_twice_adds_nothing(desk: Desk) -> None:
     )
 
 
+def test_a_block_twice_with_another_time_adds_nothing(desk: Desk) -> None:
+    """Its time is an estimate for each answer, not part of what was answered."""
+    desk.run("block", "north", "101-105", "--took", "10", "--wrong", "102")
+    again = desk.run("block", "north", "101-105", "--took", "12", "--wrong", "102").stdout
+    assert "5 answers there already" in again
+    assert {a.seconds for a in desk.attempts()} == {120.0}
+
+
 @pytest.mark.parametrize(
     ("arguments", "message"),
     [

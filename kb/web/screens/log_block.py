@@ -15,7 +15,7 @@ from kb.core.model import Attempt
 from kb.core.wording import capital, counted
 from kb.formats.answer_sheet import Sheet, format_left, parse_sheet
 from kb.formats.attempt_log import EARLIEST_YEAR
-from kb.importers.block import block_drafts, parse_items
+from kb.importers.block import block_drafts, parse_items, timed_as_logged
 from kb.importers.sheets import known_words, sheet_drafts
 from kb.presentation.import_result import ImportCounts, dry_report, import_report
 from kb.services.answer_logging import (
@@ -84,7 +84,7 @@ def _block_drafts(session: Session, typed: Mapping[str, str]) -> tuple[Attempt, 
     area = typed["area"]
     if typed["round"] not in ROUND_OF:
         raise QueryError(f"there is no round '{typed['round']}'")
-    return block_drafts(
+    drafts = block_drafts(
         session.study,
         source_to_log(session.base, typed["source"]),
         parse_items(typed["items"], "numbers"),
@@ -94,6 +94,7 @@ def _block_drafts(session: Session, typed: Mapping[str, str]) -> tuple[Attempt, 
         minutes=_minutes(typed["minutes"]),
         round_given=ROUND_OF[typed["round"]],
     )
+    return timed_as_logged(drafts, session.whole.attempts)
 
 
 def _minutes(text: str) -> float | None:
