@@ -126,12 +126,15 @@ class Named(click.Group):
             NotFoundError: There is none.
         """
         name = args[0]
-        if not name.startswith("-") and self.get_command(ctx, name) is None:
+        if name.startswith("-"):
+            return super().resolve_command(ctx, args)
+        command = self.get_command(ctx, name)
+        if command is None:
             from kb.core.errors import NotFoundError, nearest
 
             hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
             raise NotFoundError(f"{ctx.command_path} has no command '{name}'", hint=hint)
-        return super().resolve_command(ctx, args)
+        return name, command, args[1:]
 
 
 def say(text: str) -> None:

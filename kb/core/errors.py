@@ -39,7 +39,7 @@ class Place:
         return f"{self.path}:{self.line}" if self.line else self.path
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Problem:
     """One thing that is wrong with the user's files. `code` is a stable word."""
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import importlib
-import pkgutil
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,10 +11,11 @@ if TYPE_CHECKING:
     from types import ModuleType
 
 
+@cache
 def module_names(package: str, *, prefix: str = "") -> tuple[str, ...]:
     """Names of the modules in `package`, sorted, without `prefix` and without importing them."""
-    paths = [str(Path(path)) for path in importlib.import_module(package).__path__]
-    names = (module.name for module in pkgutil.iter_modules(paths))
+    folders = map(Path, importlib.import_module(package).__path__)
+    names = (path.stem for folder in folders for path in folder.iterdir() if path.suffix == ".py")
     return tuple(
         sorted(
             name[len(prefix) :]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import json
 import textwrap
-from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, cast
 
 from kb.core.labels import label
+from kb.core.records import record
 from kb.core.wording import NOT_FOR_CARE
 from kb.presentation.report_model import Column, Entries, Facts, Report, Table, Text, named_right
 
@@ -25,7 +25,7 @@ OF_NOTES = ("brief", "find", "history", "map")
 """Reports of what notes say: each repeats that it is not for care."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Shown:
     """How much to show, and how wide. `explain` adds the terms, `cite` the published works."""
 

@@ -6,8 +6,10 @@ that says how to write them.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field, replace
+from dataclasses import field, replace
 from typing import TYPE_CHECKING, Literal
+
+from kb.core.records import record
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -40,7 +42,7 @@ Fact = tuple[str, str, object, Kind]
 """A single figure: key, label, raw value, kind."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Option:
     """One option of a report, the same on the command line and on the page.
 
@@ -58,7 +60,7 @@ class Option:
     least: float | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Column:
     """A column of a table. `key` names it in JSON; `kind` says how its values are written.
 
@@ -76,7 +78,7 @@ class Column:
         return self.kind not in WORDS
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Table:
     """Rows of raw values, one for each column; None is shown as a dash."""
 
@@ -105,7 +107,7 @@ class Table:
         )
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Entry:
     """One line of a handover list: a head, text to its right, and lines beneath.
 
@@ -126,7 +128,7 @@ def fields_of(row: object, *names: str) -> tuple[tuple[str, object], ...]:
     return tuple((name, getattr(row, name)) for name in names)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Entries:
     """A handover list: worst first, numbered from `first` on when `numbered`.
 
@@ -141,7 +143,7 @@ class Entries:
     empty: str = "Nothing to show."
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Text:
     """A paragraph. `quiet` ones are hints and cautions; a `key` names one that reports share."""
 
@@ -150,7 +152,7 @@ class Text:
     key: str = ""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Facts:
     """Single figures with a name. `quiet` ones are for JSON only: the text has them already."""
 
@@ -163,7 +165,7 @@ class Facts:
 Block = Table | Entries | Text | Facts
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Report:
     """The answer to one question of the doctor.
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from array import array
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from kb.core.records import record
 from kb.language.normalise import key, words
 
 if TYPE_CHECKING:
@@ -34,7 +34,7 @@ MOST_WEIGHT = 0xFFFF
 LINK_TARGET = re.compile(r"\]\([^)\s]*(?:\s+\"[^\"]*\")?\)")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Page:
     """One note as the index sees it; `line` is the line of the file on which the body begins."""
 

@@ -200,16 +200,18 @@ def _add_joined(
 
 def _corrected(reader: IndexReader, typed: Sequence[str]) -> dict[str, str]:
     """Slips in a query, each with the word of the base, or else of the stock, that was meant."""
+    lost = [
+        word
+        for word in (typed if len(typed) <= HELP_LENGTH else ())
+        if word.isalpha() and (name := key(word)) and not reader.frequency(name)[0]
+    ]
+    if not lost:
+        return {}
     from kb.language.spelling import meant, spelt_right, stock_words
 
-    if len(typed) > HELP_LENGTH:
-        return {}
     found: dict[str, str] = {}
-    for word in typed:
-        name = key(word)
-        if not name or len(found) == HELPED_WORDS or reader.frequency(name)[0]:
-            continue
-        if not word.isalpha() or spelt_right(word):
+    for word in lost:
+        if len(found) == HELPED_WORDS or spelt_right(word):
             continue
         if word == typed[-1] and _beginning_words(reader, word):
             continue
@@ -269,6 +271,8 @@ def _spelt_otherwise(reader: IndexReader, typed: Sequence[str]) -> list[str]:
 
 def _nearest(reader: IndexReader, lost: Sequence[str]) -> tuple[str, ...]:
     """Words of the base nearest to those that find nothing, unless those are spelt right."""
+    if not lost:
+        return ()
     from kb.language.spelling import nearest_words, spelt_right
 
     found: dict[str, None] = {}
