@@ -17,7 +17,7 @@ from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
 from kb.planning.held_back import kept_unseen, protected
 from kb.presentation.import_result import ImportCounts, import_report
 from kb.services.note_drafting import check_name
-from kb.stats.import_batches import Import, imports_of, items_beyond, latest_of
+from kb.stats.import_batches import Batch, batches_of, items_beyond, latest_of
 from kb.storage import attempt_store
 from kb.storage.scan import scan
 
@@ -245,9 +245,9 @@ def log_scores(
     return count
 
 
-def imports(session: Session) -> tuple[Import, ...]:
+def imports(session: Session) -> tuple[Batch, ...]:
     """Every import whose answers count, in the order in which each device logged them."""
-    return imports_of(session.base.attempts, session.device)
+    return batches_of(session.base.attempts, session.device)
 
 
 def latest_answers(session: Session, limit: int) -> tuple[Attempt, ...]:

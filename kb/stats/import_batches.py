@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Import:
+class Batch:
     """One import of the log; `sources` in order of first appearance."""
 
     batch: str
@@ -28,7 +28,7 @@ class Import:
     wrong_count: int
 
 
-def imports_of(attempts: Iterable[Attempt], device: str = "") -> tuple[Import, ...]:
+def batches_of(attempts: Iterable[Attempt], device: str = "") -> tuple[Batch, ...]:
     """Every import, in the order they were made, as far as the log shows it.
 
     The log keeps no time of an import, but each device appends to its own file, so the imports of
@@ -47,12 +47,12 @@ def imports_of(attempts: Iterable[Attempt], device: str = "") -> tuple[Import, .
         day = max(attempt.day for attempt in rows)
         earliest[path] = max(day, earliest.get(path, day))
         order.append((earliest[path], bool(own.fullmatch(path)), _line(rows[-1]), batch))
-    return tuple(_import(batch, groups[batch]) for *_, batch in sorted(order))
+    return tuple(_batch(batch, groups[batch]) for *_, batch in sorted(order))
 
 
-def _import(batch: str, rows: list[Attempt]) -> Import:
+def _batch(batch: str, rows: list[Attempt]) -> Batch:
     days = [attempt.day for attempt in rows]
-    return Import(
+    return Batch(
         batch=batch,
         first_day=min(days),
         last_day=max(days),

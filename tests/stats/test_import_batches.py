@@ -9,7 +9,7 @@ from kb.core.errors import Place
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.core.settings import Source, Study
-from kb.stats.import_batches import imports_of, items_beyond, latest_of
+from kb.stats.import_batches import batches_of, items_beyond, latest_of
 
 
 def answers(device: str, *rows: tuple[str, int]) -> list[Attempt]:
@@ -30,7 +30,7 @@ def answers(device: str, *rows: tuple[str, int]) -> list[Attempt]:
 def order(*logs: list[Attempt], device: str = "laptop") -> list[str]:
     """Imports in the order told, of logs read in any order."""
     attempts = sorted((a for log in logs for a in log), key=lambda a: (a.at, a.id))
-    return [row.batch for row in imports_of(attempts, device)]
+    return [row.batch for row in batches_of(attempts, device)]
 
 
 def test_an_old_sheet_taken_in_last_stands_last() -> None:
@@ -66,11 +66,11 @@ def test_an_import_says_what_is_in_it() -> None:
             zip(answers("laptop", *[("b", 1)] * 3), rows, strict=True)
         )
     ]
-    (found,) = imports_of(made)
+    (found,) = batches_of(made)
     assert (found.first_day.day, found.last_day.day) == (2, 9)
     assert found.sources == ("north", "may")
     assert (found.answer_count, found.wrong_count) == (3, 2)
-    assert imports_of(answers("laptop", ("", 1))) == ()
+    assert batches_of(answers("laptop", ("", 1))) == ()
 
 
 def test_what_a_device_logged_comes_latest_line_first() -> None:
