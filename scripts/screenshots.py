@@ -2,8 +2,8 @@
 
     python scripts/screenshots.py FOLDER [WORD ...]
 
-Each screen is taken on a phone (390x844), on a phone as its browser's bars leave it (390x664, what
-is seen before scrolling) and on a laptop (1366x768), light, and on the phone dark too. With words,
+Each screen is taken on a phone (390x844) and a laptop (1366x768), light and dark, on a phone as its
+browser's bars leave it (390x664, what is seen before scrolling), and on a sheet of A4. With words,
 only screens whose address contains one of them are taken.
 """
 
@@ -23,7 +23,9 @@ import find_browser
 
 ROOT = Path(__file__).resolve().parent.parent
 NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
-SIZES = {"phone": (390, 844), "small": (390, 664), "laptop": (1366, 768)}
+SIZES = {"phone": (390, 844), "small": (390, 664), "laptop": (1366, 768), "paper": (794, 1123)}
+SCHEMES = {"small": ("light",), "paper": ("print",)}
+"""Light and dark, where nothing is said."""
 TALLEST_PX = 2400
 PICTURES = """
 const done = arguments[0], all = [...document.images].filter(i => i.checkVisibility());
@@ -81,14 +83,21 @@ def _take(driver: Any, server: Any, target: Path, words: list[str]) -> None:  # 
     for path in chosen:
         name = re.sub(r"[^a-z0-9]+", "-", path.lower()).strip("-") or "today"
         for size, (width, height) in SIZES.items():
-            visitor.screen(width, height, touch=size != "laptop")
+            visitor.screen(width, height, touch=width < 400)
             visitor.open(path)
-            for scheme in ("light", "dark") if size == "phone" else ("light",):
-                visitor.scheme(scheme)
+            for scheme in SCHEMES.get(size, ("light", "dark")):
+                _show_as(driver, scheme)
                 driver.execute_async_script(PICTURES)
                 tallest = height if size == "small" else TALLEST_PX
                 (target / f"{name}-{size}-{scheme}.png").write_bytes(_picture(driver, tallest))
         print(path, flush=True)
+
+
+def _show_as(driver: Any, scheme: str) -> None:  # noqa: ANN401
+    """Light, dark or printed."""
+    features = [{"name": "prefers-color-scheme", "value": "dark" if scheme == "dark" else "light"}]
+    media = {"media": "print" if scheme == "print" else "", "features": features}
+    driver.execute_cdp_cmd("Emulation.setEmulatedMedia", media)
 
 
 def _picture(driver: Any, tallest: int) -> bytes:  # noqa: ANN401

@@ -56,17 +56,6 @@ class AnswerForm:
         return LETTERS[: max(2, self.option_count)]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Page:
-    """One note as the file shows it; `number` counts from 1."""
-
-    number: int
-    leaf: Leaf
-    html: str
-    evidence: str
-    foot: str
-
-
 def write_carry(handout: Handout, form: AnswerForm, glossary: Entries = ()) -> bytes:
     """The bytes of the file, UTF-8. The same notes on the same day always give the same.
 
@@ -125,7 +114,8 @@ def _in_script(content: object) -> str:
     return text.replace("<", "\\u003c")
 
 
-def _page(leaf: Leaf, numbers: Mapping[str, int]) -> Page:
+def _page(leaf: Leaf, numbers: Mapping[str, int]) -> dict[str, object]:
+    """One note as the file shows it."""
     from markupsafe import Markup
 
     pictures = {picture.path: picture.raw for picture in leaf.pictures}
@@ -136,13 +126,12 @@ def _page(leaf: Leaf, numbers: Mapping[str, int]) -> Page:
         found = small(pictures[path], PICTURE_PIXELS) if path in pictures else None
         return f"data:{found.kind};base64,{b64encode(found.raw).decode()}" if found else ""
 
-    return Page(
-        number=numbers[leaf.path],
-        leaf=leaf,
-        html=Markup(_below(to_page(leaf.body, leaf.path, address))),
-        evidence=": ".join(part for part in (leaf.state, leaf.evidence) if part),
-        foot=leaf.foot,
-    )
+    return {
+        "number": numbers[leaf.path],
+        "leaf": leaf,
+        "html": Markup(_below(to_page(leaf.body, leaf.path, address))),
+        "evidence": ": ".join(part for part in (leaf.state, leaf.evidence) if part),
+    }
 
 
 def _below(html: str) -> str:
