@@ -13,6 +13,7 @@ from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.cli.report_command import paged
 from kb.core.errors import NotFoundError, QueryError
 from kb.core.ids import REASONS, QuestionId
+from kb.core.labels import label
 from kb.core.model import Note
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.services.answer_logging import dismiss_miss, question_reference
@@ -27,7 +28,6 @@ HINT = "missbook note QUESTION shows what may cover it; --next walks through the
 @click.command(name="note")
 @click.argument("question", required=False)
 @click.option("--next", "walk", is_flag=True, help="Walk through misses, the last block first.")
-@click.option("--last", is_flag=True, help="With --next: only those of the block logged last.")
 @click.option("--source", default="", metavar="SOURCE", help="With --next: only this source.")
 @click.option("--since", type=DAY, metavar="DATE", help="With --next: only on or after this day.")
 @click.option("--link", metavar="NOTE", help="Let this note answer QUESTION too.")
@@ -47,7 +47,6 @@ def command(
     call: Call,
     question: str | None,
     walk: bool,
-    last: bool,
     source: str,
     since: date | None,
     link: str | None,
@@ -71,7 +70,7 @@ def command(
     if walk:
         _ask_allowed()
         own = session.exam.area(area).id if area else ""
-        next_miss(session, area=own, source=source, last=last, since=since, basis=basis)
+        next_miss(session, area=own, source=source, since=since, basis=basis)
         return
     if question is None:
         if link or text or dismiss or edit:
@@ -91,7 +90,7 @@ def command(
         call.answer({"note": note.id, "question": reference}, answered)
     elif dismiss:
         dismiss_miss(session, reference, dismiss)
-        dismissed = f"{reference} is dismissed: {dismiss}."
+        dismissed = f"{reference} is dismissed: {label(dismiss).lower()}."
         call.answer({"dismissed": reference, "reason": dismiss}, dismissed)
     elif text is not None or edit:
         body = text if text is not None else edited(session, str(reference))

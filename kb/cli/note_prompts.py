@@ -58,9 +58,7 @@ def edited(session: Session, question: str, start: str = "") -> str:
     return "\n".join(line for line in lines if not line.startswith("# ")).strip()
 
 
-def next_miss(
-    session: Session, *, area: str, source: str, last: bool, since: date | None, basis: str
-) -> None:
+def next_miss(session: Session, *, area: str, source: str, since: date | None, basis: str) -> None:
     """Walk through misses without a note: link, write, dismiss, or leave for later.
 
     Those of the block logged last come first, then the costliest.
@@ -69,7 +67,6 @@ def next_miss(
         session: The open base.
         area: Only misses of this area; empty for all.
         source: Only misses of this source; empty for all.
-        last: Only those of the block logged last.
         since: Only those from this day on.
         basis: Where the facts were checked; empty to be asked.
     """
@@ -80,7 +77,6 @@ def next_miss(
         return (
             (not area or row.area == area)
             and (not source or row.attempt.source == source)
-            and (not last or (batch != "" and row.attempt.batch == batch))
             and (since is None or row.attempt.day >= since)
             and row.question not in left
         )

@@ -214,24 +214,13 @@ def test_the_walk_begins_with_the_block_just_logged(
         (("--since", "2027-02-12"), {"west:9"}),
         (("--since", "2027-02-11"), {"north:5", "west:9"}),
         (("--source", "north", "--since", "2027-02-11"), {"north:5"}),
-        (("--last",), set()),
     ],
 )
 def test_the_walk_takes_only_what_was_asked_for(
     walk: Callable[..., Result], options: tuple[str, ...], questions: set[str]
 ) -> None:
-    """By area, source and day; and of the block logged last, here none."""
+    """By area, source and day."""
     assert set(asked(walk("", "", "", "", options=options))) == questions
-
-
-def test_only_the_last_block_can_be_walked_through(
-    run: Callable[..., Result], walk: Callable[..., Result]
-) -> None:
-    """And it ends there, though other misses have no note."""
-    run("log", "block", "west", "40-42", "--wrong", "41,42")
-    result = walk("", "", options=("--last",))
-    assert set(asked(result)) == {"west:41", "west:42"}
-    assert "Nothing is left to write up here." in result.stdout
 
 
 def test_a_sentence_at_the_prompt_is_the_note(
