@@ -14,9 +14,8 @@ from kb.services.undoing import acts_done
 @click.command(name="undo")
 @click.argument("what", required=False)
 @click.option("--last", is_flag=True, help="Take back this device's last batch.")
-@click.option("--why", default="", metavar="TEXT", help="A remark for the log.")
 @with_call
-def command(call: Call, what: str | None, last: bool, why: str) -> None:
+def command(call: Call, what: str | None, last: bool) -> None:
     """Take back an answer or a whole batch, or reopen a dismissed miss.
 
     WHAT is its id, which missbook log list shows; or the question whose miss was dismissed; or
@@ -37,7 +36,7 @@ def command(call: Call, what: str | None, last: bool, why: str) -> None:
     if any(act.id == what for act in acts_done(session)):
         take_back(call, session, what)
         return
-    count = void(call.session, what, why)
+    count = void(call.session, what)
     no_longer = "1 answer no longer counts" if count == 1 else f"{count} answers no longer count"
     if ":" in what:
         no_longer = "its miss is open again, unless you have got it right since"

@@ -6,7 +6,6 @@ from dataclasses import replace
 from typing import TYPE_CHECKING, TypeVar
 
 from kb.core.errors import NotFoundError, QueryError, nearest
-from kb.formats.bank_holidays import bank_holidays
 from kb.formats.dates import parse_day
 from kb.formats.plan_settings import KNOWN_PLAN, KNOWN_REST, parse_plan, parse_rest
 from kb.formats.yaml_fields import compose, plain, plain_in_list
@@ -27,7 +26,7 @@ REST = (*REST, *(key for key in KNOWN_REST if key.startswith("free_")))
 """Settings of rest that change a plan; the others only lead to cautions about the rota."""
 LISTS = ("free_weekdays", "area_order")
 SHORT = {"reading": "reading_fraction", "sample": "second_fraction", "order": "area_order"}
-OWN = ("exam", "minutes", "papers", "held_back", "bank_holidays")
+OWN = ("exam", "minutes", "papers")
 """What has no key of its own under `plan` or `rest`."""
 PLAN = tuple(key for key in KNOWN_PLAN if key != "paper_start")
 """Settings of the plan; another hour for papers moves nothing to another day."""
@@ -36,8 +35,6 @@ WANTED = {
     "exam": ("a date", "2027-06-01"),
     "minutes": ("a number of minutes", "+30"),
     "papers": ("a number from 0 to 100", "2"),
-    "held_back": ("a number from 0 to 10,000", "300"),
-    "bank_holidays": ("the code of a country, or none", "IE"),
 }
 """What a value must be, and an example; that of a shift is minutes."""
 
@@ -70,7 +67,7 @@ def what_if(base: Base, text: str) -> Base:
         else:
             try:
                 base = _changed(base, key, value)
-            except (ValueError, KeyError) as error:
+            except ValueError as error:
                 wanted, example = WANTED.get(key, ("minutes from 0 to 960", "300"))
                 message = f"what-if: {key} must be {wanted}; you typed '{value}'"
                 raise QueryError(message, hint=f"such as {key}={example}") from error
@@ -111,23 +108,16 @@ def _as_yaml(key: str, value: str) -> str:
 
 
 def _changed(base: Base, key: str, value: str) -> Base:
-    """The base with another exam date, minutes, number of papers or of questions held back."""
+    """The base with another exam date, minutes or number of papers."""
     if key == "exam":
         return replace(base, exam=replace(base.exam, date=parse_day(value)))
     study = base.study
-    if key == "held_back":
-        return replace(base, study=replace(study, held_back_count=_within(value, 10_000)))
     if key == "papers":
         left = [paper.name for paper in papers_left(base)]
         gone = left[: max(0, len(left) - _within(value, 100))]
         sources = tuple(source for source in study.sources if source.id not in gone)
         return replace(base, study=replace(study, sources=sources))
     rota = study.rota or OFFICE
-    if key == "bank_holidays":
-        code = "" if value.casefold() == "none" else value.upper()
-        if code:
-            bank_holidays(code, base.exam.date.year)
-        return replace(base, study=replace(study, rota=replace(rota, bank_holidays=code)))
     if key == "minutes":
         return replace(base, study=replace(study, rota=with_minutes(rota, int(value))))
     minutes = _within(value, 960)

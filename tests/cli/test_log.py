@@ -184,7 +184,7 @@ def test_the_last_import_is_taken_back_and_may_come_again(desk: Desk) -> None:
 def test_one_answer_is_taken_back(desk: Desk) -> None:
     """By its own id; the others of its import stay."""
     desk.run("block", "north", "1-3")
-    desk.run("undo", desk.attempts()[0].id, "--why", "mistyped")
+    desk.run("undo", desk.attempts()[0].id)
     assert [a.question for a in desk.attempts()] == ["north:2", "north:3"]
 
 
