@@ -89,7 +89,9 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Report:
     answers = chosen_answers(base.attempts, sitting, new_only=new_only)
     found = levels(answers)
     blocks: list[Block] = [Text(text=in_one(found), key="in_one")] if found else []
-    blocks += [replace(block, title="") for block in sureness(answers)]
+    for block in sureness(answers):
+        entries = tuple(replace(entry, lines=()) for entry in block.entries)  # said above already
+        blocks.append(replace(block, title="", entries=entries))
     parts = certainty_murphy(answers)
     if parts is None:
         text = "No answer has a certainty yet: write c1, c2 or c3 after it on a sheet."
