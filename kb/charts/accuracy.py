@@ -23,17 +23,12 @@ from kb.charts._model import (
     percent,
     percent_axis,
 )
-from kb.core.errors import QueryError
 from kb.core.model import Base
 from kb.core.wording import counted, listed
 from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.stats.accuracy import ORDER, SPAN_DAYS, SpanShare, shares_over_time
 
-OPTIONS = (
-    Option(
-        name="bin_days", kind="int", default=SPAN_DAYS, unit="days", help="Days for each point."
-    ),
-)
+OPTIONS: tuple[Option, ...] = ()
 COLUMNS = (
     Column(key="round", label="Round"),
     Column(key="from", label="From", kind="date"),
@@ -56,21 +51,18 @@ SHAPES: dict[str, tuple[Shape, Dash]] = {
 }
 ROOM = 0.15
 """Left free beneath the lowest point for the figures, where the scale allows."""
-LEAST_SPANS, MOST_DAYS = 2, 366
+LEAST_SPANS = 2
 
 
-def build(base: Base, today: date, *, bin_days: int) -> Chart:
-    """A panel for each round: the share right in each stretch, its interval and its answers."""
-    days = bin_days
-    if not 1 <= days <= MOST_DAYS:
-        raise QueryError(f"a point must cover from 1 to {MOST_DAYS} days; you typed {days}")
-    rows = shares_over_time(base.attempts, today, days)
+def build(base: Base, today: date) -> Chart:
+    """A panel for each round: the share right in each week, its interval and its answers."""
+    rows = shares_over_time(base.attempts, today)
     enough = len({row.last_day for row in rows}) >= LEAST_SPANS
     return Chart(
         name="accuracy",
         title="Share right over time, by round",
         right=day_line(today, base.exam.date),
-        says=_says(rows, days) if enough else (_too_little(rows, days),),
+        says=_says(rows) if enough else (_too_little(rows),),
         table=Table(
             key="shares",
             columns=COLUMNS,
@@ -89,30 +81,22 @@ def build(base: Base, today: date, *, bin_days: int) -> Chart:
             ),
         ),
         key="Line through each point: likely range (80%). Figure beneath: answers.",
-        panels=_panels(rows, days) if enough else (),
+        panels=_panels(rows) if enough else (),
     )
 
 
-def _too_little(rows: tuple[SpanShare, ...], days: int) -> str:
+def _too_little(rows: tuple[SpanShare, ...]) -> str:
     if not rows:
         return "No answer in the log yet, so there is no share right to draw."
     tried = sum(row.tried_count for row in rows)
-    return (
-        f"Too little to draw over time: {counted(tried, 'answer')}, all within"
-        f" {counted(days, 'day')}."
-    )
-
-
-def _span(days: int) -> str:
-    """What a stretch of that many days is called."""
-    return {1: "day", SPAN_DAYS: "week"}.get(days, f"{days} days")
+    return f"Too little to draw over time: {counted(tried, 'answer')}, all within {SPAN_DAYS} days."
 
 
 def _by_round(rows: tuple[SpanShare, ...]) -> dict[str, tuple[SpanShare, ...]]:
     return {name: tuple(own) for name, own in groupby(rows, key=lambda row: row.round)}
 
 
-def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
+def _says(rows: tuple[SpanShare, ...]) -> tuple[str, ...]:
     parts = []
     for name, own in _by_round(rows).items():
         right, tried = sum(row.right_count for row in own), sum(row.tried_count for row in own)
@@ -120,14 +104,13 @@ def _says(rows: tuple[SpanShare, ...], days: int) -> tuple[str, ...]:
     sentences = [f"Right: {listed(parts)}."]
     if len(parts) > 1 and "second" in _by_round(rows):
         sentences.append("Questions met before are easier, so the second round flatters.")
-    span = f"Share right each {_span(days)}, by round, with its likely range."
-    return (*sentences, span)
+    return (*sentences, "Share right each week, by round, with its likely range.")
 
 
 KINDS = {"first": "new questions", "second": "met before", "paper": "in papers"}
 
 
-def _panels(rows: tuple[SpanShare, ...], days: int) -> tuple[Panel, ...]:
+def _panels(rows: tuple[SpanShare, ...]) -> tuple[Panel, ...]:
     low = min(row.likely.low for row in rows) - ROOM
     y = percent_axis("Right, %", max(0.0, low), 1.0)
     first, last = min(row.last_day for row in rows), max(row.last_day for row in rows)
@@ -136,9 +119,8 @@ def _panels(rows: tuple[SpanShare, ...], days: int) -> tuple[Panel, ...]:
     panels = []
     for name in shown:
         shape, dash = SHAPES[name]
-        label = "Day" if days == 1 else f"{_span(days)} ending".capitalize()
-        x = day_axis(label if name == shown[-1] else "", first, last, days)
-        x = replace(x, low=x.low - days / 2, high=x.high + days / 2)
+        x = day_axis("Week ending" if name == shown[-1] else "", first, last)
+        x = replace(x, low=x.low - SPAN_DAYS / 2, high=x.high + SPAN_DAYS / 2)
         at = [(float(row.last_day.toordinal()), row) for row in by_round[name]]
         points = tuple((day, row.fraction) for day, row in at)
         counts = tuple(

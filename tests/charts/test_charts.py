@@ -143,28 +143,6 @@ def test_shares_over_time_are_counted_by_round(session: Callable[..., Session]) 
     assert "second round flatters" in chart.alternative
 
 
-def test_days_taken_together_can_be_chosen(session: Callable[..., Session]) -> None:
-    """A month together is one stretch, too little to draw over time; none at all is refused."""
-    opened = session(full())
-    assert opened.chart("accuracy", {"bin_days": 60}).panels == ()
-    for days in (0, 400):
-        with pytest.raises(QueryError, match="must cover from 1 to 366"):
-            opened.chart("accuracy", {"bin_days": days})
-
-
-@pytest.mark.parametrize(
-    ("days", "span", "label"),
-    [(1, "each day", "Day"), (7, "each week", "Week ending"), (3, "each 3 days", "3 days ending")],
-)
-def test_the_days_taken_together_have_their_name(
-    session: Callable[..., Session], days: int, span: str, label: str
-) -> None:
-    """One day is a day and seven are a week, in the words as on the axis."""
-    chart = session(full()).chart("accuracy", {"bin_days": days})
-    said = chart.says[-1].split(",")[0].removeprefix("Share right ")
-    assert (said, chart.panels[-1].x.label) == (span, label)
-
-
 def test_an_axis_of_days_bears_no_more_ticks_than_can_be_drawn() -> None:
     """One answer with a slip in its year does not make the picture take minutes."""
     ticks = day_axis("Week ending", date(1, 1, 1), TODAY).ticks

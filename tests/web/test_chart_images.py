@@ -153,7 +153,7 @@ def test_a_new_answer_changes_the_picture(browser: Callable[..., Browser]) -> No
 def test_memory_holds_some_charts_not_all(browser: Callable[..., Browser]) -> None:
     """However many options are asked for, the charts that are kept have an end."""
     own = browser(full())
-    for days in range(1, KEPT_COUNT + 5):
-        own.get(f"/chart/accuracy.svg?bin_days={days}")
+    for mark in range(10, KEPT_COUNT + 15):
+        own.get(f"/chart/forecast.svg?pass_mark=0.{mark}")
     session = own.app.extensions["missbook"].borrow()
     assert len(held(session.base, session.today)) == KEPT_COUNT
