@@ -268,13 +268,22 @@ def _restored(root: Path, change: FileChange) -> bytes | None:
     new, old = (text.encode("utf-8", "surrogateescape") for text in (change.new, change.old))
     whole = raw[: change.start] + old + raw[change.start + len(new) :]
     if atomic_files.digest(whole) != change.before:
-        raise ConflictError("the record of this act is damaged", place=Place(change.path))
+        message = "the record of this act is damaged"
+        if not change.old + change.new:
+            message = "what it said is not kept, as it may identify a patient; nothing was undone"
+        raise ConflictError(message, place=Place(change.path))
     return whole
 
 
 def _change(path: str, old: bytes | None, new: bytes | None) -> FileChange:
-    """The part of a file that differs, between the equal parts at its start and its end."""
+    """The part of a file that differs, between the equal parts at its start and its end; none of
+    its text if that may identify a patient, who would be named here after the note forgot it.
+    """
+    from kb.language.patient_identifiers import find_identifiers
+
     one, two = old or b"", new or b""
+    if any(find_identifiers(raw.decode("utf-8", "replace")) for raw in (one, two)):
+        one = two = b""
     least = min(len(one), len(two))
     start = next((at for at in range(least) if one[at] != two[at]), least)
     end = next((n for n in range(least - start) if one[-1 - n] != two[-1 - n]), least - start)

@@ -134,6 +134,25 @@ def test_a_record_of_another_kind_is_left_out(root: Path, cells: dict[str, objec
     assert acts.acts(root, "here") == ()
 
 
+def test_who_a_patient_is_stays_in_no_record(root: Path) -> None:
+    """Neither where it was written nor where it was taken out again; other acts can be undone."""
+    whole = "Mr Smith, 943 476 5870, was dehydrated.\n"
+    made = change(root, "new.md", whole.encode(), AT)
+    named = change(root, "a.md", whole.encode(), AT.replace(hour=13))
+    clean = change(root, "a.md", b"He was dehydrated.\n", AT.replace(hour=14))
+    after = change(root, "a.md", b"She was dehydrated.\n", AT.replace(hour=15))
+    text = (root / "log" / "acts-here.jsonl").read_text(encoding="utf-8")
+    assert not [word for word in ("Smith", "943", "476") if word in text]
+    acts.undo(root, "here", after, AT)
+    assert (root / "a.md").read_bytes() == b"He was dehydrated.\n"
+    with pytest.raises(ConflictError, match="may identify a patient; nothing was undone"):
+        acts.undo(root, "here", clean, AT)
+    assert (root / "a.md").read_bytes() == b"He was dehydrated.\n"
+    acts.undo(root, "here", made, AT)
+    assert not (root / "new.md").exists()
+    assert named.files[0].new == ""
+
+
 @pytest.mark.skipif(os.name != "posix", reason="links need a right of their own on Windows")
 def test_undo_writes_through_no_link(root: Path, tmp_path_factory: pytest.TempPathFactory) -> None:
     """Neither to a file nor into a folder elsewhere."""
