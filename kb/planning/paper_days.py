@@ -162,14 +162,13 @@ class _Board:
         self._minutes = {(exam_day - day.day).days: day.minutes for day in days}
         rooms = {(exam_day - d.day).days: part_room(d, part_minutes, settings) for d in days}
         self._room = {before: room for before, room in rooms.items() if room}
-        self._late = {before for before in self._room if before <= NONE_WITHIN}
 
     def take(self, paper: PaperWork, most: int, least: int, *, roomy: bool = False) -> bool:
         """Put a paper on the latest day, or days, from `most` to `least` before the exam.
 
         With `roomy` a whole one goes where the next day holds its review, if there is such a day.
         """
-        open_days = [d for d in sorted(self._room.keys() - self._late) if least <= d <= most]
+        open_days = [d for d in sorted(self._room) if least <= d <= most]
         whole = [d for d in open_days if self._room[d] >= len(paper.parts)]
         if roomy:
             review = review_minutes(paper.minutes)
@@ -210,8 +209,8 @@ class _Board:
         far = max(self._minutes)
         placed = (
             self.take(final, LAST_FROM, LAST_TO, roomy=True)
-            or self.take(final, LAST_TO - 1, 0)
-            or self.take(final, far, 0)
+            or self.take(final, LAST_TO - 1, NONE_WITHIN + 1)
+            or self.take(final, far, NONE_WITHIN + 1)
         )
         if not placed:
             return

@@ -105,6 +105,12 @@ def test_the_choice_is_the_same_every_time() -> None:
     assert choose([5, 5, 5], [1.0, 1.0, 1.0], 10) == (0, 1)
 
 
+def test_what_is_worth_nothing_is_never_taken() -> None:
+    """Not even where it costs nothing."""
+    assert choose([0, 0, 1], [0.0, -1.0, 2.0], 5) == (2,)
+    assert choose([0, 1], [0.5, 0.0], 5) == (0,)
+
+
 def test_a_negative_cost_is_refused() -> None:
     """Nothing pays for itself."""
     with pytest.raises(ValueError, match="at least 0"):

@@ -249,9 +249,22 @@ def test_the_two_checks_have_names_of_their_own() -> None:
     assert key_of(paper("h", 1, (24, 18))) == "h 24"
 
 
-def test_the_checks_lie_three_weeks_and_one_week_before_the_exam() -> None:
-    """24 to 18 days before it, and 9 to 6."""
-    assert CHECKS == ((24, 18), (9, 6))
+@pytest.mark.parametrize(
+    ("rooms", "found"),
+    [
+        ({25, 17, 10, 5}, []),
+        ({24, 9}, [24, 9]),
+        ({18, 6}, [18, 6]),
+        ({20, 19, 8, 7}, [19, 7]),
+    ],
+)
+def test_the_checks_lie_three_weeks_and_one_week_before_the_exam(
+    rooms: set[int], found: list[int]
+) -> None:
+    """24 to 18 days before it, and 9 to 6, as late as can be."""
+    days = [before(n, 180 if n in rooms else 60, free=False) for n in range(30, 0, -1)]
+    checks = [paper("held_back", 1, window) for window in CHECKS]
+    assert [n for _, n in left(place_papers(days, checks, EXAM, OWN))] == found
 
 
 def test_a_part_without_a_time_has_no_room() -> None:

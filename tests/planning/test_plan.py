@@ -17,7 +17,7 @@ from plan_bases import OFFICE, PART_TIME, ROLLING, TODAY, attempts, look, study
 from kb.cli import main
 from kb.planning.calendar_entries import calendar_entries
 from kb.planning.pace import pace_of
-from kb.planning.progress import progress_line
+from kb.planning.progress import past_and_coming, progress_line
 from kb.planning.what_if import with_minutes
 from kb.planning.workload import area_marks, plan_for, plan_of, situation
 from kb.presentation.render import render_text
@@ -187,6 +187,21 @@ def test_progress_counts_everything_and_papers_apart(session: Callable[..., Sess
     line = f"Last 7 days: 30 questions answered of {count} planned, and 5 in papers."
     assert progress_line(base, TODAY) == line
     assert progress_line(session(files, on=date(2027, 5, 12)).base, date(2027, 5, 12)) == ""
+
+
+def test_the_past_is_taken_in_whole_weeks_up_to_today(session: Callable[..., Session]) -> None:
+    """By hand: of 20 days back two weeks are shown, then each day to the exam."""
+    rows = [f"2027-01-{n:02d} north:{n} right - first" for n in range(1, 21)]
+    rows += ["2027-02-03 north:41 right - first", "2027-02-13 north:42 wrong - first"]
+    files = {"study.yaml": study(OFFICE), "log/attempts-a.csv": attempts(*rows)}
+    found = past_and_coming(session(files).base, TODAY, 20)
+    days = [row.day for row in found]
+    first = TODAY - timedelta(days=14)
+    assert days == [first + timedelta(days=n) for n in range((date(2027, 5, 11) - first).days)]
+    done = {row.day.isoformat(): row.done_count for row in found if row.done_count}
+    assert done == {"2027-02-03": 1, "2027-02-13": 1}
+    assert [row.done_count for row in found[13:15]] == [1, None]
+    assert all(row.planned_count is not None for row in found)
 
 
 def test_no_plan_is_claimed_for_days_before_the_base_had_one(

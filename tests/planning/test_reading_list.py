@@ -98,6 +98,24 @@ def test_a_note_without_marks_is_read_when_time_is_left(session: Callable[..., S
     assert [names(one.notes) for one in reading_list(due, ahead(3, 3), FAR)] == [["u"], ["t"]]
 
 
+def test_a_candidate_has_its_first_area_and_fails_if_it_is_among_those(
+    session: Callable[..., Session],
+) -> None:
+    """A note without an area has none."""
+    files = {
+        "t.md": NOTE.format("2027-02-10").replace("[cardiology]", "[neurology, cardiology]"),
+        "u.md": "Text.\n",
+    }
+    read = "id,at,note,seconds\r\n" + "".join(
+        f"r{n},2027-02-{n}T07:00:00+00:00,t,60\r\n" for n in (11, 13, 12)
+    )
+    rows = candidates(session({**files, "log/readings-a.csv": read}).base, {}, [NoteId("t")])
+    assert [(row.note, row.area, row.failing, row.looked, row.look_count) for row in rows] == [
+        ("t", "neurology", True, date(2027, 2, 13), 3),
+        ("u", "", False, None, 0),
+    ]
+
+
 def test_the_choice_of_chance_is_of_one_miss(session: Callable[..., Session]) -> None:
     """A note whose question was missed again, or never, is early until chance says otherwise."""
     chosen = "at,note,miss,order\r\n2027-02-12T10:00:00+00:00,t,{},late\r\n"

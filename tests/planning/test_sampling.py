@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
@@ -16,13 +16,32 @@ from plan_bases import attempts
 from scipy.stats import chi2, hypergeom
 
 from kb.cli import main
-from kb.core.ids import AreaId, QuestionId
+from kb.core.ids import AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt, Base, Drawn
+from kb.core.settings import Exam, Study
 from kb.formats.side_logs import DRAWS
 from kb.planning.held_back import bank_questions, kept_unseen, protected
-from kb.planning.sampling import draw, draw_by_area, pool_of
+from kb.planning.sampling import draw, draw_by_area, pool_of, unanswered
 from kb.services.session import Session
 
 POOL = tuple(QuestionId(f"north:{n}") for n in range(1, 201))
+
+
+def test_a_question_answered_at_the_moment_of_its_draw_is_answered() -> None:
+    """A second before, it was not."""
+    at = datetime(2027, 2, 10, 9, tzinfo=UTC)
+    drawn = Drawn(at=at, draw="d", round="second", seed="s", position=1, question=POOL[0])
+    exam = Exam(name="Q", date=date(2027, 5, 11), areas=())
+    for second, waiting in ((0, set()), (-1, {POOL[0]})):
+        answer = Attempt(
+            id=AttemptId("a"),
+            at=at + timedelta(seconds=second),
+            question=POOL[0],
+            outcome="right",
+        )
+        base = Base(exam=exam, study=Study(), attempts=(answer,), draws=(drawn,))
+        assert unanswered(base, date(2027, 2, 14)) == waiting
+        assert unanswered(base, date(2027, 2, 17)) == set()
 
 
 @pytest.mark.parametrize(

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from rank_bm25 import BM25Okapi
 
+from kb.search import bm25f
 from kb.search.bm25f import K1, B, Collection, Group, Postings
 
 DOCUMENTS = ("Hello there good man!", "It is quite windy in London", "How is the weather today?")
@@ -66,12 +67,26 @@ def test_only_idf_and_a_factor_part_it_from_the_classic_form() -> None:
     assert ours * classic * (K1 + 1) == pytest.approx(0.93729472, abs=1e-8)
 
 
-def test_scores_equal_the_published_figure_of_the_same_form() -> None:
-    """With k1 1.5, b .75 and the idf with 1 inside the logarithm, 0.7198747.
-
-    Source: the package bm25s, method lucene.
+@pytest.mark.parametrize(
+    ("k1", "idf", "factor", "published"),
+    [
+        (1.2, "lucene", 1.0, 0.8242263),
+        (1.2, "lucene", 2.2, 1.8132978),
+        (1.5, "robertson", 1.0, 0.3749179),
+        (1.5, "atire", 2.5, 2.0158024),
+    ],
+)
+def test_the_other_published_forms_have_another_idf_or_factor_only(
+    monkeypatch: pytest.MonkeyPatch, k1: float, idf: str, factor: float, published: float
+) -> None:
+    """Robertson's idf is ln((N - n + .5) / (n + .5)), that of ATIRE ln(N / n); the factor is 1 or
+    k1 + 1. Source: the package bm25s, its methods of these names.
     """
-    assert scores(DOCUMENTS, QUERY)[1] == pytest.approx(0.7198747, abs=1e-7)
+    monkeypatch.setattr(bm25f, "K1", k1)
+    own = collection(DOCUMENTS).idf(1)
+    other = {"lucene": own, "robertson": math.log(2.5 / 1.5), "atire": math.log(3)}[idf]
+    found = scores(DOCUMENTS, QUERY)[1] / own * other * factor
+    assert found == pytest.approx(published, abs=1e-6)
 
 
 def test_forms_of_one_thing_count_as_one_word() -> None:

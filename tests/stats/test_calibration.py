@@ -72,21 +72,23 @@ CALIBRATED_SEEN = [0, 0, 0, 0, 1] + [1, 1, 1, 0, 0] + [1] * 9 + [0]
 @pytest.mark.parametrize(
     ("forecasts", "seen", "parts"),
     [
-        (MIXED, MIXED_SEEN, ("23/100", "1/40", "9/400", "91/400")),
-        (CALIBRATED, CALIBRATED_SEEN, ("29/200", "0", "33/400", "91/400")),
+        (MIXED, MIXED_SEEN, ("23/100", "1/40", "9/400", "91/400", "-1/91")),
+        (CALIBRATED, CALIBRATED_SEEN, ("29/200", "0", "33/400", "91/400", "33/91")),
     ],
 )
 def test_the_brier_score_falls_into_three_parts(
     forecasts: list[float], seen: list[int], parts: tuple[str, ...]
 ) -> None:
-    """Reliability, resolution and uncertainty in exact fractions.
+    """Reliability, resolution and uncertainty in exact fractions, and the skill against the share.
 
     Source: Murphy AH 1973 J Appl Meteorol 12:595-600 (identity); the examples worked by hand.
     """
     found = murphy(forecasts, seen)
-    expected = [float(Fraction(part)) for part in parts]
+    expected = [float(Fraction(part)) for part in parts[:4]]
     actual = [found.brier, found.reliability, found.resolution, found.uncertainty]
     assert actual == pytest.approx(expected, abs=1e-12)
+    skill = 1 - found.brier / found.uncertainty
+    assert skill == pytest.approx(float(Fraction(parts[4])), abs=1e-12)
 
 
 @given(st.lists(st.tuples(st.sampled_from([0.1, 0.5, 0.75, 0.9]), st.integers(0, 1)), min_size=1))

@@ -48,6 +48,19 @@ def test_section_6_gives_the_published_facilities_and_reliability() -> None:
     assert (exam.mean, exam.sd, exam.sem) == pytest.approx((3.819, 1.035041, 0.869067), abs=1e-5)
 
 
+def test_discrimination_is_the_point_biserial_correlation() -> None:
+    """By its textbook formula (M1 - M0) / s * (n1 n0 / n^2)^.5, s that of the whole group. The
+    difference of the upper and lower groups (Kelley 1939) is not shown anywhere.
+    """
+    rows = candidates(SECTION_6)
+    totals = np.array([sum(row) for row in rows])
+    for place, item in enumerate(exam_statistic(rows).items):
+        right = np.array([row[place] == 1 for row in rows])
+        share = right.mean() * (1 - right.mean())
+        gap = totals[right].mean() - totals[~right].mean()
+        assert item.discrimination == pytest.approx(gap / totals.std() * math.sqrt(share))
+
+
 def test_section_7_too() -> None:
     """The second set of the same publication."""
     exam = exam_statistic(candidates(SECTION_7))
