@@ -63,8 +63,6 @@ STRETCH = 50
 MOST_STRETCHES = 40
 MOST_COUNT = 6
 """Later hits and misses of one question are counted up to this."""
-KINDS = (2, MOST_COUNT + 1, MOST_COUNT + 1, 3, 2)
-"""Kinds of repeats: the first answer, later hits and misses, how soon, whether after a miss."""
 MOST_MET = 8
 """Meetings of one question are counted up to this."""
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
@@ -247,11 +245,9 @@ def _cells(
     stretch = rows * stretches // max(1, len(rows))
     source = np.where(in_paper, 0, of_question[seen.codes])
     area = meetings(history.areas, history.rights).codes
-    kind = np.where(
-        again, np.ravel_multi_index((*record, (2 * soon).astype(int), missed), KINDS), -1
-    )
+    repeat = (np.where(again, part, 0) for part in (*record, (2 * soon).astype(int), missed))
     cell = np.zeros(len(rows), dtype=int)
-    for part in (stretch, area, source, is_tired, kind + 1, met):
+    for part in (stretch, area, source, is_tired, met, *repeat):
         cell = cell * (part.max(initial=0) + 1) + part
     _, at, which = np.unique(cell, return_index=True, return_inverse=True)
     weights = 1.0 / np.maximum(1, seen.met) ** 2
