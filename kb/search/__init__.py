@@ -88,10 +88,6 @@ class Index:
             lambda searcher: searcher.search(words, limit=limit, start=start, paths=paths)
         )
 
-    def rank(self, words: str, *, limit: int) -> tuple[Hit, ...]:
-        """The hits of `search` without their passages, for measuring long answers."""
-        return self._do(lambda searcher: searcher.rank(words, limit))
-
     def similar(self, text: str, *, limit: int = 10) -> tuple[Hit, ...]:
         """Notes whose text covers `text` best; the weight is the fraction covered, 0 to 1."""
         return self._do(lambda searcher: searcher.similar(text, limit=limit))

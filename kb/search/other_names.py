@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.language.abbreviations import parts
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 RELATED_LENGTH = 6
 """In a longer query only words that no note has are helped by related names."""
+ADJECTIVE = re.compile(r"(?i)(ic|al|ar|ary|ive|ous|iple)$")
+"""Ends of a word that does not say alone which name it leads: aortic, multiple."""
 PHRASE_WEIGHT = 0.6
 RELATED_WEIGHT = 0.3
 """Weight of a related name where notes have the word itself, in units of that word."""
@@ -197,16 +200,19 @@ def is_absent(
     """
     from kb.language.spelling import is_common
 
+    wider = [one for one in related(typed) if one.start <= start and stop <= one.stop]
+    if any(held_of(reader, [text for text, _ in one.forms]) for one in wider):
+        return False
     spelt = tuple(key(word) for word in typed[start:stop])
     said = [(one.start, one.stop, one.forms) for one in expansions]
-    said += [(one.start, one.stop, one.forms) for one in related(typed)]
     others = [keys for a, b, named in said if a <= start and stop <= b for _, keys in named]
     shared = [tuple(name for name in other if name in spelt) for other in others]
-    shared = [one for one in shared if len(one) > 1 or one == spelt[:1]]
+    lead = () if ADJECTIVE.search(typed[start]) else spelt[:1]
+    shared = [one for one in shared if len(one) > 1 or one == lead]
     tail = next((at for at in range(stop, start + 1, -1) if not is_common(typed[at - 1])), stop)
     held = [set(forms[at]) for at in range(start, stop) if forms[at]]
     known = set.intersection(*held)
-    if tail - start > 1:
+    if tail - start > 1 or not is_common(typed[start]):
         known.add(spaced(spelt[: tail - start]))
     known |= {spaced(one) for one in (spelt, *others, *shared) if any(one)}
     if any(map(reader.holds, known)) or reader.collection.nearby([one for one in spelt if one]):

@@ -56,9 +56,9 @@ class Wanted(NamedTuple):
 
     `groups` are the words as typed, `weaker` what they are related to. `names` are the keys of the
     words as typed, `typed` those in order; `lacking` are words and names that no note has in any
-    form, and `searched` the words searched instead of one. `things` are the other words with their
-    forms, letters and figures left out, `sides` the two names of `X or Y`. `worth` and `sequences`
-    say what to mark in a passage.
+    form, and `searched` the words searched instead of one. `things` are the other words but
+    letters and figures, each with its forms and as typed, `sides` the two names of `X or Y`.
+    `worth` and `sequences` say what to mark in a passage.
     """
 
     groups: tuple[Group, ...]
@@ -71,7 +71,7 @@ class Wanted(NamedTuple):
     nearest: tuple[str, ...]
     searched: tuple[tuple[str, tuple[str, ...]], ...]
     lacking: tuple[str, ...]
-    things: tuple[tuple[Form, ...], ...]
+    things: tuple[tuple[tuple[Form, ...], str], ...]
     sides: tuple[tuple[Group, ...], ...]
     worth: dict[str, float]
     sequences: tuple[Form, ...]
@@ -139,7 +139,7 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
         searched=tuple(searched),
         lacking=tuple(dict.fromkeys(lacking)),
         things=tuple(
-            tuple(held)
+            (tuple(held), typed[at])
             for at, held in enumerate(forms)
             if at not in apart and any(map(_says_something, held))
         ),
@@ -183,9 +183,11 @@ def _add_joined(
             name = key("".join(pieces))
             if pieces[-1].lower() in GREEK_INITIALS:  # HNF1-alpha is HNF1A
                 name = key("".join(pieces[:-1]) + pieces[-1][0])
-            if all(names[at : at + count]) and name and reader.frequency(name)[0]:
+            lead = names[at] or typed[at].lower() == "anti"
+            if lead and all(names[at + 1 : at + count]) and name and reader.frequency(name)[0]:
                 for place in range(at, at + count):
-                    forms[place].append(((name, 0),))
+                    if names[place]:
+                        forms[place].append(((name, 0),))
     for at, word in enumerate(typed):
         if not names[at] or not word.isalnum() or word.isdigit() or reader.frequency(names[at])[0]:
             continue

@@ -31,14 +31,14 @@ EXACT_CONCEPT = 300.0
 """Added to a note whose whole title, or one of whose concepts, is what was typed."""
 LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
-ANSWERED_SHARE = 0.38
+ANSWERED_SHARE = 0.34
 """If words are lacking, a note that holds a smaller share of the query is no answer."""
 TOPIC_WORDS = 4
 """A longer query usually lacks some word."""
 COMPARED_SHARE = 0.4
 """A note compares two names if it scores this share of the best note on each."""
 ORDINARY_SHARE = 0.4
-"""Weight of a lacking everyday word, in units of one that carries the question."""
+"""Weight of an everyday word, in units of one that carries the question."""
 CLEAR_LEAD = 1.03
 LEAD = 1e-3
 """The first note by the query's own words stays first, by LEAD, whatever feedback lifts, if its
@@ -81,24 +81,16 @@ class Searcher(IndexReader):
         if not wanted.lacking or wanted.sides or len(wanted.things) > TOPIC_WORDS:
             return False
         collection = self.collection
-        whole = sum(map(_worth_lacking, wanted.lacking)) * collection.idf(0)
+        whole = sum(map(_carried, wanted.lacking)) * collection.idf(0)
         held = dict.fromkeys(scores, 0.0)
-        for forms in wanted.things:
+        for forms, word in wanted.things:
             docs = collection.occurrences(Group(forms=forms))[0]
-            worth = collection.idf(len(docs))
+            worth = _carried(word) * collection.idf(len(docs))
             whole += worth if docs else 0.0
             for doc in docs:
                 if doc in held:
                     held[doc] += worth
         return max(held.values(), default=0.0) < ANSWERED_SHARE * whole
-
-    def rank(self, words: str, limit: int) -> tuple[Hit, ...]:
-        """See `Index.rank`."""
-        from kb.search.query_expansion import look_for
-
-        scores, _, _ = self._scores(look_for(self, parse_query(words), None), None)
-        best = self._best(scores, limit)
-        return tuple(self._bare_hit(doc, scores[doc]) for doc in best)
 
     def _hit(self, doc: int, weight: float, wanted: Wanted) -> Hit:
         """One note found, with its best passage and the line of the file that begins on."""
@@ -253,8 +245,8 @@ def _put_below(scores: dict[int, float], lower: set[int], upper: set[int]) -> No
             scores[doc] *= factor
 
 
-def _worth_lacking(word: str) -> float:
-    """How much of a question a lacking word carries: a number nothing, an everyday word little."""
+def _carried(word: str) -> float:
+    """How much of a question a word carries: a number nothing, an everyday word little."""
     from kb.language.spelling import is_common
 
     if word[0].isdigit():

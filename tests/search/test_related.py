@@ -79,6 +79,10 @@ def test_a_note_with_the_old_or_the_short_name_answers_the_long_one(
         ("frusemide", "Stop every diuretic."),
         ("GTN", "No nitrate there."),
         ("RVT", "A clot in the renal vein."),
+        ("HNF1-alpha", "HNF1A does well on little."),
+        ("anti-mitochondrial", "The antimitochondrial one."),
+        ("Wegners", "Think of Wegener here."),
+        ("etacrynic acid", "Stop every diuretic."),
     ],
 )
 def test_what_is_left_of_a_name_is_looked_for(tmp_path: Path, typed: str, said: str) -> None:

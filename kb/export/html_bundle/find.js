@@ -5,7 +5,7 @@
 function makeFinder(data, count) {
   // As in the search of the base, where each is explained.
   const K1 = 1.5, B = 0.75, BARE = 0.5, RELATED_WEIGHT = 0.3, PHRASE_WEIGHT = 0.6, LEAD = 1e-3;
-  const SURE = 5, LONG = 8, STEM = 5, PIECES = 4, JOINED = 5, TOPIC = 4, ANSWERED = 0.38, NAME = 7;
+  const SURE = 5, LONG = 8, STEM = 5, PIECES = 4, JOINED = 5, TOPIC = 4, ANSWERED = 0.34, NAME = 7;
   const EVERYDAY = 0.4, RELATED = 6, SENTENCE = 8, SHORTEST = 4, COMPARED = 0.4;
 
   const rules = data.rules.map(([old, now]) => [new RegExp(old, "g"), now]);
@@ -341,11 +341,12 @@ function makeFinder(data, count) {
   function isAnswered(typed, forms, apart, joined, missing, scores) {
     const says = (word, at) => !stop.has(word) && !apart.has(at) && (joined.has(at) || word.length > 1 && !isFigure(word));
     if (!missing.length || typed.filter(says).length > TOPIC) return true;
-    const things = forms.filter((held, at) => held.length && says(typed[at], at));
+    const things = [...forms.keys()].filter(at => forms[at].length && says(typed[at], at));
     const held = new Map();
     let whole = missing.reduce((sum, word) => sum + (isFigure(word) ? 0 : common.has(word) ? EVERYDAY : 1), 0) * rarity(0);
-    for (const lists of things) {
-      const notes = new Set(lists.flatMap(list => [...notesOf(list).keys()])), rare = rarity(notes.size);
+    for (const at of things) {
+      const notes = new Set(forms[at].flatMap(list => [...notesOf(list).keys()]));
+      const rare = (common.has(typed[at]) ? EVERYDAY : 1) * rarity(notes.size);
       whole += rare;
       for (const note of notes) if (scores.has(note)) held.set(note, (held.get(note) || 0) + rare);
     }
