@@ -30,6 +30,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parent.parent
 sys.path.insert(0, str(ROOT))
 DAY = "2027-04-05"
+DEVICE = "attacked"
 SOURCE = ("--source", "north")
 MOST_SECONDS, MOST_MB, MOST_LINES = 10.0, 500.0, 12
 HEAD = b'<?xml version="1.0"?><worksheet xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
@@ -49,6 +50,7 @@ class Outcome:
 def run(arguments: list[str], folder: Path, stdin: str = "") -> Outcome:
     """Run a command and measure it; memory is the high-water mark of its process."""
     own = {**os.environ, "MISSBOOK_CACHE": str(folder / "cache"), "PYTHONPATH": str(ROOT)}
+    own["MISSBOOK_DEVICE"] = DEVICE
     start = time.monotonic()
     with tempfile.TemporaryFile() as output:
         process = subprocess.Popen(
@@ -223,6 +225,32 @@ def notes() -> Iterator[tuple[str, bytes]]:
     yield "note: aliases of aliases", b"---\n" + anchors + b"concepts: *i\n---\nA.\n"
 
 
+def calendars() -> Iterator[tuple[str, bytes]]:
+    """Attack, and the calendar: events to take a rota from."""
+    night = "DTSTART:20270410T200000\nDTEND:20270411T083000\n"
+    for name, events in (
+        ("20,000 events", [f"{night}SUMMARY:Night {n}" for n in range(20_000)]),
+        ("1,500 daily events", [f"{night}RRULE:FREQ=DAILY\nSUMMARY:Night"] * 1500),
+        ("a title of 2 MB", [f"{night}SUMMARY:{'x' * 2_000_000}"]),
+        ("20,000 days left out", [f"{night}EXDATE:{','.join(['20270411T200000'] * 20_000)}"]),
+        ("a length below nothing", ["DTSTART:20270410T200000\nDURATION:-PT9H\nSUMMARY:Night"]),
+    ):
+        body = "".join(f"BEGIN:VEVENT\nUID:{n}\n{e}\nEND:VEVENT\n" for n, e in enumerate(events))
+        yield f"calendar: {name}", f"BEGIN:VCALENDAR\n{body}END:VCALENDAR\n".encode()
+
+
+def records(log: Path) -> Iterator[tuple[str, Path, str, str]]:
+    """Attack, the file in the log folder, its text, and the command that reads it."""
+    evil = '{"path": "../../evil", "start": 0, "old": "x", "new": "", "before": "b", "after": ""}'
+    act = f'{{"id": "a-1", "at": "x", "told": "x", "lines": [], "undoes": "", "files": [{evil}]}}'
+    acts = f'{{"acts": 1}}\n{act}\n{"[" * 100_000}\n'
+    yield "undo: a record of a file outside the base", log / f"acts-{DEVICE}.jsonl", acts, "undo"
+    line = "v{},2027-03-01T10:00:00+00:00,north:1,void,{}\n"
+    voids = "".join(line.format(n, f"v{n - 1}") for n in range(1, 30_000))
+    head = "id,at,question,outcome,voids\n"
+    yield "log: 30,000 voids of voids", log / "attempts-odd.csv", head + voids, "check"
+
+
 def commands(folder: Path) -> Iterator[tuple[str, list[str], str]]:
     """Attack, the command it is given to, and what is typed; files are made on the way."""
     base = folder / "notes"
@@ -242,6 +270,13 @@ def commands(folder: Path) -> Iterator[tuple[str, list[str], str]]:
         note.write_bytes(raw)
         yield name, ["--base", str(base), "check"], ""
         note.unlink()
+    for name, raw in calendars():
+        (folder / "a.ics").write_bytes(raw)
+        yield name, ["--base", str(base), "rota", str(folder / "a.ics"), "--dry-run"], ""
+    for name, path, text, command in records(base / "log"):
+        path.write_text(text, encoding="utf-8")
+        yield name, ["--base", str(base), command], ""
+        path.unlink()
     short = folder / "group.csv"
     short.write_text("candidate,1,2\nkey,a\nx,a,b\ny,b,b\n", encoding="utf-8")
     yield "items: a key with too few cells", ["--base", str(base), "items", str(short)], ""
