@@ -5,8 +5,6 @@ It computes nothing of its own: it asks the functions that the report asks, so t
 report can never differ. The drawing library is imported only when something is drawn.
 """
 
-from __future__ import annotations
-
 from types import ModuleType
 
 from kb.charts._model import Chart as Chart

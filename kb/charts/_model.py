@@ -4,8 +4,6 @@ Nothing here knows how an element is drawn. Its shape, its line or a word beside
 means, never a colour: there is one ink.
 """
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta

@@ -5,8 +5,6 @@ searched, selected and magnified, and each machine sets it in its own system fon
 measured with a font wider than those, so nothing collides.
 """
 
-from __future__ import annotations
-
 from xml.etree import ElementTree
 
 SVG, XLINK = "http://www.w3.org/2000/svg", "http://www.w3.org/1999/xlink"

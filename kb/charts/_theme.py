@@ -3,8 +3,6 @@
 Light and dark, narrow and wide are four files, since an image cannot see the colours of its page.
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 
 WIDTH, NARROWEST, WIDEST = 560, 280, 2000

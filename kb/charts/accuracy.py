@@ -4,8 +4,6 @@ Answers logged without a round count as first round when the question was new, o
 A question met before is easier, so the second round flatters; papers do not.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import date
 from itertools import groupby

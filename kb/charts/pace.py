@@ -3,8 +3,6 @@
 Without a name, the last sitting that was timed. The numbers are those of missbook sitting.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import date
 

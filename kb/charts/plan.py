@@ -4,8 +4,6 @@ Each week behind you is set against the plan that its own first day would have g
 the mock are left out, since they are counted in papers.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection
 from dataclasses import replace
 from datetime import date

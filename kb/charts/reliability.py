@@ -4,8 +4,6 @@ The share right at each level is set against the range in which that level bring
 certainty-based marks. The numbers are those of missbook certainty.
 """
 
-from __future__ import annotations
-
 from datetime import date
 
 from kb.charts._model import Axis, Chart, Dots, Panel, Spans, percent, percent_axis

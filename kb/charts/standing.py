@@ -4,8 +4,6 @@ Each standing has its likely range; most marks at risk come first. The numbers a
 missbook standing.
 """
 
-from __future__ import annotations
-
 from datetime import date
 
 from kb.charts._model import (

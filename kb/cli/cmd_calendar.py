@@ -1,7 +1,5 @@
 """Write the plan as a calendar file."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

@@ -1,7 +1,5 @@
 """Carry notes along: one HTML file for a phone without signal."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import click

@@ -1,7 +1,5 @@
 """Draw the numbers of a report as a picture: one command for each chart there is."""
 
-from __future__ import annotations
-
 import json
 from dataclasses import replace
 from typing import Any

@@ -1,7 +1,5 @@
 """Write one note that compares two diagnoses you mix up."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

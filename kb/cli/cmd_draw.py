@@ -1,7 +1,5 @@
 """Draw questions at random for a mixed session."""
 
-from __future__ import annotations
-
 import textwrap
 from collections.abc import Sequence
 

@@ -1,7 +1,5 @@
 """Write the concept graph in an open format, to look at it elsewhere."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

@@ -1,7 +1,5 @@
 """Show the reference: a topic, or a command's own help."""
 
-from __future__ import annotations
-
 import re
 import sys
 

@@ -1,7 +1,5 @@
 """Statistics of a paper from a study group's answers: items, reliability, error."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

@@ -1,7 +1,5 @@
 """Log answers: a block, one answer, a sheet, a table; list what was logged, or take it back."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.command_groups import LOGGING

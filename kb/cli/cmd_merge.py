@@ -1,7 +1,5 @@
 """Merge two notes that say the same, without losing a question."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

@@ -1,7 +1,5 @@
 """Make a new base: exam.yaml and study.yaml, every line explained."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from datetime import date, timedelta
 from pathlib import Path

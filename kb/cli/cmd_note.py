@@ -1,7 +1,5 @@
 """Answer misses with notes: list the open ones, link one to a note, or write a new note."""
 
-from __future__ import annotations
-
 from datetime import date
 
 import click

@@ -1,7 +1,5 @@
 """Write one file with everything of the base that is not derived."""
 
-from __future__ import annotations
-
 from dataclasses import asdict
 from datetime import UTC, datetime
 

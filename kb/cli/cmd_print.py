@@ -1,7 +1,5 @@
 """Print notes: a PDF of the notes to reread, a brief, the queue, an area or single notes."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import click

@@ -1,7 +1,5 @@
 """Record that a note was read."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

@@ -1,7 +1,5 @@
 """Rename an area, a source, a concept or the questions of a bank."""
 
-from __future__ import annotations
-
 from pathlib import Path
 
 import click

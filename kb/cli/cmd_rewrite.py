@@ -1,7 +1,5 @@
 """Rewrite a note that failed: open it in the editor, or give its new text."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

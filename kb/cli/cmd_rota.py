@@ -1,11 +1,8 @@
 """The rota: what it leaves for study, where rest is short, and taking it from a calendar."""
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import click
 
@@ -15,10 +12,8 @@ from kb.core.errors import FormatError, Place, QueryError, nearest
 from kb.core.lookup import spelt
 from kb.core.wording import counted
 from kb.formats.rota import STARTING_SHIFTS
-
-if TYPE_CHECKING:
-    from kb.importers.rota_calendar import CalendarShifts
-    from kb.services.session import Session
+from kb.importers.rota_calendar import CalendarShifts
+from kb.services.session import Session
 
 DAYS_AFTER_EXAM = timedelta(days=28)
 """How long after the exam a calendar is still read."""

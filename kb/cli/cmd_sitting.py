@@ -1,7 +1,5 @@
 """Record a timed paper or mock, and see what cost the marks."""
 
-from __future__ import annotations
-
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 

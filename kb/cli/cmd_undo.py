@@ -1,9 +1,6 @@
 """Take back the last act of this device, whatever it was."""
 
-from __future__ import annotations
-
 from datetime import date
-from typing import TYPE_CHECKING
 
 import click
 
@@ -12,9 +9,7 @@ from kb.cli.report_command import paged
 from kb.core.wording import dated
 from kb.presentation.paging import page_of
 from kb.presentation.report_model import Column, Report, Table
-
-if TYPE_CHECKING:
-    from kb.services.session import Session
+from kb.services.session import Session
 
 COLUMNS = (
     Column(key="id", label="Id"),

@@ -1,7 +1,5 @@
 """Make a base from a file that `pack` wrote."""
 
-from __future__ import annotations
-
 from dataclasses import asdict
 from pathlib import Path
 

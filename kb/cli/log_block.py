@@ -1,7 +1,5 @@
 """Log a block of questions done in one go."""
 
-from __future__ import annotations
-
 from datetime import date
 
 import click

@@ -1,7 +1,5 @@
 """List what was logged."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

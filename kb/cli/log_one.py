@@ -1,7 +1,5 @@
 """Log the answer to one question."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 from datetime import date

@@ -1,7 +1,5 @@
 """Blank a remark in the log for good."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

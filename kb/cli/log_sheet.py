@@ -1,7 +1,5 @@
 """Log an answer sheet."""
 
-from __future__ import annotations
-
 from datetime import date
 from pathlib import Path
 

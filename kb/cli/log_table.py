@@ -1,7 +1,5 @@
 """Log a table of answers, CSV or spreadsheet."""
 
-from __future__ import annotations
-
 import csv
 import io
 from dataclasses import replace

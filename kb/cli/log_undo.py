@@ -1,7 +1,5 @@
 """Take back an answer or a whole batch."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.call import Call, with_call

@@ -1,7 +1,5 @@
 """What the ways of logging share: options, kept lines, and the screen that says what was logged."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from datetime import date
 from typing import Any

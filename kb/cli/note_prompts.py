@@ -1,7 +1,5 @@
 """Writing notes at the terminal: the editor, what may already cover a miss, the walk."""
 
-from __future__ import annotations
-
 from datetime import date
 
 import click

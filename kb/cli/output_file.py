@@ -1,7 +1,5 @@
 """The file that a command writes: the same options and refusals for every such command."""
 
-from __future__ import annotations
-
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps

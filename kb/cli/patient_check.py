@@ -1,7 +1,5 @@
 """Ask before writing a note that may identify a patient."""
 
-from __future__ import annotations
-
 import click
 
 from kb.cli.params import interactive, say

@@ -1,7 +1,5 @@
 """Completion for PowerShell, in the way click completes for bash, zsh and fish."""
 
-from __future__ import annotations
-
 import os
 
 from click.shell_completion import (

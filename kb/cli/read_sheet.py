@@ -1,7 +1,5 @@
 """An answer sheet read from a file or from standard input."""
 
-from __future__ import annotations
-
 import sys
 from dataclasses import dataclass
 from datetime import date, datetime

@@ -1,7 +1,5 @@
 """Options that choose notes for a file."""
 
-from __future__ import annotations
-
 from typing import Any
 
 import click

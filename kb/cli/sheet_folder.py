@@ -1,7 +1,5 @@
 """Log every new answer sheet in the synchronised folder."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """Messages for mistakes on the command line: one line, and where the help is."""
 
-from __future__ import annotations
-
 import re
 
 import click

@@ -1,19 +1,13 @@
 """A base as of a day, and its attempts with their areas: one base in, another out."""
 
-from __future__ import annotations
-
 from bisect import bisect_left
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
-from typing import TYPE_CHECKING
 
 from kb.core.errors import Problem
+from kb.core.ids import AreaId, QuestionId
+from kb.core.model import Attempt, Base, Note
 from kb.core.wording import counted
-
-if TYPE_CHECKING:
-    from kb.core.ids import AreaId, QuestionId
-    from kb.core.model import Attempt, Base, Note
-
 
 EARLIEST = date(2, 1, 1)
 """Arithmetic on earlier days may leave the calendar."""

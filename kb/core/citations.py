@@ -1,7 +1,5 @@
 """The published works that formulas follow, by the key used in docstrings and reports."""
 
-from __future__ import annotations
-
 import csv
 from dataclasses import dataclass
 from pathlib import Path

@@ -1,12 +1,8 @@
 """Results kept for the base last asked for: one page or report asks for the same several times."""
 
-from __future__ import annotations
-
+from collections.abc import Callable
 from functools import wraps
-from typing import TYPE_CHECKING, ParamSpec, TypeVar
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
+from typing import ParamSpec, TypeVar
 
 P = ParamSpec("P")
 T = TypeVar("T")

@@ -1,16 +1,10 @@
 """Find what a person names: a note, a concept or a source. If there is none, offer the nearest."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+from collections.abc import Callable, Iterable
 
 from kb.core.errors import NotFoundError, QueryError, likely_slip, nearest
 from kb.core.ids import parse_question
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
-
-    from kb.core.model import Base, Note
+from kb.core.model import Base, Note
 
 
 def named_note(

@@ -7,10 +7,9 @@ reads a file, the clock or the environment, and nothing here computes a statisti
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import timedelta
-from typing import TYPE_CHECKING
+from datetime import date, datetime, timedelta
 
-from kb.core.errors import Place
+from kb.core.errors import Place, Problem
 from kb.core.ids import (
     NO_AREA,
     NOWHERE,
@@ -24,13 +23,7 @@ from kb.core.ids import (
     Round,
 )
 from kb.core.records import record
-
-if TYPE_CHECKING:
-    from datetime import date, datetime
-
-    from kb.core.errors import Problem
-    from kb.core.settings import Exam, Study
-
+from kb.core.settings import Exam, Study
 
 MINUTE = timedelta(minutes=1)
 

@@ -1,12 +1,8 @@
 """Pairs of diagnoses taken for each other, as a remark or the title of a note names them."""
 
-from __future__ import annotations
-
 import re
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from kb.core.model import Note
+from kb.core.model import Note
 
 VERSUS = re.compile(
     r"^\W*(?P<one>[^;.]+?)\s*(?:\bvs\b\.?|\bv\b\.?|\bversus\b|\bnot\b|\bor\b|<>|≠|/)\s*"

@@ -1,17 +1,10 @@
 """Names that changed: a log is never edited, so its old lines count under the new name."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from datetime import datetime
 
-from kb.core.ids import AreaId, QuestionId
-
-if TYPE_CHECKING:
-    from datetime import datetime
-
-    from kb.core.ids import RenameKind
-    from kb.core.model import Attempt, Base, Renamed
+from kb.core.ids import AreaId, QuestionId, RenameKind
+from kb.core.model import Attempt, Base, Renamed
 
 
 @dataclass(slots=True)

@@ -1,13 +1,9 @@
 """What a search finds: apart from all other records, which a search need not load."""
 
-from __future__ import annotations
+from datetime import date
+from typing import NamedTuple
 
-from typing import TYPE_CHECKING, NamedTuple
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import NoteId
+from kb.core.ids import NoteId
 
 
 class Hit(NamedTuple):

@@ -1,16 +1,10 @@
 """The settings of a base as frozen records: exam.yaml, study.yaml, the rota and the plan."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
+from datetime import date, time
 
 from kb.core.errors import NotFoundError, Place, nearest
 from kb.core.ids import NOWHERE, AreaId, QuestionId, SourceKind
-
-if TYPE_CHECKING:
-    from datetime import date, time
-
 
 SHORT_NAME = 22
 """Letters of a name that fit into the first column of a table."""

@@ -1,7 +1,5 @@
 """What a print or a carried file is made from: the chosen notes and what is shown of each."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date
 

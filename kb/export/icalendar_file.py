@@ -5,8 +5,6 @@ longer planned is cancelled, so that importing a later file changes a calendar i
 twice. The exam's name is in no UID.
 """
 
-from __future__ import annotations
-
 from collections.abc import Iterable
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo

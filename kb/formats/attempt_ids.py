@@ -1,19 +1,13 @@
 """Which answers are one and the same: ids made from their content, and the union of log files."""
 
-from __future__ import annotations
-
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from kb.core.errors import Problem
 from kb.core.ids import NO_AREA, AttemptId, digest
+from kb.core.model import Attempt, Dismissal
+from kb.formats.attempt_log import LogFile, Void
 from kb.formats.log_lines import one_line
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from kb.core.model import Attempt, Dismissal
-    from kb.formats.attempt_log import LogFile, Void
 
 
 def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:

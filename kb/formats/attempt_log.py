@@ -4,13 +4,12 @@ Every record is one physical line, so that a damaged line never swallows its nei
 only ever added: a correction is a new line that voids an id.
 """
 
-from __future__ import annotations
-
 import csv
 import re
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from kb.core.errors import Place, Problem, nearest
 from kb.core.ids import (
@@ -27,9 +26,6 @@ from kb.core.ids import (
 )
 from kb.core.model import Attempt, Dismissal
 from kb.formats.csv_cells import unquoted
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
 
 COLUMNS = (
     "id",

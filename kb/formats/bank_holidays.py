@@ -1,12 +1,7 @@
 """Bank holidays of a country, or of a part of it, by its ISO 3166 code: `GB-ENG`, `IE`."""
 
-from __future__ import annotations
-
+from datetime import date
 from functools import cache
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from datetime import date
 
 
 @cache

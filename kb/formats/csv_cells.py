@@ -1,7 +1,5 @@
 """Cells of a CSV file that a spreadsheet would take for formulas: quoted, and read back."""
 
-from __future__ import annotations
-
 import re
 
 FORMULA = re.compile(r"'*[=+@-]")

@@ -1,7 +1,5 @@
 """Days and moments as our files have them: ISO 8601 and in no other way."""
 
-from __future__ import annotations
-
 import re
 from datetime import date, datetime, time
 

@@ -1,18 +1,13 @@
 """exam.yaml: the exam and its blueprint."""
 
-from __future__ import annotations
-
 import csv
+from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, Place, Problem
 from kb.core.ids import AreaId
 from kb.core.settings import Area, Exam
 from kb.formats.yaml_fields import Fields, compose, plain, plain_in_list
-
-if TYPE_CHECKING:
-    from datetime import date
 
 KNOWN = ("exam", "date", "papers", "minutes", "options", "pass_mark", "pass_mark_sd", "blueprint")
 KNOWN_AREA = ("area", "name", "short", "items", "topics")

@@ -4,22 +4,16 @@ An edit changes one value only: unknown keys, comments, the order of keys and th
 their owner wrote them.
 """
 
-from __future__ import annotations
-
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import yaml
 
 from kb.core.errors import KBError, Place, Problem
 from kb.formats import yaml_edits
 from kb.formats.outline import BOM, halves, split_lines
+from kb.formats.yaml_edits import Change
 from kb.formats.yaml_fields import Fields, compose, plain, plain_in_list
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from kb.formats.yaml_edits import Change
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

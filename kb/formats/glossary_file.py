@@ -1,15 +1,10 @@
 """glossary.yaml: the base's own abbreviations, each with its meanings."""
 
-from __future__ import annotations
-
 import re
-from typing import TYPE_CHECKING
 
+from kb.core.errors import Problem
+from kb.language.abbreviations import Entries
 from kb.language.normalise import words
-
-if TYPE_CHECKING:
-    from kb.core.errors import Problem
-    from kb.language.abbreviations import Entries
 
 PLAIN_LINE = re.compile(r"(\w[\w+-]*): \[((?:\w[\w ()/.+-]*)(?:, ?\w[\w ()/.+-]*)*)\] *")
 """A line that means the same here as to a YAML reader."""

@@ -1,19 +1,12 @@
 """Records of the log of attempts as lines of CSV (RFC 4180)."""
 
-from __future__ import annotations
-
 import csv
 import io
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
 
-from kb.formats.attempt_log import COLUMNS
+from kb.core.model import Attempt, Dismissal
+from kb.formats.attempt_log import COLUMNS, Void
 from kb.formats.csv_cells import quoted
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from kb.core.model import Attempt, Dismissal
-    from kb.formats.attempt_log import Void
 
 
 def format_attempt(attempt: Attempt) -> str:

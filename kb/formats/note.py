@@ -1,25 +1,18 @@
 """A note file as text -> `Note`; and the text of a new note."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
+from datetime import datetime
 from pathlib import PurePosixPath
-from typing import TYPE_CHECKING
 
-from kb.core.errors import Place, Problem
+from kb.core.errors import Place, Problem, Severity
 from kb.core.ids import AreaId, NoteId, QuestionId, parse_question
 from kb.core.model import Note
 from kb.formats import frontmatter
+from kb.formats.frontmatter import Split
 from kb.formats.markdown import structure
+from kb.formats.yaml_fields import Fields
 from kb.language.patient_identifiers import find_identifiers
-
-if TYPE_CHECKING:
-    from datetime import datetime
-
-    from kb.core.errors import Severity
-    from kb.formats.frontmatter import Split
-    from kb.formats.yaml_fields import Fields
 
 DOSE = re.compile(
     r"\b\d[\d.,]*\s?(?:mg|mcg|µg|μg|micrograms?|milligrams?|units?|g|mL|ml|mmol)"

@@ -1,7 +1,5 @@
 """A whole text edited by hand: its line ends kept, and the differences between two versions."""
 
-from __future__ import annotations
-
 from collections import Counter
 from dataclasses import dataclass
 from difflib import SequenceMatcher

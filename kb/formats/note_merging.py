@@ -3,21 +3,16 @@
 Only the values and links concerned change; all other text stays as its owner wrote it.
 """
 
-from __future__ import annotations
-
 import posixpath
 import re
-from typing import TYPE_CHECKING
 from urllib.parse import quote, urlsplit
 
 from kb.core.errors import KBError, Place
+from kb.core.model import Note
 from kb.formats import frontmatter
 from kb.formats.markdown import resolve
 from kb.formats.note import parse_note
 from kb.language.normalise import keys
-
-if TYPE_CHECKING:
-    from kb.core.model import Note
 
 CODE = r"(?P<fence>^ {0,3}(?P<mark>```+|~~~+).*?(?:^ {0,3}(?P=mark)[`~]*[ \t]*$|\Z))"
 SPAN = r"(?P<span>(?P<ticks>`+)(?!`).*?(?<!`)(?P=ticks)(?!`))"

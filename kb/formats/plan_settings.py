@@ -4,20 +4,15 @@ A key that is not given keeps the value it had, so that the same readers, with t
 serve the file and a what-if.
 """
 
-from __future__ import annotations
-
 import re
+from collections.abc import Mapping
 from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from kb.core.errors import nearest
 from kb.core.ids import AreaId
 from kb.core.settings import PlanSettings, RestLimits
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.formats.yaml_fields import Fields
+from kb.formats.yaml_fields import Fields
 
 REST_LIMITS: Mapping[str, tuple[float, float]] = {
     "hours_between": (0, 24),

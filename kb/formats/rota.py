@@ -1,10 +1,8 @@
 """The `rota:` part of study.yaml: shifts, weeks, and days that differ."""
 
-from __future__ import annotations
-
 import re
+from collections.abc import Sequence
 from datetime import date, time, timedelta
-from typing import TYPE_CHECKING
 
 import yaml
 
@@ -13,11 +11,7 @@ from kb.core.settings import RestLimits, Rota, Shift
 from kb.formats.bank_holidays import bank_holidays, parts_of
 from kb.formats.dates import DAY, parse_day
 from kb.formats.plan_settings import parse_rest
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from kb.formats.yaml_fields import Fields
+from kb.formats.yaml_fields import Fields
 
 KNOWN = ("starts", "shifts", "weeks", "exceptions", "rest", "calendar_words", "bank_holidays")
 KNOWN_SHIFT = ("from", "to", "study_minutes", "paper_day_minutes")

@@ -4,24 +4,18 @@ Each is a CSV file, one record a line. One codec reads and writes them all; a lo
 and what each of them holds.
 """
 
-from __future__ import annotations
-
 import csv
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 from hashlib import blake2b
-from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
+from typing import Any, Generic, NamedTuple, TypeVar
 
 from kb.core.errors import Place, Problem
-from kb.core.ids import RENAME_KIND_OF, ROUND_OF, parse_question
+from kb.core.ids import RENAME_KIND_OF, ROUND_OF, QuestionId, parse_question
 from kb.core.model import Drawn, Reading, ReadingChoice, Renamed, Score
 from kb.formats.csv_cells import unquoted
 from kb.formats.log_lines import format_row
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping
-
-    from kb.core.ids import QuestionId
 
 Record = TypeVar("Record")
 LONGEST_READING = 1e6

@@ -1,10 +1,8 @@
 """study.yaml: sources of questions, rota, reading speed and other settings of the person."""
 
-from __future__ import annotations
-
 import re
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kb.core.errors import FormatError, Problem
@@ -14,9 +12,6 @@ from kb.formats.plan_settings import parse_plan
 from kb.formats.rota import parse_rota
 from kb.formats.study_edits import set_entries
 from kb.formats.yaml_fields import Fields, compose, plain_in_list
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 KNOWN = (
     "timezone",

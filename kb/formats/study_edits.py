@@ -1,19 +1,14 @@
 """Changes to study.yaml made by position, so that comments, order and line ends stay."""
 
-from __future__ import annotations
-
 import re
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Mapping
+from datetime import date
+from typing import NamedTuple, TypeGuard
 
 import yaml
 
 from kb.core.errors import FormatError, Place
 from kb.formats.dates import DAY, parse_day
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import date
-    from typing import TypeGuard
 
 LINE_BREAK = re.compile(r"\s*\n\s*")
 

@@ -3,17 +3,12 @@
 Logs need none of this: all of them are read, and their union counts.
 """
 
-from __future__ import annotations
-
 import re
+from collections.abc import Iterable
 from difflib import SequenceMatcher
 from itertools import zip_longest
-from typing import TYPE_CHECKING
 
 from kb.core.errors import Place, Problem
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 COPY = re.compile(
     r"(?P<stem>.+?)"

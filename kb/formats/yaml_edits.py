@@ -1,7 +1,5 @@
 """Change single words of a YAML file; everything else in it stays as its owner wrote it."""
 
-from __future__ import annotations
-
 from collections.abc import Callable, Iterator
 
 import yaml

@@ -7,19 +7,15 @@ Every conversion is ours and names its line.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, time
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 import yaml
 
-from kb.core.errors import Place, Problem, nearest
+from kb.core.errors import Place, Problem, Severity, nearest
 from kb.formats.dates import DAY, parse_clock, parse_day, parse_moment
 from kb.formats.yaml_errors import DEEP, fault_of
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
-
-    from kb.core.errors import Severity
 
 LOADER = yaml.CSafeLoader if yaml.__with_libyaml__ else yaml.SafeLoader
 T = TypeVar("T")

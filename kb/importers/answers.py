@@ -1,23 +1,15 @@
 """A table of the answers of one timed paper -> attempts without ids."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from datetime import timedelta
-from typing import TYPE_CHECKING
+from datetime import datetime, timedelta
 
 from kb.core.errors import FormatError, Place
 from kb.core.ids import QuestionId
-from kb.importers.column_mapping import guess_columns
+from kb.core.model import Attempt
+from kb.core.settings import Exam, Study
+from kb.importers.column_mapping import Columns, guess_columns
+from kb.importers.table_reader import Grid
 from kb.importers.table_rows import TableRows
-
-if TYPE_CHECKING:
-    from datetime import datetime
-
-    from kb.core.model import Attempt
-    from kb.core.settings import Exam, Study
-    from kb.importers.column_mapping import Columns
-    from kb.importers.table_reader import Grid
 
 NEEDED = ("item", "chosen", "key")
 KEPT = (*NEEDED, "first", "seconds", "certainty", "area")

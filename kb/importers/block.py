@@ -1,21 +1,14 @@
 """A block of questions done in one go: which, which were wrong, how long it took."""
 
-from __future__ import annotations
-
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING
 
 from kb.core.errors import QueryError
-from kb.core.ids import AreaId, AttemptId, Outcome, QuestionId, parse_question
+from kb.core.ids import AreaId, AttemptId, Outcome, QuestionId, Round, parse_question
 from kb.core.model import Attempt
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from kb.core.ids import Round
-    from kb.core.settings import Study
+from kb.core.settings import Study
 
 MOST_ITEMS = 1000
 SPAN = re.compile(r"(\d{1,15})(?:\s*[-\u2010-\u2015]\s*(\d{1,15}))?")

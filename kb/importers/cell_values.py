@@ -1,19 +1,14 @@
 """The cells of a table of answers: days in their order, outcomes in their words, seconds."""
 
-from __future__ import annotations
-
 import re
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from kb.core.ids import OUTCOME_OF, REASONS, Outcome
 from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.outcome_words import of_cell
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-    from zoneinfo import ZoneInfo
 
 MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?!\d)")

@@ -1,19 +1,14 @@
 """What each column of a table holds: as given, as remembered, or guessed from its name."""
 
-from __future__ import annotations
-
 import csv
 import re
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import QueryError, nearest
 from kb.formats.study import TABLE_FIELDS
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
 
 Columns = dict[str, int]
 """Index of the column (from 0) by what it holds."""

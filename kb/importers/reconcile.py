@@ -1,19 +1,12 @@
 """What an import would change: answers that are new, known to the log, or replace one in it."""
 
-from __future__ import annotations
-
 from collections import Counter, defaultdict
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from datetime import date, datetime
 
-from kb.core.ids import NOWHERE, AreaId, AttemptId
-
-if TYPE_CHECKING:
-    from collections.abc import Hashable, Sequence
-    from datetime import date, datetime
-
-    from kb.core.ids import QuestionId
-    from kb.core.model import Attempt
+from kb.core.ids import NOWHERE, AreaId, AttemptId, QuestionId
+from kb.core.model import Attempt
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,23 +3,18 @@
 An event that cannot be read, or means no known shift, is named and left out; all others count.
 """
 
-from __future__ import annotations
-
 import math
 import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple
 from zoneinfo import ZoneInfo
 
 from kb.core.errors import FormatError, Place, Problem, nearest
+from kb.core.settings import Shift
 from kb.core.wording import counted
 from kb.importers.rota_words import CANCELLED, clock_minutes, plain_title, shift_for
-
-if TYPE_CHECKING:
-    from collections.abc import Iterator, Mapping
-
-    from kb.core.settings import Shift
 
 MOMENT = re.compile(r"\d{8}(?:T\d{6}Z?)?")
 DATED = ("DTSTART", "DTEND", "RECURRENCE-ID", "EXDATE", "RDATE")

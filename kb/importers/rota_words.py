@@ -5,19 +5,14 @@ Hours come before words, since a title is only a name: except words that the doc
 Source: own, because no standard names shifts; the words are those in common use (no source).
 """
 
-from __future__ import annotations
-
 import csv
 import re
 import unicodedata
+from collections.abc import Iterable, Mapping
+from datetime import time
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
-    from datetime import time
-
-    from kb.core.settings import Shift
+from kb.core.settings import Shift
 
 _TABLE = Path(__file__).with_name("rota_words.csv").read_text(encoding="utf-8")
 _ROWS = [*csv.reader(_TABLE.splitlines())][1:]

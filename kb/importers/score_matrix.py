@@ -1,15 +1,10 @@
 """A study group's answers as a table of candidates and items -> rows of 0 and 1."""
 
-from __future__ import annotations
-
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, Place
 from kb.importers.table_reader import csv_rows
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 BLANKS = ("", "-", "na", "n/a")
 

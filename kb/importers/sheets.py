@@ -1,19 +1,12 @@
 """An answer sheet as parsed -> attempts without ids."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+from datetime import date, datetime
 
 from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId
 from kb.core.model import Attempt
-from kb.formats.answer_sheet import Known
+from kb.core.settings import Exam, Study
+from kb.formats.answer_sheet import Known, SheetLine
 from kb.importers.block import ended_at, round_of, spread
-
-if TYPE_CHECKING:
-    from datetime import date, datetime
-
-    from kb.core.settings import Exam, Study
-    from kb.formats.answer_sheet import SheetLine
 
 
 def known_words(

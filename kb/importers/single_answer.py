@@ -3,27 +3,29 @@
 The id comes from the one that the sender gave the entry, so that an entry sent twice is one answer.
 """
 
-from __future__ import annotations
-
 import re
-from datetime import timedelta
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from datetime import datetime, timedelta
 
 from kb.core.errors import QueryError
-from kb.core.ids import OUTCOME_OF, REASON_OF, ROUND_OF, AreaId, AttemptId, digest, parse_question
+from kb.core.ids import (
+    OUTCOME_OF,
+    REASON_OF,
+    ROUND_OF,
+    AreaId,
+    AttemptId,
+    QuestionId,
+    Round,
+    digest,
+    parse_question,
+)
 from kb.core.model import Attempt
+from kb.core.settings import Exam, Study
 from kb.formats.answer_sheet.parser import NOBODY_HINT
 from kb.formats.attempt_log import MOMENT_HINT, parse_moment
 from kb.formats.log_lines import one_line
 from kb.importers.block import LONGEST_QUESTION, round_of
 from kb.language.patient_identifiers import find_identifiers
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import datetime
-
-    from kb.core.ids import QuestionId, Round
-    from kb.core.settings import Exam, Study
 
 ENTRY_ID = re.compile(r"[0-9A-Za-z-]{8,64}")
 COUNTED = re.compile(r"(?P<before>.*?)(?P<number>[0-9]{1,15})")

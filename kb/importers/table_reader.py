@@ -3,20 +3,16 @@
 What had to be guessed (encoding, separator, worksheet) is kept, so that it can be shown.
 """
 
-from __future__ import annotations
-
 import csv
 import io
 import warnings
 import zipfile
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from kb.core.errors import FormatError, Place
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
 
 SEPARATORS = (",", ";", "\t", "|")
 MOST_ROWS = 200_000

@@ -1,18 +1,18 @@
 """Rows of a table -> attempts without ids; a row that is not understood is reported."""
 
-from __future__ import annotations
-
 import re
 from collections import Counter
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 from functools import cached_property
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from kb.core.errors import NotFoundError, Place, Problem
 from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId, Outcome, QuestionId, parse_question
 from kb.core.model import Attempt
+from kb.core.settings import Exam, Study
 from kb.core.wording import listed
 from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.parser import NOBODY_HINT
@@ -31,16 +31,10 @@ from kb.importers.cell_values import (
     parse_when,
     split_option,
 )
-from kb.importers.column_mapping import is_negative, opposite_columns
+from kb.importers.column_mapping import Columns, is_negative, opposite_columns
 from kb.importers.single_answer import option_letters
+from kb.importers.table_reader import Grid, Row
 from kb.language.patient_identifiers import find_identifiers
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
-
-    from kb.core.settings import Exam, Study
-    from kb.importers.column_mapping import Columns
-    from kb.importers.table_reader import Grid, Row
 
 NOON = time(12)
 ONE_OUTCOME = "correct the row, or leave out the column that is wrong"

@@ -5,8 +5,6 @@ on use: `build` makes the graph, `walk` finds what is near, `groups` finds what 
 `graphml` writes it for other programs.
 """
 
-from __future__ import annotations
-
 from kb.knowledge.clusters import find_groups, order_by_links
 from kb.knowledge.companions import Companion, companions, neighbourhood
 from kb.knowledge.graph_builder import Node, build_graph, build_plain, concept_key

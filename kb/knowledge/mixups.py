@@ -6,22 +6,15 @@ that answer it: one that compares two things, or two notes on different things. 
 symmetric: taking A for B and B for A is one mix-up.
 """
 
-from __future__ import annotations
-
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal
+from datetime import date
+from typing import Literal
 
-from kb.core.pairs import compared_in, ordered_pair, parse_pair
-from kb.language.name_matching import naming_of
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable, Mapping
-    from datetime import date
-
-    from kb.core.ids import NoteId, QuestionId
-    from kb.core.model import Attempt, Base, Note
-    from kb.core.pairs import Pair
-    from kb.language.name_matching import Keys, Naming
+from kb.core.ids import NoteId, QuestionId
+from kb.core.model import Attempt, Base, Note
+from kb.core.pairs import Pair, compared_in, ordered_pair, parse_pair
+from kb.language.name_matching import Keys, Naming, naming_of
 
 TECHNIQUE = ("misread", "rushed")
 """For these reasons a wrong letter says nothing about what was taken for what."""

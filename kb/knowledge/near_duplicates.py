@@ -4,18 +4,12 @@ Words are compared by the cosine of their weights, not by shared runs of words: 
 other words shares few runs. Two notes that link to each other are never reported.
 """
 
-from __future__ import annotations
-
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from kb.core.ids import NoteId
+from kb.core.model import Base, Note
 from kb.knowledge import concept_key
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.core.ids import NoteId
-    from kb.core.model import Base, Note
 
 ALIKE_FRACTION = 0.6
 ALIKE_WITH_CONCEPT_FRACTION = 0.5

@@ -4,22 +4,16 @@ Pure: given the notes that the index finds near a remark or a draft. Nothing is 
 decides.
 """
 
-from __future__ import annotations
-
 import math
 from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from kb.core.ids import AreaId, NoteId
+from kb.core.model import Note
+from kb.core.search_result import Hit
 from kb.language.abbreviations import Glossary
 from kb.language.normalise import key, words
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
-
-    from kb.core.ids import AreaId, NoteId
-    from kb.core.model import Note
-    from kb.core.search_result import Hit
 
 SAME_LEVEL = -2.8
 SAME_COVERED = 2.0

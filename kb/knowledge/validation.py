@@ -3,21 +3,14 @@
 What one file shows by itself is found while it is read; these checks need the whole base.
 """
 
-from __future__ import annotations
-
 import posixpath
+from collections.abc import Callable, Iterable, Iterator
+from datetime import date
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
 
-from kb.core.errors import Problem, nearest
+from kb.core.errors import Place, Problem, Severity, nearest
+from kb.core.model import Base
 from kb.language.patient_identifiers import find_identifiers
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
-    from datetime import date
-
-    from kb.core.errors import Place, Severity
-    from kb.core.model import Base
 
 STALE_DAYS = 365
 

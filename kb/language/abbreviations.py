@@ -4,20 +4,15 @@ A stock of clinical abbreviations and drug names comes with missbook; the base's
 is laid over it and comes first. Nothing in a note is rewritten.
 """
 
-from __future__ import annotations
-
 import re
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from itertools import product
 from string import ascii_lowercase
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from kb.language.data import lines, rows, text_of
 from kb.language.normalise import STOP, key, plain, words
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
-
 
 Entries = tuple[tuple[str, tuple[str, ...]], ...]
 """Abbreviations, each with all its meanings."""

@@ -1,19 +1,12 @@
 """Which notes a name means, however it is spelled: abbreviations, British or American, plurals."""
 
-from __future__ import annotations
-
+from collections.abc import Collection, Iterable
 from functools import cached_property
-from typing import TYPE_CHECKING
 
 from kb.core.last_base import kept_for_last_base
-from kb.language.abbreviations import Glossary
+from kb.core.model import Base, Note
+from kb.language.abbreviations import Entries, Glossary
 from kb.language.normalise import keys
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Iterable
-
-    from kb.core.model import Base, Note
-    from kb.language.abbreviations import Entries
 
 Keys = frozenset[str]
 

@@ -3,20 +3,15 @@
 A caution, never an error: one random number of ten digits in twenty looks like one.
 """
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from bisect import bisect
+from collections.abc import Callable, Iterator
 from datetime import date
 from functools import cache
 from importlib import import_module
-from typing import TYPE_CHECKING
 
 from kb.language.data import rows
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
 
 DASHES = re.compile("[\u2010-\u2015\u2212\u00ad\ufe58\ufe63\uff0d]")
 DOTS = re.compile("[\u00b7\u2022\u2024\u2219\u22c5]")

@@ -3,13 +3,9 @@
 Any other character is text: there is no syntax to trip over.
 """
 
-from __future__ import annotations
-
 import re
-from typing import TYPE_CHECKING, NamedTuple
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
+from collections.abc import Sequence
+from typing import NamedTuple
 
 PART = re.compile(r"""(?:(?<=\s)|^)(-?)(?:"([^"]*)"|([^\s"]+))|"([^"]*)"|([^\s"]+)""")
 QUOTES = dict.fromkeys(map(ord, "\u201c\u201d\u201e\u00ab\u00bb"), '"')

@@ -3,17 +3,13 @@
 They help a search that lacks the word itself; none counts as much as the word that was typed.
 """
 
-from __future__ import annotations
-
+from collections.abc import Sequence
 from functools import cache
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from kb.language.abbreviations import keys_of, start_of
 from kb.language.data import rows
 from kb.language.normalise import drug_names, key
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 LEAST_LETTERS = 6
 """A shorter word is not read by its stem: `April` is no ACE inhibitor."""

@@ -1,15 +1,10 @@
 """The passage of a text that answers a query best, with the words that matched marked."""
 
-from __future__ import annotations
-
 import re
+from collections.abc import Mapping, Sequence
 from itertools import accumulate
-from typing import TYPE_CHECKING
 
 from kb.language.normalise import key, spans
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
 
 LENGTH = 220
 """Characters of a passage: three lines of a terminal."""

@@ -1,17 +1,12 @@
 """The known words nearest to one that finds nothing: what was meant, or may have been."""
 
-from __future__ import annotations
-
 import re
+from collections.abc import Iterable
 from functools import cache
-from typing import TYPE_CHECKING
 
 from kb.language.abbreviations import stock
 from kb.language.data import lines, rows
 from kb.language.normalise import american, key, other_forms, plain
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 SHORTEST = 4
 """Letters of a word worth helping with: shorter ones are near to everything."""

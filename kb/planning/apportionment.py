@@ -1,12 +1,8 @@
 """Share a whole number out in whole numbers, so that the parts add up exactly."""
 
-from __future__ import annotations
-
+from collections.abc import Hashable, Mapping, Sequence
 from fractions import Fraction
-from typing import TYPE_CHECKING, TypeVar
-
-if TYPE_CHECKING:
-    from collections.abc import Hashable, Mapping, Sequence
+from typing import TypeVar
 
 Key = TypeVar("Key", bound="Hashable")
 

@@ -1,22 +1,15 @@
 """What a calendar file is written from: the plan as events."""
 
-from __future__ import annotations
-
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime, time, timedelta
-from typing import TYPE_CHECKING
+from datetime import date, datetime, time, timedelta
 
 from kb.core.ids import digest
 from kb.core.wording import counted, listed, short_day
 from kb.formats.side_logs import CalendarRow
 from kb.planning.paper_days import key_of, pause_minutes
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
-    from datetime import date
-
-    from kb.planning.plan_records import DayPlan, Plan
-    from kb.planning.workload import Situation
+from kb.planning.plan_records import DayPlan, Plan
+from kb.planning.workload import Situation
 
 PAPER_START = time(9, 30)
 """When papers begin unless set: a usual hour (common practice, no source)."""

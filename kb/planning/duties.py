@@ -6,20 +6,13 @@ between instants, never between clock times.
 Source: eu2003, article 2 for nights; uk2016 for long days (both from memory).
 """
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
-from kb.core.settings import Shift
+from kb.core.settings import Rota, Shift
 from kb.formats.bank_holidays import bank_holidays
-
-if TYPE_CHECKING:
-    from zoneinfo import ZoneInfo
-
-    from kb.core.settings import Rota
 
 NIGHT_FROM, NIGHT_TO, NIGHT_HOURS = time(23), time(6), 3.0
 """A duty counts as a night when three hours or more of it lie between 23:00 and 06:00, as in the

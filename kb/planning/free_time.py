@@ -5,20 +5,13 @@ so that a free day does not move when the plan falls behind: a family can count 
 set, and giving it up is never proposed. The price is a plan that may not fit beside free evenings.
 """
 
-from __future__ import annotations
-
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
-from typing import TYPE_CHECKING
 
+from kb.core.settings import RestLimits
 from kb.core.wording import in_words
-from kb.planning.duties import NOON, elapsed_hours, is_long, is_night
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
-
-    from kb.core.settings import RestLimits
-    from kb.planning.duties import Duty
+from kb.planning.duties import NOON, Duty, elapsed_hours, is_long, is_night
 
 DAY_FROM, DAY_TO = time(7), time(22)
 """On a day into which kept hours reach, study lies between these (own: the rest is for sleep)."""

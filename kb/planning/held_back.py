@@ -1,22 +1,15 @@
 """The questions of the declared banks: which there are, which were met, which are kept unseen."""
 
-from __future__ import annotations
-
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, timedelta
 from functools import lru_cache
 from types import MappingProxyType
-from typing import TYPE_CHECKING
 
 from kb.core.ids import AreaId, QuestionId, digest
+from kb.core.model import Base
+from kb.core.settings import Source, Study
 from kb.planning.apportionment import share_out
 from kb.planning.paper_days import CHECKS
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
-
-    from kb.core.model import Base
-    from kb.core.settings import Source, Study
-
 
 CHECK_COUNT = 100
 """Held-back questions of one check: as many as a part of the exam has."""

@@ -5,20 +5,14 @@ left, until it has been right twice in a row. Any repeat counts, whether or not 
 the second round. A miss that was dismissed stays away until it is missed again.
 """
 
-from __future__ import annotations
-
+from collections.abc import Iterable
 from datetime import date, timedelta
 from functools import cache
-from typing import TYPE_CHECKING
 
+from kb.core.ids import AreaId, NoteId, QuestionId
+from kb.core.model import Attempt, Base
 from kb.core.records import record
 from kb.stats.spacing import next_look_days
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from kb.core.ids import AreaId, NoteId, QuestionId
-    from kb.core.model import Attempt, Base
 
 RETURN_DAYS = (3, 10, 30)
 """Days to the first, second and third return (common practice, no source)."""

@@ -3,17 +3,12 @@
 Source: own, because these are plain means and medians of what the log holds.
 """
 
-from __future__ import annotations
-
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from statistics import median
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
-
-    from kb.core.model import Attempt, Base, Note
+from kb.core.model import Attempt, Base, Note
 
 RECENT_COUNT, LEAST_COUNT = 200, 20
 """A pace is the mean of the last 200 timed answers, once there are 20."""

@@ -8,18 +8,13 @@ the rota, so that a paper stays where it is until it has been sat or its day has
 Source: own, because it only follows these rules; tests compare it with brute force.
 """
 
-from __future__ import annotations
-
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from kb.core.settings import PlanSettings
-    from kb.planning.study_days import StudyDay
+from kb.core.settings import PlanSettings
+from kb.planning.study_days import StudyDay
 
 REVIEW_FRACTION = 0.4
 """Going through a paper takes about 40% of the time it was sat in (common practice, no source)."""

@@ -1,17 +1,12 @@
 """What a plan is made from, and what it is: the work, the days, and the plan."""
 
-from __future__ import annotations
-
 from dataclasses import dataclass
 from datetime import date, time
-from typing import TYPE_CHECKING
 
+from kb.core.ids import AreaId
 from kb.planning.pace import Pace
-
-if TYPE_CHECKING:
-    from kb.core.ids import AreaId
-    from kb.planning.paper_days import PaperWork, Placed
-    from kb.planning.reading_list import Candidate, DayList
+from kb.planning.paper_days import PaperWork, Placed
+from kb.planning.reading_list import Candidate, DayList
 
 USUAL_PACE = Pace()
 

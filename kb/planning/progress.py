@@ -1,20 +1,15 @@
 """Planned against done: what the plan of an earlier day asked for, and what the log then held."""
 
-from __future__ import annotations
-
 from collections import Counter
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
 from kb.core.base_views import split_after
 from kb.core.last_base import kept_for_last_base
+from kb.core.model import Base
 from kb.core.wording import counted
 from kb.planning.pace import in_paper, paper_prefixes
 from kb.planning.workload import plan_for, plan_of, situation
-
-if TYPE_CHECKING:
-    from kb.core.model import Base
 
 PROGRESS_DAYS = 7
 

@@ -1,19 +1,13 @@
 """Random questions for a mixed session: without replacement, and seeded."""
 
-from __future__ import annotations
-
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, timedelta
 from random import Random
-from typing import TYPE_CHECKING
 
+from kb.core.ids import AreaId, QuestionId
+from kb.core.model import Base
 from kb.planning.apportionment import share_out
 from kb.planning.held_back import bank_questions, kept_unseen, protected
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping, Sequence
-
-    from kb.core.ids import AreaId, QuestionId
-    from kb.core.model import Base
 
 OPEN_DAYS = 7
 """A question drawn longer ago and not answered may be drawn again."""

@@ -23,22 +23,17 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
+from kb.core.ids import AreaId
+from kb.core.settings import PlanSettings
 from kb.planning.missed import RIGHT_TO_SETTLE, return_days
 from kb.planning.paper_days import Placed, key_of, pause_minutes, place_papers, within_quarter
 from kb.planning.plan_records import AreaWork, DayPlan, Plan, Spent, Work
-from kb.planning.reading_list import ReadingList
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-
-    from kb.core.ids import AreaId
-    from kb.core.settings import PlanSettings
-    from kb.planning.reading_list import DayList
-    from kb.planning.study_days import StudyDay
+from kb.planning.reading_list import DayList, ReadingList
+from kb.planning.study_days import StudyDay
 
 NEW_END_DAYS = 35
 """When ahead, new questions end this many days before the exam (common practice, no source)."""

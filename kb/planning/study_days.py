@@ -1,12 +1,11 @@
 """What a rota leaves for study, day by day, with rest counted in elapsed hours."""
 
-from __future__ import annotations
-
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
-from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
-from kb.core.settings import Rota, Shift
+from kb.core.settings import RestLimits, Rota, Shift
 from kb.planning.duties import (
     NOON,
     OFF,
@@ -18,12 +17,6 @@ from kb.planning.duties import (
     shift_on,
 )
 from kb.planning.free_time import LOOK_BACK_DAYS, Window, free_windows, lightest_days, room_outside
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-    from zoneinfo import ZoneInfo
-
-    from kb.core.settings import RestLimits
 
 OFFICE = Rota(
     starts=date(2024, 1, 1),

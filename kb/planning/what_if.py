@@ -1,24 +1,17 @@
 """Other settings tried on a plan: what is typed after --what-if, and the base it makes."""
 
-from __future__ import annotations
-
+from collections.abc import Callable
 from dataclasses import replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
-from kb.core.errors import NotFoundError, QueryError, nearest
+from kb.core.errors import NotFoundError, Problem, QueryError, nearest
+from kb.core.model import Base
+from kb.core.settings import Rota
 from kb.formats.dates import parse_day
 from kb.formats.plan_settings import KNOWN_PLAN, KNOWN_REST, parse_plan, parse_rest
-from kb.formats.yaml_fields import compose, plain, plain_in_list
+from kb.formats.yaml_fields import Fields, compose, plain, plain_in_list
 from kb.planning.study_days import OFFICE
 from kb.planning.workload import papers_left
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-
-    from kb.core.errors import Problem
-    from kb.core.model import Base
-    from kb.core.settings import Rota
-    from kb.formats.yaml_fields import Fields
 
 Settings = TypeVar("Settings")
 REST = tuple(key for key in KNOWN_REST if key.startswith(("hours_between", "between_", "after_")))

@@ -1,35 +1,27 @@
 """What is still to be done, read from the base: the input of the plan, and the plan itself."""
 
-from __future__ import annotations
-
 from collections import Counter
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from kb.core.base_views import split_after
+from kb.core.ids import AreaId, NoteId, QuestionId
 from kb.core.last_base import kept_for_last_base
+from kb.core.model import Base
+from kb.core.settings import PlanSettings, Rota
 from kb.planning.held_back import CHECK_COUNT, bank_questions, kept_unseen, protected, release_day
 from kb.planning.missed import missed_questions
-from kb.planning.pace import in_paper, pace_of, paper_prefixes
+from kb.planning.pace import Pace, in_paper, pace_of, paper_prefixes
 from kb.planning.paper_days import CHECKS, HELD_BACK, PaperWork, review_minutes
 from kb.planning.plan_records import AreaWork, Plan, Returning, Spent, Work
 from kb.planning.reading_list import candidates
 from kb.planning.scheduler import order_areas, schedule
-from kb.planning.study_days import OFFICE, study_days
+from kb.planning.study_days import OFFICE, StudyDay, study_days
 from kb.stats.history import history_of
 from kb.stats.note_state import judge
 from kb.stats.papers import ability_of
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
-
-    from kb.core.ids import AreaId, NoteId, QuestionId
-    from kb.core.model import Base
-    from kb.core.settings import PlanSettings, Rota
-    from kb.planning.pace import Pace
-    from kb.planning.study_days import StudyDay
 
 REVIEW_DAYS = 3
 """A paper sat longer ago has been gone through, or will not be."""

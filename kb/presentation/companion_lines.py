@@ -1,7 +1,5 @@
 """What to read with a failing note, as reports word it."""
 
-from __future__ import annotations
-
 from collections.abc import Iterable, Mapping
 
 from kb.core.ids import NoteId

@@ -1,7 +1,5 @@
 """The reference that the command line and the page show: one Markdown file a topic in kb/help/."""
 
-from __future__ import annotations
-
 import re
 from pathlib import Path
 

@@ -1,7 +1,5 @@
 """What a batch would add, what it added, and which of its misses have no note."""
 
-from __future__ import annotations
-
 from collections import Counter
 from dataclasses import dataclass
 from datetime import date

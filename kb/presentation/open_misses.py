@@ -1,23 +1,16 @@
 """Misses without a note, and the notes that may already cover one of them."""
 
-from __future__ import annotations
+from datetime import date
 
-from typing import TYPE_CHECKING
-
+from kb.core.ids import QuestionId
 from kb.core.labels import label
+from kb.core.model import Base
+from kb.core.search_result import Hit
 from kb.core.wording import often, short_day
 from kb.presentation.paging import first_of, next_page, no_page, page_of
 from kb.presentation.report_model import Block, Entries, Entry, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
 from kb.stats.note_state import OpenMiss, open_misses
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import QuestionId
-    from kb.core.model import Base
-    from kb.core.search_result import Hit
-
 
 STOCK = 20
 """Misses that can be written up in a day or two (common practice, no source)."""

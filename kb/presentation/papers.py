@@ -3,8 +3,6 @@
 A question of a paper that a bank showed before is no longer a fair test; such ones are counted.
 """
 
-from __future__ import annotations
-
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 

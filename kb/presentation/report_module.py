@@ -3,8 +3,6 @@
 Every report has `OPTIONS` and `build`. The tests hold each module to the protocol of its kind.
 """
 
-from __future__ import annotations
-
 from collections.abc import Callable, Mapping
 from datetime import date
 from typing import Any, Protocol

@@ -1,7 +1,5 @@
 """What a table of answers would add, change and leave, before anything is written."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from kb.core.errors import Problem

@@ -1,7 +1,5 @@
 """Terms that several reports share, so that one thing has one name."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 
 from kb.stats.note_state import STATES

@@ -4,12 +4,14 @@ Lists the notes worth most within the minutes you have. Give an area of the blue
 search for; without either, every note is considered.
 """
 
-from __future__ import annotations
-
 import math
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from datetime import date
 
 from kb.core.errors import NotFoundError, QueryError, nearest
+from kb.core.ids import NoteId
+from kb.core.model import Base
+from kb.core.search_result import SearchResult
 from kb.core.wording import capital, counted
 from kb.planning.knapsack import choose
 from kb.planning.pace import reading_seconds
@@ -17,7 +19,7 @@ from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, minutes, of_area
 from kb.reports.find import searched_instead
-from kb.stats.note_state import judge
+from kb.stats.note_state import Judged, judge
 from kb.stats.reading_effect import (
     LEAST_RETRY_COUNT,
     ReadingEffect,
@@ -25,15 +27,6 @@ from kb.stats.reading_effect import (
     reading_effect,
     reading_trial,
 )
-
-if TYPE_CHECKING:
-    from collections.abc import Callable
-    from datetime import date
-
-    from kb.core.ids import NoteId
-    from kb.core.model import Base
-    from kb.core.search_result import SearchResult
-    from kb.stats.note_state import Judged
 
 SEARCHES = "words"
 SEARCH_LIMIT = 200

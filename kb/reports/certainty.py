@@ -4,8 +4,6 @@ It also shows what your certainty would earn in certainty-based marks. Every ans
 certainty of 1 to 3 counts.
 """
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date

@@ -4,8 +4,6 @@ Such as broken links, unknown areas, facts without a basis and damaged lines of 
 status 1 if there is an error; cautions alone leave it at 0.
 """
 
-from __future__ import annotations
-
 from datetime import date
 
 from kb.core.errors import Problem

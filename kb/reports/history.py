@@ -3,8 +3,6 @@
 Name the note by its title, path or id.
 """
 
-from __future__ import annotations
-
 from datetime import date
 
 from kb.core.ids import QuestionId

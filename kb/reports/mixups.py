@@ -7,10 +7,10 @@ with letters alone counts when the same letters were named once, or when a note 
 question compares two things.
 """
 
-from __future__ import annotations
+from datetime import date
 
-from typing import TYPE_CHECKING
-
+from kb.core.ids import NoteId
+from kb.core.model import Base
 from kb.core.wording import capital, counted, often, short_day
 from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
 from kb.presentation.paging import first_of, next_page, no_page, page_of, paged, typed
@@ -26,12 +26,6 @@ from kb.presentation.report_model import (
 )
 from kb.presentation.terms import in_marks, marks_by_row
 from kb.stats.marks_at_risk import risk_of
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.ids import NoteId
-    from kb.core.model import Base
 
 OPTIONS = (
     *paged(),

@@ -6,8 +6,6 @@ have declared, each with its review. Worked out afresh from the log and the rota
 free_days_a_week=1"; nothing is changed by it.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby

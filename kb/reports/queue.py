@@ -3,11 +3,13 @@
 Each note is judged by its questions since you last wrote it, and comes with what to do.
 """
 
-from __future__ import annotations
+from collections.abc import Mapping, Sequence
+from datetime import date
 
-from typing import TYPE_CHECKING
-
+from kb.core.ids import NoteId
+from kb.core.model import Base
 from kb.core.wording import capital, counted, often, short_day
+from kb.knowledge import Companion
 from kb.presentation.companion_lines import along_lines, find_along
 from kb.presentation.paging import first_of, next_page, no_page, page_of, paged, typed
 from kb.presentation.report_model import (
@@ -23,14 +25,6 @@ from kb.presentation.report_model import (
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
 from kb.stats.marks_at_risk import Risk, risk_of
 from kb.stats.note_state import Judged, OpenMiss, judge, open_misses
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
-    from datetime import date
-
-    from kb.core.ids import NoteId
-    from kb.core.model import Base
-    from kb.knowledge import Companion
 
 OPTIONS = (
     *paged(),

@@ -3,8 +3,6 @@
 Counts the reasons given with misses: unknown, forgotten, misread, two-left, switched, rushed.
 """
 
-from __future__ import annotations
-
 from datetime import date
 
 from kb.core.model import Attempt, Base

@@ -5,8 +5,6 @@ missed. In the last days before the exam every note comes once more, failing one
 reading with missbook read NOTE.
 """
 
-from __future__ import annotations
-
 from datetime import date, timedelta
 
 from kb.core.ids import AreaId

@@ -5,8 +5,6 @@ bank. N is how many, or --minutes takes as many as fit; without either, as many 
 has. Log them afterwards like any others: they count as repeats.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import date
 

@@ -1,7 +1,5 @@
 """What the rota leaves for study on the coming days, and where rest is too short."""
 
-from __future__ import annotations
-
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 

@@ -4,11 +4,11 @@ Without a name, all papers are listed, planned or sat; with one, its score by ar
 you stood before, its pace, changed answers and certainty.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from datetime import date
 
 from kb.core.errors import NotFoundError, nearest
+from kb.core.model import Attempt, Base, Score
 from kb.core.wording import capital, counted, dated
 from kb.planning.calendar_entries import paper_dates
 from kb.planning.workload import plan_of
@@ -44,12 +44,6 @@ from kb.stats.sitting import (
     time_quantiles,
 )
 from kb.stats.trend import Trend
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import date
-
-    from kb.core.model import Attempt, Base, Score
 
 OPTIONS = (Option(name="name", kind="words", default="", help="The sitting, such as paper-3."),)
 TERMS = (

@@ -4,27 +4,19 @@ Each standing comes with its likely range. It is judged from your own answers al
 a question you have met before is compared with that question's own record.
 """
 
-from __future__ import annotations
-
 from collections import Counter
-from typing import TYPE_CHECKING
+from collections.abc import Sequence
+from datetime import date
 
+from kb.core.model import Attempt, Base
 from kb.core.wording import listed
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, day_line
 from kb.presentation.terms import LIKELY, span_text
 from kb.reports.forecast import expected_text, untouched
 from kb.stats.between_areas import spread_between
 from kb.stats.forecast import item_counts, refusal, rights_left_out
-from kb.stats.marks_at_risk import risk_of
-from kb.stats.trend import trends
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import date
-
-    from kb.core.model import Attempt, Base
-    from kb.stats.marks_at_risk import AreaStanding, Risk
-    from kb.stats.trend import Trend
+from kb.stats.marks_at_risk import AreaStanding, Risk, risk_of
+from kb.stats.trend import Trend, trends
 
 OPTIONS = (
     Option(name="area", kind="area", help="Only this area."),

@@ -10,18 +10,14 @@ nearness of the query's words in the text, up on one set and down on another by 
 point of nDCG.
 """
 
-from __future__ import annotations
-
 import math
 from array import array
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import lru_cache
 from heapq import nlargest
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
 from kb.search.document import TITLE_END, exact
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Mapping, Sequence
 
 K1 = 1.5
 B = 0.75

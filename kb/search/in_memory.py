@@ -1,19 +1,11 @@
 """Pages held in memory, asked as an index is: for a file that carries its own."""
 
-from __future__ import annotations
-
 from array import array
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Mapping
 
-from kb.search.bm25f import Collection, Postings
-from kb.search.document import entries
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping
-
-    from kb.language.abbreviations import Glossary
-    from kb.search.bm25f import Form
-    from kb.search.document import Page
+from kb.language.abbreviations import Glossary
+from kb.search.bm25f import Collection, Form, Postings
+from kb.search.document import Page, entries
 
 NONE = Postings((), ())
 

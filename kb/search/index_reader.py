@@ -1,21 +1,15 @@
 """One generation of the index, opened: which notes have which words, and where."""
 
-from __future__ import annotations
-
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import suppress
 from functools import cache, cached_property, lru_cache
-from typing import TYPE_CHECKING, Any, NamedTuple
+from pathlib import Path
+from typing import Any, NamedTuple
 
-from kb.search.bm25f import KEPT_LISTS, Collection, Postings
+from kb.language.abbreviations import Entries, Glossary
+from kb.search.bm25f import KEPT_LISTS, Collection, Form, Postings
 from kb.search.document import exact, unpack_words
 from kb.search.index_schema import NAME, TEXT, TermNotFound, open_dir
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Mapping
-    from pathlib import Path
-
-    from kb.language.abbreviations import Entries, Glossary
-    from kb.search.bm25f import Form
 
 KEPT_VECTORS = 2000
 """Words of notes kept in memory while an index is open."""

@@ -7,15 +7,10 @@ Parameters: a share of .5 helped a little more on the collections measured (scri
 but lowered a single note searched for by its own words; so .3.
 """
 
-from __future__ import annotations
-
 from collections import defaultdict
+from collections.abc import Mapping, Sequence
 from itertools import count
 from math import sqrt
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
 
 SMOOTHED = 50
 """How many notes are compared: the best by their own words."""

@@ -4,11 +4,9 @@ The titles shown while typing come from the same search as the answer: two ways 
 disagreed on one query in six.
 """
 
-from __future__ import annotations
-
 import math
+from collections.abc import Mapping
 from heapq import nlargest
-from typing import TYPE_CHECKING
 
 from kb.core.ids import NoteId
 from kb.core.search_result import Hit, SearchResult
@@ -19,12 +17,8 @@ from kb.language.snippets import best_passage
 from kb.search.bm25f import FEEDBACK_DOCS, FEEDBACK_REACH, Group
 from kb.search.document import exact
 from kb.search.index_reader import IndexReader
+from kb.search.query_expansion import Wanted
 from kb.search.regularisation import SMOOTHED, smooth
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.search.query_expansion import Wanted
 
 EXACT_TITLE = 1000.0
 EXACT_CONCEPT = 300.0

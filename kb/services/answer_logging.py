@@ -1,14 +1,13 @@
 """Log answers, readings and scores, and take them back; shared by command line and page."""
 
-from __future__ import annotations
-
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from datetime import date, datetime
 
 from kb.core.errors import NotFoundError, QueryError, nearest
-from kb.core.ids import AreaId, digest, parse_question
+from kb.core.ids import AreaId, AttemptId, QuestionId, digest, parse_question
 from kb.core.lookup import source_to_log
-from kb.core.model import Dismissal, Score
+from kb.core.model import Attempt, Dismissal, Note, Reading, Score
 from kb.core.renames import named_now
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import with_ids
@@ -16,20 +15,13 @@ from kb.formats.log_lines import format_dismissal, format_void
 from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
 from kb.planning.held_back import kept_unseen, protected
 from kb.presentation.import_result import ImportCounts, import_report
+from kb.presentation.report_model import Report
 from kb.services.note_drafting import check_name
+from kb.services.session import Session
 from kb.stats.import_batches import Batch, batches_of, items_beyond, latest_of
 from kb.storage import attempt_store
+from kb.storage.attempt_store import Added
 from kb.storage.scan import scan
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-    from datetime import date, datetime
-
-    from kb.core.ids import AttemptId, QuestionId
-    from kb.core.model import Attempt, Note, Reading
-    from kb.presentation.report_model import Report
-    from kb.services.session import Session
-    from kb.storage.attempt_store import Added
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,20 +1,14 @@
 """A base as a whole: make a new one, pack it into one file, make it again from that."""
 
-from __future__ import annotations
-
+from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError
 from kb.services.user_files import output
 from kb.storage import pack
 from kb.storage.base_folder import create_base
 from kb.storage.base_location import EXAM
-
-if TYPE_CHECKING:
-    from datetime import datetime
-
-    from kb.storage.pack import Packed
+from kb.storage.pack import Packed
 
 
 def check_no_base(folder: Path) -> None:

@@ -1,23 +1,17 @@
 """Write the plan as a calendar file, and remember what it held."""
 
-from __future__ import annotations
-
 from datetime import timedelta
-from typing import TYPE_CHECKING
 
 from kb.core.ids import digest
+from kb.core.model import Base
 from kb.export.icalendar_file import write_calendar
 from kb.formats.side_logs import CALENDAR
-from kb.planning.calendar_entries import calendar_entries, revised
+from kb.planning.calendar_entries import Event, calendar_entries, revised
 from kb.planning.workload import plan_of
+from kb.services.session import Session
+from kb.services.user_files import Output
 from kb.storage import attempt_store
 from kb.storage.scan import scan
-
-if TYPE_CHECKING:
-    from kb.core.model import Base
-    from kb.planning.calendar_entries import Event
-    from kb.services.session import Session
-    from kb.services.user_files import Output
 
 
 def export_calendar(session: Session, output: Output, days: int) -> tuple[Event, ...]:

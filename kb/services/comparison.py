@@ -3,24 +3,18 @@
 Shared by both doors, so that command line and page begin the note alike.
 """
 
-from __future__ import annotations
-
 import re
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, QueryError
+from kb.core.ids import QuestionId
+from kb.core.model import Note
 from kb.core.wording import capital
 from kb.formats.note_merging import move_links
 from kb.knowledge.mixups import Mixup, comparing_note, rank_mixups
-from kb.language.name_matching import naming_of
+from kb.language.name_matching import Naming, naming_of
 from kb.services.note_editing import add_note, blank_note
-
-if TYPE_CHECKING:
-    from kb.core.ids import QuestionId
-    from kb.core.model import Note
-    from kb.language.name_matching import Naming
-    from kb.services.session import Session
+from kb.services.session import Session
 
 NOTES_OF_EACH = 3
 """More would not be read side by side."""

@@ -1,26 +1,19 @@
 """Draw questions at random and record the draw; write down once which are held back."""
 
-from __future__ import annotations
-
 from collections import Counter
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from kb.core.errors import NotFoundError, nearest
-from kb.core.ids import digest
+from kb.core.ids import QuestionId, Round, digest
 from kb.core.model import Drawn
 from kb.formats.side_logs import DRAWS, HELD_BACK
 from kb.planning.held_back import bank_questions, choose_held_back, kept_unseen
 from kb.planning.missed import missed_questions
 from kb.planning.sampling import draw, draw_by_area, pool_of, unanswered
 from kb.services.note_drafting import check_name
+from kb.services.session import Session
 from kb.storage import attempt_store
-
-if TYPE_CHECKING:
-    from collections.abc import Collection, Sequence
-
-    from kb.core.ids import QuestionId, Round
-    from kb.services.session import Session
 
 NONE_LEFT = "to draw questions once more: --allow-repeats; or declare the source's `items`"
 

@@ -3,27 +3,20 @@
 Command line and page propose the same.
 """
 
-from __future__ import annotations
-
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, QueryError
 from kb.core.ids import AreaId, QuestionId
-from kb.knowledge.suggestions import suggest
+from kb.core.model import Note
+from kb.core.search_result import Hit
+from kb.knowledge.suggestions import Suggestions, suggest
 from kb.language.normalise import key, words
 from kb.language.patient_identifiers import find_identifiers
 from kb.language.snippets import best_passage
+from kb.services.session import Session
 from kb.storage import note_draft
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.core.model import Note
-    from kb.core.search_result import Hit
-    from kb.knowledge.suggestions import Suggestions
-    from kb.services.session import Session
 
 COVER_LIMIT = 5
 NEAR_FRACTION = 0.5

@@ -1,25 +1,18 @@
 """Write, link, edit and merge notes: checked first, and refused if a file changed meanwhile."""
 
-from __future__ import annotations
-
 from contextlib import suppress
 from dataclasses import dataclass, replace
+from datetime import date, datetime
 from functools import partial
-from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, KBError, QueryError
-from kb.core.ids import AreaId, NoteId
+from kb.core.ids import AreaId, NoteId, QuestionId
 from kb.core.model import Note
 from kb.formats.frontmatter import add_to_list, parse, set_value, split
 from kb.formats.note import format_note, parse_note, slug, storable
 from kb.formats.note_edits import with_line_ends_of
+from kb.services.session import Session
 from kb.storage import base_folder as store
-
-if TYPE_CHECKING:
-    from datetime import date, datetime
-
-    from kb.core.ids import QuestionId
-    from kb.services.session import Session
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

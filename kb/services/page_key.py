@@ -3,18 +3,13 @@
 It is kept from one start to the next, so that an open page and a bookmark stay good.
 """
 
-from __future__ import annotations
-
 import re
 import secrets
 from html import escape
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from kb.storage.atomic_files import replace_file
 from kb.storage.cache_folder import cache_folder
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 NAME = "page-key"
 OPENING = "open-page.html"

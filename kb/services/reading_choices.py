@@ -1,22 +1,15 @@
 """Let chance choose which notes are read early, and write its choices down before they are used."""
 
-from __future__ import annotations
-
 from contextlib import suppress
-from typing import TYPE_CHECKING
+from datetime import datetime
+from pathlib import Path
 
 from kb.core.errors import KBError
-from kb.core.model import ReadingChoice
+from kb.core.model import Base, ReadingChoice
 from kb.formats.side_logs import CHANCE_ORDER
 from kb.planning.workload import plan_of
 from kb.stats.reading_effect import chance_says_early
 from kb.storage.attempt_store import append_side_log
-
-if TYPE_CHECKING:
-    from datetime import datetime
-    from pathlib import Path
-
-    from kb.core.model import Base
 
 
 def record_choices(root: Path, device: str, base: Base, now: datetime) -> bool:

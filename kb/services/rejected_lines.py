@@ -1,21 +1,14 @@
 """Lines that were not understood are kept in a file beside the one they came from."""
 
-from __future__ import annotations
-
 import re
+from collections.abc import Sequence
 from itertools import count as numbers
 from pathlib import Path
-from typing import TYPE_CHECKING
 
-from kb.core.errors import ConflictError, FormatError, Place
+from kb.core.errors import ConflictError, FormatError, Place, Problem
+from kb.services.session import Session
 from kb.storage import attempt_store
 from kb.storage.atomic_files import locked, read_bytes, replace_file
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from kb.core.errors import Problem
-    from kb.services.session import Session
 
 KEPT = re.compile(r"-not-understood(?:-\d+)?$")
 """What the names of kept files end in, before their suffix."""

@@ -1,32 +1,23 @@
 """Give an area, a source, a concept or the questions of a bank other names, everywhere at once."""
 
-from __future__ import annotations
-
 import csv
 import io
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial
-from typing import TYPE_CHECKING
 
 from kb.core.errors import FormatError, NotFoundError, Place, QueryError, nearest
-from kb.core.ids import QuestionId, digest, parse_question
+from kb.core.ids import QuestionId, RenameKind, digest, parse_question
 from kb.core.lookup import concept_names, known_sources, spelt
-from kb.core.model import Renamed
+from kb.core.model import Attempt, Note, Renamed
 from kb.core.wording import counted, listed
 from kb.formats import frontmatter, side_logs
-from kb.formats.yaml_edits import change_words
+from kb.formats.yaml_edits import Change, change_words
+from kb.services.session import Session
 from kb.storage.attempt_store import append_side_log
 from kb.storage.base_folder import edit_file
 from kb.storage.base_location import EXAM, STUDY
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.core.ids import RenameKind
-    from kb.core.model import Attempt, Note
-    from kb.formats.yaml_edits import Change
-    from kb.services.session import Session
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

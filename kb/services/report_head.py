@@ -2,21 +2,14 @@
 empty base, what comes first.
 """
 
-from __future__ import annotations
-
 from collections import Counter
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from datetime import date
 
+from kb.core.model import Base
 from kb.core.wording import counted, listed
 from kb.planning.progress import progress_line
-from kb.presentation.report_model import Text
-
-if TYPE_CHECKING:
-    from datetime import date
-
-    from kb.core.model import Base
-    from kb.presentation.report_model import Report
+from kb.presentation.report_model import Report, Text
 
 PROGRESS = "progress"
 """Key of the line about the week's progress."""

@@ -3,28 +3,21 @@
 The file holds what the report of the same name lists, in its order.
 """
 
-from __future__ import annotations
-
+from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Literal, get_args
+from datetime import date
+from typing import Literal, get_args
 
 from kb.core.errors import NoBaseError, NotFoundError, QueryError
 from kb.core.ids import ROUNDS, AreaId, NoteId, digest
+from kb.core.model import Note
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.html_bundle import AnswerForm
 from kb.formats.note import slug
-from kb.presentation.report_model import Entries, day_line
-from kb.stats.note_state import judge
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import date
-
-    from kb.core.model import Note
-    from kb.presentation.report_model import Entry, Report
-    from kb.services.session import Session
-    from kb.stats.note_state import Judged
+from kb.presentation.report_model import Entries, Entry, Report, day_line
+from kb.services.session import Session
+from kb.stats.note_state import Judged, judge
 
 Kind = Literal["reread", "brief", "queue", "notes", "all"]
 KINDS: tuple[str, ...] = get_args(Kind)

@@ -1,21 +1,15 @@
 """Write settings into study.yaml; everything else in the file stays as it is."""
 
-from __future__ import annotations
-
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Mapping
+from datetime import date
 
 from kb.formats.study import with_columns
 from kb.formats.study_edits import CalendarDays, set_calendar_days, set_entries
 from kb.formats.yaml_fields import plain
+from kb.services.session import Session
 from kb.storage.base_folder import edit_file
 from kb.storage.base_location import STUDY
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import date
-
-    from kb.services.session import Session
 
 COPY_NUMBER = re.compile(r"[\s_-]*\(\d\)$|[\s_-]\d$")
 """What a browser adds to the name of a file that it has downloaded before: `rota (1).ics`; without

@@ -1,14 +1,8 @@
 """Take back what this device did, whatever it was."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
+from kb.services.session import Session
 from kb.storage import acts
 from kb.storage.acts import Act
-
-if TYPE_CHECKING:
-    from kb.services.session import Session
 
 
 def acts_done(session: Session) -> tuple[Act, ...]:

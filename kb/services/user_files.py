@@ -1,18 +1,13 @@
 """Files that the person names: what is read from one, and what is written to one."""
 
-from __future__ import annotations
-
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import ConflictError, FormatError, Place, QueryError
 from kb.core.wording import listed
 from kb.storage import atomic_files
 from kb.storage.base_location import EXAM, EXPORTS
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 
 def read_file(file: Path | str, shown: str = "") -> bytes:

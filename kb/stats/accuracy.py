@@ -1,18 +1,12 @@
 """Share right over time, round by round, with how sure each share is."""
 
-from __future__ import annotations
-
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import TYPE_CHECKING
 
+from kb.core.ids import Round
+from kb.core.model import Attempt
 from kb.stats.proportions import Interval, likely_range
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-
-    from kb.core.ids import Round
-    from kb.core.model import Attempt
 
 SPAN_DAYS = 7
 ORDER: tuple[Round, ...] = ("first", "second", "paper")

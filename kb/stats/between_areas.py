@@ -1,15 +1,9 @@
 """Between areas: do a learner's areas differ by more than chance alone would make them?"""
 
-from __future__ import annotations
-
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
 
 ONE_IN_TEN = NormalDist().inv_cdf(0.9)
 

@@ -1,16 +1,10 @@
 """How far your certainty can be trusted: certainty-based marks, and calibration."""
 
-from __future__ import annotations
-
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from kb.core.model import Attempt
 from kb.stats.proportions import Interval, likely_range, wilson
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
-
-    from kb.core.model import Attempt
 
 MARKS_RIGHT = {1: 1, 2: 2, 3: 3}
 MARKS_WRONG = {1: 0, 2: -2, 3: -6}

@@ -1,19 +1,13 @@
 """What was logged together: imports, the answers of one device, items a source does not have."""
 
-from __future__ import annotations
-
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import date
 
+from kb.core.model import Attempt
+from kb.core.settings import Study
 from kb.core.wording import counted
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from datetime import date
-
-    from kb.core.model import Attempt
-    from kb.core.settings import Study
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

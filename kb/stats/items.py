@@ -1,13 +1,8 @@
 """Item analysis: statistics of items, scores and reliability from a matrix of answers."""
 
-from __future__ import annotations
-
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
 
 WANTED = 0.9
 """The reliability asked of examinations for doctors (tighe2010: .8 to .9)."""

@@ -1,22 +1,16 @@
 """Which notes work: each is judged by the answers to its questions since it was last written."""
 
-from __future__ import annotations
+from collections.abc import Iterable
+from datetime import date, datetime
+from typing import Literal
 
-from typing import TYPE_CHECKING, Literal
-
-from kb.core.ids import AreaId
+from kb.core.ids import AreaId, NoteId, QuestionId, State
 from kb.core.last_base import kept_for_last_base
+from kb.core.model import Attempt, Base, Note
 from kb.core.pairs import compared_in, parse_pair
 from kb.core.records import record
 from kb.core.wording import dated, often
 from kb.stats.marks_at_risk import Risk, risk_of
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from datetime import date, datetime
-
-    from kb.core.ids import NoteId, QuestionId, State
-    from kb.core.model import Attempt, Base, Note
 
 Advice = Literal["rewrite", "split", "re-attempt", "wait", "leave"]
 

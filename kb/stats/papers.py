@@ -1,20 +1,13 @@
 """What a base says of its answers beyond the log: which belong to papers, which fell on nights."""
 
-from __future__ import annotations
-
 from bisect import bisect_left
 from dataclasses import replace
-from datetime import time, timedelta
-from typing import TYPE_CHECKING
+from datetime import date, datetime, time, timedelta
 
+from kb.core.model import Base
+from kb.core.settings import Rota
 from kb.stats.ability import Ability, Total, learn_ability
-
-if TYPE_CHECKING:
-    from datetime import date, datetime
-
-    from kb.core.model import Base
-    from kb.core.settings import Rota
-    from kb.stats.history import History
+from kb.stats.history import History
 
 NIGHT_ENDS = time(4)
 

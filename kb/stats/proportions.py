@@ -1,7 +1,5 @@
 """How sure one can be of a share: intervals for one proportion, and for the change of one."""
 
-from __future__ import annotations
-
 import math
 from dataclasses import dataclass
 from statistics import NormalDist

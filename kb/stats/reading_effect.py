@@ -5,21 +5,16 @@ from the others, so the comparison proves nothing; where chance chose (`chance_o
 study.yaml), the two halves are compared as a trial in one person.
 """
 
-from __future__ import annotations
-
 import math
 from bisect import bisect_left
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 from hashlib import sha256
-from typing import TYPE_CHECKING
 
-if TYPE_CHECKING:
-    from collections.abc import Iterator
-    from datetime import datetime
-
-    from kb.core.ids import AttemptId, NoteId
-    from kb.core.model import Attempt, Base, Note
+from kb.core.ids import AttemptId, NoteId
+from kb.core.model import Attempt, Base, Note
 
 # Own starting value: reading is taken to do nothing until the learner's own retries say otherwise;
 # it weighs as much as 20 expected misses.

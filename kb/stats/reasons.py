@@ -1,19 +1,13 @@
 """Why questions are missed: knowledge or technique?"""
 
-from __future__ import annotations
-
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import timedelta
-from typing import TYPE_CHECKING, TypeVar
+from datetime import date, timedelta
+from typing import TypeVar
 
 from kb.core.ids import REASONS
+from kb.core.model import Attempt
 from kb.stats.proportions import Interval, likely_range
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from datetime import date
-
-    from kb.core.model import Attempt
 
 Key = TypeVar("Key")
 TECHNIQUE = ("misread", "switched", "rushed")

@@ -1,20 +1,14 @@
 """One timed paper or mock: its score, its pace, and what time cost in marks."""
 
-from __future__ import annotations
-
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import date
 from itertools import pairwise
 from statistics import median
-from typing import TYPE_CHECKING
 
+from kb.core.model import Attempt, Base
 from kb.stats.proportions import LIKELY_LEVEL, Interval, likely_range, newcombe_change
 from kb.stats.score_distribution import Part, quantile, score_distributions
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import date
-
-    from kb.core.model import Attempt, Base
 
 LONG_FACTOR = 2.0
 RUSHED_FRACTION = 0.6

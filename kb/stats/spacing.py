@@ -1,7 +1,5 @@
 """When to look at a note again, from the time left to the exam."""
 
-from __future__ import annotations
-
 import math
 from itertools import pairwise
 

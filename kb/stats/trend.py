@@ -1,18 +1,11 @@
 """Trend: this month against the one before, on first answers, with how sure that is."""
 
-from __future__ import annotations
-
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import timedelta
-from typing import TYPE_CHECKING
+from datetime import date, timedelta
 
+from kb.core.model import Attempt
 from kb.stats.proportions import newcombe_change
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from datetime import date
-
-    from kb.core.model import Attempt
 
 LEAST_COUNT = 5
 MONTH_DAYS = 30

@@ -10,11 +10,12 @@ from __future__ import annotations
 import csv
 import json
 import re
+from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import asdict, dataclass, field, replace
 from datetime import date, datetime
 from itertools import islice
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from kb.core.errors import ConflictError, KBError, NotFoundError, Place
 from kb.core.ids import digest
@@ -23,14 +24,7 @@ from kb.formats import attempt_log
 from kb.formats.log_lines import format_void
 from kb.storage import atomic_files
 from kb.storage.attempt_store import ATTEMPTS, LOG, append_record
-from kb.storage.scan import is_inside
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from pathlib import Path
-
-    from kb.storage.scan import FileStat
-
+from kb.storage.scan import FileStat, is_inside
 
 MOST_NAMED = 4
 """Files of one act that are named; where it changed more, how many it changed is shown."""

@@ -4,20 +4,15 @@ A write is done wholly or not at all: a new version is written beside the old, s
 an append that fails is cut off again.
 """
 
-from __future__ import annotations
-
 import os
 import re
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import ConflictError, KBError, NoBaseError, NotFoundError, Place, why
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
 
 LOCK_SECONDS = 15.0
 """How long to wait for another process; writes take milliseconds, an import some seconds."""

@@ -3,32 +3,25 @@
 A line is never edited: what was wrong is voided by a later one.
 """
 
-from __future__ import annotations
-
 import re
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple, TypeVar
+from typing import NamedTuple, TypeVar
 
 from kb.core.errors import KBError, Place, Problem, why
-from kb.core.ids import AttemptId, NoteId, digest
-from kb.core.model import Reading, Remark
+from kb.core.ids import AttemptId, NoteId, QuestionId, digest
+from kb.core.model import Attempt, Dismissal, Reading, Remark, Score
+from kb.core.settings import Study
 from kb.formats import attempt_log, side_logs
 from kb.formats.attempt_ids import merge, voided_ids
+from kb.formats.attempt_log import Void
 from kb.formats.log_lines import format_attempt, format_void
+from kb.formats.side_logs import SideLog
 from kb.storage import atomic_files
 from kb.storage.scan import FileStat, scan
 from kb.storage.unread_files import check_read_back
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator
-
-    from kb.core.ids import QuestionId
-    from kb.core.model import Attempt, Dismissal, Score
-    from kb.core.settings import Study
-    from kb.formats.attempt_log import Void
-    from kb.formats.side_logs import SideLog
 
 Row = TypeVar("Row")
 

@@ -1,10 +1,9 @@
 """A base's folder: read it as a `Base`, and write to it."""
 
-from __future__ import annotations
-
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, TypeVar
+from typing import TypeVar
 
 from kb.core.base_views import with_areas, with_repeats
 from kb.core.errors import FormatError, KBError, NoBaseError, NotFoundError, Place, Problem, why
@@ -24,9 +23,6 @@ from kb.storage.base_location import EXAM, GLOSSARY, STUDY
 from kb.storage.note_catalogue import Catalogue, Listed, decode, decode_strictly
 from kb.storage.scan import UNREADABLE, FileStat, scan
 from kb.storage.unread_files import unread_files
-
-if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
 
 T = TypeVar("T")
 

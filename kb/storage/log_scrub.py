@@ -4,10 +4,8 @@ It is meant for text that could identify a patient. All other bytes of the file 
 keeps its id, so that copies of it on other devices are recognised as the same answer.
 """
 
-from __future__ import annotations
-
 import csv
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from kb.core.errors import NotFoundError
 from kb.formats.attempt_log import COLUMNS
@@ -16,9 +14,6 @@ from kb.formats.log_lines import format_row
 from kb.storage import atomic_files
 from kb.storage.attempt_store import ATTEMPTS, LOG
 from kb.storage.scan import scan
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 BLANKED = ("concept", "remark")
 """Cells with free text."""

@@ -1,14 +1,9 @@
 """A note typed but not yet written, kept so that nothing typed is lost."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
+from pathlib import Path
 
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
-
-if TYPE_CHECKING:
-    from pathlib import Path
 
 
 def keep_draft(root: Path, device: str, text: str) -> str:

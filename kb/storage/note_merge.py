@@ -1,19 +1,14 @@
 """Two note files -> one, in an order that loses nothing wherever it fails."""
 
-from __future__ import annotations
-
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import KBError, Place
 from kb.formats.note_merging import merge_texts, repoint
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
 from kb.storage.note_catalogue import decode_strictly
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -4,8 +4,6 @@ A pack lists every file with its SHA-256, so that a damaged copy is refused, not
 times are kept: a note without a date is dated by its file.
 """
 
-from __future__ import annotations
-
 import io
 import json
 import os
@@ -14,18 +12,15 @@ import shutil
 import zipfile
 import zlib
 from dataclasses import dataclass
+from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import ConflictError, FormatError, KBError, NoBaseError, Place, why
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
 from kb.storage.base_location import EXAM, EXPORTS
 from kb.storage.scan import UNREADABLE, is_inside, is_note, scan
-
-if TYPE_CHECKING:
-    from datetime import datetime
 
 MANIFEST = "missbook-pack.json"
 SCHEMA = 1

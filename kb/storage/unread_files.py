@@ -3,19 +3,12 @@
 A synchroniser or a file manager may leave the only copy of a log under such a name.
 """
 
-from __future__ import annotations
-
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Iterable
+from pathlib import Path
 
 from kb.core.errors import KBError, Place, Problem
-from kb.storage.scan import LARGEST_NOTE, is_followed, is_note
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from pathlib import Path
-
-    from kb.storage.scan import FileStat
+from kb.storage.scan import LARGEST_NOTE, FileStat, is_followed, is_note
 
 LOG = "log"
 KINDS = {

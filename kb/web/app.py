@@ -1,7 +1,5 @@
 """The page as one WSGI application: finds the screens, guards them, and shows errors calmly."""
 
-from __future__ import annotations
-
 import logging
 from collections.abc import Callable
 from datetime import date, datetime

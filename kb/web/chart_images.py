@@ -1,7 +1,5 @@
 """Charts on the page: built once for each state of the base, drawn once for each style."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from datetime import date
 from functools import lru_cache

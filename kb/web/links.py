@@ -1,7 +1,5 @@
 """Addresses on the page of everything in the base, and commands in a text as links."""
 
-from __future__ import annotations
-
 import re
 from collections.abc import Mapping, Sequence
 from urllib.parse import quote, urlencode

@@ -2,12 +2,7 @@
 row comes on touch.
 """
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from kb.presentation.report_model import Table
+from kb.presentation.report_model import Table
 
 WHOLE_COUNT = 3
 """A table of so many columns fits any phone."""

@@ -1,7 +1,5 @@
 """Labels of the options of reports on the page; the command line has their help instead."""
 
-from __future__ import annotations
-
 from kb.presentation.report_model import Option
 
 LABELS = {

@@ -4,8 +4,6 @@ Without it any account of a shared computer could read and write, since all of t
 It is taken from this machine only: other devices have the passphrase.
 """
 
-from __future__ import annotations
-
 import hmac
 from urllib.parse import quote, urlencode
 

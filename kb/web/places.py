@@ -1,7 +1,5 @@
 """The five places of the page, which of them each screen belongs to, and the way back."""
 
-from __future__ import annotations
-
 from typing import NamedTuple
 
 

@@ -1,7 +1,5 @@
 """Which requests are answered: Host and Origin, tokens of forms, sizes, and response headers."""
 
-from __future__ import annotations
-
 import hmac
 import secrets
 

@@ -4,8 +4,6 @@ Reading thousands of notes for the first time takes seconds. A thread does that,
 say how far it is instead of hanging.
 """
 
-from __future__ import annotations
-
 import threading
 from collections.abc import Callable
 from contextlib import suppress

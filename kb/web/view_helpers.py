@@ -1,31 +1,24 @@
 """What every screen uses: the open base, templates, reports and redirects."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING, Any, cast
+from collections.abc import Mapping
+from datetime import date
+from typing import Any, cast
 
 from flask import current_app, g, redirect, render_template, request
+from markupsafe import Markup
+from werkzeug.wrappers import Response
 
-from kb.core.errors import KBError, QueryError
+from kb.core.errors import KBError, Problem, QueryError
 from kb.core.ids import digest
 from kb.core.last_base import kept_for_last_base
+from kb.core.model import Base
 from kb.core.wording import capital, listed
+from kb.presentation.report_model import Entry, Option, Report
 from kb.services.report_registry import as_search, needs_index, report_module
 from kb.services.session import Session
 from kb.stats.note_state import STATES, judge
 from kb.web import links
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import date
-
-    from markupsafe import Markup
-    from werkzeug.wrappers import Response
-
-    from kb.core.errors import Problem
-    from kb.core.model import Base
-    from kb.presentation.report_model import Entry, Option, Report
-    from kb.web.session_holder import Desk
+from kb.web.session_holder import Desk
 
 LONGEST_SENTENCE, ENDS = 400, 180
 """Characters of a sentence that are shown, and of each end where it is longer."""

@@ -4,8 +4,6 @@ It can be read without JavaScript. With it, words can be found, and answers are 
 as the text of an answer sheet.
 """
 
-from __future__ import annotations
-
 import json
 import re
 from base64 import b64encode

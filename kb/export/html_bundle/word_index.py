@@ -5,8 +5,6 @@ so that a phone only looks up what stands for a name and adds up. What a person 
 `RULES`, which go into the file: the same rules fold every word and name.
 """
 
-from __future__ import annotations
-
 import re
 from collections.abc import Iterable, Iterator, Sequence
 

@@ -5,8 +5,6 @@ Its outline, which a reading program shows beside the pages, leads to each area 
 The same notes on the same day always give the same bytes.
 """
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import partial

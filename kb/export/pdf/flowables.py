@@ -3,8 +3,6 @@
 And what is not seen at all: the places that the file's outline leads to.
 """
 
-from __future__ import annotations
-
 from reportlab.platypus import Paragraph
 from reportlab.platypus.flowables import Flowable
 

@@ -5,8 +5,6 @@ arrows, and DejaVu (its own free licence) nearly every other sign. Only the shap
 the file; a character that neither has is printed as a box.
 """
 
-from __future__ import annotations
-
 import importlib.util
 import unicodedata
 from collections.abc import Iterator

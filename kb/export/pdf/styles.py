@@ -1,7 +1,5 @@
 """Sizes and spaces of a print, in points: one ink, hairlines, small but readable."""
 
-from __future__ import annotations
-
 from functools import cache
 
 from reportlab.lib.styles import ParagraphStyle

@@ -14,8 +14,6 @@ or a range, its codes, and a remark:
 day: nothing here asks the clock.
 """
 
-from __future__ import annotations
-
 from kb.formats.answer_sheet.parser import parse_sheet
 from kb.formats.answer_sheet.records import Heading, Known, LeftLine, Sheet, SheetLine
 from kb.formats.answer_sheet.writer import format_left, format_sheet

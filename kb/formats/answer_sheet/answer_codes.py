@@ -1,7 +1,5 @@
 """The codes behind an item of an answer sheet, and one spelling for what phones make of them."""
 
-from __future__ import annotations
-
 import re
 import unicodedata
 from dataclasses import dataclass, replace

@@ -1,16 +1,10 @@
 """Dates as they are typed on a sheet: 14 Jan, Jan 14, 14/1, 14.1.27, 2027-01-14."""
 
-from __future__ import annotations
-
 import re
 from datetime import date
-from typing import TYPE_CHECKING
 
-from kb.formats.answer_sheet.records import NotUnderstoodError
+from kb.formats.answer_sheet.records import Known, NotUnderstoodError
 from kb.formats.attempt_log import EARLIEST_YEAR
-
-if TYPE_CHECKING:
-    from kb.formats.answer_sheet.records import Known
 
 MONTHS = (
     *("january", "february", "march", "april", "may", "june"),

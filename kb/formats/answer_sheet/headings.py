@@ -1,20 +1,14 @@
 """A heading of a sheet: its day, source, area and round, in any order."""
 
-from __future__ import annotations
-
 import re
 from dataclasses import replace
 from difflib import get_close_matches
-from typing import TYPE_CHECKING
 
 from kb.core.errors import nearest
 from kb.core.ids import parse_question
 from kb.formats.answer_sheet.dates import begins_with_day, take_day
 from kb.formats.answer_sheet.item_ranges import GLUED, ITEM
-from kb.formats.answer_sheet.records import Heading, NotUnderstoodError
-
-if TYPE_CHECKING:
-    from kb.formats.answer_sheet.records import Known
+from kb.formats.answer_sheet.records import Heading, Known, NotUnderstoodError
 
 SHORTEST_AREA = 4
 """Least letters typed of an area's name, where only one area begins so."""

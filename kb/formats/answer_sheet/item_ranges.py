@@ -1,17 +1,12 @@
 """A line of answers: its questions, and where one answer ends and the next begins."""
 
-from __future__ import annotations
-
 import re
-from typing import TYPE_CHECKING
+from collections.abc import Collection
 
 from kb.core.errors import likely_slip
 from kb.core.ids import parse_question
 from kb.formats.answer_sheet.answer_codes import REMARK_SIGN, read_codes
 from kb.formats.answer_sheet.records import Heading, NotUnderstoodError, SheetLine
-
-if TYPE_CHECKING:
-    from collections.abc import Collection
 
 MOST_IN_RANGE = 300
 

@@ -5,8 +5,6 @@ where the word could also begin a remark, and `cell` where only tables have it; 
 that mean a wrong or missing answer wherever they are.
 """
 
-from __future__ import annotations
-
 import re
 from functools import cache
 from typing import Literal, NamedTuple

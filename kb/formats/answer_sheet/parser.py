@@ -1,11 +1,9 @@
 """The text of a sheet -> its answers, and the lines not understood."""
 
-from __future__ import annotations
-
 import re
-from typing import TYPE_CHECKING
 
 from kb.core.errors import Place, Problem
+from kb.core.ids import QuestionId
 from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.dates import day_or_none
 from kb.formats.answer_sheet.headings import meant_as_heading, read_heading
@@ -15,13 +13,15 @@ from kb.formats.answer_sheet.item_ranges import (
     check_shared_mark,
     piece,
 )
-from kb.formats.answer_sheet.records import Heading, LeftLine, NotUnderstoodError, Sheet, SheetLine
+from kb.formats.answer_sheet.records import (
+    Heading,
+    Known,
+    LeftLine,
+    NotUnderstoodError,
+    Sheet,
+    SheetLine,
+)
 from kb.language.patient_identifiers import find_identifiers
-
-if TYPE_CHECKING:
-    from kb.core.ids import QuestionId
-    from kb.formats.answer_sheet.records import Known
-
 
 NOBODY_HINT = "take it out: the log never needs to say who a patient was"
 LONGEST_LINE = 20_000

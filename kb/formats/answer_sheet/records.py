@@ -1,18 +1,12 @@
 """What a sheet holds: headings, answers, lines not understood, and the names it may use."""
 
-from __future__ import annotations
-
+from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from typing import TYPE_CHECKING, Any
+from datetime import date
+from typing import Any
 
-from kb.core.ids import AreaId
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-    from datetime import date
-
-    from kb.core.errors import Problem
-    from kb.core.ids import Outcome, QuestionId
+from kb.core.errors import Problem
+from kb.core.ids import AreaId, Outcome, QuestionId
 
 NO_AREA = AreaId("")
 

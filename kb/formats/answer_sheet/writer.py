@@ -1,16 +1,11 @@
 """A sheet in its one tidy spelling, and the lines not understood as a sheet to correct."""
 
-from __future__ import annotations
-
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from datetime import date
 
 from kb.formats.answer_sheet.answer_codes import REMARK_SIGN, Codes, format_codes, read_codes
 from kb.formats.answer_sheet.item_ranges import GLUED, ITEM, behind, listed, piece
 from kb.formats.answer_sheet.records import Heading, LeftLine, SheetLine
-
-if TYPE_CHECKING:
-    from datetime import date
 
 
 def format_sheet(answers: tuple[SheetLine, ...]) -> str:

@@ -1,7 +1,5 @@
 """One area: its standing, the way to its brief, and its topics."""
 
-from __future__ import annotations
-
 from flask import Blueprint
 from flask.typing import ResponseReturnValue
 

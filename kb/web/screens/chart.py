@@ -1,7 +1,5 @@
 """Pictures for the other screens: one address for each chart."""
 
-from __future__ import annotations
-
 from hashlib import sha256
 
 from flask import Blueprint, Response, request

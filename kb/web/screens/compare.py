@@ -1,7 +1,5 @@
 """Two diagnoses side by side, and the one note that compares them."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

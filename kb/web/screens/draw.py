@@ -1,7 +1,5 @@
 """Draw questions at random for a mixed session, and list them."""
 
-from __future__ import annotations
-
 from flask import Blueprint, request
 from flask.typing import ResponseReturnValue
 

@@ -1,7 +1,5 @@
 """Edit a note as plain text, with a preview; nothing is overwritten unseen."""
 
-from __future__ import annotations
-
 from typing import Any
 
 from flask import Blueprint, flash, request

@@ -1,7 +1,5 @@
 """Find: notes by words, with filters as a plain form, and titles while words are typed."""
 
-from __future__ import annotations
-
 from flask import Blueprint, Response, jsonify, request
 
 from kb.core.wording import visible

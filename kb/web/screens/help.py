@@ -1,7 +1,5 @@
 """The reference, topic by topic."""
 
-from __future__ import annotations
-
 import re
 
 from flask import Blueprint

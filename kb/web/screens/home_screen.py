@@ -2,8 +2,6 @@
 a connection.
 """
 
-from __future__ import annotations
-
 from flask import Blueprint, Response, current_app
 
 screen = Blueprint("home_screen", __name__)

@@ -11,8 +11,6 @@ entry is not to blame for never marks it as refused. 403 means a new token from 
 for signing in.
 """
 
-from __future__ import annotations
-
 import secrets
 from collections.abc import Mapping
 from typing import Any

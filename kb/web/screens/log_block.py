@@ -1,7 +1,5 @@
 """A block of questions, or a pasted answer sheet, logged in one go; and the result of an import."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping, Sequence
 from datetime import date
 

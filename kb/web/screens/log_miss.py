@@ -1,7 +1,5 @@
 """A miss and its note: link one that may cover it, write a new one, or dismiss the miss."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any
 

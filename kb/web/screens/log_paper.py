@@ -1,7 +1,5 @@
 """Record the score of a paper whose single answers are not known."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 
 from flask import Blueprint, request

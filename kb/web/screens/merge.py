@@ -1,7 +1,5 @@
 """Make two notes that say the same into one, with a preview."""
 
-from __future__ import annotations
-
 from flask import Blueprint, flash, request
 from flask.typing import ResponseReturnValue
 

@@ -1,7 +1,5 @@
 """A note as a page: its text, its history and related notes; and its pictures."""
 
-from __future__ import annotations
-
 import posixpath
 from urllib.parse import quote
 

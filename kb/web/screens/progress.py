@@ -1,7 +1,5 @@
 """Progress: the forecast first, then the standing of each area, then all other reports."""
 
-from __future__ import annotations
-
 from flask import Blueprint
 
 from kb.core.wording import capital

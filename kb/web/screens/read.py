@@ -1,7 +1,5 @@
 """Read: where reading begins, and lists of notes as one scroll of their whole texts."""
 
-from __future__ import annotations
-
 from typing import Any
 from urllib.parse import urlencode
 

@@ -1,7 +1,5 @@
 """Rename an area, a source or a concept: what would change, then the change itself."""
 
-from __future__ import annotations
-
 from collections.abc import Mapping
 from typing import Any, cast
 

@@ -1,7 +1,5 @@
 """Any report by its name, with its charts and its options as a form."""
 
-from __future__ import annotations
-
 from flask import Blueprint, request
 from flask.typing import ResponseReturnValue
 

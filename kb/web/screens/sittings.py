@@ -1,7 +1,5 @@
 """Papers and mocks: the list, and each in full."""
 
-from __future__ import annotations
-
 from flask import Blueprint
 
 from kb.web import chart_images

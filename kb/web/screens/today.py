@@ -1,7 +1,5 @@
 """Today: the evening in one line, its steps with their buttons, and the notes to work on first."""
 
-from __future__ import annotations
-
 from flask import Blueprint
 
 from kb.core.model import Base

@@ -1,7 +1,5 @@
 """The token of forms, for a script that sends again what a lost connection held back."""
 
-from __future__ import annotations
-
 from flask import Blueprint, Response, jsonify
 
 from kb.web import request_guard

@@ -1,7 +1,5 @@
 """Undo: what was done on this page's device, and taking any of it back."""
 
-from __future__ import annotations
-
 from flask import Blueprint, flash, get_flashed_messages, request
 from flask.typing import ResponseReturnValue
 
