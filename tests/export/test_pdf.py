@@ -210,7 +210,7 @@ def test_a_title_breaks_before_its_box() -> None:
     size, text = style("title").fontSize, "iii iii"
     while fonts.width(text, size, bold=True) < COLUMN - BOX:
         text = f"i{text}"
-    _, height = Ticked(text).wrap(COLUMN, 1000)
+    _, height = Ticked(text, style("title")).wrap(COLUMN, 1000)
     assert height == 2 * style("title").leading
 
 

@@ -152,7 +152,7 @@ def test_the_key_chosen_is_not_wrong(page: Browser) -> None:
 def test_the_preview_of_a_sheet_shows_a_guess(page: Browser) -> None:
     """How sure an answer was stands in the list of what will be logged."""
     answer = page.post("/log/sheet", {"text": "4 Jan north\n141 ?\n142\n"})
-    assert "How sure" in answer.elements.texts("th")
+    assert "north:141 right on 4 Jan 2027, unsure" in answer.words
 
 
 def state_of(page: Browser) -> tuple[dict[str, str], list[str]]:

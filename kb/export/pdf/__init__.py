@@ -116,7 +116,7 @@ def _leaf(leaf: Leaf, numbers: Mapping[str, int], handout: Handout, line_count: 
     found: list[Any] = [
         above,
         Place(f"{number}  {leaf.title}", int(handout.by_area)),
-        Ticked(f"{number}&nbsp;&nbsp;{marked(leaf.title)}"),
+        Ticked(f"{number}&nbsp;&nbsp;{marked(leaf.title)}", style("title")),
     ]
     area = "" if handout.by_area else leaf.area_name
     why = ", ".join(part for part in (area, leaf.state) if part)

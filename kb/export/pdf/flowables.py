@@ -6,7 +6,7 @@ And what is not seen at all: the places that the file's outline leads to.
 from reportlab.platypus import Paragraph
 from reportlab.platypus.flowables import Flowable
 
-from kb.export.pdf.styles import BOX, COLUMN, HAIRLINE, MM, style
+from kb.export.pdf.styles import BOX, COLUMN, HAIRLINE, MM
 
 LINE_HEIGHT = 7.0 * MM
 """Room for one line of handwriting (common practice, no source: ruled paper has 7 to 8 mm)."""
@@ -55,9 +55,6 @@ class Ruled(Flowable):  # type: ignore[misc]
 
 class Ticked(Paragraph):  # type: ignore[misc]
     """A note's title with a box at its right, to tick when it was read."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__(text, style("title"))
 
     def draw(self) -> None:
         """Write the title and draw the box."""
