@@ -16,6 +16,7 @@ import time
 from collections import defaultdict
 from pathlib import Path
 from typing import TYPE_CHECKING
+from unittest.mock import patch
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 
@@ -75,15 +76,13 @@ def build(documents: Iterable[dict[str, str]], folder: Path) -> Index:
 
 def rank(index: Index, queries: Iterable[dict[str, str]], depth: int = DEPTH) -> Run:
     """Rank the documents for every query; passages, slow to choose, are left out."""
-    from kb.search import searcher
-
-    searcher.best_passage = lambda *_: ((), 0)  # type: ignore[attr-defined]
 
     def ranked(words: str) -> list[tuple[str, float]]:
         answer = index.search(words, limit=depth)
         return [(str(hit.note), hit.weight) for hit in answer.hits or answer.sharing]
 
-    return {query["id"]: ranked(query["text"]) for query in queries}
+    with patch("kb.search.searcher.best_passage", return_value=((), 0)):
+        return {query["id"]: ranked(query["text"]) for query in queries}
 
 
 def format_run(run: Run, tag: str = "missbook") -> str:
