@@ -9,7 +9,7 @@ every note may come back once: failing ones first, then those worth most.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
 
@@ -148,6 +148,7 @@ class ReadingList:
         self._looked = np.array(
             [note.looked.toordinal() if note.looked else 0 for note in self._notes], dtype=int
         )
+        self._look_counts = np.array([note.look_count for note in self._notes], dtype=int)
 
     def due(self, day: date) -> list[Candidate]:
         """Notes that may be read on a day: due, or in the last days not yet seen in them.
@@ -171,11 +172,11 @@ class ReadingList:
         """
         minutes = 0.0 if after_night else max(0.0, minutes)
         chosen = self._best(self._due_on(day), minutes, failing_first=day >= self._last_from)
+        self._looked[chosen] = day.toordinal()
+        self._look_counts[chosen] += 1
+        gaps = np.take(RETURN_DAYS, self._look_counts[chosen], mode="clip")
+        self._due[chosen] = day.toordinal() + gaps
         notes = [self._notes[place] for place in chosen]
-        for place, note in zip(chosen, notes, strict=True):
-            due = due_on(day, note.look_count + 1)
-            self._notes[place] = replace(note, looked=day, look_count=note.look_count + 1, due=due)
-            self._due[place], self._looked[place] = due.toordinal(), day.toordinal()
         return DayList(day=day, minutes=minutes, notes=_grouped(notes))
 
     def _best(self, places: NDArray[np.intp], minutes: float, *, failing_first: bool) -> list[int]:
