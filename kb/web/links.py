@@ -159,8 +159,9 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
     text = together(text)
     leads_on = NEXT_PAGE.search(text) if name else None
     if leads_on:
+        text = text.replace("-", "\N{EN DASH}", 1)
         address = report_address(name, {**(asked or {}), "page": leads_on["page"]})
-        found = [(leads_on.start(), leads_on.end(), address, "the next page")]
+        found = [(leads_on.start(), leads_on.end(), address, f"page {leads_on['page']}")]
     else:
         found = [_command(match) for match in COMMAND.finditer(text)]
         found += _nearest_words(text, dict(asked or {})) if name == "find" else []

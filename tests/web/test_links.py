@@ -42,8 +42,8 @@ def test_an_option_of_the_report_itself_asks_for_it_again() -> None:
     """The rest of the address stays as it was asked."""
     text = "1-10 of 14. Next: missbook find low sodium --page 2"
     found = with_links(text, "find", {"words": "low sodium", "page": "1"})
-    link = '<a href="/find?words=low+sodium&amp;page=2">the next page</a>'
-    assert found == f"1-10 of 14. Next: {link}"
+    link = '<a href="/find?words=low+sodium&amp;page=2">page 2</a>'
+    assert found == f"1–10 of 14. Next: {link}"
 
 
 @pytest.mark.parametrize("text", ["plain words", "<script>alert(1)</script>", "a & b"])
