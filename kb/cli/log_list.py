@@ -5,7 +5,7 @@ import click
 from kb.cli.call import Call, with_call
 from kb.cli.report_command import paged
 from kb.core.wording import dated
-from kb.presentation.paging import typed
+from kb.presentation.paging import onward
 from kb.presentation.report_model import Block, Column, Report, Table, Text
 from kb.services.answer_logging import imports
 
@@ -45,8 +45,7 @@ def command(call: Call, limit: int, page: int) -> None:
         order = "In the order each device logged them (the time of logging is not kept)."
         blocks = (table, Text(text=order, quiet=True))
     if end > limit:
-        own = limit if limit != LIMIT else ""
-        earlier = f"Earlier: missbook {typed('log list', limit=own, page=page + 1)}"
+        earlier = f"Earlier: {onward('log list', limit, page, LIMIT)}"
         blocks = (*blocks, Text(text=earlier, quiet=True))
     right = f"{len(found)} in all"
     call.show(Report(name="list", title="Logged so far", right=right, blocks=blocks))

@@ -57,12 +57,12 @@ def next_page(command: str, total: int, limit: int, page: int, default: int = LI
     if last >= total:
         return []
     text = (
-        f"{first_of(limit, page)}-{last} of {total}. Next: {_onward(command, limit, page, default)}"
+        f"{first_of(limit, page)}-{last} of {total}. Next: {onward(command, limit, page, default)}"
     )
     return [Text(text=text, quiet=True)]
 
 
-def _onward(command: str, limit: int, page: int, default: int) -> str:
+def onward(command: str, limit: int, page: int, default: int) -> str:
     """The whole command for the page after this one."""
     own = f" --limit {limit}" if limit != default else ""
     return f"missbook {command}{own} --page {page + 1}"
@@ -89,7 +89,7 @@ def paged_lists(
         elif page == 1:
             kept.append(block)
     if longest > page * limit:
-        more = f"More: {_onward(command, limit, page, default)}"
+        more = f"More: {onward(command, limit, page, default)}"
         kept.append(Text(text=more, quiet=True))
     return kept
 

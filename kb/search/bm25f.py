@@ -118,6 +118,12 @@ class Collection:
         docs = sorted(total)
         return docs, [total[doc] for doc in docs]
 
+    def holds(self, form: Form) -> bool:
+        """Whether any live note has a word or phrase."""
+        if len(form) == 1:
+            return self.frequency(form[0][0])[0] > 0
+        return bool(self.phrase(form))
+
     def phrase(self, form: Form) -> dict[int, float]:
         """How often words stand at these distances from each other, by note.
 

@@ -4,7 +4,7 @@ from array import array
 from collections.abc import Iterable, Mapping
 
 from kb.language.abbreviations import Glossary
-from kb.search.bm25f import Collection, Form, Postings
+from kb.search.bm25f import Collection, Postings
 from kb.search.document import Page, entries
 
 NONE = Postings((), ())
@@ -51,9 +51,3 @@ class PageReader:
         """Pages with a word, and its whole weight in them."""
         held = self.postings(name)
         return len(held.docs), float(sum(held.weights))
-
-    def holds(self, form: Form) -> bool:
-        """Whether any page has a word or phrase."""
-        if len(form) == 1:
-            return bool(self.postings(form[0][0]).docs)
-        return bool(self.collection.phrase(form))

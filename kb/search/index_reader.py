@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.language.abbreviations import Entries, Glossary
-from kb.search.bm25f import KEPT_LISTS, Collection, Form, Postings
+from kb.search.bm25f import KEPT_LISTS, Collection, Postings
 from kb.search.document import exact, unpack_words
 from kb.search.index_schema import NAME, TEXT, TermNotFound, open_dir
 
@@ -176,12 +176,6 @@ class IndexReader:
             for doc in range(segment.reader.doc_count_all())
             if segment.base + doc not in gone
         }
-
-    def holds(self, form: Form) -> bool:
-        """Whether any live note has a word or phrase."""
-        if len(form) == 1:
-            return self.frequency(form[0][0])[0] > 0
-        return bool(self.collection.phrase(form))
 
     @cached_property
     def glossary(self) -> Glossary:

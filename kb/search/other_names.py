@@ -123,7 +123,7 @@ def add_related_meanings(
     for expansion in expansions:
         places = [at for at in range(expansion.start, expansion.stop) if forms[at]]
         shared = set(forms[places[0]]).intersection(*(forms[at] for at in places)) if places else ()
-        if any(map(reader.holds, shared)):
+        if any(map(reader.collection.holds, shared)):
             continue
         for text, spelt in expansion.forms:
             whole = [
@@ -145,7 +145,7 @@ def add_related(
     also: list[str] = []
     for one in related(typed):
         places = [at for at in range(one.start, one.stop) if forms[at]]
-        lost = [at for at in places if not any(map(reader.holds, forms[at]))]
+        lost = [at for at in places if not any(map(reader.collection.holds, forms[at]))]
         if not lost and len(typed) > RELATED_LENGTH:
             continue
         held = held_of(reader, [text for text, _ in one.forms])
@@ -181,7 +181,9 @@ def held_of(reader: Reader, names: Sequence[str]) -> list[tuple[str, Form]]:
 
 
 def _first_held(reader: Reader, name: str, spelt: tuple[str, ...]) -> Form:
-    return next((form for _, form in _in_full(reader, name, spelt) if reader.holds(form)), ())
+    return next(
+        (form for _, form in _in_full(reader, name, spelt) if reader.collection.holds(form)), ()
+    )
 
 
 def is_absent(
@@ -215,7 +217,9 @@ def is_absent(
     if tail - start > 1 or not is_common(typed[start]):
         known.add(spaced(spelt[: tail - start]))
     known |= {spaced(one) for one in (spelt, *others, *shared) if any(one)}
-    if any(map(reader.holds, known)) or reader.collection.nearby([one for one in spelt if one]):
+    if any(map(reader.collection.holds, known)) or reader.collection.nearby(
+        [one for one in spelt if one]
+    ):
         return False
     shorter = [[one for one in keys if one] for _, keys in parts(" ".join(typed[start:stop]))]
     alone = [spelt[-1]] if all(map(is_common, typed[start : stop - 1])) else []

@@ -123,7 +123,10 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
     lost = [
         word
         for at, (word, name, held) in enumerate(zip(typed, names, forms, strict=True))
-        if held and name[:1] != "=" and at not in apart and not any(map(reader.holds, held))
+        if held
+        and name[:1] != "="
+        and at not in apart
+        and not any(map(reader.collection.holds, held))
     ]
     lacking = [" ".join(typed[start:stop]) for start, stop in absent]
     lacking += [word.removesuffix("'s") for word in lost]
@@ -234,7 +237,7 @@ def _add_beginnings(
     found = _beginning_words(reader, typed[-1])
     if typed[-1].lower() in found:
         return ()
-    known = any(map(reader.holds, forms[-1]))
+    known = any(map(reader.collection.holds, forms[-1]))
     forms[-1].extend(((name, 0),) for name in dict.fromkeys(map(key, found)))
     return () if known else tuple(found[:SEARCHED_COUNT])
 

@@ -187,7 +187,7 @@ def _resolved(reader: PageReader, glossary: Entries) -> Iterator[Named]:
         found = [one for one in reader.glossary.expand(typed) if one.stop - one.start == len(typed)]
         add_meanings(reader, found, keyed, forms, None)
         add_related_meanings(reader, found, forms)
-        same = [form for form in next(filter(None, forms))[1:] if reader.holds(form)]
+        same = [form for form in next(filter(None, forms))[1:] if reader.collection.holds(form)]
         said = related(typed)
         weak = [text for one in said if one.stop - one.start == len(typed) for text, _ in one.forms]
         kind = ""
@@ -210,7 +210,9 @@ def _apart(
     """Whether a name is in no note although some have a word of it, or what that is related to."""
     parts = [form for one in forms for form in one]
     parts += _held(reader, [text for one in said for text, _ in one.forms])
-    return any(map(reader.holds, parts)) and is_absent(reader, 0, len(typed), typed, found, forms)
+    return any(map(reader.collection.holds, parts)) and is_absent(
+        reader, 0, len(typed), typed, found, forms
+    )
 
 
 def _held(reader: PageReader, names: Sequence[str]) -> tuple[Form, ...]:
