@@ -1,4 +1,7 @@
-"""The cells of a table of answers: days in their order, outcomes in their words, seconds."""
+"""The cells of a table of answers: days in their order, outcomes in their words, seconds.
+
+Cells are as `table_reader` gives them: white space is single, and none is around them.
+"""
 
 import re
 from collections.abc import Iterable, Sequence
@@ -62,7 +65,7 @@ def find_reading(days: Iterable[str], numbers: Iterable[str], *, day_first: bool
         day_first: The order that is assumed where the cells do not decide it.
     """
     notes: list[str] = []
-    pairs = [(int(m[1]), int(m[2])) for text in days if (m := NUMBERS.match(text.strip()))]
+    pairs = [(int(m[1]), int(m[2])) for text in days if (m := NUMBERS.match(text))]
     first_big = any(first > 12 for first, _ in pairs)
     second_big = any(second > 12 for _, second in pairs)
     names = {True: "day before month", False: "month before day"}
@@ -93,7 +96,6 @@ def _has_decimal_comma(numbers: Sequence[str]) -> bool:
 
 def parse_when(text: str, reading: Reading) -> tuple[date, time | None, timedelta | None] | None:
     """A day, the time of day if there is one, and its offset if given; None if it is not a date."""
-    text = text.strip()
     found = _parse_date(text, reading.day_first)
     if found is None:
         return None
@@ -133,10 +135,10 @@ def parse_clock(text: str) -> tuple[time, timedelta | None] | None:
 
     24:00, the end of the day in ISO 8601, is its last second, so that the day stays what it was.
     """
-    match = CLOCK.fullmatch(text.strip())
+    match = CLOCK.fullmatch(text)
     if match is None or not (match[2] or match[4]):
         return None
-    if re.fullmatch(r"24[:.]00(?:[:.]00)?(?:[.,]0+)?", text.strip()):
+    if re.fullmatch(r"24[:.]00(?:[:.]00)?(?:[.,]0+)?", text):
         return time(23, 59, 59), None
     hour = int(match[1])
     half = (match[4] or "").casefold()[:1]
@@ -202,8 +204,8 @@ def _whole(text: str) -> str:
 
 def split_option(text: str) -> tuple[str, str]:
     """The letter of an option and its words: `B`, `b) Gout` and `Option B: gout` have one."""
-    match = OPTION.fullmatch(text.strip())
-    return (match[1].upper(), match[2] or match[3] or "") if match else ("", text.strip())
+    match = OPTION.fullmatch(text)
+    return (match[1].upper(), match[2] or match[3] or "") if match else ("", text)
 
 
 def compare_options(chosen: str, key: str, *, lettered: bool) -> Outcome | None:
@@ -229,7 +231,7 @@ def compare_options(chosen: str, key: str, *, lettered: bool) -> Outcome | None:
 
 def parse_seconds(text: str, reading: Reading) -> float | None:
     """Seconds from 62, 62.5, 62,5, 1:02, 62 s, 1 m 2 s, 1 min; None if it is not a duration."""
-    plain = text.strip().casefold()
+    plain = text.casefold()
     if match := re.fullmatch(r"(?:(\d{1,3}):)?(\d{1,4}):(\d{2}(?:[.,]\d+)?)", plain):
         seconds = float(match[3].replace(",", "."))
         return _bounded(int(match[1] or 0) * 3600 + int(match[2]) * 60 + seconds)

@@ -353,6 +353,6 @@ def _unfolded(text: str) -> Iterator[Line]:
         elif line.strip():
             found.append((number, line))
     for number, line in found:
-        name = re.split(r"[:;]", line, maxsplit=1)[0].strip().upper()
+        name = re.split(r"[:;]", line)[0].upper()
         _, _, value = re.sub(r'"[^"]*"', "", line).partition(":")  # a quoted zone may hold colons
         yield Line(number, name, value.strip().upper(), line)

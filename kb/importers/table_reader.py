@@ -147,15 +147,11 @@ def _check_lines(text: str, path: str) -> None:
     """Refuse what would take too much memory when it is divided into rows and cells."""
     if text.count("\n") > 5 * MOST_ROWS:
         raise FormatError(f"more than {MOST_ROWS} rows", place=Place(path), hint="divide the table")
-    start = number = 0
-    while start >= 0:
-        end = text.find("\n", start)
-        number += 1
-        if (end if end >= 0 else len(text)) - start > LONGEST_LINE:
+    for number, line in enumerate(io.StringIO(text, newline="\n"), start=1):
+        if len(line.removesuffix("\n")) > LONGEST_LINE:
             hint = "save it again as CSV in UTF-8, one row a line"
             message = f"a line of more than {LONGEST_LINE} characters"
             raise FormatError(message, place=Place(path, number), hint=hint)
-        start = end + 1 if end >= 0 else -1
 
 
 def separator_of(text: str) -> str:

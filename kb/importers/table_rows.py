@@ -128,7 +128,7 @@ class TableRows:
         return "" if at is None else self._text(row, at)
 
     def _text(self, row: Row, at: int) -> str:
-        return row.cells[at].strip() if at < len(row.cells) else ""
+        return row.cells[at] if at < len(row.cells) else ""
 
     def _report(self, row: Row, code: str, message: str, hint: str = "") -> None:
         place = Place(self.grid.path, row.line)
@@ -204,7 +204,7 @@ class TableRows:
             else:
                 clock, offset = found
         at = moment(day, clock or NOON, offset if clock else None, ZoneInfo(self.study.timezone))
-        if at is None or not EARLIEST_YEAR <= at.year <= 2200:
+        if at is None or at.year < EARLIEST_YEAR:
             raise _RowError("bad-date", f"'{text}' is not a date; left out")
         if at.date() > self.today:
             hint = "check the order of day and month: day_first in study.yaml"
@@ -255,7 +255,7 @@ class TableRows:
     @cached_property
     def _lettered(self) -> bool:
         """Whether all options begin with their letter."""
-        cells = [text.strip() for field in ("chosen", "key") for text in self._column(field)]
+        cells = [text for field in ("chosen", "key") for text in self._column(field)]
         return all(split_option(text)[0] for text in cells if text)
 
     def _mark(self, row: Row, at: int) -> Outcome:

@@ -60,12 +60,12 @@ class Murphy:
 def chosen_answers(
     attempts: Iterable[Attempt], sitting: str = "", *, new_only: bool = False
 ) -> list[Attempt]:
-    """The answers to judge certainty by: those of one sitting, or all; `first` keeps only the
-    first answer to each question.
+    """The answers to judge certainty by: those of one sitting, or all; with `new_only` the first
+    answer to each question.
     """
     answers = [a for a in attempts if not sitting or a.sitting == sitting.casefold()]
     if new_only:
-        answers = list({a.question: a for a in reversed(answers)}.values())[::-1]
+        answers = list({a.question: a for a in reversed(answers)}.values())
     return answers
 
 

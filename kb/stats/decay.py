@@ -24,7 +24,7 @@ def faded_sums(
 
     Args:
         values: 1 for right and 0 for wrong, oldest first.
-        weights: Evidence in each value, above 0; 1 for a full answer.
+        weights: Evidence in each value, at least 0; 1 for a full answer, and never far above.
         half_life: In ticks; infinite for counts that never fade.
 
     Returns:
@@ -45,7 +45,6 @@ def faded_sums(
     start, begin = 0, 0.0
     while start < count:
         stop = int(np.searchsorted(clock, begin + SPAN_IN_HALF_LIVES, side="right"))
-        stop = max(stop, start + 1)
         grown = np.exp2(clock[start:stop] - begin)
         number[start + 1 : stop + 1] = (
             number[start] + np.cumsum(amounts[start:stop] * grown)

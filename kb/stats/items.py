@@ -44,9 +44,9 @@ def exam_statistic(rows: Sequence[Sequence[int]]) -> ExamStatistic:
 
     Source: kuder1937 for KR-20; bock1970 carries the worked data.
     """
-    count = len(rows[0]) if rows else 0
-    if len(rows) < 2 or count < 2:
+    if len(rows) < 2 or len(rows[0]) < 2:
         raise ValueError("at least two candidates and two items are needed")
+    count = len(rows[0])
     if any(len(row) != count for row in rows):
         raise ValueError("every candidate has an answer for every item")
     if any(cell not in (0, 1) for row in rows for cell in row):
@@ -130,6 +130,6 @@ def _correlation(xs: Sequence[int], ys: Sequence[int]) -> float | None:
     spread = _variance(xs) * _variance(ys)
     if not spread:
         return None
-    mean_x, mean_y = sum(xs) / len(xs), sum(ys) / len(ys)
-    joint = sum((x - mean_x) * (y - mean_y) for x, y in zip(xs, ys, strict=True)) / len(xs)
+    mean = sum(xs) / len(xs)
+    joint = sum((x - mean) * y for x, y in zip(xs, ys, strict=True)) / len(xs)
     return joint / math.sqrt(spread)

@@ -75,7 +75,7 @@ def newton(
         bend = (rows * (counted[:, 1] * p * (1 - p))[:, None]).T @ rows + precision
         step = np.linalg.solve(bend, slope)
         largest = float(np.abs(step).max())
-        beta = beta + step * min(1.0, 2.0 / max(largest, 1e-12))
+        beta = beta + step / max(1.0, largest / 2)
         if largest < 1e-6:
             break
     return beta

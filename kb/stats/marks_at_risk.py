@@ -118,7 +118,7 @@ class Risk:
         hits = np.append(np.bincount(seen.codes[later], rights[later], len(first) - 1), 0)
         met = np.append(np.bincount(seen.codes, minlength=len(first) - 1), 1)
         misses = met - 1 - hits
-        ago = 1 - np.arange(len(rights)) / max(1, len(rights))
+        ago = 1 - np.arange(len(rights)) / len(rights)
         sums = np.append(np.bincount(seen.codes, ago, len(first) - 1), 0.0)
         rows = np.array([seen.index.get(q, -1) for q in questions], dtype=int)
         gains = self.ability.rise * (sums / met)[rows]

@@ -43,8 +43,8 @@ def wilson(right_count: float, tried_count: float, *, level: float = 0.95) -> In
     middle, below = 2 * n * p + z * z, 2 * (n + z * z)
     half = z * math.sqrt(z * z + 4 * n * p * (1 - p))
     return Interval(
-        low=0.0 if right_count == 0 else max(0.0, (middle - half) / below),
-        high=1.0 if right_count == tried_count else min(1.0, (middle + half) / below),
+        low=0.0 if right_count == 0 else (middle - half) / below,
+        high=1.0 if right_count == tried_count else (middle + half) / below,
     )
 
 
@@ -78,6 +78,6 @@ def newcombe_change(
     p = now_right / now_tried if now_tried else 0.5
     q = then_right / then_tried if then_tried else 0.5
     return Interval(
-        low=max(-1.0, p - q - math.hypot(p - now.low, then.high - q)),
-        high=min(1.0, p - q + math.hypot(now.high - p, q - then.low)),
+        low=p - q - math.hypot(p - now.low, then.high - q),
+        high=p - q + math.hypot(now.high - p, q - then.low),
     )

@@ -177,7 +177,7 @@ def _readings(base: Base) -> dict[str, list[datetime]]:
     found: dict[str, list[datetime]] = {}
     for reading in base.readings:
         found.setdefault(reading.note, []).append(reading.at)
-    return {note: sorted(moments) for note, moments in found.items()}
+    return found
 
 
 def _between(moments: list[datetime], start: datetime, stop: datetime) -> bool:

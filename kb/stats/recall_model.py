@@ -129,8 +129,8 @@ class Recall:
                 rows.features, self._rights[rows.index], kind, begin=begin
             )
         three = np.vstack([recalled, self.tracker.chances, self._plain.chances])[:, start:]
-        three = np.clip(three, 1e-4, 1 - 1e-4)
-        likely = np.log(np.where(self._rights[start:] > 0, three, 1 - three))
+        likely = np.where(self._rights[start:] > 0, three, 1 - three)
+        likely = np.log(np.maximum(likely, 1e-4))
         log_weights, found = np.zeros((2, 3)), np.empty(three.shape[1])
         for place, again in enumerate(repeat[start:].tolist()):
             found[place] = _shares(log_weights)[again] @ three[:, place]

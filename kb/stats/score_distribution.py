@@ -51,8 +51,8 @@ def part_distribution(part: Part, shifts: NDArray[np.float64] = NO_SHIFT) -> NDA
         math.lgamma(n + 1) - math.lgamma(x + 1) - math.lgamma(n - x + 1) for x in range(n + 1)
     ]
     if math.isinf(part.strength):
-        kept = np.clip(mean, 1e-300, 1.0)[:, None]
-        missed = np.clip(1 - mean, 1e-300, 1.0)[:, None]
+        kept = np.maximum(mean, 1e-300)[:, None]
+        missed = np.maximum(1 - mean, 1e-300)[:, None]
         x = np.arange(n + 1)
         return np.asarray(np.exp(np.asarray(choose) + x * np.log(kept) + (n - x) * np.log(missed)))
     steps = np.arange(n)
@@ -82,13 +82,12 @@ def score_distributions(
     to rounding by fast Fourier transform.
     """
     total = sum(part.item_count for part in parts)
-    size = 1 << max(1, total.bit_length())
+    size = total + 1
     spectrum: NDArray[np.complex128] = np.ones((len(shifts), size // 2 + 1), dtype=np.complex128)
     for part in parts:
         if part.item_count:
             spectrum *= np.fft.rfft(part_distribution(part, shifts), size, axis=1)
-    found = np.maximum(np.fft.irfft(spectrum, size, axis=1)[:, : total + 1], 0.0)
-    return np.asarray(found / found.sum(axis=1, keepdims=True))
+    return np.asarray(np.maximum(np.fft.irfft(spectrum, size, axis=1), 0.0))
 
 
 def quantile(pmf: NDArray[np.float64], share: float) -> int:

@@ -87,3 +87,13 @@ def test_a_source_is_a_short_word() -> None:
     """A text pasted into the wrong field does not become a source of the log."""
     with pytest.raises(QueryError, match="is not a name for a source"):
         block_drafts(STUDY, "x" * 100, (1,), NONE, END)
+
+
+def test_wrong_and_blank_ones_are_marked_and_all_others_right() -> None:
+    """Of five items the second was wrong, the fourth left out."""
+    marks = {"wrong": (12,), "blank": (14,), "guessed": ()}
+    drafts = block_drafts(STUDY, "north", range(11, 16), marks, END)
+    assert [draft.outcome for draft in drafts] == ["right", "wrong", "right", "blank", "right"]
+    assert [draft.seconds for draft in drafts] == [None] * 5
+    with pytest.raises(QueryError, match="12 is both wrong and blank"):
+        block_drafts(STUDY, "north", range(11, 16), {**marks, "blank": (12,)}, END)

@@ -38,7 +38,7 @@ COMMA = Reading(day_first=True, decimal_comma=True)
             True,
             "dates day before month; some are the other way round",
         ),
-        ([" 13.1.27 "], False, True, "dates day before month"),
+        (["13.1.27"], False, True, "dates day before month"),
     ],
 )
 def test_one_day_beyond_the_twelfth_tells_the_order(

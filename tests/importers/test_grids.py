@@ -136,9 +136,7 @@ def test_the_usual_limits() -> None:
     has 200,000 rows and 1,000 columns.
     """
     assert (table_reader.LAST_ROW, table_reader.LONGEST_CELL) == (2**20, 2**15 - 1)
-    assert len(read_table(b"a,b\n" + b"1,2\n" * 199_999, "a.csv").rows) == 199_999
-    with pytest.raises(FormatError, match="more than 200000 rows"):
-        read_table(b"a,b\n" + b"1,2\n" * 200_000, "a.csv")
+    assert (table_reader.MOST_ROWS, table_reader.MOST_COLUMNS) == (200_000, 1000)
     assert len(read_table(b"a" + b",a" * 999 + b"\n", "a.csv").header) == 1000
     with pytest.raises(FormatError, match="more than 1000 columns"):
         read_table(b"a" + b",a" * 1000 + b"\n", "a.csv")
@@ -309,3 +307,52 @@ def test_columns_given_last_time_are_taken_where_they_do() -> None:
     told = {"item": "No.", "outcome": "Result", "area": "Gone"}
     assert remembered_columns(told, HEADER) == {"item": 0, "outcome": 2}
     assert remembered_columns({"item": "No.", "area": "Gone"}, HEADER) is None
+
+
+@pytest.mark.parametrize(("lines", "fits"), [(15, True), (16, False)])
+def test_so_many_empty_lines_are_a_slip(
+    monkeypatch: pytest.MonkeyPatch, lines: int, fits: bool
+) -> None:
+    """Five for each row that a table may have, here three."""
+    monkeypatch.setattr(table_reader, "MOST_ROWS", 3)
+    raw = b"item,result\n1,right" + b"\n" * (lines - 1)
+    if fits:
+        assert len(read_table(raw, "a.csv").rows) == 1
+    else:
+        with pytest.raises(FormatError, match="more than 3 rows"):
+            read_table(raw, "a.csv")
+
+
+def test_a_million_characters_are_a_line() -> None:
+    """Also below an empty first line; one more is too many."""
+    for length, fits in ((1_000_000, True), (1_000_001, False)):
+        raw = b"\n" + (b"x" * 1999 + b",") * 499 + b"x" * (length - 499 * 2000)
+        if fits:
+            assert len(read_table(raw, "a.csv").header) == 500
+        else:
+            with pytest.raises(FormatError, match="a line of more than 1000000") as caught:
+                read_table(raw, "a.csv")
+            assert caught.value.place is not None
+            assert caught.value.place.line == 2
+
+
+def test_twenty_five_rows_tell_the_separator() -> None:
+    """Thirteen of them with semicolons; what follows below does not count."""
+    assert separator_of("a;b\n" * 13 + "a,b\n" * 12 + "a,b\n" * 30) == ";"
+    assert separator_of("a;b\n" * 12 + "a,b\n" * 13 + "a;b\n" * 30) == ","
+
+
+@pytest.mark.parametrize(("titles", "header"), [(24, "item"), (25, "Title 0")])
+def test_a_header_is_among_the_first_twenty_five_rows(titles: int, header: str) -> None:
+    """Rows of one cell above it are titles."""
+    text = "".join(f"Title {n}\n" for n in range(titles)) + "item,result\nx,right\n"
+    assert read_table(text.encode(), "a.csv").header[0] == header
+
+
+def test_the_first_row_of_a_table_without_header_is_on_line_1() -> None:
+    """And a row over two lines on the first of them."""
+    grid = read_table(b'1,"right\nx"\n2,wrong\n', "a.csv")
+    assert [(row.line, row.cells) for row in grid.rows] == [
+        (1, ("1", "right x")),
+        (3, ("2", "wrong")),
+    ]

@@ -417,3 +417,74 @@ def test_a_calendar_file_is_read_as_by_hand(name: str) -> None:
     assert ", ".join(days) == ROTAS[name]
     named = [problem.place.line for problem in (*found.problems, *taken.problems)]
     assert named == ([10, 18, 0] if name.startswith("09") else [])
+
+
+@pytest.mark.parametrize(
+    ("zone", "moment", "clock"),
+    [
+        ("America/New_York", "20270410T080000", 8),
+        ("America/New_York", "20270410T080000Z", 4),
+        ("Asia/Tokyo", "20270410T080000Z", 17),
+    ],
+)
+def test_a_moment_without_a_zone_is_by_the_doctors_clock(
+    zone: str, moment: str, clock: int
+) -> None:
+    """In April New York is four hours behind UTC, and Tokyo nine ahead."""
+    raw = calendar(f"DTSTART:{moment}\nDURATION:PT2H\nSUMMARY:Day")
+    (event,) = read_events(raw, "r.ics", zone=zone, first=FIRST, last=LAST).events
+    assert event.hours == (time(clock), time(clock + 2))
+
+
+def test_an_event_without_an_end_has_no_hours() -> None:
+    """Nor has one that ends as it begins; both are of their day."""
+    for end in ("", "\nDTEND:20270310T080000"):
+        (event,) = read(f"DTSTART:20270310T080000{end}\nSUMMARY:Day")
+        assert (event.day, event.hours) == (date(2027, 3, 10), None)
+
+
+def test_both_ends_of_the_days_asked_for_belong_to_them() -> None:
+    """The days before and after do not."""
+    days = ("20270213", "20270214", "20270511", "20270512")
+    found = read(*(f"DTSTART;VALUE=DATE:{day}\nSUMMARY:Day" for day in days))
+    assert [event.day for event in found] == [FIRST, LAST]
+
+
+def test_a_stay_has_at_most_a_leap_year_of_days() -> None:
+    """366; what lasts longer is a slip of the year."""
+    raw = calendar("DTSTART;VALUE=DATE:20260101\nDTEND;VALUE=DATE:20270701\nSUMMARY:Leave")
+    found = read_events(raw, "r.ics", zone="UTC", first=date(2026, 1, 1), last=LAST).events
+    assert (len(found), found[-1].day) == (366, date(2027, 1, 1))
+
+
+def test_the_usual_limits_are_5_000_events_and_700_series() -> None:
+    """Fourteen stays of 366 days are 5,124 events, thirteen 4,758."""
+    stay = "DTSTART;VALUE=DATE:20260101\nDTEND;VALUE=DATE:20270701\nSUMMARY:Leave {}"
+    for count, fits in ((13, True), (14, False)):
+        raw = calendar(*(stay.format(n) for n in range(count)))
+        try:
+            found = read_events(raw, "r.ics", zone="UTC", first=date(2026, 1, 1), last=LAST).events
+        except FormatError:
+            assert not fits
+        else:
+            assert len(found) == 366 * count
+    series = "DTSTART;VALUE=DATE:20270310\nRRULE:FREQ=DAILY\nSUMMARY:Night"
+    with pytest.raises(FormatError, match="more than 700 events that repeat"):
+        read(*[series] * 701)
+
+
+@pytest.mark.parametrize(("every", "days"), [("", [10, 17]), (";INTERVAL=1", [10, 17])])
+def test_a_series_may_name_its_interval(every: str, days: list[int]) -> None:
+    """One is what it is without a name (RFC 5545, section 3.3.10)."""
+    rule = f"RRULE:FREQ=WEEKLY{every};COUNT=2"
+    found = read(f"DTSTART;VALUE=DATE:20270310\n{rule}\nSUMMARY:Night")
+    assert [event.day.day for event in found] == days
+
+
+def test_names_and_words_may_be_in_small_letters() -> None:
+    """RFC 5545, section 2: they have no case. A title keeps its own."""
+    raw = calendar("DTSTART;VALUE=DATE:20270310\nSUMMARY:Ward 7")
+    found = read_events(
+        raw.lower().replace(b"ward", b"Ward"), "r.ics", zone="UTC", first=FIRST, last=LAST
+    )
+    assert [(event.words, event.day.day) for event in found.events] == [("Ward 7", 10)]

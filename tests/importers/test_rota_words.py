@@ -8,7 +8,7 @@ import pytest
 
 from kb.core.settings import Shift
 from kb.formats.rota import STARTING_SHIFTS
-from kb.importers.rota_words import shift_for
+from kb.importers.rota_words import clock_minutes, shift_for
 
 TITLES = """
 Long Day                        | long
@@ -181,3 +181,13 @@ def test_of_shifts_with_the_same_hours_the_one_named_is_meant() -> None:
     assert shift_for("Ward", hours, [DUTY, twin], {}) == "x"
     assert shift_for("Off", hours, [DUTY, off], {}) == "off"
     assert shift_for("Ward", (time(9), time(16)), [twin, DUTY], {}) == "clinic"
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "minutes"), [(8, 17, (480, 1020)), (20, 8, (1200, 1920)), (8, 8, (480, 1920))]
+)
+def test_a_duty_that_ends_as_it_began_lasts_a_day(
+    start: int, end: int, minutes: tuple[int, int]
+) -> None:
+    """From eight to eight are 24 hours, not none."""
+    assert clock_minutes((time(start), time(end))) == minutes

@@ -255,3 +255,31 @@ def test_old_names_of_areas_and_sources_are_known() -> None:
     assert known.areas["heart-old"] == "cardiology"
     assert known.sources == ("north", "paper-1", "south")
     assert (known.day, known.today, known.no_patient) == (DAY, None, False)
+
+
+def test_what_the_log_has_once_is_known_once() -> None:
+    """Of two equal answers one is new where the log has one; where it has three, none is, and the
+    one left over is not replaced by them.
+    """
+    one = attempt(1, NOON)
+    found = compare([one, one], [one], [one, one], timed=False)
+    assert (found.known, found.new, found.same_day_count) == ((one,), (one,), 1)
+    found = compare([one, one], [one] * 3, [one, one], timed=False)
+    assert (found.known, found.new, found.changed) == ((one, one), (), ())
+    better = attempt(1, NOON, "gout")
+    both = [one, better]
+    found = compare(both, [one] * 3, both, timed=False)
+    assert (found.known, found.new, found.changed) == ((one,), (better,), ())
+
+
+def test_a_cross_alone_may_be_either_whatever_its_case() -> None:
+    """X for right or x for wrong: nobody knows, so the row is left."""
+    taken = take("item,result\n1,X\n2,x\n")
+    assert taken.drafts == ()
+    assert [problem[0] for problem in said(taken)] == ["bad-outcome", "bad-outcome"]
+
+
+def test_a_long_option_is_cut_at_a_whole_word_or_in_one() -> None:
+    """Sixty characters, without the space that may be the last of them."""
+    taken = take(f"item,your answer,key\n1,{'g' * 59} gout,Sepsis\n2,{'g' * 60} gout,Sepsis\n")
+    assert [draft.chosen for draft in taken.drafts] == ["g" * 59, "g" * 60]

@@ -121,3 +121,9 @@ def test_what_cannot_be_is_refused_by_name(fields: dict[str, str], word: str) ->
     with pytest.raises(KBError) as refused:
         parse(**fields)
     assert word in refused.value.message
+
+
+def test_words_may_have_capitals() -> None:
+    """A round and a reason as somebody typed them."""
+    found = parse(round="Second", outcome="wrong", reason="Misread")
+    assert (found.round, found.reason) == ("second", "misread")

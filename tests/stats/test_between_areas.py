@@ -97,3 +97,29 @@ def test_the_standard_deviation_between_areas() -> None:
 def test_two_areas_or_equal_ones_say_nothing(right: list[int], tried: list[int]) -> None:
     """Nor does an area without answers count as a third."""
     assert spread_between(right, tried) is None
+
+
+@pytest.mark.parametrize(
+    ("right", "tried"),
+    [([10, 8, 6], [16, 16, 16]), ([1, 0, 0], [1, 1, 1]), ([1, 0, 0, 1, 0], [1, 1, 1, 1, 1])],
+)
+def test_areas_that_differ_exactly_as_chance_makes_them_have_no_spread(
+    right: list[int], tried: list[int]
+) -> None:
+    """By hand: 16 (1/64 + 0 + 1/64) / (1/4) = 2, chi-squared's mean with two degrees of freedom.
+    Areas of one answer each can say nothing.
+    """
+    spread = spread_between(right, tried)
+    assert spread is not None
+    assert spread.strength == math.inf
+    assert not spread.beyond_chance
+
+
+def test_areas_of_one_answer_but_for_one_have_a_strength() -> None:
+    """By hand: 4, 0 and 0 right of 4, 1 and 1: mean 2/3, observed (4/9 + 8/9) / (2/9) = 6, reach
+    6 - 18/6 = 3, share (6 - 2) / (3 - 2) above 1, so that nothing holds the areas together.
+    """
+    spread = spread_between([4, 0, 0], [4, 1, 1])
+    assert spread is not None
+    assert (spread.mean, spread.strength) == (pytest.approx(2 / 3), 0.0)
+    assert spread.beyond_chance

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, datetime
 from fractions import Fraction
 
@@ -17,11 +18,13 @@ from kb.stats.calibration import (
     brier,
     certainty_marks,
     certainty_murphy,
+    chosen_answers,
     levels,
     murphy,
 )
 
 AT = datetime(2027, 2, 1, tzinfo=UTC)
+HIGHER_LOWER = ("higher", "lower")
 
 
 def answer(certainty: int | None, outcome: str) -> Attempt:
@@ -46,6 +49,62 @@ def test_right_earns_1_2_3_and_wrong_costs_0_2_6() -> None:
     assert (right, wrong) == ([1, 2, 3], [0, -2, -6])
     assert certainty_marks([answer(1, "right"), answer(2, "right"), answer(3, "wrong")]) == -3
     assert certainty_marks([answer(3, "blank"), answer(None, "right")]) == 0
+
+
+@pytest.mark.parametrize(
+    ("certainty", "right", "wrong", "verdict"),
+    [
+        (1, 5, 0, ""),
+        (1, 10, 0, "higher"),
+        (1, 0, 10, ""),
+        (2, 2, 8, "lower"),
+        (2, 10, 10, ""),
+        (2, 6, 14, "lower"),
+        (2, 10, 0, ""),
+        (2, 20, 0, "higher"),
+        (3, 5, 5, "lower"),
+        (3, 10, 5, ""),
+        (3, 20, 0, ""),
+    ],
+)
+def test_a_level_is_judged_by_where_it_pays_best(
+    certainty: int, right: int, wrong: int, verdict: str
+) -> None:
+    """Below 2/3, up to 4/5 and above. Wilson's intervals by statsmodels: 5 of 5 from .566, 10 of 10
+    from .722, 20 of 20 from .839; 2 of 10 up to .510, 5 of 10 to .763, 6 of 20 to .519, 10 of 20
+    to .701, 10 of 15 to .848.
+    """
+    (level,) = levels([answer(certainty, "right")] * right + [answer(certainty, "wrong")] * wrong)
+    said = {"": "", **{way: f"a {way} certainty would have scored better" for way in HIGHER_LOWER}}
+    assert level.verdict == said[verdict]
+
+
+def test_each_level_counts_as_its_chance() -> None:
+    """By hand: .5 right, .75 right, .9 wrong: (.25 + .0625 + .81) / 3 = .3742; a share of 2/3 has
+    the uncertainty 2/9. A blank and an answer without a certainty do not count.
+    """
+    given_ = [answer(1, "right"), answer(2, "right"), answer(3, "wrong")]
+    found = certainty_murphy([*given_, answer(3, "blank"), answer(None, "wrong")])
+    assert found is not None
+    assert found.brier == pytest.approx(1.1225 / 3)
+    assert found.uncertainty == pytest.approx(2 / 9)
+
+
+def test_only_first_answers_of_one_sitting_are_chosen_when_asked() -> None:
+    """Two answers to one question in a sitting, one outside it."""
+    rows = [
+        replace(
+            answer(1, outcome), id=AttemptId(name), question=QuestionId(f"p:{item}"), sitting=of
+        )
+        for name, outcome, item, of in (
+            ("a", "right", 1, "mock"),
+            ("b", "wrong", 2, ""),
+            ("c", "wrong", 1, "mock"),
+        )
+    ]
+    assert [a.id for a in chosen_answers(rows)] == ["a", "b", "c"]
+    assert [a.id for a in chosen_answers(rows, "Mock")] == ["a", "c"]
+    assert {a.id for a in chosen_answers(rows, new_only=True)} == {"a", "b"}
 
 
 @pytest.mark.parametrize(("chance", "best"), [(0.5, 1), (0.75, 2), (0.9, 3)])

@@ -289,3 +289,10 @@ def test_a_paper_is_named_after_its_sitting_its_source_or_its_day() -> None:
     found = paper_rows(base)
     assert {*found} == {"spring", "p1", "2027-01-06"}
     assert found["p1"] == (5, 6)
+
+
+@pytest.mark.parametrize(("count", "forecast"), [(99, 0), (100, 1)])
+def test_a_paper_is_forecast_from_a_hundred_answers(count: int, forecast: int) -> None:
+    """One fewer before it is too few."""
+    base = base_of(*BANK[:count], *PAPER)
+    assert len(backtests(base, history_of(base.attempts))) == forecast

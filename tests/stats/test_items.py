@@ -184,3 +184,30 @@ def test_what_is_no_matrix_of_answers_is_refused(rows: list[list[int]]) -> None:
     """Too few, ragged, or other values."""
     with pytest.raises(ValueError, match=r"needed|every candidate|a cell"):
         exam_statistic(rows)
+
+
+def test_two_candidates_and_two_items_are_enough() -> None:
+    """By hand: scores 2 and 0 vary by 1, each item by 1/4: KR-20 is 2 (1 - (1/4 + 1/4) / 1) = 1,
+    the standard deviation of the two is 2^.5, and nothing is left to err by. An item goes wholly
+    with the score and with the other one, which has no reliability alone.
+    """
+    exam = exam_statistic([[1, 1], [0, 0]])
+    assert (exam.mean, exam.kr20, exam.sem) == (1.0, 1.0, 0.0)
+    assert exam.sd == pytest.approx(math.sqrt(2))
+    for item in exam.items:
+        assert (item.facility, item.alpha_without) == (0.5, None)
+        assert (item.discrimination, item.rest_discrimination) == pytest.approx((1.0, 1.0))
+
+
+def test_an_item_that_all_have_right_goes_with_nothing() -> None:
+    """Its correlations are not defined; the other items keep theirs."""
+    first, second, _ = exam_statistic([[1, 1, 0], [1, 0, 1], [1, 1, 1]]).items
+    assert (first.discrimination, first.rest_discrimination) == (None, None)
+    assert second.discrimination is not None
+
+
+def test_a_paper_reliable_enough_may_shrink_to_one_item() -> None:
+    """By hand: .5 (1 - .9999) / (.9999 (1 - .5)) of 40 items is .004, and no paper has less than
+    one item.
+    """
+    assert items_for(0.9999, 40, 0.5) == 1

@@ -177,3 +177,32 @@ def test_a_miss_in_a_harder_bank_is_likelier_again() -> None:
     easy, hard = (QuestionId(f"{source}:3") for source in ("north", "harbour"))
     assert risk.miss_fraction(hard) > risk.miss_fraction(easy) + 0.05
     assert risk.marks(hard) > 1.1 * risk.marks(easy)
+
+
+def test_a_standing_counts_the_answers_of_its_area() -> None:
+    """28 right and 12 wrong of 40 in A, none in B; A has 20 of the exam's 30 items."""
+    risk = Risk(base_of(answers(40)), TODAY)
+    rows = {row.area.id: row for row in risk.area_standings()}
+    assert (rows[A].right_count, rows[A].tried_count) == (28, 40)
+    assert (rows[B].right_count, rows[B].tried_count) == (0, 0)
+    assert [rows[area].exam_fraction for area in (A, B)] == pytest.approx([2 / 3, 1 / 3])
+    assert rows[A].marks == pytest.approx(20 * (1 - risk.chance("a")))
+    assert [row.area.id for row in risk.untouched()] == [B]
+
+
+def test_a_question_outside_the_blueprint_is_worth_nothing() -> None:
+    """Nor is one of an area without items."""
+    outside = tuple(replace(a, area=AreaId("c")) for a in answers(40)[30:])
+    exam = replace(EXAM, areas=(*EXAM.areas, Area(id=AreaId("c"), name="C", item_count=0)))
+    for own in (EXAM, exam):
+        risk = Risk(replace(base_of((*answers(40)[:30], *outside)), exam=own), TODAY)
+        assert risk.marks(QuestionId("north:39")) == risk.urgency(QuestionId("north:39")) == 0
+        assert risk.marks(QuestionId("north:9")) > 0
+        assert risk.marks(QuestionId("north:777")) == 0
+
+
+def test_a_question_not_known_at_all_is_missed_as_any_new_one() -> None:
+    """By the chance in no area in particular."""
+    risk = Risk(base_of(answers(40)), TODAY)
+    assert risk.miss_fraction(QuestionId("south:1")) == pytest.approx(1 - risk.chance(""))
+    assert risk.share(QuestionId("south:1")) == 1

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from kb.core.ids import AreaId, AttemptId, NoteId, Outcome, QuestionId
-from kb.core.model import Attempt, Base, Dismissal, Note
+from kb.core.model import Attempt, Base, Dismissal, Heading, Note
 from kb.core.settings import Area, Exam, Study
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import Judged, judge, open_misses
@@ -252,3 +252,29 @@ def test_a_miss_set_aside_on_its_own_day_stays_aside(day: int, count: int) -> No
     assert (
         len(open_misses(replace(base((), answer("q:1", 3)), dismissals=(aside,)), TODAY)) == count
     )
+
+
+@pytest.mark.parametrize(
+    ("words", "questions", "tried", "headings", "advice"),
+    [
+        (400, 1, 1, 0, "rewrite"),
+        (401, 1, 1, 0, "split"),
+        (200, 4, 2, 0, "rewrite"),
+        (201, 4, 2, 0, "split"),
+        (201, 3, 2, 0, "rewrite"),
+        (201, 4, 1, 0, "rewrite"),
+        (60, 4, 2, 1, "rewrite"),
+        (60, 4, 2, 2, "split"),
+    ],
+)
+def test_a_note_is_split_above_its_limits_only(
+    words: int, questions: int, tried: int, headings: int, advice: str
+) -> None:
+    """More than 400 words; or more than 200, or two headings, for four questions of which some
+    were right. One question missed, the second right where two were tried.
+    """
+    own = note("n", *[f"q:{n}" for n in range(questions)], words=words)
+    own = replace(own, headings=(Heading(text="H", level=2, line=1),) * headings)
+    rows = [answer("q:0", 1), answer("q:1", 2, "right")][:tried]
+    (row,) = judge(base((own,), *rows), TODAY)
+    assert row.advice == advice

@@ -105,9 +105,11 @@ def test_retries_before_the_note_was_written_do_not_count() -> None:
     assert (found.read_count, found.unread_count) == (0, 0)
 
 
-@pytest.mark.parametrize(("hours", "read"), [(-1, False), (1, True), (49, False)])
+@pytest.mark.parametrize(
+    ("hours", "read"), [(-1, False), (0, True), (1, True), (48, False), (49, False)]
+)
 def test_a_reading_counts_between_miss_and_retry_only(hours: int, read: bool) -> None:
-    """One hour before the miss, one after it, one after the retry two days on."""
+    """One hour before the miss, at the miss, one after it; at the retry two days on, and after."""
     base = base_of(1, 0, each=1)
     reading = replace(base.readings[0], at=START + timedelta(hours=hours))
     found = reading_effect(replace(base, readings=(reading,)))
@@ -207,12 +209,17 @@ def test_both_kinds_of_retry_have_to_be_enough() -> None:
 
 
 def test_without_unread_retries_there_is_nothing_to_compare() -> None:
-    """Thirty read ones, all right: no effect is claimed."""
+    """Thirty read ones, all right, or thirty unread ones, all wrong: no effect is claimed, and the
+    bounds are those of the starting value and the misses without reading (see the first example).
+    """
     base = base_of(30, 0)
     read = tuple(a for a in base.attempts if int(a.question[2:]) < 30)
-    assert reading_effect(replace(base, attempts=read)).fraction == 0
     unread = tuple(a for a in base.attempts if int(a.question[2:]) >= 30)
-    assert reading_effect(replace(base, attempts=unread)).fraction == 0
+    for own, missed in ((read, 0), (unread, 30)):
+        found = reading_effect(replace(base, attempts=own))
+        factor = math.exp(1.96 * math.sqrt(1 / 20 + 1 / (missed + 1) + 0.3**2))
+        assert found.fraction == 0
+        assert (found.low, found.high) == pytest.approx((1 - factor, 1 - 1 / factor))
 
 
 @pytest.mark.parametrize(

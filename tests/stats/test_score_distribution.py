@@ -132,3 +132,17 @@ def test_guessing_by_chance_of_one_and_of_two_papers() -> None:
         assert mean_score(pmf) == pytest.approx(mean)
         spread = math.sqrt(pmf @ (np.arange(count + 1) - mean) ** 2)
         assert spread == pytest.approx(sd, abs=1e-6)
+
+
+def test_a_paper_without_items_has_one_score() -> None:
+    """Nought, for certain; a part without items changes nothing."""
+    none = Part(item_count=0, mean=0.5, strength=10.0)
+    assert score_distributions([none])[0] == pytest.approx([1.0])
+    one = Part(item_count=1, mean=0.25, strength=10.0)
+    assert score_distributions([none, one])[0] == pytest.approx([0.75, 0.25])
+
+
+def test_a_share_is_reached_at_the_score_that_brings_it() -> None:
+    """A half, a quarter and a quarter: half is reached by nought, three quarters by one."""
+    pmf = np.array([0.5, 0.25, 0.25])
+    assert [quantile(pmf, share) for share in (0.1, 0.5, 0.51, 0.75, 0.76)] == [0, 0, 1, 1, 2]

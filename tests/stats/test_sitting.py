@@ -246,3 +246,31 @@ def test_minutes_always_add_up(seconds: list[float]) -> None:
     assert pace.spent_minutes == pytest.approx(sum(seconds) / 60)
     assert pace.lost_marks >= 0
     assert pace.behind_minutes >= 0
+
+
+@pytest.mark.parametrize(("last", "lost"), [(1.0, True), (0.5, False)])
+def test_a_twentieth_of_the_time_left_over_is_time_enough(last: float, lost: bool) -> None:
+    """Twenty items at 100 s have 2,000 s. With 1,900 spent time may have cost the blank one; with
+    half a second more to spare it did not.
+    """
+    rows = [replace(a, seconds=100.0) for a in answers(18, 9)]
+    rows += [replace(a, seconds=99.0) for a in answers(1, 1)]
+    rows += [replace(a, seconds=last, outcome="blank") for a in answers(1, 0)]
+    pace = pace_of(rows, 100.0)
+    assert pace is not None
+    assert pace.lost_marks == pytest.approx(10 / 19 if lost else 0)
+
+
+def test_an_item_without_a_time_adds_nothing_to_the_clock() -> None:
+    """Nineteen of twenty items of 60 s make 19 minutes, and nineteen were timed."""
+    rows = answers(20, 10, 60.0)
+    pace = pace_of([replace(rows[0], seconds=None), *rows[1:]], TARGET)
+    assert pace is not None
+    assert (pace.spent_minutes, pace.timed_count) == (19, 19)
+
+
+@pytest.mark.parametrize(("count", "groups"), [(15, 0), (16, 4)])
+def test_four_timed_items_a_group_are_enough(count: int, groups: int) -> None:
+    """Sixteen for quarters."""
+    rows = [replace(a, seconds=float(n)) for n, a in enumerate(answers(count, 8), start=1)]
+    assert len(time_quantiles(rows)) == groups

@@ -148,3 +148,13 @@ def test_a_long_row_does_not_overflow() -> None:
     total, number = faded_sums(np.ones(20000), np.ones(20000), 3.0)
     assert total[-1] == pytest.approx(number[-1])
     assert np.isfinite(number).all()
+
+
+def test_one_question_of_the_other_kind_gives_a_rate_too() -> None:
+    """By hand: two first right, one first missed. The miss is retried first and weighs 0 / 1; then
+    the rates are 1 of 1 missed against 1 of 2, and 2 of 2, right.
+    """
+    names = ["q:0", "q:1", "q:2", "q:1", "q:0", "q:2"]
+    rights = [True, False, True, True, True, True]
+    weights = outcome_weights(build_history(names, ["a"] * 6, rights))
+    assert weights == pytest.approx([1, 1, 1, 0, 1, 1])

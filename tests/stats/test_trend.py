@@ -9,7 +9,7 @@ from statsmodels.stats.proportion import confint_proportions_2indep
 
 from kb.core.ids import AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt
-from kb.stats.trend import trends
+from kb.stats.trend import Trend, trends
 
 TODAY = date(2027, 2, 14)
 
@@ -96,3 +96,12 @@ def test_a_fall_is_called_so() -> None:
     found = trends([*answers("a", 40, 9, 1), *answers("b", 5, 3, 7)], TODAY)["heart"]
     assert found is not None
     assert found.word == "down"
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "word"),
+    [(0.0, 0.2, "may be chance"), (-0.2, 0.0, "may be chance"), (0.01, 0.2, "up")],
+)
+def test_a_bound_of_no_change_includes_no_change(low: float, high: float, word: str) -> None:
+    """The bounds belong to the interval."""
+    assert Trend(change=0.1, low=low, high=high).word == word

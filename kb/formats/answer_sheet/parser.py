@@ -57,12 +57,12 @@ class _Reader:
                 )
                 self._leave(raw, raw, number, error)
                 continue
-            rest = tidy(raw)
+            whole = rest = tidy(raw)
             while rest:
                 try:
                     rest = self._part(rest, number)
                 except NotUnderstoodError as error:
-                    self._leave(raw, rest, number, error)
+                    self._leave(raw if rest == whole else rest, rest, number, error)
                     rest = ""
         return Sheet(
             answers=tuple(self.answers),
@@ -70,11 +70,10 @@ class _Reader:
             problems=tuple(self.problems),
         )
 
-    def _leave(self, raw: str, rest: str, number: int, error: NotUnderstoodError) -> None:
+    def _leave(self, text: str, rest: str, number: int, error: NotUnderstoodError) -> None:
         """Keep a line. If it was meant as a heading, the answers below it have no source, so that
         none is logged under the source of an earlier heading.
         """
-        text = raw if rest == raw or rest == tidy(raw) else rest
         self.left.append(LeftLine(line=number, text=text, heading=self.heading))
         if meant_as_heading(rest, self.known):
             self.heading = Heading(
