@@ -329,7 +329,7 @@ def _commands(base: Path, path: str, queries: Sequence[str], large: bool) -> lis
 
 def run(note_count: int, base: Path | None) -> None:
     """Measure the base named, or one made for the purpose, and print the table."""
-    from kb.cli import GC_THRESHOLD
+    from kb.__main__ import GC_THRESHOLD
 
     warnings.simplefilter("ignore")
     gc.set_threshold(GC_THRESHOLD)  # as every command does; it holds for all that is compared

@@ -7,7 +7,6 @@ its place in `command_groups`. Only the one that is called is imported.
 from __future__ import annotations
 
 import codecs
-import gc
 import io
 import os
 import sys
@@ -27,9 +26,6 @@ from kb.services.report_registry import report_names
 COMMAND_PROMISES = ("command",)
 COMPLETION = "_MISSBOOK_COMPLETE"
 """Set by a shell that asks how to complete a word; click reads it."""
-GC_THRESHOLD = 200_000
-"""New objects between two runs of the garbage collector. A command makes many records that live
-until its end; at Python's own 700 the runs cost a quarter of the time it takes to read a base."""
 
 
 class OneLineError(click.ClickException):
@@ -77,7 +73,6 @@ class Commands(Named):
 
     def invoke(self, ctx: click.Context) -> Any:  # noqa: ANN401 - click's own signature
         """Run the command; a failed action ends in one line and exit status 2."""
-        gc.set_threshold(GC_THRESHOLD)
         # The matrices are small: sharing them among threads takes three times as long as computing.
         os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
         try:

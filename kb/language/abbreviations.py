@@ -11,7 +11,7 @@ from itertools import product
 from string import ascii_lowercase
 from typing import NamedTuple
 
-from kb.language.data import lines, rows, text_of
+from kb.language.data import lines, lines_with, rows
 from kb.language.normalise import STOP, key, plain, words
 
 Entries = tuple[tuple[str, tuple[str, ...]], ...]
@@ -19,8 +19,6 @@ Entries = tuple[tuple[str, tuple[str, ...]], ...]
 
 LEAD = re.compile(r"[A-Za-z0-9]+(?:'[A-Za-z]+)?")
 
-LONGEST_NAME = 200
-"""Letters within which a name of the stock ends."""
 LONGEST = 8
 """Most letters of an abbreviation: longer names are not looked up."""
 
@@ -189,19 +187,13 @@ class Glossary:
         return None
 
 
+@cache
 def _stock_line(short: str) -> tuple[bool, str]:
     """Whether an abbreviation of the stock is an ordinary word as well, and all its meanings."""
-    found = _stock_lines(short[:1].upper()) if short.isascii() else {}
-    return found.get(short.upper(), (False, ""))
-
-
-@cache
-def _stock_lines(first: str) -> dict[str, tuple[bool, str]]:
-    """The lines of the stock that begin with a letter: parting it all is too slow for one query."""
-    if not first.isalnum():
-        return {}
-    lines = re.findall(rf"\n(=?)({first}[^:\n]*): ([^\n]*)", text_of("abbreviations"))
-    return {name: (bool(mark), meanings) for mark, name, meanings in sorted(lines, reverse=True)}
+    for line in lines_with("abbreviations.txt", (f"{short.lower()}: ",), ("\n", "\n=")):
+        name, _, meanings = line.partition(": ")
+        return name[0] == "=", meanings
+    return False, ""
 
 
 def _stock_meanings(short: str) -> tuple[str, ...]:
@@ -215,58 +207,41 @@ def _is_word(short: str) -> bool:
 
 @cache
 def _stock_names(start: str) -> dict[str, list[tuple[str, str]]]:
-    """Names of the stock under those letters, and what else each is called, by their first key.
-
-    Looking in the text of the stock is quicker than parting it all for one query.
-    """
-    text = text_of("abbreviations")
-    lower = text.lower()
-    places: list[int] = []
-    for begins in (f"{mark} {letters}" for letters in _beginnings(start) for mark in ":;"):
-        at = lower.find(begins)
-        while at >= 0:
-            places.append(at + 2)
-            at = lower.find(begins, at + 2)
+    """Names of the stock under those letters, and what else each is called, by their first key."""
+    begins = tuple(beginnings(start))
+    pairs = []
+    for line in lines_with("abbreviations.txt", begins, (": ", "; ")):
+        short, _, meanings = line.partition(": ")
+        pairs += [(name, short.lstrip("=")) for name in meanings.split("; ")]
+    for table in ("drugs", "names"):
+        pairs += _both_ways(line.split(",") for line in lines_with(f"{table}.csv", begins, "\n,"))
     found: dict[str, list[tuple[str, str]]] = {}
-    for at in sorted(places):
-        name = re.split("[;\n]", text[at : at + LONGEST_NAME], maxsplit=1)[0]
-        line = text.rfind("\n", 0, at) + 1
-        if start_of(name) == start and text[line] != "#":
-            pair = (name, text[line : text.index(":", line)].lstrip("="))
-            found.setdefault(_lead(name), []).append(pair)
-    for pair in _others_by_start().get(start, ()):
-        found.setdefault(_lead(pair[0]), []).append(pair)
+    for name, other in pairs:
+        if start_of(name) == start:
+            found.setdefault(_lead(name), []).append((name, other))
     return found
 
 
-def _beginnings(start: str) -> Iterator[str]:
-    """A start as it may be written: an e also as ae or oe."""
+def beginnings(start: str) -> Iterator[str]:
+    """A start as it may be written: an e also as ae or oe.
+
+    >>> list(beginnings("el"))
+    ['el', 'ael', 'oel']
+    """
     spelt = [("e", "ae", "oe") if letter == "e" else (letter,) for letter in start]
     return map("".join, product(*spelt))
 
 
 @cache
-def _others_by_start() -> dict[str, list[tuple[str, str]]]:
-    found: dict[str, list[tuple[str, str]]] = {}
-    for pair in other_names():
-        found.setdefault(start_of(pair[0]), []).append(pair)
-    return found
-
-
-@cache
-def _topics_by_start() -> dict[str, list[str]]:
-    found: dict[str, list[str]] = {}
-    for name in lines("topics"):
-        found.setdefault(start_of(name), []).append(name)
-    return found
-
-
-@cache
 def other_names() -> tuple[tuple[str, str], ...]:
     """Names of drugs and diseases of which one at least has several words, in both directions."""
-    pairs = [row[:2] for row in rows("drugs") if {" ", "-"} & {*row[0], *row[1]}]
-    pairs += [row[:2] for row in rows("names")]
-    return tuple(pair for one, other in pairs for pair in ((one, other), (other, one)))
+    return tuple(_both_ways((*rows("drugs"), *rows("names"))))
+
+
+def _both_ways(table: Iterable[Sequence[str]]) -> Iterator[tuple[str, str]]:
+    for one, other, *kind in table:
+        if not kind or {" ", "-"} & {*one, *other}:
+            yield from ((one, other), (other, one))
 
 
 def names_in(typed: Sequence[str]) -> Iterator[tuple[int, int]]:
@@ -281,7 +256,7 @@ def names_in(typed: Sequence[str]) -> Iterator[tuple[int, int]]:
     while at < len(typed):
         start = start_of(typed[at])
         names = [name for name, _ in _stock_names(start).get(keyed[at], ()) if not name.isalnum()]
-        names += [name for name in _topics_by_start().get(start, ()) if _lead(name) == keyed[at]]
+        names += [name for name in _topics(start) if _lead(name) == keyed[at]]
         lengths = [
             len(spelt)
             for spelt in map(keys_of, names)
@@ -291,6 +266,12 @@ def names_in(typed: Sequence[str]) -> Iterator[tuple[int, int]]:
         if lengths:
             yield at, stop
         at = stop
+
+
+@cache
+def _topics(start: str) -> tuple[str, ...]:
+    found = lines_with("topics.txt", beginnings(start), "\n")
+    return tuple(name for name in found if start_of(name) == start)
 
 
 def _one_thing(meanings: Sequence[str]) -> bool:

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple
 
-from kb.language.abbreviations import keys_of, start_of
-from kb.language.data import rows
+from kb.language.abbreviations import beginnings, keys_of, start_of
+from kb.language.data import lines_with, rows
 from kb.language.normalise import drug_names, key
 
 LEAST_LETTERS = 6
@@ -115,9 +115,11 @@ def _plain_at(typed: Sequence[str], names: Sequence[str], at: int) -> Related | 
 def _by_first(start: str) -> dict[str, list[tuple[tuple[str, ...], str]]]:
     """Names under `start` as keys, with what each is otherwise called, by their first key."""
     found: dict[str, list[tuple[tuple[str, ...], str]]] = {}
-    for name, text in _pairs().get(start, ()):
-        if spelt := tuple(filter(None, keys_of(name))):
-            found.setdefault(spelt[0], []).append((spelt, text))
+    for line in lines_with("plain.csv", beginnings(start), "\n,"):
+        one, _, other = line.partition(",")
+        for name, text in ((one, other), (other, one)):
+            if start_of(name) == start and (spelt := tuple(filter(None, keys_of(name)))):
+                found.setdefault(spelt[0], []).append((spelt, text))
     return found
 
 
@@ -160,13 +162,3 @@ def _values() -> dict[str, tuple[float, float, str, str]]:
         name: (float(least), float(most), below, above)
         for name, least, most, below, above in rows("values")
     }
-
-
-@cache
-def _pairs() -> dict[str, list[tuple[str, str]]]:
-    """Names and what each is otherwise called, in both directions, by the start of the name."""
-    found: dict[str, list[tuple[str, str]]] = {}
-    for one, other in rows("plain"):
-        found.setdefault(start_of(one), []).append((one, other))
-        found.setdefault(start_of(other), []).append((other, one))
-    return found

@@ -140,12 +140,10 @@ class Index:
             raise LookupError("there is no index")
         if self._opened and self._opened[0][:2] == state[:2]:
             return self._opened[1]
-        from kb.search.index_reader import Words
         from kb.search.searcher import Searcher
 
         self.close()
-        words = Words(self._files.beginning, self._files.words)
-        searcher = Searcher(self._files.path(state), state.length, words, self._glossary)
+        searcher = Searcher(self._files.path(state), state.length, self._files, self._glossary)
         self._opened = (state, searcher)
         return searcher
 

@@ -10,21 +10,12 @@ from kb.language.abbreviations import Entries, Glossary
 from kb.search.bm25f import KEPT_LISTS, Collection, Postings
 from kb.search.document import exact, unpack_words
 from kb.search.index_schema import NAME, TEXT, TermNotFound, open_dir
+from kb.search.index_sync import IndexFiles
 
 KEPT_VECTORS = 2000
 """Words of notes kept in memory while an index is open."""
 FEW_PATHS = 20
 """Up to one note in this many is looked up by its path; of more, all paths are read."""
-
-
-class Words(NamedTuple):
-    """The words of a base as written, in small letters.
-
-    `beginning` gives some that begin with a prefix, `every` all of them, sorted.
-    """
-
-    beginning: Callable[[str, int], list[str]]
-    every: Callable[[], list[str]]
 
 
 class _Segment(NamedTuple):
@@ -43,12 +34,14 @@ class IndexReader:
     Args:
         folder: The index.
         length: Weighted length of all live notes together.
-        words: The words of the base as written.
+        written: Knows the words of the base as written.
         glossary: The base's own glossary.yaml, which need not exist.
     """
 
-    def __init__(self, folder: Path, length: int, words: Words, glossary: Path | None) -> None:
-        self._words, self._glossary_path = words, glossary
+    def __init__(
+        self, folder: Path, length: int, written: IndexFiles, glossary: Path | None
+    ) -> None:
+        self.written, self._glossary_path = written, glossary
         self._reader = open_dir(str(folder), NAME).reader()
         parts = self._reader.leaf_readers()
         self._segments = [_opened(part, base) for part, base in parts if part.doc_count_all()]
@@ -190,14 +183,10 @@ class IndexReader:
             own, _ = parse_glossary(text, path.name)
         return Glossary(own)
 
-    def known_words(self, prefix: str, limit: int) -> list[str]:
-        """Words of the base as written that begin with `prefix`."""
-        return self._words.beginning(prefix, limit)
-
     @cached_property
     def vocabulary(self) -> list[str]:
         """Words of the base as written, sorted."""
-        return self._words.every()
+        return self.written.words()
 
 
 def _opened(reader: Any, base: int) -> _Segment:  # noqa: ANN401 - Whoosh has no types

@@ -83,11 +83,11 @@ class IndexFiles:
         """Make the next `sync` rebuild the index."""
         self._store.write(lambda db: put_about(db, "index", ""))
 
-    def beginning(self, prefix: str, limit: int) -> list[str]:
-        """Words of the base with this prefix, as written, in small letters, in order."""
+    def beginning(self, prefixes: Iterable[str], limit: int) -> list[str]:
+        """Words of the base as written, in small letters: with each prefix the first ones."""
         sql = "SELECT word FROM word WHERE word >= ? AND word < ? ORDER BY word LIMIT ?"
-        asked = (prefix, prefix + "\U0010ffff", limit)
-        return self._store.run(lambda db: [word for (word,) in db.execute(sql, asked)])
+        asked = [(prefix, prefix + "\U0010ffff", limit) for prefix in prefixes]
+        return self._store.run(lambda db: [w for one in asked for (w,) in db.execute(sql, one)])
 
     def words(self) -> list[str]:
         """All words of the base as written, in small letters, in order."""

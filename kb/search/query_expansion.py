@@ -247,9 +247,9 @@ def _beginning_words(reader: IndexReader, word: str) -> list[str]:
     if len(word) < (SHOUTED_LETTERS if word.isupper() else PREFIX_LETTERS):
         return []
     lower = word.lower().removesuffix("'s")
-    found = {w: None for one in _spellings(lower) for w in reader.known_words(one, PREFIX_WORDS)}
+    found = reader.written.beginning(_spellings(lower), PREFIX_WORDS)
     held = {word: reader.frequency(key(word))[0] for word in found}
-    ranked = sorted((word for word in found if held[word]), key=lambda word: (-held[word], word))
+    ranked = sorted((word for word in held if held[word]), key=lambda word: (-held[word], word))
     return ranked[:PREFIX_KEYS]
 
 
@@ -266,12 +266,9 @@ def _spellings(beginning: str) -> list[str]:
 
 def _spelt_otherwise(reader: IndexReader, typed: Sequence[str]) -> list[str]:
     """Other spellings and names of single words that the base uses."""
-    return [
-        other
-        for word in typed
-        for other in other_forms(word.lower())
-        if reader.known_words(other, 1) == [other] and reader.frequency(key(other))[0]
-    ]
+    others = [other for word in typed for other in other_forms(word.lower())]
+    written = set(reader.written.beginning(others, 1)) if others else ()
+    return [other for other in others if other in written and reader.frequency(key(other))[0]]
 
 
 def _nearest(reader: IndexReader, lost: Sequence[str]) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from array import array
+from operator import itemgetter
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.core.errors import NoBaseError, why
@@ -44,7 +45,7 @@ def scan(root: Path) -> tuple[FileStat, ...]:
         _walk(str(root), "", found)
     except OSError as error:
         raise NoBaseError(f"{root} cannot be read: {why(error)}") from error
-    found.sort()
+    found.sort(key=itemgetter(0))  # comparing all of each record takes twice as long
     return tuple(found)
 
 
@@ -93,14 +94,15 @@ def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
                 continue
             if not name.isascii() and readable(name) != name:
                 found.append(FileStat(prefix + readable(name), 0, 0))
-                continue
-            if entry.is_symlink() and not is_followed(folder, prefix, name):
-                continue
-            if entry.is_dir():
-                _walk(entry.path, f"{prefix}{name}/", found)
-            elif entry.is_file():
+            elif entry.is_file(follow_symlinks=False) or (
+                entry.is_file() and is_followed(folder, prefix, name)
+            ):
                 stat = entry.stat()
                 found.append(make((prefix + name, stat.st_size, stat.st_mtime_ns)))
+            elif entry.is_dir(follow_symlinks=False) or (
+                entry.is_dir() and is_followed(folder, prefix, name)
+            ):
+                _walk(entry.path, f"{prefix}{name}/", found)
 
 
 def is_followed(folder: str, prefix: str, name: str) -> bool:

@@ -24,6 +24,10 @@ from __future__ import annotations
 
 from functools import cache
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 FOLDER = Path(__file__).parent
 
@@ -31,17 +35,40 @@ FOLDER = Path(__file__).parent
 @cache
 def rows(name: str) -> tuple[tuple[str, ...], ...]:
     """Rows of the table `name`.csv without its heading; no cell holds a comma or a quote."""
-    text = (FOLDER / f"{name}.csv").read_text(encoding="utf-8")
-    return tuple(tuple(line.split(",")) for line in text.splitlines()[1:] if line)
+    return tuple(tuple(line.split(",")) for line in text_of(f"{name}.csv").splitlines()[1:] if line)
 
 
 @cache
 def lines(name: str) -> tuple[str, ...]:
     """Lines of the list `name`.txt without comments and empty ones."""
-    return tuple(line for line in text_of(name).splitlines() if line and line[0] != "#")
+    return tuple(line for line in text_of(f"{name}.txt").splitlines() if line and line[0] != "#")
 
 
 @cache
-def text_of(name: str) -> str:
-    """The list `name`.txt as it is."""
-    return (FOLDER / f"{name}.txt").read_text(encoding="utf-8")
+def text_of(file: str) -> str:
+    """A table or list as it is."""
+    return (FOLDER / file).read_text(encoding="utf-8")
+
+
+@cache
+def _lower(file: str) -> str:
+    return text_of(file).lower()
+
+
+def lines_with(file: str, starts: Iterable[str], marks: Iterable[str]) -> list[str]:
+    """Lines of a table or list, in order, in which something in small letters begins behind a mark.
+
+    Looking in the text is quicker than parting it all for one query.
+
+    >>> lines_with("symbols.csv", ["pota"], ",")
+    ['K,potassium']
+    """
+    text, lower = text_of(file), _lower(file)
+    places = set()
+    for sought in (mark + start for start in starts for mark in marks):
+        at = lower.find(sought)
+        while at >= 0:
+            places.add(lower.rfind("\n", 0, at + 1) + 1)
+            at = lower.find(sought, at + 1)
+    found = [text[place : text.find("\n", place)] for place in sorted(places) if place]
+    return [line for line in found if line[0] != "#"]
