@@ -21,19 +21,20 @@ CITED = re.compile(
     re.I,
 )
 """Numbers of books, papers and trials."""
-LONG_NUMBER = re.compile(r"(?:\d\W{0,4}){3}\d")
-NATIONAL = re.compile(r"(?:\d\W{0,4}){5}\d|[A-Z]{3}\d\d|\d[A-Z]{1,2}\d")
+DIGIT = re.compile(r"\d")
+LONG_NUMBER = re.compile(r"\d(?:\W{0,4}\d){3}")
+NATIONAL = re.compile(r"\d(?:(?:\W{0,4}\d){5}|[A-Z]{1,2}\d|(?<=[A-Z]{3}\d)\d)")
+"""Both begin with a digit, from which a search starts; elsewhere it would try every place."""
 DIGIT_WORD = "(?:zero|oh|nought|one|two|three|four|five|six|seven|eight|nine)"
 WORDS = re.compile(
     r"\b(?=[abcdeflmnprst])"
-    r"(?:born\b|b\b|d[ /]?\.?[ /]?o\b|dob|birth|(?:four|five|six|seven|eight|nine)[ ,.-]+"
+    r"(?:born\b|b\b|d[ /]?\.?[ /]?o[ /]?\.?[ /]?b|birth|(?:four|five|six|seven|eight|nine)[ ,.-]+"
     r"(?:zero|oh|nought|one|two|three|four|five)[ ,.-]|(?:mr|mrs|ms|miss|mister|mx|master|pt"
     r"|patient|name|named|called|street|road|avenue|lane|crescent|terrace)\b)"
-    r"|@|[(\[] ?at ?[)\]]|\d(?:[A-Z]? \d[A-Z]{2}| ?[MF]\b)",
-    re.I,
+    r"|@|[(\[] ?at ?[)\]]|\d(?:[a-z]? \d[a-z]{2}| ?[mf]\b|d\.?o\.?b)"
 )
-"""What a text holds at least in which anything below can be found. Here and in `CITED` the first
-letter is looked at before the words are tried, which is faster."""
+"""What a text holds at least, in lower case, in which anything below can be found. Here and in
+`CITED` the first letter is looked at before the words are tried, which is faster."""
 
 _ORDINAL = (
     r"(?:twenty|thirty)?[ -]?(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth"
@@ -169,10 +170,13 @@ def nhs_number(digits: str) -> bool:
 def find_identifiers(text: str) -> tuple[tuple[int, str], ...]:
     """(line from 1, what it looks like) for everything that could identify a patient."""
     plain = _plain(text)
-    if not any(part.search(plain) for part in (LONG_NUMBER, NATIONAL, WORDS)):
+    named = WORDS.search(plain.lower()) is not None
+    if not (named or LONG_NUMBER.search(plain) or NATIONAL.search(plain)):
         return ()
     breaks = [place for place, sign in enumerate(plain) if sign == "\n"]
-    found = {(bisect(breaks, start) + 1, what): None for start, what in sorted(_found(plain))}
+    found = {
+        (bisect(breaks, start) + 1, what): None for start, what in sorted(_found(plain, named))
+    }
     return tuple(found)
 
 
@@ -184,10 +188,10 @@ def _plain(text: str) -> str:
         text = re.sub(r"(?![0-9])\d", lambda digit: str(unicodedata.decimal(digit[0])), text)
         text = DOTS.sub(".", DASHES.sub("-", text))
     text = re.sub(r"[\t\r\f\v_]", " ", text)
-    return CITED.sub(" cited ", text)
+    return CITED.sub(" cited ", text) if "://" in text or DIGIT.search(text) else text
 
 
-def _found(text: str) -> Iterator[tuple[int, str]]:
+def _found(text: str, named: bool) -> Iterator[tuple[int, str]]:
     taken: list[tuple[int, int]] = []
     for what, pattern, check in _table() if NATIONAL.search(text) else ():
         for match in pattern.finditer(text):
@@ -196,7 +200,7 @@ def _found(text: str) -> Iterator[tuple[int, str]]:
                 taken.append(match.span())
                 yield match.start(), what
     numbers = NUMBERS if LONG_NUMBER.search(text) else ()
-    for what, pattern in (*numbers, *(NAMES if WORDS.search(text) else ())):
+    for what, pattern in (*numbers, *(NAMES if named else ())):
         for match in re.finditer(pattern, text):  # prepared when a text is met that needs it
             if not any(start < match.end() and match.start() < end for start, end in taken):
                 yield match.start(), what

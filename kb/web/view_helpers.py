@@ -60,10 +60,14 @@ def give_back(_error: BaseException | None = None) -> None:
 
 def line_links(line: str) -> Markup:
     """A line beneath an entry of a list, with the notes and commands it names as links."""
-    if "titles" not in g:
-        notes = opened().base.notes
-        g.titles = {note.title: (note.path, state_of(note.id)) for note in notes}
-    return links.line_links(line, g.titles)
+    session = opened()
+    return links.line_links(line, _titles(session.base, session.today))
+
+
+@kept_for_last_base
+def _titles(base: Base, today: date) -> dict[str, tuple[str, str]]:
+    states = _states(base, today)
+    return {note.title: (note.path, states.get(note.id, "")) for note in base.notes}
 
 
 def area_names() -> dict[str, str]:

@@ -6,7 +6,11 @@ from datetime import UTC, date, datetime, time
 from typing import TYPE_CHECKING, Any
 
 import pytest
+import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from kb.formats import yaml_fields
 from kb.formats.yaml_fields import Fields, compose, plain, plain_in_list
 
 if TYPE_CHECKING:
@@ -354,3 +358,43 @@ def test_a_value_is_quoted_only_where_it_must_be(value: str, shown: str, in_list
     )
     if "\n" not in value:
         assert plain_in_list(value) == in_list
+
+
+SIGNS = st.sampled_from(list(":,?-#'\"./()[]{}&*!|>%@`=+~_\\\té\xa0 "))
+LINES = st.tuples(
+    st.sampled_from(["title: ", "title:", "a:  ", "- ", "", " b: "]),
+    st.sampled_from(["", "[", '"', "'"]),
+    st.lists(st.sampled_from(["word", "2027-04-05", "no", "north:41", "12:30", ", "]) | SIGNS),
+    st.sampled_from(["", "]", '"', "'", " ", "\r"]),
+).map(lambda parts: "".join((*parts[:2], *parts[2], parts[3])))
+
+
+@settings(max_examples=400, deadline=None)
+@given(lines=st.lists(LINES, min_size=1, max_size=4), end=st.sampled_from(["", "\n"]))
+def test_plain_front_matter_is_read_as_the_parser_reads_it(lines: list[str], end: str) -> None:
+    """Whatever is taken for plain has the keys, values, styles and lines that PyYAML finds."""
+    text = "\n".join(lines) + end
+    node = yaml_fields._plain_mapping(text)
+    if node is not None:
+        assert _shape(node) == _shape(yaml.compose(text, Loader=yaml_fields.LOADER))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "title: Salt in SIADH, once more\nareas: [renal, acute care]\nquestions: [north:41]\n",
+        'title: "SIADH: which test?"\nbasis:\nwritten: 2027-04-05T21:10+01:00\n',
+    ],
+)
+def test_usual_front_matter_is_plain(text: str) -> None:
+    """Otherwise the test above would be about nothing."""
+    node = yaml_fields._plain_mapping(text)
+    assert _shape(node) == _shape(yaml.compose(text, Loader=yaml_fields.LOADER))
+
+
+def _shape(node: Any) -> object:
+    if isinstance(node, yaml.MappingNode):
+        return [(key.start_mark.line, _shape(key), _shape(value)) for key, value in node.value]
+    if isinstance(node, yaml.SequenceNode):
+        return [_shape(item) for item in node.value]
+    return node.value, node.style or "", node.start_mark.line
