@@ -157,7 +157,7 @@ class Chart:
 
     def report(self, *, whole: bool) -> Report:
         """The same as a report: the sentences, and the table drawn if `whole`, or the short one."""
-        blocks: tuple[Block, ...] = tuple(Text(text=text) for text in self.says)
+        blocks: tuple[Block, ...] = tuple(Text(text) for text in self.says)
         table = self.table if whole else self.short or self.table
         if table.rows:
             blocks = (*blocks, table)

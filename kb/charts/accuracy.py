@@ -28,14 +28,14 @@ from kb.stats.accuracy import ORDER, SPAN_DAYS, SpanShare, shares_over_time
 
 OPTIONS: tuple[Option, ...] = ()
 COLUMNS = (
-    Column(key="round", label="Round"),
-    Column(key="from", label="From", kind="date"),
-    Column(key="to", label="To", kind="date"),
-    Column(key="right_count", label="Right", kind="count"),
-    Column(key="tried_count", label="of", kind="count"),
-    Column(key="fraction", label="Share", kind="fraction"),
-    Column(key="low_fraction", label="Likely from", kind="fraction"),
-    Column(key="high_fraction", label="to", kind="fraction"),
+    Column("round", "Round"),
+    Column("from", "From", "date"),
+    Column("to", "To", "date"),
+    Column("right_count", "Right", "count"),
+    Column("tried_count", "of", "count"),
+    Column("fraction", "Share", "fraction"),
+    Column("low_fraction", "Likely from", "fraction"),
+    Column("high_fraction", "to", "fraction"),
 )
 TITLES = {
     "first": "First round: questions new to you",
@@ -62,9 +62,9 @@ def build(base: Base, today: date) -> Chart:
         right=day_line(today, base.exam.date),
         says=_says(rows) if enough else (_too_little(rows),),
         table=Table(
-            key="shares",
-            columns=COLUMNS,
-            rows=tuple(
+            "shares",
+            COLUMNS,
+            tuple(
                 (
                     row.round,
                     row.first_day,

@@ -48,9 +48,9 @@ if TYPE_CHECKING:
 
 OPTIONS: tuple[Option, ...] = REPORT_OPTIONS
 COLUMNS = (
-    Column(key="score_count", label="Score", kind="count"),
-    Column(key="fraction", label="Chance", kind="number"),
-    Column(key="at_least_fraction", label="That or more", kind="fraction"),
+    Column("score_count", "Score", "count"),
+    Column("fraction", "Chance", "number"),
+    Column("at_least_fraction", "That or more", "fraction"),
 )
 TAIL = 0.0005
 """Scores in the outer tails, less likely than this together on each side, are not drawn."""
@@ -64,7 +64,7 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
     right = day_line(today, base.exam.date)
     title = "What score to expect"
     if outlook is None:
-        table = Table(key="scores", columns=COLUMNS, rows=())
+        table = Table("scores", COLUMNS, ())
         says = (refusal(base),)
         return Chart(name="forecast", title=title, right=right, says=says, table=table)
     pmf = np.asarray(outlook.pmf)
@@ -79,9 +79,9 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
         short=_deciles(pmf),
         key=_key(mark),
         table=Table(
-            key="scores",
-            columns=COLUMNS,
-            rows=tuple(
+            "scores",
+            COLUMNS,
+            tuple(
                 (score, float(pmf[score]), float(min(1.0, above[score])))
                 for score in range(low, high + 1)
             ),
@@ -110,11 +110,8 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
 def _deciles(pmf: NDArray[np.float64]) -> Table:
     """The scores reached with a chance of 9 in 10, 8 in 10 and so on."""
     rows = tuple((f"{tenth} in 10", quantile(pmf, 1 - tenth / 10)) for tenth in range(9, 0, -1))
-    columns = (
-        Column(key="chance", label="Chance"),
-        Column(key="score_count", label="Of at least", kind="count"),
-    )
-    return Table(key="deciles", columns=columns, rows=rows)
+    columns = (Column("chance", "Chance"), Column("score_count", "Of at least", "count"))
+    return Table("deciles", columns, rows)
 
 
 def _key(mark: tuple[float, float] | None) -> str:

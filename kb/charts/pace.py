@@ -14,19 +14,15 @@ from kb.presentation.report_model import Column, Option, Table, day_line
 from kb.reports.sitting import bare_sittings
 from kb.stats.sitting import Sitting, Tick, clock_of, find_sittings, pace_of, parts
 
-OPTIONS = (
-    Option(
-        name="sitting", kind="text", default="", unit="name", help="The paper, such as paper-3."
-    ),
-)
+OPTIONS = (Option("sitting", "text", default="", unit="name", help="The paper, such as paper-3."),)
 TENTH = 10
 COLUMNS = (
-    Column(key="part", label="Part", kind="count"),
-    Column(key="item", label="After question", kind="count"),
-    Column(key="spent_minutes", label="Minutes spent", kind="number"),
-    Column(key="target_minutes", label="Target", kind="number"),
-    Column(key="behind_minutes", label="Behind", kind="number"),
-    Column(key="outcome", label="Answer"),
+    Column("part", "Part", "count"),
+    Column("item", "After question", "count"),
+    Column("spent_minutes", "Minutes spent", "number"),
+    Column("target_minutes", "Target", "number"),
+    Column("behind_minutes", "Behind", "number"),
+    Column("outcome", "Answer"),
 )
 
 
@@ -68,7 +64,7 @@ def _table(timed: tuple[Timed, ...], target: float) -> Table:
         for number, answers, ticks in timed
         for answer, tick in zip(answers, ticks, strict=True)
     )
-    return Table(key="pace", columns=COLUMNS, rows=rows)
+    return Table("pace", COLUMNS, rows)
 
 
 def _every_tenth(table: Table) -> Table:
@@ -150,10 +146,7 @@ def _panels(timed: tuple[Timed, ...], target: float) -> tuple[Panel, ...]:
     panels: list[Panel] = []
     for number, answers, ticks in timed:
         points = tuple((float(tick.item), tick.behind_seconds / 60) for tick in ticks)
-        elements: list[Element] = [
-            Rule(at=0.0, level=True),
-            Line(points=((0.0, 0.0), *points)),
-        ]
+        elements: list[Element] = [Rule(at=0.0, level=True), Line(points=((0.0, 0.0), *points))]
         pace = pace_of(answers, target)
         if pace and pace.behind_item:
             at = (float(pace.behind_item), pace.behind_minutes)

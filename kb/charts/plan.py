@@ -16,16 +16,14 @@ from kb.planning.progress import PROGRESS_DAYS, DayProgress, past_and_coming
 from kb.presentation.report_model import Column, Option, Table, day_line
 
 OPTIONS = (
-    Option(
-        name="by", kind="text", default="week", choices=("week", "day"), help="Bars by week or day."
-    ),
-    Option(name="weeks", kind="int", default=4, unit="weeks", help="How many weeks behind you."),
+    Option("by", "text", default="week", choices=("week", "day"), help="Bars by week or day."),
+    Option("weeks", "int", default=4, unit="weeks", help="How many weeks behind you."),
 )
 COLUMNS = (
-    Column(key="from", label="From", kind="date"),
-    Column(key="to", label="To", kind="date"),
-    Column(key="planned_count", label="Planned", kind="count"),
-    Column(key="done_count", label="Done", kind="count"),
+    Column("from", "From", "date"),
+    Column("to", "To", "date"),
+    Column("planned_count", "Planned", "count"),
+    Column("done_count", "Done", "count"),
 )
 MOST_WEEKS, DAYS_AHEAD = 52, 14
 ROOM = 1.6
@@ -45,7 +43,7 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
         title="Planned and done",
         right=day_line(today, base.exam.date),
         says=_says(bins, today) if counts else (_nothing(base, today),),
-        table=Table(key="progress", columns=COLUMNS, rows=bins if counts else ()),
+        table=Table("progress", COLUMNS, bins if counts else ()),
         key="Hollow: planned. Filled: done. Papers and the mock are not counted here.",
         panels=_panels(bins, by, {day.day for day in days if day.free}) if counts else (),
     )

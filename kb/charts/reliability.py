@@ -15,13 +15,13 @@ from kb.stats.calibration import EXPECTED, NAMES, SPANS, Level, chosen_answers, 
 
 OPTIONS: tuple[Option, ...] = REPORT_OPTIONS
 COLUMNS = (
-    Column(key="certainty", label="Certainty", kind="count"),
-    Column(key="expected_fraction", label="Claims", kind="fraction"),
-    Column(key="right_count", label="Right", kind="count"),
-    Column(key="tried_count", label="of", kind="count"),
-    Column(key="fraction", label="Share", kind="fraction"),
-    Column(key="low", label="Likely from", kind="fraction"),
-    Column(key="high", label="to", kind="fraction"),
+    Column("certainty", "Certainty", "count"),
+    Column("expected_fraction", "Claims", "fraction"),
+    Column("right_count", "Right", "count"),
+    Column("tried_count", "of", "count"),
+    Column("fraction", "Share", "fraction"),
+    Column("low", "Likely from", "fraction"),
+    Column("high", "to", "fraction"),
 )
 
 
@@ -35,9 +35,9 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
         right=day_line(today, base.exam.date),
         says=_says(found),
         table=Table(
-            key="certainty",
-            columns=COLUMNS,
-            rows=tuple(
+            "certainty",
+            COLUMNS,
+            tuple(
                 (
                     row.certainty,
                     EXPECTED[row.certainty],

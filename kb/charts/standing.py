@@ -25,12 +25,12 @@ from kb.stats.marks_at_risk import AreaStanding, Risk
 
 OPTIONS: tuple[Option, ...] = ()
 COLUMNS = (
-    Column(key="area", label="Area", kind="area"),
-    Column(key="standing_fraction", label="Standing", kind="fraction"),
-    Column(key="low_fraction", label="Likely from", kind="fraction"),
-    Column(key="high_fraction", label="to", kind="fraction"),
-    Column(key="tried_count", label="Answers", kind="count"),
-    Column(key="exam_fraction", label="Share of exam", kind="fraction"),
+    Column("area", "Area", "area"),
+    Column("standing_fraction", "Standing", "fraction"),
+    Column("low_fraction", "Likely from", "fraction"),
+    Column("high_fraction", "to", "fraction"),
+    Column("tried_count", "Answers", "count"),
+    Column("exam_fraction", "Share of exam", "fraction"),
 )
 BAR_WIDTH = 0.5
 
@@ -45,9 +45,9 @@ def build(base: Base, today: date) -> Chart:
         right=day_line(today, base.exam.date),
         says=(f"No standing: {fault}",) if fault else _says(rows, base.exam.pass_fraction),
         table=Table(
-            key="areas",
-            columns=COLUMNS,
-            rows=tuple(
+            "areas",
+            COLUMNS,
+            tuple(
                 (
                     row.area.id,
                     row.mean,

@@ -126,11 +126,7 @@ def _given_before(ctx: click.Context, _: click.Parameter, value: date | None) ->
 
 
 as_of_option = click.option(
-    "--as-of",
-    type=DAY,
-    metavar="DATE",
-    callback=_given_before,
-    help="As things stood on that day.",
+    "--as-of", type=DAY, metavar="DATE", callback=_given_before, help="As things stood on that day."
 )
 base_option = click.option("--base", "base_folder", metavar="FOLDER", help="The base to use.")
 json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")

@@ -62,7 +62,7 @@ def _chart_command(name: str) -> click.Command:
             return
         if written:
             texts = tuple(block for block in report.blocks if isinstance(block, Text))
-            report = replace(report, blocks=(*texts, Text(text=f"Written: {written}")))
+            report = replace(report, blocks=(*texts, Text(f"Written: {written}")))
         call.show(report)
 
     return command_of(name, chart_module(name), run)

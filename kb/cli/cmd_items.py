@@ -20,10 +20,10 @@ TERMS = (
     ("standard error", "how far a candidate's score would move from paper to paper, in items"),
 )
 COLUMNS = (
-    Column(key="item", label="Item"),
-    Column(key="facility", label="Facility", kind="number"),
-    Column(key="discrimination", label="Discrimination", kind="number"),
-    Column(key="alpha_without", label="KR-20 without it", kind="number"),
+    Column("item", "Item"),
+    Column("facility", "Facility", "number"),
+    Column("discrimination", "Discrimination", "number"),
+    Column("alpha_without", "KR-20 without it", "number"),
 )
 
 
@@ -63,8 +63,8 @@ def command(call: Call, file: Path, explain: bool, cite: bool) -> None:
     reliability = None if exam.kr20 is None else round(exam.kr20, 4)
     needed = None if exam.kr20 is None else items_for(exam.kr20, exam.item_count)
     facts = Facts(
-        key="paper",
-        facts=(
+        "paper",
+        (
             ("candidate_count", "Candidates", exam.candidate_count, "count"),
             ("item_count", "Items", exam.item_count, "count"),
             ("mean", "Mean score", round(exam.mean, 3), "number"),
@@ -77,7 +77,7 @@ def command(call: Call, file: Path, explain: bool, cite: bool) -> None:
     report = Report(
         name="items",
         title=f"Paper of {file.name}",
-        blocks=(facts, Table(key="items", columns=COLUMNS, rows=rows)),
+        blocks=(facts, Table("items", COLUMNS, rows)),
         terms=TERMS,
         cites=("kuder1937", "spearman1910", "tighe2010"),
     )

@@ -66,10 +66,7 @@ def items(call: Call, file: Path, source: str, dry_run: bool) -> None:
 def _show(call: Call, done: Renaming, *, dry_run: bool) -> None:
     (old, new), *more = done.names.items()
     what = f"{len(done.names)} questions get new numbers" if more else f"{old} becomes {new}"
-    lines = [
-        f"{what}{' (nothing was changed yet)' if dry_run else ''}",
-        *done.told(),
-    ]
+    lines = [f"{what}{' (nothing was changed yet)' if dry_run else ''}", *done.told()]
     call.answer(
         {
             "kind": done.kind,

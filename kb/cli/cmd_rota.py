@@ -24,12 +24,7 @@ DAYS_BEFORE = timedelta(days=31)
 @click.command(name="rota")
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False), required=False)
 @click.option(
-    "--days",
-    type=Whole(1),
-    default=28,
-    metavar="DAYS",
-    help="Days to show.",
-    show_default=True,
+    "--days", type=Whole(1), default=28, metavar="DAYS", help="Days to show.", show_default=True
 )
 @click.option(
     "--word",
@@ -42,12 +37,7 @@ DAYS_BEFORE = timedelta(days=31)
 @click.option("--dry-run", is_flag=True, help="Show what FILE would add, and add nothing.")
 @with_call
 def command(
-    call: Call,
-    file: Path | None,
-    days: int,
-    words: tuple[str, ...],
-    all_day: bool,
-    dry_run: bool,
+    call: Call, file: Path | None, days: int, words: tuple[str, ...], all_day: bool, dry_run: bool
 ) -> None:
     """Show what the rota leaves for study, or import a new one.
 
@@ -64,12 +54,7 @@ def command(
     meanings = meanings_of(session, words)
     shifts = shifts_in(session, file, meanings, all_day=all_day)
     done = set_rota_days(
-        session,
-        dict(shifts.days),
-        meanings,
-        file=file.name,
-        first=shifts.first,
-        dry_run=dry_run,
+        session, dict(shifts.days), meanings, file=file.name, first=shifts.first, dry_run=dry_run
     )
     if not (shifts.days or done.removed):
         span = f"from {session.today} to {session.exam.date + DAYS_AFTER_EXAM}"

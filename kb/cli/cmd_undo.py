@@ -11,11 +11,7 @@ from kb.presentation.paging import page_of
 from kb.presentation.report_model import Column, Report, Table
 from kb.services.session import Session
 
-COLUMNS = (
-    Column(key="id", label="Id"),
-    Column(key="at", label="When"),
-    Column(key="what", label="What was done"),
-)
+COLUMNS = (Column("id", "Id"), Column("at", "When"), Column("what", "What was done"))
 
 
 @click.command(name="undo")
@@ -38,7 +34,7 @@ def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
             (own.id, f"{dated(date.fromisoformat(own.at[:10]))}, {own.at[11:16]}", own.told)
             for own in page_of(acts_done(session), limit, page)
         )
-        table = Table(key="acts", columns=COLUMNS, rows=rows, empty="Nothing was done here yet.")
+        table = Table("acts", COLUMNS, rows, empty="Nothing was done here yet.")
         report = Report(name="undo", title="Done on this device", right="", blocks=(table,))
         call.show(report, session.today)
         return

@@ -11,13 +11,13 @@ from kb.services.answer_logging import imports
 
 LIMIT = 15
 COLUMNS = (
-    Column(key="batch", label="Batch"),
-    Column(key="first_day", label="From", kind="date", quiet=True),
-    Column(key="last_day", label="To", kind="date", quiet=True),
-    Column(key="days", label="Day"),
-    Column(key="sources", label="Sources"),
-    Column(key="answer_count", label="Answers", kind="count"),
-    Column(key="wrong_count", label="Missed", kind="count"),
+    Column("batch", "Batch"),
+    Column("first_day", "From", "date", quiet=True),
+    Column("last_day", "To", "date", quiet=True),
+    Column("days", "Day"),
+    Column("sources", "Sources"),
+    Column("answer_count", "Answers", "count"),
+    Column("wrong_count", "Missed", "count"),
 )
 
 
@@ -39,13 +39,13 @@ def command(call: Call, limit: int, page: int) -> None:
         )
         for row in found[max(0, end - limit) : max(0, end)]
     )
-    table = Table(key="batches", columns=COLUMNS, rows=rows, empty="Nothing was logged yet.")
+    table = Table("batches", COLUMNS, rows, empty="Nothing was logged yet.")
     blocks: tuple[Block, ...] = (table,)
     if len(found) > 1:
         order = "In the order each device logged them (the time of logging is not kept)."
-        blocks = (table, Text(text=order, quiet=True))
+        blocks = (table, Text(order, quiet=True))
     if end > limit:
         earlier = f"Earlier: {onward('log list', limit, page, LIMIT)}"
-        blocks = (*blocks, Text(text=earlier, quiet=True))
+        blocks = (*blocks, Text(earlier, quiet=True))
     right = f"{len(found)} in all"
     call.show(Report(name="list", title="Logged so far", right=right, blocks=blocks))

@@ -19,11 +19,7 @@ if TYPE_CHECKING:
     from kb.presentation.report_model import Option
     from kb.presentation.report_module import ReportModule
 
-TYPES: dict[str, click.ParamType[Any]] = {
-    "text": click.STRING,
-    "area": click.STRING,
-    "date": DAY,
-}
+TYPES: dict[str, click.ParamType[Any]] = {"text": click.STRING, "area": click.STRING, "date": DAY}
 METAVARS = {"area": "AREA", "date": "DATE"}
 """What help calls a value, unless the option names its unit."""
 NUMBERS = {"int": Whole, "float": Number}

@@ -1,6 +1,7 @@
 """A base as of a day, and its attempts with their areas: one base in, another out."""
 
 from bisect import bisect_left
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
@@ -33,6 +34,14 @@ def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[
         else attempt
         for attempt in attempts
     )
+
+
+def first_answers(attempts: Iterable[Attempt]) -> list[Attempt]:
+    """The first answer to each question, in order of time."""
+    found: dict[QuestionId, Attempt] = {}
+    for attempt in attempts:
+        found.setdefault(attempt.question, attempt)
+    return list(found.values())
 
 
 def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:

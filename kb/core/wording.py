@@ -41,9 +41,9 @@ def visible_html(html: str) -> str:
     return OF_PAGE.sub(lambda match: visible(match[0]) if match["unseen"] else match[0], html)
 
 
-def counted(number: int, word: str) -> str:
-    """`1 note`, `2 notes`."""
-    return f"{number:,} {word}{'' if number == 1 else 's'}"
+def counted(number: int, one: str, many: str = "") -> str:
+    """`1 note`, `2 notes`; of `many` where an s is not enough: `1 miss has`, `2 misses have`."""
+    return f"{number:,} {one if number == 1 else many or f'{one}s'}"
 
 
 def often(number: int) -> str:

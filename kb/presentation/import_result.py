@@ -28,11 +28,7 @@ class ImportCounts:
 
 
 def import_report(
-    base: Base,
-    today: date,
-    questions: frozenset[QuestionId],
-    counts: ImportCounts,
-    batch: str,
+    base: Base, today: date, questions: frozenset[QuestionId], counts: ImportCounts, batch: str
 ) -> Report:
     """One screen: how many were added, how many were known, and misses without a note.
 
@@ -58,7 +54,7 @@ def import_report(
     if left:
         sentences.append(f"{counted(left, 'line')} not understood and kept aside")
     if sentences:
-        blocks.append(Text(text="; ".join(sentences) + "."))
+        blocks.append(Text("; ".join(sentences) + "."))
     blocks += _undeclared(base, questions)
     misses = open_misses(base, today)
     mine = [row for row in misses if row.question in questions]
@@ -68,13 +64,13 @@ def import_report(
         named = ", ".join(f"{area} {n}" for area, n in by_area.most_common(MOST_AREAS))
         shown = f" ({named})" if len(by_area) > 1 else ""
         text = f"{_without_note(len(mine), len(missed), shown)}: missbook note --next"
-        blocks.append(Text(text=text))
+        blocks.append(Text(text))
     if mine and len(misses) > len(mine):
         worth = in_marks(sum(row.marks for row in misses))
         said_open = f"In all, {len(misses)} misses have no note"
-        blocks.append(Text(text=said_open + (f", worth {worth}." if worth else ".")))
+        blocks.append(Text(said_open + (f", worth {worth}." if worth else ".")))
     if batch:
-        blocks.append(Text(text=f"To undo this: missbook log undo {batch}", quiet=True))
+        blocks.append(Text(f"To undo this: missbook log undo {batch}", quiet=True))
     facts: tuple[tuple[str, str, object, Kind], ...] = (
         ("added_count", "Added", added, "count"),
         ("known_count", "Known", known, "count"),
@@ -82,7 +78,7 @@ def import_report(
         ("batch", "Batch", batch or None, "text"),
         ("open_miss_count", "Misses without a note", len(misses), "count"),
     )
-    figures = Facts(key="import", facts=facts, quiet=True)
+    figures = Facts("import", facts, quiet=True)
     return Report(name="log", title="Logged", right=right, blocks=(*blocks, figures))
 
 
@@ -92,7 +88,7 @@ def _undeclared(base: Base, questions: frozenset[QuestionId]) -> list[Block]:
     names = sorted({question.partition(":")[0] for question in questions} - declared)
     near = {name: likely_slip(name, declared) for name in names}
     shown = ", ".join(f"{n} (did you mean {near[n]}?)" if near[n] else n for n in names)
-    return [Text(text=f"Not declared in study.yaml yet: {shown}.")] if names else []
+    return [Text(f"Not declared in study.yaml yet: {shown}.")] if names else []
 
 
 def _without_note(count: int, missed: int, areas: str) -> str:
@@ -131,9 +127,9 @@ def _items(questions: list[QuestionId]) -> str:
 def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
     """What a sheet would add, the first rows of it."""
     entries = tuple(as_logged(draft) for draft in drafts[:limit])
-    blocks: list[Block] = [Entries(key="answers", entries=entries, numbered=False)]
+    blocks: list[Block] = [Entries("answers", entries, numbered=False)]
     if limit is not None and len(drafts) > limit:
-        blocks.append(Text(text=f"... and {len(drafts) - limit} more.", quiet=True))
+        blocks.append(Text(f"... and {len(drafts) - limit} more.", quiet=True))
     left = f"; {counted(left_count, 'line')} not understood" if left_count else ""
-    blocks.append(Text(text=f"{counted(len(drafts), 'answer')} would be logged{left}."))
+    blocks.append(Text(f"{counted(len(drafts), 'answer')} would be logged{left}."))
     return Report(name="log", title="Nothing was logged yet", right="", blocks=tuple(blocks))

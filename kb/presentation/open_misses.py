@@ -26,17 +26,15 @@ def misses_report(base: Base, today: date, limit: int, page: int, hint: str = ""
         "Nothing to write up: every question you missed has a note, or you have got it right since."
     )
     empty = no_page(len(rows), page) or empty
-    blocks: list[Block] = [
-        Entries(key="misses", entries=entries, first=first_of(limit, page), empty=empty)
-    ]
+    blocks: list[Block] = [Entries("misses", entries, first=first_of(limit, page), empty=empty)]
     whole = sum(row.marks for row in rows)
     if len(rows) > 2 * STOCK and whole:
         share = sum(row.marks for row in rows[:STOCK]) / whole
         text = f"The {STOCK} worth most hold {share:.0%} of these marks: begin with them."
-        blocks.insert(0, Text(text=text))
+        blocks.insert(0, Text(text))
     if rows:
         blocks += next_page("note", len(rows), limit, page)
-        blocks += [Text(text=hint, quiet=True)] if hint else []
+        blocks += [Text(hint, quiet=True)] if hint else []
     worth = in_marks(sum(row.marks for row in rows))
     return Report(
         name="note",
@@ -90,12 +88,12 @@ def covering_report(
         text = f"Missed {often(len(misses))}, last on {short_day(last.day)}"
         if last.chosen and last.key:
             text += f": chose {last.chosen}, key {last.key}"
-        blocks.append(Text(text="; ".join([text, *parts]) + "."))
+        blocks.append(Text("; ".join([text, *parts]) + "."))
     else:
-        blocks.append(Text(text="The log has no miss of it."))
+        blocks.append(Text("The log has no miss of it."))
     if linked:
         names = ", ".join(note.title for note in linked)
-        blocks.append(Text(text=f"Answered already by: {names}."))
+        blocks.append(Text(f"Answered already by: {names}."))
     notes = {note.id: note for note in base.notes}
     entries = tuple(
         Entry(
@@ -115,10 +113,10 @@ def covering_report(
     )
     empty = "No note seems to cover it."
     title = "These may cover it" if entries else ""
-    blocks.append(Entries(key="covering", entries=entries, title=title, empty=empty))
+    blocks.append(Entries("covering", entries, title=title, empty=empty))
     todo = f"missbook note {question} --link NOTE, or --text TEXT, or --dismiss REASON"
     if not asked:
-        blocks.append(Text(text=todo, quiet=True))
+        blocks.append(Text(todo, quiet=True))
     area = base.exam.area_name(misses[-1].area) if misses else ""
     return Report(
         name="note",

@@ -21,10 +21,8 @@ LIMIT = 10
 def paged(limit: int = LIMIT) -> tuple[Option, Option]:
     """The options --limit and --page of a list."""
     return (
-        Option(
-            name="limit", kind="int", default=limit, least=1, unit="n", help="Entries on a page."
-        ),
-        Option(name="page", kind="int", default=1, least=1, unit="n", help="Which page to show."),
+        Option("limit", "int", default=limit, least=1, unit="n", help="Entries on a page."),
+        Option("page", "int", default=1, least=1, unit="n", help="Which page to show."),
     )
 
 
@@ -59,7 +57,7 @@ def next_page(command: str, total: int, limit: int, page: int, default: int = LI
     text = (
         f"{first_of(limit, page)}-{last} of {total}. Next: {onward(command, limit, page, default)}"
     )
-    return [Text(text=text, quiet=True)]
+    return [Text(text, quiet=True)]
 
 
 def onward(command: str, limit: int, page: int, default: int) -> str:
@@ -90,7 +88,7 @@ def paged_lists(
             kept.append(block)
     if longest > page * limit:
         more = f"More: {onward(command, limit, page, default)}"
-        kept.append(Text(text=more, quiet=True))
+        kept.append(Text(more, quiet=True))
     return kept
 
 

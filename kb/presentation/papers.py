@@ -14,12 +14,12 @@ from kb.presentation.report_model import Block, Column, Table, Text
 from kb.stats.sitting import Sitting
 
 COLUMNS = (
-    Column(key="paper", label="Paper", kind="source"),
-    Column(key="item_count", label="Questions", kind="count"),
-    Column(key="sat", label="Sat", kind="date"),
-    Column(key="right_count", label="Right", kind="count", quiet=True),
-    Column(key="score_fraction", label="Score", kind="fraction"),
-    Column(key="planned", label="Planned"),
+    Column("paper", "Paper", "source"),
+    Column("item_count", "Questions", "count"),
+    Column("sat", "Sat", "date"),
+    Column("right_count", "Right", "count", quiet=True),
+    Column("score_fraction", "Score", "fraction"),
+    Column("planned", "Planned"),
 )
 ANSWERED = "no: half of it or more was answered"
 """Why a paper that was not logged as a sitting is in no plan."""
@@ -54,13 +54,13 @@ def papers_table(
         why = ANSWERED if name in ahead and name not in sat else None
         rows.append((name, *result, planned.get(name, why)))
     empty = "No paper sat yet. To record one: missbook sitting --help"
-    blocks: list[Block] = [Table(key="papers", columns=COLUMNS, rows=tuple(rows), empty=empty)]
+    blocks: list[Block] = [Table("papers", COLUMNS, tuple(rows), empty=empty)]
     if not declared:
         text = "No paper is declared: add one to 'sources' in study.yaml, with kind: paper."
-        blocks.append(Text(text=text, quiet=True))
+        blocks.append(Text(text, quiet=True))
     elif len(declared) * base.exam.paper_count < RULE_OF_THUMB_PARTS:
         thumb = f"About {RULE_OF_THUMB_PARTS} parts of 100 before an exam are usual."
-        blocks.append(Text(text=thumb, quiet=True))
+        blocks.append(Text(thumb, quiet=True))
     return [*blocks, *_fairness(base, sittings, [declared[n] for n in ahead if n not in sat])]
 
 
@@ -101,7 +101,7 @@ def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) 
                 share = sum(answer.right for answer in rest) / len(rest)
                 text += f"; {100 * share:.0f}% right on the rest"
             texts.append(f"{text}.")
-    return [Text(text=text) for text in texts]
+    return [Text(text) for text in texts]
 
 
 def _shown_before(source: Source, met: Collection[QuestionId]) -> frozenset[QuestionId]:

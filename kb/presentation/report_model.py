@@ -6,13 +6,13 @@ that says how to write them.
 
 from __future__ import annotations
 
-from dataclasses import field, replace
+from dataclasses import KW_ONLY, field, replace
 from typing import TYPE_CHECKING, Literal
 
 from kb.core.records import record
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import date
 
     from kb.core.errors import Problem
@@ -42,7 +42,7 @@ Fact = tuple[str, str, object, Kind]
 """A single figure: key, label, raw value, kind."""
 
 
-@record(frozen=True, kw_only=True)
+@record(frozen=True)
 class Option:
     """One option of a report, the same on the command line and on the page.
 
@@ -52,6 +52,7 @@ class Option:
 
     name: str
     kind: Literal["int", "float", "text", "flag", "date", "area", "words"]
+    _: KW_ONLY
     default: object = None
     help: str = ""
     unit: str = ""
@@ -60,7 +61,7 @@ class Option:
     least: float | None = None
 
 
-@record(frozen=True, kw_only=True)
+@record(frozen=True)
 class Column:
     """A column of a table. `key` names it in JSON; `kind` says how its values are written.
 
@@ -70,6 +71,7 @@ class Column:
     key: str
     label: str
     kind: Kind = "text"
+    _: KW_ONLY
     quiet: bool = False
 
     @property
@@ -78,28 +80,30 @@ class Column:
         return self.kind not in WORDS
 
 
-@record(frozen=True, kw_only=True)
+@record(frozen=True)
 class Table:
     """Rows of raw values, one for each column; None is shown as a dash."""
 
     key: str
     columns: tuple[Column, ...]
     rows: tuple[tuple[object, ...], ...]
+    _: KW_ONLY
     title: str = ""
     empty: str = "Nothing to show."
 
     def shown(self) -> Table:
         """The table without its quiet columns."""
-        return self._only([place for place, column in enumerate(self.columns) if not column.quiet])
+        return self.only([place for place, column in enumerate(self.columns) if not column.quiet])
 
     def filled(self) -> Table:
         """The table without columns in which no row has anything."""
         cells = enumerate(zip(*self.rows, strict=True))
-        return self._only(
+        return self.only(
             [place for place, column in cells if any(c not in (None, "") for c in column)]
         )
 
-    def _only(self, kept: list[int]) -> Table:
+    def only(self, kept: Sequence[int]) -> Table:
+        """The table with the columns at these places alone."""
         return replace(
             self,
             columns=tuple(self.columns[place] for place in kept),
@@ -128,7 +132,7 @@ def fields_of(row: object, *names: str) -> tuple[tuple[str, object], ...]:
     return tuple((name, getattr(row, name)) for name in names)
 
 
-@record(frozen=True, kw_only=True)
+@record(frozen=True)
 class Entries:
     """A handover list: worst first, numbered from `first` on when `numbered`.
 
@@ -137,27 +141,30 @@ class Entries:
 
     key: str
     entries: tuple[Entry, ...]
+    _: KW_ONLY
     title: str = ""
     numbered: bool = True
     first: int = 1
     empty: str = "Nothing to show."
 
 
-@record(frozen=True, kw_only=True)
+@record(frozen=True)
 class Text:
     """A paragraph. `quiet` ones are hints and cautions; a `key` names one that reports share."""
 
     text: str
+    _: KW_ONLY
     quiet: bool = False
     key: str = ""
 
 
-@record(frozen=True, kw_only=True)
+@record(frozen=True)
 class Facts:
     """Single figures with a name. `quiet` ones are for JSON only: the text has them already."""
 
     key: str
     facts: tuple[Fact, ...]
+    _: KW_ONLY
     title: str = ""
     quiet: bool = False
 
@@ -165,23 +172,35 @@ class Facts:
 Block = Table | Entries | Text | Facts
 
 
-@record(frozen=True, kw_only=True)
+@record(frozen=True)
 class Report:
     """The answer to one question of the doctor.
 
-    `right` is shown to the right of the title (usually the day and the days left); `cites` are keys
-    of `citations.WORKS`; `findings` are the problems that `check` lists; `areas` are short names
-    of areas by id, for a terminal.
+    `right` is shown to the right of the title; a report on the base gets the day and the days left
+    there, as it gets its `name` and `areas`, short names by id for a terminal. `cites` are keys of
+    `citations.WORKS`; `findings` are the problems that `check` lists.
     """
 
-    name: str
     title: str
     blocks: tuple[Block, ...]
+    _: KW_ONLY
+    name: str = ""
     right: str = ""
     cites: tuple[str, ...] = ()
     terms: tuple[tuple[str, str], ...] = ()
     findings: tuple[Problem, ...] = ()
     areas: Mapping[str, str] = field(default_factory=dict)
+
+
+def rows_of(columns: Iterable[Column], found: Iterable[object]) -> tuple[tuple[object, ...], ...]:
+    """Rows of a table, from the attributes of what was found that its columns are named after."""
+    names = [column.key for column in columns]
+    return tuple(tuple(getattr(one, name) for name in names) for one in found)
+
+
+def paragraphs(*texts: str, quiet: bool = False) -> list[Block]:
+    """A paragraph for each of these texts that says something."""
+    return [Text(text, quiet=quiet) for text in texts if text]
 
 
 def named_right(entry: Entry, areas: Mapping[str, str]) -> tuple[str, ...]:
@@ -195,7 +214,7 @@ def named_right(entry: Entry, areas: Mapping[str, str]) -> tuple[str, ...]:
     given = fields.get("areas") or fields.get("area") or ()
     own = (given,) if isinstance(given, str) else given if isinstance(given, tuple) else ()
     names = ", ".join(areas.get(each, each) for each in own)
-    return tuple(names if own and text == ", ".join(own) else text for text in entry.right)
+    return tuple(names if own and text == ", ".join(own) else text for text in entry.right if text)
 
 
 def day_line(today: date, exam_day: date) -> str:

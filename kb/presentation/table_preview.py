@@ -20,16 +20,12 @@ from kb.presentation.report_model import (
 )
 
 CHANGED = (
-    Column(key="line", label="Line", kind="count"),
-    Column(key="question", label="Question"),
-    Column(key="was", label="In the log"),
-    Column(key="becomes", label="In the table"),
+    Column("line", "Line", "count"),
+    Column("question", "Question"),
+    Column("was", "In the log"),
+    Column("becomes", "In the table"),
 )
-LEFT = (
-    Column(key="line", label="Line", kind="count"),
-    Column(key="code", label="What"),
-    Column(key="message", label="Why"),
-)
+LEFT = (Column("line", "Line", "count"), Column("code", "What"), Column("message", "Why"))
 
 
 def dry_report(
@@ -54,29 +50,29 @@ def dry_report(
         f" {len(changes.known)} skipped as they are there already,"
         f" {counted(left_count, 'row')} left out."
     )
-    blocks: list[Block] = [Text(text=f"Read as: {', '.join(notes)}."), Text(text=counts)]
+    blocks: list[Block] = [Text(f"Read as: {', '.join(notes)}."), Text(counts)]
     entries = tuple(as_logged(draft) for draft in new[:limit])
     title = _title("As they would be logged", new, limit)
-    blocks.append(Entries(key="added", entries=entries, title=title, numbered=False))
+    blocks.append(Entries("added", entries, title=title, numbered=False))
     if changed:
         pairs = tuple(
             (draft.place.line, draft.question, _said(old, draft), _said(draft, old))
             for old, draft in changed[:limit]
         )
         title = _title("Changed", changed, limit)
-        blocks.append(Table(key="changed", columns=CHANGED, rows=pairs, title=title))
+        blocks.append(Table("changed", CHANGED, pairs, title=title))
     if problems:
         whys = tuple((p.place.line, p.code, p.message) for p in problems[:limit])
         title = _title("Not understood", problems, limit)
-        blocks.append(Table(key="problems", columns=LEFT, rows=whys, title=title))
+        blocks.append(Table("problems", LEFT, whys, title=title))
     if changes.same_day_count:
         text = (
             f"{counted(changes.same_day_count, 'new answer')} to questions logged that day before"
         )
-        blocks.append(Text(text=f"{text}: perhaps the same answers.", quiet=True))
+        blocks.append(Text(f"{text}: perhaps the same answers.", quiet=True))
     facts = Facts(
-        key="import",
-        facts=(
+        "import",
+        (
             ("added_count", "Added", len(new), "count"),
             ("changed_count", "Changed", len(changed), "count"),
             ("known_count", "Known", len(changes.known), "count"),

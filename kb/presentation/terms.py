@@ -32,6 +32,11 @@ def in_marks(marks: float) -> str:
     return f"{shown} mark{'' if shown == '1' else 's'}"
 
 
+def at_risk(marks: float) -> str:
+    """`, 0.4 marks at risk`, to end a count with; empty for none."""
+    return f", {in_marks(marks)} at risk" if marks > 0 else ""
+
+
 def marks_by_row(marks: Sequence[float]) -> list[str]:
     """What each row of a list shows of its marks: nothing where all rows would show the same."""
     shown = [in_marks(own) for own in marks]

@@ -16,23 +16,25 @@ from kb.core.wording import capital, counted
 from kb.planning.knapsack import choose
 from kb.planning.pace import reading_seconds
 from kb.presentation.companion_lines import along_lines, find_along
-from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
-from kb.presentation.terms import TERMS, in_marks, marks_by_row, minutes, of_area
+from kb.presentation.report_model import (
+    Block,
+    Entries,
+    Entry,
+    Option,
+    Report,
+    fields_of,
+    paragraphs,
+)
+from kb.presentation.terms import TERMS, at_risk, in_marks, marks_by_row, minutes, of_area
 from kb.reports.find import searched_instead
 from kb.stats.note_state import Judged, judge
-from kb.stats.reading_effect import (
-    LEAST_RETRY_COUNT,
-    ReadingEffect,
-    ReadingTrial,
-    reading_effect,
-    reading_trial,
-)
+from kb.stats.reading_effect import LEAST_RETRY_COUNT, reading_effect, reading_trial
 
 SEARCHES = "words"
 SEARCH_LIMIT = 200
 OPTIONS = (
-    Option(name="words", kind="words", default="", unit="area|words..."),
-    Option(name="minutes", kind="float", default=20, unit="minutes", help="Minutes to read."),
+    Option("words", "words", default="", unit="area|words..."),
+    Option("minutes", "float", default=20, unit="minutes", help="Minutes to read."),
 )
 MORE_MINUTES = 10
 NEAR_SHARE = 0.5
@@ -40,12 +42,7 @@ NEAR_SHARE = 0.5
 
 
 def build(
-    base: Base,
-    today: date,
-    *,
-    words: str,
-    minutes: float,
-    search: Callable[[str], SearchResult],
+    base: Base, today: date, *, words: str, minutes: float, search: Callable[[str], SearchResult]
 ) -> Report:
     """The notes to read in order, what was left out, and what ten more minutes would add.
 
@@ -67,8 +64,6 @@ def build(
     rows = [row for row in judged if row.note in wanted and row.urgency > 0]
     seconds = reading_seconds(base)
     costs = [max(1, math.ceil(seconds(notes[row.note]))) for row in rows]
-    effect = reading_effect(base)
-    trial = reading_trial(base)
     values = [row.urgency for row in rows]
     shown = marks_by_row([row.marks for row in rows])
     limit = int(minutes * 60)
@@ -81,22 +76,16 @@ def build(
         for i in order
     )
     empty = "No note here carries marks at risk." if wanted else "No note here yet."
-    blocks: list[Block] = searched_instead(answer)
-    blocks.append(Entries(key="notes", entries=entries, empty=empty))
+    blocks: list[Block] = [*searched_instead(answer), Entries("notes", entries, empty=empty)]
     if sharing_count:
-        share = "shares" if sharing_count == 1 else "share"
-        text = f"{counted(sharing_count, 'more note')} only {share} a word with it."
-        blocks.append(Text(text=text, quiet=True))
-    text = _left_out(rows, taken, more, values)
-    if text:
-        blocks.append(Text(text=text))
-    blocks.append(Text(text=_effect(effect, trial, base.study.chance_order), quiet=True))
+        sharing = counted(sharing_count, "more note only shares", "more notes only share")
+        blocks += paragraphs(f"{sharing} a word with it.", quiet=True)
+    blocks += paragraphs(_left_out(rows, taken, more))
+    blocks += paragraphs(_effect(base), quiet=True)
     spent = sum(costs[i] for i in taken)
     return Report(
-        name="brief",
-        title=f"{title}: {counted(len(taken), 'note')} in {_minutes(spent)}",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
+        f"{title}: {counted(len(taken), 'note')} in {_minutes(spent)}",
+        tuple(blocks),
         cites=("nemhauser1969",),
         terms=TERMS,
     )
@@ -139,34 +128,27 @@ def _nothing(base: Base, words: str, answer: SearchResult) -> NotFoundError:
 def _entry(row: Judged, seconds: int, worth: str, along: tuple[str, ...]) -> Entry:
     return Entry(
         head=row.title,
-        right=(of_area(row.area), minutes(seconds), *((worth,) if worth else ())),
+        right=(of_area(row.area), minutes(seconds), worth),
         lines=(f"{capital(row.evidence)}.", *along),
-        fields=(
-            ("id", row.note),
-            ("area", row.area),
-            ("state", row.state),
-            ("marks", row.marks),
-            ("seconds", seconds),
-        ),
+        fields=(("id", row.note), *fields_of(row, "area", "state", "marks"), ("seconds", seconds)),
         note=row.note,
     )
 
 
-def _left_out(
-    rows: list[Judged], taken: tuple[int, ...], more: tuple[int, ...], values: list[float]
-) -> str:
+def _left_out(rows: list[Judged], taken: tuple[int, ...], more: tuple[int, ...]) -> str:
     out = [i for i in range(len(rows)) if i not in set(taken)]
     if not out:
         return ""
     first = f"the first is {rows[out[0]].title}"
-    risk = in_marks(sum(rows[i].marks for i in out))
-    left = f"Left out: {counted(len(out), 'note')}{f', {risk} at risk' if risk else ''}; {first}."
+    risk = at_risk(sum(rows[i].marks for i in out))
+    left = f"Left out: {counted(len(out), 'note')}{risk}; {first}."
     gain = in_marks(sum(rows[i].marks for i in more) - sum(rows[i].marks for i in taken))
     return f"{left} Another {MORE_MINUTES} minutes would cover {gain} more." if gain else left
 
 
-def _effect(effect: ReadingEffect, trial: ReadingTrial | None, by_chance: bool) -> str:
+def _effect(base: Base) -> str:
     """What reading has done so far, and on what ground."""
+    effect, trial = reading_effect(base), reading_trial(base)
     if trial is not None:
         counts = f"{trial.early_count} retries of notes read early, {trial.late_count} of others"
         ground = "Where chance chose the order"
@@ -178,7 +160,7 @@ def _effect(effect: ReadingEffect, trial: ReadingTrial | None, by_chance: bool) 
         )
     proof = (
         " Where chance chose the order, there are too few retries yet."
-        if by_chance
+        if base.study.chance_order
         else " A fair trial: `chance_order: yes` under `reading:` in study.yaml."
     )
     counts = f"{effect.read_count} after reading, {effect.unread_count} without"

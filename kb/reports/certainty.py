@@ -11,7 +11,7 @@ from datetime import date
 from kb.core.errors import NotFoundError, nearest
 from kb.core.model import Base
 from kb.core.wording import capital, counted
-from kb.presentation.report_model import Block, Facts, Option, Report, Text, day_line
+from kb.presentation.report_model import Block, Fact, Facts, Option, Report, Text
 from kb.presentation.terms import LIKELY
 from kb.reports.sitting import sureness
 from kb.stats.calibration import (
@@ -26,13 +26,9 @@ from kb.stats.calibration import (
 
 OPTIONS = (
     Option(
-        name="sitting",
-        kind="text",
-        default="",
-        unit="name",
-        help="Only one paper. Default: all answers.",
+        "sitting", "text", default="", unit="name", help="Only one paper. Default: all answers."
     ),
-    Option(name="new_only", kind="flag", default=False, help="Only questions new to you."),
+    Option("new_only", "flag", default=False, help="Only questions new to you."),
 )
 TERMS = (
     ("likely", LIKELY),
@@ -86,39 +82,32 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Report:
         raise NotFoundError(f"no paper called '{sitting}'", hint=hint)
     answers = chosen_answers(base.attempts, sitting, new_only=new_only)
     found = levels(answers)
-    blocks: list[Block] = [Text(text=in_one(found), key="in_one")] if found else []
+    blocks: list[Block] = [Text(in_one(found), key="in_one")] if found else []
     for block in sureness(answers):
         entries = tuple(replace(entry, lines=()) for entry in block.entries)  # said above already
         blocks.append(replace(block, title="", entries=entries))
     parts = certainty_murphy(answers)
     if parts is None:
         text = "No answer has a certainty yet: write c1, c2 or c3 after it on a sheet."
-        blocks.append(Text(text=text))
+        blocks.append(Text(text))
     else:
         given = [a for a in answers if a.certainty is not None and a.outcome != "blank"]
         best = sum(max(0, a.certainty or 0) for a in given if a.right)
-        blocks += [Text(text=_earned(len(given), certainty_marks(given), best))]
-        blocks += [Text(text=_parts(parts), quiet=True)]
-        blocks.append(
-            Facts(
-                key="calibration",
-                quiet=True,
-                facts=(
-                    ("answer_count", "Answers with a certainty", len(given), "count"),
-                    ("marks", "Certainty-based marks", certainty_marks(given), "count"),
-                    ("right_marks", "Marks of the right ones alone", best, "count"),
-                    ("brier", "Brier score", round(parts.brier, 4), "number"),
-                    ("reliability", "  reliability", round(parts.reliability, 4), "number"),
-                    ("resolution", "  resolution", round(parts.resolution, 4), "number"),
-                    ("uncertainty", "  uncertainty", round(parts.uncertainty, 4), "number"),
-                ),
-            )
-        )
+        marks = certainty_marks(given)
+        facts: list[Fact] = [
+            ("answer_count", "Answers with a certainty", len(given), "count"),
+            ("marks", "Certainty-based marks", marks, "count"),
+            ("right_marks", "Marks of the right ones alone", best, "count"),
+            ("brier", "Brier score", round(parts.brier, 4), "number"),
+            ("reliability", "  reliability", round(parts.reliability, 4), "number"),
+            ("resolution", "  resolution", round(parts.resolution, 4), "number"),
+            ("uncertainty", "  uncertainty", round(parts.uncertainty, 4), "number"),
+        ]
+        blocks += [Text(_earned(len(given), marks, best)), Text(_parts(parts), quiet=True)]
+        blocks.append(Facts("calibration", tuple(facts), quiet=True))
     return Report(
-        name="certainty",
-        title="Is your certainty reliable?",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
+        "Is your certainty reliable?",
+        tuple(blocks),
         terms=TERMS,
         cites=("gardner-medwin1995", "brier1950", "murphy1973", "wilson1927"),
     )

@@ -12,7 +12,7 @@ from kb.core.wording import counted
 from kb.knowledge.validation import find_problems
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
-OPTIONS = (Option(name="errors", kind="flag", default=False, help="Leave out cautions."),)
+OPTIONS = (Option("errors", "flag", default=False, help="Leave out cautions."),)
 
 
 def build(base: Base, today: date, *, errors: bool) -> Report:
@@ -26,14 +26,12 @@ def build(base: Base, today: date, *, errors: bool) -> Report:
     if found:
         ids = {note.path: note.id for note in base.notes}
         entries = tuple(_entry(problem, ids.get(problem.place.path, "")) for problem in found)
-        blocks.append(Entries(key="list", entries=entries, numbered=False))
+        blocks.append(Entries("list", entries, numbered=False))
     else:
         text = "nothing found"
         notes, answers = counted(len(base.notes), "note"), counted(len(base.attempts), "answer")
-        blocks.append(Text(text=f"{notes} and {answers} read: all in order."))
-    return Report(
-        name="check", title="Check of the base", right=text, blocks=tuple(blocks), findings=found
-    )
+        blocks.append(Text(f"{notes} and {answers} read: all in order."))
+    return Report("Check of the base", tuple(blocks), right=text, findings=found)
 
 
 def _entry(problem: Problem, note: str) -> Entry:

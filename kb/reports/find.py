@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from kb.core.wording import capital, dated, listed
+from kb.core.wording import capital, counted, dated, listed
 from kb.presentation.paging import first_of, next_page, no_page, paged, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Mapping
+    from collections.abc import Mapping
     from datetime import date
 
     from kb.core.ids import NoteId
-    from kb.core.model import Base, Note
+    from kb.core.model import Base
     from kb.core.search_result import Hit, SearchResult
 
 SEARCHES = "words"
@@ -28,29 +28,23 @@ SHARING_COUNT = 3
 SHORT_QUERY = 6
 """Of a longer query some words are in no note as a rule, which need not be said."""
 OPTIONS = (
-    Option(name="words", kind="words", default="", unit="words...", required=True),
-    Option(name="area", kind="area", help="Only notes of this area."),
+    Option("words", "words", default="", unit="words...", required=True),
+    Option("area", "area", help="Only notes of this area."),
     Option(
-        name="state",
-        kind="text",
+        "state",
+        "text",
         default="",
         choices=("", "failing", "untested", "holding"),
         help="Only notes in this state.",
     ),
+    Option("concept", "text", default="", unit="text", help="Only notes on this concept."),
     Option(
-        name="concept", kind="text", default="", unit="text", help="Only notes on this concept."
+        "source", "text", default="", unit="source", help="Only notes on questions of this source."
     ),
+    Option("since", "date", help="Only notes written on or after this day."),
     Option(
-        name="source",
-        kind="text",
-        default="",
-        unit="source",
-        help="Only notes on questions of this source.",
-    ),
-    Option(name="since", kind="date", help="Only notes written on or after this day."),
-    Option(
-        name="minutes",
-        kind="float",
+        "minutes",
+        "float",
         least=0,
         unit="minutes",
         help="Only notes that can be read in this time at your reading speed.",
@@ -82,42 +76,24 @@ def paths(
     **_: object,
 ) -> frozenset[str]:
     """The notes that the filters leave."""
-    from kb.core.lookup import named_concept, named_source
-
-    states = _states(base, today) if state else {}
-    reading_minutes = _reading_minutes(base)
-    wanted = named_concept(base.notes, concept) if concept.strip() else ""
-    source = named_source(base, source) if source.strip() else ""
-    kept = []
-    for note in base.notes:
-        if area and area not in note.areas:
-            continue
-        if state and states.get(note.id) != state:
-            continue
-        if wanted and wanted not in {" ".join(c.casefold().split()) for c in note.concepts}:
-            continue
-        if source and not any(q.startswith(f"{source}:") for q in note.questions):
-            continue
-        if since and (note.written_on is None or note.written_on < since):
-            continue
-        if minutes is not None and reading_minutes(note) > minutes:
-            continue
-        kept.append(note.path)
-    return frozenset(kept)
-
-
-def _states(base: Base, today: date) -> dict[NoteId, str]:
+    from kb.core.lookup import named_concept, named_source, spelt
+    from kb.planning.pace import reading_seconds
     from kb.stats.note_state import judge
 
-    return {row.note: row.state for row in judge(base, today)}
-
-
-def _reading_minutes(base: Base) -> Callable[[Note], float]:
-    """How long a note takes at the person's own reading speed."""
-    from kb.planning.pace import reading_seconds
-
+    states = {row.note: row.state for row in judge(base, today)} if state else {}
     seconds = reading_seconds(base)
-    return lambda note: seconds(note) / 60
+    wanted = named_concept(base.notes, concept) if concept.strip() else ""
+    source = named_source(base, source) if source.strip() else ""
+    return frozenset(
+        note.path
+        for note in base.notes
+        if (not area or area in note.areas)
+        and (not state or states[note.id] == state)
+        and (not wanted or wanted in map(spelt, note.concepts))
+        and (not source or any(q.startswith(f"{source}:") for q in note.questions))
+        and (since is None or (note.written_on is not None and note.written_on >= since))
+        and (minutes is None or seconds(note) / 60 <= minutes)
+    )
 
 
 def cards(base: Base, today: date) -> dict[NoteId, Card]:
@@ -163,24 +139,20 @@ def build(
         blocks += searched_instead(answer)
         also = [other for other in answer.also if other.casefold() not in words.casefold()]
         if also:
-            blocks.append(Text(text=f"Also searched: {', '.join(also)}.", quiet=True))
+            blocks.append(Text(f"Also searched: {', '.join(also)}.", quiet=True))
         if hits and answer.lacking and len(words.split()) <= SHORT_QUERY:
-            blocks.append(Text(text=f"No note has: {', '.join(answer.lacking)}", quiet=True))
+            blocks.append(Text(f"No note has: {', '.join(answer.lacking)}", quiet=True))
     entries = tuple(_entry(cards[hit.path], hit) for hit in hits)
     first = first_of(limit, page)
-    blocks.append(
-        Entries(key="notes", entries=entries, first=first, empty=_nothing(words, page, answer))
-    )
+    blocks.append(Entries("notes", entries, first=first, empty=_nothing(words, page, answer)))
     if answer:
         blocks += _instead(answer, cards)
     if hits:
         blocks += next_page(typed("find", words, **filters), count, limit, page)
-    text = "1 note" if count == 1 else f"{count} notes"
     return Report(
-        name="find",
-        title=f"Search: {_short(words)}",
-        right=text,
-        blocks=tuple(blocks),
+        f"Search: {_short(words)}",
+        tuple(blocks),
+        right=counted(count, "note"),
         cites=("robertson2009", "amati2003", "diaz2007"),
     )
 
@@ -188,18 +160,18 @@ def build(
 def searched_instead(answer: SearchResult | None) -> list[Block]:
     """A line for each word that no note has, with those searched in its place."""
     swapped = answer.searched if answer else ()
-    return [Text(text=f"No note has '{typed}': searched {', '.join(w)}.") for typed, w in swapped]
+    return [Text(f"No note has '{typed}': searched {', '.join(w)}.") for typed, w in swapped]
 
 
 def _instead(answer: SearchResult, cards: Mapping[str, Card]) -> list[Block]:
     """What there is beside an answer, or where there is none."""
     blocks: list[Block] = []
     if answer.nearest:
-        blocks.append(Text(text=f"Did you mean {_either(answer.nearest)}?"))
+        blocks.append(Text(f"Did you mean {listed(answer.nearest, 'or')}?"))
     sharing = [hit for hit in answer.sharing if hit.path in cards][:SHARING_COUNT]
     if sharing:
         rest = tuple(_entry(cards[hit.path], hit) for hit in sharing)
-        blocks.append(Entries(key="sharing", entries=rest, title="Only share the other words"))
+        blocks.append(Entries("sharing", rest, title="Only share the other words"))
     return blocks
 
 
@@ -207,7 +179,7 @@ def _entry(card: Card, hit: Hit) -> Entry:
     areas = ", ".join(card.areas)
     return Entry(
         head=card.title,
-        right=tuple(text for text in (areas, card.state) if text),
+        right=(areas, card.state),
         lines=(card.evidence,) if card.evidence else (),
         passage=hit.passage,
         fields=(
@@ -237,7 +209,3 @@ def _short(words: str) -> str:
     """The words as typed, at most some sixty characters of them, whole words."""
     text = " ".join(words.split())
     return text if len(text) <= 60 else text[:60].rsplit(" ", 1)[0] + " \u2026"
-
-
-def _either(words: tuple[str, ...]) -> str:
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " or " + words[-1]

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kb.core.base_views import first_answers
 from kb.core.wording import counted, listed
 from kb.planning.held_back import kept_unseen
 from kb.presentation.report_model import (
@@ -22,7 +23,7 @@ from kb.presentation.report_model import (
     Report,
     Table,
     Text,
-    day_line,
+    paragraphs,
 )
 from kb.presentation.terms import TERMS, span_text
 from kb.stats.ability import LIKELY_SPREADS
@@ -51,15 +52,9 @@ if TYPE_CHECKING:
 
 OPTIONS = (
     Option(
-        name="pass_mark",
-        kind="float",
-        help="Pass mark as a fraction (0.61 for 61%). Default: the exam's.",
+        "pass_mark", "float", help="Pass mark as a fraction (0.61 for 61%). Default: the exam's."
     ),
-    Option(
-        name="pass_sd",
-        kind="float",
-        help="Standard deviation of the pass mark, as a fraction (0.02).",
-    ),
+    Option("pass_sd", "float", help="Standard deviation of the pass mark, as a fraction (0.02)."),
 )
 OWN_TERMS = (
     (
@@ -77,22 +72,16 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
     """The score with its ranges, the chance of passing, what each area adds, the cheapest marks."""
     risk = risk_of(base, today)
     outlook = exam_outlook(base, risk.history, risk.ability)
-    if outlook is None:
-        return _report(base, today, [Text(text=refusal(base))])
-    pmf = np.asarray(outlook.pmf)
-    facts = [*_ranges(pmf), *_passing(base.exam, pmf, pass_mark, pass_sd)]
-    blocks: list[Block] = [Facts(key="score", facts=tuple(facts)), _raw(pmf), *_both_rounds(base)]
-    blocks += [*_areas(risk), *untouched(risk), *_sources(risk)]
-    blocks += [*_backtest(base, outlook.past), *_reserve(base)]
-    return _report(base, today, blocks)
-
-
-def _report(base: Base, today: date, blocks: list[Block]) -> Report:
+    blocks: list[Block] = [Text(refusal(base))]
+    if outlook is not None:
+        pmf = np.asarray(outlook.pmf)
+        facts = (*_ranges(pmf), _passing(base.exam, pmf, pass_mark, pass_sd))
+        blocks = [Facts("score", facts), _raw(pmf), *paragraphs(_both_rounds(base))]
+        blocks += [_areas(risk), *paragraphs(untouched(risk), *_sources(risk))]
+        blocks += [*_backtest(base, outlook.past), *_reserve(base)]
     return Report(
-        name="forecast",
-        title=f"Forecast: {base.exam.name}",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
+        f"Forecast: {base.exam.name}",
+        tuple(blocks),
         cites=("dawid1984", "gneiting2007"),
         terms=(*OWN_TERMS, *TERMS),
     )
@@ -123,95 +112,82 @@ def _raw(pmf: NDArray[np.float64]) -> Facts:
         for name, count in (("low", row.low_count), ("high", row.high_count)):
             key = f"{name}_{100 * row.level:.0f}_count"
             found.append((key, key, count, "count"))
-    return Facts(key="figures", facts=tuple(found), quiet=True)
+    return Facts("figures", tuple(found), quiet=True)
 
 
 def _passing(
     exam: Exam, pmf: NDArray[np.float64], pass_mark: float | None, pass_sd: float | None
-) -> list[Fact]:
+) -> Fact:
     known = pass_mark_of(exam, pass_mark, pass_sd)
     if known is None:
-        return [("pass_fraction", "Chance of passing", "no pass mark given (pass_mark:)", "text")]
+        return "pass_fraction", "Chance of passing", "no pass mark given (pass_mark:)", "text"
     mark, spread = known
     chance = pass_fraction(pmf, mark, spread)
     unsure = f", +/-{100 * spread:.0f}" if spread else ""
     label = f"Chance of passing (pass mark {100 * mark:.0f}%{unsure})"
-    return [("pass_fraction", label, chance, "fraction")]
+    return "pass_fraction", label, chance, "fraction"
 
 
-def _both_rounds(base: Base) -> list[Block]:
-    """New questions and repeats side by side, and why they differ."""
-    met: set[str] = set()
-    counts = [[0, 0], [0, 0]]
-    for attempt in base.attempts:
-        again = attempt.question in met
-        met.add(attempt.question)
-        counts[again][0] += attempt.right
-        counts[again][1] += 1
-    first, again_ = counts
-    if not again_[1]:
-        return []
-    text = (
-        f"Right on questions new to you: {100 * first[0] / first[1]:.0f}% of {first[1]:,}; on"
-        f" questions met before: {100 * again_[0] / again_[1]:.0f}% of {again_[1]:,}. The forecast"
-        " allows for which questions you tried again, and for your having met them before."
+def _both_rounds(base: Base) -> str:
+    """New questions and repeats side by side, and why they differ; empty without repeats."""
+    first = first_answers(base.attempts)
+    right, new, again = sum(a.right for a in first), len(first), len(base.attempts) - len(first)
+    if not again:
+        return ""
+    right_again = sum(a.right for a in base.attempts) - right
+    return (
+        f"Right on questions new to you: {100 * right / new:.0f}% of {new:,}; on questions met"
+        f" before: {100 * right_again / again:.0f}% of {again:,}. The forecast allows for which"
+        " questions you tried again, and for your having met them before."
     )
-    return [Text(text=text)]
 
 
-def _areas(risk: Risk) -> list[Block]:
+def _areas(risk: Risk) -> Table:
     """What each area adds, by the same standing as the report of that name."""
-    rows = [
+    rows = tuple(
         (row.area.id, row.area.item_count, row.area.item_count - row.marks, row.marks)
         for row in risk.area_standings()
         if row.area.item_count
-    ]
-    columns = (
-        Column(key="area", label="Area", kind="area"),
-        Column(key="item_count", label="In exam", kind="count"),
-        Column(key="right_marks", label="Adds", kind="marks"),
-        Column(key="marks", label="At risk", kind="marks"),
     )
-    return [Table(key="areas", columns=columns, rows=tuple(rows), title="What each area adds")]
+    columns = (
+        Column("area", "Area", "area"),
+        Column("item_count", "In exam", "count"),
+        Column("right_marks", "Adds", "marks"),
+        Column("marks", "At risk", "marks"),
+    )
+    return Table("areas", columns, rows, title="What each area adds")
 
 
-def _sources(risk: Risk) -> list[Block]:
+def _sources(risk: Risk) -> list[str]:
     """Which sources are harder or easier than the papers, or that no paper says how hard.
 
     A source is named when the likely range of the difference leaves out none.
     """
     base, ability = risk.base, risk.ability
     if not ability.on_papers:
-        text = (
+        return [
             "No paper or mock is logged, so nothing says how well this forecast fits you, or"
             " whether the exam is harder than your questions: sit one, and log it or its score."
-        )
-        return [Text(text=text)]
+        ]
     names = {source.id: source.name or source.id for source in base.study.sources}
     usual = sum(row.exam_fraction * row.mean for row in risk.area_standings())
-    blocks: list[Block] = []
+    found = []
     for effect in ability.sources:
-        points = 100 * (usual - _shifted(usual, effect.mean))
+        points = 100 * (usual - 1 / (1 + (1 - usual) / usual * math.exp(-effect.mean)))
         if abs(effect.mean) > LIKELY_SPREADS * effect.sd and abs(points) >= 1:
             word = "harder" if points > 0 else "easier"
             name = names.get(effect.source, effect.source)
             far = counted(round(abs(points)), "point")
-            blocks.append(Text(text=f"{name} is {word} than your papers by about {far}."))
-    return blocks
+            found.append(f"{name} is {word} than your papers by about {far}.")
+    return found
 
 
-def _shifted(chance: float, shift: float) -> float:
-    return 1 / (1 + (1 - chance) / chance * math.exp(-shift))
-
-
-def untouched(risk: Risk) -> list[Block]:
-    """The areas without an answer, and what is assumed of them."""
+def untouched(risk: Risk) -> str:
+    """The areas without an answer, and what is assumed of them; empty if there are none."""
     unmet = risk.untouched()
-    if not unmet:
-        return []
-    share = f"{100 * unmet[0].mean:.0f}%"
-    text = f"No answer logged yet in {listed([row.area.name for row in unmet])}: taken at {share},"
-    return [Text(text=f"{text} the level of your other areas.")]
+    names = listed([row.area.name for row in unmet])
+    share = f"{100 * unmet[0].mean:.0f}%, the level of your other areas." if unmet else ""
+    return f"No answer logged yet in {names}: taken at {share}" if unmet else ""
 
 
 def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
@@ -222,16 +198,16 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
             f" forecast uses {'it' if sat == 1 else 'them'}, but no past paper shows how well it"
             " fits you."
         )
-        return [Text(text=text, quiet=True)] if sat else []
+        return [Text(text, quiet=True)] if sat else []
     columns = (
-        Column(key="paper", label="Paper", kind="source"),
-        Column(key="item_count", label="Questions", kind="count"),
-        Column(key="mean", label="Forecast", kind="count"),
-        Column(key="range", label="Likely", kind="number"),
-        Column(key="plain_mean", label="Simple average", kind="count"),
-        Column(key="score_count", label="Score", kind="count"),
-        Column(key="error", label="Missed by", kind="number", quiet=True),
-        Column(key="plain_error", label="Simple average missed by", kind="number", quiet=True),
+        Column("paper", "Paper", "source"),
+        Column("item_count", "Questions", "count"),
+        Column("mean", "Forecast", "count"),
+        Column("range", "Likely", "number"),
+        Column("plain_mean", "Simple average", "count"),
+        Column("score_count", "Score", "count"),
+        Column("error", "Missed by", "number", quiet=True),
+        Column("plain_error", "Simple average missed by", "number", quiet=True),
     )
     rows = tuple(
         (
@@ -251,38 +227,24 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
     text = f"The score lay in the likely range for {inside} of {len(past)}."
     if len(past) < 5:
         text += " Too few papers to say how well the ranges hold for you."
-    return [Table(key="papers", columns=columns, rows=rows, title=title), Text(text=text)]
+    return [Table("papers", columns, rows, title=title), Text(text)]
 
 
 def _reserve(base: Base) -> list[Block]:
     """What held-back questions showed once drawn, or why to hold some back."""
-    drawn = _reserve_answers(base)
-    if drawn[1]:
-        text = (
-            f"Held-back questions: {drawn[0]} right of {drawn[1]}, all new to you"
-            f" ({span_text(likely_range(*drawn))}), the most honest figure here."
+    drawn = {row.question: row.at for row in base.draws}
+    own = [a for a in first_answers(base.attempts) if a.question in drawn and a.round != "first"]
+    own = [a for a in own if drawn[a.question] <= a.at]
+    if own:
+        right, tried = sum(a.right for a in own), len(own)
+        return paragraphs(
+            f"Held-back questions: {right} right of {tried}, all new to you"
+            f" ({span_text(likely_range(right, tried))}), the most honest figure here."
         )
-        return [Text(text=text)]
-    if not base.study.held_back_count:
-        return []
-    kept = len(kept_unseen(base))
+    kept = len(kept_unseen(base)) if base.study.held_back_count else 0
     text = (
-        f"{counted(kept, 'question')} of your banks {'is' if kept == 1 else 'are'} held back. A"
+        f"{counted(kept, 'question of your banks is', 'questions of your banks are')} held back. A"
         " hundred of them under time, three weeks and one week before the exam, are the most honest"
         " check: missbook draw 100 --held-back."
     )
-    return [Text(text=text, quiet=True)] if kept else []
-
-
-def _reserve_answers(base: Base) -> tuple[int, int]:
-    """Right and tried, of second-round answers to drawn questions never met before."""
-    drawn = {row.question: row.at for row in base.draws}
-    met: set[str] = set()
-    right = tried = 0
-    for attempt in base.attempts:
-        fresh = attempt.question not in met
-        met.add(attempt.question)
-        at = drawn.get(attempt.question)
-        if fresh and at is not None and at <= attempt.at and attempt.round != "first":
-            right, tried = right + attempt.right, tried + 1
-    return right, tried
+    return [Text(text, quiet=True)] if kept else []

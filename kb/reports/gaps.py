@@ -30,40 +30,38 @@ from kb.presentation.report_model import (
     Report,
     Table,
     Text,
-    day_line,
     fields_of,
+    paragraphs,
+    rows_of,
 )
+from kb.presentation.terms import of_area
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterable, Sequence
     from datetime import date
 
-    from kb.core.ids import NoteId
     from kb.core.model import Base, Note
     from kb.knowledge.coverage import Share, Spelling
     from kb.knowledge.near_duplicates import Twins
     from kb.search import Index
 
 NEEDS_INDEX = True
-OPTIONS = (
-    Option(name="area", kind="area", help="Only this area, with its topics."),
-    *paged(),
-)
+OPTIONS = (Option("area", "area", help="Only this area, with its topics."), *paged())
 NEIGHBOUR_COUNT = 5
 AREA_COLUMNS = (
-    Column(key="area", label="Area", kind="area"),
-    Column(key="exam_fraction", label="Of exam", kind="fraction"),
-    Column(key="note_fraction", label="Of notes", kind="fraction"),
-    Column(key="met_fraction", label="Of met", kind="fraction", quiet=True),
-    Column(key="miss_fraction", label="Of misses", kind="fraction"),
-    Column(key="note_count", label="Notes", kind="count"),
-    Column(key="met_count", label="Met", kind="count", quiet=True),
+    Column("area", "Area", "area"),
+    Column("exam_fraction", "Of exam", "fraction"),
+    Column("note_fraction", "Of notes", "fraction"),
+    Column("met_fraction", "Of met", "fraction", quiet=True),
+    Column("miss_fraction", "Of misses", "fraction"),
+    Column("note_count", "Notes", "count"),
+    Column("met_count", "Met", "count", quiet=True),
 )
 TOPIC_COLUMNS = (
-    Column(key="topic", label="Topic"),
-    Column(key="note_count", label="Notes", kind="count"),
-    Column(key="met_count", label="Met", kind="count"),
-    Column(key="miss_count", label="Misses", kind="count"),
+    Column("topic", "Topic"),
+    Column("note_count", "Notes", "count"),
+    Column("met_count", "Met", "count"),
+    Column("miss_count", "Misses", "count"),
 )
 TERMS = (
     ("of exam", "the area's share of the exam's questions"),
@@ -86,39 +84,34 @@ def build(
     empty = [(where, topic) for where, topic in topics_without_note(base) if area in (None, where)]
     blocks = [*_shares(base, area), *_missing(base, empty, area)]
     if base.notes:
-        blocks.append(_twins(found, notes))
+        pairs = [_pair(row, notes[row.keep], notes[row.other]) for row in found]
+        blocks.append(
+            _list("twins", "Notes that say the same", pairs, "No two notes say the same.")
+        )
         if area is None:
             blocks.append(_spellings(spelled_two_ways(base)))
-        lone_title = "Isolated notes: no link, concept or question shared with any other"
-        blocks.append(_notes("unreached", lone_title, lone, "No note is isolated."))
-        long_title = "Too long to reread: split them, one idea to a note"
-        blocks.append(_notes("long", long_title, long, "No note is too long to reread."))
+        title = "Isolated notes: no link, concept or question shared with any other"
+        blocks.append(_list("unreached", title, map(_note, lone), "No note is isolated."))
+        title = "Too long to reread: split them, one idea to a note"
+        blocks.append(_list("long", title, map(_note, long), "No note is too long to reread."))
     else:
-        blocks.append(Text(text="No notes yet: missbook note"))
+        blocks.append(Text("No notes yet: missbook note"))
     return Report(
-        name="gaps",
-        title="Gaps" if area is None else f"Gaps in {base.exam.area(area).name}",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(paged_lists(blocks, typed("gaps", area=area), limit, page)),
+        "Gaps" if area is None else f"Gaps in {base.exam.area(area).name}",
+        tuple(paged_lists(blocks, typed("gaps", area=area), limit, page)),
         terms=TERMS,
     )
 
 
 def _shares(base: Base, area: str | None) -> list[Block]:
     rows = [row for row in share_areas(base) if area in (None, row.area)]
-    table = Table(
-        key="areas",
-        columns=AREA_COLUMNS,
-        rows=tuple(tuple(getattr(row, column.key) for column in AREA_COLUMNS) for row in rows),
-    )
-    blocks: list[Block] = [table]
+    blocks: list[Block] = [Table("areas", AREA_COLUMNS, rows_of(AREA_COLUMNS, rows))]
     if area is not None:
-        topics = share_topics(base, base.exam.area(area))
-        shown = tuple(tuple(getattr(row, c.key) for c in TOPIC_COLUMNS) for row in topics)
+        topics = rows_of(TOPIC_COLUMNS, share_topics(base, base.exam.area(area)))
         none = "No topics of this area are listed in exam.yaml yet: add 'topics:'."
-        blocks.append(Table(key="topics", columns=TOPIC_COLUMNS, rows=shown, empty=none))
+        blocks.append(Table("topics", TOPIC_COLUMNS, topics, empty=none))
     elif rows and rows[0].behind_fraction > 0 and base.notes:
-        blocks.append(Text(text=_furthest_behind(base, rows[0])))
+        blocks.append(Text(_furthest_behind(base, rows[0])))
     return blocks
 
 
@@ -133,44 +126,33 @@ def _furthest_behind(base: Base, row: Share) -> str:
 
 
 def _missing(base: Base, empty: Sequence[tuple[str, str]], area: str | None) -> list[Block]:
-    blocks: list[Block] = []
     by_area: dict[str, list[str]] = {}
     for where, topic in empty:
         by_area.setdefault(where, []).append(topic)
-    entries = tuple(
+    entries = (
         Entry(
             head=f"{base.exam.area_name(where)}: {', '.join(topics)}",
             fields=(("area", where), ("topics", tuple(topics))),
         )
         for where, topics in by_area.items()
     )
-    listed = any(known.topics for known in base.exam.areas)
-    blocks.append(
-        Entries(
-            key="topics_without_note",
-            title=f"Syllabus topics without a note ({len(empty)})" if empty else "",
-            entries=entries,
-            numbered=False,
-            empty="Every syllabus topic has a note."
-            if listed
-            else "No topics are listed in exam.yaml yet, so gaps by topic cannot be shown.",
-        )
-    )
+    none = "No topics are listed in exam.yaml yet, so gaps by topic cannot be shown."
+    if any(known.topics for known in base.exam.areas):
+        none = "Every syllabus topic has a note."
+    title = f"Syllabus topics without a note ({len(empty)})"
     unmet = [known for known in unmet_areas(base) if area in (None, known.id)]
-    if unmet:
-        rows = ", ".join(f"{known.name} {known.item_count}" for known in unmet)
-        blocks.append(Text(text=f"No question met yet, by questions in the exam: {rows}."))
-    return blocks
+    rows = ", ".join(f"{known.name} {known.item_count}" for known in unmet)
+    text = f"No question met yet, by questions in the exam: {rows}." if unmet else ""
+    listed = _list("topics_without_note", title, entries, none, numbered=False)
+    return [listed, *paragraphs(text)]
 
 
-def _twins(found: Sequence[Twins], notes: dict[NoteId, Note]) -> Block:
-    entries = tuple(_pair(row, notes[row.keep], notes[row.other]) for row in found)
-    return Entries(
-        key="twins",
-        title="Notes that say the same" if entries else "",
-        entries=entries,
-        empty="No two notes say the same.",
-    )
+def _list(
+    key: str, title: str, entries: Iterable[Entry], none: str, *, numbered: bool = True
+) -> Entries:
+    """A list under its title, or what is said where it is empty."""
+    own = tuple(entries)
+    return Entries(key, own, title=title if own else "", empty=none, numbered=numbered)
 
 
 def _pair(row: Twins, keep: Note, other: Note) -> Entry:
@@ -190,38 +172,24 @@ def _pair(row: Twins, keep: Note, other: Note) -> Entry:
     )
 
 
-def _spellings(found: Sequence[Spelling]) -> Block:
-    entries = tuple(_spelling(row) for row in found)
+def _spellings(found: Sequence[Spelling]) -> Entries:
     title = "Same concept, two spellings"
     title += " (search treats them as one)" if all(row.sure for row in found) else ""
-    return Entries(
-        key="spellings",
-        title=title if entries else "",
-        entries=entries,
-        numbered=False,
-        empty="No concept is spelled two ways.",
-    )
+    none = "No concept is spelled two ways."
+    return _list("spellings", title, map(_spelling, found), none, numbered=False)
 
 
 def _spelling(row: Spelling) -> Entry:
     pairs = zip(row.spellings, row.note_counts, strict=True)
     head = ", ".join(f"{name} ({counted(count, 'note')})" for name, count in pairs)
     unsure = () if row.sure else ("perhaps two concepts; if one, correct the rarer spelling",)
+    return Entry(head=head, lines=unsure, fields=fields_of(row, "spellings", "note_counts", "sure"))
+
+
+def _note(note: Note) -> Entry:
     return Entry(
-        head=head,
-        lines=unsure,
-        fields=fields_of(row, "spellings", "note_counts", "sure"),
+        head=note.title,
+        right=(of_area(", ".join(note.areas)), f"{note.word_count} words"),
+        fields=(("note", note.id), *fields_of(note, "path", "areas", "word_count")),
+        note=note.id,
     )
-
-
-def _notes(key: str, title: str, found: Sequence[Note], none: str) -> Block:
-    entries = tuple(
-        Entry(
-            head=note.title,
-            right=(", ".join(note.areas) or "no area", f"{note.word_count} words"),
-            fields=(("note", note.id), *fields_of(note, "path", "areas", "word_count")),
-            note=note.id,
-        )
-        for note in found
-    )
-    return Entries(key=key, title=title if entries else "", entries=entries, empty=none)

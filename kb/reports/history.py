@@ -10,28 +10,17 @@ from kb.core.labels import label
 from kb.core.lookup import named_note
 from kb.core.model import Attempt, Base, Note
 from kb.core.wording import capital, dated, often
-from kb.presentation.paging import LIMIT, paged, paged_lists, typed
-from kb.presentation.report_model import (
-    Block,
-    Entries,
-    Entry,
-    Facts,
-    Option,
-    Report,
-    Text,
-    day_line,
-)
+from kb.presentation.paging import paged, paged_lists, typed
+from kb.presentation.report_model import Block, Entries, Entry, Facts, Option, Report, Text
 from kb.presentation.terms import TERMS, in_marks
 from kb.reports.queue import TO_DO
 from kb.stats.note_state import judge
 
-OPTIONS = (
-    Option(name="words", kind="words", default="", required=True, unit="note"),
-    *paged(),
-)
+OPTIONS = (Option("words", "words", default="", required=True, unit="note"), *paged())
+UNLINKED = "Link it to what it answers: missbook note"
 
 
-def build(base: Base, today: date, *, words: str, limit: int = LIMIT, page: int = 1) -> Report:
+def build(base: Base, today: date, *, words: str, limit: int, page: int) -> Report:
     """What the log says about the note, then its questions, the last missed first."""
     note = named_note(base.notes, words)
     row = next(row for row in judge(base, today) if row.note == note.id)
@@ -39,40 +28,26 @@ def build(base: Base, today: date, *, words: str, limit: int = LIMIT, page: int 
     text = f"{evidence} {TO_DO[row.advice]}" if row.question_count else evidence
     worth = f" {in_marks(row.marks)} at risk." if row.marks else ""
     blocks: list[Block] = [
-        Text(text=text + worth),
-        Facts(key="judged", facts=(("state", "State", row.state, "text"),), quiet=True),
-        Entries(
-            key="questions",
-            entries=_questions(base, note, today),
-            numbered=False,
-            empty="Link it to what it answers: missbook note",
-        ),
+        Text(text + worth),
+        Facts("judged", (("state", "State", row.state, "text"),), quiet=True),
+        Entries("questions", _questions(base, note, today), numbered=False, empty=UNLINKED),
         _about(base, note),
     ]
-    return Report(
-        name="history",
-        title=note.title,
-        right=day_line(today, base.exam.date),
-        blocks=tuple(paged_lists(blocks, typed("history", note.id), limit, page)),
-        terms=TERMS,
-    )
+    shown = paged_lists(blocks, typed("history", note.id), limit, page)
+    return Report(note.title, tuple(shown), terms=TERMS)
 
 
 def _questions(base: Base, note: Note, today: date) -> tuple[Entry, ...]:
-    wanted = set(note.questions)
     found: dict[QuestionId, list[Attempt]] = {question: [] for question in note.questions}
     for attempt in base.attempts:
-        if attempt.question in wanted:
+        if attempt.question in found:
             found[attempt.question].append(attempt)
-    entries = [
-        (
-            max((a.day for a in tried if not a.right), default=None),
-            _question(question, tried, today),
-        )
-        for question, tried in found.items()
-    ]
-    missed = sorted((row for row in entries if row[0]), key=lambda row: str(row[0]), reverse=True)
-    return tuple(entry for _, entry in [*missed, *(row for row in entries if not row[0])])
+
+    def last_missed(question: QuestionId) -> date:
+        return max((a.day for a in found[question] if not a.right), default=date.min)
+
+    ordered = sorted(found, key=last_missed, reverse=True)
+    return tuple(_question(question, found[question], today) for question in ordered)
 
 
 def _question(question: QuestionId, tried: list[Attempt], today: date) -> Entry:
@@ -81,11 +56,7 @@ def _question(question: QuestionId, tried: list[Attempt], today: date) -> Entry:
         head=question,
         right=(f"missed {wrong} of {len(tried)}",) if tried else ("not in the log",),
         lines=(", ".join(_answer(attempt, today) for attempt in reversed(tried)),) if tried else (),
-        fields=(
-            ("question", question),
-            ("tried_count", len(tried)),
-            ("wrong_count", wrong),
-        ),
+        fields=(("question", question), ("tried_count", len(tried)), ("wrong_count", wrong)),
     )
 
 
@@ -102,8 +73,8 @@ def _about(base: Base, note: Note) -> Block:
     days = [reading.at.date() for reading in base.readings if reading.note == note.id]
     read = f"{often(len(days))}, last on {dated(max(days))}" if days else "not recorded"
     return Facts(
-        key="about",
-        facts=(
+        "about",
+        (
             ("written", "Written", note.written_on, "date"),
             ("read", "Read", read, "text"),
             ("basis", "Basis", note.basis or None, "text"),

@@ -7,6 +7,7 @@ path or id.
 from __future__ import annotations
 
 import posixpath
+from dataclasses import replace
 from typing import TYPE_CHECKING
 from urllib.parse import quote
 
@@ -16,21 +17,13 @@ from kb.core.wording import counted
 from kb.knowledge import build_graph, near_area, near_note, suggest_links
 from kb.knowledge.topics import find_bridges, find_topics, unplaced_misses
 from kb.presentation.paging import paged, paged_lists, typed
-from kb.presentation.report_model import (
-    Block,
-    Entries,
-    Entry,
-    Option,
-    Report,
-    Text,
-    day_line,
-    fields_of,
-)
-from kb.presentation.terms import TERMS, in_marks, marks_by_row
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, fields_of
+from kb.presentation.terms import TERMS, at_risk, in_marks, marks_by_row, of_area
 from kb.stats.marks_at_risk import risk_of
 from kb.stats.note_state import judge, open_misses
 
 if TYPE_CHECKING:
+    from collections.abc import Iterable
     from datetime import date
 
     import networkx as nx
@@ -44,10 +37,7 @@ if TYPE_CHECKING:
 
 NEEDS_INDEX = True
 PAGE = 8
-OPTIONS = (
-    Option(name="words", kind="words", default="", required=True, unit="area|note"),
-    *paged(PAGE),
-)
+OPTIONS = (Option("words", "words", default="", required=True, unit="area|note"), *paged(PAGE))
 NEIGHBOUR_COUNT = 5
 SUGGESTION_COUNT = 3
 CITES = ("langville2005", "blondel2008")
@@ -55,34 +45,26 @@ CITES = ("langville2005", "blondel2008")
 
 def build(base: Base, today: date, *, words: str, limit: int, page: int, index: Index) -> Report:
     """The topics of an area, or the notes around a note."""
-    area = _area(base, words)
-    areas = [one.id for one in base.exam.areas]
-    note = None if area else named_note(base.notes, words, others=areas, what="area and no note")
-    asked = [note] if note else [one for one in base.notes if area and area.id in one.areas]
-    paths = frozenset(one.path for one in asked)
-    graph = build_graph(base, index.neighbours(NEIGHBOUR_COUNT, paths))
-    if area is not None:
-        title, command = f"Map of {area.name}", typed("map", area.id)
-        blocks = _around_area(base, graph, area, page * limit + 1, today)
-    else:
-        assert note is not None
-        title, command = f"Related to: {note.title}", typed("map", note.id)
-        blocks = _around_note(base, graph, note, page * limit + 1, today)
-    return Report(
-        name="map",
-        title=title,
-        right=day_line(today, base.exam.date),
-        blocks=tuple(paged_lists(blocks, command, limit, page, PAGE)),
-        cites=CITES,
-        terms=TERMS,
-    )
+    most = page * limit + 1
 
+    def graph_around(notes: Iterable[Note]) -> nx.Graph:
+        return build_graph(
+            base, index.neighbours(NEIGHBOUR_COUNT, frozenset(one.path for one in notes))
+        )
 
-def _area(base: Base, words: str) -> Area | None:
     try:
-        return base.exam.area(words)
+        area = base.exam.area(words)
     except NotFoundError:
-        return None
+        areas = [one.id for one in base.exam.areas]
+        note = named_note(base.notes, words, others=areas, what="area and no note")
+        title, name = f"Related to: {note.title}", str(note.id)
+        blocks = _around_note(base, graph_around([note]), note, most, today)
+    else:
+        title, name = f"Map of {area.name}", str(area.id)
+        graph = graph_around(one for one in base.notes if area.id in one.areas)
+        blocks = _around_area(base, graph, area, most, today)
+    shown = paged_lists(blocks, typed("map", name), limit, page, PAGE)
+    return Report(title, tuple(shown), cites=CITES, terms=TERMS)
 
 
 # An area
@@ -93,27 +75,25 @@ def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date
     inside = [note for note in base.notes if area.id in note.areas]
     topics = find_topics(base, graph, area, judge(base, today, inside), risk)
     items = counted(area.item_count, "exam question")
-    total = in_marks(sum(risk.marks(q) for q in {q for note in inside for q in note.questions}))
-    at_risk = f", {total} at risk" if total else ""
-    text = f"{counted(len(inside), 'note')}{at_risk}, {items}. Notes are in the order to read them."
+    total = at_risk(sum(risk.marks(q) for q in {q for note in inside for q in note.questions}))
+    text = f"{counted(len(inside), 'note')}{total}, {items}. Notes are in the order to read them."
     notes = {note.id: note for note in base.notes}
-    blocks: list[Block] = [Text(text=text, quiet=True)]
+    blocks: list[Block] = [Text(text, quiet=True)]
     worths = marks_by_row([topic.marks for topic in topics])
     entries = tuple(_topic(topic, own, notes) for topic, own in zip(topics, worths, strict=True))
     empty = f"No note on {area.name} yet: missbook note"
-    blocks.append(Entries(key="topics", title="Groups of notes", entries=entries, empty=empty))
+    blocks.append(Entries("topics", entries, title="Groups of notes", empty=empty))
     left = unplaced_misses(topics, open_misses(base, today), area.id)
     if left:
+        fit = counted(len(left), "miss without a note fits", "misses without a note fit")
         worth = in_marks(sum(row.marks for row in left))
-        have = "miss without a note fits" if len(left) == 1 else "misses without a note fit"
-        at_risk = f", worth {worth}" if worth else ""
-        text = f"{len(left)} {have} none of these groups{at_risk}: missbook note --next"
-        blocks.append(Text(text=text))
+        worth = f", worth {worth}" if worth else ""
+        blocks.append(Text(f"{fit} none of these groups{worth}: missbook note --next"))
     blocks.append(_bridges(base, area))
     near = near_area(base, graph, area.id, most, outside=True)
     if near:
         entries = tuple(_near(notes[row.note], row) for row in near)
-        blocks.append(Entries(key="near", title="Relevant notes in other areas", entries=entries))
+        blocks.append(Entries("near", entries, title="Relevant notes in other areas"))
     return blocks
 
 
@@ -124,8 +104,7 @@ def _topic(topic: Topic, worth: str, notes: dict[NoteId, Note]) -> Entry:
         if found
     ]
     if topic.open_misses:
-        count = len(topic.open_misses)
-        counts.append(f"{count} {'miss' if count == 1 else 'misses'} without a note")
+        counts.append(f"{counted(len(topic.open_misses), 'miss', 'misses')} without a note")
     first = ", ".join(counts) or "nothing failing, untested or without a note"
     if counts and topic.tied:
         first += f": missbook brief {topic.name.partition(' (')[0]}"
@@ -138,7 +117,7 @@ def _topic(topic: Topic, worth: str, notes: dict[NoteId, Note]) -> Entry:
         lines.append(f"- and {counted(len(topic.notes) - PAGE, 'more note')}")
     return Entry(
         head=topic.name[0].upper() + topic.name[1:],
-        right=(counted(len(topic.notes), "note"), *((worth,) if worth else ())),
+        right=(counted(len(topic.notes), "note"), worth),
         lines=tuple(lines),
         fields=(
             ("topic", topic.name),
@@ -157,13 +136,8 @@ def _bridges(base: Base, area: Area) -> Block:
         )
         for row in find_bridges(base, area.id)
     )
-    return Entries(
-        key="bridges",
-        title="Concepts shared with other areas",
-        entries=entries,
-        numbered=False,
-        empty="No concept is shared with another area.",
-    )
+    title, none = "Concepts shared with other areas", "No concept is shared with another area."
+    return Entries("bridges", entries, title=title, numbered=False, empty=none)
 
 
 # A note
@@ -171,30 +145,19 @@ def _bridges(base: Base, area: Area) -> Block:
 
 def _around_note(base: Base, graph: nx.Graph, note: Note, most: int, today: date) -> list[Block]:
     (row,) = judge(base, today, notes=(note,))
-    areas = ", ".join(map(base.exam.area_name, note.areas)) or "no area"
+    areas = of_area(", ".join(map(base.exam.area_name, note.areas)))
     text = f"{areas}; {note.path}; {row.state}: {row.evidence}"
     notes = {other.id: other for other in base.notes}
     missing = suggest_links(base, graph, note, SUGGESTION_COUNT)
     named = {near.note for near in missing}
     found = [near for near in near_note(base, graph, note, most) if near.note not in named]
-    blocks: list[Block] = [
-        Text(text=text, quiet=True),
-        Entries(
-            key="near",
-            entries=tuple(_near(notes[near.note], near) for near in found),
-            empty=""
-            if missing
-            else "No other note is related: it shares no concept, question or link with one.",
-        ),
-    ]
+    entries = tuple(_near(notes[near.note], near) for near in found)
+    none = "No other note is related: it shares no concept, question or link with one."
+    near_ones = Entries("near", entries, empty="" if missing else none)
+    blocks: list[Block] = [Text(text, quiet=True), near_ones]
     if missing:
-        blocks.append(
-            Entries(
-                key="suggestions",
-                title="Not linked, and perhaps should be",
-                entries=tuple(_suggestion(note, notes[near.note], near) for near in missing),
-            )
-        )
+        entries = tuple(_suggestion(note, notes[near.note], near) for near in missing)
+        blocks.append(Entries("suggestions", entries, title="Not linked, and perhaps should be"))
     return blocks
 
 
@@ -203,28 +166,20 @@ def _near(note: Note, near: Near) -> Entry:
         head=note.title,
         right=(", ".join(note.areas),),
         lines=("; ".join(near.why),),
-        fields=_fields(note, near),
+        fields=(
+            ("note", note.id),
+            *fields_of(note, "path", "areas"),
+            ("nearness", round(near.nearness, 6)),
+            ("why", near.why),
+        ),
         note=note.id,
     )
 
 
 def _suggestion(note: Note, other: Note, near: Near) -> Entry:
+    """A related note, with the link to write in `note`."""
     target = quote(posixpath.relpath(other.path, posixpath.dirname(note.path) or "."))
     link = f"[{other.title}]({target})"
-    return Entry(
-        head=other.title,
-        right=(", ".join(other.areas),),
-        lines=(f"{'; '.join(near.why)}. To link it, write: {link}",),
-        fields=(*_fields(other, near), ("link", link)),
-        note=other.id,
-    )
-
-
-def _fields(note: Note, near: Near) -> tuple[tuple[str, object], ...]:
-    return (
-        ("note", note.id),
-        ("path", note.path),
-        ("areas", note.areas),
-        ("nearness", round(near.nearness, 6)),
-        ("why", near.why),
-    )
+    entry = _near(other, near)
+    lines = (f"{entry.lines[0]}. To link it, write: {link}",)
+    return replace(entry, lines=lines, fields=(*entry.fields, ("link", link)))

@@ -14,23 +14,11 @@ from kb.core.model import Base
 from kb.core.wording import capital, counted, often, short_day
 from kb.knowledge.mixups import Mixup, clusters, pair_misses, rank_mixups
 from kb.presentation.paging import first_of, next_page, no_page, page_of, paged, typed
-from kb.presentation.report_model import (
-    Block,
-    Entries,
-    Entry,
-    Option,
-    Report,
-    Text,
-    day_line,
-    fields_of,
-)
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, fields_of
 from kb.presentation.terms import in_marks, marks_by_row
 from kb.stats.marks_at_risk import risk_of
 
-OPTIONS = (
-    *paged(),
-    Option(name="since", kind="date", help="Only misses on or after this day."),
-)
+OPTIONS = (*paged(), Option("since", "date", help="Only misses on or after this day."))
 FIELDS = ("one", "other", "count", "inferred_count", "last_day", "questions", "marks", "note")
 TERMS = (
     ("mix-up", "two answers taken for each other: the key and the one you chose"),
@@ -57,19 +45,13 @@ def build(base: Base, today: date, *, limit: int, page: int, since: date | None)
     total = in_marks(sum(marks[q] for q in {q for row in rows for q in row.questions}))
     blocks: list[Block] = []
     if total and len(rows) > 1:
-        blocks.append(Text(text=f"{counted(len(rows), 'pair')}, {total} at risk in all."))
-    blocks.append(Entries(key="mixups", entries=entries, first=first_of(limit, page), empty=empty))
+        blocks.append(Text(f"{counted(len(rows), 'pair')}, {total} at risk in all."))
+    blocks.append(Entries("mixups", entries, first=first_of(limit, page), empty=empty))
     blocks += next_page(typed("mixups", since=since), len(rows), limit, page)
-    groups = [f"{', '.join(group)}" for group in clusters(rows)[:3]]
+    groups = "; ".join(", ".join(group) for group in clusters(rows)[:3])
     if groups:
-        blocks.append(Text(text="These get confused as a group: " + "; ".join(groups) + "."))
-    return Report(
-        name="mixups",
-        title="Diagnoses you mix up",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
-        terms=TERMS,
-    )
+        blocks.append(Text(f"These get confused as a group: {groups}."))
+    return Report("Diagnoses you mix up", tuple(blocks), terms=TERMS)
 
 
 def evidence(row: Mixup) -> str:
@@ -86,7 +68,7 @@ def _entry(row: Mixup, worth: str, titles: dict[NoteId, str]) -> Entry:
         todo = f'write one note on both: missbook compare "{row.one}" "{row.other}"'
     return Entry(
         head=f"{row.one} / {row.other}",
-        right=(worth,) if worth else (),
+        right=(worth,),
         lines=(f"{capital(evidence(row))}; {todo}",),
         fields=fields_of(row, *FIELDS),
     )

@@ -6,6 +6,7 @@ have declared, each with its review. Worked out afresh from the log and the rota
 free_days_a_week=1"; nothing is changed by it.
 """
 
+from bisect import bisect_left
 from dataclasses import replace
 from datetime import date, timedelta
 from itertools import groupby
@@ -20,40 +21,36 @@ from kb.planning.what_if import what_if as changed_by
 from kb.planning.what_if import with_minutes
 from kb.planning.workload import Situation, plan_for, plan_of, situation
 from kb.presentation.report_model import (
-    Block,
     Column,
+    Fact,
     Facts,
-    Kind,
     Option,
     Report,
     Table,
-    Text,
     day_line,
+    paragraphs,
 )
+from kb.reports.rota import assumed
 
 OPTIONS = (
-    Option(name="days", kind="int", default=14, least=1, unit="days", help="Days to show."),
+    Option("days", "int", default=14, least=1, unit="days", help="Days to show."),
     Option(
-        name="what_if",
-        kind="text",
-        default="",
-        unit="settings",
-        help="Settings to try, such as minutes=+30.",
+        "what_if", "text", default="", unit="settings", help="Settings to try, such as minutes=+30."
     ),
 )
 DAY_COLUMNS = (
-    Column(key="date", label="Date", kind="date", quiet=True),
-    Column(key="day", label="Day"),
-    Column(key="shift", label="Shift"),
-    Column(key="minutes", label="Minutes", kind="count"),
-    Column(key="note_count", label="Notes", kind="count"),
-    Column(key="missed_count", label="Missed", kind="count"),
-    Column(key="new_count", label="New", kind="count"),
-    Column(key="mixed_count", label="Mixed", kind="count"),
-    Column(key="spare_minutes", label="Spare", kind="count"),
-    Column(key="break_minutes", label="Breaks", kind="count"),
-    Column(key="work", label="Paper"),
-    Column(key="new_areas", label="Areas", quiet=True),
+    Column("date", "Date", "date", quiet=True),
+    Column("day", "Day"),
+    Column("shift", "Shift"),
+    Column("minutes", "Minutes", "count"),
+    Column("note_count", "Notes", "count"),
+    Column("missed_count", "Missed", "count"),
+    Column("new_count", "New", "count"),
+    Column("mixed_count", "Mixed", "count"),
+    Column("spare_minutes", "Spare", "count"),
+    Column("break_minutes", "Breaks", "count"),
+    Column("work", "Paper"),
+    Column("new_areas", "Areas", quiet=True),
 )
 OPTIONAL = ("mixed_count", "spare_minutes", "break_minutes")
 MOST_CAUTIONS = 3
@@ -78,21 +75,17 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
     if what_if.strip():
         changed = situation(changed_by(base, what_if), today)
         plan = plan_for(changed)
-    blocks: list[Block] = [Text(text=_verdict(changed, plan, exam))]
-    if what_if.strip():
-        blocks.append(Text(text=f"Without it: {_verdict(now, usual, exam)}"))
-    blocks.extend(_rest(changed, plan))
-    shown = _shown(changed, plan, days, base.exam)
-    if shown.rows:
-        blocks.append(shown)
-    blocks.extend(Text(text=text) for text in _more(changed, plan, exam, days))
-    blocks.append(_basis(changed))
-    blocks.extend(_cautions(base, changed, days))
+    without = f"Without it: {_verdict(now, usual, exam)}" if what_if.strip() else ""
+    blocks = paragraphs(_verdict(changed, plan, exam), without, _rest(changed, plan))
+    shown = _shown(changed, plan, days, exam)
+    blocks += [shown] if shown.rows else []
+    blocks += [*paragraphs(*_more(changed, plan, exam, days)), _basis(changed)]
+    blocks += paragraphs(assumed(base), _of_no_size(base), quiet=True)
+    blocks += paragraphs(*_cautions(changed, days))
     return Report(
-        name="plan",
-        title="Plan" if not what_if.strip() else f"Plan if {what_if.strip()}",
+        f"Plan if {what_if.strip()}" if what_if.strip() else "Plan",
+        tuple(blocks),
         right=day_line(today, changed.exam_day),
-        blocks=tuple(blocks),
         cites=("smith1956", "cepeda2008", "eu2003"),
         terms=(*TERMS, *_costs(changed)),
     )
@@ -135,17 +128,13 @@ def _again(plan: Plan) -> str:
 
 def _shown(now: Situation, plan: Plan, count: int, exam: Exam) -> Table:
     """The coming days, without the columns in which nothing is."""
-    rows = [_row(day, exam, now) for day in plan.days[: max(0, count)]]
-    keep = [
+    rows = tuple(_row(day, exam, now) for day in plan.days[:count])
+    kept = [
         place
         for place, column in enumerate(DAY_COLUMNS)
         if column.key not in OPTIONAL or any(row[place] for row in rows)
     ]
-    return Table(
-        key="days",
-        columns=tuple(DAY_COLUMNS[place] for place in keep),
-        rows=tuple(tuple(row[place] for place in keep) for row in rows),
-    )
+    return Table("days", DAY_COLUMNS, rows).only(kept)
 
 
 def _row(day: DayPlan, exam: Exam, now: Situation) -> tuple[object, ...]:
@@ -203,31 +192,26 @@ def _more(now: Situation, plan: Plan, exam: Exam, days: int) -> list[str]:
         lines.append(f"Papers later: {'; '.join(later)}.")
     for why, left_out in groupby(plan.papers_out, key=lambda row: row[1]):
         lines.append(f"Not planned: {listed([name for name, _ in left_out])} ({why}).")
-    if plan.behind:
-        lines += _more_minutes(now)
-    return lines
+    return [*lines, _more_minutes(now) if plan.behind else ""]
 
 
-def _more_minutes(now: Situation) -> list[str]:
+def _more_minutes(now: Situation) -> str:
     """The fewest more minutes a day that let every new question be met, if any do."""
 
     def behind(extra: int) -> bool:
         return plan_for(replace(now, rota=with_minutes(now.rota, extra))).behind
 
     if behind(MOST_MINUTES):
-        return []
-    low, high = 0, MOST_MINUTES
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if behind(middle) else (low, middle)
-    return [f"{counted(high, 'more minute')} on each study day would let you meet them all."]
+        return ""
+    least = bisect_left(range(MOST_MINUTES), True, lo=1, key=lambda extra: not behind(extra))
+    return f"{counted(least, 'more minute')} on each study day would let you meet them all."
 
 
-def _rest(now: Situation, plan: Plan) -> list[Text]:
+def _rest(now: Situation, plan: Plan) -> str:
     """How much of the time until the exam is kept free of study, if any was asked for."""
     kept = [day for day in now.days() if day.rest_minutes]
     if not kept:
-        return []
+        return ""
     free = sum(not day.minutes for day in kept)
     parts = [f"keeps {counted(free, 'day')} free of study"] if free else []
     if len(kept) > free:
@@ -235,13 +219,13 @@ def _rest(now: Situation, plan: Plan) -> list[Text]:
     minutes = sum(day.rest_minutes for day in kept)
     long = f"{minutes} minutes" if minutes < 120 else f"{minutes / 60:.0f} hours"
     behind = ", though the time is short" if plan.behind else ""
-    return [Text(text=f"Rest {' and '.join(parts)}, {long} in all; it stays free{behind}.")]
+    return f"Rest {' and '.join(parts)}, {long} in all; it stays free{behind}."
 
 
 def _basis(now: Situation) -> Facts:
     """What a question is taken to cost, for JSON."""
     pace = now.work.pace
-    facts: tuple[tuple[str, str, object, Kind], ...] = (
+    facts: tuple[Fact, ...] = (
         ("pace_seconds", "Pace", pace.seconds, "seconds"),
         ("retry_seconds", "Retry", pace.retry_seconds, "seconds"),
         ("miss_fraction", "Wrong", pace.miss_fraction, "fraction"),
@@ -249,7 +233,7 @@ def _basis(now: Situation) -> Facts:
         ("review_seconds", "Review", pace.review_seconds, "seconds"),
         ("kept_count", "Held back", now.kept_count, "count"),
     )
-    return Facts(key="basis", facts=facts, quiet=True)
+    return Facts("basis", facts, quiet=True)
 
 
 def _costs(now: Situation) -> tuple[tuple[str, str], ...]:
@@ -270,30 +254,25 @@ def _costs(now: Situation) -> tuple[tuple[str, str], ...]:
         ("a new question", f"{new}; {share} are missed"),
         ("a missed question again", f"{pace.retry_seconds:.0f} s; {again} are missed again"),
         ("review of a wrong answer", review),
-        (
-            "held back",
-            f"{now.kept_count} questions, unseen until three weeks before the exam",
-        ),
+        ("held back", f"{now.kept_count} questions, unseen until three weeks before the exam"),
     )
 
 
-def _cautions(base: Base, now: Situation, days: int) -> list[Block]:
-    blocks: list[Block] = []
-    if base.study.rota is None:
-        text = "There is no rota in study.yaml: office hours from Monday to Friday are assumed."
-        blocks.append(Text(text=text, quiet=True))
+def _of_no_size(base: Base) -> str:
+    """The banks of which no question can be planned."""
     banks = [source for source in base.study.sources if source.kind == "bank"]
     unknown = [source.id for source in banks if not source.item_count and not source.ranges]
-    if unknown:
-        text = f"Not planned, since study.yaml gives no number of questions: {', '.join(unknown)}."
-        blocks.append(Text(text=text, quiet=True))
+    named = f"Not planned, since study.yaml gives no number of questions: {', '.join(unknown)}."
+    return named if unknown else ""
+
+
+def _cautions(now: Situation, days: int) -> list[str]:
+    """Where rest falls short."""
     last = min(now.exam_day, now.today + timedelta(days=max(days, 28) - 1))
     found = rest_cautions(now.rota, ZoneInfo(now.zone), now.today, last)
     days_of: dict[str, list[str]] = {}
     for caution in found:
         days_of.setdefault(caution.text, []).append(short_day(caution.day))
-    rows = list(days_of.items())
-    blocks += [Text(text=f"Rest on {listed(of)}: {text}.") for text, of in rows[:MOST_CAUTIONS]]
-    if len(rows) > MOST_CAUTIONS:
-        blocks.append(Text(text="Rest falls short on other days too: missbook rota lists them."))
-    return blocks
+    texts = [f"Rest on {listed(of)}: {text}." for text, of in days_of.items()]
+    more = "Rest falls short on other days too: missbook rota lists them."
+    return [*texts[:MOST_CAUTIONS], more] if len(texts) > MOST_CAUTIONS else texts

@@ -19,19 +19,19 @@ from kb.presentation.report_model import (
     Option,
     Report,
     Text,
-    day_line,
     fields_of,
+    paragraphs,
 )
-from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
+from kb.presentation.terms import TERMS, at_risk, in_marks, marks_by_row, of_area
 from kb.stats.marks_at_risk import Risk, risk_of
 from kb.stats.note_state import Judged, OpenMiss, judge, open_misses
 
 OPTIONS = (
     *paged(),
-    Option(name="area", kind="area", help="Only notes of this area."),
+    Option("area", "area", help="Only notes of this area."),
     Option(
-        name="state",
-        kind="text",
+        "state",
+        "text",
         default="",
         choices=("", "failing", "untested", "holding"),
         help="Only notes in this state. Default: those that need work.",
@@ -53,13 +53,7 @@ TO_DO = {
 
 
 def build(
-    base: Base,
-    today: date,
-    *,
-    limit: int,
-    area: str | None,
-    state: str,
-    page: int = 1,
+    base: Base, today: date, *, limit: int, area: str | None, state: str, page: int = 1
 ) -> Report:
     """Misses more urgent than any note, then the notes, then what else is at risk."""
     everything = judged = judge(base, today)
@@ -67,25 +61,20 @@ def build(
     if area:
         judged = tuple(row for row in judged if row.area == area)
         misses = tuple(row for row in misses if row.area == area)
-    if state:
-        rows = tuple(row for row in judged if row.state == state)
-    else:
-        rows = tuple(row for row in judged if row.advice != "leave")
-    rows = tuple(sorted(rows, key=lambda row: [word for word, _ in LISTS].index(row.state)))
+    rows = [row for row in judged if (row.state == state if state else row.advice != "leave")]
+    rows.sort(key=lambda row: [word for word, _ in LISTS].index(row.state))
     top = max((row.urgency for row in rows), default=0.0)
     ahead = tuple(row for row in misses if row.urgency > top)[:limit] if page == 1 else ()
     blocks: list[Block] = []
-    total = in_marks(sum(row.marks for row in rows))
+    total = at_risk(sum(row.marks for row in rows))
     if total and len(rows) > 1:
-        text = (
-            f"{counted(len(rows), 'note')}{'' if state else ' need work'}, {total} at risk in all."
-        )
-        blocks.append(Text(text=text, key="total"))
+        need = "" if state else " need work"
+        blocks.append(Text(f"{len(rows):,} notes{need}{total} in all.", key="total"))
     if ahead:
         title = "No note yet, and more urgent than any note below" if rows else "No note yet"
         worth = marks_by_row([row.marks for row in ahead])
-        entries = tuple(_miss(row, own, today) for row, own in zip(ahead, worth, strict=True))
-        blocks.append(Entries(key="ahead", title=title, entries=entries))
+        entries = tuple(_miss(row, own) for row, own in zip(ahead, worth, strict=True))
+        blocks.append(Entries("ahead", entries, title=title))
     empty = "No note needs work." if judged else "There is no note yet: missbook note"
     empty = no_page(len(rows), page) or empty
     shown = page_of(rows, limit, page)
@@ -93,7 +82,7 @@ def build(
     titles = {row.note: row.title for row in everything}
     worth = marks_by_row([row.marks for row in shown])
     if not shown:
-        blocks.append(Entries(key="notes", entries=(), empty=empty))
+        blocks.append(Entries("notes", (), empty=empty))
     first = first_of(limit, page)
     for word, title in LISTS:
         own = tuple(
@@ -102,19 +91,12 @@ def build(
             if row.state == word
         )
         if own:
-            head = "" if state else title
-            blocks.append(Entries(key="notes", title=head, entries=own, first=first))
+            blocks.append(Entries("notes", own, title="" if state else title, first=first))
             first += len(own)
-    own_command = typed("queue", area=area, state=state)
-    blocks += next_page(own_command, len(rows), limit, page)
-    blocks += _rest(misses, risk_of(base, today))
-    return Report(
-        name="queue",
-        title="Notes that need work" if not state else f"Notes that are {state}",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
-        terms=TERMS,
-    )
+    blocks += next_page(typed("queue", area=area, state=state), len(rows), limit, page)
+    blocks += paragraphs(_unwritten(misses), _untouched(risk_of(base, today)))
+    head = f"Notes that are {state}" if state else "Notes that need work"
+    return Report(head, tuple(blocks), terms=TERMS)
 
 
 def _note(
@@ -122,7 +104,7 @@ def _note(
 ) -> Entry:
     return Entry(
         head=row.title,
-        right=(of_area(row.area), *((worth,) if worth else ())),
+        right=(of_area(row.area), worth),
         lines=(f"{capital(row.evidence)}. {TO_DO[row.advice]}", *along_lines(along, titles)),
         fields=(
             ("id", row.note),
@@ -138,36 +120,29 @@ def _note(
     )
 
 
-def _miss(row: OpenMiss, worth: str, today: date) -> Entry:
-    attempt = row.attempt
-    when = short_day(attempt.day)
-    times = f"missed {often(row.miss_count)}"
-    remark = f", {attempt.remark}" if attempt.remark else ""
+def _miss(row: OpenMiss, worth: str) -> Entry:
+    day, remark = row.attempt.day, row.attempt.remark
+    when = f"Missed {often(row.miss_count)}, last on {short_day(day)}"
+    remark = f", {remark}" if remark else ""
     return Entry(
         head=row.question,
-        right=(of_area(row.area), *((worth,) if worth else ())),
-        lines=(f"{capital(times)}, last on {when}{remark}: missbook note {row.question}",),
-        fields=(
-            *fields_of(row, "question", "area", "marks", "miss_count"),
-            ("last_day", attempt.day),
-        ),
+        right=(of_area(row.area), worth),
+        lines=(f"{when}{remark}: missbook note {row.question}",),
+        fields=(*fields_of(row, "question", "area", "marks", "miss_count"), ("last_day", day)),
     )
 
 
-def _rest(misses: tuple[OpenMiss, ...], risk: Risk) -> list[Block]:
-    blocks: list[Block] = []
-    if misses:
-        have = "miss has" if len(misses) == 1 else "misses have"
-        worth = in_marks(sum(row.marks for row in misses))
-        at_risk = f", {worth} at risk" if worth else ""
-        text = f"{len(misses)} {have} no note yet{at_risk}: missbook note --next"
-        blocks.append(Text(text=text))
+def _unwritten(misses: Sequence[OpenMiss]) -> str:
+    have = counted(len(misses), "miss has", "misses have")
+    risk = at_risk(sum(row.marks for row in misses))
+    return f"{have} no note yet{risk}: missbook note --next" if misses else ""
+
+
+def _untouched(risk: Risk) -> str:
     unmet = risk.untouched()
-    if unmet:
-        names = ", ".join(
-            f"{row.area.name} ({in_marks(row.marks)})" if risk.speaks else row.area.name
-            for row in unmet[:5]
-        )
-        more = f" and {len(unmet) - 5} more" if len(unmet) > 5 else ""
-        blocks.append(Text(text=f"No answer logged yet in: {names}{more}."))
-    return blocks
+    names = ", ".join(
+        f"{row.area.name} ({in_marks(row.marks)})" if risk.speaks else row.area.name
+        for row in unmet[:5]
+    )
+    more = f" and {len(unmet) - 5} more" if len(unmet) > 5 else ""
+    return f"No answer logged yet in: {names}{more}." if unmet else ""

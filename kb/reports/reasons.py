@@ -6,15 +6,23 @@ Counts the reasons given with misses: unknown, forgotten, misread, two-left, swi
 from datetime import date
 
 from kb.core.model import Attempt, Base
-from kb.core.wording import counted
-from kb.presentation.report_model import Block, Column, Kind, Option, Report, Table, Text, day_line
+from kb.presentation.report_model import (
+    Block,
+    Column,
+    Kind,
+    Option,
+    Report,
+    Table,
+    Text,
+    paragraphs,
+)
 from kb.presentation.terms import LIKELY, span_text
+from kb.reports.sitting import changes
 from kb.stats.reasons import TECHNIQUE, Share, by_area, by_week, reason_shares, technique_share
-from kb.stats.sitting import changed_answers
 
 OPTIONS = (
-    Option(name="area", kind="area", help="Only misses of this area."),
-    Option(name="weeks", kind="int", default=6, least=1, unit="n", help="How many weeks to list."),
+    Option("area", "area", help="Only misses of this area."),
+    Option("weeks", "int", default=6, least=1, unit="n", help="How many weeks to list."),
 )
 TERMS = (
     ("likely", LIKELY),
@@ -31,35 +39,18 @@ def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
     blocks: list[Block] = []
     if not shares:
         text = "No miss has a reason yet: write one after it on a sheet, such as 41 x misread."
-        blocks.append(Text(text=text))
+        blocks = paragraphs(text)
     else:
         technique = technique_share(attempts)
         if technique is not None:
-            blocks.append(Text(text=_summary(technique)))
+            blocks.append(Text(_summary(technique)))
         blocks.append(_reasons(shares))
         if not area:
             blocks.append(_technique("by_area", "Area", "area", by_area(attempts)))
         recent = dict(list(by_week(attempts).items())[-max(1, weeks) :])
         blocks.append(_technique("by_week", "Week of", "date", recent))
-    changed = changed_answers(attempts)
-    if changed.count:
-        worth = "made no difference"
-        if changed.gain:
-            verb = "won" if changed.gain > 0 else "lost"
-            worth = f"{verb} {counted(abs(changed.gain), 'mark')}"
-        text = (
-            f"You changed {counted(changed.count, 'answer')}: {changed.wrong_to_right} to right,"
-            f" {changed.right_to_wrong} from right to wrong. That {worth}."
-        )
-        blocks.append(Text(text=text))
-    return Report(
-        name="reasons",
-        title="Why you miss",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
-        terms=TERMS,
-        cites=("wilson1927",),
-    )
+    blocks += paragraphs(changes(attempts))
+    return Report("Why you miss", tuple(blocks), terms=TERMS, cites=("wilson1927",))
 
 
 def _summary(technique: Share) -> str:
@@ -71,23 +62,18 @@ def _summary(technique: Share) -> str:
 
 def _reasons(shares: tuple[Share, ...]) -> Table:
     columns = (
-        Column(key="reason", label="Reason", kind="word"),
-        Column(key="kind", label="Kind"),
-        Column(key="count", label="Misses", kind="count"),
-        Column(key="fraction", label="Share", kind="fraction"),
-        Column(key="likely", label="Likely", kind="number"),
+        Column("reason", "Reason", "word"),
+        Column("kind", "Kind"),
+        Column("count", "Misses", "count"),
+        Column("fraction", "Share", "fraction"),
+        Column("likely", "Likely", "number"),
     )
-    rows = tuple(
-        (
-            share.reason,
-            "technique" if share.reason in TECHNIQUE else "knowledge",
-            share.count,
-            share.fraction,
-            span_text(share.interval),
-        )
-        for share in shares
-    )
-    return Table(key="reasons", columns=columns, rows=rows)
+    rows = []
+    for share in shares:
+        kind = "technique" if share.reason in TECHNIQUE else "knowledge"
+        likely = span_text(share.interval)
+        rows.append((share.reason, kind, share.count, share.fraction, likely))
+    return Table("reasons", columns, tuple(rows))
 
 
 def _technique(
@@ -100,19 +86,14 @@ def _technique(
     rows = []
     for name, misses in groups.items():
         share = technique_share(misses)
-        enough = share is not None and share.total_count >= LEAST
-        rows.append(
-            (
-                name or "no area",
-                len(misses),
-                share.fraction if share and enough else None,
-                span_text(share.interval) if share and enough else "too few to say",
-            )
-        )
+        judged: tuple[float | None, str] = (None, "too few to say")
+        if share is not None and share.total_count >= LEAST:
+            judged = (share.fraction, span_text(share.interval))
+        rows.append((name or "no area", len(misses), *judged))
     columns = (
-        Column(key="group", label=label, kind=kind),
-        Column(key="count", label="Misses", kind="count"),
-        Column(key="technique_fraction", label="Technique", kind="fraction"),
-        Column(key="likely", label="Likely", kind="number"),
+        Column("group", label, kind),
+        Column("count", "Misses", "count"),
+        Column("technique_fraction", "Technique", "fraction"),
+        Column("likely", "Likely", "number"),
     )
-    return Table(key=key, columns=columns, rows=tuple(rows))
+    return Table(key, columns, tuple(rows))

@@ -13,42 +13,37 @@ from kb.core.wording import counted
 from kb.planning.plan_records import DayPlan
 from kb.planning.reading_list import Candidate
 from kb.planning.workload import plan_of
-from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, fields_of
 
 OPTIONS = (
-    Option(name="days", kind="int", default=7, least=1, unit="days", help="Days to show."),
-    Option(name="area", kind="area", default=None, unit="area", help="Only this area."),
+    Option("days", "int", default=7, least=1, unit="days", help="Days to show."),
+    Option("area", "area", default=None, unit="area", help="Only this area."),
+)
+TERMS = (
+    ("due", "3, 10 or 30 days have passed since the last look, or 3 since a miss"),
+    ("last look", "the last days before the exam: failing notes first"),
 )
 
 
 def build(base: Base, today: date, *, days: int, area: AreaId | None) -> Report:
     """A list for each coming day, with its total."""
     now, plan = plan_of(base, today)
-    shown = plan.days[: max(0, days)]
+    shown = plan.days[:days]
     last_from = base.exam.date - timedelta(days=base.study.plan.last_look_days)
     blocks: list[Block] = [_day(one, area, last=one.day >= last_from) for one in shown]
     if not shown:
-        blocks.append(Text(text="No day is left before the exam."))
+        blocks.append(Text("No day is left before the exam."))
     elif not base.notes:
-        blocks = [Text(text="There is no note to reread yet.")]
-    end = today + timedelta(days=max(0, days - 1))
+        blocks = [Text("There is no note to reread yet.")]
+    end = today + timedelta(days=days - 1)
     placed = {note.note for one in shown for note in _notes(one, None)}
     waiting = [n for n in now.work.notes if n.due <= end and n.note not in placed]
     waiting = [n for n in waiting if area in (None, n.area)]
     if waiting:
         text = f"{counted(len(waiting), 'more note')} due by then, beyond the minutes for notes."
-        blocks.append(Text(text=text))
-    return Report(
-        name="reread",
-        title="Notes to reread",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
-        cites=("cepeda2006", "nemhauser1969"),
-        terms=(
-            ("due", "3, 10 or 30 days have passed since the last look, or 3 since a miss"),
-            ("last look", "the last days before the exam: failing notes first"),
-        ),
-    )
+        blocks.append(Text(text))
+    cites = ("cepeda2006", "nemhauser1969")
+    return Report("Notes to reread", tuple(blocks), cites=cites, terms=TERMS)
 
 
 def _notes(one: DayPlan, area: AreaId | None) -> tuple[Candidate, ...]:
@@ -70,25 +65,18 @@ def _day(one: DayPlan, area: AreaId | None, *, last: bool) -> Entries:
         empty = "Nothing: the day after a night."
     elif not one.minutes:
         empty = "Nothing: no minutes on this day."
-    return Entries(
-        key=f"day_{day:%Y_%m_%d}",
-        title=title,
-        entries=tuple(_entry(note) for note in notes),
-        empty=empty,
-        numbered=False,
-    )
+    entries = tuple(map(_entry, notes))
+    return Entries(f"day_{day:%Y_%m_%d}", entries, title=title, empty=empty, numbered=False)
 
 
 def _entry(note: Candidate) -> Entry:
     return Entry(
         head=note.title,
-        right=(*(("failing",) if note.failing else ()), note.area, f"{note.marks:.2f} marks"),
+        right=("failing" if note.failing else "", note.area, f"{note.marks:.2f} marks"),
         fields=(
-            ("note", note.note),
-            ("area", note.area),
+            *fields_of(note, "note", "area"),
             ("seconds", round(note.seconds)),
-            ("marks", note.marks),
-            ("failing", note.failing),
+            *fields_of(note, "marks", "failing"),
         ),
         note=note.note,
     )

@@ -7,6 +7,7 @@ has. Log them afterwards like any others: they count as repeats.
 
 from collections.abc import Mapping
 from datetime import date
+from itertools import groupby
 
 from kb.core.errors import QueryError
 from kb.core.ids import NoteId
@@ -15,7 +16,7 @@ from kb.core.wording import counted, dated
 from kb.planning.missed import Missed, missed_questions
 from kb.planning.workload import plan_of
 from kb.presentation.paging import paged, paged_lists, typed
-from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, day_line
+from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, fields_of
 from kb.stats.marks_at_risk import risk_of
 
 PAGE = 50
@@ -23,11 +24,9 @@ PAGE = 50
 SOME = 10
 """How many are offered where today's plan has none."""
 OPTIONS = (
-    Option(name="words", kind="words", default="", unit="n"),
-    Option(
-        name="minutes", kind="float", default=0, unit="minutes", help="As many as fit in this time."
-    ),
-    Option(name="area", kind="area", default=None, unit="area", help="Only this area."),
+    Option("words", "words", default="", unit="n"),
+    Option("minutes", "float", default=0, unit="minutes", help="As many as fit in this time."),
+    Option("area", "area", default=None, unit="area", help="Only this area."),
     *paged(PAGE),
 )
 TERMS = (
@@ -37,47 +36,31 @@ TERMS = (
 
 
 def build(
-    base: Base,
-    today: date,
-    *,
-    words: str,
-    minutes: float,
-    area: str | None,
-    limit: int = PAGE,
-    page: int = 1,
+    base: Base, today: date, *, words: str, minutes: float, area: str | None, limit: int, page: int
 ) -> Report:
     """The questions due, in groups by source, in pages of `limit` for each of them."""
-    wanted = base.exam.area(area).id if area else None
-    every = [m for m in missed_questions(base, base.exam.date) if wanted in (None, m.area)]
+    every = [m for m in missed_questions(base, base.exam.date) if area in (None, m.area)]
     due = [m for m in every if m.due <= today]
     now, plan = plan_of(base, today)
     cost = now.work.pace.retry_cost
     count = _asked(words, minutes, cost)
     if count is None:
-        count = plan.days[0].missed_count if plan.days and not wanted else len(due)
+        count = plan.days[0].missed_count if plan.days and not area else len(due)
     risk = risk_of(base, today)
-    ordered = sorted(due, key=lambda m: (-risk.marks(m.question), m.due, m.question))
-    chosen = ordered[:count]
+    due.sort(key=lambda m: (-risk.marks(m.question), m.due, m.question))
+    chosen = due[:count]
     titles = {note.id: note.title for note in base.notes}
-    blocks: list[Block] = [
-        Entries(
-            key=f"source_{source}",
-            title=_name(base, source),
-            entries=tuple(_entry(m, titles, today) for m in rows),
-            numbered=False,
-        )
-        for source, rows in _by_source(chosen)
-    ]
-    blocks.append(Text(text=_said(due, every, len(chosen), len(chosen) * cost / 60, today)))
+    names = {source.id: source.name for source in base.study.sources}
+    blocks: list[Block] = []
+    for source, found in groupby(sorted(chosen, key=_by_number), key=_source):
+        entries = tuple(_entry(missed, titles, today) for missed in found)
+        title = names.get(source, source)
+        blocks.append(Entries(f"source_{source}", entries, title=title, numbered=False))
+    blocks.append(Text(_said(due, every, len(chosen), len(chosen) * cost / 60, today)))
     command = typed("retry", words, minutes=minutes or "", area=area)
-    return Report(
-        name="retry",
-        title="Missed questions to try again",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(paged_lists(blocks, command, limit, page, PAGE)),
-        cites=("cepeda2008",),
-        terms=TERMS,
-    )
+    shown = paged_lists(blocks, command, limit, page, PAGE)
+    title = "Missed questions to try again"
+    return Report(title, tuple(shown), cites=("cepeda2008",), terms=TERMS)
 
 
 def _asked(count: str, minutes: float, cost: float) -> int | None:
@@ -92,21 +75,13 @@ def _asked(count: str, minutes: float, cost: float) -> int | None:
     return min(limits, default=None)
 
 
-def _by_source(chosen: list[Missed]) -> list[tuple[str, list[Missed]]]:
-    groups: dict[str, list[Missed]] = {}
-    for missed in chosen:
-        groups.setdefault(missed.question.partition(":")[0], []).append(missed)
-    return [(source, sorted(rows, key=_number)) for source, rows in sorted(groups.items())]
+def _source(missed: Missed) -> str:
+    return missed.question.partition(":")[0]
 
 
-def _name(base: Base, source: str) -> str:
-    declared = base.study.source(source)
-    return declared.name if declared else source
-
-
-def _number(missed: Missed) -> tuple[int, str]:
-    item = missed.question.partition(":")[2]
-    return (int(item) if item.isdigit() else 0, item)
+def _by_number(missed: Missed) -> tuple[str, int, str]:
+    source, _, item = missed.question.partition(":")
+    return source, int(item) if item.isdigit() else 0, item
 
 
 def _entry(missed: Missed, titles: Mapping[NoteId, str], today: date) -> Entry:
@@ -119,11 +94,7 @@ def _entry(missed: Missed, titles: Mapping[NoteId, str], today: date) -> Entry:
         head=f"{missed.question:<14} {covered}",
         right=(when,),
         fields=(
-            ("question", missed.question),
-            ("area", missed.area),
-            ("missed_on", missed.missed_on),
-            ("due", missed.due),
-            ("right_count", missed.right_count),
+            *fields_of(missed, "question", "area", "missed_on", "due", "right_count"),
             ("note", note or ""),
         ),
         note=note or "",
@@ -137,9 +108,9 @@ def _said(due: list[Missed], every: list[Missed], shown: int, minutes: float, to
         first = min(missed.due for missed in every)
         return f"None is due today; the next is due on {dated(first, today.year)}."
     if not shown:
-        are = "question is" if len(due) == 1 else "questions are"
-        text = f"{len(due):,} {are} due, but today's plan has no minutes for them."
+        are = counted(len(due), "question is", "questions are")
+        text = f"{are} due, but today's plan has no minutes for them."
         return f"{text} To try some even so: missbook retry {min(len(due), SOME)}"
     head = f"{counted(shown, 'question')}, about {minutes:.0f} minutes with review."
     left = len(due) - shown
-    return f"{head} {left:,} more {'is' if left == 1 else 'are'} due." if left else head
+    return f"{head} {counted(left, 'more is', 'more are')} due." if left else head

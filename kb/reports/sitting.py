@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from kb.core.errors import NotFoundError, nearest
+from kb.core.ids import AreaId
 from kb.core.model import Attempt, Base, Score
 from kb.core.wording import capital, counted, dated
 from kb.planning.calendar_entries import paper_dates
@@ -24,8 +25,8 @@ from kb.presentation.report_model import (
     Report,
     Table,
     Text,
-    day_line,
     fields_of,
+    paragraphs,
 )
 from kb.presentation.terms import LIKELY, span_text
 from kb.stats import calibration
@@ -45,7 +46,7 @@ from kb.stats.sitting import (
 )
 from kb.stats.trend import Trend
 
-OPTIONS = (Option(name="name", kind="words", default="", help="The sitting, such as paper-3."),)
+OPTIONS = (Option("name", "words", default="", help="The sitting, such as paper-3."),)
 TERMS = (
     ("likely", LIKELY),
     ("expected", "the percentage your standing in the area gave before the paper"),
@@ -59,10 +60,7 @@ TERMS = (
         "what the questions not answered, and those of a hurried finish, would have brought had you"
         " done as well on them as on the others; nothing when a twentieth of the time was left",
     ),
-    (
-        "since the paper before",
-        "'up' or 'down' where chance alone is ruled out (95%)",
-    ),
+    ("since the paper before", "'up' or 'down' where chance alone is ruled out (95%)"),
 )
 
 
@@ -70,25 +68,14 @@ def build(base: Base, today: date, *, name: str) -> Report:
     """The list of sittings, or one of them in full."""
     sittings = find_sittings(base)
     bare = bare_sittings(base)
-    right = day_line(today, base.exam.date)
     if not name:
-        return Report(
-            name="sitting",
-            title="Papers",
-            right=right,
-            blocks=tuple(papers_table(base, sittings, bare, paper_dates(plan_of(base, today)[1]))),
-        )
+        planned = paper_dates(plan_of(base, today)[1])
+        return Report("Papers", tuple(papers_table(base, sittings, bare, planned)))
     wanted = name.strip().casefold()
     found = [sitting for sitting in sittings if sitting.name == wanted]
     if not found and wanted in bare:
-        return Report(
-            name="sitting",
-            title=wanted,
-            right=right,
-            blocks=(_bare(base, bare[wanted]),),
-            terms=TERMS,
-            cites=("wilson1927",),
-        )
+        blocks = (_bare(base, bare[wanted]),)
+        return Report(wanted, blocks, terms=TERMS, cites=("wilson1927",))
     if not found:
         hint = nearest(name, [s.name for s in sittings]) or "missbook sitting lists them"
         raise NotFoundError(f"no paper called '{name}'", hint=hint)
@@ -97,10 +84,8 @@ def build(base: Base, today: date, *, name: str) -> Report:
     names = {source.id: source.name for source in base.study.sources}
     official = ", official" if sitting.official else ""
     return Report(
-        name="sitting",
-        title=f"{capital(names.get(sitting.name) or sitting.name)}, {dated(sitting.day)}{official}",
-        right=right,
-        blocks=_whole(base, sitting, earlier),
+        f"{capital(names.get(sitting.name) or sitting.name)}, {dated(sitting.day)}{official}",
+        _whole(base, sitting, earlier),
         terms=TERMS,
         cites=("wilson1927", "newcombe1998b", "gardner-medwin1995", "murphy1973"),
     )
@@ -117,48 +102,36 @@ def bare_sittings(base: Base) -> dict[str, tuple[Score, ...]]:
 
 
 def _bare(base: Base, scores: tuple[Score, ...]) -> Table:
-    """What is known of a paper without its answers: its scores against the standing before it."""
+    """What is known of a paper without its answers."""
     start = min(score.at for score in scores)
     risk = Risk(known_before(base, start), start.date())
-    expected = sum(row.exam_fraction * row.mean for row in risk.area_standings())
-    rows = []
-    for score in scores:
-        likely = likely_range(score.right_count, score.item_count)
-        stood = risk.chance(score.area) if score.area else expected
-        counts = (score.right_count, score.item_count)
-        rows.append((score.area or "whole paper", *counts, span_text(likely), stood))
-    columns = (
-        Column(key="area", label="Area", kind="area"),
-        Column(key="right_count", label="Right", kind="count"),
-        Column(key="item_count", label="of", kind="count"),
-        Column(key="likely", label="Likely", kind="number"),
-        Column(key="stands", label="Expected", kind="fraction"),
-    )
-    return Table(key="areas", columns=columns, rows=tuple(rows))
+    return _by_area(risk, [(score.area, score.right_count, score.item_count) for score in scores])
 
 
 def _whole(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> tuple[Block, ...]:
-    blocks: list[Block] = [_score(base, sitting, earlier), *_areas(base, sitting)]
+    blocks: list[Block] = [_score(base, sitting, earlier), _areas(base, sitting)]
     part_items = max(1, base.exam.item_count // base.exam.paper_count)
     for number, answers in enumerate(parts(sitting, part_items), start=1):
         pace = pace_of(answers, base.exam.seconds_per_item)
         if pace is not None:
-            blocks.append(Text(text=f"Part {number}: {_pace(pace)}"))
-    blocks += _times(sitting)
-    changed = changed_answers(sitting.answers)
-    if changed.count:
-        gain = f"won {changed.gain}" if changed.gain > 0 else f"lost {-changed.gain}"
-        worth = f"That {gain} {'mark' if abs(changed.gain) == 1 else 'marks'}."
-        if not changed.gain:
-            worth = "That made no difference."
-        text = (
-            f"Changed {counted(changed.count, 'answer')}: {changed.wrong_to_right} to right,"
-            f" {changed.right_to_wrong} from right to wrong,"
-            f" {changed.wrong_to_wrong} from wrong to wrong. {worth}"
-        )
-        blocks.append(Text(text=text))
-    blocks += sureness(sitting.answers)
-    return tuple(blocks)
+            blocks.append(Text(f"Part {number}: {_pace(pace)}"))
+    blocks += [*_times(sitting), *paragraphs(changes(sitting.answers))]
+    return (*blocks, *sureness(sitting.answers))
+
+
+def changes(answers: Sequence[Attempt]) -> str:
+    """What became of the answers that were changed, and what that was worth; empty if none was."""
+    changed = changed_answers(answers)
+    worth = "made no difference"
+    if changed.gain:
+        verb = "won" if changed.gain > 0 else "lost"
+        worth = f"{verb} {counted(abs(changed.gain), 'mark')}"
+    text = (
+        f"Changed {counted(changed.count, 'answer')}: {changed.wrong_to_right} to right,"
+        f" {changed.right_to_wrong} from right to wrong,"
+        f" {changed.wrong_to_wrong} from wrong to wrong. That {worth}."
+    )
+    return text if changed.count else ""
 
 
 def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
@@ -172,40 +145,40 @@ def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
     if earlier:
         points = _change(sitting, earlier[-1])
         facts.append(("change", "Since the paper before", points, "text"))
-    return Facts(key="score", facts=tuple(facts))
+    return Facts("score", tuple(facts))
 
 
-def _areas(base: Base, sitting: Sitting) -> list[Block]:
-    """Score by area against the standing before the paper; the areas that differ most first."""
+def _areas(base: Base, sitting: Sitting) -> Block:
     start = min(answer.at for answer in sitting.answers)
-    risk = Risk(known_before(base, start), sitting.day)
-    rows = []
+    scores = []
     for area in base.exam.areas:
-        own = [answer for answer in sitting.answers if answer.area == area.id]
-        if own:
-            right = sum(answer.right for answer in own)
-            stood = risk.chance(area.id)
-            gap = right - stood * len(own)
-            likely = likely_range(right, len(own))
-            rows.append((gap, area.id, right, len(own), likely, stood))
-    if not rows:
-        return [
-            Text(text="Its questions have no areas, so it cannot be shown by area.", quiet=True)
-        ]
-    rows.sort(key=lambda row: (round(row[0], 9), row[1]))
+        own = [answer.right for answer in sitting.answers if answer.area == area.id]
+        scores += [(area.id, sum(own), len(own))] if own else []
+    if not scores:
+        return Text("Its questions have no areas, so it cannot be shown by area.", quiet=True)
+    return _by_area(Risk(known_before(base, start), sitting.day), scores)
+
+
+def _by_area(risk: Risk, scores: Sequence[tuple[AreaId, int, int]]) -> Table:
+    """Right of asked in each area, or in the whole paper, against the standing before it; what
+    differs most comes first.
+    """
+    whole = sum(row.exam_fraction * row.mean for row in risk.area_standings())
+    rows = []
+    for area, right, count in scores:
+        stood = risk.chance(area) if area else whole
+        gap, likely = right - stood * count, span_text(likely_range(right, count))
+        cells = (area or "whole paper", right, count, likely, stood, f"{gap:+z.1f}")
+        rows.append((round(gap, 9), cells))
     columns = (
-        Column(key="area", label="Area", kind="area"),
-        Column(key="right_count", label="Right", kind="count"),
-        Column(key="item_count", label="of", kind="count"),
-        Column(key="likely", label="Likely", kind="number"),
-        Column(key="stood", label="Expected", kind="fraction"),
-        Column(key="gap", label="+/- marks", kind="number"),
+        Column("area", "Area", "area"),
+        Column("right_count", "Right", "count"),
+        Column("item_count", "of", "count"),
+        Column("likely", "Likely", "number"),
+        Column("stood", "Expected", "fraction"),
+        Column("gap", "+/- marks", "number"),
     )
-    cells = tuple(
-        (area, right, count, span_text(likely), stood, f"{gap:+z.1f}")
-        for gap, area, right, count, likely, stood in rows
-    )
-    return [Table(key="areas", columns=columns, rows=cells)]
+    return Table("areas", columns, tuple(cells for _, cells in sorted(rows)))
 
 
 def _pace(pace: Pace) -> str:
@@ -237,21 +210,17 @@ def _times(sitting: Sitting) -> list[Block]:
     if not groups:
         return []
     columns = (
-        Column(key="seconds", label="Time taken"),
-        Column(key="right_count", label="Right", kind="count"),
-        Column(key="tried_count", label="of", kind="count"),
-        Column(key="fraction", label="Share", kind="fraction"),
+        Column("seconds", "Time taken"),
+        Column("right_count", "Right", "count"),
+        Column("tried_count", "of", "count"),
+        Column("fraction", "Share", "fraction"),
     )
-    rows = tuple(
-        (
-            f"{group.low_seconds:.0f}-{group.high_seconds:.0f} s",
-            group.right_count,
-            group.tried_count,
-            group.right_count / group.tried_count,
-        )
-        for group in groups
-    )
-    return [Table(key="times", columns=columns, rows=rows)]
+    rows = []
+    for group in groups:
+        right, tried = group.right_count, group.tried_count
+        span = f"{group.low_seconds:.0f}-{group.high_seconds:.0f} s"
+        rows.append((span, right, tried, right / tried))
+    return [Table("times", columns, tuple(rows))]
 
 
 def sureness(answers: Sequence[Attempt]) -> list[Entries]:
@@ -277,7 +246,7 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
         )
     marks = calibration.certainty_marks(answers)
     title = f"Certainty: {marks} certainty-based marks"
-    return [Entries(key="certainty", title=title, entries=tuple(entries), numbered=False)]
+    return [Entries("certainty", tuple(entries), title=title, numbered=False)]
 
 
 def _change(sitting: Sitting, before: Sitting) -> str | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -12,7 +13,7 @@ from kb.planning.pace import Pace
 from kb.planning.paper_days import HELD_BACK
 from kb.planning.plan_records import DayPlan
 from kb.planning.workload import plan_of
-from kb.presentation.report_model import Block, Facts, Kind, Report, Text, day_line
+from kb.presentation.report_model import Block, Fact, Facts, Report, Text, paragraphs
 from kb.reports import queue as queue_report
 from kb.reports.plan import areas_text
 
@@ -28,38 +29,32 @@ def build(base: Base, today: date) -> Report:
     queue = queue_report.build(base, today, limit=NOTE_COUNT, area=None, state="")
     blocks = _day(base, today)
     if not base.attempts:
-        blocks.append(Text(text="No answer in the log yet: missbook log"))
+        blocks.append(Text("No answer in the log yet: missbook log"))
     for block in queue.blocks if base.attempts or base.notes else ():
         if isinstance(block, Text) and block.key == "total":
             blocks.append(replace(block, text=f"{block.text.rstrip('.')}: missbook queue"))
         elif not (isinstance(block, Text) and block.quiet):
             blocks.append(block)
-    return Report(
-        name="today",
-        title="Today",
-        right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
-        terms=queue.terms,
-    )
+    return Report("Today", tuple(blocks), terms=queue.terms)
 
 
 def _day(base: Base, today: date) -> list[Block]:
     now, plan = plan_of(base, today)
     day = plan.days[0] if plan.days else None
     if day is None:
-        return [Text(text="No study day is left before the exam.")]
+        return paragraphs("No study day is left before the exam.")
     if not now.bank_count and not base.notes:
         text = "Nothing planned yet: name your question bank in study.yaml and log a first block."
-        return [Text(text=text)]
+        return paragraphs(text)
     spent = round(now.work.spent.minutes)
     head = f"{capital(day.shift)}, {counted(day.minutes, 'minute')}"
     head += ", all used" if spent >= day.minutes > 0 else f", {spent} used" if spent else ""
     head += f" ({day.why})" if day.why else ""
     facts = _facts(day, now.work.pace, base.exam)
-    blocks: list[Block] = [Text(text=f"{head}. Nothing is left to do today.")]
+    blocks: list[Block] = [Text(f"{head}. Nothing is left to do today.")]
     if facts:
-        blocks = [Facts(key="day", title=head, facts=tuple(facts))]
-    counts: tuple[tuple[str, str, object, Kind], ...] = (
+        blocks = [Facts("day", tuple(facts), title=head)]
+    counts: tuple[Fact, ...] = (
         ("shift", "Shift", day.shift, "text"),
         ("minutes", "Minutes", day.minutes, "minutes"),
         ("note_count", "Notes", day.note_count, "count"),
@@ -68,7 +63,7 @@ def _day(base: Base, today: date) -> list[Block]:
         ("mixed_count", "Mixed", day.mixed_count, "count"),
         ("used_minutes", "Used", round(day.used_minutes), "minutes"),
     )
-    return [*blocks, Facts(key="counts", facts=counts, quiet=True)]
+    return [*blocks, Facts("counts", counts, quiet=True)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,7 +92,7 @@ def evening(base: Base, today: date) -> Evening | None:
         minutes=day.minutes,
         spent_minutes=round(now.work.spent.minutes),
         why=day.why,
-        steps=steps(day, base.exam),
+        steps=tuple(steps(day, base.exam)),
         done=_done(base, today),
     )
 
@@ -123,11 +118,11 @@ def _done(base: Base, today: date) -> tuple[str, ...]:
     return tuple(phrase for count, phrase in phrases if count)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class Step:
     """One kind of work of a day, how long it takes, and the command that serves it.
 
-    `count` is of notes or questions; `area` is the first that new questions are from.
+    `count` is of questions to draw; `area` is the first that new questions are from.
     """
 
     kind: str
@@ -138,47 +133,33 @@ class Step:
     area: str = ""
 
 
-def steps(day: DayPlan, exam: Exam) -> tuple[Step, ...]:
+def steps(day: DayPlan, exam: Exam) -> Iterator[Step]:
     """The work of a day in the order to do it."""
-    rows: list[tuple[str, float, str, str]] = []
+    notes, missed, mixed = day.note_count, day.missed_count, day.mixed_count
     if day.paper:
         name = day.paper.paper.name
-        command = (
-            f"missbook sitting {name}" if name != HELD_BACK else "missbook draw 100 --held-back"
-        )
-        rows.append(("paper", day.paper_minutes, day.paper.text, command))
+        sit = "missbook draw 100 --held-back" if name == HELD_BACK else f"missbook sitting {name}"
+        yield Step("paper", day.paper_minutes, day.paper.text, sit)
     if day.review:
         text = f"review of {day.review}"
-        rows.append(("review", day.review_minutes, text, "missbook note --next"))
-    if day.note_count:
-        text = f"{counted(day.note_count, 'note')} due"
-        rows.append(("notes", day.note_minutes, text, "missbook reread"))
-    if day.missed_count:
-        text = f"{counted(day.missed_count, 'missed question')} again"
-        rows.append(("missed", day.missed_minutes, text, f"missbook retry {day.missed_count}"))
+        yield Step("review", day.review_minutes, text, "missbook note --next")
+    if notes:
+        text = f"{counted(notes, 'note')} due"
+        yield Step("notes", round(day.note_minutes), text, "missbook reread")
+    if missed:
+        text = f"{counted(missed, 'missed question')} again"
+        yield Step("missed", round(day.missed_minutes), text, f"missbook retry {missed}")
     if day.new:
         text = ": ".join(filter(None, (f"{day.new_count} new", areas_text(day, exam))))
-        rows.append(("new", day.new_minutes, text, ""))
-    if day.mixed_count:
-        text = f"{day.mixed_count} at random"
-        rows.append(("mixed", day.mixed_minutes, text, f"missbook draw {day.mixed_count}"))
-    counts = {"notes": day.note_count, "missed": day.missed_count, "mixed": day.mixed_count}
-    return tuple(
-        Step(
-            kind=kind,
-            minutes=round(minutes),
-            text=text,
-            command=command,
-            count=counts.get(kind, 0),
-            area=day.new[0][0] if kind == "new" else "",
-        )
-        for kind, minutes, text, command in rows
-    )
+        yield Step("new", round(day.new_minutes), text, area=day.new[0][0])
+    if mixed:
+        minutes, command = round(day.mixed_minutes), f"missbook draw {mixed}"
+        yield Step("mixed", minutes, f"{mixed} at random", command, count=mixed)
 
 
-def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[tuple[str, str, object, Kind]]:
+def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[Fact]:
     """One line for each kind of work, its minutes first."""
-    facts: list[tuple[str, str, object, Kind]] = []
+    facts: list[Fact] = []
     for step in steps(day, exam):
         shown = f"{step.text:<{COMMAND_AT}}{step.command}" if step.command else step.text
         facts.append((step.kind, f"{step.minutes:>3} min", shown, "text"))

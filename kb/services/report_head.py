@@ -31,7 +31,7 @@ def with_head(report: Report, base: Base, today: date) -> Report:
     progress = progress_line(base, today) if report.name in WITH_PROGRESS else ""
     areas = unknown_areas_line(base) if report.name != "check" else ""
     lines = ((progress, PROGRESS), (areas, "unknown_areas"))
-    head = (Text(text=text, key=key) for text, key in lines if text)
+    head = (Text(text, key=key) for text, key in lines if text)
     return replace(report, blocks=(*head, *report.blocks))
 
 
@@ -51,7 +51,7 @@ def first_steps(report: Report, base: Base) -> Report:
     )
     texts = ("Nothing is logged yet, so there is nothing to show. What comes first:", *steps)
     return replace(
-        report, blocks=tuple(Text(text=text, key=f"step_{i}") for i, text in enumerate(texts))
+        report, blocks=tuple(Text(text, key=f"step_{i}") for i, text in enumerate(texts))
     )
 
 

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 
 from kb.core.errors import NotFoundError, nearest
 from kb.presentation.options import chosen
-from kb.presentation.report_model import Text
+from kb.presentation.report_model import Text, day_line
 from kb.search.from_base import Pages, facts_of
 from kb.services.open_folder import Loaded, OpenFolder, Watch
 from kb.services.report_registry import (
@@ -270,12 +270,7 @@ class Session:
         return index
 
     def search(
-        self,
-        words: str,
-        *,
-        limit: int = 10,
-        start: int = 0,
-        paths: frozenset[str] | None = None,
+        self, words: str, *, limit: int = 10, start: int = 0, paths: frozenset[str] | None = None
     ) -> SearchResult:
         """Notes for words as typed, best first; `paths` restricts the answer to those notes."""
         if paths is None and self._later_count:
@@ -321,14 +316,14 @@ class Session:
             if record_choices(self.root, self.device, self.base, self.now):
                 self.reload()
         if carded := as_cards(module):
-            return self._found(carded, options)
+            return self._found(name, carded, options)
         if searching := as_search(module):
             options["search"] = partial(self.search, limit=searching.SEARCH_LIMIT)
         if needs_index(module):
             options["index"] = self.index
         from kb.services.report_head import with_head
 
-        report = self._named(module.build(self.base, self.today, **options))
+        report = self._named(name, module.build(self.base, self.today, **options))
         return with_head(report, self.base, self.today)
 
     def recall(self, question: Mapping[str, object]) -> str | None:
@@ -339,12 +334,13 @@ class Session:
         """Keep an answer as printed, until a file, the day or the program changes."""
         report_cache.keep(self.catalogue, self.fingerprint, question, text)
 
-    def _named(self, report: Report) -> Report:
-        """The report with the short names of the areas."""
-        loaded = self.ready(indexed=False)
-        return replace(report, areas=self.exam.short_names if loaded else self.facts.areas)
+    def _named(self, name: str, report: Report) -> Report:
+        """The report with its name, its day and the short names of the areas."""
+        right = report.right or day_line(self.today, self.exam.date)
+        areas = self.exam.short_names if self.ready(indexed=False) else self.facts.areas
+        return replace(report, name=name, right=right, areas=areas)
 
-    def _found(self, module: CardReport, options: dict[str, Any]) -> Report:
+    def _found(self, name: str, module: CardReport, options: dict[str, Any]) -> Report:
         """A report on notes found: shown from their cards, without the base."""
         mark = f"{self._base_mark} {self.today}" if self._base_mark else ""
         made: dict[str, Any] | None = None
@@ -370,9 +366,9 @@ class Session:
         else:
             cards = made or self._make_cards(module, mark)
         filters = {name: options.pop(name) for name in module.FILTERS}
-        report = self._named(module.build(cards, answer=answer, filters=filters, **options))
+        report = self._named(name, module.build(cards, answer=answer, filters=filters, **options))
         unknown = self.facts.unknown_areas
-        head = (Text(text=unknown, key="unknown_areas"),) if unknown else ()
+        head = (Text(unknown, key="unknown_areas"),) if unknown else ()
         return replace(report, blocks=(*head, *report.blocks))
 
     def _make_cards(self, module: CardReport, mark: str) -> dict[str, Any]:

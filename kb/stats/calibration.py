@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from kb.core.base_views import first_answers
 from kb.core.model import Attempt
 from kb.stats.proportions import Interval, likely_range, wilson
 
@@ -65,7 +66,7 @@ def chosen_answers(
     """
     answers = [a for a in attempts if not sitting or a.sitting == sitting.casefold()]
     if new_only:
-        answers = list({a.question: a for a in reversed(answers)}.values())
+        answers = first_answers(answers)
     return answers
 
 
@@ -131,10 +132,7 @@ def murphy(forecasts: Sequence[float], outcomes: Sequence[int]) -> Murphy:
     reliability = sum(len(seen) * (p - shares[p]) ** 2 for p, seen in groups.items()) / count
     resolution = sum(len(seen) * (shares[p] - rate) ** 2 for p, seen in groups.items()) / count
     return Murphy(
-        brier=score,
-        reliability=reliability,
-        resolution=resolution,
-        uncertainty=rate * (1 - rate),
+        brier=score, reliability=reliability, resolution=resolution, uncertainty=rate * (1 - rate)
     )
 
 
