@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from kb.presentation.report_model import Block, Entry, Kind
 
 WIDTH = 80
-SCHEMA = 1
+SCHEMA = 2
 DASH = "-"
 OF_NOTES = ("brief", "find", "history", "map")
 """Reports of what notes say: each repeats that it is not for care."""

@@ -88,7 +88,7 @@ def test_terms_and_works_are_shown_on_request() -> None:
 def test_json_has_the_raw_values() -> None:
     """Keys of blocks and columns are the contract."""
     content = json.loads(render_json(REPORT, DAY))
-    assert content["schema"] == 1
+    assert content["schema"] == 2
     assert (content["report"], content["as_of"]) == ("sample", "2027-02-14")
     assert content["list"][0]["note"] == "murmur"
     assert content["list"][0]["passage"][1] == {"text": "preload", "marked": True}
