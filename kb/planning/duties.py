@@ -93,6 +93,5 @@ def is_long(duty: Duty | None) -> bool:
 
 
 def duty_pairs(duties: dict[date, Duty | None]) -> list[tuple[Duty, Duty]]:
-    """Each duty with the one that follows it."""
-    found = [duty for _, duty in sorted(duties.items()) if duty is not None]
-    return list(pairwise(found))
+    """Each duty with the one that follows it, of duties in order of day."""
+    return list(pairwise(duty for duty in duties.values() if duty is not None))

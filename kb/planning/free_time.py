@@ -30,7 +30,8 @@ class Window:
 
 
 def free_windows(rest: RestLimits, duties: Mapping[date, Duty | None]) -> tuple[Window, ...]:
-    """One window after each duty that ends a long enough run of nights or long days.
+    """One window after each duty that ends a long enough run of nights or long days; the duties
+    are in order of day.
 
     It lasts the hours that are set, from the end of the duty; by default the whole day after.
 
@@ -39,8 +40,7 @@ def free_windows(rest: RestLimits, duties: Mapping[date, Duty | None]) -> tuple[
     """
     found: list[Window] = []
     nights = long_days = 0
-    for day in sorted(duties):
-        duty = duties[day]
+    for duty in duties.values():
         if duty is None:
             nights = long_days = 0
             continue

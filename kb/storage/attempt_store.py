@@ -294,7 +294,7 @@ def _has_header(path: Path, header: str) -> bool:
 
 
 class Ids(NamedTuple):
-    """Ids in the log: every one ever given, those of attempts that count, those of imports."""
+    """Ids in the log: those of all attempts, of the attempts that count, and of imports."""
 
     every: frozenset[str]
     counting: frozenset[str]
@@ -329,15 +329,11 @@ def _log_files(root: Path, found: tuple[FileStat, ...]) -> Iterator[tuple[str, b
 
 def _ids(root: Path) -> Ids:
     parsed = _parsed(root)
-    every: set[str] = set()
-    for file in parsed:
-        every.update(attempt.id for attempt in file.attempts)
-        every.update(void.id for void in file.voids)
-        every.update(file.dismissal_ids)
+    every = frozenset(attempt.id for file in parsed for attempt in file.attempts)
     counting = frozenset(attempt.id for attempt in merge(parsed)[0])
     batches = {attempt.batch for file in parsed for attempt in file.attempts}
     batches.update(void.batch for file in parsed for void in file.voids)
-    return Ids(frozenset(every), counting, frozenset(batches - {""}))
+    return Ids(every, counting, frozenset(batches - {""}))
 
 
 def new_reading(at: datetime, note: NoteId, seconds: float | None) -> Reading:

@@ -21,7 +21,7 @@ from kb.storage import atomic_files, attempt_store
 from kb.storage.acts import began_on
 from kb.storage.base_location import EXAM, GLOSSARY, STUDY
 from kb.storage.note_catalogue import Catalogue, Listed, decode, decode_strictly
-from kb.storage.scan import UNREADABLE, FileStat, scan
+from kb.storage.scan import UNREADABLE, FileStat
 from kb.storage.unread_files import unread_files
 
 T = TypeVar("T")
@@ -36,14 +36,14 @@ LARGEST_ATTACHMENT = 20_000_000
 def load(
     root: Path,
     catalogue: Catalogue,
-    memory: attempt_store.LogMemory | None = None,
-    found: tuple[FileStat, ...] | None = None,
+    memory: attempt_store.LogMemory,
+    found: tuple[FileStat, ...],
 ) -> Base:
     """Read the whole base; what is wrong with it goes into `Base.problems`.
 
     Args:
         root: Its folder.
-        catalogue: Its notes; brought up to date unless `found` is given.
+        catalogue: Its notes.
         memory: What was read of its log before.
         found: Its files as scanned for the catalogue's last refresh.
 
@@ -52,7 +52,7 @@ def load(
         NoBaseError: The folder cannot be read.
     """
     try:
-        return _load(root, catalogue, memory or attempt_store.LogMemory(), found)
+        return _load(root, catalogue, memory, found)
     except OSError as error:
         raise NoBaseError(f"{root} cannot be read: {why(error)}") from error
 
@@ -61,11 +61,8 @@ def _load(
     root: Path,
     catalogue: Catalogue,
     memory: attempt_store.LogMemory,
-    found: tuple[FileStat, ...] | None,
+    found: tuple[FileStat, ...],
 ) -> Base:
-    if found is None:
-        found = scan(root)
-        catalogue.refresh(found)
     problems: list[Problem] = []
 
     def noted(read: tuple[T, Iterable[Problem]]) -> T:

@@ -262,3 +262,23 @@ def test_recorded_draws_are_read_back(session: Callable[..., Session]) -> None:
     )
     assert [str(p).split(":")[1] for p in problems] == ["3", "4"]
     assert opened.base.draws == ()
+
+
+def test_areas_come_in_no_order() -> None:
+    """Of twenty draws some begin with the first area and some with the last."""
+    areas = {q: AreaId("ab"[n % 2]) for n, q in enumerate(POOL)}
+    weights = {AreaId("a"): 1, AreaId("b"): 1}
+    first = [areas[draw_by_area(POOL, areas, weights, 10, f"s{n}")[0]] for n in range(20)]
+    assert set(first) == {"a", "b"}
+
+
+@pytest.mark.parametrize(("ago", "open_"), [(0, True), (6, True), (7, False), (8, False)])
+def test_a_question_drawn_stays_out_for_a_week(ago: int, open_: bool) -> None:
+    """Seven days later it may be drawn again, unanswered as it is."""
+    today = date(2027, 2, 14)
+    at = datetime(2027, 2, 14, 9, tzinfo=UTC) - timedelta(days=ago)
+    drawn = Drawn(at=at, draw="d", round="second", seed="s", position=1, question=POOL[0])
+    base = Base(
+        exam=Exam(name="Q", date=date(2027, 5, 11), areas=()), study=Study(), draws=(drawn,)
+    )
+    assert unanswered(base, today) == ({POOL[0]} if open_ else set())

@@ -39,7 +39,7 @@ def test_section_6_gives_the_published_facilities_and_reliability() -> None:
     totals = [sum(row) for row in rows]
     assert [totals.count(score) for score in range(6)] == [3, 20, 85, 237, 357, 298]
     total = [item.discrimination for item in exam.items]
-    assert total == pytest.approx([0.362, 0.5668, 0.618, 0.534, 0.435], abs=1e-3)
+    assert total == pytest.approx([0.362, 0.5668, 0.618, 0.534, 0.435], abs=5e-4)
     rest = [item.rest_discrimination for item in exam.items]
     assert rest == pytest.approx([0.1128, 0.1532, 0.1728, 0.1444, 0.1216], abs=5e-4)
     without = [item.alpha_without for item in exam.items]
@@ -128,7 +128,7 @@ def test_the_published_simulation_is_reproduced() -> None:
     rng = np.random.default_rng(7)
     true = rng.normal(50, 10 * math.sqrt(0.9), 10_000)
     first, second, third = (true + rng.normal(0, standard_error(10, 0.9), 10_000) for _ in "123")
-    assert np.corrcoef(first, second)[0, 1] == pytest.approx(0.897, abs=0.01)
+    assert np.corrcoef(first, second)[0, 1] == pytest.approx(0.897, abs=0.006)
     passed = first >= 60
     assert passed.sum() == pytest.approx(1587, abs=110)
     assert second[passed].std() == pytest.approx(5.85, abs=0.3)

@@ -28,7 +28,7 @@ def bounds(interval: Interval) -> tuple[float, float]:
     ],
 )
 def test_wilson_as_published(right: int, tried: int, low: float, high: float) -> None:
-    """Source: Newcombe RG 1998, Stat Med 17:857-872, Table I, method 3."""
+    """Source: Newcombe RG 1998, Stat Med 17:857-872, Table I, method 3, seen at second hand."""
     assert bounds(wilson(right, tried, level=0.95)) == pytest.approx((low, high), abs=1e-6)
 
 
@@ -92,7 +92,7 @@ def test_nothing_tried_says_nothing() -> None:
 def test_a_change_of_shares_as_published(
     now: tuple[int, int], then: tuple[int, int], low: float, high: float
 ) -> None:
-    """Source: Newcombe RG 1998, Stat Med 17:873-890, Table II, method 10."""
+    """Source: Newcombe RG 1998, Stat Med 17:873-890, Table II, method 10, seen at second hand."""
     assert bounds(newcombe_change(*now, *then)) == pytest.approx((low, high), abs=5e-5)
 
 

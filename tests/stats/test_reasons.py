@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime
 
 import pytest
@@ -84,3 +85,23 @@ def test_groups_go_by_area_and_by_monday() -> None:
         (date(2027, 2, 8), 2),
         (date(2027, 2, 15), 3),
     ]
+
+
+@pytest.mark.parametrize(
+    ("day", "week", "monday"),
+    [
+        ("2003-12-29", "2004-W01-1", "2003-12-29"),
+        ("2004-01-04", "2004-W01-7", "2003-12-29"),
+        ("2005-01-01", "2004-W53-6", "2004-12-27"),
+        ("2008-12-29", "2009-W01-1", "2008-12-29"),
+        ("2010-01-03", "2009-W53-7", "2009-12-28"),
+        ("2026-12-31", "2026-W53-4", "2026-12-28"),
+    ],
+)
+def test_a_week_over_a_years_end_is_one(day: str, week: str, monday: str) -> None:
+    """It is that of the standard. Source: ISO 8601, by Python's fromisoformat."""
+    at = datetime.fromisoformat(f"{day}T12:00+00:00")
+    (found,) = by_week([replace(miss("rushed"), at=at)])
+    assert found.isoformat() == monday
+    assert date.fromisoformat(week) == at.date()
+    assert date.fromisoformat(f"{week[:-1]}1") == found

@@ -28,8 +28,9 @@ from kb.services.answer_logging import log_answers, log_reading, void
 from kb.services.note_editing import add_note, link_note, rewrite_note
 from kb.services.which_base import find_root
 from kb.storage import base_folder as store
-from kb.storage.attempt_store import append_record, append_scores
+from kb.storage.attempt_store import LogMemory, append_record, append_scores
 from kb.storage.note_catalogue import Catalogue
+from kb.storage.scan import scan
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -384,7 +385,9 @@ def test_what_was_taken_back_does_not_count_in_any_log(base: Callable[..., Path]
             "log/held-back-a.csv": held,
         }
     )
-    found = store.load(root, Catalogue(root))
+    catalogue, files = Catalogue(root), scan(root)
+    catalogue.refresh(files)
+    found = store.load(root, catalogue, LogMemory(), files)
     assert [row.id for row in found.readings] == ["r2"]
     assert [row.draw for row in found.draws] == ["d2"]
     assert [row.id for row in found.renamed] == ["n2"]

@@ -51,12 +51,14 @@ def test_every_copy_of_the_line_is_blanked(root: Path) -> None:
     assert (root / "log/other.csv").read_bytes() == raw
 
 
-def test_a_log_with_its_columns_in_another_order_is_scrubbed_by_name(root: Path) -> None:
-    """The header decides where the remark is."""
+@pytest.mark.parametrize(
+    "head", ["remark,id,question,outcome,at", "REMARK,Id, question ,outcome,at"]
+)
+def test_a_log_with_its_columns_in_another_order_is_scrubbed_by_name(root: Path, head: str) -> None:
+    """The header decides where the remark is, whatever its case."""
     path = root / "log/attempts-here.csv"
     path.write_bytes(
-        "\ufeffremark,id,question,outcome,at\n"
-        "Mr Smith,a1,north:1,wrong,2027-01-14T19:42:00+00:00\n".encode()
+        f"\ufeff{head}\nMr Smith,a1,north:1,wrong,2027-01-14T19:42:00+00:00\n".encode()
     )
     assert scrub_line(root, "a1") == 1
     (answer,) = parse_log(path.read_bytes(), "x").attempts
