@@ -34,7 +34,7 @@ def rest_cautions(rota: Rota, zone: ZoneInfo, first: date, last: date) -> tuple[
 
     Source: eu2003, article 3 for the 11 hours.
     """
-    span = [first + timedelta(days=i) for i in range(-2, (last - first).days + 3)]
+    span = [first + timedelta(days=i) for i in range(-2, (last - first).days + 1)]
     duties = {day: duty_on(rota, day, zone) for day in span}
     limit = rota.rest.hours_between
     found = []

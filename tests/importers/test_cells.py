@@ -255,3 +255,21 @@ def test_reasons_with_spaces_or_hyphens() -> None:
     assert [parse_reason(text) for text in ("Two  left", "two-left", "rushed", "late", "")] == [
         *("two-left", "two-left", "rushed", None, None)
     ]
+
+
+@pytest.mark.parametrize(
+    ("numbers", "comma"),
+    [
+        (["1,5", "2.5"], False),
+        (["62", "1,5"], True),
+        (["1,500", "62"], False),
+        (["1.500,5", "62"], True),
+        (["1,5", "3,25"], True),
+        (["1,500", "2,5"], True),
+    ],
+)
+def test_one_cell_tells_what_a_comma_is(numbers: list[str], comma: bool) -> None:
+    """A point in any cell is the decimal sign, unless a comma follows it in the cell; three digits
+    after a comma are thousands.
+    """
+    assert find_reading([], numbers, day_first=True).decimal_comma is comma

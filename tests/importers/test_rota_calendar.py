@@ -488,3 +488,13 @@ def test_names_and_words_may_be_in_small_letters() -> None:
         raw.lower().replace(b"ward", b"Ward"), "r.ics", zone="UTC", first=FIRST, last=LAST
     )
     assert [(event.words, event.day.day) for event in found.events] == [("Ward 7", 10)]
+
+
+@pytest.mark.parametrize(
+    ("line", "count"), [("METHOD:CANCEL", 0), ("METHOD:PUBLISH", 1), ("X-WR-CALNAME:Cancel", 1)]
+)
+def test_a_calendar_of_cancellations_sets_no_day(line: str, count: int) -> None:
+    """By its method alone (RFC 5546, section 3.2.5)."""
+    raw = calendar(WARD_7).replace(b"VERSION:2.0", f"VERSION:2.0\r\n{line}".encode())
+    found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST).events
+    assert len(found) == count

@@ -282,3 +282,12 @@ def test_a_question_drawn_stays_out_for_a_week(ago: int, open_: bool) -> None:
         exam=Exam(name="Q", date=date(2027, 5, 11), areas=()), study=Study(), draws=(drawn,)
     )
     assert unanswered(base, today) == ({POOL[0]} if open_ else set())
+
+
+def test_of_areas_with_one_claim_the_first_by_name_goes_first() -> None:
+    """Whatever their order in the pool."""
+    pool = tuple(QuestionId(f"q:{n}") for n in range(6))
+    areas = {q: AreaId("bac"[n % 3]) for n, q in enumerate(pool)}
+    weights = {AreaId(name): 5 for name in "abc"}
+    found = [areas[q] for q in draw_by_area(pool, areas, weights, 4, "s")]
+    assert sorted(found) == ["a", "a", "b", "c"]

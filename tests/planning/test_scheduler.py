@@ -465,3 +465,23 @@ def test_what_is_missed_in_a_paper_comes_back() -> None:
     plan = schedule(days, work, SETTINGS, START + timedelta(days=14))
     (sat,) = [n for n, d in enumerate(plan.days) if d.paper]
     assert [d.missed_count for d in plan.days[sat : sat + 4]] == [0, 0, 0, 20]
+
+
+def test_no_new_question_comes_in_the_last_three_days() -> None:
+    """The first of them is three days before the exam."""
+    work = Work(areas=(area("a", 9000),), pace=EVEN)
+    days = [day(number, 60) for number in range(6)]
+    plan = schedule(days, work, SETTINGS, START + timedelta(days=6))
+    assert [d.new_count for d in plan.days] == [60, 60, 60, 0, 0, 0]
+    assert [d.minutes for d in plan.days] == [60, 60, 60, 30, 30, 30]
+
+
+def test_reviews_are_done_one_after_the_other() -> None:
+    """By hand: 100 minutes and then 40, in days of an hour: what is begun is ended first."""
+    work = Work(reviews=(("p1", 100), ("p2", 40)), pace=EVEN)
+    plan = planned(work, 60, 60, 60)
+    assert [(d.review, d.review_minutes) for d in plan.days] == [
+        ("p1", 60),
+        ("p1 and p2", 60),
+        ("p2", 20),
+    ]
