@@ -14,7 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 FOLDER = ROOT / ".venv"
-OLDEST, NEWEST = (3, 11), (3, 13)
+OLDEST, NEWEST = (3, 11), (3, 14)
 
 
 def python() -> Path:

@@ -88,7 +88,7 @@ class Tracker:
             shares = np.exp(before - before.max(axis=0))
             found[rows] = (shares * chances).sum(axis=0) / shares.sum(axis=0)
             log_weights = after[:, -1:]
-        final = np.exp(log_weights - log_weights.max())[:, 0]
+        final = np.exp(log_weights - np.max(log_weights))[:, 0]
         return found, final / final.sum()
 
     def chance(self, area: str) -> float:

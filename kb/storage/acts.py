@@ -150,10 +150,11 @@ class Recorder:
 def acts(root: Path, device: str) -> tuple[Act, ...]:
     """The acts of a device, latest first. A line that cannot be read is left out."""
     path, shown = _path(root, device)
-    if not path.exists():
+    try:
+        lines = atomic_files.read_bytes(path, shown).split(b"\n")[1:-1]
+    except NotFoundError:
         return ()
     found: list[Act] = []
-    lines = atomic_files.read_bytes(path, shown).split(b"\n")[1:-1]
     for line in reversed(lines[-LISTED:]):
         with suppress(ValueError, TypeError, KeyError, RecursionError):
             cells = json.loads(line)
@@ -251,8 +252,9 @@ def _restored(root: Path, change: FileChange) -> bytes | None:
     if path.resolve() != root.resolve() / change.path:
         message = "a link is in the way; nothing was undone"
         raise ConflictError(message, place=Place(change.path))
-    raw = path.read_bytes() if path.exists() else b""
-    found = atomic_files.digest(raw) if path.exists() else ""
+    there = atomic_files.size_of(path) is not None
+    raw = path.read_bytes() if there else b""
+    found = atomic_files.digest(raw) if there else ""
     if found != change.after:
         hint = "undo what was done to it later first, or put it right by hand"
         message = "the file changed since; nothing was undone"

@@ -32,6 +32,20 @@ def digest(raw: bytes) -> str:
     return sha256(raw).hexdigest()
 
 
+def size_of(path: Path) -> int | None:
+    """Bytes of a file; None if there is none.
+
+    Any other failure is raised. Since Python 3.14 `Path.exists` answers False instead, and a log
+    that cannot be looked at would be begun again.
+
+    Raises:
+        OSError: It cannot be looked at.
+    """
+    with suppress(FileNotFoundError, NotADirectoryError):
+        return path.stat().st_size
+    return None
+
+
 def read_bytes(path: Path, shown: str) -> bytes:
     """All bytes of a file; `shown` is how messages name it.
 
@@ -116,9 +130,9 @@ def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
         KBError: The disk refused; the file is as it was before.
     """
     try:
-        if path.exists():
+        if size_of(path):
             _set_torn_line_aside(path)  # perhaps the header itself
-        if not path.exists() or not path.stat().st_size:
+        if not size_of(path):
             replace_file(path, header.encode(), shown=shown)
         # Unbuffered: a buffer would be written once more on closing the file, after a failed write
         # was cut off.

@@ -276,7 +276,7 @@ def _append(root: Path, stem: str, header: str, text: str) -> None:
         path, shown = root / LOG / name, f"{LOG}/{name}"
         try:
             check_read_back(root, name)
-            ours = not path.exists() or not path.stat().st_size or _has_header(path, header)
+            ours = not atomic_files.size_of(path) or _has_header(path, header)
         except OSError as error:
             message = f"cannot be read: {why(error)}; nothing was added"
             raise KBError(message, place=Place(shown)) from error

@@ -165,9 +165,11 @@ def _settings(
     root: Path, name: str, parse: Callable[[str, str], tuple[T, Iterable[Problem]]], absent: T
 ) -> tuple[T, list[Problem]]:
     """What a settings file holds; `absent` if there is none."""
-    if not (root / name).is_file():
+    try:
+        raw = atomic_files.read_bytes(root / name, name)
+    except NotFoundError:
         return absent, []
-    text, problems = decode(atomic_files.read_bytes(root / name, name), name)
+    text, problems = decode(raw, name)
     made, more = parse(text, name)
     return made, [*problems, *more]
 
@@ -221,9 +223,13 @@ def edit_file(
         FormatError: It is not UTF-8 and must not be rewritten.
     """
     with atomic_files.locked(root / attempt_store.LOG):
-        absent = path == STUDY and not (root / path).is_file()
-        raw = b"" if absent else atomic_files.read_bytes(root / path, path)
-        found = "" if absent else atomic_files.digest(raw)
+        try:
+            raw = atomic_files.read_bytes(root / path, path)
+            found = atomic_files.digest(raw)
+        except NotFoundError:
+            if path != STUDY:
+                raise
+            raw, found = b"", ""
         atomic_files.check_digest(found, expected, path)
         text = decode_strictly(raw, path)
         new = edit(text)

@@ -1,7 +1,9 @@
 """A note typed but not yet written, kept so that nothing typed is lost."""
 
+from contextlib import suppress
 from pathlib import Path
 
+from kb.core.errors import NotFoundError
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
 
@@ -13,7 +15,7 @@ def keep_draft(root: Path, device: str, text: str) -> str:
         KBError: The disk refused.
     """
     name = f"{LOG}/draft-{device}.txt"
-    if text or (root / name).exists():
+    if text or atomic_files.size_of(root / name) is not None:
         with atomic_files.locked(root / LOG):
             atomic_files.replace_file(root / name, text.encode(), shown=name)
     return name
@@ -21,5 +23,7 @@ def keep_draft(root: Path, device: str, text: str) -> str:
 
 def kept_draft(root: Path, device: str) -> str:
     """The text kept, with its question in the first line; empty if there is none."""
-    path = root / LOG / f"draft-{device}.txt"
-    return path.read_bytes().decode("utf-8", "replace") if path.exists() else ""
+    name = f"{LOG}/draft-{device}.txt"
+    with suppress(NotFoundError):
+        return atomic_files.read_bytes(root / name, name).decode("utf-8", "replace")
+    return ""

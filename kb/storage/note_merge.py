@@ -72,9 +72,10 @@ def _set_note_aside(root: Path, note: Expected) -> str:
         tail = "" if number == 1 else f"-{number}"
         path = f"{folder}/set-aside-{Path(name).stem}{tail}.txt".lstrip("/")
         there = root / path
-        if there.exists() and there.read_bytes() == raw:
+        taken = atomic_files.size_of(there) is not None
+        if taken and there.read_bytes() == raw:
             return path
-        if not there.exists():
+        if not taken:
             atomic_files.replace_file(there, raw, shown=path, expected="")
             return path
     raise KBError("too many copies set aside", place=Place(note.path))

@@ -86,6 +86,27 @@ def test_a_failed_append_adds_nothing(
     assert path.read_bytes() == b"id,remark\r\n1,first\r\n" + added
 
 
+def test_a_log_that_cannot_be_looked_at_is_not_begun_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Path.exists answers False for such a file from Python 3.14 on."""
+    path = tmp_path / "attempts.csv"
+    atomic_files.append_lines(path, "1\n", header="id\n", shown="attempts.csv")
+    real = Path.stat
+
+    def stat(self: Path, **named: bool) -> os.stat_result:
+        if self == path:
+            raise PermissionError(errno.EACCES, "Permission denied")
+        return real(self, **named)
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Path, "stat", stat)
+        patch.setattr(Path, "exists", lambda self: self != path)
+        with pytest.raises(KBError):
+            atomic_files.append_lines(path, "2\n", header="id\n", shown="attempts.csv")
+    assert path.read_bytes() == b"id\n1\n"
+
+
 def test_a_full_disk_is_said_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The message names the file, the cause and the remedy."""
     fail_nth_call(monkeypatch, 2)
