@@ -6,6 +6,7 @@ an append that fails is cut off again.
 
 import os
 import re
+import stat
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager, suppress
 from contextvars import ContextVar
@@ -165,9 +166,8 @@ def locked(folder: Path) -> Iterator[None]:
 
     shown = f"{folder.name}/.lock"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
         lock = FileLock(folder / ".lock", timeout=LOCK_SECONDS)
-        lock.acquire()
+        lock.acquire()  # makes the folder
     except Timeout as error:
         hint = "another missbook is writing; try again when it is done"
         raise ConflictError("the base is locked", place=Place(shown), hint=hint) from error
@@ -253,7 +253,7 @@ def _clear_left_over(written: Path) -> None:
 
 def _mode_of(path: Path) -> int | None:
     try:
-        return path.stat().st_mode & 0o7777
+        return stat.S_IMODE(path.stat().st_mode)
     except FileNotFoundError:
         return None
 

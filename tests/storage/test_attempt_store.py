@@ -285,3 +285,13 @@ def test_lines_that_dismiss_a_question_are_found(base: Callable[..., Path]) -> N
         append_record(root, "there", format_dismissal(row, own))
     void(root, "d1")
     assert dismissal_ids_of(root, QuestionId("north:1")) == ("d2",)
+
+
+def test_equal_lines_of_one_import_are_told_apart(base: Callable[..., Path]) -> None:
+    """Two drafts under one id, given twice on purpose, become four lines with ids of their own."""
+    root = base()
+    (one,) = drafts(1)
+    append_attempts(root, "here", (one, one), again=True)
+    append_attempts(root, "here", (one, one), again=True)
+    ids = [a.id for a in parse_log((root / LOG).read_bytes(), LOG).attempts]
+    assert len(set(ids)) == len(ids) == 4

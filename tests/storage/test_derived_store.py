@@ -315,3 +315,12 @@ def test_a_damaged_lock_is_removed_and_holds_nobody_up(tmp_path: Path) -> None:
     (tmp_path / LOCK).write_bytes(b"damaged" * 1000)
     with DerivedStore(tmp_path).building():
         assert not (tmp_path / LOCK).exists()
+
+
+def test_the_store_makes_its_folder_again(tmp_path: Path) -> None:
+    """Also where the folder above it was deleted while it was in use."""
+    store = DerivedStore(tmp_path / "cache" / "base")
+    assert store.run(lambda db: about(db, "key")) == ""
+    shutil.rmtree(tmp_path / "cache")
+    assert store.run(lambda db: about(db, "key")) == ""
+    assert store.folder == tmp_path / "cache" / "base"

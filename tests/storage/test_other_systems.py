@@ -24,7 +24,7 @@ from kb.services.note_editing import add_note, blank_note
 from kb.services.which_base import device_name
 from kb.storage import atomic_files
 from kb.storage.derived_store import FILE, DerivedStore
-from kb.storage.pack import pack
+from kb.storage.pack import pack, unpack
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -165,3 +165,21 @@ def test_a_base_saved_with_the_line_ends_of_windows_means_the_same(
         return own.exam, own.study, own.attempts, own.readings, own.glossary, own.problems, notes
 
     assert read("\r\n") == read("\n")
+
+
+def test_a_pack_is_restored_where_no_folder_can_take_the_place_of_another(
+    base: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Windows renames to a name that is free only, so the empty folder goes first."""
+    pack(base(), tmp_path / "p.zip", datetime(2027, 2, 14, tzinfo=UTC))
+    (tmp_path / "new").mkdir()
+    rename = Path.rename
+
+    def to_a_free_name(self: Path, target: Path) -> Path:
+        if target.exists():
+            raise FileExistsError(errno.EEXIST, "Cannot create a file that already exists")
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", to_a_free_name)
+    unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert (tmp_path / "new" / "exam.yaml").is_file()

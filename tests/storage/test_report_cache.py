@@ -130,3 +130,15 @@ def test_what_is_kept_is_never_much(root: Path) -> None:
     report_cache.keep(catalogue, "", asked[1], "never")
     assert report_cache.recall(catalogue, "", asked[1]) is None
     assert report_cache.recall(catalogue, "n", asked[0]) is None
+
+
+def test_the_program_is_all_its_files_but_bytecode(tmp_path: Path) -> None:
+    """Names, sizes and times, in folders too."""
+    for name in ("a.py", "sub/b.py", "__pycache__/a.pyc", "sub/__pycache__/b.pyc"):
+        path = tmp_path / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_bytes(b"x" * len(name))
+        os.utime(path, ns=(5, 7))
+    found = sorted(report_cache._files(str(tmp_path)))
+    named = [(Path(path).relative_to(tmp_path).as_posix(), *rest) for path, *rest in found]
+    assert named == [("a.py", 4, 7), ("sub/b.py", 8, 7)]
