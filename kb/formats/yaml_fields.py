@@ -247,7 +247,8 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
     Empty text gives an empty mapping.
     """
     try:
-        node = _plain_mapping(text) or yaml.compose(text, Loader=LOADER)
+        found = _plain_mapping(text) or yaml.compose(text, Loader=LOADER)
+        node = found or yaml.compose("{}", Loader=LOADER)
     except yaml.MarkedYAMLError as error:
         fault = fault_of(error, text)
         problems.append(_not_yaml(path, first_line + fault.line, fault.message, fault.hint))
@@ -261,9 +262,6 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
     except RecursionError:
         problems.append(_not_yaml(path, first_line, DEEP, "take some out"))
         return None
-    if node is None:
-        start = yaml.Mark(path, 0, 0, 0, "", 0)
-        node = yaml.MappingNode("tag:yaml.org,2002:map", [], start, start)
     if not isinstance(node, yaml.MappingNode):
         line = first_line + node.start_mark.line
         message = "expected lines such as 'key: value'"

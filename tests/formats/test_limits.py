@@ -330,3 +330,42 @@ def test_a_new_study_file_takes_sources_and_a_rota() -> None:
     assert [source.id for source in study.sources] == ["north"]
     assert study.rota is not None
     assert text.count("#sources:") == text.count("#rota:") == 1
+
+
+@pytest.mark.parametrize(("minutes", "fits"), [(0, True), (1, False), (9, False), (10, True)])
+def test_a_break_comes_after_ten_minutes_at_the_soonest(minutes: int, fits: bool) -> None:
+    """Or never: 0 is none."""
+    study, problems = parse_study(f"plan: {{break_after_minutes: {minutes}}}\n", "study.yaml")
+    assert study.plan.break_after_minutes == (minutes if fits else 0)
+    assert [problem.code for problem in problems] == ([] if fits else ["bad-number"])
+
+
+@pytest.mark.parametrize(
+    ("written", "code"), [("none", ""), ("NONE", ""), ("ie", "IE"), ("GB-ENG", "GB-ENG")]
+)
+def test_bank_holidays_may_be_none(written: str, code: str) -> None:
+    """As they are where nothing is set."""
+    study, problems = parse_study(f"rota:\n{WEEK}  bank_holidays: {written}\n", "study.yaml")
+    assert study.rota is not None
+    assert (study.rota.bank_holidays, problems) == (code, ())
+
+
+def test_one_week_that_cannot_be_read_leaves_all_out() -> None:
+    """Weeks follow one another, so that one fewer would move all that come later."""
+    good, bad = "[day, day, day, day, day, off, off]", "[day, dya, off, off, off, off, off]"
+    weeks = f"  starts: 2027-01-04\n  weeks: [{good}, {bad}]\n"
+    text = f"rota:\n  exceptions: {{2027-02-01: off}}\n{weeks}"
+    study, problems = parse_study(text, "study.yaml")
+    assert study.rota is not None
+    assert study.rota.weeks == ()
+    assert [problem.code for problem in problems] == ["unknown-shift"]
+
+
+@pytest.mark.parametrize(("items", "fits"), [(0, True), (10_000, True), (10_001, False)])
+def test_an_area_has_up_to_ten_thousand_items(items: int, fits: bool) -> None:
+    """Beside one of nine."""
+    text = f"date: 2027-05-11\nblueprint: [{{area: a, items: 9}}, {{area: b, items: {items}}}]\n"
+    exam, problems = parse_exam(text, "exam.yaml")
+    assert exam is not None
+    assert exam.item_count == 9 + (items if fits else 0)
+    assert [problem.code for problem in problems] == ([] if fits else ["bad-number"])

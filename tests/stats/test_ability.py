@@ -398,3 +398,40 @@ def test_the_spread_of_a_score_is_that_of_its_parts() -> None:
         assert mean_score(pmf) == pytest.approx(total.mean(), abs=0.2)
         sd = math.sqrt(pmf @ (np.arange(151) - mean_score(pmf)) ** 2)
         assert sd == pytest.approx(total.std(), rel=0.015)
+
+
+@pytest.mark.parametrize(
+    ("start", "end", "night"),
+    [
+        ("20:00", "08:30", True),
+        ("20:00", "04:00", True),
+        ("20:00", "03:59", False),
+        ("16:00", "00:30", False),
+        ("04:00", "12:00", False),
+        ("08:00", "08:00", True),
+    ],
+)
+def test_a_night_lasts_until_four_at_least(start: str, end: str, night: bool) -> None:
+    """Answers of its day and of the day after it are tired ones; a duty of 24 hours is a night."""
+    own = Shift(
+        name="duty",
+        start=time.fromisoformat(start),
+        end=time.fromisoformat(end),
+        study_minutes=0,
+    )
+    rota = Rota(
+        starts=date(2027, 1, 4), shifts=(own,), weeks=(), exceptions=((date(2027, 1, 6), "duty"),)
+    )
+    attempts = tuple(
+        Attempt(
+            id=AttemptId(str(day)),
+            at=datetime(2027, 1, day, 12, tzinfo=UTC),
+            question=QuestionId(f"q:{day}"),
+            outcome="right",
+        )
+        for day in range(4, 10)
+    )
+    exam = Exam(name="E", date=date(2027, 5, 1), areas=())
+    base = Base(exam=exam, study=Study(rota=rota), attempts=attempts)
+    found = [attempts[row].day.day for row in sorted(tired_rows(base))]
+    assert found == ([6, 7] if night else [])

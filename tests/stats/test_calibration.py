@@ -13,8 +13,11 @@ from hypothesis import strategies as st
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.stats.calibration import (
+    EXPECTED,
     MARKS_RIGHT,
     MARKS_WRONG,
+    NAMES,
+    SPANS,
     brier,
     certainty_marks,
     certainty_murphy,
@@ -173,3 +176,11 @@ def test_nothing_said_is_nothing_judged() -> None:
     assert certainty_murphy([answer(None, "right")]) is None
     with pytest.raises(ValueError, match="no forecast"):
         brier([], [])
+
+
+def test_every_certainty_has_its_marks_its_span_and_its_words() -> None:
+    """1, 2 and 3; the chance taken for each lies within its span."""
+    for own in (MARKS_RIGHT, MARKS_WRONG, SPANS, EXPECTED, NAMES):
+        assert sorted(own) == [1, 2, 3]
+    assert all(SPANS[c][0] <= EXPECTED[c] <= SPANS[c][1] for c in SPANS)
+    assert [SPANS[c] for c in (1, 2, 3)] == [(0, 2 / 3), (2 / 3, 0.8), (0.8, 1)]
