@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date, datetime, time
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import yaml
 
@@ -247,8 +247,8 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
     Empty text gives an empty mapping.
     """
     try:
-        found = _plain_mapping(text) or yaml.compose(text, Loader=LOADER)
-        node = found or yaml.compose("{}", Loader=LOADER)
+        node: Any = _plain_mapping(text) or yaml.compose(text, Loader=LOADER)
+        node = node or yaml.compose("{}", Loader=LOADER)
     except yaml.MarkedYAMLError as error:
         fault = fault_of(error, text)
         problems.append(_not_yaml(path, first_line + fault.line, fault.message, fault.hint))

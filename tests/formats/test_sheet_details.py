@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from kb.core.ids import AreaId
-from kb.formats.answer_sheet import Known, parse_sheet
+from kb.formats.answer_sheet import Known, format_sheet, parse_sheet
 from kb.formats.answer_sheet.answer_codes import format_codes, read_codes, tidy
 from kb.formats.answer_sheet.dates import begins_with_day, take_day
 from kb.formats.answer_sheet.records import Coded, NotUnderstoodError
@@ -341,3 +341,43 @@ def test_the_outcome_may_stand_anywhere_among_the_codes() -> None:
 def test_codes_in_other_spellings(line: str, answers: list[str]) -> None:
     """Capitals, signs run together, and words."""
     assert told(line)[0] == answers
+
+
+def test_answers_are_written_as_short_as_they_read_back() -> None:
+    """A sign before the remark, and `ok`, only where the line would mean something else."""
+    lines = (
+        "1041 x C>B 95s gout",
+        "1042",
+        "1043 gout",
+        "1044 ok // x marks",
+        "1045 blank",
+        "1046 x - 5",
+        "1047 // 95s",
+        "north:b12 x c2",
+    )
+    text = "".join(f"{line}\n" for line in ("2027-01-14 source north", *lines))
+    sheet = parse_sheet(text, "s", KNOWN)
+    assert sheet.problems == ()
+    assert format_sheet(sheet.answers) == text
+
+
+def test_a_heading_not_understood_begins_a_part_of_its_own() -> None:
+    """A question named whole below it is not the same answer as one above."""
+    sheet = parse_sheet("14 Jan north\n5\n15 Jan\n5\n16 Jan nroth\nnorth:5 x\n", "s", KNOWN)
+    assert [problem.place.line for problem in sheet.problems] == [5]
+    assert [answer.outcome for answer in sheet.answers] == ["right", "right", "wrong"]
+    assert [answer.heading.day for answer in sheet.answers] == [
+        date(2027, 1, 14),
+        date(2027, 1, 15),
+        date(2027, 1, 16),
+    ]
+
+
+@pytest.mark.parametrize("item", ["North:b12", "harbour:17c"])
+def test_after_a_remark_an_item_with_letters_is_one_of_a_known_source(item: str) -> None:
+    """However the source is written; of another one it belongs to the remark."""
+    assert told(f"1041 gout, {item} x")[0] == [
+        "1041 right 'gout'",
+        f"{item.casefold().removeprefix('north:')} wrong",
+    ]
+    assert told("1041 gout, west:b12")[0] == ["1041 right 'gout, west:b12'"]
