@@ -18,6 +18,9 @@ Where they come from:
 - abbreviations, forms, plain, topics (names of several words that are looked for whole), values
   (usual ranges of adults in SI units), correct (drugs and diseases that no slip is seen in):
   common practice, no source.
+
+What is from memory or common practice was reread row by row in 2026, for British use and for names
+that lead to another drug or condition; identifiers and outcomes were not.
 """
 
 from __future__ import annotations
