@@ -12,7 +12,7 @@ from string import ascii_lowercase
 from typing import NamedTuple
 
 from kb.language.data import lines, lines_with, rows
-from kb.language.normalise import STOP, key, plain, words
+from kb.language.normalise import STOP, key, one_of, plain, words
 
 Entries = tuple[tuple[str, tuple[str, ...]], ...]
 """Abbreviations, each with all its meanings."""
@@ -83,8 +83,11 @@ class Glossary:
     def meanings(self, abbreviation: str) -> tuple[str, ...]:
         """All meanings of an abbreviation, the base's own first; empty if it is none."""
         short = _plain(abbreviation)
-        if KIND.match(abbreviation) and not _stock_meanings(short) and short not in self._own:
-            return self.meanings(abbreviation.lstrip(ascii_lowercase))
+        if not _stock_meanings(short) and short not in self._own:
+            if KIND.match(abbreviation):
+                return self.meanings(abbreviation.lstrip(ascii_lowercase))
+            if (single := one_of(abbreviation)) != abbreviation:
+                return self.meanings(single)
         found: dict[str, str] = {}
         for meaning in (*self._own.get(short, ()), *_stock_meanings(short)):
             found.setdefault(meaning.casefold(), meaning)

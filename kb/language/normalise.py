@@ -138,6 +138,15 @@ def american(word: str) -> str:
     return word
 
 
+def one_of(word: str) -> str:
+    """An abbreviation in capitals without the small s of its plural; any other word as it is.
+
+    >>> one_of("TFTs"), one_of("SLE"), one_of("As"), one_of("doses")
+    ('TFT', 'SLE', 'As', 'doses')
+    """
+    return word[:-1] if len(word) > 2 and word[-1] == "s" and word[:-1].isupper() else word
+
+
 def singular(word: str) -> str:
     """A lower-case word in the singular where its plural is Latin, Greek or irregular.
 
@@ -232,7 +241,7 @@ def key(word: str) -> str:
         return word
     if word in ALVEOLAR:
         return f"={word}"
-    lower = word.lower()
+    lower = one_of(word).lower()
     if lower.endswith("'s"):
         lower = lower[:-2]
     lower = lower.replace("'", "")

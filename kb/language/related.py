@@ -43,17 +43,18 @@ def related(typed: Sequence[str]) -> tuple[Related, ...]:
 def broader(name: str) -> tuple[str, ...]:
     """What a class of drugs belongs to.
 
-    >>> broader("loop diuretic"), broader("diuretic")
+    >>> broader("loop diuretics"), broader("diuretic")
     (('diuretic',), ())
     """
-    return _broader().get(name, ())
+    return _broader().get(keys_of(name), ())
 
 
 @cache
-def _broader() -> dict[str, tuple[str, ...]]:
-    found: dict[str, tuple[str, ...]] = {}
+def _broader() -> dict[tuple[str, ...], tuple[str, ...]]:
+    found: dict[tuple[str, ...], tuple[str, ...]] = {}
     for name, group in rows("broader"):
-        found[name] = (*found.get(name, ()), group)
+        spelt = keys_of(name)
+        found[spelt] = (*found.get(spelt, ()), group)
     return found
 
 

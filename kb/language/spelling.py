@@ -6,7 +6,7 @@ from functools import cache
 
 from kb.language.abbreviations import stock
 from kb.language.data import lines, rows
-from kb.language.normalise import american, key, other_forms, plain
+from kb.language.normalise import american, key, one_of, other_forms, plain
 
 SHORTEST = 4
 """Letters of a word worth helping with: shorter ones are near to everything."""
@@ -84,7 +84,8 @@ def meant(word: str, known: Iterable[str]) -> str:
     """The known word that a word nobody wrote is a slip for; empty when that is not sure.
 
     It has the same first letter and lies one slip away, or two from eight letters on. A word in
-    capitals is an abbreviation, and a word spelt right is no slip: see `stock_words`.
+    capitals is an abbreviation (so is its plural: `SSRIs`), and a word spelt right is no slip: see
+    `stock_words`.
 
     Args:
         word: One word that finds nothing.
@@ -94,7 +95,7 @@ def meant(word: str, known: Iterable[str]) -> str:
     ('hyponatraemia', '')
     """
     lower = plain(word).casefold()
-    if len(lower) < SURE_LETTERS or word.isupper() or not lower.isalpha():
+    if len(lower) < SURE_LETTERS or one_of(word).isupper() or not lower.isalpha():
         return ""
     if lower.endswith("s") and (near := meant(lower[:-1], known := frozenset(known))):
         return near

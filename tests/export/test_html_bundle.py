@@ -494,6 +494,7 @@ CARRIED_QUERIES = (
     ("GPA", [4]),
     ("MS", []),
     ("SLE", [5, 6]),
+    ("RVOs", [7]),
     ("retinal vein occlusion", [7]),
     ("dicing", []),
     ("hyponatremia or toxoplasma", [0, 2]),

@@ -61,6 +61,13 @@ def test_every_meaning_leads_back_to_its_abbreviation() -> None:
     assert lost == []
 
 
+def test_the_plural_of_an_abbreviation_means_what_the_abbreviation_means() -> None:
+    """A small s behind capitals; a word in small letters is no plural of an abbreviation."""
+    assert told("TFTs") == told("TFT") == ["thyroid function test"]
+    assert "direct oral anticoagulant" in told("DOACs in antiphospholipid")
+    assert told("pets") == []
+
+
 def test_american_spelling_of_a_meaning_finds_the_abbreviation() -> None:
     """A meaning is known in either spelling and in the plural."""
     assert "ALL" in told("acute lymphoblastic leukemia")

@@ -56,9 +56,12 @@ function makeFinder(data, count) {
       .match(/[0-9]+\.[0-9]+|[A-Za-z0-9]+/g) || [];
   }
 
+  // An abbreviation in capitals without the small s of its plural.
+  const oneOf = word => word.replace(/^([A-Z][A-Z0-9]+|[0-9]+[A-Z][A-Z0-9]*)s$/, "$1");
+
   function folded(word) {
     return capitals.has(word) && stop.has(word.toLowerCase()) ? `=${fold(word.toLowerCase())}`
-      : fold(word.toLowerCase());
+      : fold(oneOf(word).toLowerCase());
   }
 
   const words = text => parted(text).map(folded);
@@ -96,8 +99,8 @@ function makeFinder(data, count) {
 
   // The word that one is a slip for, where that is sure.
   function meantBy(raw) {
-    const word = folded(raw);
-    if (word.length < SURE || /[^a-z]/.test(word) || raw === raw.toUpperCase() || first.has(word)) return "";
+    const word = folded(raw), one = oneOf(raw);
+    if (word.length < SURE || /[^a-z]/.test(word) || one === one.toUpperCase() || first.has(word)) return "";
     const most = word.length < LONG ? 1 : 2;
     const opposite = known => data.opposites.some(pair => pair.some((mine, at) =>
       word.startsWith(mine) && known.startsWith(pair[1 - at])));
@@ -158,9 +161,10 @@ function makeFinder(data, count) {
       const joined = pieces.join("");
       const look = text => { const word = fold(text.toLowerCase()); return names.get(first.get(word) || word); };
       let entry = look(joined);
-      if ((!entry || !/[sw]/.test(entry.kind)) && /^[a-z]{1,2}[A-Z]{3}/.test(joined))
-        entry = look(joined.replace(/^[a-z]+/, ""));
-      if (!entry || !/[sw]/.test(entry.kind)) continue;
+      const unknown = () => !entry || !/[sw]/.test(entry.kind);
+      if (unknown() && /^[a-z]{1,2}[A-Z]{3}/.test(joined)) entry = look(joined.replace(/^[a-z]+/, ""));
+      if (unknown()) entry = look(oneOf(joined));
+      if (unknown()) continue;
       const written = /[A-Z0-9]/.test(joined), upper = joined === joined.toUpperCase();
       if (!written || shouted) {
         if (entry.kind === "w" && (stop.has(joined.toLowerCase()) || raw.length > 3)) continue;
@@ -208,7 +212,7 @@ function makeFinder(data, count) {
     const joined = joinPieces(typed, forms, passed);
     const last = typed.length - 1;
     if (last >= 0 && /[A-Za-z0-9]$/.test(text.trim()) && !listOf.has(typed[last]) && !passed[last]
-      && typed[last].length >= (raw[last] === raw[last].toUpperCase() ? SHORTEST : 2))
+      && typed[last].length >= (oneOf(raw[last]) === oneOf(raw[last]).toUpperCase() ? SHORTEST : 2))
       forms[last].push(...begunBy(typed[last], 99));
     typed.forEach((word, at) => { if (!forms[at].length && !passed[at] && !isFigure(word)) forms[at].push(...inflected(word)); });
     for (let at = 0; at < typed.length; at++) {

@@ -20,6 +20,7 @@ from kb.language.normalise import (
     STOP,
     american,
     key,
+    one_of,
     other_forms,
     words,
 )
@@ -60,7 +61,7 @@ def folded(word: str) -> str:
     >>> folded("Haemolysed") == folded("hemolyzed"), folded("tumours"), folded("litre")
     (True, 'tumors', 'liter')
     """
-    word = word.lower()
+    word = one_of(word).lower()
     word = (word[:-2] if word.endswith("'s") else word).replace("'", "")
     for pattern, new in _COMPILED:
         word = pattern.sub(new, word)
