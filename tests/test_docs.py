@@ -15,7 +15,8 @@ from typing import TYPE_CHECKING
 import pytest
 from click.testing import CliRunner
 
-from kb.cli import COMMAND_PROMISES, main
+from kb.cli import main
+from kb.cli.params import COMMAND_PROMISES
 from kb.core import plugins
 from kb.core.ids import REASONS
 from kb.core.settings import PlanSettings, RestLimits

@@ -1,7 +1,7 @@
 """The command line: finds commands and reports by name, and alone turns errors into exit status 2.
 
 A command is a file `cmd_<name>.py` with `command`; a report is a file in `kb/reports/`. Each has
-its place in `command_groups`. Only the one that is called is imported.
+its place in `command_groups`.
 """
 
 from __future__ import annotations
@@ -10,20 +10,18 @@ import codecs
 import io
 import os
 import sys
-from datetime import date
 from typing import IO, Any
 
 import click
 
 from kb import __version__
+from kb.cli.call import as_of_option, base_option
 from kb.cli.command_groups import GROUPS
-from kb.cli.params import DAY, Named, echo
-from kb.core import plugins
+from kb.cli.params import Files, echo
 from kb.core.errors import KBError, why
 from kb.core.wording import CAUTION
 from kb.services.report_registry import report_names
 
-COMMAND_PROMISES = ("command",)
 COMPLETION = "_MISSBOOK_COMPLETE"
 """Set by a shell that asks how to complete a word; click reads it."""
 
@@ -38,34 +36,22 @@ class OneLineError(click.ClickException):
         echo(self.message, err=True)
 
 
-class Commands(Named):
+class Commands(Files):
     """All commands and reports, in the order of `command_groups`."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """Names of commands and reports."""
-        names = {name.replace("_", "-") for name in plugins.module_names("kb.cli", prefix="cmd_")}
-        names |= set(report_names())
-        placed = [name for _, group in GROUPS for name in group if name in names]
-        return [*placed, *sorted(names - set(placed))]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """Import one command, or make one from a report."""
-        module_name = cmd_name.replace("-", "_")
-        if module_name in plugins.module_names("kb.cli", prefix="cmd_"):
-            module = plugins.load("kb.cli", f"cmd_{module_name}", COMMAND_PROMISES)
-            command: click.Command = module.command
-            return command
-        if module_name in report_names():
+        command = super().get_command(ctx, cmd_name)
+        if command is None and cmd_name in report_names():
             from kb.cli.report_command import report_command
 
-            return report_command(module_name)
-        return None
+            return report_command(cmd_name)
+        return command
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List commands under the headings of their groups."""
-        names = self.list_commands(ctx)
         for heading, group in GROUPS:
-            found = [(name, self.get_command(ctx, name)) for name in group if name in names]
+            found = [(name, self.get_command(ctx, name)) for name in group]
             with formatter.section(heading):
                 formatter.write_dl(
                     [(name, one.get_short_help_str(limit=64)) for name, one in found if one]
@@ -108,20 +94,16 @@ codecs.register_error("missbook-escape", _escape)
 
 @click.group(
     cls=Commands,
+    prefix="cmd_",
+    order=[name for _, group in GROUPS for name in group],
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 80},
     epilog=CAUTION,
 )
-@click.option(
-    "--base",
-    metavar="FOLDER",
-    help="The base. Default: MISSBOOK_BASE, or the nearest folder with an exam.yaml.",
-)
-@click.option("--as-of", type=DAY, metavar="DATE", help="As things stood on that day.")
+@base_option("The base. Default: MISSBOOK_BASE, or the nearest folder with an exam.yaml.")
+@as_of_option
 @click.version_option(__version__, prog_name="missbook")
-@click.pass_context
-def main(ctx: click.Context, base: str | None, as_of: date | None) -> None:
+def main() -> None:
     """Short revision notes linked to the exam questions that were missed."""
-    ctx.obj = {"base": base, "as_of": as_of}
     for stream in (sys.stdout, sys.stderr):
         # Piped output on Windows has a narrow character set.
         if isinstance(stream, io.TextIOWrapper):

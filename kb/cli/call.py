@@ -5,13 +5,13 @@ from __future__ import annotations
 import os
 from contextlib import suppress
 from datetime import UTC, date, datetime
-from functools import cached_property, wraps
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.params import DAY, echo, say, width
+from kb.cli.params import DAY, F, echo, say, width
 from kb.core.errors import NoBaseError
 from kb.presentation.render import Shown, render_json, render_text, to_json
 
@@ -23,25 +23,16 @@ if TYPE_CHECKING:
 
 
 class Call:
-    """One call of a command.
+    """One call of a command, with what the options that commands share were given."""
 
-    Args:
-        ctx: Click's own record of the call.
-        base_folder: The base as the person named it, if they did.
-        as_of: The day to look at, if one was given.
-        as_json: Whether the answer is printed as JSON.
-    """
+    base_folder: str | None = None
+    as_of: date | None = None
+    as_json = explain = cite = False
 
-    def __init__(
-        self,
-        ctx: click.Context,
-        base_folder: str | None = None,
-        as_of: date | None = None,
-        as_json: bool = False,
-    ) -> None:
-        self.ctx, self.as_of, self.as_json = ctx, as_of, as_json
-        given = base_folder or (ctx.find_root().obj or {}).get("base")
-        self.base_folder: str | None = given or os.environ.get("MISSBOOK_BASE") or None
+    @property
+    def ctx(self) -> click.Context:
+        """Click's own record of the call."""
+        return click.get_current_context()
 
     @cached_property
     def root(self) -> Path:
@@ -52,7 +43,7 @@ class Call:
         """
         from kb.services.which_base import find_root
 
-        return find_root(Path.cwd(), self.base_folder)
+        return find_root(Path.cwd(), self.base_folder or os.environ.get("MISSBOOK_BASE"))
 
     @property
     def device(self) -> str:
@@ -92,11 +83,9 @@ class Call:
         session.watch = bar()
         return session
 
-    def show(
-        self, report: Report, day: date | None = None, *, explain: bool = False, cite: bool = False
-    ) -> str:
+    def show(self, report: Report, day: date | None = None) -> str:
         """Print a report, on the base unless made for a `day`; returns what was printed."""
-        shown = Shown(width=width(), explain=explain, cite=cite)
+        shown = Shown(width=width(), explain=self.explain, cite=self.cite)
         day = day or self.session.today
         text = render_json(report, day) if self.as_json else render_text(report, shown)
         echo(text, nl=False)
@@ -120,34 +109,35 @@ def today() -> date:
     return datetime.now(UTC).astimezone().date()
 
 
-def _given_before(ctx: click.Context, _: click.Parameter, value: date | None) -> date | None:
-    """The day given to the command, or the one given before it to `missbook` itself."""
-    return value or (ctx.find_root().obj or {}).get("as_of")
+pass_call = click.make_pass_decorator(Call, ensure=True)
 
 
-as_of_option = click.option(
-    "--as-of", type=DAY, metavar="DATE", callback=_given_before, help="As things stood on that day."
-)
-base_option = click.option("--base", "base_folder", metavar="FOLDER", help="The base to use.")
-json_option = click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+def _keep(ctx: click.Context, param: click.Parameter, value: object) -> None:
+    """Keep what was given; a command's own option goes before the same one of `missbook`."""
+    if value:
+        setattr(ctx.ensure_object(Call), str(param.name), value)
+
+
+def _shared(*names: str, **how: Any) -> Callable[[F], F]:  # noqa: ANN401 - as click takes them
+    """An option that fills the attribute of its name in the `Call`."""
+    return click.option(*names, expose_value=False, callback=_keep, **how)
+
+
+def base_option(help: str = "The base to use.") -> Callable[[F], F]:
+    """The option --base."""
+    return _shared("--base", "base_folder", metavar="FOLDER", help=help)
+
+
+as_of_option = _shared("--as-of", type=DAY, metavar="DATE", help="As things stood on that day.")
+json_option = _shared("--json", "as_json", is_flag=True, help="Print JSON.")
 
 
 def with_call(function: Callable[..., None]) -> Callable[..., None]:
-    """Add --base, --as-of and --json; `function` gets them as one `Call`, its first argument."""
+    """Add --base, --as-of and --json; `function` gets the `Call` as its first argument."""
+    return base_option()(as_of_option(json_option(pass_call(function))))
 
-    @base_option
-    @as_of_option
-    @json_option
-    @click.pass_context
-    @wraps(function)
-    def run(
-        ctx: click.Context,
-        /,
-        base_folder: str | None,
-        as_of: date | None,
-        as_json: bool,
-        **given: Any,  # noqa: ANN401 - the command's own parameters
-    ) -> None:
-        function(Call(ctx, base_folder, as_of, as_json), **given)
 
-    return run
+def explained(function: F) -> F:
+    """Add --explain and --cite, for a command that shows a report."""
+    cite = _shared("--cite", is_flag=True, help="Name the published works behind the figures.")
+    return _shared("--explain", is_flag=True, help="Explain the terms used.")(cite(function))

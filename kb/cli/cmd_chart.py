@@ -43,7 +43,6 @@ def _chart_command(name: str) -> click.Command:
     @with_call
     def run(
         call: Call,
-        /,
         target: Target,
         pixels: int,
         **given: Any,  # noqa: ANN401 - the chart's own options

@@ -4,8 +4,7 @@ from pathlib import Path
 
 import click
 
-from kb.cli.call import Call, today, with_call
-from kb.cli.report_command import cite_option, explain_option
+from kb.cli.call import Call, explained, today, with_call
 from kb.core.errors import FormatError, Place
 from kb.presentation.report_model import Column, Facts, Report, Table
 
@@ -29,10 +28,9 @@ COLUMNS = (
 
 @click.command(name="items")
 @click.argument("file", type=click.Path(path_type=Path))
-@explain_option
-@cite_option
+@explained
 @with_call
-def command(call: Call, file: Path, explain: bool, cite: bool) -> None:
+def command(call: Call, file: Path) -> None:
     """Item analysis of a paper from a study group's answers.
 
     Gives the facility and discrimination of each item, and the paper's KR-20 and standard error.
@@ -55,12 +53,11 @@ def command(call: Call, file: Path, explain: bool, cite: bool) -> None:
         (
             name,
             round(item.facility, 3),
-            None if item.rest_discrimination is None else round(item.rest_discrimination, 3),
-            None if item.alpha_without is None else round(item.alpha_without, 3),
+            _rounded(item.rest_discrimination, 3),
+            _rounded(item.alpha_without, 3),
         )
         for name, item in zip(matrix.items, exam.items, strict=True)
     )
-    reliability = None if exam.kr20 is None else round(exam.kr20, 4)
     needed = None if exam.kr20 is None else items_for(exam.kr20, exam.item_count)
     facts = Facts(
         "paper",
@@ -69,16 +66,18 @@ def command(call: Call, file: Path, explain: bool, cite: bool) -> None:
             ("item_count", "Items", exam.item_count, "count"),
             ("mean", "Mean score", round(exam.mean, 3), "number"),
             ("sd", "Standard deviation", round(exam.sd, 3), "number"),
-            ("kr20", "KR-20", reliability, "number"),
+            ("kr20", "KR-20", _rounded(exam.kr20, 4), "number"),
             ("needed_count", f"Items for KR-20 of {WANTED:.1f}", needed, "count"),
-            ("sem", "Standard error", None if exam.sem is None else round(exam.sem, 3), "number"),
+            ("sem", "Standard error", _rounded(exam.sem, 3), "number"),
         ),
     )
-    report = Report(
-        name="items",
-        title=f"Paper of {file.name}",
-        blocks=(facts, Table("items", COLUMNS, rows)),
-        terms=TERMS,
-        cites=("kuder1937", "spearman1910", "tighe2010"),
+    blocks, cites = (
+        (facts, Table("items", COLUMNS, rows)),
+        ("kuder1937", "spearman1910", "tighe2010"),
     )
-    call.show(report, call.as_of or today(), explain=explain, cite=cite)
+    report = Report(f"Paper of {file.name}", blocks, name="items", terms=TERMS, cites=cites)
+    call.show(report, call.as_of or today())
+
+
+def _rounded(value: float | None, places: int) -> float | None:
+    return None if value is None else round(value, places)

@@ -67,9 +67,9 @@ def command(
     A folder of Markdown notes is taken as it is. A note without an area gets that of its folder, if
     the folder has an area's name.
     """
-    from kb.services.base_setup import check_no_base, make_base
+    from kb.services.base_setup import check_no_base, create_base
 
-    folder = Path(call.ctx.params["base_folder"] or folder)
+    folder = Path(call.base_folder or folder)
     check_no_base(folder)
     day = call.as_of or today()
     if exam_day is None:
@@ -97,18 +97,19 @@ def command(
     week = OFFICE_WEEK if calendar or not rota else rota
     written = bool(rota) or free_minutes is not None or work_minutes is not None
     rota_lines = _week(week, day, free_minutes, work_minutes) if written else ""
-    study = format_study(timezone, format_sources(_sources(sources)), rota_lines)
-    make_base(folder, text, study)
+    banks = _sources(sources)
+    study = format_study(timezone, format_sources(banks), rota_lines)
+    create_base(folder, text, study)
     call.base_folder = str(folder)
     taken = _take_in(call, calendar)
-    source = next(iter(_sources(sources)), "north")
+    source = next(iter(banks), "north")
     call.answer(
         {"base": str(folder), "exam_date": exam_day, "items": exam.item_count},
         f"A new base in {folder.resolve()}",
         f"{len(exam.areas)} areas, {exam.item_count} exam questions, {(exam_day - day).days} days.",
         *taken,
         "",
-        *([] if sources else ["Name your question sources in study.yaml, under sources:."]),
+        *([] if banks else ["Name your question sources in study.yaml, under sources:."]),
         "Next: log a first block, and write a note for each miss:",
         f"  missbook log block {source} 1-40 --area {exam.areas[0].id} --wrong 3,17,22",
         "  missbook note --next",
@@ -158,26 +159,31 @@ def _blueprint(given: Iterable[str]) -> tuple[Area, ...]:
         if text.strip().casefold() in templates:
             areas += templates[text.strip().casefold()]
             continue
-        name, equals, items = text.partition("=")
-        if not equals or not name.strip() or not items.strip().isdigit():
+        name, items = _pair(text)
+        if not name:
             hint = "write a name, an equals sign and a number, such as cardiology=19"
             if meant := nearest(text, templates):
                 hint = f"{hint}; or {', '.join(templates)} ({meant})"
             raise KBError(f"--blueprint: '{text}' is not an area with its questions", hint=hint)
-        area = name.strip().casefold()
-        shown = area.replace("-", " ").capitalize()
-        areas.append(Area(id=AreaId(area), name=shown, item_count=int(items)))
+        shown = name.replace("-", " ").capitalize()
+        areas.append(Area(id=AreaId(name), name=shown, item_count=items))
     return tuple(areas)
+
+
+def _pair(text: str) -> tuple[str, int]:
+    """The name and the number of `cardiology=19`; no name if it is not of that form."""
+    name, _, number = (part.strip() for part in text.casefold().partition("="))
+    return (name, int(number)) if name and number.isdigit() else ("", 0)
 
 
 def _sources(given: Iterable[str]) -> dict[str, int]:
     found: dict[str, int] = {}
     for text in given:
-        name, _, items = text.strip().casefold().partition("=")
-        if parse_question(f"{name}:1") is None or not items.isdigit():
+        name, items = _pair(text)
+        if parse_question(f"{name}:1") is None:
             hint = "write a short name, an equals sign and how many questions, such as north=2800"
             raise QueryError(f"--source: '{text}' is not a source with its size", hint=hint)
-        found[name] = int(items)
+        found[name] = items
     return found
 
 

@@ -5,31 +5,18 @@ from __future__ import annotations
 import os
 import sys
 import webbrowser
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import click
 
-from kb.cli.call import Call, as_of_option, base_option
+from kb.cli.call import Call, as_of_option, base_option, pass_call
 from kb.cli.params import Whole, say, say_caution
 from kb.core.errors import KBError, QueryError, why
 
 if TYPE_CHECKING:
-    from flask import Flask
-
     from kb.web.login import Door
-
-
-class _Way(NamedTuple):
-    """Into the page: its address with the key, the file that opens it in a browser, and the door
-    for other devices with its certificate.
-    """
-
-    address: str
-    file: Path | None
-    door: Door | None
-    certificate: Path | None
 
 
 PORT = 8017
@@ -46,17 +33,9 @@ PASSPHRASE = "MISSBOOK_PASSPHRASE"
 )
 @click.option("--browser/--no-browser", default=True, help="Whether to open a browser.")
 @as_of_option
-@base_option
-@click.pass_context
-def command(
-    ctx: click.Context,
-    port: int,
-    lan: bool,
-    passphrase_file: Path | None,
-    browser: bool,
-    as_of: date | None,
-    base_folder: str | None,
-) -> None:
+@base_option()
+@pass_call
+def command(call: Call, port: int, lan: bool, passphrase_file: Path | None, browser: bool) -> None:
     """Show the base in a browser on this computer, until Ctrl-C.
 
     The address has a key that the browser keeps: without it no other account on this computer can
@@ -69,21 +48,37 @@ def command(
     """
     from kb.services.page_key import opening_file, page_key
     from kb.web.app import create_app
-    from kb.web.server import EVERYWHERE, LOOPBACK
+    from kb.web.server import EVERYWHERE, LOOPBACK, make_server
 
-    call = Call(ctx, base_folder, as_of)
     root = call.root
     if passphrase_file and not lan:
         raise QueryError("--passphrase-file is for --lan only", hint="add --lan")
     door, certificate = _door(root, passphrase_file) if lan else (None, None)
     key = page_key(root)
     app = create_app(
-        root, clock=_now, device=call.device, port=port, key=key, as_of=as_of, lan=door
+        root, clock=_now, device=call.device, port=port, key=key, as_of=call.as_of, lan=door
     )
     address = f"http://{LOOPBACK}:{port}/?key={key}"
     file = opening_file(root, address) if browser and _has_screen() else None
-    way = _Way(address, file, door, certificate)
-    listen(app, EVERYWHERE if door else LOOPBACK, port, way)
+    try:
+        server = make_server(app, EVERYWHERE if door else LOOPBACK, port, certificate)
+    except OSError as error:
+        hint = f"another missbook may be running; try --port {port + 1}"
+        raise KBError(f"port {port} cannot be used: {why(error)}", hint=hint) from error
+    say("missbook runs until you press Ctrl-C. This address is for you alone:")
+    say(address)
+    if file is not None:
+        webbrowser.open(file.as_uri())
+    if door is not None:
+        _say_way_in(port, door)
+    say_caution()
+    try:
+        server.run()
+    except KeyboardInterrupt:
+        pass
+    finally:
+        server.close()
+        say("missbook has stopped")
 
 
 def _now() -> datetime:
@@ -126,38 +121,8 @@ def _has_screen() -> bool:
     return sys.stderr.isatty() and bool(windows)
 
 
-def listen(app: Flask, host: str, port: int, way: _Way) -> None:
-    """Answer requests until Ctrl-C.
-
-    Raises:
-        KBError: The port is taken.
-    """
-    from kb.web.server import make_server
-
-    try:
-        server = make_server(app, host, port, way.certificate)
-    except OSError as error:
-        hint = "another missbook may be running; try --port " + str(port + 1)
-        raise KBError(f"port {port} cannot be used: {why(error)}", hint=hint) from error
-    _say_where(port, way)
-    try:
-        server.run()
-    except KeyboardInterrupt:
-        pass
-    finally:
-        server.close()
-        say("missbook has stopped")
-
-
-def _say_where(port: int, way: _Way) -> None:
-    say("missbook runs until you press Ctrl-C. This address is for you alone:")
-    say(way.address)
-    if way.file is not None:
-        webbrowser.open(way.file.as_uri())
-    door = way.door
-    if door is None:
-        say_caution()
-        return
+def _say_way_in(port: int, door: Door) -> None:
+    """How other devices get to the page."""
     if not door.hosts:
         say("this computer is on no network through which other devices could reach it")
         return
@@ -170,4 +135,3 @@ def _say_where(port: int, way: _Way) -> None:
     say("encrypted with a certificate made here: its browser warns once; compare the fingerprint:")
     for at in range(0, len(door.fingerprint), 48):
         say(f"  {door.fingerprint[at : at + 48].rstrip(':')}")
-    say_caution()

@@ -5,9 +5,8 @@ from zoneinfo import ZoneInfo
 
 import click
 
-from kb.cli.call import Call, with_call
+from kb.cli.call import Call, explained, with_call
 from kb.cli.logged import checked_day, day_option, log_and_show
-from kb.cli.report_command import cite_option, explain_option
 from kb.core.errors import QueryError
 from kb.core.ids import NO_AREA, parse_question
 from kb.core.lookup import source_to_log
@@ -23,8 +22,7 @@ from kb.services.note_drafting import check_name
 @click.option("--score", "scores", multiple=True, metavar="AREA=R/N", help="Record a bare score.")
 @click.option("--official", is_flag=True, help="It was the official mock.")
 @day_option
-@explain_option
-@cite_option
+@explained
 @with_call
 def command(
     call: Call,
@@ -33,8 +31,6 @@ def command(
     scores: tuple[str, ...],
     official: bool,
     day: date | None,
-    explain: bool,
-    cite: bool,
 ) -> None:
     """Record a timed paper, and see what cost the marks.
 
@@ -58,7 +54,7 @@ def command(
             _record_scores(call, name, scores, official, day)
         return
     call.say_problems()
-    call.show(call.session.report("sitting", {"name": name or ""}), explain=explain, cite=cite)
+    call.show(call.session.report("sitting", {"name": name or ""}))
 
 
 def _record_answers(call: Call, name: str, file: str, day: date) -> None:

@@ -14,6 +14,3 @@ GROUPS = (
     ("The base", ("new", "rename", "check", "pack", "unpack", "graph", "items", "help")),
 )
 """Headings, each with its commands."""
-
-LOGGING = ("block", "one", "sheet", "table", "list", "undo", "scrub")
-"""The ways of `missbook log`."""

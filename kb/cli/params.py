@@ -5,15 +5,17 @@ from __future__ import annotations
 import os
 import re
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any, TypeVar
 
 import click
 
+from kb.core import plugins
 from kb.core.wording import CAUTION, visible
 
 F = TypeVar("F", bound="Callable[..., Any]")
+COMMAND_PROMISES = ("command",)
 
 
 class Day(click.ParamType[date]):
@@ -135,6 +137,28 @@ class Named(click.Group):
             hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
             raise NotFoundError(f"{ctx.command_path} has no command '{name}'", hint=hint)
         return name, command, args[1:]
+
+
+class Files(Named):
+    """Commands that are files of this folder with a `command`: `cmd_draw.py` for a `prefix` of
+    `cmd_`. They are listed in their `order`, and only the one that is called is imported.
+    """
+
+    def __init__(self, *args: Any, prefix: str, order: Sequence[str], **how: Any) -> None:  # noqa: ANN401
+        super().__init__(*args, **how)
+        self.prefix, self.order = prefix, order
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Names of the commands."""
+        return list(self.order)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        """Import one command."""
+        if cmd_name in plugins.module_names(__package__, prefix=self.prefix):
+            module = plugins.load(__package__, f"{self.prefix}{cmd_name}", COMMAND_PROMISES)
+            command: click.Command = module.command
+            return command
+        return None
 
 
 def say(text: str) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from kb.cli.call import Call, with_call
+from kb.cli.call import Call, explained, with_call
 from kb.cli.params import DAY, Number, OneOf, Whole, Word, Wordy, echo, width
 from kb.presentation import paging
 from kb.services.report_registry import as_search, report_module
@@ -19,33 +19,21 @@ if TYPE_CHECKING:
     from kb.presentation.report_model import Option
     from kb.presentation.report_module import ReportModule
 
-TYPES: dict[str, click.ParamType[Any]] = {"text": click.STRING, "area": click.STRING, "date": DAY}
 METAVARS = {"area": "AREA", "date": "DATE"}
 """What help calls a value, unless the option names its unit."""
 NUMBERS = {"int": Whole, "float": Number}
-explain_option = click.option("--explain", is_flag=True, help="Explain the terms used.")
-cite_option = click.option(
-    "--cite", is_flag=True, help="Name the published works behind the figures."
-)
 
 
 def report_command(name: str) -> click.Command:
     """The command that shows one report."""
     module = report_module(name)
 
-    @explain_option
-    @cite_option
+    @explained
     @with_call
-    def run(
-        call: Call,
-        /,
-        explain: bool,
-        cite: bool,
-        **given: Any,  # noqa: ANN401 - the report's own options
-    ) -> None:
+    def run(call: Call, **given: Any) -> None:  # noqa: ANN401 - the report's own options
         session = call.session = call.open()  # a report is no act to be undone
-        form = {"json": call.as_json, "width": width(), "explain": explain, "cite": cite}
-        question = {"report": name, **form, **given}
+        form = (call.as_json, width(), call.explain, call.cite)
+        question = {"report": name, "form": form, **given}
         text = session.recall(question)
         if text is not None:
             echo(text, nl=False)
@@ -53,7 +41,7 @@ def report_command(name: str) -> click.Command:
         report = session.report(name, given)
         if not report.findings:
             call.say_problems()
-        text = call.show(report, explain=explain, cite=cite)
+        text = call.show(report)
         if any(problem.severity == "error" for problem in report.findings):
             call.ctx.exit(1)
         if not session.errors:
@@ -99,7 +87,7 @@ def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
     return click.option(
         flag,
         option.name,
-        type=OneOf(option.choices) if option.choices else _type(option),
+        type=_type(option),
         default=option.default,
         show_default=bool(option.default),
         help=option.help,
@@ -108,5 +96,8 @@ def _parameter(option: Option) -> Any:  # noqa: ANN401 - a click decorator
 
 
 def _type(option: Option) -> click.ParamType[Any]:
-    number = NUMBERS.get(option.kind)
-    return number(option.least) if number else TYPES[option.kind]
+    if option.choices:
+        return OneOf(option.choices)
+    if option.kind in NUMBERS:
+        return NUMBERS[option.kind](option.least)
+    return DAY if option.kind == "date" else click.STRING

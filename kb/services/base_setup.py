@@ -5,10 +5,11 @@ from pathlib import Path
 
 from kb.core.errors import KBError
 from kb.services.user_files import output
-from kb.storage import pack
 from kb.storage.base_folder import create_base
 from kb.storage.base_location import EXAM
-from kb.storage.pack import Packed
+from kb.storage.pack import Packed, pack, unpack
+
+__all__ = ["check_no_base", "create_base", "pack_base", "unpack"]
 
 
 def check_no_base(folder: Path) -> None:
@@ -22,26 +23,12 @@ def check_no_base(folder: Path) -> None:
         raise KBError(f"{folder} is a base already", hint=hint)
 
 
-def make_base(folder: Path, exam: str, study: str) -> None:
-    """Write the settings of a new base; a study.yaml that is there stays.
-
-    Raises:
-        ConflictError: There is a base already.
-    """
-    create_base(folder, exam, study)
-
-
 def pack_base(
     root: Path, target: Path | None, now: datetime, *, replace: bool
 ) -> tuple[Path, Packed]:
-    """Write every file of a base into one zip; returns which, and what it holds.
-
-    Args:
-        root: The base.
-        target: The zip, or None for one named after the base and the day: in this folder, or beside
-            the base from inside it, since a copy within is lost with it.
-        now: The moment, for its name and the list inside.
-        replace: Whether a file of that name may be replaced.
+    """Write every file of a base into one zip; returns which, and what it holds. Without a `target`
+    it is named after the base and the day: in this folder, or beside the base from inside it, since
+    a copy within is lost with it.
 
     Raises:
         ConflictError: A file of that name is there already.
@@ -52,15 +39,4 @@ def pack_base(
     folder = base.parent if Path().resolve().is_relative_to(base) else Path()
     file = target or folder / f"{base.name}-{now.date().isoformat()}.zip"
     output(file, (".zip",), replace=replace)
-    return file, pack.pack(root, file, now, replace=replace)
-
-
-def unpack_base(file: Path, folder: Path) -> Packed:
-    """Make a base again from a pack; `folder` is empty or not there yet.
-
-    Raises:
-        ConflictError: The folder holds something.
-        FormatError: It is no pack, or a file in it is not what its list says; nothing was made.
-        KBError: The disk refused; nothing was made.
-    """
-    return pack.unpack(file, folder)
+    return file, pack(root, file, now, replace=replace)
