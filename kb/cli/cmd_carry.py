@@ -1,24 +1,17 @@
 """Carry notes along: one HTML file for a phone without signal."""
 
-from typing import Any
-
 import click
 
-from kb.cli.call import Call, with_call
-from kb.cli.output_file import Target, writes
-from kb.cli.selection_options import choosing, chosen_notes
+from kb.cli.call import Call
+from kb.cli.selection_options import hands_out
+from kb.core.wording import counted
+from kb.export.handout import Handout
+from kb.services.user_files import Output
 
 
 @click.command(name="carry")
-@choosing
-@writes(".html", ".htm", default="named after the list")
-@with_call
-def command(
-    call: Call,
-    /,
-    target: Target,
-    **asked: Any,  # noqa: ANN401 - what `choosing` added
-) -> None:
+@hands_out("all", ".html", ".htm")
+def command(call: Call, handout: Handout, output: Output) -> None:
     """Write one HTML file of notes that needs no network.
 
     LIST is what to take: all (the default), notes NOTE..., brief AREA or WORDS,
@@ -27,12 +20,9 @@ def command(
     It opens in any browser and can be searched. Answers typed into it come out as an answer sheet
     for missbook log sheet.
     """
-    from kb.core.wording import counted
     from kb.export.html_bundle import write_carry
     from kb.services.selection import answer_form
 
-    handout, stem = chosen_notes(call, "all", asked)
-    output = target.or_usual(f"{stem}.html")
     raw = write_carry(handout, answer_form(call.session), call.session.base.glossary)
     output.write(raw)
     count = len(handout.leaves)

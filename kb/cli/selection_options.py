@@ -1,19 +1,21 @@
 """Options that choose notes for a file."""
 
-from typing import Any
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, cast
 
 import click
 
-from kb.cli.call import Call
+from kb.cli.call import Call, with_call
+from kb.cli.output_file import Target, writes
 from kb.cli.params import DAY, F, Number, OneOf, Whole
 from kb.core.errors import QueryError, likely_slip
-from kb.export.handout import Handout
-from kb.services.selection import KINDS, Choice, Kind, file_stem, gather
+from kb.services.selection import GOES_WITH, KINDS, Choice, Kind, file_stem, gather
 
 STATES = ("failing", "untested", "holding")
 
 
-def choosing(function: F) -> F:
+def _choosing(function: F) -> F:
     """Add the arguments and options that choose notes."""
     for option in (
         click.option("--state", type=OneOf(STATES), help="Only notes in this state."),
@@ -30,27 +32,40 @@ def choosing(function: F) -> F:
     return function
 
 
-def chosen_notes(call: Call, usual: Kind, asked: dict[str, Any]) -> tuple[Handout, str]:
-    """The notes that were asked for, and a name for a file of them, without its suffix.
-
-    Args:
-        call: The call of the command.
-        usual: The list when none is named; an area or a state alone means all its notes.
-        asked: What `choosing` added.
-
-    Raises:
-        QueryError: There is no such list, or parts of the choice contradict each other.
-        NotFoundError: The area, a note or the day does not exist, or no note is left.
+def hands_out(usual: Kind, *suffixes: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Add what chooses notes and names the file; the command gets the notes as a `Handout`, and the
+    `Output`. Where no list is named the `usual` one is meant, or all notes of an area or a state.
     """
-    narrowed = asked["area"] or asked["state"]
-    kind = asked.pop("which") or ("all" if narrowed else usual)
-    if kind not in KINDS:
-        lists = ", ".join(KINDS)
-        hint = f"for a note write: notes {kind}; for an area: --area {kind}"
-        if meant := likely_slip(kind, KINDS):
-            hint = f"did you mean {meant}?"
-        raise QueryError(f"'{kind}' is none of the lists {lists}", hint=hint)
-    choice = Choice(kind=kind, **asked)
-    handout = gather(call.session, choice)
-    call.say_problems()
-    return handout, file_stem(choice, handout.day)
+
+    def add(function: Callable[..., None]) -> Callable[..., None]:
+        @_choosing
+        @writes(*suffixes, default="named after the list")
+        @with_call
+        @wraps(function)
+        def run(
+            call: Call,
+            target: Target,
+            which: str | None,
+            words: tuple[str, ...],
+            **given: Any,  # noqa: ANN401 - the options of both
+        ) -> None:
+            asked = {name: given.pop(name) for name in GOES_WITH}
+            kind = _kind(which or ("all" if asked["area"] or asked["state"] else usual))
+            choice = Choice(kind=kind, words=words, **asked)
+            handout = gather(call.session, choice)
+            call.say_problems()
+            output = target.or_usual(f"{file_stem(choice, handout.day)}{suffixes[0]}")
+            function(call, handout, output, **given)
+
+        return run
+
+    return add
+
+
+def _kind(word: str) -> Kind:
+    if word in KINDS:
+        return cast("Kind", word)
+    hint = f"for a note write: notes {word}; for an area: --area {word}"
+    if meant := likely_slip(word, KINDS):
+        hint = f"did you mean {meant}?"
+    raise QueryError(f"'{word}' is none of the lists {', '.join(KINDS)}", hint=hint)

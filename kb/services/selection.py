@@ -3,14 +3,13 @@
 The file holds what the report of the same name lists, in its order.
 """
 
-from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date
 from typing import Literal, get_args
 
 from kb.core.errors import NoBaseError, NotFoundError, QueryError
-from kb.core.ids import ROUNDS, AreaId, NoteId, digest
+from kb.core.ids import ROUNDS, AreaId, digest
 from kb.core.model import Note
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.html_bundle import AnswerForm
@@ -41,13 +40,6 @@ class Choice:
     state: str | None = None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class _Row:
-    note: NoteId
-    evidence: str = ""
-    lines: tuple[str, ...] = ()
-
-
 def gather(session: Session, choice: Choice) -> Handout:
     """The chosen notes with their texts.
 
@@ -58,7 +50,7 @@ def gather(session: Session, choice: Choice) -> Handout:
     _check(choice)
     area = session.exam.area(choice.area) if choice.area else None
     title, rows = _listed(session, choice)
-    notes = {note.id: note for note in session.base.notes}
+    notes: dict[str, Note] = {note.id: note for note in session.base.notes}
     if area is not None:
         rows = [row for row in rows if area.id in notes[row.note].areas or choice.kind != "all"]
         if choice.kind == "all":
@@ -71,7 +63,7 @@ def gather(session: Session, choice: Choice) -> Handout:
         )
         hint = "try another --day, or the queue" if choice.kind == "reread" else hint
         raise NotFoundError(f"no note to read: {title}", hint=hint)
-    judged = {row.note: row for row in judge(session.base, session.today)}
+    judged: dict[str, Judged] = {row.note: row for row in judge(session.base, session.today)}
     leaves = tuple(
         _leaf(session, notes[row.note], judged[row.note], row, area.id if area else None)
         for row in rows
@@ -128,29 +120,27 @@ def _check(choice: Choice) -> None:
         raise QueryError("which notes?", hint="write: notes, and then the id of each")
 
 
-def _listed(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
-    """The title, and the notes in the order of their list."""
+def _listed(session: Session, choice: Choice) -> tuple[str, list[Entry]]:
+    """The title, and the notes in the order of their list; the first line is their evidence."""
     if choice.kind == "reread":
         return _reading(session, choice)
-    if choice.kind == "brief":
-        given = {"words": " ".join(choice.words), "minutes": choice.minutes}
-        report = session.report("brief", given)
-        return report.title, _rows(_block(report, "notes"))
-    if choice.kind == "queue":
-        wanted = {"limit": choice.limit, "area": choice.area, "state": choice.state}
-        report = session.report("queue", wanted)
-        return report.title, _rows(_block(report, "notes"))
+    if choice.kind in ("brief", "queue"):
+        given: dict[str, object] = {"words": " ".join(choice.words), "minutes": choice.minutes}
+        if choice.kind == "queue":
+            given = {"limit": choice.limit, "area": choice.area, "state": choice.state}
+        report = session.report(choice.kind, given)
+        return report.title, _entries(report, "notes")
     if choice.kind == "notes":
         found = dict.fromkeys(session.note(handle).id for handle in choice.words)
         title = session.note(choice.words[0]).title if len(found) == 1 else "Chosen notes"
-        return title, [_Row(note=note) for note in found]
+        return title, [Entry(head="", note=note) for note in found]
     judged = judge(session.base, session.today)
     rows = [row for row in judged if not choice.state or row.state == choice.state]
     title = f"Notes that are {choice.state}" if choice.state else "All notes"
-    return title, [_Row(note=row.note) for row in rows]
+    return title, [Entry(head="", note=row.note) for row in rows]
 
 
-def _reading(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
+def _reading(session: Session, choice: Choice) -> tuple[str, list[Entry]]:
     """The list of one day of the reading report."""
     day = choice.day or session.today
     ahead = (day - session.today).days
@@ -158,20 +148,12 @@ def _reading(session: Session, choice: Choice) -> tuple[str, list[_Row]]:
     if ahead < 0:
         raise NotFoundError(f"{day.isoformat()} is past", hint="a list is for today or later")
     report = session.report("reread", {"days": ahead + 1, "area": choice.area})
-    return title, _rows(_block(report, f"day_{day:%Y_%m_%d}"))
+    return title, _entries(report, f"day_{day:%Y_%m_%d}")
 
 
-def _block(report: Report, key: str) -> tuple[Entry, ...]:
+def _entries(report: Report, key: str) -> list[Entry]:
     found = [b for b in report.blocks if isinstance(b, Entries) and b.key == key]
-    return tuple(entry for block in found for entry in block.entries)
-
-
-def _rows(entries: Sequence[Entry]) -> list[_Row]:
-    """Rows of a list; the first line of each is its evidence, where it has one."""
-    return [
-        _Row(note=NoteId(entry.note), evidence="".join(entry.lines[:1]), lines=entry.lines[1:])
-        for entry in entries
-    ]
+    return [entry for block in found for entry in block.entries]
 
 
 def file_stem(choice: Choice, today: date) -> str:
@@ -194,7 +176,7 @@ def _by_area(session: Session, leaves: tuple[Leaf, ...]) -> tuple[Leaf, ...]:
     return tuple(sorted(leaves, key=lambda leaf: order.get(leaf.area, len(order))))
 
 
-def _leaf(session: Session, note: Note, judged: Judged, row: _Row, wanted: AreaId | None) -> Leaf:
+def _leaf(session: Session, note: Note, judged: Judged, row: Entry, wanted: AreaId | None) -> Leaf:
     names = {area.id: area.name for area in session.exam.areas}
     area = wanted if wanted in note.areas else judged.area
     return Leaf(
@@ -205,8 +187,8 @@ def _leaf(session: Session, note: Note, judged: Judged, row: _Row, wanted: AreaI
         area=area or AreaId(""),
         area_name=names.get(area, area) if area else "",
         state=judged.state if note.questions else "",
-        evidence=row.evidence or judged.evidence,
-        lines=row.lines,
+        evidence="".join(row.lines[:1]) or judged.evidence,
+        lines=row.lines[1:],
         concepts=note.concepts,
         questions=note.questions,
         basis=note.basis,
