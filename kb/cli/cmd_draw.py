@@ -92,6 +92,4 @@ def _by_source(questions: Sequence[QuestionId]) -> list[str]:
 def _columns(questions: Sequence[QuestionId]) -> list[str]:
     """Lines of as many questions as fit."""
     width = max(map(len, questions), default=0) + 2
-    count = max(1, 80 // width)
-    rows = (questions[start : start + count] for start in range(0, len(questions), count))
-    return ["".join(question.ljust(width) for question in row).rstrip() for row in rows]
+    return textwrap.wrap("".join(question.ljust(width) for question in questions), 80)

@@ -66,7 +66,9 @@ def command(
     """
     session = call.session
     if walk:
-        _ask_allowed()
+        if not interactive():
+            hint = "in a script, name the question: missbook note north:1041 --text ..."
+            raise QueryError("--next asks, and nobody is here to answer", hint=hint)
         own = session.exam.area(area).id if area else ""
         next_miss(session, area=own, source=source, since=since, basis=basis)
         return
@@ -102,12 +104,6 @@ def command(
     else:
         hits = cover(session, reference)
         call.show(covering_report(session.base, session.today, reference, hits))
-
-
-def _ask_allowed() -> None:
-    if not interactive():
-        hint = "in a script, name the question: missbook note north:1041 --text ..."
-        raise QueryError("--next asks, and nobody is here to answer", hint=hint)
 
 
 def _check_logged(session: Session, reference: QuestionId, *, needed: bool) -> None:

@@ -24,16 +24,8 @@ repeat_option = click.option(
 
 
 def log_and_show(call: Call, drafts: tuple[Attempt, ...], *, title: str, **how: Any) -> str:  # noqa: ANN401
-    """Log the drafts as one batch and show the result; the first batch shows the caution.
-
-    Args:
-        call: The call of the command.
-        drafts: Attempts without ids.
-        title: Names the batch.
-        how: What else `import_answers` takes.
-
-    Returns:
-        The id of the batch; empty if it added nothing.
+    """Log the drafts as `import_answers` does and show the result; the first batch shows the
+    caution. Returns the id of the batch, empty if it added nothing.
     """
     imported = import_answers(call.session, drafts, title=title, **how)
     if replaced := how.get("replaced"):

@@ -57,16 +57,9 @@ def edited(session: Session, question: str, start: str = "") -> str:
 
 
 def next_miss(session: Session, *, area: str, source: str, since: date | None, basis: str) -> None:
-    """Walk through misses without a note: link, write, dismiss, or leave for later.
-
-    Those of the block logged last come first, then the costliest.
-
-    Args:
-        session: The open base.
-        area: Only misses of this area; empty for all.
-        source: Only misses of this source; empty for all.
-        since: Only those from this day on.
-        basis: Where the facts were checked; empty to be asked.
+    """Walk through misses without a note, of one area or source or since a day if these are given:
+    link, write, dismiss, or leave for later. Those of the block logged last come first, then the
+    costliest. Without a `basis`, where the facts were checked is asked for each.
     """
     batch = last_import(session)
     left: set[str] = set()

@@ -34,11 +34,8 @@ class Target:
 
 def writes(*suffixes: str, default: str) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Add --out and --replace; the command gets them as one `target`. A file that must not be
-    written is refused before any work.
-
-    Args:
-        suffixes: What the name of the file may end in.
-        default: What the help calls the file, or what is done, where none is named.
+    written, or has none of these suffixes, is refused before any work. The `default` is what the
+    help says of the file, or is done, where none is named.
     """
 
     def add(function: Callable[..., None]) -> Callable[..., None]:

@@ -12,12 +12,8 @@ no_patient_option = click.option(
 
 
 def check_no_patient(texts: tuple[str, ...], given: bool, before: str = "") -> None:
-    """Go on only if nothing in `texts` looks like a patient's details, or the person says not.
-
-    Args:
-        texts: What is about to be written.
-        given: Whether they have confirmed it already.
-        before: What is there already, and was not written just now.
+    """Go on only if nothing in `texts` looks like a patient's details, what was there `before` left
+    out; or if the person says not, or has said so already (`given`).
 
     Raises:
         QueryError: It may identify a patient.

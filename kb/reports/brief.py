@@ -44,14 +44,8 @@ NEAR_SHARE = 0.5
 def build(
     base: Base, today: date, *, words: str, minutes: float, search: Callable[[str], SearchResult]
 ) -> Report:
-    """The notes to read in order, what was left out, and what ten more minutes would add.
-
-    Args:
-        base: As of `today`.
-        today: The day.
-        words: An area, or what to search for.
-        minutes: To read in.
-        search: Finds notes; called only for words that name no area.
+    """The notes to read in order, what was left out, and what ten more minutes would add. The
+    `search` is made only for words that name no area.
     """
     if not minutes > 0:
         raise QueryError(f"{minutes:g} minutes leave no time to read", hint="try --minutes 20")

@@ -122,15 +122,9 @@ def build(
     page: int,
     filters: Mapping[str, object],
 ) -> Report:
-    """Notes in pages, best first, each with its state and the best passage.
-
-    Args:
-        cards: Those of the notes found, by path; a hit without one is left out.
-        answer: What the search found; None if nothing was typed.
-        words: As typed.
-        limit: Notes of a page.
-        page: Which page.
-        filters: The options that leave notes out, for the line that leads to the next page.
+    """Notes in pages, best first, each with its state and the best passage. `cards` are those of
+    the notes found, by path; a hit without one is left out. There is no `answer` where nothing was
+    typed. The line that leads to the next page repeats the `filters`.
     """
     hits = [hit for hit in answer.hits if hit.path in cards] if answer else []
     count = answer.total_count if answer else 0

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import NamedTuple
 
 from kb.core.errors import NotFoundError, QueryError, nearest
 from kb.core.ids import AreaId, AttemptId, QuestionId, digest, parse_question
@@ -47,17 +48,8 @@ def import_answers(
     day_only: bool = True,
     replaced: tuple[AttemptId, ...] = (),
 ) -> ImportResult:
-    """Log the drafts as one import, and report on it.
-
-    Args:
-        session: The open base.
-        drafts: Attempts without ids.
-        title: Names the import.
-        known_count: Answers left out before, because the log has them.
-        left_count: Lines that were not understood.
-        again: They were given twice; add them even if the log has equal ones.
-        day_only: They have no time of day.
-        replaced: Answers in the log that these replace.
+    """Log the drafts as `log_answers` does, and report on it, with the answers left out before
+    because the log has them (`known_count`) and the lines that were not understood (`left_count`).
     """
     first_ever = not session.whole.attempts
     held = protected(session.base, kept_unseen(session.base), session.today)
@@ -105,7 +97,7 @@ def log_answers(
     Args:
         session: The open base.
         drafts: Attempts without ids.
-        title: Names the import; it goes into its id.
+        title: Names the import, and goes into its id.
         day_only: The clock time was not given, so that the same answers on the same day are
             the same attempts.
         again: They were answered twice; add them even so.
@@ -122,10 +114,7 @@ def log_answers(
     attempts = with_ids(drafts, batch, day_only=day_only)
     voids = tuple(
         attempt_log.Void(
-            id=digest("void", old, batch),
-            at=session.now,
-            voids=old,
-            remark=f"see {title}",
+            id=digest("void", old, batch), at=session.now, voids=old, remark=f"see {title}"
         )
         for old in replaced
     )
@@ -195,8 +184,7 @@ def scrub(session: Session, own: str) -> int:
     return count
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AreaScore:
+class AreaScore(NamedTuple):
     """Items right of those asked in one area; an empty area is the whole paper."""
 
     area: AreaId
@@ -215,20 +203,11 @@ def log_scores(
     check_name(sitting)
     drafts = [
         Score(
-            id=digest(
-                "score",
-                sitting,
-                score.area,
-                str(score.right_count),
-                str(score.item_count),
-                str(at.date()),
-            ),
+            id=digest("score", sitting, *map(str, score), str(at.date())),
             at=at,
             sitting=sitting,
-            area=score.area,
-            right_count=score.right_count,
-            item_count=score.item_count,
             official=official,
+            **score._asdict(),
         )
         for score in scores
     ]

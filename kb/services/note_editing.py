@@ -34,14 +34,9 @@ def save_note(
     """Replace the whole text of a note's file. Its line ends stay as they are.
 
     A note whose text changed is stamped as written now, so that it is judged afresh, unless the
-    person changed `written` themselves or says that it was a small correction.
+    person changed `written` themselves or says that it was a `small` correction.
 
-    Args:
-        session: The open base.
-        note: The note.
-        typed: The whole text, front matter included.
-        expected: Digest of the text that was edited.
-        small: Judge the note as before.
+    `typed` is the whole text, front matter included; `expected` the digest of the one edited.
 
     Raises:
         ConflictError: The file is no longer what `expected` says; nothing was saved.

@@ -15,14 +15,8 @@ KEPT = re.compile(r"-not-understood(?:-\d+)?$")
 
 
 def none_understood(file: str, count: int, problems: Sequence[Problem]) -> FormatError:
-    """The error when nothing of a file can be logged: it is empty, or nothing in it is understood.
-
-    Nothing is kept beside it then: the file itself is all there is to correct.
-
-    Args:
-        file: How messages name it.
-        count: Lines that were not understood.
-        problems: Why they were not; the first is shown.
+    """The error when nothing of a file can be logged: it is empty, or none of its `count` lines is
+    understood. Nothing is kept beside it then: the file itself is all there is to correct.
     """
     if not count:
         return FormatError("there are no answers in it; nothing was logged", place=Place(file))

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from kb.core.errors import FormatError, NotFoundError, Place, QueryError, nearest
-from kb.core.ids import QuestionId, RenameKind, digest, parse_question
+from kb.core.ids import RenameKind, digest, parse_question
 from kb.core.lookup import concept_names, known_sources, spelt
 from kb.core.model import Attempt, Note, Renamed
 from kb.core.wording import counted, listed
@@ -74,14 +74,8 @@ def rename(session: Session, kind: RenameKind, old: str, new: str, *, dry_run: b
 
 
 def rename_items(session: Session, text: str, path: str, source: str, *, dry_run: bool) -> Renaming:
-    """Rename the questions of a bank that was renumbered.
-
-    Args:
-        session: The open base.
-        text: A CSV with the old and the new number in each line, or two whole references.
-        path: How messages name it.
-        source: Of numbers without a source.
-        dry_run: Change nothing.
+    """Rename the questions of a bank that was renumbered: `text`, a CSV that messages call `path`,
+    has the old and the new number in each line, of `source`, or two whole references.
 
     Raises:
         FormatError: A line is not two questions, or a number stands twice on one side.
@@ -206,22 +200,15 @@ def _in_note(
     question = parse_question(word)
     if keys != ("questions",) or question is None:
         return None
-    return _question(question, kind, names)
-
-
-def _question(question: QuestionId, kind: RenameKind, names: Mapping[str, str]) -> str | None:
-    source, _, item = question.partition(":")
     if kind == "item":
         return names.get(question)
+    source, _, item = question.partition(":")
     return f"{names[source]}:{item}" if source in names else None
 
 
 def _mentions(note: Note, kind: RenameKind, names: Mapping[str, str]) -> bool:
-    if kind == "area":
-        return any(area in names for area in note.areas)
-    if kind == "concept":
-        return any(spelt(concept) in names for concept in note.concepts)
-    return any(_question(question, kind, names) for question in note.questions)
+    words = (("areas", note.areas), ("concepts", note.concepts), ("questions", note.questions))
+    return any(_in_note(kind, names, (key,), word) for key, own in words for word in own)
 
 
 def _name_in(attempt: Attempt, kind: RenameKind) -> str:

@@ -37,18 +37,9 @@ def set_rota_days(
     first: date,
     dry_run: bool = False,
 ) -> CalendarDays:
-    """Write days that differ from the rota, and which words of an event mean which shift.
-
-    Args:
-        session: The open base.
-        days: Shift by day, from a calendar file.
-        words: Shift by words.
-        file: The file's name.
-        first: From this day on, what that file brought before and has no longer is removed.
-        dry_run: Write nothing.
-
-    Returns:
-        What was set, removed and kept.
+    """Write the days of a calendar `file` that differ from the rota, and which words of an event
+    mean which shift. What that file brought before and has no longer, from the day `first` on, is
+    removed. Returns what was set, removed and kept.
     """
     name = file.removesuffix(".ics").strip()
     plain_name = COPY_NUMBER.sub("", name)

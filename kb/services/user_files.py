@@ -49,15 +49,10 @@ class Output:
 
 
 def output(file: Path, suffixes: Sequence[str], *, replace: bool) -> Output:
-    """A file that a command may write.
+    """A file that a command may write, whose name ends in one of the suffixes.
 
     A path inside any base is refused, but for the base's own folder of exports; links are followed
     first, so that none leads into a base unseen.
-
-    Args:
-        file: As the person named it.
-        suffixes: What its name may end in, such as `.pdf`.
-        replace: Whether a file of that name may be replaced.
 
     Raises:
         QueryError: It lies inside a base, or its name ends in something else.
