@@ -114,7 +114,9 @@ def command(
     _say_found(found, columns, grid)
     if found.left:
         keep_lines(session, str(file), _csv(grid, found), len(found.left))
-    _remember(session, grid, columns, source or ANY_SOURCE)
+    named_columns = {field: grid.header[at] for field, at in columns.items()}
+    if remember_columns(session, source or ANY_SOURCE, named_columns):
+        say(f"The columns are remembered in study.yaml, under tables: {source or ANY_SOURCE}.")
     changed = tuple(draft for _, draft in changes.changed)
     log_and_show(
         call,
@@ -233,9 +235,3 @@ def _csv(grid: Grid, found: TableAnswers) -> str:
     writer.writerow(grid.header)
     writer.writerows(row.cells for row in grid.rows if row.line in lines)
     return buffer.getvalue()
-
-
-def _remember(session: Session, grid: Grid, columns: Columns, source: str) -> None:
-    """Write the columns into study.yaml, if they are not there."""
-    if remember_columns(session, source, {field: grid.header[at] for field, at in columns.items()}):
-        say(f"The columns are remembered in study.yaml, under tables: {source}.")

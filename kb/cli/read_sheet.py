@@ -1,9 +1,9 @@
 """An answer sheet read from a file or from standard input."""
 
 import sys
-from dataclasses import dataclass
 from datetime import date, datetime
 from pathlib import Path
+from typing import NamedTuple
 
 import click
 
@@ -14,8 +14,7 @@ from kb.importers.sheets import known_words
 from kb.services.session import Session
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadSheet:
+class ReadSheet(NamedTuple):
     """A sheet as read: how messages name it, its bytes, what it says, and the day of answers
     without one.
     """
@@ -52,7 +51,7 @@ def read_sheet(
     sheet = parse_sheet(text, shown, known)
     if sheet.undated_count and day is None:
         own = _asked(sheet.undated_count, own, ask and file != "-")
-    return ReadSheet(shown=shown, raw=raw, sheet=sheet, day=own)
+    return ReadSheet(shown, raw, sheet, own)
 
 
 def _asked(count: int, own: date, ask: bool) -> date:

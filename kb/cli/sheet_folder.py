@@ -1,7 +1,8 @@
 """Log every new answer sheet in the synchronised folder."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
+from typing import NamedTuple
 
 from kb.cli.call import Call
 from kb.cli.logged import keep_lines
@@ -25,8 +26,7 @@ from kb.stats.import_batches import items_beyond
 SUFFIXES = (".txt", ".md", ".text", "")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Done:
+class Done(NamedTuple):
     """The outcome of logging one sheet."""
 
     drafts: tuple[Attempt, ...]
@@ -34,46 +34,37 @@ class Done:
     batch: str
 
 
-def log_folder(call: Call, *, no_patient: bool = False) -> int:
-    """Log every sheet of the folder that `sheets:` in study.yaml names, each once.
+def log_folder(call: Call, *, no_patient: bool) -> int:
+    """Log every sheet of the folder that `sheets:` in study.yaml names, each once; returns how many
+    lines were not understood, each kept beside its sheet.
 
     A sheet that has grown is read from where it ended last time. Where a line of a sheet was
     corrected, it replaces its earlier answer.
-
-    Returns:
-        Lines that were not understood, each kept beside its sheet.
     """
     session = call.session
     first_ever = not session.whole.attempts
     folder = sheet_folder(session)
-    done = []
+    done: list[Done] = []
     errors = []
     for file in sheets_in(folder):
         try:
             one = _log_sheet(session, folder, file, no_patient)
         except FormatError as error:
             errors.append(error)
-            continue
-        if one is not None:
-            done.append(one)
+        else:
+            done += [one] if one else []
     if errors and not done:
         raise errors[0]
     for message in errors:
         say(str(message))
     drafts = tuple(draft for one in done for draft in one.drafts)
-    counts = ImportCounts(
-        added=sum(one.counts.added for one in done),
-        known=sum(one.counts.known for one in done),
-        left=sum(one.counts.left for one in done),
-    )
+    counts = ImportCounts(*(sum(each) for each in zip(*(one.counts for one in done), strict=True)))
     batches = [one.batch for one in done if one.batch]
     batch = batches[0] if len(batches) == 1 else ""
     questions = frozenset(one.question for one in named_now(drafts, session.whole))
     report = import_report(session.base, session.today, questions, counts, batch)
-    report = replace(
-        report, title=f"{counted(len(done), 'sheet')} logged" if done else "No new sheet"
-    )
-    call.show(report)
+    title = f"{counted(len(done), 'sheet')} logged" if done else "No new sheet"
+    call.show(replace(report, title=title))
     for problem in items_beyond(session.study, drafts):
         say(problem)
     if first_ever and counts.added:
@@ -101,14 +92,14 @@ def sheet_folder(session: Session) -> Path:
 
 def sheets_in(folder: Path) -> tuple[Path, ...]:
     """The sheets in a folder and its subfolders, by name; not hidden files or rejected lines."""
-    found = []
-    for path in sorted(folder.rglob("*")):
-        parts = path.relative_to(folder).parts
-        hidden = any(part.startswith(".") for part in parts)
-        own = KEPT.search(path.stem) is not None
-        if path.is_file() and path.suffix.casefold() in SUFFIXES and not hidden and not own:
-            found.append(path)
-    return tuple(found)
+    return tuple(
+        path
+        for path in sorted(folder.rglob("*"))
+        if path.is_file()
+        and path.suffix.casefold() in SUFFIXES
+        and not KEPT.search(path.stem)
+        and not any(part.startswith(".") for part in path.relative_to(folder).parts)
+    )
 
 
 def _log_sheet(session: Session, folder: Path, file: Path, no_patient: bool) -> Done | None:
@@ -148,4 +139,4 @@ def _log_sheet(session: Session, folder: Path, file: Path, no_patient: bool) -> 
     corrected = f", {len(replaced)} of them corrected" if replaced else ""
     say(f"{name}: {counted(added.new_count, 'answer')} added{corrected}; {known} there already")
     counts = ImportCounts(added=added.new_count, known=known, left=len(left))
-    return Done(drafts=drafts, counts=counts, batch=added.batch)
+    return Done(drafts, counts, added.batch)

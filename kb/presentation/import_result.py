@@ -1,14 +1,14 @@
 """What a batch would add, what it added, and which of its misses have no note."""
 
 from collections import Counter
-from dataclasses import dataclass
 from datetime import date
+from typing import NamedTuple
 
 from kb.core.errors import likely_slip
 from kb.core.ids import QuestionId
 from kb.core.model import Attempt, Base
 from kb.core.wording import counted
-from kb.presentation.report_model import Block, Entries, Facts, Kind, Report, Text
+from kb.presentation.report_model import Block, Entries, Fact, Facts, Report, Text, paragraphs
 from kb.presentation.table_preview import as_logged
 from kb.presentation.terms import in_marks
 from kb.stats.note_state import open_misses
@@ -18,11 +18,10 @@ MOST_ITEMS = 20
 WORDS = {"right": "right", "wrong": "wrong", "blank": "not answered"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ImportCounts:
+class ImportCounts(NamedTuple):
     """What became of a batch: answers added, known already, and lines not understood."""
 
-    added: int
+    added: int = 0
     known: int = 0
     left: int = 0
 
@@ -30,18 +29,11 @@ class ImportCounts:
 def import_report(
     base: Base, today: date, questions: frozenset[QuestionId], counts: ImportCounts, batch: str
 ) -> Report:
-    """One screen: how many were added, how many were known, and misses without a note.
-
-    Args:
-        base: The base with the new answers in it.
-        today: The day.
-        questions: The questions it answered.
-        counts: What became of its lines.
-        batch: Its id, to undo it; empty when nothing was added.
+    """One screen on a batch that is in the base: how many of its answers to these questions were
+    added, how many were known, and misses without a note. Its id is empty when nothing was added.
     """
-    added, known, left = counts.added, counts.known, counts.left
+    added, known, left = counts
     right = "nothing new" if not added else f"{counted(added, 'answer')} added"
-    blocks: list[Block] = []
     new = [attempt for attempt in base.attempts if batch and attempt.batch == batch]
     sentences = [_logged(new)] if new and added else []
     if known:
@@ -53,9 +45,8 @@ def import_report(
         )
     if left:
         sentences.append(f"{counted(left, 'line')} not understood and kept aside")
-    if sentences:
-        blocks.append(Text("; ".join(sentences) + "."))
-    blocks += _undeclared(base, questions)
+    blocks = paragraphs(f"{'; '.join(sentences)}." if sentences else "")
+    blocks += paragraphs(_undeclared(base, questions))
     misses = open_misses(base, today)
     mine = [row for row in misses if row.question in questions]
     missed = [attempt for attempt in new if not attempt.right]
@@ -69,26 +60,25 @@ def import_report(
         worth = in_marks(sum(row.marks for row in misses))
         said_open = f"In all, {len(misses)} misses have no note"
         blocks.append(Text(said_open + (f", worth {worth}." if worth else ".")))
-    if batch:
-        blocks.append(Text(f"To undo this: missbook log undo {batch}", quiet=True))
-    facts: tuple[tuple[str, str, object, Kind], ...] = (
+    undo = f"To undo this: missbook log undo {batch}" if batch else ""
+    facts: tuple[Fact, ...] = (
         ("added_count", "Added", added, "count"),
         ("known_count", "Known", known, "count"),
         ("left_count", "Not understood", left, "count"),
         ("batch", "Batch", batch or None, "text"),
         ("open_miss_count", "Misses without a note", len(misses), "count"),
     )
-    figures = Facts("import", facts, quiet=True)
-    return Report(name="log", title="Logged", right=right, blocks=(*blocks, figures))
+    blocks += [*paragraphs(undo, quiet=True), Facts("import", facts, quiet=True)]
+    return Report("Logged", tuple(blocks), name="log", right=right)
 
 
-def _undeclared(base: Base, questions: frozenset[QuestionId]) -> list[Block]:
+def _undeclared(base: Base, questions: frozenset[QuestionId]) -> str:
     """Sources of the answers that study.yaml does not declare, each with the one it may be."""
     declared = {source.id for source in base.study.sources}
     names = sorted({question.partition(":")[0] for question in questions} - declared)
     near = {name: likely_slip(name, declared) for name in names}
     shown = ", ".join(f"{n} (did you mean {near[n]}?)" if near[n] else n for n in names)
-    return [Text(f"Not declared in study.yaml yet: {shown}.")] if names else []
+    return f"Not declared in study.yaml yet: {shown}." if names else ""
 
 
 def _without_note(count: int, missed: int, areas: str) -> str:
@@ -132,4 +122,4 @@ def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) 
         blocks.append(Text(f"... and {len(drafts) - limit} more.", quiet=True))
     left = f"; {counted(left_count, 'line')} not understood" if left_count else ""
     blocks.append(Text(f"{counted(len(drafts), 'answer')} would be logged{left}."))
-    return Report(name="log", title="Nothing was logged yet", right="", blocks=tuple(blocks))
+    return Report("Nothing was logged yet", tuple(blocks), name="log")

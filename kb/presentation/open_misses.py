@@ -6,9 +6,18 @@ from kb.core.ids import QuestionId
 from kb.core.labels import label
 from kb.core.model import Base
 from kb.core.search_result import Hit
-from kb.core.wording import often, short_day
+from kb.core.wording import counted, often, short_day
 from kb.presentation.paging import first_of, next_page, no_page, page_of
-from kb.presentation.report_model import Block, Entries, Entry, Report, Text, day_line
+from kb.presentation.report_model import (
+    Block,
+    Entries,
+    Entry,
+    Report,
+    Text,
+    day_line,
+    fields_of,
+    paragraphs,
+)
 from kb.presentation.terms import TERMS, in_marks, marks_by_row, of_area
 from kb.stats.note_state import OpenMiss, open_misses
 
@@ -33,15 +42,13 @@ def misses_report(base: Base, today: date, limit: int, page: int, hint: str = ""
         text = f"The {STOCK} worth most hold {share:.0%} of these marks: begin with them."
         blocks.insert(0, Text(text))
     if rows:
-        blocks += next_page("note", len(rows), limit, page)
-        blocks += [Text(hint, quiet=True)] if hint else []
-    worth = in_marks(sum(row.marks for row in rows))
+        blocks += [*next_page("note", len(rows), limit, page), *paragraphs(hint, quiet=True)]
+    worth = f", worth {in_marks(whole)}" if whole else ""
     return Report(
+        f"{counted(len(rows), 'miss', 'misses')} without a note{worth}",
+        tuple(blocks),
         name="note",
-        title=f"{'1 miss' if len(rows) == 1 else f'{len(rows)} misses'} without a note"
-        + (f", worth {worth}" if worth else ""),
         right=day_line(today, base.exam.date),
-        blocks=tuple(blocks),
         terms=TERMS,
         areas=base.exam.short_names,
     )
@@ -49,23 +56,18 @@ def misses_report(base: Base, today: date, limit: int, page: int, hint: str = ""
 
 def _miss(row: OpenMiss, worth: str) -> Entry:
     attempt = row.attempt
-    text = f"missed {often(row.miss_count)}, last on {short_day(attempt.day)}"
-    parts = [text]
-    if attempt.chosen and attempt.key:
-        parts.append(f"chose {attempt.chosen}, key {attempt.key}")
-    if attempt.reason:
-        parts.append(label(attempt.reason).lower())
-    if attempt.remark:
-        parts.append(attempt.remark)
+    parts = (
+        f"missed {often(row.miss_count)}, last on {short_day(attempt.day)}",
+        f"chose {attempt.chosen}, key {attempt.key}" if attempt.chosen and attempt.key else "",
+        label(attempt.reason).lower() if attempt.reason else "",
+        attempt.remark,
+    )
     return Entry(
         head=row.question,
-        right=(of_area(row.area), *((worth,) if worth else ())),
-        lines=("; ".join(parts),),
+        right=(of_area(row.area), worth),
+        lines=("; ".join(filter(None, parts)),),
         fields=(
-            ("question", row.question),
-            ("area", row.area),
-            ("marks", row.marks),
-            ("miss_count", row.miss_count),
+            *fields_of(row, "question", "area", "marks", "miss_count"),
             ("last_day", attempt.day),
             ("remark", attempt.remark),
         ),
@@ -82,18 +84,15 @@ def covering_report(
     misses = [a for a in base.attempts if a.question == question and not a.right]
     parts = list(dict.fromkeys(a.remark for a in misses if a.remark))
     linked = [note for note in base.notes if question in note.questions]
-    blocks: list[Block] = []
+    text = "The log has no miss of it."
     if misses:
         last = misses[-1]
         text = f"Missed {often(len(misses))}, last on {short_day(last.day)}"
         if last.chosen and last.key:
             text += f": chose {last.chosen}, key {last.key}"
-        blocks.append(Text("; ".join([text, *parts]) + "."))
-    else:
-        blocks.append(Text("The log has no miss of it."))
-    if linked:
-        names = ", ".join(note.title for note in linked)
-        blocks.append(Text(f"Answered already by: {names}."))
+        text = "; ".join([text, *parts]) + "."
+    names = ", ".join(note.title for note in linked)
+    blocks = paragraphs(text, f"Answered already by: {names}." if linked else "")
     notes = {note.id: note for note in base.notes}
     entries = tuple(
         Entry(
@@ -103,25 +102,17 @@ def covering_report(
             passage=hit.passage,
             fields=(
                 ("note", hit.note),
-                ("path", notes[hit.note].path),
-                ("areas", notes[hit.note].areas),
+                *fields_of(notes[hit.note], "path", "areas"),
                 ("weight", hit.weight),
             ),
         )
         for hit in hits
         if hit.note in notes and question not in notes[hit.note].questions
     )
-    empty = "No note seems to cover it."
     title = "These may cover it" if entries else ""
-    blocks.append(Entries("covering", entries, title=title, empty=empty))
+    blocks.append(Entries("covering", entries, title=title, empty="No note seems to cover it."))
     todo = f"missbook note {question} --link NOTE, or --text TEXT, or --dismiss REASON"
-    if not asked:
-        blocks.append(Text(todo, quiet=True))
-    area = base.exam.area_name(misses[-1].area) if misses else ""
-    return Report(
-        name="note",
-        title=str(question),
-        right=of_area(area),
-        blocks=tuple(blocks),
-        areas=base.exam.short_names,
-    )
+    blocks += paragraphs("" if asked else todo, quiet=True)
+    area = of_area(base.exam.area_name(misses[-1].area) if misses else "")
+    areas = base.exam.short_names
+    return Report(str(question), tuple(blocks), name="note", right=area, areas=areas)

@@ -10,7 +10,7 @@ from kb.core.ids import QuestionId
 from kb.core.model import Base, Score
 from kb.core.settings import Source
 from kb.core.wording import counted
-from kb.presentation.report_model import Block, Column, Table, Text
+from kb.presentation.report_model import Block, Column, Table, paragraphs
 from kb.stats.sitting import Sitting
 
 COLUMNS = (
@@ -54,14 +54,14 @@ def papers_table(
         why = ANSWERED if name in ahead and name not in sat else None
         rows.append((name, *result, planned.get(name, why)))
     empty = "No paper sat yet. To record one: missbook sitting --help"
-    blocks: list[Block] = [Table("papers", COLUMNS, tuple(rows), empty=empty)]
+    text = ""
     if not declared:
         text = "No paper is declared: add one to 'sources' in study.yaml, with kind: paper."
-        blocks.append(Text(text, quiet=True))
     elif len(declared) * base.exam.paper_count < RULE_OF_THUMB_PARTS:
-        thumb = f"About {RULE_OF_THUMB_PARTS} parts of 100 before an exam are usual."
-        blocks.append(Text(thumb, quiet=True))
-    return [*blocks, *_fairness(base, sittings, [declared[n] for n in ahead if n not in sat])]
+        text = f"About {RULE_OF_THUMB_PARTS} parts of 100 before an exam are usual."
+    unfair = _fairness(base, sittings, [declared[n] for n in ahead if n not in sat])
+    table = Table("papers", COLUMNS, tuple(rows), empty=empty)
+    return [table, *paragraphs(text, quiet=True), *paragraphs(*unfair)]
 
 
 Result = tuple[date, str, tuple[object, ...]]
@@ -81,7 +81,7 @@ def _bare_row(name: str, scores: Sequence[Score]) -> Result:
     return day, name, (asked, day, right, right / asked)
 
 
-def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) -> list[Block]:
+def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) -> list[str]:
     """One sentence for each paper of which some questions had been met before."""
     met = {attempt.question for attempt in base.attempts}
     texts: list[str] = []
@@ -101,7 +101,7 @@ def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) 
                 share = sum(answer.right for answer in rest) / len(rest)
                 text += f"; {100 * share:.0f}% right on the rest"
             texts.append(f"{text}.")
-    return [Text(text) for text in texts]
+    return texts
 
 
 def _shown_before(source: Source, met: Collection[QuestionId]) -> frozenset[QuestionId]:

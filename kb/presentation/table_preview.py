@@ -8,15 +8,16 @@ from kb.core.model import Attempt
 from kb.core.wording import counted, dated
 from kb.importers.reconcile import Changes
 from kb.presentation.report_model import (
-    Block,
     Column,
     Entries,
     Entry,
+    Fact,
     Facts,
     Report,
     Table,
     Text,
     fields_of,
+    paragraphs,
 )
 
 CHANGED = (
@@ -50,7 +51,7 @@ def dry_report(
         f" {len(changes.known)} skipped as they are there already,"
         f" {counted(left_count, 'row')} left out."
     )
-    blocks: list[Block] = [Text(f"Read as: {', '.join(notes)}."), Text(counts)]
+    blocks = paragraphs(f"Read as: {', '.join(notes)}.", counts)
     entries = tuple(as_logged(draft) for draft in new[:limit])
     title = _title("As they would be logged", new, limit)
     blocks.append(Entries("added", entries, title=title, numbered=False))
@@ -70,22 +71,15 @@ def dry_report(
             f"{counted(changes.same_day_count, 'new answer')} to questions logged that day before"
         )
         blocks.append(Text(f"{text}: perhaps the same answers.", quiet=True))
-    facts = Facts(
-        "import",
-        (
-            ("added_count", "Added", len(new), "count"),
-            ("changed_count", "Changed", len(changed), "count"),
-            ("known_count", "Known", len(changes.known), "count"),
-            ("left_count", "Left out", left_count, "count"),
-        ),
-        quiet=True,
+    facts: tuple[Fact, ...] = (
+        ("added_count", "Added", len(new), "count"),
+        ("changed_count", "Changed", len(changed), "count"),
+        ("known_count", "Known", len(changes.known), "count"),
+        ("left_count", "Left out", left_count, "count"),
     )
-    return Report(
-        name="log",
-        title="What would be logged",
-        right="nothing was written",
-        blocks=(*blocks, facts),
-    )
+    blocks.append(Facts("import", facts, quiet=True))
+    title, right = "What would be logged", "nothing was written"
+    return Report(title, tuple(blocks), name="log", right=right)
 
 
 def _whole(draft: Attempt) -> str:
