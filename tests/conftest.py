@@ -20,6 +20,8 @@ if TYPE_CHECKING:
     from click.testing import Result
     from web_client import Browser
 
+    from kb.core.model import Base
+
 settings.register_profile("same-every-time", deadline=None, derandomize=True)
 settings.register_profile("explore", deadline=None, max_examples=300)
 settings.load_profile("same-every-time")
@@ -46,6 +48,11 @@ sources:
     areas: {1-100: cardiology, 101-200: nephrology, 201-300: neurology}
   - {source: paper-1, kind: paper, items: 200}
 """
+
+
+def whole(root: Path) -> Base:
+    """The base in a folder, not cut to any day."""
+    return Session(root, now=datetime.combine(TODAY, time(12), UTC), device="test").whole
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:

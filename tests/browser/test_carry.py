@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
+from conftest import whole
 from selenium.webdriver.common.keys import Keys
 from serving import DAY, ROOT
 from test_hostile_base import BODY, BREAK, HEAD, SVG, TAG
 from visitor import Visitor
 
 from kb.cli import main
-from kb.storage.base_folder import load
-from kb.storage.note_catalogue import Catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -175,11 +174,11 @@ def test_five_answers_come_out_as_a_sheet_that_is_taken_in(reader: Visitor, fold
     )
     base = folder.root / "base"
     given = ["log", "sheet", "-", "--base", str(base), "--as-of", str(DAY)]
-    before = len(load(base, Catalogue(base)).attempts)
+    before = len(whole(base).attempts)
     done = CliRunner().invoke(main, given, input=text)
     assert done.exit_code == 0
     assert "not understood" not in done.output
-    added = sorted(load(base, Catalogue(base)).attempts, key=lambda a: a.at)
+    added = sorted(whole(base).attempts, key=lambda a: a.at)
     assert len(added) - before == 9
 
 

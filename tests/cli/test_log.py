@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
+from conftest import whole
 
 from kb.cli import log_sheet, main
-from kb.storage.base_folder import load
-from kb.storage.note_catalogue import Catalogue
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -37,7 +36,7 @@ class Desk:
 
     def attempts(self) -> tuple[Attempt, ...]:
         """The answers that count."""
-        return load(self.root, Catalogue(self.root)).attempts
+        return whole(self.root).attempts
 
     def told(self) -> list[str]:
         """The same in words, in order of question."""

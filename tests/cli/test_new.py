@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 from click.testing import CliRunner
+from conftest import whole
 
 from kb.cli import main
 from kb.formats.exam import parse_exam, templates
 from kb.formats.study import parse_study
-from kb.storage.base_folder import load
-from kb.storage.note_catalogue import Catalogue
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -118,7 +117,7 @@ def test_notes_that_are_there_stay_as_they_are(tmp_path: Path) -> None:
     for path in ("cardiology/qt.md", "Infectious diseases/lyme.md"):
         assert after[path].endswith(files[path].rpartition("---\n")[2])
     assert "mine: [a,  b]   # so\n" in after["Infectious diseases/lyme.md"]
-    notes = load(tmp_path, Catalogue(tmp_path)).notes
+    notes = whole(tmp_path).notes
     areas = {note.path: note.areas for note in notes}
     assert areas["cardiology/qt.md"] == ("cardiology",)
     assert areas["Infectious diseases/lyme.md"] == ("infection",)
