@@ -40,6 +40,8 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parent.parent
 FOLDERS = ("stats", "planning", "formats", "importers", "storage")
 COPIED = ("kb", "tests", "scripts", "notes", "README.md", "DEVELOPERS.md", "pyproject.toml")
+UNUSED = ("cacheprovider", "unraisableexception", "threadexception")
+"""Plugins of pytest that take a tenth of a run of few tests."""
 STORED = ("golden", "reads_as_agreed", "sample")
 """Parts of the names of tests that compare with stored output."""
 SLACK_SECONDS = 20.0
@@ -124,7 +126,8 @@ class Copy:
         surroundings = {**os.environ, "PYTHONUTF8": "1", "PYTHONHASHSEED": "1"}
         if not bytecode:
             surroundings["PYTHONDONTWRITEBYTECODE"] = "1"
-        command = [sys.executable, "-m", "pytest", "-x", "-q", "-p", "no:cacheprovider"]
+        command = [sys.executable, "-m", "pytest", "-x", "-q"]
+        command += [f"-pno:{plugin}" for plugin in UNUSED]
         return subprocess.run(
             [*command, *more, *tests],
             cwd=self.root,

@@ -85,3 +85,11 @@ def test_very_long_texts_are_compared_without_their_common_lines() -> None:
         pair = ["".join(f"{line}\n" for line in lines) for lines in (one, other)]
         found = differences(*pair)
         assert (len(found) == 3) == same
+
+
+def test_line_ends_of_a_long_note_of_like_lines_stay() -> None:
+    """Three hundred lines, most of them the same, with both kinds of end by turns."""
+    old = "".join(f"- same{end}" for end in ("\r\n", "\n") * 150)
+    typed = old.replace("\r\n", "\n")
+    assert with_line_ends_of(old, typed) == old
+    assert with_line_ends_of(old, typed + "new\n") == old + "new\r\n"

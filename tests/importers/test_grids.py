@@ -356,3 +356,9 @@ def test_the_first_row_of_a_table_without_header_is_on_line_1() -> None:
         (1, ("1", "right x")),
         (3, ("2", "wrong")),
     ]
+
+
+def test_a_row_that_ends_early_tells_nothing_of_its_last_column() -> None:
+    """The others say that `correct` holds options, so that it is the key."""
+    assert guess_columns(["item", "correct"], [["1"], ["2", "B"]]) == {"item": 0, "key": 1}
+    assert guess_columns(["item", "correct"], [["1"], ["2", "yes"]]) == {"item": 0, "outcome": 1}

@@ -232,3 +232,9 @@ def test_a_first_column_may_name_the_candidates(head: str, items: tuple[str, ...
     found = parse_matrix(f"{head}\n1,0,1\n0,1,1\n", "m.csv")
     assert found.items == items
     assert found.rows[0] == ((1, 0, 1) if len(items) == 3 else (0, 1))
+
+
+def test_the_line_of_the_key_may_have_capitals_and_lie_anywhere() -> None:
+    """It is no candidate; letters of either case are the same option."""
+    found = parse_matrix("who,1,2\nann,a,b\nKEY,A,C\nben,A,c\n", "g.csv")
+    assert (found.items, found.rows) == (("1", "2"), ((1, 0), (1, 1)))

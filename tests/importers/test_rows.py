@@ -283,3 +283,12 @@ def test_a_long_option_is_cut_at_a_whole_word_or_in_one() -> None:
     """Sixty characters, without the space that may be the last of them."""
     taken = take(f"item,your answer,key\n1,{'g' * 59} gout,Sepsis\n2,{'g' * 60} gout,Sepsis\n")
     assert [draft.chosen for draft in taken.drafts] == ["g" * 59, "g" * 60]
+
+
+def test_words_of_a_row_may_have_capitals() -> None:
+    """Round, source, reason and certainty."""
+    head = "item,result,round,source,reason,confidence"
+    (draft,) = take(f"{head}\n1,Wrong,Second,NORTH,Misread,Sure\n", source="harbour").drafts
+    assert (draft.round, draft.question, draft.reason, draft.certainty) == (
+        *("second", "north:1", "misread", 3),
+    )

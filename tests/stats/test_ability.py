@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import itertools
 import math
-from datetime import UTC, date, datetime, time
+from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 import pytest
@@ -435,3 +435,24 @@ def test_a_night_lasts_until_four_at_least(start: str, end: str, night: bool) ->
     base = Base(exam=exam, study=Study(rota=rota), attempts=attempts)
     found = [attempts[row].day.day for row in sorted(tired_rows(base))]
     assert found == ([6, 7] if night else [])
+
+
+def test_the_weeks_of_a_rota_come_by_turns() -> None:
+    """Nights in every second week from Monday to Sunday: tired from the eighth day to the
+    fifteenth, of which the last follows a night.
+    """
+    night = Shift(name="night", start=time(20), end=time(8), study_minutes=0)
+    rota = Rota(starts=date(2027, 1, 4), shifts=(night,), weeks=(("off",) * 7, ("night",) * 7))
+    attempts = tuple(
+        Attempt(
+            id=AttemptId(str(day)),
+            at=datetime(2027, 1, 4, 12, tzinfo=UTC) + timedelta(days=day),
+            question=QuestionId(f"q:{day}"),
+            outcome="right",
+        )
+        for day in range(1, 21)
+    )
+    exam = Exam(name="E", date=date(2027, 5, 1), areas=())
+    base = Base(exam=exam, study=Study(rota=rota), attempts=attempts)
+    found = [(attempts[row].day - rota.starts).days for row in sorted(tired_rows(base))]
+    assert found == [*range(7, 15)]

@@ -78,7 +78,8 @@ def test_on_pace_is_on_the_target_line() -> None:
     pace = pace_of(answers(100, 60), TARGET)
     assert pace is not None
     assert (pace.spent_minutes, pace.target_minutes) == (180, 180)
-    assert (pace.behind_minutes, pace.long_count, pace.rushed, pace.lost_marks) == (0, 0, False, 0)
+    assert (pace.behind_item, pace.behind_minutes, pace.long_count) == (0, 0, 0)
+    assert (pace.rushed, pace.lost_marks) == (False, 0)
     half = pace_of(answers(50, 30), TARGET)
     assert half is not None
     assert half.spent_minutes == 90
