@@ -157,7 +157,7 @@ class Recall:
         facts, right = self._facts_now(codes[codes >= 0], day)
         kinds = np.full(len(questions), Kind.FIRST)
         kinds[codes >= 0] = np.where(right, Kind.REVISIT, Kind.RETRY)
-        by_kind = {Kind.FIRST: facts[:0], Kind.RETRY: facts[~right], Kind.REVISIT: facts[right]}
+        by_kind = {Kind.FIRST: facts, Kind.RETRY: facts[~right], Kind.REVISIT: facts[right]}
         found = np.empty(len(questions))
         for kind in Kind:
             rows = _rows(np.flatnonzero(kinds == kind), by_kind[kind], shared, kind)

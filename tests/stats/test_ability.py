@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import itertools
 import math
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
-from scipy.stats import multivariate_normal, norm
+from scipy.stats import betabinom, multivariate_normal, norm
 
 from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt, Base
@@ -456,3 +457,17 @@ def test_the_weeks_of_a_rota_come_by_turns() -> None:
     base = Base(exam=exam, study=Study(rota=rota), attempts=attempts)
     found = [(attempts[row].day - rota.starts).days for row in sorted(tired_rows(base))]
     assert found == [*range(7, 15)]
+
+
+def test_areas_that_are_hardly_known_spread_widely() -> None:
+    """Two areas of 60 items at even odds, each with a variance of 2 that is all its own, since the
+    two move against each other. A chance of such odds has the variance .0676 (scipy's quadrature),
+    which is that of a beta distribution of strength .25 / .0676 - 1; the score is the sum of two
+    beta-binomial ones. Reference: scipy.stats.betabinom.
+    """
+    square = quad(lambda z: norm.pdf(z) / (1 + math.exp(-math.sqrt(2) * z)) ** 2, -9, 9)[0]
+    half = (0.25 / (square - 0.25) - 1) / 2
+    part = betabinom(60, half, half).pmf(range(61))
+    own = replace(known(0.0, [[2, -2, 0], [-2, 2, 0], [0, 0, 1]]), mean=np.zeros(3))
+    found = own.score({"a": 60, "b": 60})
+    assert found == pytest.approx(np.convolve(part, part), abs=1e-4)

@@ -98,3 +98,8 @@ def test_more_items_than_a_source_has_are_told() -> None:
     )
     assert items_beyond(Study(sources=(Source(id="north", name="North"),)), four) == []
     assert items_beyond(Study(), four) == []
+
+
+def test_an_import_stands_where_its_last_line_is_not_its_last_answer() -> None:
+    """It grew by an old answer after another import was made."""
+    assert order(answers("laptop", ("page", 5), ("sheet", 6), ("page", 1))) == ["sheet", "page"]

@@ -187,6 +187,9 @@ def test_only_retries_after_their_choice_belong_to_a_trial() -> None:
     """A choice written down after the retry, or for another miss, says nothing of it."""
     base, early = base_of(24, 15), {f"q:{n}": n < 30 for n in range(60)}
     assert reading_trial(base) is None
+    just = reading_trial(with_choices(base, early, days=2.0))  # at the moment of the first retry
+    assert just is not None
+    assert (just.early_count, just.late_count) == (30, 30)
     assert reading_trial(with_choices(base, early, days=2.5)) is None
     chosen = with_choices(base, early)
     other = tuple(replace(one, miss=AttemptId("gone")) for one in chosen.reading_choices)

@@ -146,3 +146,9 @@ def test_a_share_is_reached_at_the_score_that_brings_it() -> None:
     """A half, a quarter and a quarter: half is reached by nought, three quarters by one."""
     pmf = np.array([0.5, 0.25, 0.25])
     assert [quantile(pmf, share) for share in (0.1, 0.5, 0.51, 0.75, 0.76)] == [0, 0, 1, 1, 2]
+
+
+@pytest.mark.parametrize(("cut", "share"), [(-1, 1.0), (0, 1.0), (1, 0.75), (2, 0.25), (3, 0.0)])
+def test_a_score_of_at_least_so_much_includes_it(cut: int, share: float) -> None:
+    """A quarter nought, a half one, a quarter two; whatever is below nought is reached by all."""
+    assert at_least(np.array([0.25, 0.5, 0.25]), cut) == share

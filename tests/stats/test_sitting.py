@@ -275,3 +275,15 @@ def test_four_timed_items_a_group_are_enough(count: int, groups: int) -> None:
     """Sixteen for quarters."""
     rows = [replace(a, seconds=float(n)) for n, a in enumerate(answers(count, 8), start=1)]
     assert len(time_quantiles(rows)) == groups
+
+
+def test_a_few_answers_all_right_are_no_proof_of_more() -> None:
+    """Eight right of eight, and eight left blank: eight marks, likely 6 to 8. By Jeffreys' prior,
+    shapes 8.5 and .5; reference: scipy's beta-binomial.
+    """
+    blank = [replace(a, outcome="blank") for a in answers(16, 16)[8:]]
+    pace = pace_of([*answers(8, 8), *blank], TARGET)
+    assert pace is not None
+    assert pace.lost_marks == 8
+    assert (pace.lost_low, pace.lost_high) == tuple(betabinom(8, 8.5, 0.5).ppf([0.1, 0.9]))
+    assert (pace.lost_low, pace.lost_high) == (6, 8)
