@@ -177,33 +177,35 @@ def test_a_paper_of_which_only_the_score_is_known_counts() -> None:
     assert expected(learn_ability(plain, (), [total], ITEMS)) > expected(learn_ability(plain)) + 3
 
 
-def test_the_spreads_are_weighed_by_the_likelihood_of_counts() -> None:
-    """One stretch, one area: the grid weighs by its exponential priors and the answers' density.
+@pytest.mark.parametrize("count", [40, 72])
+def test_the_spreads_are_weighed_by_the_likelihood_of_counts(count: int) -> None:
+    """One stretch, of fewer answers than 50 and of more, and one area: the grid weighs by its
+    exponential priors and the answers' density.
 
     Reference: scipy.stats.multivariate_normal on the linearised answers, dense and by definition.
     """
-    questions = [f"q:{n}" for n in range(40)]
-    rights = [n % 4 > 0 for n in range(40)]
-    found = learn_ability(build_history(questions, ["a"] * 40, rights))
-    # one cell of 30 right in 40: z is what Newton's method finds, y its linearised answer
-    whole = 40 / ability.RISE_ANSWERS * -0.5
+    questions = [f"q:{n}" for n in range(count)]
+    rights = [n % 4 > 0 for n in range(count)]
+    found = learn_ability(build_history(questions, ["a"] * count, rights))
+    # one cell of three right in four: z is what Newton's method finds, y its linearised answer
+    whole = count / ability.RISE_ANSWERS * -0.5
+    right = 3 * count / 4
     row = np.array([1.0, 1.0, 1.0, whole])
     expect = np.array([0.6, 0.0, 0.0, 0.25])
-    size = 40.0
 
     def prior(area: float, day: float, rise: float) -> np.ndarray:
-        return np.diag([1.5**2, day**2 * min(1.0, 50 / size), area**2, rise**2])
+        return np.diag([1.5**2, day**2 * min(1.0, 50 / count), area**2, rise**2])
 
     middle = prior(0.35, 0.2, 0.3)
     spread = float(row @ middle @ row)
     z = float(row @ expect)
     for _ in range(100):
         p = 1 / (1 + math.exp(-z))
-        slope = (30 - 40 * p) - (z - float(row @ expect)) / spread
-        z += slope / (40 * p * (1 - p) + 1 / spread)
+        slope = (right - count * p) - (z - float(row @ expect)) / spread
+        z += slope / (count * p * (1 - p) + 1 / spread)
     p = 1 / (1 + math.exp(-z))
-    bend = 40 * p * (1 - p)
-    y = z + (30 - 40 * p) / bend
+    bend = count * p * (1 - p)
+    y = z + (right - count * p) / bend
     weights, means, variances = [], [], []
     spreads = (SIGMAS[name] for name in ("walk", "area", "day", "rise"))
     for walk, area, day, rise in itertools.product(*spreads):
@@ -294,16 +296,17 @@ def prior_of(stretches: int, size: float, sds: tuple[float, ...]) -> np.ndarray:
 
 
 def test_the_whole_model_follows_from_its_definition() -> None:
-    """Three stretches, areas, two banks, a paper, two bare scores and repeats.
+    """Three stretches of 58 answers, areas, two banks, a paper, two bare scores and repeats.
 
     Reference: the normal linear model with dense covariances, each answer on a row of its own, and
     scipy.stats.multivariate_normal for the likelihood of each combination of spreads.
     """
-    told = rolling(150)
-    papers = set(range(130, 150))
+    count, size = 174, 58
+    told = rolling(count)
+    papers = set(range(count - 20, count))
     totals = [
         Total(row=60, area="b", right_count=30, item_count=40),
-        Total(row=150, area="", right_count=120, item_count=200),
+        Total(row=count, area="", right_count=120, item_count=200),
     ]
     tired = set(range(40, 80))
     found = learn_ability(told, papers, totals, {"a": 20, "b": 30, "c": 50}, tired)
@@ -317,7 +320,7 @@ def test_the_whole_model_follows_from_its_definition() -> None:
     right = np.array([*(weights * rights), 30, 120])
     repeats = [0.15] + [mean for mean, _ in REPEAT_PRIOR]
     expect = np.array([0.6] * 3 + [0.0] * 8 + [0.25, -0.2] + repeats)
-    middle = prior_of(3, 50, (0.08, 0.35, 0.2, 0.3, 0.3, 0.5))
+    middle = prior_of(3, size, (0.08, 0.35, 0.2, 0.3, 0.3, 0.5))
     beta = expect.copy()
     for _ in range(50):  # Newton's method in the form of Fisher scoring
         p = 1 / (1 + np.exp(-(rows @ beta)))
@@ -330,7 +333,7 @@ def test_the_whole_model_follows_from_its_definition() -> None:
     want[[0, 1, 2, 4, 5], [6, 7, 8, 9, 10]] = 1
     logs, means, spreads, rises, grid = [], [], [], [], []
     for sds in itertools.product(*SIGMAS.values()):
-        cov = prior_of(3, 50, sds)
+        cov = prior_of(3, size, sds)
         noise = rows @ cov @ rows.T + np.diag(1 / bend)
         logs.append(multivariate_normal(rows @ expect, noise).logpdf(y) - 10 * sds[0] - 10 * sds[2])
         gain = np.linalg.solve(noise, rows @ cov).T
@@ -353,7 +356,7 @@ def test_the_whole_model_follows_from_its_definition() -> None:
         ("two", pytest.approx(mean[5], abs=1e-6), pytest.approx(spread[5, 5] ** 0.5, abs=1e-6)),
     ]
     assert found.day_variance == pytest.approx(share @ np.array(grid)[:, 2] ** 2, abs=1e-6)
-    assert found.rise == pytest.approx(150 / 600 * share @ np.array(rises), abs=1e-6)
+    assert found.rise == pytest.approx(count / 600 * share @ np.array(rises), abs=1e-6)
 
 
 def known(day_variance: float, covariance: list[list[float]]) -> ability.Ability:
