@@ -44,21 +44,20 @@ def exam_statistic(rows: Sequence[Sequence[int]]) -> ExamStatistic:
 
     Source: kuder1937 for KR-20; bock1970 carries the worked data.
     """
-    if len(rows) < 2 or len(rows[0]) < 2:
+    if min([len(rows), *map(len, rows)]) < 2:
         raise ValueError("at least two candidates and two items are needed")
-    count = len(rows[0])
-    if any(len(row) != count for row in rows):
+    if len(set(map(len, rows))) > 1:
         raise ValueError("every candidate has an answer for every item")
     if any(cell not in (0, 1) for row in rows for cell in row):
         raise ValueError("a cell is 1 for right and 0 for anything else")
-    columns = [[row[item] for row in rows] for item in range(count)]
+    columns = list(zip(*rows, strict=True))
     totals = [sum(row) for row in rows]
     reliability = kr20(columns, totals)
     sd = math.sqrt(_variance(totals) * len(rows) / (len(rows) - 1))
     items = tuple(_item(column, columns, totals) for column in columns)
     return ExamStatistic(
         candidate_count=len(rows),
-        item_count=count,
+        item_count=len(columns),
         mean=sum(totals) / len(totals),
         sd=sd,
         kr20=reliability,

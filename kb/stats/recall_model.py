@@ -17,7 +17,7 @@ with rounds of 5,000 were forecast worse without it.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from enum import IntEnum
+from enum import IntEnum, auto
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -54,9 +54,9 @@ NO_REPEATS = 10
 class Kind(IntEnum):
     """What came before an answer to its question; each kind has its own coefficients."""
 
-    FIRST = 0
-    RETRY = 1
-    REVISIT = 2
+    FIRST = auto()
+    RETRY = auto()
+    REVISIT = auto()
 
 
 # Every set and every learner weighs the same, whatever its length. Success on a retry differs most

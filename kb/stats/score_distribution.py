@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 NO_SHIFT = np.zeros(1)
+TINY = np.finfo(np.float64).tiny
+"""The least number that a logarithm is taken of."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -51,8 +53,8 @@ def part_distribution(part: Part, shifts: NDArray[np.float64] = NO_SHIFT) -> NDA
         math.lgamma(n + 1) - math.lgamma(x + 1) - math.lgamma(n - x + 1) for x in range(n + 1)
     ]
     if math.isinf(part.strength):
-        kept = np.maximum(mean, 1e-300)[:, None]
-        missed = np.maximum(1 - mean, 1e-300)[:, None]
+        kept = np.maximum(mean, TINY)[:, None]
+        missed = np.maximum(1 - mean, TINY)[:, None]
         x = np.arange(n + 1)
         return np.asarray(np.exp(np.asarray(choose) + x * np.log(kept) + (n - x) * np.log(missed)))
     steps = np.arange(n)
@@ -66,7 +68,7 @@ def part_distribution(part: Part, shifts: NDArray[np.float64] = NO_SHIFT) -> NDA
 def _rising(factors: NDArray[np.float64]) -> NDArray[np.float64]:
     """Logs of the products of the first 0, 1, 2, ... factors of each row."""
     sums = np.zeros((factors.shape[0], factors.shape[1] + 1))
-    np.cumsum(np.log(np.maximum(factors, 1e-300)), axis=1, out=sums[:, 1:])
+    np.cumsum(np.log(np.maximum(factors, TINY)), axis=1, out=sums[:, 1:])
     return sums
 
 
