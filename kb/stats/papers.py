@@ -23,10 +23,8 @@ def paper_rows(base: Base) -> dict[str, tuple[int, ...]]:
     found: dict[str, list[int]] = {}
     met: set[str] = set()
     for row, attempt in enumerate(base.attempts):
-        fresh = False
-        if papers:
-            fresh = attempt.question not in met
-            met.add(attempt.question)
+        fresh = attempt.question not in met
+        met.add(attempt.question)
         if attempt.round == "paper" or (fresh and attempt.source in papers):
             own = attempt.source if attempt.source in papers else attempt.day.isoformat()
             found.setdefault(attempt.sitting or own, []).append(row)

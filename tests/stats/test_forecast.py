@@ -296,3 +296,14 @@ def test_a_paper_is_forecast_from_a_hundred_answers(count: int, forecast: int) -
     """One fewer before it is too few."""
     base = base_of(*BANK[:count], *PAPER)
     assert len(backtests(base, history_of(base.attempts))) == forecast
+
+
+@pytest.mark.parametrize(
+    ("items", "shares"),
+    [({"a": 1}, {"a": 3}), ({"a": 0}, {"a": 0}), ({}, {}), ({"a": 1, "b": 1}, {"a": 2, "b": 1})],
+)
+def test_a_score_is_shared_out_by_the_smallest_blueprints(
+    items: dict[str, int], shares: dict[str, int]
+) -> None:
+    """Three items: by one area, by none, or by two, the first of which takes the half."""
+    assert shared_out(3, items) == shares
