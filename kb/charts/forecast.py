@@ -189,7 +189,7 @@ def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis)
     exact = tuple(Dots(points=((end, at),)) for at, begin, end in spans if begin == end)
     names = tuple(
         f"{100 * row.level:.0f} in 100: {row.low_count}"
-        + (f"-{row.high_count}" if row.high_count > row.low_count else "")
+        + (f"\N{EN DASH}{row.high_count}" if row.high_count > row.low_count else "")
         for row in ranges
     )
     below = (Rule(at=mark[0] * (len(pmf) - 1)),) if mark else ()

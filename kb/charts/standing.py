@@ -71,7 +71,9 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
     best = max(rows, key=lambda row: row.mean)
     worst = min(rows, key=lambda row: row.mean)
     text = f"Weakest is {worst.area.name} at {percent(worst.mean)}"
-    if worst is not best:
+    if percent(worst.mean) == percent(best.mean):
+        text = f"Every area is at {percent(best.mean)}"
+    else:
         text += f", strongest {best.area.name} at {percent(best.mean)}"
     if pass_fraction is not None:
         below = sum(row.mean < pass_fraction for row in rows)

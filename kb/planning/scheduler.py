@@ -130,7 +130,7 @@ class _Task:
         for paper in self.work.papers:
             name = paper.name if paper.window is None else f"a check on {paper.name}"
             if key_of(paper) in gone:
-                out.append((name, "papers would pass a quarter of the time left"))
+                out.append((name, "papers already take a quarter of the time left"))
             elif key_of(paper) not in have:
                 out.append((name, f"no day left for it holds {paper.part_minutes} minutes"))
         return _Papers(placed=placed, out=tuple(dict.fromkeys(out)))

@@ -57,8 +57,8 @@ MOST_CAUTIONS = 3
 SPARE_MINUTES = 5
 """Less than this is left over by rounding to whole questions, and not worth showing."""
 TERMS = (
-    ("Notes", "notes due for another look: missbook reread lists them"),
-    ("Missed", "questions missed before that are due again: missbook retry lists them"),
+    ("Notes", "notes due for another look: missbook reread"),
+    ("Missed", "questions missed before that are due again: missbook retry"),
     ("New", "questions you have not met, by marks at risk; the areas change on Mondays"),
     ("Mixed", "questions at random from your banks: missbook draw"),
     ("Spare", "minutes that the plan does not need; they are rest"),

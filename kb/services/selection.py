@@ -57,12 +57,12 @@ def gather(session: Session, choice: Choice) -> Handout:
             title = area.name
     if not rows:
         hint = (
-            "missbook queue and missbook standing show what there is"
+            "what there is: missbook queue, missbook standing"
             if session.base.notes
             else "write one first: missbook note"
         )
         hint = "try another --day, or the queue" if choice.kind == "reread" else hint
-        raise NotFoundError(f"no note to read: {title}", hint=hint)
+        raise NotFoundError(f"no note to read: {title.partition(':')[0]}", hint=hint)
     judged: dict[str, Judged] = {row.note: row for row in judge(session.base, session.today)}
     leaves = tuple(
         _leaf(session, notes[row.note], judged[row.note], row, area.id if area else None)

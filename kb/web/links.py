@@ -13,7 +13,7 @@ from kb.services.report_registry import report_names
 
 COMMAND = re.compile(
     r"missbook (?P<name>[a-z]+)"
-    r"(?P<rest>(?: (?:--[a-z-]+|[\w:./+=-]*[\w/+=-]|\"[^\"]*\"))*)"
+    r"(?P<rest>(?: (?:--[a-z-]+|[\w:./+=,-]*[\w/+=-]|\"[^\"]*\"))*)"
 )
 PLAIN_REST = re.compile(r"(?: [\w-]+:[\w.-]*\w| \d+)?(?: --[a-z-]+(?: [\w.=+-]*\w)?)*")
 """What belongs to a command that takes no words: a question or number, then options. Anything
@@ -55,7 +55,9 @@ WORDS = {
     "find": "find",
     "log": "log answers",
     "note": "write a note",
+    "queue": "see the notes that need work",
     "rename": "rename it",
+    "reread": "list",
     "retry": "list",
 }
 
@@ -242,8 +244,10 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
             words.append(word)
     if name == "note":
         return (miss_address(words[0]) if words else "/log/misses"), WORDS[name]
-    if name == "log" and not words:
-        return "/log", WORDS[name]
+    if name in ("log", "undo") and not words:
+        return f"/{name}", WORDS[name]
+    if name == "log" and words[0] == "block":
+        return "/log/block", "log a block"
     if name == "compare" and len(words) == 2:
         return compare_address(*words), WORDS[name]
     if name in FIELDS and len(words) >= 2:
@@ -251,11 +255,9 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
         return f"/{name}?{urlencode(fields)}", WORDS[name]
     if name == "draw":
         count = next((word for word in words if word.isdigit()), "")
-        if not count:
-            return "/log/draw", "Draw"
-        return f"/log/draw?count={count}", WORDS[name]
-    if name == "undo" and not words:
-        return "/undo", WORDS[name]
+        return (f"/log/draw?count={count}", WORDS[name]) if count else ("/log/draw", "Draw")
+    if name == "sitting" and waiting == "help":
+        return "/log/paper", "record a paper"
     if name == "sitting" and len(words) == 1 and not options:
         return f"/sittings/{quote(words[0], safe='')}", f"see {words[0]}"
     if waiting == "help" or name not in report_names():

@@ -14,7 +14,7 @@ MAIN = (
     "/log/paper",
     "/log/draw",
     "/log/misses",
-    "/log/miss/harbour:1826",
+    "/log/miss/north:1232",
     "/find",
     "/find?words=low+sodium",
     NOTE,

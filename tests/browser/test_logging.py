@@ -109,6 +109,26 @@ def test_two_quick_touches_are_one_answer(phone: Visitor, server: Server) -> Non
     assert logged(server, 2001) == [(2001, "right", "")]
 
 
+def test_a_logged_miss_fits_letters_of_twice_the_size(phone: Visitor) -> None:
+    """What the screen shows after an answer is as narrow as before it."""
+    begin(phone, 2951)
+    wrong(phone)
+    phone.until(all_saved(phone, 1), "the answer saved")
+    phone.run("document.documentElement.style.fontSize = '200%'")
+    assert phone.sideways() == []
+
+
+def test_every_reason_is_in_view_on_a_low_screen(phone: Visitor) -> None:
+    """390 x 664 is what a phone's browser leaves of 390 x 844."""
+    phone.screen(390, 664, touch=True)
+    begin(phone, 2961)
+    phone.one("#wrong > summary").click()
+    ends = "return document.querySelector('.none').getBoundingClientRect().bottom"
+    bar = "return document.querySelector('header').getBoundingClientRect().top"
+    phone.until(lambda: phone.run(ends) <= phone.run(bar), "the last reason above the navigation")
+    assert phone.run("return document.querySelector('#item').getBoundingClientRect().top") >= 0
+
+
 def test_an_answer_can_be_taken_back(phone: Visitor, server: Server) -> None:
     """A slip is undone by one touch, and its number is offered again."""
     begin(phone, 2011)

@@ -65,6 +65,17 @@ return [`${root.scrollWidth} px on a screen of ${wide} px`].concat(
   guilty.slice(0, 4).map(e => `<${e.tagName.toLowerCase()} class="${e.className}"> ` +
     e.textContent.trim().slice(0, 40)));
 """
+# Words of labels that are broken in two, as if each half were a word.
+BROKEN = """
+const words = /(?<![\\p{L}\\d])[\\p{L}\\d]{2,12}(?![\\p{L}\\d])/gu, range = document.createRange();
+return [...document.querySelectorAll('dt, th, label, legend, button')].filter(e =>
+  e.checkVisibility() && e.childElementCount === 0 && e.firstChild).flatMap(e =>
+  [...e.textContent.matchAll(words)].filter(({0: word, index}) => {
+    range.setStart(e.firstChild, index);
+    range.setEnd(e.firstChild, index + word.length);
+    return new Set([...range.getClientRects()].map(r => Math.round(r.top))).size > 1;
+  }).map(found => `'${found[0]}' is broken in two`));
+"""
 # Records where Tab goes, and whether one can see it there.
 TAB_STOPS = """
 window.tabStops = [];
@@ -278,8 +289,10 @@ class Visitor:
         return list(self.run(SMALL_TARGETS, TARGET_PX))
 
     def sideways(self) -> list[str]:
-        """What is wider than the screen, or scrolls sideways by itself, as tables of notes may."""
-        return list(self.run(SIDEWAYS, self.width))
+        """What is wider than the screen, scrolls sideways by itself, as tables of notes may, or is
+        a word of a label that had no room.
+        """
+        return [*self.run(SIDEWAYS, self.width), *self.run(BROKEN)]
 
     def accessibility(self, *rules: str) -> list[str]:
         """What the accessibility engine objects to, by all rules unless some are named."""

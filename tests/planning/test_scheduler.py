@@ -290,7 +290,7 @@ def test_behind_papers_keep_to_a_quarter_of_the_time() -> None:
     work = Work(papers=(paper("p"), paper("mock")), areas=(area("a", 9000),), pace=EVEN)
     plan = schedule(days, work, SETTINGS, exam)
     assert [d.paper.paper.name for d in plan.days if d.paper] == ["mock"]
-    assert plan.papers_out == (("p", "papers would pass a quarter of the time left"),)
+    assert plan.papers_out == (("p", "papers already take a quarter of the time left"),)
     ahead = schedule(days, replace(work, areas=(area("a", 10),)), SETTINGS, exam)
     assert sum(d.paper is not None for d in ahead.days) == 2
 

@@ -18,7 +18,11 @@ from kb.web.links import cells, entry_right, figure, line_links, together, with_
         ("missbook rota lists them.", '<a href="/report/rota">see the rota</a> lists them.'),
         ("(missbook draw picks them)", '<a href="/log/draw">Draw</a> picks them)'),
         ("now: missbook draw 100 --held-back.", '<a href="/log/draw?count=100">draw them</a>.'),
-        ("missbook sitting --help.", "<code>missbook sitting --help</code>."),
+        ("missbook sitting --help.", '<a href="/log/paper">record a paper</a>.'),
+        (
+            "missbook log block north 1-40 --area renal --wrong 3,17",
+            '<a href="/log/block">log a block</a>',
+        ),
         ("No answer yet: missbook log", '<a href="/log">log answers</a>'),
         ("missbook forecast says more.", '<a href="/report/forecast">see the forecast</a> says'),
         (

@@ -57,6 +57,14 @@ def test_marks_of_direction_are_shown_and_kept_where_text_is_edited(
     assert MARKS in own.get("/note/cardiology/one.md/edit").words
 
 
+def test_a_first_heading_that_repeats_the_title_is_shown_once(
+    browser: Callable[..., Browser],
+) -> None:
+    """A note without front matter takes its title from there; a second one is its text."""
+    own = browser({"one.md": "# Salt first\n\nWater next.\n\n# Salt first\n"})
+    assert own.get("/note/one.md").words.count("Salt first") == 2  # heading and text
+
+
 def test_script_in_body_title_concept_and_basis_is_text(browser: Callable[..., Browser]) -> None:
     """Raw HTML anywhere in a note is shown as its owner typed it."""
     hostile = note(

@@ -115,4 +115,4 @@ def test_what_is_no_list_is_said(page: Browser, address: str, status: int, said:
 
 def test_nothing_due_is_said(browser: Callable[..., Browser]) -> None:
     """An empty list is a sentence and the way back."""
-    assert "Nothing to read" in browser({}).get("/read/tonight").words
+    assert "Nothing is due." in browser({}).get("/read/tonight").words

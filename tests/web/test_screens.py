@@ -16,7 +16,7 @@ from kb.web.links import report_address
 from kb.web.places import PLACES
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Callable, Mapping
 
 DEMO = Path(__file__).parent.parent.parent / "notes"
 DEMO_DAY = date(2027, 4, 5)
@@ -65,6 +65,13 @@ class Reader(Browser):
 def demo() -> Browser:
     """A browser on the demo base."""
     return Reader()
+
+
+def test_an_empty_base_leads_on_without_commands(browser: Callable[..., Browser]) -> None:
+    """On a phone no command can be typed: what comes first is a link on every screen."""
+    empty = browser({"study.yaml": "timezone: Europe/London\n"})
+    for address in ("/", *(place.address for place in PLACES), "/sittings", *SCREENS[-20:]):
+        assert "missbook " not in empty.get(address).words, address
 
 
 @pytest.mark.parametrize("address", SCREENS)

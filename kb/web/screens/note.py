@@ -66,6 +66,9 @@ def body_html(session: Session, note: Note, body: str | None = None) -> Markup:
         return note_address(path) if path.casefold().endswith(".md") else ""
 
     text = session.body(note) if body is None else body
+    first, _, rest = text.lstrip("\r\n").partition("\n")
+    if first.strip() == f"# {note.title}":  # the page's own heading
+        text = rest
     # Safe: HTML in the text is shown as text.
     return Markup(to_page(text, note.path, address))
 

@@ -20,6 +20,8 @@ from kb.web.view_helpers import opened, see_other, show, whole_number
 AT_ONCE = 20
 """Notes of one scroll; the next follow at its end."""
 MINUTES = 20.0
+TITLES = {"tonight": "To read tonight", "work": "Notes that need work"}
+EMPTY = {"tonight": "Nothing is due.", "work": "No note needs work."}
 FURTHER = (
     ("reread", "Notes to reread, day by day"),
     ("queue", "Notes that need work"),
@@ -67,18 +69,16 @@ def scroll(name: str) -> ResponseReturnValue:
     first = whole_number("from", 1)
     try:
         handout = gather(session, _choice(name, first + AT_ONCE - 1))
-    except NotFoundError as error:
-        if name not in ("tonight", "work"):
+    except NotFoundError:
+        if name not in EMPTY:
             raise
-        return show("read_scroll.html", title="Nothing to read", leaves=(), why=error.message)
+        return show("read_scroll.html", title=TITLES[name], leaves=(), why=EMPTY[name])
     leaves = handout.leaves[first - 1 : first - 1 + AT_ONCE]
     notes = {note.id: note for note in session.base.notes}
     total = _work_count(session) if name == "work" else len(handout.leaves)
     return show(
         "read_scroll.html",
-        title={"tonight": "To read tonight", "work": "Notes that need work"}.get(
-            name, handout.title.partition(":")[0]
-        ),
+        title=TITLES.get(name) or handout.title.partition(":")[0],
         right=counted(total, "note"),
         leaves=[
             {

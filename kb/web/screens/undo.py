@@ -1,9 +1,11 @@
 """Undo: what was done on this page's device, and taking any of it back."""
 
+from datetime import datetime
+
 from flask import Blueprint, flash, get_flashed_messages, request
 from flask.typing import ResponseReturnValue
 
-from kb.core.wording import capital
+from kb.core.wording import capital, dated
 from kb.services.undoing import acts_done, undo
 from kb.web.view_helpers import opened, see_other, show
 
@@ -15,8 +17,13 @@ screen = Blueprint("undo", __name__)
 def listed() -> str:
     """The acts of this device, the latest first."""
     acts = acts_done(opened())[:LISTED_COUNT]
-    rows = [(act.id, act.at[:16].replace("T", " "), capital(act.told)) for act in acts]
+    rows = [(act.id, _moment(act.at), capital(act.told)) for act in acts]
     return show("undo.html", title="Undo", rows=rows, messages=get_flashed_messages())
+
+
+def _moment(at: str) -> str:
+    moment = datetime.fromisoformat(at)
+    return f"{dated(moment.date())}, {moment:%H:%M}"
 
 
 @screen.post("/undo")
