@@ -48,16 +48,16 @@ def _chart_command(name: str) -> click.Command:
         **given: Any,  # noqa: ANN401 - the chart's own options
     ) -> None:
         style = style_of(pixels)
-        out = target.named
         chart = call.session.chart(name, given)
         call.say_problems()
-        written = out.file if out and chart.panels else None
-        if out and written:
-            out.write(draw(chart, written.suffix.casefold().removeprefix("."), style))
+        out = target.named if chart.panels else None
+        written = str(out.file) if out else None
+        if out:
+            out.write(draw(chart, out.file.suffix.casefold().removeprefix("."), style))
         report = replace(chart.report(whole=call.as_json), areas=call.session.exam.short_names)
         if call.as_json:
             content = json.loads(render_json(report, call.session.today))
-            echo(to_json({**content, "file": str(written) if written else None}), nl=False)
+            echo(to_json({**content, "file": written}), nl=False)
             return
         if written:
             texts = tuple(block for block in report.blocks if isinstance(block, Text))

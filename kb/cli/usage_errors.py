@@ -30,10 +30,9 @@ def _message(error: click.UsageError) -> str:
         elif "--area" in _options(error) and not _takes_words(error):
             instead = f"for an area: --area {extra[1]}"
         return f"not expected: {extra[1]}; {instead}"
-    named = isinstance(error, click.BadParameter) and not isinstance(error, click.MissingParameter)
-    if named and isinstance(error, click.BadParameter) and error.param is not None:
-        return f"{_name(error.param)}: {_plain(error.message)}"
-    return _small(text)
+    if isinstance(error, click.MissingParameter) or not isinstance(error, click.BadParameter):
+        return _small(text)
+    return f"{_name(error.param)}: {_plain(error.message)}" if error.param else _small(text)
 
 
 def _options(error: click.UsageError) -> list[str]:
