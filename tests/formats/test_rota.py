@@ -275,3 +275,11 @@ def test_a_day_off_has_its_own_minutes_for_papers(
     assert study.rota is not None
     (off,) = [shift for shift in study.rota.shifts if shift.name == "off"]
     assert (off.paper_day_minutes, len(problems)) == (kept, said)
+
+
+def test_days_of_a_calendar_are_written_in_their_order() -> None:
+    """However the file has them."""
+    days = {date(2027, 2, day): "night" for day in (9, 3, 5)}
+    done = set_calendar_days("", days, "a.ics", date(2027, 2, 1))
+    assert [day.day for day, _ in done.set] == [3, 5, 9]
+    assert done.text.index("2027-02-03") < done.text.index("2027-02-05")
