@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from kb.importers.cell_values import (
+    CERTAINTIES,
     Reading,
     compare_options,
     find_reading,
@@ -273,3 +274,16 @@ def test_one_cell_tells_what_a_comma_is(numbers: list[str], comma: bool) -> None
     after a comma are thousands.
     """
     assert find_reading([], numbers, day_first=True).decimal_comma is comma
+
+
+@pytest.mark.parametrize(
+    ("level", "words"),
+    [
+        (1, "1, low, guess, guessed, unsure, not sure"),
+        (2, "2, medium, mid, fairly sure, moderate"),
+        (3, "3, high, sure, certain, very sure"),
+    ],
+)
+def test_words_for_a_certainty(level: int, words: str) -> None:
+    """Three levels, as in certainty-based marking; the words are common ones, no source."""
+    assert {CERTAINTIES[word] for word in words.split(", ")} == {level}
