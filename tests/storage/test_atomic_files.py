@@ -386,3 +386,12 @@ def test_the_lock_is_free_again_after_an_error(tmp_path: Path) -> None:
         raise ValueError("own")
     with atomic_files.locked(tmp_path / "log"):
         pass
+
+
+def test_an_empty_log_gets_its_header_and_nothing_is_set_aside(tmp_path: Path) -> None:
+    """As a synchroniser may have made it before its first line came."""
+    path = tmp_path / "log.csv"
+    path.write_bytes(b"")
+    atomic_files.append_lines(path, "a,b\n", header="x,y\n", shown="log.csv")
+    assert path.read_bytes() == b"x,y\na,b\n"
+    assert [one.name for one in tmp_path.iterdir()] == ["log.csv"]

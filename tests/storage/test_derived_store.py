@@ -324,3 +324,12 @@ def test_the_store_makes_its_folder_again(tmp_path: Path) -> None:
     shutil.rmtree(tmp_path / "cache")
     assert store.run(lambda db: about(db, "key")) == ""
     assert store.folder == tmp_path / "cache" / "base"
+
+
+def test_a_damaged_file_is_made_again_in_its_place(tmp_path: Path) -> None:
+    """Not in a temporary folder, where it would be made again by every command."""
+    (tmp_path / FILE).write_bytes(b"no database" * 500)
+    store = DerivedStore(tmp_path)
+    assert store.run(lambda db: about(db, "key")) == ""
+    assert store.folder == tmp_path
+    assert DerivedStore(tmp_path).run(lambda db: about(db, "birth")) == store.birth
