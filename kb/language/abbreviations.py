@@ -30,9 +30,13 @@ SYMBOLS: dict[str, str] = dict(rows("symbols"))  # type: ignore[arg-type]
 """Written exactly so; one way only, since `magnesium` must not find every dose in mg."""
 
 ORDINARY = frozenset(
-    "ART BED CAP COLD COP CUP DIP DISH FIT GAS GO HIT LAST MAP MAT PAD SAD TAB TEN".split()  # noqa: SIM905
+    str.split(
+        "ACT ALS ARM ART BED CAP CART CHARGE COLD COP CUP DIP DISH FIT FIX GAS GAVE GO HALO HIT "
+        "LAST LIP MAP MAT MEN METS PAD PEA SAD SAT SCAR SPA TAB TEA TEN TENS TIN TRAPS"
+    )
 )
-"""Abbreviations that are such common words that a note with the word hardly ever means them."""
+"""Abbreviations that are, or have the key of, such common words that a note with the word hardly
+ever means them: `MEN` is looked for as `man`."""
 
 KIND = re.compile(r"[a-z]{1,2}[A-Z]{3}")
 """Small letters before an abbreviation say which kind of it is meant: `sIgAD`, `hATTR`, `cTTP`."""

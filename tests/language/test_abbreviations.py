@@ -68,6 +68,13 @@ def test_the_plural_of_an_abbreviation_means_what_the_abbreviation_means() -> No
     assert told("pets") == []
 
 
+def test_a_long_form_does_not_lead_to_an_abbreviation_with_the_key_of_a_common_word() -> None:
+    """Multiple endocrine neoplasia is not looked for as men, nor metastases as met."""
+    assert "multiple endocrine neoplasia" in told("MEN")
+    assert told("multiple endocrine neoplasia") == []
+    assert told("metastases") == []
+
+
 def test_american_spelling_of_a_meaning_finds_the_abbreviation() -> None:
     """A meaning is known in either spelling and in the plural."""
     assert "ALL" in told("acute lymphoblastic leukemia")

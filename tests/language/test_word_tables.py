@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from kb.language.data import lines, rows
-from kb.language.related import drug_classes
+from kb.language.related import drug_classes, related
 
 
 @pytest.mark.parametrize(
@@ -31,6 +31,7 @@ def test_no_name_to_look_for_whole_stands_twice() -> None:
     [
         "cholesterol",
         "cystatin",
+        "histidine",
         "incretin",
         "iodobenzylguanidine",
         "myosin",
@@ -67,3 +68,21 @@ def test_a_drug_with_a_misleading_name_has_its_own_class(drug: str, wrong: str) 
     found = drug_classes(drug)
     assert found
     assert wrong not in found
+
+
+@pytest.mark.parametrize(
+    ("typed", "wrong"),
+    [
+        ("anaemia", "pale"),
+        ("bradykinesia", "slowness"),
+        ("jaundice", "yellow"),
+        ("metastases", "secondaries"),
+        ("pregnancy", "expecting"),
+        ("tremor", "shakes"),
+        ("vaccine", "immunisation"),
+    ],
+)
+def test_a_learned_word_does_not_lead_to_a_word_with_other_meanings(typed: str, wrong: str) -> None:
+    """`What to expect` is not about pregnancy, nor secondary hypertension about metastases."""
+    told = [text for one in related([typed]) for text, _ in one.forms]
+    assert wrong not in told
