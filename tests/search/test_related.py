@@ -55,6 +55,19 @@ def test_words_of_a_name_apart_are_not_the_name(tmp_path: Path) -> None:
     assert "right" in order(tmp_path / "with", together, "basal cell carcinoma")
 
 
+@pytest.mark.parametrize("typed", ["Down syndrome", "DS", "Still's disease", "trisomy 21"])
+def test_a_name_with_an_everyday_word_is_no_other_syndrome_or_disease(
+    tmp_path: Path, typed: str
+) -> None:
+    """Down and Still are words of a name too."""
+    pages = [
+        page("syndrome", "A syndrome that goes down."),
+        page("disease", "A disease, and still one."),
+        *OTHERS,
+    ]
+    assert order(tmp_path, pages, typed) == []
+
+
 @pytest.mark.parametrize(
     ("typed", "said", "title"),
     [
