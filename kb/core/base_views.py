@@ -4,12 +4,15 @@ from bisect import bisect_left
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
+from typing import Any
 
 from kb.core.errors import Problem
-from kb.core.ids import AreaId, QuestionId
+from kb.core.ids import NO_AREA
 from kb.core.model import Attempt, Base, Note
 from kb.core.wording import counted
 
+LOGGED = ("dismissals", "readings", "reading_choices", "scores", "draws")
+"""What a base holds of its logs besides the attempts."""
 EARLIEST = date(2, 1, 1)
 """Arithmetic on earlier days may leave the calendar."""
 
@@ -20,18 +23,10 @@ def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[
     """
     if all(attempt.area for attempt in attempts):
         return attempts
-    known: dict[QuestionId, AreaId] = {}
-    for note in notes:
-        for question in note.questions:
-            if note.areas:
-                known.setdefault(question, note.areas[0])
-    for attempt in attempts:
-        if attempt.area:
-            known[attempt.question] = attempt.area
+    known = {q: note.areas[0] for note in reversed(notes) if note.areas for q in note.questions}
+    known |= {attempt.question: attempt.area for attempt in attempts if attempt.area}
     return tuple(
-        replace(attempt, area=known[attempt.question])
-        if not attempt.area and attempt.question in known
-        else attempt
+        attempt if attempt.area else replace(attempt, area=known.get(attempt.question, NO_AREA))
         for attempt in attempts
     )
 
@@ -48,8 +43,6 @@ def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:
     """Move a question of a sitting that is answered again on a later day out of the sitting, into
     the second round: trying a paper's questions again never changes the paper's score.
     """
-    if not any(attempt.sitting for attempt in attempts):
-        return attempts
     first: dict[tuple[str, str], date] = {}
     found = []
     for attempt in attempts:
@@ -86,38 +79,21 @@ def as_of(base: Base, day: date) -> Base:
             notes.append(note)
         elif not note.dated:
             notes.append(replace(note, written_on=None, written_at=None))
-    return replace(
-        base,
-        notes=tuple(notes),
-        attempts=split_after(base.attempts, day)[0],
-        dismissals=tuple(one for one in base.dismissals if one.at.date() <= day),
-        readings=tuple(reading for reading in base.readings if reading.at.date() <= day),
-        reading_choices=tuple(one for one in base.reading_choices if one.at.date() <= day),
-        scores=tuple(score for score in base.scores if score.at.date() <= day),
-        draws=tuple(drawn for drawn in base.draws if drawn.at.date() <= day),
-    )
+    others: dict[str, Any] = {
+        kind: tuple(row for row in getattr(base, kind) if row.at.date() <= day) for kind in LOGGED
+    }
+    return replace(base, notes=tuple(notes), attempts=split_after(base.attempts, day)[0], **others)
 
 
 def note_later_dates(base: Base, whole: Base, today: date) -> Base:
-    """The base with a finding added where notes dated after today are left out: a wrong year, most
-    likely.
-
-    Args:
-        base: As of today.
-        whole: With all its notes.
-        today: The day.
+    """The base as of today, with a finding added where notes of the `whole` one are left out
+    because they are dated after today: a wrong year, most likely.
     """
-    dated = (note for note in whole.notes if note.dated and note.written_on)
-    later = [note for note in dated if note.written_on and note.written_on > today]
+    later = [n for n in whole.notes if n.dated and n.written_on and n.written_on > today]
     if not later:
         return base
-    first = later[0]
     others = f", and {counted(len(later) - 1, 'other note')}" if len(later) > 1 else ""
-    finding = Problem(
-        place=first.place,
-        code="written-in-future",
-        message=f"dated in the future ({first.written_on}){others}: ignored until that day",
-        hint="correct 'written:', or look at a later day with --as-of",
-        severity="caution",
-    )
+    message = f"dated in the future ({later[0].written_on}){others}: ignored until that day"
+    hint = "correct 'written:', or look at a later day with --as-of"
+    finding = Problem(later[0].place, "written-in-future", message, hint, "caution")
     return replace(base, problems=(*base.problems, finding))

@@ -6,7 +6,7 @@ A failed *action* is an exception: a `KBError`, caught once, at the door.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
 from kb.core.records import record
@@ -39,7 +39,7 @@ class Place:
         return f"{self.path}:{self.line}" if self.line else self.path
 
 
-@record(frozen=True, kw_only=True)
+@record(frozen=True)
 class Problem:
     """One thing that is wrong with the user's files. `code` is a stable word."""
 
@@ -69,8 +69,8 @@ class KBError(Exception):
     """Base of every failure that missbook reports in one line and exit status 2."""
 
     message: str
-    place: Place | None = field(default=None, kw_only=True)
-    hint: str = field(default="", kw_only=True)
+    hint: str = ""
+    place: Place | None = None
 
     def __str__(self) -> str:
         return one_line(self.message, self.place, self.hint)

@@ -1,6 +1,6 @@
 """Find what a person names: a note, a concept or a source. If there is none, offer the nearest."""
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
 
 from kb.core.errors import NotFoundError, QueryError, likely_slip, nearest
 from kb.core.ids import parse_question
@@ -26,14 +26,14 @@ def named_note(
     wanted = spelt(words.replace("\\", "/"))
     if not wanted:
         raise NotFoundError("which note?", hint="name it by its title, path or id")
-    for key in _KEYS:
-        found = [note for note in known if key(note).casefold() == wanted]
+    for key in ("id", "path", "title"):  # the most certain first
+        found = [note for note in known if spelt(getattr(note, key)) == wanted]
         if len(found) > 1:
             paths = ", ".join(note.path for note in found[:3])
             raise NotFoundError(f"'{words}' names several notes", hint=f"say which: {paths}")
         if found:
             return found[0]
-    for alike in (_same_file, _begins):
+    for alike in (_same_file, lambda note, begun: note.id.casefold().startswith(begun)):
         found = [note for note in known if alike(note, wanted)]
         if len(found) == 1:
             return found[0]
@@ -43,30 +43,10 @@ def named_note(
     raise NotFoundError(f"no {what} called '{words}'", hint=hint)
 
 
-def _id(note: Note) -> str:
-    return note.id
-
-
-def _path(note: Note) -> str:
-    return " ".join(note.path.split())
-
-
-def _title(note: Note) -> str:
-    return " ".join(note.title.split())
-
-
 def _same_file(note: Note, wanted: str) -> bool:
     """Whether `wanted` is the file of the note, as seen from inside or outside the base."""
-    path = f"/{_path(note).casefold()}"
+    path = f"/{spelt(note.path)}"
     return f"/{wanted}".endswith(path) or (wanted.endswith(".md") and path.endswith(f"/{wanted}"))
-
-
-def _begins(note: Note, wanted: str) -> bool:
-    return note.id.casefold().startswith(wanted)
-
-
-_KEYS: tuple[Callable[[Note], str], ...] = (_id, _path, _title)
-"""What a note can be named by, the most certain first."""
 
 
 def spelt(words: str) -> str:

@@ -1,13 +1,24 @@
 """The settings of a base as frozen records: exam.yaml, study.yaml, the rota and the plan."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date, time
+from typing import Any
 
 from kb.core.errors import NotFoundError, Place, nearest
 from kb.core.ids import NOWHERE, AreaId, QuestionId, SourceKind
 
 SHORT_NAME = 22
 """Letters of a name that fit into the first column of a table."""
+
+
+def limited(default: float, least: float, most: float) -> Any:  # noqa: ANN401 - as `field` does
+    """A number of the settings: its default, and the least and the most it may be."""
+    return field(default=default, metadata={"limits": (least, most)})
+
+
+def limits(settings: type) -> dict[str, tuple[float, float]]:
+    """The least and the most that each `limited` number of a record may be, by its name."""
+    return {own.name: own.metadata["limits"] for own in fields(settings) if own.metadata}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,13 +87,9 @@ class Exam:
             names = (area.id, area.name, area.short_name)
             if wanted in (name.casefold() for name in names):
                 return area
-        raise NotFoundError(
-            f"no area called '{text}' in the blueprint",
-            hint=nearest(
-                wanted, [area.id for area in self.areas], {a.name: a.id for a in self.areas}
-            )
-            or "see exam.yaml for the areas",
-        )
+        also = {area.name: area.id for area in self.areas}
+        hint = nearest(wanted, also.values(), also) or "see exam.yaml for the areas"
+        raise NotFoundError(f"no area called '{text}' in the blueprint", hint)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -123,11 +130,7 @@ class Source:
         """The declared area of one item, if the source's numbering gives it."""
         if not item.isascii() or not item.isdigit():
             return None
-        number = int(item)
-        for span in self.ranges:
-            if span.first <= number <= span.last:
-                return span.area
-        return None
+        return next((s.area for s in self.ranges if s.first <= int(item) <= s.last), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,28 +154,28 @@ class RestLimits:
     Those named `free` keep study away and are 0 unless set: the day after a run of nights or long
     days, or the hours after it if hours are given; days of the week (0 is Monday); a number of days
     of each week. Study never eats into `hours_between` duties. From `duty_hours` on they only lead
-    to cautions. Sources of the defaults: eu2003 (11 hours, 48
-    hours a week, 24 and 11 hours of rest in a week), uk2016 (the rest).
+    to cautions. Sources of the defaults: eu2003 (11 hours, 48 hours a week, 24 and 11 hours of rest
+    in a week), uk2016 (the rest).
     """
 
-    hours_between: float = 11.0
-    between_nights_minutes: int = 0
-    after_nights_fraction: float = 0.5
-    free_after_nights: int = 0
-    free_hours_after_nights: float = 0.0
-    free_after_long_days: int = 0
-    free_hours_after_long_days: float = 0.0
-    free_days_a_week: int = 0
+    hours_between: float = limited(11.0, 0, 24)
+    between_nights_minutes: int = limited(0, 0, 480)
+    after_nights_fraction: float = limited(0.5, 0, 1)
+    free_after_nights: int = limited(0, 0, 14)
+    free_hours_after_nights: float = limited(0.0, 0, 168)
+    free_after_long_days: int = limited(0, 0, 14)
+    free_hours_after_long_days: float = limited(0.0, 0, 168)
+    free_days_a_week: int = limited(0, 0, 6)
     free_weekdays: tuple[int, ...] = ()
-    duty_hours: float = 13.0
-    nights_in_a_row: int = 4
-    long_days_in_a_row: int = 5
-    shifts_in_a_row: int = 7
-    hours_after_nights: float = 46.0
-    hours_after_long_days: float = 48.0
-    rest_hours_a_week: float = 35.0
-    hours_in_seven_days: float = 72.0
-    average_week_hours: float = 48.0
+    duty_hours: float = limited(13.0, 0, 48)
+    nights_in_a_row: int = limited(4, 1, 31)
+    long_days_in_a_row: int = limited(5, 1, 31)
+    shifts_in_a_row: int = limited(7, 1, 31)
+    hours_after_nights: float = limited(46.0, 0, 168)
+    hours_after_long_days: float = limited(48.0, 0, 168)
+    rest_hours_a_week: float = limited(35.0, 0, 168)
+    hours_in_seven_days: float = limited(72.0, 0, 168)
+    average_week_hours: float = limited(48.0, 0, 168)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,15 +208,15 @@ class PlanSettings:
     `break_minutes` of break.
     """
 
-    second_fraction: float = 1.0
-    paper_day_minutes: int = 360
-    reading_fraction: float = 0.25
-    last_look_days: int = 3
-    seconds: float = 0.0
-    review_seconds: float = 0.0
+    second_fraction: float = limited(1.0, 0, 1)
+    paper_day_minutes: int = limited(360, 0, 720)
+    reading_fraction: float = limited(0.25, 0, 0.9)
+    last_look_days: int = limited(3, 1, 30)
+    seconds: float = limited(0.0, 0, 3600)
+    review_seconds: float = limited(0.0, 0, 3600)
     paper_start: time | None = None
-    break_after_minutes: int = 0
-    break_minutes: int = 15
+    break_after_minutes: int = limited(0, 0, 480)
+    break_minutes: int = limited(15, 1, 120)
     area_order: tuple[AreaId, ...] = ()
 
 
@@ -255,10 +258,7 @@ class Study:
 
     def source(self, source_id: str) -> Source | None:
         """The declared source with that id, or None."""
-        for source in self.sources:
-            if source.id == source_id:
-                return source
-        return None
+        return next((source for source in self.sources if source.id == source_id), None)
 
     def source_of_any_name(self, source_id: str) -> Source | None:
         """The declared source that has that id, or had it before; or None."""

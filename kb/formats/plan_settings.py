@@ -5,59 +5,26 @@ serve the file and a what-if.
 """
 
 import re
-from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any
 
 from kb.core.errors import nearest
 from kb.core.ids import AreaId
-from kb.core.settings import PlanSettings, RestLimits
+from kb.core.settings import PlanSettings, RestLimits, limits
 from kb.formats.yaml_fields import Fields
 
-REST_LIMITS: Mapping[str, tuple[float, float]] = {
-    "hours_between": (0, 24),
-    "between_nights_minutes": (0, 480),
-    "after_nights_fraction": (0, 1),
-    "free_after_nights": (0, 14),
-    "free_hours_after_nights": (0, 168),
-    "free_after_long_days": (0, 14),
-    "free_hours_after_long_days": (0, 168),
-    "free_days_a_week": (0, 6),
-    "duty_hours": (0, 48),
-    "nights_in_a_row": (1, 31),
-    "long_days_in_a_row": (1, 31),
-    "shifts_in_a_row": (1, 31),
-    "hours_after_nights": (0, 168),
-    "hours_after_long_days": (0, 168),
-    "rest_hours_a_week": (0, 168),
-    "hours_in_seven_days": (0, 168),
-    "average_week_hours": (0, 168),
-}
-PLAN_LIMITS: Mapping[str, tuple[float, float]] = {
-    "second_fraction": (0, 1),
-    "paper_day_minutes": (0, 720),
-    "reading_fraction": (0, 0.9),
-    "last_look_days": (1, 30),
-    "seconds": (0, 3600),
-    "review_seconds": (0, 3600),
-    "break_after_minutes": (0, 480),
-    "break_minutes": (1, 120),
-}
-"""The least and the most that each number may be."""
-KNOWN_REST = (*REST_LIMITS, "free_weekdays")
-KNOWN_PLAN = (*PLAN_LIMITS, "paper_start", "area_order")
+KNOWN_REST = (*limits(RestLimits), "free_weekdays")
+KNOWN_PLAN = (*limits(PlanSettings), "paper_start", "area_order")
 NO_LONGER = ("first_per_day", "second_per_day", "papers", "paper_days", "mock")
 """Settings of an earlier plan: the papers are those under `sources`, and no day has a cap."""
 WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 WEEKEND = (5, 6)
 
 
-def _numbers(
-    fields: Fields, usual: RestLimits | PlanSettings, limits: Mapping[str, tuple[float, float]]
-) -> dict[str, Any]:
-    """The settings of these names that are given; whole ones where the usual value is whole."""
+def _numbers(fields: Fields, usual: RestLimits | PlanSettings) -> dict[str, Any]:
+    """The numbers among the settings; whole ones where the usual value is whole."""
     found: dict[str, float] = {}
-    for key, (low, high) in limits.items():
+    for key, (low, high) in limits(type(usual)).items():
         value = getattr(usual, key)
         if isinstance(value, int):
             found[key] = fields.integer(key, value, low=int(low), high=int(high))
@@ -71,7 +38,7 @@ def parse_rest(fields: Fields, usual: RestLimits | None = None) -> RestLimits:
     fields.warn_unknown(KNOWN_REST)
     was = usual or RestLimits()
     weekdays = _weekdays(fields, was.free_weekdays)
-    rest = replace(was, free_weekdays=weekdays, **_numbers(fields, was, REST_LIMITS))
+    rest = replace(was, free_weekdays=weekdays, **_numbers(fields, was))
     if not rest.free_after_nights:
         _warn_without_run(fields, "nights", rest.free_hours_after_nights)
     if not rest.free_after_long_days:
@@ -123,7 +90,7 @@ def parse_plan(fields: Fields, usual: PlanSettings | None = None) -> PlanSetting
         was,
         paper_start=fields.clock("paper_start") or was.paper_start,
         area_order=areas or was.area_order,
-        **_numbers(fields, was, PLAN_LIMITS),
+        **_numbers(fields, was),
     )
     minutes = found.break_after_minutes
     if 0 < minutes < 10:
