@@ -83,6 +83,11 @@ class NoBaseError(KBError):
 class FormatError(NoBaseError):
     """A file cannot be understood at all; its place is always known."""
 
+    @classmethod
+    def of(cls, problem: Problem) -> FormatError:
+        """The error that stops at a problem."""
+        return cls(problem.message, problem.hint, problem.place)
+
 
 class NotFoundError(KBError):
     """No such note, area or question."""

@@ -5,12 +5,13 @@ from collections.abc import Mapping
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from kb.core.errors import FormatError, Problem
+from kb.core.errors import Problem
 from kb.core.ids import SOURCE_KINDS, AreaId
 from kb.core.settings import ItemRange, PlanSettings, Share, Source, Study, TableColumns
 from kb.formats.plan_settings import parse_plan
 from kb.formats.rota import parse_rota
 from kb.formats.study_edits import set_entries
+from kb.formats.yaml_edits import check_readable
 from kb.formats.yaml_fields import Fields, compose, plain_in_list
 
 KNOWN = (
@@ -137,10 +138,7 @@ def with_columns(text: str, path: str, source: str, columns: tuple[tuple[str, st
     Raises:
         FormatError: It is not YAML and must not be edited.
     """
-    problems: list[Problem] = []
-    if compose(text, path, 1, problems) is None:
-        first = problems[0]
-        raise FormatError(first.message, place=first.place, hint=first.hint)
+    check_readable(text, path)
     entries = tuple((field, plain_in_list(name)) for field, name in columns)
     return set_entries(text, ("tables", plain_in_list(source)), entries)
 

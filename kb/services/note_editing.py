@@ -72,8 +72,7 @@ def check(text: str, path: str, today: date) -> None:
     note, body, problems = parse_note(text.replace("\r\n", "\n"), path)
     wrong = [problem for problem in problems if problem.severity == "error"]
     if wrong:
-        first = wrong[0]
-        raise FormatError(first.message, place=first.place, hint=first.hint)
+        raise FormatError.of(wrong[0])
     if note.written_on is not None and note.written_on > today:
         fields, _, _ = parse(text.replace("\r\n", "\n"), path)
         place = fields.place("written") if fields is not None else note.place

@@ -156,8 +156,7 @@ def _exam(root: Path) -> tuple[Exam, list[Problem]]:
     text, problems = decode(atomic_files.read_bytes(root / EXAM, EXAM), EXAM)
     exam, more = parse_exam(text, EXAM)
     if exam is None:
-        first = (*problems, *more)[0]
-        raise FormatError(first.message, place=first.place, hint=first.hint)
+        raise FormatError.of((*problems, *more)[0])
     return exam, [*problems, *more]
 
 

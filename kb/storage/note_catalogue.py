@@ -181,8 +181,7 @@ def decode_strictly(raw: bytes, path: str) -> str:
     """
     text, problems = decode(raw, path)
     if problems:
-        first = problems[0]
-        raise FormatError(first.message, place=first.place, hint=first.hint)
+        raise FormatError.of(problems[0])
     return text
 
 

@@ -195,7 +195,7 @@ def test_setting_the_same_again_changes_nothing() -> None:
         ("a: b", "a: b\nrota:\n  exceptions:\n    2027-02-01: off  # c\n"),
         ("a: b\n", "a: b\nrota:\n  exceptions:\n    2027-02-01: off  # c\n"),
         ("rota:\na: b\n", "rota:\n  exceptions:\n    2027-02-01: off  # c\na: b\n"),
-        ("rota: {a: b}\n", "rota:\n  exceptions:\n    2027-02-01: off  # c\n  a: b\n"),
+        ("rota: {a: b}\n", "rota:\n  a: b\n  exceptions:\n    2027-02-01: off  # c\n"),
         (
             'z: 1\nrota: {"a":[1,\n  2], exceptions: {2027-01-01: x}}  # mine\ny: 2\n',
             'z: 1\nrota:\n  "a": [1, 2]\n  exceptions:\n    2027-01-01: x  # mine\n'
@@ -203,7 +203,7 @@ def test_setting_the_same_again_changes_nothing() -> None:
         ),
         (
             "rota:\n    a: b\n",
-            "rota:\n    exceptions:\n      2027-02-01: off  # c\n    a: b\n",
+            "rota:\n    a: b\n    exceptions:\n      2027-02-01: off  # c\n",
         ),
         (
             "rota:\n  exceptions:\n  a: b\n",
