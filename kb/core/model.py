@@ -132,6 +132,7 @@ class Attempt:
 class Dismissal:
     """A miss with nothing to learn from, dismissed until it is missed again."""
 
+    id: str = ""
     at: datetime
     question: QuestionId
     reason: str

@@ -7,7 +7,14 @@ from kb.core.errors import Problem
 from kb.core.ids import NO_AREA, AttemptId, digest
 from kb.core.model import Attempt, Dismissal
 from kb.formats.attempt_log import LogFile, Void
-from kb.formats.log_lines import one_line
+from kb.formats.csv_lines import one_line
+from kb.formats.log_lines import cells_of
+
+TOLD = (
+    *("question", "outcome", "first", "chosen", "key", "certainty", "seconds", "reason", "round"),
+    *("sitting", "remark"),
+)
+"""What an id stands for, besides the moment."""
 
 
 def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:
@@ -19,23 +26,8 @@ def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:
             gives the same ids.
         occurrence: How many equal lines precede it in the same import.
     """
-    return AttemptId(
-        digest(
-            when,
-            attempt.question,
-            attempt.outcome,
-            attempt.first,
-            attempt.chosen,
-            attempt.key,
-            "" if attempt.certainty is None else str(attempt.certainty),
-            "" if attempt.seconds is None else f"{attempt.seconds:.6g}",
-            attempt.reason,
-            attempt.round,
-            attempt.sitting,
-            attempt.remark,
-            str(occurrence),
-        )
-    )
+    cells = cells_of(attempt)
+    return AttemptId(digest(when, *(cells[name] for name in TOLD), str(occurrence)))
 
 
 def with_ids(drafts: Iterable[Attempt], batch: str, *, day_only: bool) -> tuple[Attempt, ...]:
@@ -69,15 +61,13 @@ def merge(
     for file in files:
         problems.extend(file.problems)
         voids.extend(file.voids)
-        dismissals.update(zip(file.dismissal_ids, file.dismissals, strict=True))
+        dismissals |= {dismissed.id: dismissed for dismissed in file.dismissals}
         for attempt in file.attempts:
             earlier = kept.setdefault(attempt.id, attempt)
             if earlier is not attempt and _told(earlier) != _told(attempt):
                 message = f"the id {attempt.id} is there twice with different content"
                 hint = f"the first is kept ({earlier.place}); give the other line a new id"
-                problems.append(
-                    Problem(place=attempt.place, code="duplicate-id", message=message, hint=hint)
-                )
+                problems.append(Problem(attempt.place, "duplicate-id", message, hint))
     voided = voided_ids(voids)
     attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
     attempts.sort(key=lambda attempt: (attempt.at, attempt.id))

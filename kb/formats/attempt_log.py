@@ -6,7 +6,7 @@ only ever added: a correction is a new line that voids an id.
 
 import csv
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Any
@@ -25,29 +25,14 @@ from kb.core.ids import (
     parse_question,
 )
 from kb.core.model import Attempt, Dismissal
-from kb.formats.csv_cells import unquoted
+from kb.formats.csv_lines import read_row
 
-COLUMNS = (
-    "id",
-    "at",
-    "question",
-    "area",
-    "concept",
-    "outcome",
-    "first",
-    "chosen",
-    "key",
-    "certainty",
-    "seconds",
-    "reason",
-    "round",
-    "sitting",
-    "batch",
-    "voids",
-    "remark",
+HEADER = (
+    "id,at,question,area,concept,outcome,first,chosen,key,certainty,seconds,"
+    "reason,round,sitting,batch,voids,remark\r\n"
 )
+COLUMNS = tuple(HEADER.strip().split(","))
 NEEDED = ("id", "at", "question", "outcome")
-HEADER = ",".join(COLUMNS) + "\r\n"
 MIDNIGHT = re.compile(r"(\d{4}-?\d\d-?\d\dT)24(:?00(?::?00(?:[.,]0+)?)?(?:Z|[+-]\d\d:?\d\d)?)")
 """The end of a day as ISO 8601 allows it, which not every Python version reads."""
 MOMENT_HINT = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
@@ -55,7 +40,6 @@ EARLIEST_YEAR = 1990
 """No log begins earlier: an older day is a slip, or comes from a clock that lost its setting."""
 CERTAINTY_OF = {"": None, "1": 1, "2": 2, "3": 3}
 MOST_SECONDS = 1e6
-AT, QUESTION, OUTCOME = (COLUMNS.index(name) for name in ("at", "question", "outcome"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,13 +56,17 @@ class Void:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogFile:
-    """What a log file holds, in the order of its lines; `dismissal_ids` belong to `dismissals`."""
+    """What a log file holds, in the order of its lines."""
 
     attempts: tuple[Attempt, ...] = ()
     voids: tuple[Void, ...] = ()
     dismissals: tuple[Dismissal, ...] = ()
-    dismissal_ids: tuple[str, ...] = ()
     problems: tuple[Problem, ...] = ()
+
+    @property
+    def not_answers(self) -> tuple[Dismissal | Void, ...]:
+        """The dismissals, then the voids."""
+        return (*self.dismissals, *self.voids)
 
 
 def parse_log(raw: bytes, path: str, area_of: Callable[[QuestionId], str] | None = None) -> LogFile:
@@ -113,7 +101,6 @@ class LogReader:
         self.attempts: list[Attempt] = []
         self.voids: list[Void] = []
         self.dismissals: list[Dismissal] = []
-        self.dismissal_ids: list[str] = []
         self.problems: list[Problem] = []
 
     def read(self, raw: bytes) -> LogFile:
@@ -138,22 +125,18 @@ class LogReader:
             attempts=tuple(self.attempts),
             voids=tuple(self.voids),
             dismissals=tuple(self.dismissals),
-            dismissal_ids=tuple(self.dismissal_ids),
             problems=(*self.problems, *self._torn(torn)),
         )
 
     def _torn(self, line: bytes) -> tuple[Problem, ...]:
         if not line:
             return ()
-        place = Place(self.path, self._line_count + 1)
         hint = "end it with a line break if it is whole; otherwise log that answer again"
         message = "the last line is cut off; kept aside"
-        return (Problem(place=place, code="torn-line", message=message, hint=hint),)
+        return (Problem(Place(self.path, self._line_count + 1), "torn-line", message, hint),)
 
     def _report(self, line: int, code: str, message: str, hint: str = "") -> None:
-        self.problems.append(
-            Problem(place=Place(self.path, line), code=code, message=message, hint=hint)
-        )
+        self.problems.append(Problem(Place(self.path, line), code, message, hint))
 
     def _row(self, line: bytes, number: int) -> list[str] | None:
         if b"\0" in line:
@@ -166,13 +149,8 @@ class LogReader:
             hint = "save the file as UTF-8"
             self._report(number, "not-utf8", "the line is not UTF-8; left out", hint)
             return None
-        if not text.strip():
-            return None
-        if '"' not in text:
-            cells = text.split(",")
-            return [*map(unquoted, cells)] if "'" in text else cells
         try:
-            return [*map(unquoted, next(csv.reader([text], strict=True)))]
+            return read_row(text) if text.strip() else None
         except csv.Error as error:
             hint = "a quotation mark inside a field is written twice"
             self._report(number, "bad-csv", f"the line is not CSV ({error}); left out", hint)
@@ -256,71 +234,43 @@ class LogReader:
 
     def _look_closer(self, row: Sequence[str], number: int) -> None:
         """Read a void, a dismissal, or an answer in another spelling; note what is wrong."""
-        at = self._moment(row[AT], number)
+        cells = dict(zip(COLUMNS, row, strict=True))
+        at, question = parse_moment(cells["at"]), parse_question(cells["question"])
+        outcome = cells["outcome"].strip().casefold()
+        own, remark, place = cells["id"], cells["remark"], Place(self.path, number)
         if at is None:
-            return
-        outcome = row[OUTCOME].strip().casefold()
-        if outcome == "void":
-            self._void(row, at, number)
-            return
-        text = row[QUESTION]
-        question = parse_question(text)
-        if question is None:
-            message = f"'{text}' is not a question reference; left out"
+            message = f"'{cells['at']}' is not a moment; left out"
+            self._report(number, "bad-date", message, MOMENT_HINT)
+        elif outcome == "void":
+            voids, batch = cells["voids"], cells["batch"]
+            self.voids.append(
+                Void(id=own, at=at, voids=voids, batch=batch, remark=remark, place=place)
+            )
+        elif question is None:
+            message = f"'{cells['question']}' is not a question reference; left out"
             self._report(number, "bad-question", message, "write source:number, such as north:1041")
         elif outcome == "aside":
-            self._aside(row, at, question, number)
+            reason = cells["reason"]
+            self.dismissals.append(
+                Dismissal(
+                    id=own, at=at, question=question, reason=reason, remark=remark, place=place
+                )
+            )
         elif outcome in OUTCOME_OF:
-            self._take(self._cleaned(row, number), number)
+            cells |= {"at": at.isoformat(), "outcome": outcome} | self._cleaned(cells, number)
+            self._take([*cells.values()], number)
         else:
             hint = "write one of " + ", ".join((*OUTCOMES, "void", "aside"))
             self._report(number, "bad-outcome", f"unknown outcome '{outcome}'; left out", hint)
 
-    def _void(self, row: Sequence[str], at: datetime, number: int) -> None:
-        cells = dict(zip(COLUMNS, row, strict=True))
-        self.voids.append(
-            Void(
-                id=cells["id"],
-                at=at,
-                voids=cells["voids"],
-                batch=cells["batch"],
-                remark=cells["remark"],
-                place=Place(self.path, number),
-            )
-        )
-
-    def _aside(self, row: Sequence[str], at: datetime, question: QuestionId, number: int) -> None:
-        cells = dict(zip(COLUMNS, row, strict=True))
-        place = Place(self.path, number)
-        self.dismissals.append(
-            Dismissal(
-                at=at,
-                question=question,
-                reason=cells["reason"],
-                remark=cells["remark"],
-                place=place,
-            )
-        )
-        self.dismissal_ids.append(cells["id"])
-
-    def _moment(self, text: str, number: int) -> datetime | None:
-        at = parse_moment(text)
-        if at is None:
-            message = f"'{text}' is not a moment; left out"
-            self._report(number, "bad-date", message, MOMENT_HINT)
-        return at
-
-    def _cleaned(self, row: Sequence[str], number: int) -> list[str]:
-        """The cells of an answer as we write them; a value not understood is noted and dropped."""
-        cells = dict(zip(COLUMNS, row, strict=True))
-        at = parse_moment(cells["at"])
-        cells["at"] = at.isoformat() if at else cells["at"]
-        cells["outcome"] = cells["outcome"].strip().casefold()
-        cells["certainty"] = self._certainty(cells["certainty"], number)
-        cells["seconds"] = self._seconds(cells["seconds"], number)
-        cells["reason"] = self._word(cells["reason"], REASONS, "reason", number)
-        cells["round"] = self._word(cells["round"], ROUNDS, "round", number)
-        return list(cells.values())
+    def _cleaned(self, cells: Mapping[str, str], number: int) -> dict[str, str]:
+        """Cells of an answer as we write them; a value not understood is noted and dropped."""
+        return {
+            "certainty": self._certainty(cells["certainty"], number),
+            "seconds": self._seconds(cells["seconds"], number),
+            "reason": self._word(cells["reason"], REASONS, "reason", number),
+            "round": self._word(cells["round"], ROUNDS, "round", number),
+        }
 
     def _word(self, text: str, known: tuple[str, ...], name: str, number: int) -> str:
         word = text.strip().casefold()

@@ -1,64 +1,29 @@
-"""Records of the log of attempts as lines of CSV (RFC 4180)."""
-
-import csv
-import io
-from collections.abc import Sequence
+"""Records of the log of attempts as its lines."""
 
 from kb.core.model import Attempt, Dismissal
 from kb.formats.attempt_log import COLUMNS, Void
-from kb.formats.csv_cells import quoted
+from kb.formats.csv_lines import format_row
+
+
+def cells_of(record: Attempt | Dismissal | Void) -> dict[str, str]:
+    """The cells that a record fills, by column."""
+    values = {name: getattr(record, name, None) for name in COLUMNS} | {"at": record.at.isoformat()}
+    return {
+        name: f"{value:.6g}" if isinstance(value, float) else str("" if value is None else value)
+        for name, value in values.items()
+    }
 
 
 def format_attempt(attempt: Attempt) -> str:
     """One line of the log with its line end."""
-    cells = {name: str(getattr(attempt, name, "")) for name in COLUMNS}
-    cells["at"] = attempt.at.isoformat()
-    cells["certainty"] = "" if attempt.certainty is None else str(attempt.certainty)
-    cells["seconds"] = "" if attempt.seconds is None else f"{attempt.seconds:.6g}"
-    return format_row(cells)
+    return format_row(cells_of(attempt), COLUMNS)
 
 
 def format_void(void: Void) -> str:
     """The line that takes back another one, or a whole import."""
-    return format_row(
-        {
-            "id": void.id,
-            "at": void.at.isoformat(),
-            "outcome": "void",
-            "voids": void.voids,
-            "batch": void.batch,
-            "remark": void.remark,
-        }
-    )
+    return format_row(cells_of(void) | {"outcome": "void"}, COLUMNS)
 
 
-def format_dismissal(dismissal: Dismissal, dismissal_id: str) -> str:
+def format_dismissal(dismissal: Dismissal) -> str:
     """The line that dismisses a miss for good."""
-    return format_row(
-        {
-            "id": dismissal_id,
-            "at": dismissal.at.isoformat(),
-            "question": dismissal.question,
-            "outcome": "aside",
-            "reason": dismissal.reason,
-            "remark": dismissal.remark,
-        }
-    )
-
-
-def format_row(cells: dict[str, str], columns: Sequence[str] = COLUMNS) -> str:
-    """Cells by column name -> one CSV line ending in CRLF (RFC 4180).
-
-    A line break or NUL inside a cell becomes a space: one record is one physical line.
-    """
-    buffer = io.StringIO()
-    writer = csv.writer(buffer)
-    writer.writerow([quoted(one_line(cells.get(column, ""))) for column in columns])
-    return buffer.getvalue()
-
-
-def one_line(text: str) -> str:
-    """Text without line breaks or control characters, trimmed, as a log cell can hold it."""
-    if text.isprintable():
-        return text.strip()
-    return "".join(c if c.isprintable() else " " for c in text).strip()
+    return format_row(cells_of(dismissal) | {"outcome": "aside"}, COLUMNS)

@@ -12,10 +12,10 @@ from hashlib import blake2b
 from typing import Any, Generic, NamedTuple, TypeVar
 
 from kb.core.errors import Place, Problem
-from kb.core.ids import RENAME_KIND_OF, ROUND_OF, QuestionId, parse_question
+from kb.core.ids import RENAME_KIND_OF, ROUND_OF, parse_question
 from kb.core.model import Drawn, Reading, ReadingChoice, Renamed, Score
-from kb.formats.csv_cells import unquoted
-from kb.formats.log_lines import format_row
+from kb.formats.attempt_log import parse_moment
+from kb.formats.csv_lines import format_row, read_row
 
 Record = TypeVar("Record")
 LONGEST_READING = 1e6
@@ -31,17 +31,10 @@ class Cell(NamedTuple):
     write: Callable[[Any], str] = str
 
 
-def _filled(text: str) -> str:
-    if not text:
-        raise ValueError("empty")
-    return text
-
-
-def _moment(text: str) -> datetime:
-    at = datetime.fromisoformat(text)
-    if at.utcoffset() is None:
-        raise ValueError("no offset")
-    return at
+def _valid(value: Record | None) -> Record:
+    if value is None:
+        raise ValueError("not a value")
+    return value
 
 
 def _seconds(text: str) -> float | None:
@@ -51,16 +44,15 @@ def _seconds(text: str) -> float | None:
     return seconds
 
 
-def _question(text: str) -> QuestionId:
-    question = parse_question(text)
-    if question is None:
-        raise ValueError(text)
-    return question
-
-
-TEXT, FILLED, NUMBER = Cell(str), Cell(_filled), Cell(int)
-MOMENT = Cell(_moment, datetime.isoformat)
+TEXT, NUMBER = Cell(str), Cell(int)
+FILLED = Cell(lambda text: _valid(text or None))
+MOMENT = Cell(lambda text: _valid(parse_moment(text)), datetime.isoformat)
 DAY = Cell(date.fromisoformat, date.isoformat)
+SECONDS = Cell(_seconds, lambda value: "" if value is None else f"{value:.6g}")
+QUESTION = Cell(lambda text: _valid(parse_question(text)))
+ROUND = Cell(lambda text: ROUND_OF[_valid(text or None)])
+YES = Cell(lambda text: text == "yes", lambda value: "yes" if value else "")
+EARLY = Cell({"early": True, "late": False}.__getitem__, lambda value: "early" if value else "late")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,13 +92,8 @@ class SideLog(Generic[Record]):
 
     def format(self, *records: Record) -> str:
         """One line a record, each with its line end."""
-        rows = (
-            {
-                name: cell.write(getattr(record, self.attributes.get(name, name)))
-                for name, cell in self.cells.items()
-            }
-            for record in records
-        )
+        cells = [(name, self.attributes.get(name, name), cell) for name, cell in self.cells.items()]
+        rows = [{n: cell.write(getattr(one, own)) for n, own, cell in cells} for one in records]
         return "".join(format_row(row, self.columns) for row in rows)
 
     def parse(self, raw: bytes, path: str) -> tuple[tuple[Record, ...], tuple[Problem, ...]]:
@@ -118,19 +105,21 @@ class SideLog(Generic[Record]):
         """
         found: list[Record] = []
         problems: list[Problem] = []
+
+        def report(line: int, message: str) -> None:
+            problems.append(Problem(Place(path, line), self.code, message, self.hint))
+
         lines = raw.removeprefix(b"\xef\xbb\xbf").split(b"\n")
         torn = lines.pop()
         for number, line in enumerate(lines[1:], start=2):
             if line.strip():
                 record = self._record(line)
                 if record is None:
-                    message = f"this is not {self.what}; left out"
-                    problems.append(self._problem(path, number, message))
+                    report(number, f"this is not {self.what}; left out")
                 else:
                     found.append(record)
         if torn.strip():
-            message = "the last line is cut off; kept aside"
-            problems.append(self._problem(path, len(lines) + 1, message))
+            report(len(lines) + 1, "the last line is cut off; kept aside")
         return tuple(found), tuple(problems)
 
     def union(self, records: Iterable[Record]) -> tuple[Record, ...]:
@@ -143,29 +132,21 @@ class SideLog(Generic[Record]):
 
     def _record(self, line: bytes) -> Record | None:
         try:
-            row = next(csv.reader([line.decode("utf-8").removesuffix("\r")], strict=True))
+            row = read_row(line.decode("utf-8").removesuffix("\r"))
             values = {
-                self.attributes.get(name, name): cell.read(unquoted(text))
+                self.attributes.get(name, name): cell.read(text)
                 for (name, cell), text in zip(self.cells.items(), row, strict=True)
             }
-        except (ValueError, KeyError, csv.Error, StopIteration):
+        except (ValueError, KeyError, csv.Error):
             return None
         record = self.record(**values)
         return record if self.fits(record) else None
-
-    def _problem(self, path: str, line: int, message: str) -> Problem:
-        return Problem(place=Place(path, line), code=self.code, message=message, hint=self.hint)
 
 
 READINGS: SideLog[Reading] = SideLog(
     stem="readings",
     record=Reading,
-    cells={
-        "id": TEXT,
-        "at": MOMENT,
-        "note": FILLED,
-        "seconds": Cell(_seconds, lambda value: "" if value is None else f"{value:.6g}"),
-    },
+    cells={"id": TEXT, "at": MOMENT, "note": FILLED, "seconds": SECONDS},
     code="bad-reading",
     what="a reading",
     hint="a line has id, moment with offset, note and seconds",
@@ -175,15 +156,7 @@ READINGS: SideLog[Reading] = SideLog(
 CHANCE_ORDER: SideLog[ReadingChoice] = SideLog(
     stem="chance-order",
     record=ReadingChoice,
-    cells={
-        "at": MOMENT,
-        "note": FILLED,
-        "miss": FILLED,
-        "order": Cell(
-            lambda text: {"early": True, "late": False}[text],
-            lambda value: "early" if value else "late",
-        ),
-    },
+    cells={"at": MOMENT, "note": FILLED, "miss": FILLED, "order": EARLY},
     attributes={"order": "early"},
     code="bad-choice",
     key=("note", "miss"),
@@ -198,10 +171,10 @@ DRAWS: SideLog[Drawn] = SideLog(
     cells={
         "at": MOMENT,
         "draw": FILLED,
-        "round": Cell(lambda text: ROUND_OF[_filled(text)]),
+        "round": ROUND,
         "seed": TEXT,
         "position": NUMBER,
-        "question": Cell(_question),
+        "question": QUESTION,
     },
     code="bad-draw",
     key=("draw", "position"),
@@ -225,7 +198,7 @@ SCORES: SideLog[Score] = SideLog(
         "area": TEXT,
         "right": NUMBER,
         "items": NUMBER,
-        "official": Cell(lambda text: text == "yes", lambda value: "yes" if value else ""),
+        "official": YES,
     },
     attributes={"right": "right_count", "items": "item_count"},
     fits=lambda score: 0 <= score.right_count <= score.item_count,
@@ -242,7 +215,7 @@ RENAMES: SideLog[Renamed] = SideLog(
     cells={
         "id": FILLED,
         "at": MOMENT,
-        "kind": Cell(lambda text: RENAME_KIND_OF[text]),
+        "kind": Cell(RENAME_KIND_OF.__getitem__),
         "old": FILLED,
         "new": FILLED,
     },
@@ -272,14 +245,7 @@ class LoggedSheet:
 SHEETS: SideLog[LoggedSheet] = SideLog(
     stem="sheets",
     record=LoggedSheet,
-    cells={
-        "at": MOMENT,
-        "name": TEXT,
-        "size": NUMBER,
-        "digest": TEXT,
-        "day": DAY,
-        "batch": TEXT,
-    },
+    cells={"at": MOMENT, "name": TEXT, "size": NUMBER, "digest": TEXT, "day": DAY, "batch": TEXT},
     key=("name", "digest", "size", "day", "batch"),
     what="a sheet",
     hint="a line has moment with offset, name, size, digest, day and import",
@@ -316,7 +282,7 @@ CALENDAR: SideLog[CalendarRow] = SideLog(
         "title": TEXT,
         "content": TEXT,
         "sequence": NUMBER,
-        "cancelled": Cell(lambda text: text == "yes", lambda value: "yes" if value else ""),
+        "cancelled": YES,
     },
     key=("uid", "sequence", "content", "cancelled"),
     what="an event",

@@ -23,7 +23,7 @@ from kb.core.model import Attempt
 from kb.core.settings import Exam, Study
 from kb.formats.answer_sheet.parser import NOBODY_HINT
 from kb.formats.attempt_log import MOMENT_HINT, parse_moment
-from kb.formats.log_lines import one_line
+from kb.formats.csv_lines import one_line
 from kb.importers.block import LONGEST_QUESTION, round_of
 from kb.language.patient_identifiers import find_identifiers
 

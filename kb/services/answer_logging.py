@@ -257,11 +257,9 @@ def mark_sheet_logged(session: Session, name: str, raw: bytes, day: date, batch:
 
 def dismiss_miss(session: Session, question: QuestionId, reason: str, remark: str = "") -> None:
     """Dismiss a miss: there is nothing to learn from it."""
-    dismissal = Dismissal(at=session.now, question=question, reason=reason, remark=remark)
-    dismissal_id = digest("aside", question, session.now.isoformat(), session.device)
-    attempt_store.append_record(
-        session.root, session.device, format_dismissal(dismissal, dismissal_id)
-    )
+    own = digest("aside", question, session.now.isoformat(), session.device)
+    row = Dismissal(id=own, at=session.now, question=question, reason=reason, remark=remark)
+    attempt_store.append_record(session.root, session.device, format_dismissal(row))
     session.reload()
 
 

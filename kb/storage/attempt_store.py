@@ -67,11 +67,7 @@ def other_remarks(
     """Words of dismissals, of voids, and of answers taken back, each once."""
     found: dict[tuple[str, str], Remark] = {}
     for file in parsed:
-        lines = [
-            (own, dismissed.remark, dismissed.place)
-            for own, dismissed in zip(file.dismissal_ids, file.dismissals, strict=True)
-        ]
-        lines += [(void.id, void.remark, void.place) for void in file.voids]
+        lines = [(row.id, row.remark, row.place) for row in file.not_answers]
         for answer in file.attempts:
             if answer.id in voided or answer.batch in voided:
                 words = (answer.remark, answer.concept, answer.sitting)
@@ -305,11 +301,8 @@ def dismissal_ids_of(root: Path, question: QuestionId) -> tuple[str, ...]:
     """Ids of the lines that dismiss the misses of a question, without those taken back."""
     found = _parsed(root)
     voided = voided_ids(_voids(found))
-    pairs = [
-        pair for file in found for pair in zip(file.dismissals, file.dismissal_ids, strict=True)
-    ]
-    ids = (own for dismissed, own in pairs if dismissed.question == question and own not in voided)
-    return tuple(dict.fromkeys(ids))
+    ids = (row.id for file in found for row in file.dismissals if row.question == question)
+    return tuple(own for own in dict.fromkeys(ids) if own not in voided)
 
 
 def _voids(found: Iterable[attempt_log.LogFile]) -> list[Void]:

@@ -8,9 +8,7 @@ import csv
 from pathlib import Path
 
 from kb.core.errors import NotFoundError
-from kb.formats.attempt_log import COLUMNS
-from kb.formats.csv_cells import unquoted
-from kb.formats.log_lines import format_row
+from kb.formats.csv_lines import format_row, read_row
 from kb.storage import atomic_files
 from kb.storage.attempt_store import ATTEMPTS, LOG
 from kb.storage.scan import scan
@@ -52,16 +50,15 @@ def _scrubbed(line: bytes, head: bytes, own: str) -> bytes:
     if own.encode() not in line:
         return line
     try:
-        row = next(csv.reader([line.decode("utf-8").removesuffix("\r")], strict=True), [])
+        row = read_row(line.decode("utf-8").removesuffix("\r"))
     except (UnicodeDecodeError, csv.Error):
         return line
     names = [name.strip().casefold() for name in head.decode("utf-8", "replace").split(",")]
     names = [name.lstrip("\ufeff") for name in names]
     if len(row) != len(names) or "id" not in names or row[names.index("id")] != own:
         return line
-    row = [unquoted(cell) for cell in row]
     cells = {**dict(zip(names, row, strict=True)), **dict.fromkeys(BLANKED, "")}
     if "remark" in names:
         cells["remark"] = "scrubbed"
-    written = format_row(cells, names if names != list(COLUMNS) else COLUMNS)
+    written = format_row(cells, names)
     return written.removesuffix("\n" if line.endswith(b"\r") else "\r\n").encode()

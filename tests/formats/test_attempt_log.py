@@ -16,13 +16,8 @@ from kb.core.ids import OUTCOMES, REASONS, ROUNDS, AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt, Dismissal
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import merge, voided_ids, with_ids
-from kb.formats.log_lines import (
-    format_attempt,
-    format_dismissal,
-    format_row,
-    format_void,
-    one_line,
-)
+from kb.formats.csv_lines import format_row, one_line
+from kb.formats.log_lines import format_attempt, format_dismissal, format_void
 from kb.formats.side_logs import SHEETS, LoggedSheet
 
 AT = datetime(2027, 1, 14, 19, 42, tzinfo=UTC)
@@ -402,10 +397,10 @@ def test_a_twin_may_differ_in_what_an_id_does_not_cover() -> None:
 
 def test_a_dismissal_counts_until_it_is_taken_back() -> None:
     """By the id of its line."""
-    aside = Dismissal(at=AT, question=QuestionId("north:1"), reason="misread", remark="r")
-    raw = lines(row()) + format_dismissal(aside, "s1").encode()
+    aside = Dismissal(id="s1", at=AT, question=QuestionId("north:1"), reason="misread", remark="r")
+    raw = lines(row()) + format_dismissal(aside).encode()
     parsed = attempt_log.parse_log(raw, "x")
-    assert (parsed.dismissals, parsed.dismissal_ids) == ((aside,), ("s1",))
+    assert parsed.dismissals == (aside,)
     assert merge([parsed])[:2] == ((DRAFT,), (aside,))
     void = format_void(attempt_log.Void(id="v", at=AT, voids="s1")).encode()
     assert merge([attempt_log.parse_log(raw + void, "x")])[:2] == ((DRAFT,), ())

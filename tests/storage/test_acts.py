@@ -341,7 +341,10 @@ def test_two_writes_of_one_file_are_one_change(root: Path) -> None:
 
 
 VOID = Void(id="v1", at=AT, voids="id1")
-DISMISSALS = [Dismissal(at=AT, question=QuestionId(f"north:{n}"), reason="nothing") for n in (5, 6)]
+DISMISSALS = [
+    Dismissal(id=own, at=AT, question=QuestionId(f"north:{n}"), reason="nothing")
+    for own, n in (("x1", 5), ("x2", 6))
+]
 READING = Reading(id="r1", at=AT, note=NoteId("a"), seconds=60)
 DRAWN = [
     Drawn(
@@ -358,10 +361,10 @@ RENUMBERED = Renamed(id="n2", at=AT, kind="item", old="north:1", new="north:2")
     ("name", "text", "told", "lines"),
     [
         ("attempts", format_void(VOID), "1 line of the log taken back", ("v1",)),
-        ("attempts", format_dismissal(DISMISSALS[0], "x1"), "north:5 dismissed", ("x1",)),
+        ("attempts", format_dismissal(DISMISSALS[0]), "north:5 dismissed", ("x1",)),
         (
             "attempts",
-            format_dismissal(DISMISSALS[0], "x1") + format_dismissal(DISMISSALS[1], "x2"),
+            format_dismissal(DISMISSALS[0]) + format_dismissal(DISMISSALS[1]),
             "2 misses dismissed",
             ("x1", "x2"),
         ),

@@ -280,9 +280,9 @@ def test_lines_that_dismiss_a_question_are_found(base: Callable[..., Path]) -> N
     """Each once, without those taken back and those of another question."""
     root = base()
     for own, question in (("d1", "north:1"), ("d2", "north:1"), ("d3", "north:2")):
-        row = Dismissal(at=AT, question=QuestionId(question), reason="misread")
-        append_record(root, "here", format_dismissal(row, own))
-        append_record(root, "there", format_dismissal(row, own))
+        row = Dismissal(id=own, at=AT, question=QuestionId(question), reason="misread")
+        append_record(root, "here", format_dismissal(row))
+        append_record(root, "there", format_dismissal(row))
     void(root, "d1")
     assert dismissal_ids_of(root, QuestionId("north:1")) == ("d2",)
 
