@@ -56,7 +56,7 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     from kb.core.ids import AreaId
     from kb.core.settings import Area, Exam, Study
     from kb.formats import attempt_ids, attempt_log, log_lines, side_logs
-    from kb.formats.answer_sheet import parse_sheet
+    from kb.formats.answer_sheet.parser import parse_sheet
     from kb.formats.exam import parse_exam
     from kb.formats.glossary_file import parse_glossary
     from kb.formats.note import parse_note

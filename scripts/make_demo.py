@@ -66,18 +66,15 @@ def _corrections(months: Months, whole: list[Attempt]) -> Iterable[str]:
     void_id = digest("void", doubled.id, at.isoformat(), "laptop")
     void = attempt_log.Void(id=void_id, at=at, voids=doubled.id, remark="typed twice")
     miss = next(a for a in whole if not a.right and a.sitting and not months.last_right[a.question])
+    moment = at + timedelta(minutes=1)
     aside = Dismissal(
-        at=at + timedelta(minutes=1),
+        id=digest("aside", miss.question, moment.isoformat(), "laptop"),
+        at=moment,
         question=miss.question,
         reason="not for this exam",
         remark="the paper withdrew it",
     )
-    aside_id = digest("aside", miss.question, aside.at.isoformat(), "laptop")
-    return [
-        format_attempt(doubled),
-        format_void(void),
-        format_dismissal(aside, aside_id),
-    ]
+    return [format_attempt(doubled), format_void(void), format_dismissal(aside)]
 
 
 def _reading_lines(months: Months) -> Iterable[str]:

@@ -10,7 +10,7 @@ from kb.cli.call import Call, with_call
 from kb.cli.logged import checked_day, day_option, hint_of, log_and_show, repeat_option
 from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
-from kb.formats.answer_sheet import parse_sheet
+from kb.formats.answer_sheet.parser import parse_sheet
 from kb.importers.sheets import known_words, sheet_drafts
 from kb.services.answer_logging import question_reference
 

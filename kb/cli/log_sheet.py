@@ -11,7 +11,7 @@ from kb.cli.params import DAY, interactive, say
 from kb.cli.patient_check import no_patient_option
 from kb.cli.read_sheet import read_sheet
 from kb.cli.sheet_folder import log_folder
-from kb.formats.answer_sheet import format_left
+from kb.formats.answer_sheet.parser import format_left
 from kb.importers.sheets import sheet_drafts
 from kb.presentation.import_result import dry_report
 from kb.services.answer_logging import mark_sheet_logged

@@ -9,7 +9,8 @@ import click
 
 from kb.cli.params import DAY, say
 from kb.core.wording import counted
-from kb.formats.answer_sheet import Sheet, parse_sheet
+from kb.formats.answer_sheet.parser import parse_sheet
+from kb.formats.answer_sheet.records import Sheet
 from kb.importers.sheets import known_words
 from kb.services.session import Session
 

@@ -12,7 +12,7 @@ from kb.core.errors import FormatError, NotFoundError, QueryError
 from kb.core.model import Attempt
 from kb.core.renames import named_now
 from kb.core.wording import counted
-from kb.formats.answer_sheet import format_left
+from kb.formats.answer_sheet.parser import format_left
 from kb.formats.side_logs import lines_logged, sheet_digest
 from kb.importers.reconcile import compare
 from kb.importers.sheets import sheet_drafts

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from typing import Any
 
 from kb.core.errors import Problem
-from kb.core.ids import NO_AREA
+from kb.core.ids import NO_AREA, QuestionId
 from kb.core.model import Attempt, Base, Note
 from kb.core.wording import counted
 

@@ -12,14 +12,18 @@ from zoneinfo import ZoneInfo
 from kb.core.ids import OUTCOME_OF, REASONS, Outcome
 from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.outcome_words import of_cell
+from kb.formats.dates import find_date
 
-MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
-ISO = re.compile(r"(\d{4})[-/.](\d{1,2})[-/.](\d{1,2})(?!\d)")
-NUMBERS = re.compile(r"(\d{1,2})[-/. ](\d{1,2})[-/. ](\d{4}|\d{2})(?!\d)")
-DAY_NAMED = re.compile(
-    r"(\d{1,2})(?:st|nd|rd|th)?[- ]([a-z]{3,9})\.?,?[- ](\d{4}|\d{2})(?!\d)", re.I
+YEAR = r"(?P<year>\d{4}|\d{2})(?!\d)"
+NAME, NTH = r"(?P<month>[a-z]{3})[a-z]{0,6}\.?", r"(?P<day>\d{1,2})(?:st|nd|rd|th)?"
+NUMBERS = re.compile(rf"(?P<one>\d{{1,2}})[-/. ](?P<two>\d{{1,2}})[-/. ]{YEAR}")
+TYPED = (
+    re.compile(r"(?P<year>\d{4})[-/.](?P<month>\d{1,2})[-/.](?P<day>\d{1,2})(?!\d)"),
+    NUMBERS,
+    re.compile(rf"{NTH}[- ]{NAME},?[- ]{YEAR}", re.I),
+    re.compile(rf"{NAME} {NTH},? (?P<year>\d{{4}})(?!\d)", re.I),
 )
-NAMED_DAY = re.compile(r"([a-z]{3,9})\.? (\d{1,2})(?:st|nd|rd|th)?,? (\d{4})(?!\d)", re.I)
+"""Dates of a table; of the name of a month only the first letters count, as in `Juli`."""
 CLOCK = re.compile(
     r"(\d{1,2})(?:[:.](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?)?\s*([ap]\.?\s?m\.?)?"
     r"\s*(z|(?:utc|gmt)?[+-]\d{1,2}(?::?\d{2})?|utc|gmt)?",
@@ -66,8 +70,7 @@ def find_reading(days: Iterable[str], numbers: Iterable[str], *, day_first: bool
     """
     notes: list[str] = []
     pairs = [(int(m[1]), int(m[2])) for text in days if (m := NUMBERS.match(text))]
-    first_big = any(first > 12 for first, _ in pairs)
-    second_big = any(second > 12 for _, second in pairs)
+    first_big, second_big = (any(pair[at] > 12 for pair in pairs) for at in (0, 1))
     names = {True: "day before month", False: "month before day"}
     if first_big and second_big:
         notes.append(f"dates {names[day_first]}; some are the other way round")
@@ -96,38 +99,16 @@ def _has_decimal_comma(numbers: Sequence[str]) -> bool:
 
 def parse_when(text: str, reading: Reading) -> tuple[date, time | None, timedelta | None] | None:
     """A day, the time of day if there is one, and its offset if given; None if it is not a date."""
-    found = _parse_date(text, reading.day_first)
-    if found is None:
-        return None
-    day, rest = found
-    rest = re.sub(r"^(?:T|,|\s|at\b)+", "", rest, flags=re.I)
-    if not rest:
-        return day, None, None
-    clock = parse_clock(rest)
-    return None if clock is None else (day, *clock)
-
-
-def _parse_date(text: str, day_first: bool) -> tuple[date, str] | None:
+    found = find_date(text, TYPED, reading.day_first)
     try:
-        if match := ISO.match(text):
-            return date(int(match[1]), int(match[2]), int(match[3])), text[match.end() :]
-        if match := NUMBERS.match(text):
-            one, two, year = int(match[1]), int(match[2]), _year(match[3])
-            month, day = (two, one) if day_first else (one, two)
-            return date(year, month, day), text[match.end() :]
-        if (match := DAY_NAMED.match(text)) and match[2][:3].casefold() in MONTHS:
-            month = MONTHS.index(match[2][:3].casefold()) + 1
-            return date(_year(match[3]), month, int(match[1])), text[match.end() :]
-        if (match := NAMED_DAY.match(text)) and match[1][:3].casefold() in MONTHS:
-            month = MONTHS.index(match[1][:3].casefold()) + 1
-            return date(int(match[3]), month, int(match[2])), text[match.end() :]
+        day = date(found[0] or 0, found[1], found[2]) if found else None
     except ValueError:
+        day = None
+    if found is None or day is None:
         return None
-    return None
-
-
-def _year(text: str) -> int:
-    return int(text) + (2000 if len(text) == 2 else 0)
+    rest = re.sub(r"^(?:T|,|\s|at\b)+", "", found[3], flags=re.I)
+    clock = parse_clock(rest) if rest else (None, None)
+    return None if clock is None else (day, *clock)
 
 
 def parse_clock(text: str) -> tuple[time, timedelta | None] | None:

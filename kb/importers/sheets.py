@@ -5,7 +5,7 @@ from datetime import date, datetime
 from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId
 from kb.core.model import Attempt
 from kb.core.settings import Exam, Study
-from kb.formats.answer_sheet import Known, SheetLine
+from kb.formats.answer_sheet.records import Known, SheetLine
 from kb.importers.block import ended_at, round_of, spread
 
 

@@ -26,10 +26,11 @@ from kb.core.wording import CAUTION
 from kb.export.handout import Handout, Leaf, Picture
 from kb.export.html_bundle import FOLDER, AnswerForm, _in_script, write_carry
 from kb.export.html_bundle.word_index import folded, index
-from kb.formats.answer_sheet import Known, parse_sheet
+from kb.formats.answer_sheet.parser import parse_sheet
+from kb.formats.answer_sheet.records import Known
 
 if TYPE_CHECKING:
-    from kb.formats.answer_sheet import Sheet
+    from kb.formats.answer_sheet.records import Sheet
 
 SOURCES = ("north", "paper-1", "westbook_2.1", "may", "sources")
 AREAS = ("cardiology", "clinical-pharmacology", "medicine-of-old-age")

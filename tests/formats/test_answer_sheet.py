@@ -11,23 +11,18 @@ from typing import TYPE_CHECKING
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from sheet_writer import format_codes, format_sheet
 
 from kb.core.errors import Problem
 from kb.core.ids import OUTCOMES, REASONS, AreaId, QuestionId
-from kb.formats.answer_sheet import (
-    Heading,
-    Known,
-    SheetLine,
-    format_left,
-    format_sheet,
-    parse_sheet,
-)
-from kb.formats.answer_sheet.answer_codes import Codes, format_codes, read_codes, tidy
+from kb.formats.answer_sheet.answer_codes import Codes, read_codes, tidy
+from kb.formats.answer_sheet.parser import format_left, parse_sheet
+from kb.formats.answer_sheet.records import Heading, Known, SheetLine
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from kb.formats.answer_sheet import Sheet
+    from kb.formats.answer_sheet.records import Sheet
 
 CASES = Path(__file__).parent.parent / "golden" / "sheet"
 CORPUS = Path(__file__).parent.parent / "corpus" / "sheet"

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from kb.formats.answer_sheet import Known, parse_sheet
 from kb.formats.answer_sheet.outcome_words import table
+from kb.formats.answer_sheet.parser import parse_sheet
+from kb.formats.answer_sheet.records import Known
 from kb.importers.cell_values import parse_outcome
 
 KNOWN = Known(areas={}, sources=("north",), day=date(2027, 2, 14))

@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+from sheet_writer import format_codes, format_sheet
 
 from kb.core.ids import AreaId
-from kb.formats.answer_sheet import Known, format_sheet, parse_sheet
-from kb.formats.answer_sheet.answer_codes import format_codes, read_codes, tidy
+from kb.formats.answer_sheet.answer_codes import read_codes, tidy
 from kb.formats.answer_sheet.dates import begins_with_day, take_day
-from kb.formats.answer_sheet.records import Coded, NotUnderstoodError
+from kb.formats.answer_sheet.parser import parse_sheet
+from kb.formats.answer_sheet.records import Coded, Known, NotUnderstoodError
 
 KNOWN = Known(
     areas={

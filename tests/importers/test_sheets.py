@@ -6,7 +6,7 @@ from datetime import UTC, date, datetime
 
 from kb.core.ids import AreaId
 from kb.core.settings import Area, Exam, Source, Study
-from kb.formats.answer_sheet import parse_sheet
+from kb.formats.answer_sheet.parser import parse_sheet
 from kb.formats.attempt_ids import with_ids
 from kb.importers.sheets import known_words, sheet_drafts
 

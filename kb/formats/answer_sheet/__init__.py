@@ -13,18 +13,3 @@ or a range, its codes, and a remark:
 `parser` goes line by line; each of the other modules knows one part of a line. The caller gives the
 day: nothing here asks the clock.
 """
-
-from kb.formats.answer_sheet.parser import parse_sheet
-from kb.formats.answer_sheet.records import Heading, Known, LeftLine, Sheet, SheetLine
-from kb.formats.answer_sheet.writer import format_left, format_sheet
-
-__all__ = [
-    "Heading",
-    "Known",
-    "LeftLine",
-    "Sheet",
-    "SheetLine",
-    "format_left",
-    "format_sheet",
-    "parse_sheet",
-]

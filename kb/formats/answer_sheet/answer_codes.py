@@ -224,16 +224,3 @@ def _is_code(text: str) -> bool:
 def _after(rest: str, end: int) -> str:
     """What follows a code, without the full stop or comma that a keyboard adds to it."""
     return re.sub(r"^(?:[.,;!](?=\s|$)|\s)+", "", rest[end:])
-
-
-def format_codes(codes: Coded, *, sure: bool = False) -> str:
-    """Codes in their one tidy spelling; with `sure`, right is written out."""
-    sign = {"right": "ok" if sure or codes.reason else "", "wrong": "x", "blank": "blank"}
-    change = f"{codes.chosen}>{codes.key}" if codes.chosen and codes.key else ""
-    if change and codes.first:
-        change = f"{codes.first}/{change}"
-    certainty = f"c{codes.certainty}" if codes.certainty else ""
-    seconds = f"{codes.seconds:g}s" if codes.seconds is not None else ""
-    shown = "" if change and codes.outcome == "right" else sign[codes.outcome]
-    parts = (shown, change, certainty, seconds, codes.reason)
-    return " ".join(part for part in parts if part)

@@ -142,3 +142,10 @@ def meant_as_heading(line: str, known: Known) -> bool:
         return False
     words = set(re.split(r"[^\w-]+", line.casefold()))
     return bool(words & {*known.sources, *known.areas})
+
+
+def format_heading(heading: Heading) -> str:
+    """A heading as it is typed."""
+    day = heading.day.isoformat() if heading.day else ""
+    source = f"source {heading.source}" if heading.source else ""
+    return " ".join(part for part in (day, source, heading.area, heading.round) if part)

@@ -1,18 +1,15 @@
-"""The text of a sheet -> its answers, and the lines not understood."""
+"""The text of a sheet -> its answers, and the lines not understood, to correct and log."""
 
 import re
+from dataclasses import replace
+from datetime import date
 
 from kb.core.errors import Place, Problem
 from kb.core.ids import QuestionId
 from kb.formats.answer_sheet.answer_codes import tidy
 from kb.formats.answer_sheet.dates import day_or_none
-from kb.formats.answer_sheet.headings import meant_as_heading, read_heading
-from kb.formats.answer_sheet.item_ranges import (
-    GLUED,
-    answers_of,
-    check_shared_mark,
-    piece,
-)
+from kb.formats.answer_sheet.headings import format_heading, meant_as_heading, read_heading
+from kb.formats.answer_sheet.item_ranges import GLUED, answers_of, check_shared_mark, piece
 from kb.formats.answer_sheet.records import (
     Heading,
     Known,
@@ -37,6 +34,22 @@ def parse_sheet(text: str, path: str, known: Known) -> Sheet:
     return _Reader(path, known).read(text)
 
 
+def format_left(left: tuple[LeftLine, ...], day: date | None = None) -> str:
+    """Lines not understood as a sheet to correct and log, each under its heading.
+
+    `day` is written where no heading names one: the corrected file is saved on a later day.
+    """
+    lines: list[str] = []
+    shown = Heading()
+    for row in left:
+        heading = replace(row.heading, day=row.heading.day or day)
+        if heading != shown:
+            lines.append(format_heading(heading))
+            shown = heading
+        lines.append(row.text)
+    return "".join(f"{line}\n" for line in lines)
+
+
 class _Reader:
     def __init__(self, path: str, known: Known) -> None:
         self.path, self.known = path, known
@@ -52,10 +65,8 @@ class _Reader:
         self.plus = any(PLUS.match(line) for line in lines)
         for number, raw in enumerate(lines, start=1):
             if len(raw) > LONGEST_LINE:
-                error = NotUnderstoodError(
-                    f"a line of {len(raw)} characters", "write shorter lines"
-                )
-                self._leave(raw, raw, number, error)
+                said = f"a line of {len(raw)} characters"
+                self._leave(raw, raw, number, NotUnderstoodError(said, "write shorter lines"))
                 continue
             whole = rest = tidy(raw)
             while rest:
@@ -65,9 +76,7 @@ class _Reader:
                     self._leave(raw if rest == whole else rest, rest, number, error)
                     rest = ""
         return Sheet(
-            answers=tuple(self.answers),
-            left=tuple(self.left),
-            problems=tuple(self.problems),
+            answers=tuple(self.answers), left=tuple(self.left), problems=tuple(self.problems)
         )
 
     def _leave(self, text: str, rest: str, number: int, error: NotUnderstoodError) -> None:
@@ -76,17 +85,10 @@ class _Reader:
         """
         self.left.append(LeftLine(line=number, text=text, heading=self.heading))
         if meant_as_heading(rest, self.known):
-            self.heading = Heading(
-                day=day_or_none(rest, self.known), number=self.heading.number + 1
-            )
-        self.problems.append(
-            Problem(
-                place=Place(self.path, number),
-                code=error.code,
-                message=f"not understood: {str(error) or rest}",
-                hint=error.hint,
-            )
-        )
+            day = day_or_none(rest, self.known)
+            self.heading = Heading(day=day, number=self.heading.number + 1)
+        message = f"not understood: {str(error) or rest}"
+        self.problems.append(Problem(Place(self.path, number), error.code, message, error.hint))
 
     def _part(self, text: str, number: int) -> str:
         """Read one heading or answer at the beginning of a line; returns what follows it."""

@@ -11,7 +11,8 @@ from kb.core.ids import ROUND_OF, ROUNDS
 from kb.core.lookup import source_to_log
 from kb.core.model import Attempt
 from kb.core.wording import capital, counted
-from kb.formats.answer_sheet import Sheet, format_left, parse_sheet
+from kb.formats.answer_sheet.parser import format_left, parse_sheet
+from kb.formats.answer_sheet.records import Sheet
 from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import block_drafts, parse_items, timed_as_logged
 from kb.importers.sheets import known_words, sheet_drafts

@@ -1,11 +1,11 @@
-"""A sheet in its one tidy spelling, and the lines not understood as a sheet to correct."""
+"""Answers as a sheet in its one tidy spelling, so that tests can read back what was written."""
 
 from dataclasses import replace
-from datetime import date
 
-from kb.formats.answer_sheet.answer_codes import REMARK_SIGN, Codes, format_codes, read_codes
+from kb.formats.answer_sheet.answer_codes import REMARK_SIGN, Codes, read_codes
+from kb.formats.answer_sheet.headings import format_heading
 from kb.formats.answer_sheet.item_ranges import GLUED, ITEM, behind, listed, piece
-from kb.formats.answer_sheet.records import Heading, LeftLine, SheetLine
+from kb.formats.answer_sheet.records import Coded, Heading, SheetLine
 
 
 def format_sheet(answers: tuple[SheetLine, ...]) -> str:
@@ -16,32 +16,10 @@ def format_sheet(answers: tuple[SheetLine, ...]) -> str:
         source, _, item = answer.question.partition(":")
         heading = replace(answer.heading, source=source)
         if heading != shown:
-            lines.append(_format_heading(heading))
+            lines.append(format_heading(heading))
             shown = heading
         lines.append(_format_line(answer, item if item.isdigit() else answer.question))
     return "\n".join(lines) + "\n" if lines else ""
-
-
-def format_left(left: tuple[LeftLine, ...], day: date | None = None) -> str:
-    """Lines not understood as a sheet to correct and log, each under its heading.
-
-    `day` is written where no heading names one: the corrected file is saved on a later day.
-    """
-    lines: list[str] = []
-    shown = Heading()
-    for row in left:
-        heading = replace(row.heading, day=row.heading.day or day)
-        if heading != shown:
-            lines.append(_format_heading(heading))
-            shown = heading
-        lines.append(row.text)
-    return "".join(f"{line}\n" for line in lines)
-
-
-def _format_heading(heading: Heading) -> str:
-    day = heading.day.isoformat() if heading.day else ""
-    source = f"source {heading.source}" if heading.source else ""
-    return " ".join(part for part in (day, source, heading.area, heading.round) if part)
 
 
 def _format_line(answer: SheetLine, item: str) -> str:
@@ -60,3 +38,16 @@ def _reads_back(line: str, codes: Codes, remark: str) -> bool:
     if match is None or match["last"]:
         return False
     return read_codes(behind(line, match.end())) == (codes, remark)
+
+
+def format_codes(codes: Coded, *, sure: bool = False) -> str:
+    """Codes in their one tidy spelling; with `sure`, right is written out."""
+    sign = {"right": "ok" if sure or codes.reason else "", "wrong": "x", "blank": "blank"}
+    change = f"{codes.chosen}>{codes.key}" if codes.chosen and codes.key else ""
+    if change and codes.first:
+        change = f"{codes.first}/{change}"
+    certainty = f"c{codes.certainty}" if codes.certainty else ""
+    seconds = f"{codes.seconds:g}s" if codes.seconds is not None else ""
+    shown = "" if change and codes.outcome == "right" else sign[codes.outcome]
+    parts = (shown, change, certainty, seconds, codes.reason)
+    return " ".join(part for part in parts if part)
