@@ -25,12 +25,12 @@ def named_note(
     known = tuple(notes)
     wanted = spelt(words.replace("\\", "/"))
     if not wanted:
-        raise NotFoundError("which note?", hint="name it by its title, path or id")
+        raise NotFoundError("which note?", "name it by its title, path or id")
     for key in ("id", "path", "title"):  # the most certain first
         found = [note for note in known if spelt(getattr(note, key)) == wanted]
         if len(found) > 1:
             paths = ", ".join(note.path for note in found[:3])
-            raise NotFoundError(f"'{words}' names several notes", hint=f"say which: {paths}")
+            raise NotFoundError(f"'{words}' names several notes", f"say which: {paths}")
         if found:
             return found[0]
     for alike in (_same_file, lambda note, begun: note.id.casefold().startswith(begun)):
@@ -40,7 +40,7 @@ def named_note(
     names = [*others, *(note.id for note in known)]
     hint = nearest(wanted, names, {note.title: note.id for note in known})
     hint = hint or f"to search your notes: missbook find {wanted}"
-    raise NotFoundError(f"no {what} called '{words}'", hint=hint)
+    raise NotFoundError(f"no {what} called '{words}'", hint)
 
 
 def _same_file(note: Note, wanted: str) -> bool:
@@ -68,7 +68,7 @@ def named_concept(notes: Iterable[Note], words: str) -> str:
     wanted = spelt(words)
     known = concept_names(notes)
     if wanted not in known:
-        raise NotFoundError(f"no note has the concept '{words}'", hint=nearest(wanted, known))
+        raise NotFoundError(f"no note has the concept '{words}'", nearest(wanted, known))
     return wanted
 
 
@@ -82,7 +82,7 @@ def named_source(base: Base, words: str) -> str:
     linked = (question for note in base.notes for question in note.questions)
     known = known_sources(base) | {question.partition(":")[0] for question in linked}
     if wanted not in known:
-        raise NotFoundError(f"no source called '{words}'", hint=nearest(wanted, known))
+        raise NotFoundError(f"no source called '{words}'", nearest(wanted, known))
     return wanted
 
 
@@ -98,7 +98,7 @@ def source_to_log(base: Base, words: str) -> str:
     meant = likely_slip(wanted, known) if new else ""
     if meant:
         hint = f"did you mean {meant}? If not, declare {wanted} in study.yaml, under 'sources:'"
-        raise QueryError(f"'{words}' is not one of your sources", hint=hint)
+        raise QueryError(f"'{words}' is not one of your sources", hint)
     return wanted
 
 

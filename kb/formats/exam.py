@@ -25,7 +25,7 @@ def parse_exam(text: str, path: str) -> tuple[Exam | None, tuple[Problem, ...]]:
     day = fields.day("date")
     if "date" not in fields:
         hint = "add a line such as 'date: 2027-05-11'"
-        fields.report(fields.line, "no-exam-date", "the exam has no date", hint)
+        fields.report("", "no-exam-date", "the exam has no date", hint)
     areas = _areas(fields)
     pass_fraction = None
     if "pass_mark" in fields:
@@ -56,9 +56,7 @@ def check_day(day: date, today: date, where: str) -> None:
         years = (day - today).days // 365
         hint = "is the year right? Write it such as 2027-05-11, or set this computer's clock"
         raise FormatError(
-            f"the exam's day, {day.isoformat()}, is {years} years away",
-            place=Place(where),
-            hint=hint,
+            f"the exam's day, {day.isoformat()}, is {years} years away", hint, Place(where)
         )
 
 
@@ -69,25 +67,22 @@ def _areas(fields: Fields) -> tuple[Area, ...]:
         area = AreaId(row.text("area").casefold())
         if not area or not all(c.isalnum() or c in "-_" for c in area):
             hint = "write it in small letters, digits and hyphens, such as infectious-diseases"
-            row.report(row.line, "bad-area", f"'{area}' is not a name for an area", hint)
+            row.report("", "bad-area", f"'{area}' is not a name for an area", hint)
         elif area in areas:
             hint = "join the two lines and add up their items"
-            row.report(row.line, "duplicate-area", f"the area '{area}' appears twice", hint)
+            row.report("", "duplicate-area", f"the area '{area}' appears twice", hint)
         else:
-            items = row.integer("items", 0, low=0, high=10000)
-            name = row.text("name", area.replace("-", " ").capitalize())
             areas[area] = Area(
                 id=area,
-                name=name,
-                item_count=items,
+                name=row.text("name", area.replace("-", " ").capitalize()),
+                item_count=row.integer("items", 0, high=10000),
                 topics=row.texts("topics"),
                 short=row.text("short"),
                 place=row.place("area"),
             )
     if not sum(area.item_count for area in areas.values()):
         hint = "list each area with its number of items under 'blueprint:'"
-        line = fields.place("blueprint").line
-        fields.report(line, "no-blueprint", "the blueprint has no items", hint)
+        fields.report("blueprint", "no-blueprint", "the blueprint has no items", hint)
         return ()
     return tuple(areas.values())
 

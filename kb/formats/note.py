@@ -35,6 +35,7 @@ OWN_KEYS = re.compile(r"^(?:questions|written|checked):.*(?:\n[ \t]*-.*)*", re.M
 """Lines of the front matter whose numbers and days cannot be a patient's."""
 LETTERED_OPTION = re.compile(r"^\s{0,3}(?:[-*]\s+)?\(?[A-E][.):]\s+\S", re.M)
 LONG_PARAGRAPH_WORDS = 150
+QUESTION_HINT = "write source:number, such as north:1041"
 TABLE_LINE = re.compile(r"^ {0,3}\|.*\|[ \t]*$", re.M)
 TABLE_RULE = re.compile(r"^ {0,3}\|[ \t:|-]*-[ \t:|-]*\|[ \t]*$", re.M)
 
@@ -117,9 +118,8 @@ def _questions(fields: Fields) -> tuple[QuestionId, ...]:
     for text in fields.texts("questions"):
         question = parse_question(text)
         if question is None:
-            line = fields.place("questions").line
-            message = f"'{text}' is not a question reference"
-            fields.report(line, "bad-question", message, "write source:number, such as north:1041")
+            message, hint = f"'{text}' is not a question reference", QUESTION_HINT
+            fields.report("questions", "bad-question", message, hint)
         else:
             found.append(question)
     return tuple(dict.fromkeys(found))
@@ -134,7 +134,7 @@ def _body_problems(note: Note, parts: Split) -> list[Problem]:
 
     def report(offset: int, code: str, message: str, hint: str, severity: Severity) -> None:
         place = Place(note.path, parts.body_line + offset)
-        found.append(Problem(place=place, code=code, message=message, hint=hint, severity=severity))
+        found.append(Problem(place, code, message, hint, severity))
 
     hint = "take it out: a note never needs to say who a patient was"
     for number, what in find_identifiers(parts.body):

@@ -89,8 +89,7 @@ def merge_texts(
     """
     keep, _, _ = parse_note(keep_text, keep_path)
     other, other_body, _ = parse_note(other_text, other_path)
-    text = repoint(keep_text, keep_path, other_path, keep_path)
-    text = _with_front(text, keep, other)
+    text = _with_front(repoint(keep_text, keep_path, other_path, keep_path), keep, other)
     text = frontmatter.set_value(text, keep_path, "written", written)
     text = _with_body(text, keep, other, other_body)
     merged, _, _ = parse_note(text, keep_path)
@@ -98,7 +97,7 @@ def merge_texts(
     missing += [question for question in keep.questions if question not in merged.questions]
     if missing:
         hint = "nothing was written; correct its front matter first: missbook check"
-        raise KBError(f"cannot take {missing[0]}", place=Place(keep_path, 1), hint=hint)
+        raise KBError(f"cannot take {missing[0]}", hint, Place(keep_path, 1))
     return text
 
 

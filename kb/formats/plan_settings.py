@@ -52,7 +52,7 @@ def _warn_without_run(fields: Fields, what: str, free_hours: float) -> None:
     if free_hours and hours in fields and fields.text(run, "0") == "0":
         hint = f"add {run}: 3 for runs of three or more, or 1 for each"
         message = f"{hours} has no effect without {run}"
-        fields.report(fields.place(hours).line, "no-effect", message, hint, "caution")
+        fields.report(hours, "no-effect", message, hint, "caution")
 
 
 def _weekdays(fields: Fields, usual: tuple[int, ...]) -> tuple[int, ...]:
@@ -69,9 +69,8 @@ def _weekdays(fields: Fields, usual: tuple[int, ...]) -> tuple[int, ...]:
         if not at and name not in ("", "and", "none"):
             hint = nearest(name, (*WEEKDAYS, "weekend"))
             hint = hint or "write [saturday, sunday], or weekend for both"
-            line = fields.place("free_weekdays").line
             message = f"free_weekdays: '{word}' is not a day of the week"
-            fields.report(line, "bad-value", message, hint)
+            fields.report("free_weekdays", "bad-value", message, hint)
         found.update(at)
     return tuple(sorted(found))
 
@@ -83,7 +82,7 @@ def parse_plan(fields: Fields, usual: PlanSettings | None = None) -> PlanSetting
         if key in fields:
             hint = "delete the line; the papers planned are those under 'sources'"
             message = f"{key} no longer has any effect on the plan"
-            fields.report(fields.place(key).line, "no-effect", message, hint, "caution")
+            fields.report(key, "no-effect", message, hint, "caution")
     was = usual or PlanSettings()
     areas = tuple(AreaId(area.casefold()) for area in fields.texts("area_order"))
     found = replace(
@@ -94,8 +93,8 @@ def parse_plan(fields: Fields, usual: PlanSettings | None = None) -> PlanSetting
     )
     minutes = found.break_after_minutes
     if 0 < minutes < 10:
-        line = fields.place("break_after_minutes").line
         message = f"break_after_minutes: a break after every {minutes} minutes leaves no study"
-        fields.report(line, "bad-number", message, "write a whole number from 10 to 480, or 0")
+        hint = "write a whole number from 10 to 480, or 0"
+        fields.report("break_after_minutes", "bad-number", message, hint)
         return replace(found, break_after_minutes=was.break_after_minutes)
     return found

@@ -70,7 +70,7 @@ def parse_rota(fields: Fields) -> Rota | None:
     if not weeks and not exceptions:
         if not fields.problems:
             hint = "add weeks of seven shift names, such as - [day, day, day, day, day, off, off]"
-            fields.report(fields.line, "no-weeks", "the rota has no weeks", hint)
+            fields.report("", "no-weeks", "the rota has no weeks", hint)
         return None
     rest = fields.mapping("rest")
     return Rota(
@@ -86,17 +86,15 @@ def parse_rota(fields: Fields) -> Rota | None:
 
 def _shifts(fields: Fields) -> tuple[Shift, ...]:
     found = {shift.name: shift for shift in STARTING_SHIFTS}
-    given = fields.mapping("shifts")
-    for name in given or ():
-        row = given.mapping(name) if given else None
+    for name, given in fields.entries("shifts"):
+        row = given.mapping(name)
         if row is None:
             continue
         row.warn_unknown(KNOWN_SHIFT)
         start, end = row.clock("from"), row.clock("to")
         if (start is None) != (end is None):
             hint = "give both 'from' and 'to', or neither for a day without duty"
-            line = fields.place("shifts").line if given is None else given.place(name).line
-            row.report(line, "half-shift", f"the shift '{name}' has only one of its times", hint)
+            given.report(name, "half-shift", f"the shift '{name}' has only one of its times", hint)
             start = end = None
         usual = found.get(name.casefold())
         default = usual.study_minutes if usual else _usual_minutes(start, end)
@@ -104,8 +102,7 @@ def _shifts(fields: Fields) -> tuple[Shift, ...]:
         if papers >= 0 and start is not None:
             hint = "it is for kinds of days without 'from' and 'to'; set study_minutes here"
             message = f"paper_day_minutes has no effect on '{name}', which is no day off"
-            line = row.place("paper_day_minutes").line
-            row.report(line, "no-effect", message, hint, "caution")
+            row.report("paper_day_minutes", "no-effect", message, hint, "caution")
         found[name.casefold()] = Shift(
             name=name.casefold(),
             start=start,
@@ -131,15 +128,12 @@ def _starts(fields: Fields, needed: bool) -> date:
     if day is None:
         if needed and "starts" not in fields:
             hint = "name the Monday on which the first of the weeks began, such as 2027-01-04"
-            fields.report(
-                fields.line, "no-rota-start", "the rota does not say when it starts", hint
-            )
+            fields.report("", "no-rota-start", "the rota does not say when it starts", hint)
         return date(2024, 1, 1)
     monday = day - timedelta(days=day.weekday())
     if monday != day:
-        line = fields.place("starts").line
         message = f"the rota starts on {day.isoformat()}, which is not a Monday"
-        fields.report(line, "not-a-monday", message, f"write {monday.isoformat()}", "caution")
+        fields.report("starts", "not-a-monday", message, f"write {monday.isoformat()}", "caution")
     return monday
 
 
@@ -167,26 +161,22 @@ def _row_line(fields: Fields, number: int) -> int:
     return fields.line
 
 
-def _is_known(fields: Fields, line: int, name: str, known: frozenset[str]) -> bool:
+def _is_known(fields: Fields, at: str | int, name: str, known: frozenset[str]) -> bool:
     if name in known:
         return True
     hint = nearest(name, known) or "declare it under 'shifts:'"
-    fields.report(line, "unknown-shift", f"the shift '{name}' is not declared", hint)
+    fields.report(at, "unknown-shift", f"the shift '{name}' is not declared", hint)
     return False
 
 
 def _exceptions(fields: Fields, known: frozenset[str]) -> tuple[tuple[date, str], ...]:
-    given = fields.mapping("exceptions")
     found: dict[date, str] = {}
-    for key in given or ():
-        if given is None:
-            break
-        line, name = given.place(key).line, given.text(key).casefold()
-        days = _days_of(key)
+    for key, given in fields.entries("exceptions"):
+        name, days = given.text(key).casefold(), _days_of(key)
         if not days:
             hint = "write 2027-02-15, or 2027-02-20 to 2027-02-26"
-            fields.report(line, "bad-date", f"'{key}' is neither a day nor a span of days", hint)
-        elif _is_known(fields, line, name, known):
+            given.report(key, "bad-date", f"'{key}' is neither a day nor a span of days", hint)
+        elif _is_known(given, key, name, known):
             found.update(dict.fromkeys(days, name))
     return tuple(sorted(found.items()))
 
@@ -213,17 +203,15 @@ def _bank_holidays(fields: Fields) -> str:
     except KeyError:
         hint = nearest(code, parts_of(code)) or "write a country by its code, such as IE or GB-ENG"
         message = f"bank_holidays: '{code}' is not a country whose holidays are known"
-        fields.report(fields.place("bank_holidays").line, "bad-value", message, hint)
+        fields.report("bank_holidays", "bad-value", message, hint)
         return ""
     return code
 
 
 def _words(fields: Fields, known: frozenset[str]) -> tuple[tuple[str, str], ...]:
-    given = fields.mapping("calendar_words")
     found = {}
-    for key in given or ():
-        if given is not None:
-            name = given.text(key).casefold()
-            if _is_known(fields, given.place(key).line, name, known):
-                found[" ".join(key.casefold().split())] = name
+    for key, given in fields.entries("calendar_words"):
+        name = given.text(key).casefold()
+        if _is_known(given, key, name, known):
+            found[" ".join(key.casefold().split())] = name
     return tuple(sorted(found.items()))

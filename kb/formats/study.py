@@ -15,36 +15,14 @@ from kb.formats.yaml_edits import check_readable
 from kb.formats.yaml_fields import Fields, compose, plain_in_list
 
 KNOWN = (
-    "timezone",
-    "sources",
-    "reading",
-    "held_back",
-    "sheets",
-    "day_first",
-    "rota",
-    "tables",
-    "plan",
+    *("timezone", "sources", "reading", "held_back", "sheets", "day_first"),
+    *("rota", "tables", "plan"),
 )
 KNOWN_READING = ("words_per_minute", "opening_seconds", "chance_order")
 KNOWN_SOURCE = ("source", "name", "kind", "items", "areas", "shares")
 TABLE_FIELDS = (
-    "question",
-    "item",
-    "source",
-    "date",
-    "time",
-    "outcome",
-    "chosen",
-    "key",
-    "first",
-    "certainty",
-    "seconds",
-    "reason",
-    "round",
-    "sitting",
-    "area",
-    "concept",
-    "remark",
+    *("question", "item", "source", "date", "time", "outcome", "chosen", "key", "first"),
+    *("certainty", "seconds", "reason", "round", "sitting", "area", "concept", "remark"),
 )
 """What a column of a table of answers may hold."""
 SPAN = re.compile(r"(\d+)(?:\s*[-\u2013]\s*(\d+))?")
@@ -87,9 +65,8 @@ def _timezone(fields: Fields) -> str:
     try:
         ZoneInfo(zone)
     except (ZoneInfoNotFoundError, ValueError, OSError):
-        line = fields.place("timezone").line
         hint = "write it as a place, such as Europe/London"
-        fields.report(line, "bad-timezone", f"the time zone '{zone}' is not known", hint)
+        fields.report("timezone", "bad-timezone", f"the time zone '{zone}' is not known", hint)
         return "UTC"
     return zone
 
@@ -101,17 +78,16 @@ def _sources(fields: Fields) -> tuple[Source, ...]:
         name = row.text("source").casefold()
         if not name or not all(c.isalnum() or c in "-_." for c in name):
             hint = "use letters, digits and hyphens, such as north or paper-3"
-            row.report(row.line, "bad-source", f"'{name}' is not a name for a source", hint)
+            row.report("", "bad-source", f"'{name}' is not a name for a source", hint)
             continue
         if name in sources:
-            row.report(row.line, "duplicate-source", f"the source '{name}' appears twice")
+            row.report("", "duplicate-source", f"the source '{name}' appears twice")
             continue
         chosen = row.choice("kind", SOURCE_KINDS, "bank")
-        kind = next(word for word in SOURCE_KINDS if word == chosen)
         sources[name] = Source(
             id=name,
             name=row.text("name", name),
-            kind=kind,
+            kind=next(word for word in SOURCE_KINDS if word == chosen),
             item_count=row.integer("items", 0),
             ranges=_ranges(row),
             shares=_shares(row),
@@ -121,10 +97,9 @@ def _sources(fields: Fields) -> tuple[Source, ...]:
 
 
 def _tables(fields: Fields) -> tuple[TableColumns, ...]:
-    sources = fields.mapping("tables")
     found: list[TableColumns] = []
-    for source in sources or ():
-        row = sources.mapping(source) if sources else None
+    for source, tables in fields.entries("tables"):
+        row = tables.mapping(source)
         if row is not None:
             row.warn_unknown(TABLE_FIELDS)
             columns = tuple((name, row.text(name)) for name in row if name in TABLE_FIELDS)
@@ -144,42 +119,37 @@ def with_columns(text: str, path: str, source: str, columns: tuple[tuple[str, st
 
 
 def _ranges(row: Fields) -> tuple[ItemRange, ...]:
-    spans = row.mapping("areas")
     found: list[ItemRange] = []
-    for key in spans or ():
+    for key, spans in row.entries("areas"):
         match = SPAN.fullmatch(key.strip())
-        line = spans.place(key).line if spans else row.line
         if match is None or int(match[2] or match[1]) < int(match[1]):
             hint = "write the first and last item, such as 1-260: cardiology"
-            row.report(line, "bad-range", f"'{key}' is not a range of items", hint)
+            spans.report(key, "bad-range", f"'{key}' is not a range of items", hint)
             continue
-        area = spans.text(key).casefold() if spans else ""
+        area = spans.text(key).casefold()
         first, last = int(match[1]), int(match[2] or match[1])
         overlap = next((s for s in found if s.first <= last and first <= s.last), None)
         if overlap is not None:
             message = f"{key} overlaps {overlap.first}-{overlap.last}"
-            row.report(line, "bad-range", message, "each item has one area", "caution")
+            spans.report(key, "bad-range", message, "each item has one area", "caution")
         found.append(ItemRange(first=first, last=last, area=AreaId(area)))
     return tuple(sorted(found, key=lambda span: span.first))
 
 
 def _shares(row: Fields) -> tuple[Share, ...]:
     """`shares: {1: north:2001-2050}`: from item 1 on, the items are those of the bank."""
-    spans = row.mapping("shares")
     found: list[Share] = []
-    for key in spans or ():
-        text = spans.text(key) if spans else ""
+    for key, spans in row.entries("shares"):
+        text = spans.text(key)
         source, _, items = text.partition(":")
         match = SPAN.fullmatch(items.strip())
-        line = spans.place(key).line if spans else row.line
         if not key.isdigit() or not source or match is None:
             hint = "write the first item and the bank's, such as 1: north:2001-2050"
-            row.report(line, "bad-share", f"'{key}: {text}' does not say what is shared", hint)
+            spans.report(key, "bad-share", f"'{key}: {text}' does not say what is shared", hint)
             continue
         first, last = int(match[1]), int(match[2] or match[1])
-        found.append(
-            Share(own_first=int(key), source=source.strip().casefold(), first=first, last=last)
-        )
+        source = source.strip().casefold()
+        found.append(Share(own_first=int(key), source=source, first=first, last=last))
     return tuple(found)
 
 

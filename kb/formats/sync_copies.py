@@ -62,11 +62,11 @@ def twin_problem(original: str, copy: str, text: str, other: str) -> Problem | N
     place = Place(copy)
     if text == other:
         return Problem(
-            place=place,
-            code="note-copy",
-            message=f"the same as {original}, word for word",
-            hint="delete this copy",
-            severity="caution",
+            place,
+            "note-copy",
+            f"the same as {original}, word for word",
+            "delete this copy",
+            "caution",
         )
     if BARE_NUMBER.search(copy) and SequenceMatcher(None, text, other).ratio() < ALIKE:
         return None
@@ -79,10 +79,10 @@ def twin_problem(original: str, copy: str, text: str, other: str) -> Problem | N
         more = f" ({len(differing)} lines differ)" if len(differing) > 1 else ""
         message = f"two versions of one note{more}; {original}: '{_cut(one)}' | here: '{_cut(two)}'"
     return Problem(
-        place=Place(copy, line),
-        code="note-twins",
-        message=message,
-        hint=f"bring into {original} what it lacks, then delete this file",
+        Place(copy, line),
+        "note-twins",
+        message,
+        f"bring into {original} what it lacks, then delete this file",
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     import yaml
@@ -39,16 +39,10 @@ OPENED = ("flow", "quoted", "expected ':'")
 """Parts of messages for which the mistake is in the line where something began."""
 
 
-class Fault(NamedTuple):
-    """What is wrong, how to correct it, and the line, from 0."""
-
-    message: str
-    hint: str
-    line: int
-
-
-def fault_of(error: yaml.MarkedYAMLError, text: str) -> Fault:
-    """What is wrong with `text`, from the message of either parser."""
+def fault_of(error: yaml.MarkedYAMLError, text: str) -> tuple[int, str, str]:
+    """From the message of either parser: the line of `text`, from 0, what is wrong with it, and
+    how to correct it.
+    """
     cause = f"{error.context or ''}: {error.problem or ''}"
     begun = error.context_mark if any(part in cause for part in OPENED) else None
     mark = begun or error.problem_mark or error.context_mark
@@ -56,7 +50,6 @@ def fault_of(error: yaml.MarkedYAMLError, text: str) -> Fault:
     lines = text.splitlines()
     if "cannot start" in cause and "\t" in "".join(lines[line : line + 1]):
         cause = "tab"
-    for part, message, hint in WORDS:
-        if part in cause:
-            return Fault(message, hint, line)
-    return Fault("this line cannot be read", QUOTES, line)
+    known = (words for part, *words in WORDS if part in cause)
+    message, hint = next(known, ("this line cannot be read", QUOTES))
+    return line, message, hint

@@ -77,18 +77,11 @@ class Fields:
         return Place(self.path, self._lines.get(key, self.line))
 
     def report(
-        self, line: int, code: str, message: str, hint: str = "", severity: Severity = "error"
+        self, at: str | int, code: str, message: str, hint: str = "", severity: Severity = "error"
     ) -> None:
-        """Note one problem at a line of the file."""
-        self.problems.append(
-            Problem(
-                place=Place(self.path, line),
-                code=code,
-                message=message,
-                hint=hint,
-                severity=severity,
-            )
-        )
+        """Note one problem at a key (`""`: where the mapping begins) or at a line of the file."""
+        place = self.place(at) if isinstance(at, str) else Place(self.path, at)
+        self.problems.append(Problem(place, code, message, hint, severity))
 
     def warn_unknown(self, known: Iterable[str]) -> None:
         """Note every key that is not among `known`, with the nearest one."""
@@ -97,7 +90,7 @@ class Fields:
             if key not in names:
                 hint = nearest(key, names)
                 message = f"the setting '{key}' is not known and has no effect"
-                self.report(self._lines[key], "unknown-setting", message, hint, "caution")
+                self.report(key, "unknown-setting", message, hint, "caution")
 
     def text(self, key: str, default: str = "") -> str:
         """The value as it is written, without quotes."""
@@ -112,8 +105,9 @@ class Fields:
         node = self._node(key)
         if isinstance(node, yaml.ScalarNode):
             return (_word(node),)
-        if isinstance(node, yaml.SequenceNode) and _all_are(yaml.ScalarNode, node):
-            return tuple(word for item in node.value if (word := _word(item)))
+        items = _items(node, yaml.ScalarNode)
+        if items is not None:
+            return tuple(word for item in items if (word := _word(item)))
         self._refuse(key, "a list such as [one, two]")
         return ()
 
@@ -133,21 +127,14 @@ class Fields:
 
     def integer(self, key: str, default: int, *, low: int = 0, high: int = 10**9) -> int:
         """A whole number from `low` to `high`."""
-        return self._number(key, default, int, "a whole number", low, high, 10**9)
+        return self._number(key, default, int, "a whole number", low, high)
 
     def number(self, key: str, default: float, *, low: float = 0.0, high: float = 1e12) -> float:
         """A number from `low` to `high`."""
-        return self._number(key, default, float, "a number", low, high, 1e12)
+        return self._number(key, default, float, "a number", low, high)
 
     def _number(
-        self,
-        key: str,
-        default: Num,
-        kind: Callable[[str], Num],
-        what: str,
-        low: Num,
-        high: Num,
-        most: Num,
+        self, key: str, default: Num, kind: Callable[[str], Num], what: str, low: Num, high: Num
     ) -> Num:
         def convert(text: str) -> Num:
             value = kind(text)
@@ -155,7 +142,7 @@ class Fields:
                 raise ValueError
             return value
 
-        wanted = f"{what} from {low:g}" + (f" to {high:g}" if high < most else " up")
+        wanted = f"{what} from {low:g}" + (f" to {high:g}" if high < 10**9 else " up")
         return self._convert(key, convert, wanted, "bad-number", default)
 
     def flag(self, key: str, default: bool) -> bool:
@@ -181,23 +168,27 @@ class Fields:
         self._refuse(key, "a mapping of keys to values")
         return None
 
+    def entries(self, key: str) -> Iterator[tuple[str, Fields]]:
+        """Each key of the mapping under `key`, with that mapping."""
+        inner = self.mapping(key)
+        for own in inner or ():
+            if inner is not None:
+                yield own, inner
+
     def mappings(self, key: str) -> tuple[Fields, ...]:
         """The mappings in the list under `key`."""
-        node = self._node(key)
-        if isinstance(node, yaml.SequenceNode) and _all_are(yaml.MappingNode, node):
-            return tuple(map(self._inner, node.value))
+        items = _items(self._node(key), yaml.MappingNode)
+        if items is not None:
+            return tuple(map(self._inner, items))
         self._refuse(key, "a list whose lines begin with '- '")
         return ()
 
     def rows(self, key: str) -> tuple[tuple[str, ...], ...]:
         """A list of lists of words, such as the weeks of a rota."""
-        node = self._node(key)
-        if (
-            isinstance(node, yaml.SequenceNode)
-            and _all_are(yaml.SequenceNode, node)
-            and all(_all_are(yaml.ScalarNode, row) for row in node.value)
-        ):
-            return tuple(tuple(map(_word, row.value)) for row in node.value)
+        rows = _items(self._node(key), yaml.SequenceNode)
+        words = [_items(row, yaml.ScalarNode) for row in rows or ()]
+        if rows is not None and None not in words:
+            return tuple(tuple(map(_word, row or ())) for row in words)
         self._refuse(key, "a list of lists")
         return ()
 
@@ -214,7 +205,7 @@ class Fields:
             return
         shown = f"'{node.value}'" if isinstance(node, yaml.ScalarNode) else "what is there"
         message = f"{key}: {shown} is not {wanted.split(' such as', maxsplit=1)[0]}"
-        self.report(self._lines[key], code, message, f"write {wanted}")
+        self.report(key, code, message, f"write {wanted}")
 
     def _convert(
         self, key: str, convert: Callable[[str], T], wanted: str, code: str, default: T
@@ -233,8 +224,10 @@ def _word(node: yaml.ScalarNode) -> str:
     return str(node.value).strip()
 
 
-def _all_are(kind: type[yaml.Node], node: yaml.SequenceNode) -> bool:
-    return all(isinstance(item, kind) for item in node.value)
+def _items(node: yaml.Node | None, kind: type[yaml.Node]) -> list[Any] | None:
+    """The items of a list, if it is one and all are of that kind."""
+    fits = isinstance(node, yaml.SequenceNode) and all(isinstance(n, kind) for n in node.value)
+    return node.value if node and fits else None
 
 
 def _is_null(node: yaml.Node) -> bool:
@@ -250,27 +243,24 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
         node: Any = _plain_mapping(text) or yaml.compose(text, Loader=LOADER)
         node = node or yaml.compose("{}", Loader=LOADER)
     except yaml.MarkedYAMLError as error:
-        fault = fault_of(error, text)
-        problems.append(_not_yaml(path, first_line + fault.line, fault.message, fault.hint))
-        return None
+        line, what, hint = fault_of(error, text)
     except yaml.YAMLError as error:
         at = getattr(error, "position", 0)
-        line = first_line + (text.count("\n", 0, at) if isinstance(at, int) else 0)
-        what = "a character that cannot be seen or typed"
-        problems.append(_not_yaml(path, line, what, "delete it"))
-        return None
+        line = text.count("\n", 0, at) if isinstance(at, int) else 0
+        what, hint = "a character that cannot be seen or typed", "delete it"
     except RecursionError:
-        problems.append(_not_yaml(path, first_line, DEEP, "take some out"))
-        return None
-    if not isinstance(node, yaml.MappingNode):
-        line = first_line + node.start_mark.line
-        message = "expected lines such as 'key: value'"
+        line, what, hint = 0, DEEP, "take some out"
+    else:
+        if isinstance(node, yaml.MappingNode):
+            return Fields(node, path, first_line, problems)
+        place = Place(path, first_line + node.start_mark.line)
         hint = "write each setting as a key, a colon, a space and a value"
-        problems.append(
-            Problem(place=Place(path, line), code="not-a-mapping", message=message, hint=hint)
-        )
+        message = "expected lines such as 'key: value'"
+        problems.append(Problem(place, "not-a-mapping", message, hint))
         return None
-    return Fields(node, path, first_line, problems)
+    place = Place(path, first_line + line)
+    problems.append(Problem(place, "bad-yaml", f"this is not YAML: {what}", hint))
+    return None
 
 
 def _plain_mapping(text: str) -> yaml.MappingNode | None:
@@ -294,22 +284,15 @@ def _plain_mapping(text: str) -> yaml.MappingNode | None:
     return yaml.MappingNode("", pairs, pairs[0][0].start_mark, None)
 
 
-def _not_yaml(path: str, line: int, what: str, hint: str) -> Problem:
-    message = f"this is not YAML: {what}"
-    return Problem(place=Place(path, line), code="bad-yaml", message=message, hint=hint)
-
-
 def plain(value: str) -> str:
     """`value` as YAML needs it written on one line, quoted only where it must be."""
     if MOMENT.fullmatch(value):
         return value
     shown = yaml.safe_dump(value, allow_unicode=True, width=10**9, default_flow_style=True)
     shown = shown.removesuffix("\n").removesuffix("\n...")
-    return (
-        shown
-        if "\n" not in shown
-        else yaml.safe_dump(value, default_style='"', width=10**9).strip()
-    )
+    if "\n" in shown:
+        return yaml.safe_dump(value, default_style='"', width=10**9).strip()
+    return shown
 
 
 def plain_in_list(value: str) -> str:

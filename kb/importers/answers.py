@@ -38,7 +38,7 @@ def parse_answers(
         item, key = ([*row.cells[columns[name] :], ""][0] for name in ("item", "key"))
         if not key:
             place, hint = Place(grid.path, row.line), "fill in the right option"
-            raise FormatError(f"item {item} has no key", place=place, hint=hint)
+            raise FormatError(f"item {item} has no key", hint, place)
     day = at.date()
     rows = TableRows(
         grid=grid, columns=columns, exam=exam, study=study, source=sitting, today=day, day=day
@@ -46,15 +46,14 @@ def parse_answers(
     found = rows.answers()
     for problem in found.problems:
         message = problem.message.partition(";")[0]
-        hint = problem.hint or "correct it in the file"
-        raise FormatError(message, place=problem.place, hint=hint)
+        raise FormatError(message, problem.hint or "correct it in the file", problem.place)
     answers: dict[str, Attempt] = {}
     clock = 0.0
     for draft in found.drafts:
         item = draft.question.partition(":")[2]
         if item in answers:
             message, hint = f"question {item} appears twice", "delete one of the two lines"
-            raise FormatError(message, place=draft.place, hint=hint)
+            raise FormatError(message, hint, draft.place)
         clock += draft.seconds or 0.0
         moment = at + timedelta(seconds=round(clock) if clock else len(answers))
         question = QuestionId(f"{sitting}:{item}")
@@ -66,8 +65,7 @@ def parse_answers(
 def _columns(grid: Grid) -> Columns:
     """The columns of a paper; one called Time has seconds, since the hour of an answer is none."""
     if not grid.rows:
-        hint = "one line for each item"
-        raise FormatError("no answers", place=Place(grid.path, 1), hint=hint)
+        raise FormatError("no answers", "one line for each item", Place(grid.path, 1))
     columns = guess_columns(grid.header, [row.cells for row in grid.rows])
     if "seconds" not in columns and "time" in columns:
         columns["seconds"] = columns["time"]
@@ -75,17 +73,15 @@ def _columns(grid: Grid) -> Columns:
     if lacking:
         message = f"the first line has no column {', '.join(lacking)}"
         hint = "name the columns item, chosen, key, and if kept first, seconds, certainty, area"
-        raise FormatError(message, place=Place(grid.path, 1), hint=hint)
+        raise FormatError(message, hint, Place(grid.path, 1))
     return {name: at for name, at in columns.items() if name in KEPT}
 
 
 def _check_within(count: int, seconds: float, exam: Exam, path: str) -> None:
     if count > exam.item_count:
         message = f"{count} answers, more than the {exam.item_count} items of the exam"
-        raise FormatError(message, place=Place(path), hint="one paper at a time")
+        raise FormatError(message, "one paper at a time", Place(path))
     allowed = exam.paper_count * exam.paper_minutes
     if seconds / 60 > MOST_OVER * allowed:
         message = f"the times add up to {seconds / 60:.0f} minutes; the paper has {allowed}"
-        raise FormatError(
-            message, place=Place(path), hint="give seconds for each item, not a clock"
-        )
+        raise FormatError(message, "give seconds for each item, not a clock", Place(path))

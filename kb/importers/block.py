@@ -31,11 +31,11 @@ def parse_items(text: str, name: str) -> tuple[int, ...]:
             hint = "write numbers and ranges, such as 1041-1050,1060"
             if match:
                 hint = f"a range goes up, over at most {MOST_ITEMS} items"
-            raise QueryError(f"{name}: '{part.strip()}' is not a number or a range", hint=hint)
+            raise QueryError(f"{name}: '{part.strip()}' is not a number or a range", hint)
         found.update(dict.fromkeys(range(first, last + 1)))
         if len(found) > MOST_ITEMS:
             hint = "log it as several blocks"
-            raise QueryError(f"{name}: more than {MOST_ITEMS} items at once", hint=hint)
+            raise QueryError(f"{name}: more than {MOST_ITEMS} items at once", hint)
     return tuple(found)
 
 
@@ -91,10 +91,10 @@ def block_drafts(
         outside = [item for item in marked if item not in items]
         if outside:
             hint = f"the block is {items[0]} to {items[-1]}"
-            raise QueryError(f"--{name}: {outside[0]} is not in the block", hint=hint)
+            raise QueryError(f"--{name}: {outside[0]} is not in the block", hint)
     both = [item for item in marks["wrong"] if item in marks["blank"]]
     if both:
-        raise QueryError(f"{both[0]} is both wrong and blank", hint="name it once")
+        raise QueryError(f"{both[0]} is both wrong and blank", "name it once")
     seconds = minutes * 60 / len(items) if minutes else None
     round_, sitting = round_of(study, source, round_given)
     drafts = []
@@ -145,5 +145,5 @@ def question_of(source: str, item: int) -> QuestionId:
     question = parse_question(f"{source}:{item}")
     if question is None or len(question) > LONGEST_QUESTION:
         hint = "use letters, digits and hyphens, such as north"
-        raise QueryError(f"'{source}' is not a name for a source", hint=hint)
+        raise QueryError(f"'{source}' is not a name for a source", hint)
     return question

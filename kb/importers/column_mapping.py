@@ -90,10 +90,10 @@ def given_columns(given: Iterable[str], header: Sequence[str]) -> Columns:
         field = field.casefold()
         if not sign:
             hint = "write what it holds, an equals sign and the column, such as item=1"
-            raise QueryError(f"'{pair}' is not field=column", hint=hint)
+            raise QueryError(f"'{pair}' is not field=column", hint)
         if field not in TABLE_FIELDS:
             hint = nearest(field, TABLE_FIELDS) or "known are: " + ", ".join(TABLE_FIELDS)
-            raise QueryError(f"'{field}' is not a field", hint=hint)
+            raise QueryError(f"'{field}' is not a field", hint)
         if column:
             found[field] = column_of(column, header)
     return found
@@ -111,7 +111,7 @@ def column_of(name: str, header: Sequence[str]) -> int:
     if name.isascii() and name.isdigit() and 1 <= int(name) <= len(header):
         return int(name) - 1
     hint = nearest(name, header) or "its columns are: " + ", ".join(header)
-    raise QueryError(f"the table has no column '{name}'", hint=hint)
+    raise QueryError(f"the table has no column '{name}'", hint)
 
 
 def remembered_columns(remembered: Mapping[str, str], header: Sequence[str]) -> Columns | None:

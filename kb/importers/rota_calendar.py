@@ -100,10 +100,10 @@ def read_events(raw: bytes, path: str, *, zone: str, first: date, last: date) ->
     """
     text = raw.decode("utf-8-sig", errors="replace")
     if not text.strip():
-        raise FormatError("the file is empty", place=Place(path), hint=EXPORT)
+        raise FormatError("the file is empty", EXPORT, Place(path))
     if "BEGIN:VCALENDAR" not in text.upper():
         message = "this is not an iCalendar file: it has no line BEGIN:VCALENDAR"
-        raise FormatError(message, place=Place(path, 1), hint=EXPORT)
+        raise FormatError(message, EXPORT, Place(path, 1))
     problems: list[Problem] = []
     events: set[RotaEvent] = set()
     for calendar in _calendars(text, path, problems):
@@ -118,7 +118,7 @@ def read_events(raw: bytes, path: str, *, zone: str, first: date, last: date) ->
     inside = [event for event in events if first <= event.day <= last]
     if len(inside) > MOST_EVENTS:
         message = f"more than {MOST_EVENTS} events from {first} to {last}"
-        raise FormatError(message, place=Place(path), hint="export the rota alone")
+        raise FormatError(message, "export the rota alone", Place(path))
     ordered = sorted(inside, key=lambda e: (e.day, e.hours or (time(), time()), e.words))
     return RotaCalendar(events=tuple(ordered), problems=tuple(problems))
 
@@ -153,13 +153,7 @@ def _calendars(text: str, path: str, problems: list[Problem]) -> list[_Calendar]
 
 
 def _left_out(path: str, line: int, message: str, hint: str) -> Problem:
-    return Problem(
-        place=Place(path, line),
-        code="unreadable-event",
-        message=f"{message}; left out",
-        hint=hint,
-        severity="caution",
-    )
+    return Problem(Place(path, line), "unreadable-event", f"{message}; left out", hint, "caution")
 
 
 def _occurrences(
@@ -172,7 +166,7 @@ def _occurrences(
     """
     if sum(any(line.name == "RRULE" for line in event) for event in calendar.events) > MOST_SERIES:
         message = f"more than {MOST_SERIES} events that repeat"
-        raise FormatError(message, place=Place(path), hint="export the rota alone")
+        raise FormatError(message, "export the rota alone", Place(path))
     try:
         return _between(calendar.text(calendar.events), first, last)
     except UNREADABLE:
@@ -272,9 +266,7 @@ def _unknown(path: str, title: str, day: date, shifts: Mapping[str, Shift]) -> P
     if not title:
         message = f"an event on {when} has no title (SUMMARY); left out"
         hint = "name it in your calendar, and export it again"
-    return Problem(
-        place=Place(path), code="unknown-event", message=message, hint=hint, severity="caution"
-    )
+    return Problem(Place(path), "unknown-event", message, hint, "caution")
 
 
 def _disputed(path: str, days: Mapping[date, str], *, all_day_first: bool) -> Problem:
@@ -283,13 +275,7 @@ def _disputed(path: str, days: Mapping[date, str], *, all_day_first: bool) -> Pr
     message = f"an all-day event and one with hours disagree on {counted(len(days), 'day')}"
     message = f"{message}, first on {day.day} {day:%b %Y} ('{title}'); {went} first"
     hint = "leave --all-day out" if all_day_first else "add --all-day"
-    return Problem(
-        place=Place(path),
-        code="two-events",
-        message=message,
-        hint=f"{hint} if that is wrong",
-        severity="caution",
-    )
+    return Problem(Place(path), "two-events", message, f"{hint} if that is wrong", "caution")
 
 
 def _length(shift: Shift) -> int:

@@ -31,7 +31,7 @@ def parse_matrix(text: str, path: str) -> Matrix:
         raise FormatError("the file is empty", place=Place(path))
     if len(lines) < 3:
         hint = "the first line names the items, each further line is one candidate"
-        raise FormatError("fewer than two candidates", place=Place(path, 1), hint=hint)
+        raise FormatError("fewer than two candidates", hint, Place(path, 1))
     head, body = lines[0].cells, lines[1:]
     named = any(row.cells[0].casefold() == "key" for row in body) or not head[0]
     named = named or head[0].casefold() in ("candidate", "name", "id", "person")
@@ -42,8 +42,7 @@ def parse_matrix(text: str, path: str) -> Matrix:
         if count != len(head):
             few = "fewer" if count < len(head) else "more"
             message = f"{count - first} answers, {few} than the {len(head) - first} items"
-            place = Place(path, row.line)
-            raise FormatError(message, place=place, hint="leave a blank cell empty")
+            raise FormatError(message, "leave a blank cell empty", Place(path, row.line))
     key = keys[0].cells[first:] if keys else None
     rows = [
         tuple(_cells(row.cells[first:], key, Place(path, row.line)))
@@ -58,12 +57,11 @@ def _cells(row: Sequence[str], key: Sequence[str] | None, place: Place) -> list[
         if any(cell.casefold() not in ("0", "1", *BLANKS) for cell in row):
             off = next(cell for cell in row if cell.casefold() not in ("0", "1", *BLANKS))
             hint = "write 1 for right and 0 for wrong, or add a line 'key' with the right options"
-            raise FormatError(f"'{off}' is neither 0 nor 1", place=place, hint=hint)
+            raise FormatError(f"'{off}' is neither 0 nor 1", hint, place)
         return [int(cell == "1") for cell in row]
     for cell, right in zip(row, key, strict=False):
         if not right:
-            hint = "fill in the line 'key'"
-            raise FormatError("an item has no key", place=place, hint=hint)
+            raise FormatError("an item has no key", "fill in the line 'key'", place)
         if len(cell) > 1 or (cell and not cell.isalpha()):
-            raise FormatError(f"'{cell}' is not an option", place=place, hint="write one letter")
+            raise FormatError(f"'{cell}' is not an option", "write one letter", place)
     return [int(bool(c) and c.casefold() == k.casefold()) for c, k in zip(row, key, strict=True)]

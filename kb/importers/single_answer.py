@@ -42,7 +42,7 @@ def entry_id(given: str) -> AttemptId:
         QueryError: It is not an id that a sender may give.
     """
     if not ENTRY_ID.fullmatch(given):
-        raise QueryError("the entry has no id of its own", hint="load the page again")
+        raise QueryError("the entry has no id of its own", "load the page again")
     return AttemptId(digest("entry", given))
 
 
@@ -73,7 +73,7 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
     question = _question(typed.get("source", ""), typed.get("item", ""))
     outcome = OUTCOME_OF.get(typed.get("outcome", ""))
     if outcome is None:
-        raise QueryError("the outcome is missing", hint="press right, wrong or not answered")
+        raise QueryError("the outcome is missing", "press right, wrong or not answered")
     wrong = outcome == "wrong"
     round_, sitting = _round(typed, question, study)
     area = typed.get("area", "")
@@ -81,9 +81,7 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
         area = "" if study.area_of(question) else exam.area(area).id
     chosen, key = (_option(typed, name, exam) if wrong else "" for name in ("chosen", "key"))
     if chosen and chosen == key:
-        raise QueryError(
-            f"you chose {chosen}, and it is the key", hint="press right, or correct it"
-        )
+        raise QueryError(f"you chose {chosen}, and it is the key", "press right, or correct it")
     certainty = _word(typed, "certainty", ("", "1", "2", "3"))
     return Attempt(
         id=entry_id(typed.get("entry", "")),
@@ -104,12 +102,12 @@ def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: dateti
 def _question(source: str, item: str) -> QuestionId:
     if not source or not item:
         lacking = "source" if not source else "number"
-        raise QueryError(f"the {lacking} is missing", hint="a question has both")
+        raise QueryError(f"the {lacking} is missing", "a question has both")
     question = parse_question(f"{source}:{item}")
     if question is None or len(question) > LONGEST_QUESTION:
         hint = "letters, digits and hyphens, such as north and 1041"
         shown = f"{source}:{item}"[:LONGEST_QUESTION]
-        raise QueryError(f"'{shown}' is not a question reference", hint=hint)
+        raise QueryError(f"'{shown}' is not a question reference", hint)
     return question
 
 
@@ -125,7 +123,7 @@ def _word(typed: Mapping[str, str], name: str, known: Mapping[str, str] | tuple[
     word = typed.get(name, "").casefold()
     if word not in known:
         hint = "one of " + ", ".join(each for each in known if each)
-        raise QueryError(f"there is no {name} '{word}'", hint=hint)
+        raise QueryError(f"there is no {name} '{word}'", hint)
     return word
 
 
@@ -133,8 +131,7 @@ def _option(typed: Mapping[str, str], name: str, exam: Exam) -> str:
     letter = typed.get(name, "").upper()
     letters = option_letters(exam)
     if letter and letter not in letters:
-        hint = f"one of {', '.join(letters)}"
-        raise QueryError(f"there is no option '{letter}'", hint=hint)
+        raise QueryError(f"there is no option '{letter}'", f"one of {', '.join(letters)}")
     return letter
 
 
@@ -148,9 +145,9 @@ def _remark(typed: Mapping[str, str]) -> str:
     remark = typed.get("remark", "")
     if len(remark) > LONGEST_REMARK:
         hint = f"at most {LONGEST_REMARK} characters; the rest belongs in a note"
-        raise QueryError("the remark is too long", hint=hint)
+        raise QueryError("the remark is too long", hint)
     for _, what in find_identifiers(remark):
-        raise QueryError(f"the remark contains what looks like {what}", hint=NOBODY_HINT)
+        raise QueryError(f"the remark contains what looks like {what}", NOBODY_HINT)
     return remark
 
 
@@ -160,9 +157,9 @@ def moment_of(text: str, now: datetime) -> datetime:
         return now
     at = parse_moment(text)
     if at is None:
-        raise QueryError(f"'{text}' is not a moment: is the clock right?", hint=MOMENT_HINT)
+        raise QueryError(f"'{text}' is not a moment: is the clock right?", MOMENT_HINT)
     at = at.replace(microsecond=0)
     if now - at > OLDEST:
         hint = "set the clock of that device, then log it again"
-        raise QueryError(f"it is dated {at.date()}, more than a year ago", hint=hint)
+        raise QueryError(f"it is dated {at.date()}, more than a year ago", hint)
     return at if at <= now else now

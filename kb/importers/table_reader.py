@@ -69,17 +69,16 @@ def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") ->
         return _grid(rows, path, (notes,), ",")
     if raw.startswith(b"\xd0\xcf\x11\xe0"):
         hint = "save it as .xlsx or CSV in your spreadsheet program"
-        raise FormatError("an old kind of workbook cannot be read", place=Place(path), hint=hint)
+        raise FormatError("an old kind of workbook cannot be read", hint, Place(path))
     if sheet:
         hint = "leave it out: a CSV file has no sheets"
-        raise FormatError("--worksheet is for workbooks", place=Place(path), hint=hint)
+        raise FormatError("--worksheet is for workbooks", hint, Place(path))
     if path.casefold().endswith((".xlsx", ".xlsm")):
         hint = "save it again as .xlsx or CSV"
-        raise FormatError("this is not a workbook, or it is damaged", place=Place(path), hint=hint)
+        raise FormatError("this is not a workbook, or it is damaged", hint, Place(path))
     text, named = decoded(raw, path, encoding)
     if "\0" in text:
-        hint = "save the table as CSV in UTF-8"
-        raise FormatError("this is not a text file", place=Place(path), hint=hint)
+        raise FormatError("this is not a text file", "save the table as CSV in UTF-8", Place(path))
     rows, separator = csv_rows(text, path)
     shown = {"\t": "tab", ",": "comma", ";": "semicolon", "|": "bar"}[separator]
     return _grid(rows, path, (named, f"separator {shown}"), separator)
@@ -96,10 +95,9 @@ def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
         try:
             return raw.decode(encoding).removeprefix("\ufeff"), encoding
         except LookupError as error:
-            raise FormatError(f"no encoding is called '{encoding}'", hint=hint) from error
+            raise FormatError(f"no encoding is called '{encoding}'", hint) from error
         except UnicodeDecodeError as error:
-            message = f"this is not {encoding}"
-            raise FormatError(message, place=Place(path), hint=hint) from error
+            raise FormatError(f"this is not {encoding}", hint, Place(path)) from error
     marks = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
     likely = next((name for mark, name in marks if raw.startswith(mark)), "utf-8")
     try:
@@ -111,7 +109,7 @@ def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
     matches = from_bytes(raw, cp_isolation=WESTERN, threshold=0.5)
     best = matches.best()
     if best is None:
-        raise FormatError("the encoding is not known", place=Place(path), hint=hint)
+        raise FormatError("the encoding is not known", hint, Place(path))
     usual = [match for match in matches if match.encoding == WESTERN[0]]
     if usual and usual[0].chaos <= best.chaos + 0.1:
         best = usual[0]
@@ -139,19 +137,19 @@ def csv_rows(text: str, path: str) -> tuple[list[Row], str]:
     except csv.Error as error:
         hint = "save it again as CSV in UTF-8"
         place = Place(path, reader.line_num)
-        raise FormatError(f"this is not CSV: {error}", place=place, hint=hint) from error
+        raise FormatError(f"this is not CSV: {error}", hint, place) from error
     return rows, separator
 
 
 def _check_lines(text: str, path: str) -> None:
     """Refuse what would take too much memory when it is divided into rows and cells."""
     if text.count("\n") > 5 * MOST_ROWS:
-        raise FormatError(f"more than {MOST_ROWS} rows", place=Place(path), hint="divide the table")
+        raise FormatError(f"more than {MOST_ROWS} rows", "divide the table", Place(path))
     for number, line in enumerate(io.StringIO(text, newline="\n"), start=1):
         if len(line.removesuffix("\n")) > LONGEST_LINE:
             hint = "save it again as CSV in UTF-8, one row a line"
             message = f"a line of more than {LONGEST_LINE} characters"
-            raise FormatError(message, place=Place(path, number), hint=hint)
+            raise FormatError(message, hint, Place(path, number))
 
 
 def separator_of(text: str) -> str:
@@ -179,12 +177,11 @@ def _fit(text: str, separator: str) -> tuple[int, int]:
 
 def _check_length(rows: Sequence[Row], path: str) -> None:
     if len(rows) > MOST_ROWS:
-        hint = "divide the table"
-        raise FormatError(f"more than {MOST_ROWS} rows", place=Place(path), hint=hint)
+        raise FormatError(f"more than {MOST_ROWS} rows", "divide the table", Place(path))
     if rows and len(rows[-1].cells) > MOST_COLUMNS:
         place = Place(path, rows[-1].line)
         hint = "delete those that are not needed"
-        raise FormatError(f"more than {MOST_COLUMNS} columns", place=place, hint=hint)
+        raise FormatError(f"more than {MOST_COLUMNS} columns", hint, place)
 
 
 def _workbook_rows(raw: bytes, path: str, sheet: str) -> tuple[list[Row], str]:
@@ -202,7 +199,7 @@ def _workbook_rows(raw: bytes, path: str, sheet: str) -> tuple[list[Row], str]:
                 book.close()
     except (*damaged, AttributeError, SyntaxError) as error:
         hint = "save it again as .xlsx or CSV"
-        raise FormatError("this workbook cannot be read", place=Place(path), hint=hint) from error
+        raise FormatError("this workbook cannot be read", hint, Place(path)) from error
 
 
 def _sheet_rows(sheets: Iterable[Any], path: str, wanted: str) -> tuple[list[Row], str]:
@@ -217,7 +214,7 @@ def _sheet_rows(sheets: Iterable[Any], path: str, wanted: str) -> tuple[list[Row
             return rows, f"sheet '{title}'"
     known = ", ".join(titles)
     message = f"no sheet called '{wanted}'" if wanted else "no sheet has rows"
-    raise FormatError(message, place=Place(path), hint=f"its sheets are: {known}")
+    raise FormatError(message, f"its sheets are: {known}", Place(path))
 
 
 def _page_rows(page: Any, path: str) -> list[Row]:  # noqa: ANN401 - openpyxl has no types
@@ -230,7 +227,7 @@ def _page_rows(page: Any, path: str) -> list[Row]:  # noqa: ANN401 - openpyxl ha
         if number > LAST_ROW or cell_count > MOST_CELLS or long:
             what = "a cell is longer" if long else "it has more cells or rows"
             hint = "save it again as .xlsx or CSV, with the table alone"
-            raise FormatError(f"{what} than a workbook holds", place=Place(path, number), hint=hint)
+            raise FormatError(f"{what} than a workbook holds", hint, Place(path, number))
         if any(value is not None for value in values):
             cells = tuple(shown(value) for value in values)
             if any(cells):
@@ -252,7 +249,7 @@ def _check_sizes(raw: bytes, path: str) -> None:
     words = max((p.file_size for p in parts if "sharedStrings" in p.filename), default=0)
     if total > MOST_UNPACKED or words > MOST_WORDS:
         message = f"this workbook takes {total // 1_000_000} MB when unpacked, which is too much"
-        raise FormatError(message, place=Place(path), hint="save the table alone, as CSV")
+        raise FormatError(message, "save the table alone, as CSV", Place(path))
 
 
 def shown(value: object) -> str:

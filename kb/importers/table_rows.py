@@ -131,8 +131,7 @@ class TableRows:
         return row.cells[at] if at < len(row.cells) else ""
 
     def _report(self, row: Row, code: str, message: str, hint: str = "") -> None:
-        place = Place(self.grid.path, row.line)
-        self._problems.append(Problem(place=place, code=code, message=message, hint=hint))
+        self._problems.append(Problem(Place(self.grid.path, row.line), code, message, hint))
 
     def _draft(self, row: Row) -> Attempt:
         if any(row.cells[len(self.grid.header) :]):

@@ -32,9 +32,7 @@ def help_text(topic: str) -> str:
         return (FOLDER / f"{name}.md").read_text(encoding="utf-8")
     mentioned = [name for name in names if f"`{wanted}`" in help_text(name)]
     hint = f"it is explained in: {', '.join(mentioned)}" if mentioned else nearest(wanted, names)
-    raise NotFoundError(
-        f"no help topic '{topic}'", hint=hint or f"the topics are {', '.join(names)}"
-    )
+    raise NotFoundError(f"no help topic '{topic}'", hint or f"the topics are {', '.join(names)}")
 
 
 def _title(text: str) -> str:

@@ -47,7 +47,7 @@ def chosen(
     if left:
         unknown = ", ".join(sorted(left))
         known = [option.name for option in options]
-        raise QueryError(f"{name} has no option {unknown}", hint=nearest(unknown, known))
+        raise QueryError(f"{name} has no option {unknown}", nearest(unknown, known))
     return found
 
 
@@ -69,7 +69,7 @@ def _value(option: Option, value: object, exam: Callable[[], Exam]) -> object:
     if option.choices and value not in option.choices:
         known = [choice for choice in option.choices if choice]
         hint = nearest(str(value), known) or "one of " + ", ".join(known)
-        raise QueryError(f"{_label(option)}: '{value}' is not known", hint=hint)
+        raise QueryError(f"{_label(option)}: '{value}' is not known", hint)
     return value
 
 

@@ -77,7 +77,7 @@ def paged_lists(
     lists = [block for block in blocks if isinstance(block, Entries)]
     longest = max((len(block.entries) for block in lists), default=0)
     if page > 1 and longest <= (page - 1) * limit:
-        raise QueryError(f"there is no page {page}", hint=f"missbook {command}")
+        raise QueryError(f"there is no page {page}", f"missbook {command}")
     kept: list[Block] = []
     for block in blocks:
         if isinstance(block, Entries):

@@ -25,7 +25,7 @@ from kb.export.pdf.tables import table
 from kb.formats.markdown import renderer, resolve
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from markdown_it.token import Token
 
@@ -65,11 +65,7 @@ class Flow:
 
     def _blocks(self, tokens: Sequence[Token]) -> Flowables:
         found: Flowables = []
-        at = 0
-        while at < len(tokens):
-            token = tokens[at]
-            end = _end(tokens, at)
-            inside = tokens[at + 1 : end]
+        for token, inside in _parts(tokens):
             if token.type in ("paragraph_open", "heading_open"):
                 name = "heading" if token.type == "heading_open" else "text"
                 found += self._paragraph(inside[0].children or [], name)
@@ -85,7 +81,6 @@ class Flow:
                 found.append(Rule(COLUMN / 3))
             elif token.content:
                 found += self._paragraph([token], "text")
-            at = end + 1
         return found
 
     def _room(self) -> float:
@@ -96,9 +91,8 @@ class Flow:
 
     def _paragraph(self, tokens: Sequence[Token], name: str) -> Flowables:
         found: Flowables = []
-        shown = [token for token in tokens if token.type == "image" and self._has(token)]
-        rest = [token for token in tokens if token not in shown]
-        text = self._line(rest)
+        shown = [t for t in tokens if t.type == "image" and self._path(t) in self._pictures]
+        text = self._line([token for token in tokens if token not in shown])
         if text.strip():
             found.append(Paragraph(text, style(name)))
         for token in shown:
@@ -108,9 +102,6 @@ class Flow:
     def _path(self, image: Token) -> str:
         return resolve(str(image.attrGet("src") or ""), self._leaf.path) or ""
 
-    def _has(self, image: Token) -> bool:
-        return self._path(image) in self._pictures
-
     def _picture(self, image: Token) -> Flowables:
         pixels = round(max(COLUMN, TALLEST) / 72 * DOTS_PER_INCH)
         found = small(self._pictures[self._path(image)], pixels)
@@ -118,9 +109,8 @@ class Flow:
         if found is None:
             label = f"[{image.content or 'picture'}: not an image that can be printed]"
             return [Paragraph(marked(label), style("small"))]
-        scale = min(
-            self._room() / found.width, TALLEST / found.height, 72 / 96
-        )  # never larger than on a screen of 96 dots to the inch
+        # Never larger than on a screen of 96 dots to the inch.
+        scale = min(self._room() / found.width, TALLEST / found.height, 72 / 96)
         width, height = found.width * scale, found.height * scale
         drawn = Image(BytesIO(found.raw), width=width, height=height, hAlign="LEFT")
         return [KeepTogether([drawn, caption] if image.content else [drawn])]
@@ -145,21 +135,20 @@ class Flow:
         ordered = token.type == "ordered_list_open"
         first = int(token.attrGet("start") or 1) if ordered else 0
         step = INDENT if self._depth < DEEPEST else 0
+        items = [parts for _, parts in _parts(inside)]
         if ordered and step:
-            items = sum(part.type == "list_item_open" for part in _top(inside))
-            step = max(step, 4 + fonts.width(f"{first + items - 1}.", style("text").fontSize))
+            last = first + len(items) - 1
+            step = max(step, 4 + fonts.width(f"{last}.", style("text").fontSize))
         self._depth += 1
         rows = []
-        for number, parts in enumerate(_children(inside), start=first):
+        for number, parts in enumerate(items, start=first):
             content = self._blocks(parts) or [Spacer(1, 1)]
             options = {"value": number} if ordered else {}
             rows.append(ListItem(content, spaceAfter=1, **options))
         self._depth -= 1
-        kind = (
-            {"bulletType": "1", "bulletFormat": "%s."}
-            if ordered
-            else {"bulletType": "bullet", "start": "\u2013"}
-        )
+        kind = {"bulletType": "bullet", "start": "\u2013"}
+        if ordered:
+            kind = {"bulletType": "1", "bulletFormat": "%s."}
         return ListFlowable(
             rows,
             spaceAfter=3,
@@ -190,35 +179,14 @@ def _coded(piece: str) -> list[str]:
     ]
 
 
-def _end(tokens: Sequence[Token], at: int) -> int:
-    """Where the block that begins at `at` ends."""
-    depth = 0
-    for place in range(at, len(tokens)):
-        depth += tokens[place].nesting
-        if depth <= 0:
-            return place
-    return len(tokens) - 1
-
-
-def _children(tokens: Sequence[Token]) -> list[Sequence[Token]]:
-    """The tokens inside each of several blocks in a row."""
-    found = []
-    at = 0
-    while at < len(tokens):
-        end = _end(tokens, at)
-        found.append(tokens[at + 1 : end])
-        at = end + 1
-    return found
-
-
-def _top(tokens: Sequence[Token]) -> list[Token]:
-    """The opening tokens of several blocks in a row."""
-    found = []
-    at = 0
-    while at < len(tokens):
-        found.append(tokens[at])
-        at = _end(tokens, at) + 1
-    return found
+def _parts(tokens: Sequence[Token]) -> Iterator[tuple[Token, Sequence[Token]]]:
+    """Blocks in a row: the token that opens each, and the tokens inside it."""
+    begun = depth = 0
+    for at, token in enumerate(tokens):
+        depth += token.nesting
+        if not depth:
+            yield tokens[begun], tokens[begun + 1 : at]
+            begun = at + 1
 
 
 def _rows(tokens: Sequence[Token]) -> list[list[Token]]:

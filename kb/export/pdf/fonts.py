@@ -18,24 +18,19 @@ from reportlab.pdfbase.ttfonts import TTFont
 from kb.core.errors import KBError
 
 TEXT, SIGNS, CODE = "text", "signs", "code"
+DEJAVU = ("matplotlib", "mpl-data/fonts/ttf")
 FACES = {
     TEXT: (
         ("font_source_sans_pro", "files"),
-        ("SourceSansPro-Regular", "SourceSansPro-Semibold"),
-        ("SourceSansPro-It", "SourceSansPro-SemiboldIt"),
+        *("SourceSansPro-Regular", "SourceSansPro-Semibold"),
+        *("SourceSansPro-It", "SourceSansPro-SemiboldIt"),
     ),
-    SIGNS: (
-        ("matplotlib", "mpl-data/fonts/ttf"),
-        ("DejaVuSans", "DejaVuSans-Bold"),
-        ("DejaVuSans-Oblique", "DejaVuSans-BoldOblique"),
-    ),
-    CODE: (
-        ("matplotlib", "mpl-data/fonts/ttf"),
-        ("DejaVuSansMono", "DejaVuSansMono-Bold"),
-        ("DejaVuSansMono-Oblique", "DejaVuSansMono-BoldOblique"),
-    ),
+    **{
+        family: (DEJAVU, name, f"{name}-Bold", f"{name}-Oblique", f"{name}-BoldOblique")
+        for family, name in ((SIGNS, "DejaVuSans"), (CODE, "DejaVuSansMono"))
+    },
 }
-"""Family -> package and folder, upright and bold, slanted and bold slanted."""
+"""Family -> package and folder, upright, bold, slanted, and bold slanted."""
 BOX = "\u25a1"
 """Replaces a character that no font has."""
 
@@ -46,12 +41,11 @@ def register() -> None:
     Raises:
         KBError: A package with a font is not installed.
     """
-    for family, (place, upright, slanted) in FACES.items():
-        for italic, names in enumerate((upright, slanted)):
-            for bold, name in enumerate(names):
-                face = family + ("b" if bold else "") + ("i" if italic else "")
-                if face in pdfmetrics.getRegisteredFontNames():
-                    continue
+    for family, (place, *names) in FACES.items():
+        for kind, name in enumerate(names):
+            italic, bold = divmod(kind, 2)
+            face = family + "b" * bold + "i" * italic
+            if face not in pdfmetrics.getRegisteredFontNames():
                 pdfmetrics.registerFont(TTFont(face, str(_folder(*place) / f"{name}.ttf")))
                 addMapping(family, bold, italic, face)
 
@@ -60,7 +54,7 @@ def _folder(package: str, inside: str) -> Path:
     found = importlib.util.find_spec(package)
     if found is None or not found.submodule_search_locations:
         hint = "run scripts/start.py again, or: pip install " + package.replace("_", "-")
-        raise KBError(f"the fonts of the package {package} are missing", hint=hint)
+        raise KBError(f"the fonts of the package {package} are missing", hint)
     return Path(found.submodule_search_locations[0]) / inside
 
 
