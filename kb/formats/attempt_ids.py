@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from datetime import datetime, time
 
 from kb.core.errors import Problem
 from kb.core.ids import NO_AREA, AttemptId, digest
@@ -64,7 +65,7 @@ def merge(
         dismissals |= {dismissed.id: dismissed for dismissed in file.dismissals}
         for attempt in file.attempts:
             earlier = kept.setdefault(attempt.id, attempt)
-            if earlier is not attempt and _told(earlier) != _told(attempt):
+            if earlier is not attempt and content(earlier) != content(attempt):
                 message = f"the id {attempt.id} is there twice with different content"
                 hint = f"the first is kept ({earlier.place}); give the other line a new id"
                 problems.append(Problem(attempt.place, "duplicate-id", message, hint))
@@ -75,15 +76,12 @@ def merge(
     return tuple(attempts), left, problems
 
 
-def _told(attempt: Attempt) -> Attempt:
-    """The part of an attempt that its id covers: not its area, import or time of day."""
-    return replace(
-        attempt,
-        at=attempt.at.replace(hour=0, minute=0, second=0, microsecond=0, tzinfo=None),
-        area=NO_AREA,
-        concept="",
-        batch="",
-    )
+def content(attempt: Attempt, timed: bool = False) -> Attempt:
+    """What an attempt says, by which equal ones are known: not its id, area or import, nor its time
+    of day unless `timed`.
+    """
+    at = attempt.at if timed else datetime.combine(attempt.day, time())
+    return replace(attempt, id=AttemptId(""), at=at, area=NO_AREA, concept="", batch="")
 
 
 def voided_ids(voids: Sequence[Void]) -> set[str]:

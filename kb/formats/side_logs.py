@@ -52,7 +52,8 @@ SECONDS = Cell(_seconds, lambda value: "" if value is None else f"{value:.6g}")
 QUESTION = Cell(lambda text: _valid(parse_question(text)))
 ROUND = Cell(lambda text: ROUND_OF[_valid(text or None)])
 YES = Cell(lambda text: text == "yes", lambda value: "yes" if value else "")
-EARLY = Cell({"early": True, "late": False}.__getitem__, lambda value: "early" if value else "late")
+ORDERS = {"early": True, "late": False}
+EARLY = Cell(lambda text: ORDERS[text], lambda value: "early" if value else "late")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,7 +216,7 @@ RENAMES: SideLog[Renamed] = SideLog(
     cells={
         "id": FILLED,
         "at": MOMENT,
-        "kind": Cell(RENAME_KIND_OF.__getitem__),
+        "kind": Cell(lambda text: RENAME_KIND_OF[text]),
         "old": FILLED,
         "new": FILLED,
     },

@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
 from kb.core.errors import QueryError
-from kb.core.ids import AreaId, AttemptId, Outcome, QuestionId, Round, parse_question
+from kb.core.ids import OUTCOME_OF, AreaId, AttemptId, QuestionId, Round, parse_question
 from kb.core.model import Attempt
 from kb.core.settings import Study
 
@@ -99,17 +99,13 @@ def block_drafts(
     round_, sitting = round_of(study, source, round_given)
     drafts = []
     for item, at in zip(items, spread(moment, len(items), seconds), strict=True):
-        outcome: Outcome = "right"
-        if item in marks["wrong"]:
-            outcome = "wrong"
-        elif item in marks["blank"]:
-            outcome = "blank"
+        said = next((word for word in ("wrong", "blank") if item in marks[word]), "right")
         drafts.append(
             Attempt(
                 id=AttemptId(""),
                 at=at,
                 question=question_of(source, item),
-                outcome=outcome,
+                outcome=OUTCOME_OF[said],
                 area=AreaId(area),
                 certainty=1 if item in marks["guessed"] else None,
                 seconds=round(seconds, 1) if seconds else None,

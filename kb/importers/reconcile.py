@@ -2,11 +2,12 @@
 
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, datetime
 
-from kb.core.ids import NOWHERE, AreaId, AttemptId, QuestionId
+from kb.core.ids import QuestionId
 from kb.core.model import Attempt
+from kb.formats.attempt_ids import content
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,21 +40,21 @@ def compare(
         named: The drafts again, in the same order, under the names that the log has now.
         timed: Whether the import's moments are exact to the minute.
     """
-    stock = Counter(_content(attempt, timed) for attempt in logged)
+    stock = Counter(content(attempt, timed) for attempt in logged)
     known: list[Attempt] = []
     rest: list[tuple[Attempt, tuple[QuestionId, date | datetime]]] = []
     for draft, own in zip(drafts, named, strict=True):
-        content = _content(own, timed)
-        if stock[content]:
-            stock[content] -= 1
+        told = content(own, timed)
+        if stock[told]:
+            stock[told] -= 1
             known.append(draft)
         else:
             rest.append((draft, _when(own, timed)))
     free: dict[Hashable, list[Attempt]] = defaultdict(list)
     for attempt in logged:
-        content = _content(attempt, timed)
-        if stock[content]:
-            stock[content] -= 1
+        told = content(attempt, timed)
+        if stock[told]:
+            stock[told] -= 1
             free[_when(attempt, timed)].append(attempt)
     claims = Counter(when for _, when in rest)
     days = {(attempt.question, attempt.day) for attempt in logged}
@@ -67,26 +68,9 @@ def compare(
             new.append(draft)
             same_day_count += (when[0], draft.day) in days
     return Changes(
-        new=tuple(new),
-        known=tuple(known),
-        changed=tuple(changed),
-        same_day_count=same_day_count,
+        new=tuple(new), known=tuple(known), changed=tuple(changed), same_day_count=same_day_count
     )
 
 
 def _when(attempt: Attempt, timed: bool) -> tuple[QuestionId, date | datetime]:
     return attempt.question, attempt.at.replace(second=0) if timed else attempt.day
-
-
-def _content(attempt: Attempt, timed: bool) -> tuple[Attempt, tuple[QuestionId, date | datetime]]:
-    moment = attempt.at if timed else attempt.at.replace(hour=0, minute=0, second=0, microsecond=0)
-    plain = replace(
-        attempt,
-        id=AttemptId(""),
-        at=moment.replace(tzinfo=None) if not timed else moment,
-        area=AreaId(""),
-        concept="",
-        batch="",
-        place=NOWHERE,
-    )
-    return plain, (attempt.question, attempt.at if timed else attempt.day)

@@ -54,8 +54,8 @@ def parse_matrix(text: str, path: str) -> Matrix:
 
 def _cells(row: Sequence[str], key: Sequence[str] | None, place: Place) -> list[int]:
     if key is None:
-        if any(cell.casefold() not in ("0", "1", *BLANKS) for cell in row):
-            off = next(cell for cell in row if cell.casefold() not in ("0", "1", *BLANKS))
+        off = next((cell for cell in row if cell.casefold() not in ("0", "1", *BLANKS)), None)
+        if off is not None:
             hint = "write 1 for right and 0 for wrong, or add a line 'key' with the right options"
             raise FormatError(f"'{off}' is neither 0 nor 1", hint, place)
         return [int(cell == "1") for cell in row]

@@ -1,8 +1,9 @@
 """An answer sheet as parsed -> attempts without ids."""
 
+from collections import Counter
 from datetime import date, datetime
 
-from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId
+from kb.core.ids import ROUND_OF, AreaId, AttemptId
 from kb.core.model import Attempt
 from kb.core.settings import Exam, Study
 from kb.formats.answer_sheet.records import Known, SheetLine
@@ -43,14 +44,13 @@ def sheet_drafts(
 
     Answers of today end now, and those of an earlier day at noon: a sheet knows no hours.
     """
-    by_day: dict[date, list[SheetLine]] = {}
-    for answer in answers:
-        by_day.setdefault(answer.heading.day or day or now.date(), []).append(answer)
-    moments: dict[int, datetime] = {}
-    for date_, group in by_day.items():
-        for answer, at in zip(group, spread(ended_at(date_, now), len(group), None), strict=True):
-            moments[id(answer)] = at
-    return tuple(_draft(answer, study, moments[id(answer)]) for answer in answers)
+    days = [answer.heading.day or day or now.date() for answer in answers]
+    moments = {
+        one: iter(spread(ended_at(one, now), count, None)) for one, count in Counter(days).items()
+    }
+    return tuple(
+        _draft(answer, study, next(moments[own])) for answer, own in zip(answers, days, strict=True)
+    )
 
 
 def _draft(answer: SheetLine, study: Study, at: datetime) -> Attempt:
@@ -60,15 +60,9 @@ def _draft(answer: SheetLine, study: Study, at: datetime) -> Attempt:
         id=AttemptId(""),
         at=at,
         question=answer.question,
-        outcome=answer.outcome,
         area=answer.heading.area,
-        first=answer.first,
-        chosen=answer.chosen,
-        key=answer.key,
-        certainty=answer.certainty,
-        seconds=answer.seconds,
-        reason=REASON_OF[answer.reason],
         round=round_,
         sitting=sitting,
         remark=answer.remark,
+        **answer.values,
     )

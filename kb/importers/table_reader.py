@@ -7,9 +7,11 @@ import csv
 import io
 import warnings
 import zipfile
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from itertools import islice
 from typing import Any
 
 from kb.core.errors import FormatError, Place
@@ -159,20 +161,13 @@ def separator_of(text: str) -> str:
 
 def _fit(text: str, separator: str) -> tuple[int, int]:
     """How well a separator fits: rows that have as many cells as most, then cells."""
-    counts: list[int] = []
+    rows = csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=separator)
+    filled = (row for row in rows if any(cell.strip() for cell in row))
     try:
-        for row in csv.reader(io.StringIO(text[:20_000], newline=""), delimiter=separator):
-            if any(cell.strip() for cell in row):
-                counts.append(len(row))
-            if len(counts) >= LOOKED_AT:
-                break
+        widths = Counter(len(row) for row in islice(filled, LOOKED_AT))
     except csv.Error:
         return (0, 0)
-    wide = [count for count in counts if count > 1]
-    if not wide:
-        return (0, 0)
-    usual = max(set(wide), key=lambda count: (wide.count(count), count))
-    return (wide.count(usual), usual)
+    return max(((count, width) for width, count in widths.items() if width > 1), default=(0, 0))
 
 
 def _check_length(rows: Sequence[Row], path: str) -> None:
@@ -272,12 +267,8 @@ def _grid(rows: list[Row], path: str, notes: tuple[str, ...], separator: str) ->
     """Divide rows into header and body. Lines above the header with a single cell are titles."""
     if not rows:
         raise FormatError("the table is empty", place=Place(path))
-    widest = max(sum(bool(cell) for cell in row.cells) for row in rows[:LOOKED_AT])
-    at = next(
-        i
-        for i, row in enumerate(rows[:LOOKED_AT])
-        if sum(bool(cell) for cell in row.cells) >= min(2, widest)
-    )
+    filled = [sum(map(bool, row.cells)) for row in rows[:LOOKED_AT]]
+    at = next(i for i, count in enumerate(filled) if count >= min(2, max(filled)))
     head = rows[at].cells
     if any(cell.replace(".", "").replace(",", "").replace(":", "").isdigit() for cell in head):
         width = max(len(row.cells) for row in rows)
