@@ -13,7 +13,7 @@ import click
 
 from kb.cli.params import DAY, F, echo, say, width
 from kb.core.errors import NoBaseError
-from kb.presentation.render import Shown, render_json, render_text, to_json
+from kb.presentation.render import render_json, render_text, to_json
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -85,9 +85,10 @@ class Call:
 
     def show(self, report: Report, day: date | None = None) -> str:
         """Print a report, on the base unless made for a `day`; returns what was printed."""
-        shown = Shown(width=width(), explain=self.explain, cite=self.cite)
-        day = day or self.session.today
-        text = render_json(report, day) if self.as_json else render_text(report, shown)
+        if self.as_json:
+            text = render_json(report, day or self.session.today)
+        else:
+            text = render_text(report, width=width(), explain=self.explain, cite=self.cite)
         echo(text, nl=False)
         return text
 

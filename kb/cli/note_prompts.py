@@ -11,7 +11,7 @@ from kb.core.ids import QuestionId
 from kb.core.model import Note
 from kb.core.wording import visible
 from kb.presentation.open_misses import covering_report
-from kb.presentation.render import Shown, render_text
+from kb.presentation.render import render_text
 from kb.services.answer_logging import dismiss_miss, last_import
 from kb.services.note_drafting import (
     area_of,
@@ -100,7 +100,7 @@ def _one(session: Session, question: QuestionId, basis: str) -> bool:
     hits = cover(session, question)
     while True:
         report = covering_report(session.base, session.today, question, hits, asked=True)
-        echo(render_text(report, Shown(width=width())))
+        echo(render_text(report, width=width()))
         numbers = f"1-{len(hits)} link it, " if hits else ""
         say(f"{numbers}w write a note (or type it here), m misread, n nothing to learn")
         say("(both dismiss it), /words look for a note, Enter later, q quit")

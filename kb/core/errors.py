@@ -111,12 +111,8 @@ def why(error: OSError) -> str:
 
 
 def nearest(word: str, known: Iterable[str], also: Mapping[str, str] | None = None) -> str:
-    """A hint naming what the caller may have meant: up to two known names, or all if few.
-
-    Args:
-        word: As typed.
-        known: The names there are.
-        also: Other names for some of them, such as a title -> the name it stands for.
+    """A hint naming what the caller may have meant by the word typed: up to two known names, or all
+    if few. `also` are other names, such as a title -> the name it stands for.
     """
     from difflib import SequenceMatcher, get_close_matches
 

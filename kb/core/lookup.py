@@ -12,11 +12,7 @@ def named_note(
 ) -> Note:
     """The note with that id, path or title, or the only one whose file name or id begins with it.
 
-    Args:
-        notes: The notes to choose from.
-        words: As typed.
-        others: Names other than those of notes, for the hint.
-        what: What the message calls it.
+    The hint offers `others`, names not of notes, as well; the message calls it `what`.
 
     Raises:
         NotFoundError: There is none, and the hint offers the nearest; or there are several, and the

@@ -20,12 +20,8 @@ def write_calendar(events: Iterable[Event], *, name: str, zone: str, now: dateti
     """The text of an .ics file, UTF-8, lines ended and folded as RFC 5545 requires.
 
     METHOD:PUBLISH allows STATUS:CANCELLED for events published before (RFC 5546, section 3.2.1).
-
-    Args:
-        events: The events, each with its own UID.
-        name: The exam's name, for the calendar's name.
-        zone: The zone of the hours in the entries; moments are written in UTC.
-        now: The moment of the export, aware.
+    `name` is the exam's, for the calendar's name. The hours in the entries are in `zone`; moments
+    are written in UTC.
     """
     calendar = icalendar.Calendar()
     calendar.add("prodid", PRODUCT)

@@ -72,13 +72,8 @@ class LogFile:
 def parse_log(raw: bytes, path: str, area_of: Callable[[QuestionId], str] | None = None) -> LogFile:
     """Read a log file. A line that cannot be read is a Problem; all others count.
 
-    A last line without a line break is torn: it was never acknowledged.
-
-    Args:
-        raw: The whole file.
-        path: How places name it.
-        area_of: Gives the area of a question whose line names none, empty if not known; called
-            once for each question.
+    A last line without a line break is torn: it was never acknowledged. `area_of` gives the area of
+    a question whose line names none, empty if not known; it is called once for each question.
     """
     return LogReader(path, area_of).read(raw)
 

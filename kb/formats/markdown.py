@@ -69,13 +69,9 @@ def to_page(body: str, path: str, address: Callable[[str, bool], str]) -> str:
     """Safe HTML of a note's body inside a page whose own heading is the note's title.
 
     Headings move down one level; aligned cells have the class `left`, `center` or `right`. Links to
-    files of the base get the address from `address`; a link or picture without a target, or a
-    picture from elsewhere, becomes its text. Wide tables and code scroll by themselves.
-
-    Args:
-        body: The note without its front matter.
-        path: Its path in the base, from which relative targets start.
-        address: (path in the base, whether it is a picture) -> its address, empty if none.
+    files of the base, relative to `path`, get what `address` gives for (path in the base, whether
+    it is a picture); a link or picture for which that is empty, or a picture from elsewhere,
+    becomes its text. Wide tables and code scroll by themselves.
     """
     tokens = renderer().parse(body)
     for number, token in enumerate(tokens):
@@ -133,10 +129,7 @@ def structure(
 ) -> tuple[tuple[Heading, ...], tuple[Link, ...]]:
     """Headings and links to other files, in order, with their lines in the file.
 
-    Args:
-        body: The note without its front matter.
-        path: Its path in the base, from which relative targets start.
-        first_line: The line of the file on which the body begins.
+    The body begins on its line `first_line`; relative targets start from `path`, in the base.
     """
     plain = outline(body)
     if plain is not None:

@@ -49,17 +49,11 @@ def _table_rows(body: str) -> int:
 def parse_note(
     text: str, path: str, modified: datetime | None = None
 ) -> tuple[Note, str, tuple[Problem, ...]]:
-    """Read one note.
+    """Read one note: it, its body, and what is wrong.
 
-    Args:
-        text: The whole file.
-        path: Its path in the base, with forward slashes.
-        modified: When the file last changed, an aware moment; it stands in for a
-            missing `written`.
-
-    Returns:
-        The note, its body, and what is wrong. A note whose front matter cannot be read is still
-        found by its text.
+    `path` is that in the base, with forward slashes. When the file last changed, an aware moment,
+    stands in for a missing `written`. A note whose front matter cannot be read is still found by
+    its text.
     """
     fields, parts, problems = frontmatter.parse(text, path)
     found = list(problems)

@@ -28,14 +28,8 @@ LINKS = re.compile("|".join((CODE, SPAN, INLINE, REFERENCE)), re.M | re.S)
 
 
 def move_links(body: str, path: str, new_path: str, old: str, new: str) -> str:
-    """A body moved from `path` to `new_path`, its links to the note `old` changed to `new`.
-
-    Args:
-        body: A note's text without front matter.
-        path: Where it was; its relative links start there.
-        new_path: Where it will be; equal to `path` if it is not moved.
-        old: The note that will be gone.
-        new: The note that takes its place. A link to the body's own file becomes text.
+    """A body moved from `path` to `new_path`, where its relative links start, with its links to the
+    note `old`, which will be gone, changed to `new`. A link to the body's own file becomes text.
     """
 
     def change(match: re.Match[str]) -> str:
@@ -71,18 +65,11 @@ def repoint(text: str, path: str, old: str, new: str) -> str:
 def merge_texts(
     keep_text: str, keep_path: str, other_text: str, other_path: str, written: str
 ) -> str:
-    """The text of one note that holds all that two notes hold.
+    """The text of one note that holds all that two notes hold, stamped with the moment `written`.
 
     Questions, concepts and areas are joined, a different basis is added to the first, and the
     other's body follows under its title, with its links adjusted. A body that the first has already
     is not added.
-
-    Args:
-        keep_text: The note that stays.
-        keep_path: Its path in the base.
-        other_text: The note that goes.
-        other_path: Its path.
-        written: The moment to stamp, ISO 8601.
 
     Raises:
         KBError: The front matter of the first cannot take what the second holds.

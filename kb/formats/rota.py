@@ -34,13 +34,9 @@ STARTING_SHIFTS: tuple[Shift, ...] = (
 def format_week(
     shifts: Sequence[str], starts: date, free_minutes: int | None, work_minutes: int | None
 ) -> str:
-    """Lines of study.yaml for a week of shifts that repeats.
+    """Lines of study.yaml for one or more weeks of known shifts that repeat from a Monday.
 
-    Args:
-        shifts: Names of shifts that are known, seven or a multiple of it.
-        starts: A Monday.
-        free_minutes: Study on a day off; None for what is usual.
-        work_minutes: The same for a working day.
+    The minutes are those of study on a day off and on a working day; None for what is usual.
     """
     lines = ["rota:", f"  starts: {starts.isoformat()}"]
     own = []

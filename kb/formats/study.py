@@ -154,12 +154,8 @@ def _shares(row: Fields) -> tuple[Share, ...]:
 
 
 def format_study(timezone: str, sources: str = "", rota: str = "") -> str:
-    """The text of a new study.yaml, which names every setting with its default.
-
-    Args:
-        timezone: The person's.
-        sources: Lines of their sources, put before the sample of such lines.
-        rota: The same for the rota.
+    """The text of a new study.yaml, which names every setting with its default. Lines of the
+    person's own sources and rota come before the samples of such lines.
     """
     text = Path(__file__).with_name("new_study.yaml").read_text(encoding="utf-8")
     text = text.replace("{timezone}", timezone, 1)

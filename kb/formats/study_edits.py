@@ -28,14 +28,9 @@ class CalendarDays(NamedTuple):
 def set_calendar_days(
     text: str, days: Mapping[date, str], source: str, first: date
 ) -> CalendarDays:
-    """Set days from a calendar file as exceptions, each marked as from that file. A day on which
-    the person has noted something of their own stays.
-
-    Args:
-        text: study.yaml, valid YAML.
-        days: Shift by day.
-        source: Names the file.
-        first: From this day on, what the same file brought before and has no longer is removed.
+    """Set days from a calendar file, shift by day, as exceptions marked as from that `source`. A
+    day on which the person has noted something of their own stays. From the `first` day on, what
+    the same file brought before and has no longer is removed.
 
     Raises:
         FormatError: It is written in braces in a way that leaves no room for the marks.

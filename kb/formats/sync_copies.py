@@ -48,26 +48,15 @@ def find_twins(notes: Iterable[str]) -> tuple[tuple[str, str], ...]:
 
 
 def twin_problem(original: str, copy: str, text: str, other: str) -> Problem | None:
-    """The Problem of a note and its copy: the first line in which they differ, side by side.
+    """The Problem of a note and its copy, by their paths and their texts: the first line in which
+    they differ, side by side.
 
     None if only a bare number makes it a copy and the texts are not alike: `type 2` may be a note
     of its own.
-
-    Args:
-        original: Path of the note.
-        copy: Path of its copy.
-        text: What the note holds.
-        other: What the copy holds.
     """
-    place = Place(copy)
     if text == other:
-        return Problem(
-            place,
-            "note-copy",
-            f"the same as {original}, word for word",
-            "delete this copy",
-            "caution",
-        )
+        message = f"the same as {original}, word for word"
+        return Problem(Place(copy), "note-copy", message, "delete this copy", "caution")
     if BARE_NUMBER.search(copy) and SequenceMatcher(None, text, other).ratio() < ALIKE:
         return None
     rows = zip_longest(text.splitlines(), other.splitlines(), fillvalue="")
@@ -78,12 +67,8 @@ def twin_problem(original: str, copy: str, text: str, other: str) -> Problem | N
         line, one, two = differing[0]
         more = f" ({len(differing)} lines differ)" if len(differing) > 1 else ""
         message = f"two versions of one note{more}; {original}: '{_cut(one)}' | here: '{_cut(two)}'"
-    return Problem(
-        Place(copy, line),
-        "note-twins",
-        message,
-        f"bring into {original} what it lacks, then delete this file",
-    )
+    hint = f"bring into {original} what it lacks, then delete this file"
+    return Problem(Place(copy, line), "note-twins", message, hint)
 
 
 def _cut(line: str) -> str:

@@ -35,11 +35,8 @@ MOMENT = re.compile(rf"{DAY.pattern}(?:T\d{{2}}:\d{{2}}[\d:+-]*)?")
 class Fields:
     """A mapping of a YAML file. For an invalid value, getters note a Problem and return a default.
 
-    Args:
-        node: The composed mapping.
-        path: The file, for places.
-        first_line: Line of the file on which the YAML text begins, from 1.
-        problems: Where problems are collected; shared with the mappings inside.
+    `first_line` is that of the file on which the YAML text begins, from 1. The `problems` are
+    shared with the mappings inside.
     """
 
     def __init__(

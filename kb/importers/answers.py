@@ -20,14 +20,8 @@ MOST_OVER = 1.25
 def parse_answers(
     grid: Grid, exam: Exam, study: Study, sitting: str, at: datetime
 ) -> tuple[Attempt, ...]:
-    """The answers of a paper, a row for each item; only `item`, `chosen` and `key` are needed.
-
-    Args:
-        grid: The table.
-        exam: Its options, items and minutes bound what is possible.
-        study: Knows the zone.
-        sitting: Name of the paper, and source of its items.
-        at: When it began.
+    """The answers of a paper that began `at` a moment, a row for each item; only `item`, `chosen`
+    and `key` are needed. `sitting` is the name of the paper, and the source of its items.
 
     Raises:
         FormatError: A column or a key is missing, a cell is not understood, an item appears twice,

@@ -71,7 +71,7 @@ def block_drafts(
     minutes: float | None = None,
     round_given: Round = "",
 ) -> tuple[Attempt, ...]:
-    """Attempts without ids for one block.
+    """Attempts without ids for one block that ended at a moment.
 
     Args:
         study: Knows the kind of each source.

@@ -63,10 +63,7 @@ class Reading:
 def find_reading(days: Iterable[str], numbers: Iterable[str], *, day_first: bool) -> Reading:
     """Work out the order of dates and the decimal sign from all cells of their columns.
 
-    Args:
-        days: Cells with dates.
-        numbers: Cells with decimal numbers.
-        day_first: The order that is assumed where the cells do not decide it.
+    `day_first` is the order that is assumed where the cells do not decide it.
     """
     notes: list[str] = []
     pairs = [(int(m[1]), int(m[2])) for text in days if (m := NUMBERS.match(text))]
@@ -160,15 +157,11 @@ def parse_outcome(text: str) -> Outcome | None:
 
 
 def parse_mark(text: str, *, negative: bool, paired: bool) -> Outcome | None:
-    """The outcome of a cell in a column that is named for right or for wrong answers.
+    """The outcome of a cell in a column that is named for right or for wrong answers; None if it
+    names none, or may be either.
 
-    Args:
-        text: The cell.
-        negative: The column is named for wrong answers, so that yes means wrong.
-        paired: There is a column for the opposite, so that a cross only marks the column.
-
-    Returns:
-        None if it names none, or may be either.
+    `negative` columns are named for wrong answers, so that yes means wrong. Where there is a column
+    for the opposite, the column is `paired`: a cross only marks it.
     """
     plain = _whole(text)
     if negative:
@@ -193,10 +186,7 @@ def compare_options(chosen: str, key: str, *, lettered: bool) -> Outcome | None:
     """Right if both are the same option, wrong if they differ, blank if none was chosen; None if
     they are written so differently that either may be meant.
 
-    Args:
-        chosen: The option chosen.
-        key: The right one.
-        lettered: All options of the table begin with their letter; else `C. difficile` is words.
+    In a `lettered` table all options begin with their letter; else `C. difficile` is words.
     """
     if not chosen:
         return "blank"

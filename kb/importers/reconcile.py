@@ -34,11 +34,8 @@ def compare(
     moment or day, if there is just one on either side: the same answer, in more detail or
     corrected.
 
-    Args:
-        drafts: Answers of the import.
-        logged: Answers of the log that count.
-        named: The drafts again, in the same order, under the names that the log has now.
-        timed: Whether the import's moments are exact to the minute.
+    `named` are the drafts again, under the names that the log has now. The moments of a `timed`
+    import are exact to the minute.
     """
     stock = Counter(content(attempt, timed) for attempt in logged)
     known: list[Attempt] = []

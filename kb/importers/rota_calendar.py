@@ -223,14 +223,8 @@ def shifts_of(
     """Give each day its shift; see `rota_words.shift_for`. What means no shift is a Problem.
 
     Of two events on one day, one with hours goes before an all-day one, or after it with
-    `all_day_first`; then the longer duty counts.
-
-    Args:
-        events: As `read_events` gives them, in order of their days.
-        path: The file, for places.
-        shifts: The shifts that are known.
-        remembered: Shift name by words, in small letters.
-        all_day_first: An all-day event goes before one with hours.
+    `all_day_first`; then the longer duty counts. The events are in order of their days; what is
+    remembered is the shift's name by words in small letters.
     """
     chosen: dict[date, tuple[bool, int, str]] = {}
     words: dict[str, str] = {}

@@ -54,17 +54,12 @@ def shift_for(
     shifts: Iterable[Shift],
     remembered: Mapping[str, str],
 ) -> str | None:
-    """The name of the shift that an event means, or None.
+    """The name of the shift that an event means, or None. An all-day event has no hours.
 
-    Words told before come first, then rest after nights, then a shift whose name or phrase is in
-    the title, the longest first. An event with hours is never a duty that they contradict; if no
-    name fits, it is the shift with the same hours, or with nearly the same.
-
-    Args:
-        title: As the calendar has it.
-        hours: Start and end by the clock, or None for an all-day event.
-        shifts: Those that are known.
-        remembered: Shift name by words.
+    Words told before, `remembered` with their shift, come first, then rest after nights, then a
+    shift whose name or phrase is in the title, the longest first. An event with hours is never a
+    duty that they contradict; if no name fits, it is the shift with the same hours, or with nearly
+    the same.
     """
     known = {shift.name: shift for shift in shifts}
     text = plain_title(title)

@@ -58,12 +58,9 @@ def next_item(item: str) -> str:
 def parse_entry(fields: Mapping[str, str], exam: Exam, study: Study, now: datetime) -> Attempt:
     """One answer.
 
-    Args:
-        fields: `entry` (the sender's id), `source`, `item`, `outcome`, and if given `at`, `round`,
-            `area`, `reason`, `chosen`, `key`, `certainty`, `remark`.
-        exam: Knows the areas, and how many options an item has.
-        study: Knows the sources. Where the numbering gives the area, `area` is ignored.
-        now: The moment of an answer without one, and the latest that an answer may have.
+    `fields` are `entry` (the sender's id), `source`, `item`, `outcome`, and if given `at`, `round`,
+    `area` (ignored where the numbering gives it), `reason`, `chosen`, `key`, `certainty`, `remark`.
+    `now` is the moment of an answer without one, and the latest that an answer may have.
 
     Raises:
         QueryError: A field cannot be what it should be; the message names it.

@@ -57,11 +57,8 @@ class Grid:
 def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") -> Grid:
     """Read a CSV file or an .xlsx workbook.
 
-    Args:
-        raw: The file's bytes.
-        path: How messages name it.
-        encoding: Of a CSV file; empty to find out.
-        sheet: Of a workbook; empty for the first that has rows and is not hidden.
+    Without `encoding`, that of a CSV file is found out; without `sheet`, it is the first of a
+    workbook that has rows and is not hidden.
 
     Raises:
         FormatError: It is neither, or holds no table.

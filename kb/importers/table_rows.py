@@ -67,15 +67,8 @@ class _RowError(Exception):
 class TableRows:
     """The rows of a table, and all that decides what one means.
 
-    Args:
-        grid: The table.
-        columns: Which column is what.
-        exam: Knows the areas.
-        study: Knows sources, zone and the usual order of dates.
-        source: Of items that do not name theirs.
-        today: Answers of a later day are refused.
-        day: The day of rows without one.
-        no_patient: The person has confirmed that no cell identifies a patient.
+    `source` is that of items that do not name theirs, `day` that of rows without one; answers later
+    than `today` are refused. `no_patient` is the person's word that no cell identifies a patient.
     """
 
     grid: Grid

@@ -16,10 +16,7 @@ def find_along(
 ) -> dict[NoteId, tuple[Companion, ...]]:
     """What to read with each failing note: the one it is confused with, then what it builds on.
 
-    Args:
-        base: The base.
-        rows: Judged notes; the walk starts from those that fail.
-        only: The notes whose companions are wanted; None for all that fail.
+    Companions are found for `only` these notes; None for all that fail.
     """
     failing = {row.note: row.marks for row in rows if row.state == "failing"}
     wanted = frozenset(failing) if only is None else only & set(failing)

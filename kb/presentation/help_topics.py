@@ -17,8 +17,7 @@ def help_topics() -> dict[str, str]:
 def help_text(topic: str) -> str:
     """The Markdown of a topic, its title in the first line.
 
-    Args:
-        topic: Its name, or the only one with a part that begins so: `study` for study.yaml.
+    It is named in full, or by the only part that begins so: `study` for study.yaml.
 
     Raises:
         NotFoundError: There is no such topic; the hint names the nearest, or those that mention

@@ -30,13 +30,9 @@ LONGEST = 1000
 def chosen(
     name: str, options: Sequence[Option], given: Mapping[str, Any] | None, exam: Callable[[], Exam]
 ) -> dict[str, Any]:
-    """The value of each option of `name`; those not given take their defaults.
+    """The value of each option of the report or chart `name`; those not given take their defaults.
 
-    Args:
-        name: A report or chart.
-        options: Those it has.
-        given: As asked for, by name.
-        exam: Gives the exam, called only when an area was asked for.
+    `exam` is called only when an area was asked for.
 
     Raises:
         NotFoundError: An option names an area that does not exist.

@@ -44,12 +44,8 @@ def no_page(total: int, page: int) -> str:
 def next_page(command: str, total: int, limit: int, page: int, default: int = LIMIT) -> list[Block]:
     """`11-20 of 53. Next: missbook queue --page 3`, or nothing on the last page.
 
-    Args:
-        command: What to type for the list, without --limit and --page.
-        total: Entries on all pages.
-        limit: Entries of a page.
-        page: The one shown.
-        default: Entries of a page when --limit is not given.
+    `command` is what to type for the list, without --limit and --page; `default` is the limit where
+    none is typed.
     """
     last = page * limit
     if last >= total:

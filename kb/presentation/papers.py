@@ -35,11 +35,8 @@ def papers_table(
 ) -> list[Block]:
     """The papers declared or sat.
 
-    Args:
-        base: All there is.
-        sittings: Those of which the answers are known.
-        bare: Scores of those of which nothing else is known.
-        planned: When each is planned, or why it is not, in the order to show.
+    `bare` are the scores of those of which nothing else is known; `planned` says when each is
+    planned, or why it is not, in the order to show.
     """
     declared = {s.id: s for s in base.study.sources if s.kind in ("paper", "mock")}
     results = [_sitting_row(sitting) for sitting in sittings]

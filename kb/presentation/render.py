@@ -8,7 +8,6 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING, Any, cast
 
 from kb.core.labels import label
-from kb.core.records import record
 from kb.core.wording import NOT_FOR_CARE
 from kb.presentation.report_model import Column, Entries, Facts, Report, Table, Text, named_right
 
@@ -25,28 +24,23 @@ OF_NOTES = ("brief", "find", "history", "map")
 """Reports of what notes say: each repeats that it is not for care."""
 
 
-@record(frozen=True, kw_only=True)
-class Shown:
-    """How much to show, and how wide. `explain` adds the terms, `cite` the published works."""
-
-    width: int = WIDTH
-    explain: bool = False
-    cite: bool = False
-
-
-def render_text(report: Report, shown: Shown | None = None) -> str:
-    """The report as plain text, ending in one line break."""
-    shown = shown or Shown()
-    parts = [_title(report.title, report.right, shown.width)]
-    parts.extend(_block(block, shown.width, report.areas) for block in report.blocks)
-    if shown.explain and report.terms:
-        parts.append("\n".join(_term(term, meaning, shown.width) for term, meaning in report.terms))
+def render_text(
+    report: Report, *, width: int = WIDTH, explain: bool = False, cite: bool = False
+) -> str:
+    """The report as plain text, ending in one line break. `explain` adds the terms, `cite` the
+    published works.
+    """
+    parts = [_title(report.title, report.right, width)]
+    parts.extend(_block(block, width, report.areas) for block in report.blocks)
+    if explain:
+        terms = (_wrap(f"{term}: {meaning}", width, hang="  ") for term, meaning in report.terms)
+        parts.append("\n".join(terms))
     if report.name in OF_NOTES:
         parts.append(NOT_FOR_CARE)
-    if shown.cite:
+    if cite:
         from kb.core.citations import WORKS
 
-        works = (_wrap(str(WORKS[key]), shown.width, hang="  ") for key in report.cites)
+        works = (_wrap(str(WORKS[key]), width, hang="  ") for key in report.cites)
         parts.append("\n".join(works) or "No published method is used here.")
     return "\n\n".join(part for part in parts if part) + "\n"
 
@@ -233,10 +227,6 @@ def _entry(entry: Entry, right: str, lead: str, indent: str, width: int) -> list
         passage = "".join(f"*{text}*" if marked else text for text, marked in entry.passage)
         lines.append(_wrap(" ".join(passage.split()), width, indent=indent))
     return lines
-
-
-def _term(term: str, meaning: str, width: int) -> str:
-    return _wrap(f"{term}: {meaning}", width, hang="  ")
 
 
 def _wrap(text: str, width: int, *, indent: str = "", hang: str = "") -> str:

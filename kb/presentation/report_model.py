@@ -204,11 +204,8 @@ def paragraphs(*texts: str, quiet: bool = False) -> list[Block]:
 
 
 def named_right(entry: Entry, areas: Mapping[str, str]) -> tuple[str, ...]:
-    """The text to the right of an entry, with areas by name.
-
-    Args:
-        entry: Its fields `area` or `areas` say which of the texts are ids.
-        areas: Name by id.
+    """The text to the right of an entry, with areas by name. The entry's fields `area` or `areas`
+    say which of the texts are ids.
     """
     fields = dict(entry.fields)
     given = fields.get("areas") or fields.get("area") or ()

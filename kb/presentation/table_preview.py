@@ -38,12 +38,8 @@ def dry_report(
 ) -> Report:
     """The changes that a table would make.
 
-    Args:
-        changes: The rows that were understood.
-        problems: Why others were not, or only in part.
-        left_count: Rows that are left out.
-        notes: How the table was read.
-        limit: Rows of each table to show; None for all.
+    `problems` say why rows were not understood, or only in part; `notes` how the table was read.
+    At most `limit` rows of each table are shown; None for all.
     """
     new, changed = changes.new, changes.changed
     counts = (

@@ -19,7 +19,7 @@ from kb.core.settings import Area, Exam, Study
 from kb.planning.what_if import WHAT_IF, what_if
 from kb.planning.workload import plan_for
 from kb.presentation.help_topics import help_text
-from kb.presentation.render import Shown, render_text
+from kb.presentation.render import render_text
 from kb.services.session import Session
 
 
@@ -92,7 +92,7 @@ def test_the_minutes_of_one_shift_leave_the_others_alone(session: Callable[..., 
 def test_the_plan_explains_what_is_held_back(session: Callable[..., Session]) -> None:
     """How many questions, and until when."""
     opened = session({"study.yaml": study(OFFICE, items=1000, held_back=200)})
-    text = render_text(opened.report("plan"), Shown(explain=True))
+    text = render_text(opened.report("plan"), explain=True)
     assert "held back: 200 questions, unseen until three weeks before the exam" in text
 
 

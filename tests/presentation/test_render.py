@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.core.errors import Place, Problem
-from kb.presentation.render import Shown, cell_texts, format_value, render_json, render_text
+from kb.presentation.render import cell_texts, format_value, render_json, render_text
 from kb.presentation.report_model import (
     Column,
     Entries,
@@ -80,7 +80,7 @@ def test_a_report_reads_like_a_handover() -> None:
 
 def test_terms_and_works_are_shown_on_request() -> None:
     """--explain and --cite add to the end."""
-    text = render_text(REPORT, Shown(explain=True, cite=True))
+    text = render_text(REPORT, explain=True, cite=True)
     assert "marks: expected items lost" in text
     assert "Wilson EB (1927)" in text
 
@@ -114,7 +114,7 @@ def test_no_line_is_wider_than_the_window(head: str, line: str, width: int) -> N
     """Long heads and lines are wrapped, whatever the words."""
     entry = Entry(head=head, right=("cardiology",), lines=(line,))
     report = Report(name="x", title="T", blocks=(Entries(key="l", entries=(entry,)),))
-    text = render_text(report, Shown(width=width))
+    text = render_text(report, width=width)
     assert max(map(len, text.splitlines())) <= width
 
 

@@ -55,12 +55,8 @@ class AnswerForm:
 
 
 def write_carry(handout: Handout, form: AnswerForm, glossary: Entries = ()) -> bytes:
-    """The bytes of the file, UTF-8. The same notes on the same day always give the same.
-
-    Args:
-        handout: The notes; they appear under their areas, in their order.
-        form: What the form for answers offers.
-        glossary: The base's own abbreviations, for finding.
+    """The bytes of the file, UTF-8, with the notes under their areas. The same notes on the same
+    day always give the same.
     """
     from jinja2 import Environment
     from markupsafe import Markup

@@ -46,11 +46,7 @@ class Printed:
 
 
 def write_pdf(handout: Handout, line_count: int = 0) -> Printed:
-    """Make a PDF of these notes, in their order.
-
-    Args:
-        handout: The notes.
-        line_count: How many ruled lines to leave under each note.
+    """Make a PDF of these notes, in their order, with so many ruled lines under each.
 
     Raises:
         KBError: A font is missing.

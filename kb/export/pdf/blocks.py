@@ -42,12 +42,7 @@ Flowables = list[Any]
 
 
 class Flow:
-    """Turns the text of one note into flowables.
-
-    Args:
-        leaf: The note.
-        numbers: Path of each note of the print -> its number there.
-    """
+    """Turns the text of one note into flowables; `numbers` are those of the notes of the print."""
 
     def __init__(self, leaf: Leaf, numbers: Mapping[str, int]) -> None:
         self._leaf, self._numbers = leaf, numbers

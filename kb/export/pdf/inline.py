@@ -33,12 +33,9 @@ def marked(text: str, family: str = fonts.TEXT) -> str:
 
 
 def line(tokens: Sequence[Token], path: str, numbers: Mapping[str, int]) -> str:
-    """The marked text of one inline token's children; pictures are left to the caller.
+    """The marked text of a paragraph's tokens; pictures are left to the caller.
 
-    Args:
-        tokens: The tokens of the paragraph.
-        path: The note's own path, from which its links start.
-        numbers: Path of each note of the print -> its number there.
+    Links start from `path`, the note's own; `numbers` are those of the notes of the print, by path.
     """
     pieces: list[str] = []
     targets: list[str] = []

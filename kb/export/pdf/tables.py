@@ -24,12 +24,10 @@ ALIGN = {"left": 0, "center": 1, "right": 2}
 def table(
     rows: Sequence[Sequence[Token]], room: float, line: Callable[[Sequence[Token]], str]
 ) -> list[Any]:
-    """The table as flowables.
+    """The table as flowables, in a column of so many points.
 
-    Args:
-        rows: Cells row by row, the heading first; the words of a cell are its `children`.
-        room: Width of the column in points.
-        line: Makes the words of a cell into the text of a paragraph.
+    The heading is the first of the rows; `line` makes the words of a cell, which are its
+    `children`, into the text of a paragraph.
     """
     count = max((len(row) for row in rows), default=0)
     if not count:
