@@ -99,20 +99,8 @@ def templates() -> dict[str, tuple[Area, ...]]:
 
 def format_exam(name: str, day: date, areas: tuple[Area, ...]) -> str:
     """The text of a new exam.yaml, each key explained."""
-    lines = [
-        "# The exam this base prepares for.",
-        f"exam: {plain(name)}",
-        f"date: {day.isoformat()}",
-        "papers: 2               # how many papers it has",
-        "minutes: 180            # for each paper",
-        "options: 5              # answers offered for each item",
-        "# pass_mark: 0.61       # share of items needed, if you know it ...",
-        "# pass_mark_sd: 0.02    # ... and how unsure it is (it moves between sittings)",
-        "",
-        "# How many of the exam's items come from each area. Change the numbers to those that your",
-        "# college publishes; topics are optional and help to see what has no note yet.",
-        "blueprint:",
-    ]
+    text = Path(__file__).with_name("new_exam.yaml").read_text(encoding="utf-8")
+    lines = [text.format(name=plain(name), day=day.isoformat()).rstrip()]
     for area in areas:
         lines += [
             f"  - area: {plain(area.id)}",

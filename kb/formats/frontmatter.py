@@ -5,37 +5,23 @@ their owner wrote them.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import yaml
 
 from kb.core.errors import FormatError, Place, Problem
 from kb.formats import yaml_edits
-from kb.formats.outline import BOM, halves, split_lines
+from kb.formats.outline import BOM, Split, halves, split_lines
 from kb.formats.yaml_edits import Change
 from kb.formats.yaml_fields import Fields, compose, plain, plain_in_list
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Split:
-    """A note's text in two parts. `head` is None if there is no front matter.
-
-    `head` begins on line 2 of the file, the body on `body_line`.
-    """
-
-    head: str | None
-    body: str
-    body_line: int
-
-
 def split(text: str, path: str) -> tuple[Split, tuple[Problem, ...]]:
     """Split front matter from body. If it is not closed, that is a Problem, and all is body."""
-    head, body, line, closed = halves(text)
-    parts = Split(head=head, body=body, body_line=line)
+    parts = halves(text)
     message = "the front matter is not closed"
     hint = "put a line with three dashes after its last key"
     problem = Problem(Place(path, 1), "unclosed-front-matter", message, hint)
-    return parts, () if closed else (problem,)
+    return parts, () if parts.closed else (problem,)
 
 
 def parse(text: str, path: str) -> tuple[Fields | None, Split, tuple[Problem, ...]]:

@@ -15,7 +15,7 @@ from kb.core.wording import visible
 from kb.formats.outline import outline
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Iterator
 
     from markdown_it import MarkdownIt
     from markdown_it.rules_inline import StateInline
@@ -131,53 +131,40 @@ def structure(
 
     The body begins on its line `first_line`; relative targets start from `path`, in the base.
     """
-    plain = outline(body)
-    if plain is not None:
-        return _of_plain(*plain, path, first_line)
-    headings: list[Heading] = []
-    links: list[Link] = []
-    tokens = renderer().parse(body)
-    for number, token in enumerate(tokens):
-        line = first_line + (token.map[0] if token.map else 0)
-        if token.type == "heading_open":
-            text = _plain_text(tokens[number + 1].children or [])
-            headings.append(Heading(text=text, level=int(token.tag[1:]), line=line))
-        elif token.type == "inline":
-            links.extend(_links(token, path, line))
-    return tuple(headings), tuple(links)
-
-
-def _of_plain(
-    heads: Heads, targets: Targets, path: str, first_line: int
-) -> tuple[tuple[Heading, ...], tuple[Link, ...]]:
-    headings = tuple(
-        Heading(text=text, level=level, line=first_line + line) for level, text, line in heads
-    )
-    links = tuple(
-        Link(target=target, text=text, path=resolved, line=first_line + line)
+    heads, targets = outline(body) or _parsed(body)
+    headings = (Heading(text=text, level=level, line=first_line + n) for level, text, n in heads)
+    links = (
+        Link(target=unquote(target), text=text, path=resolved, line=first_line + line)
         for target, text, line in targets
         if (resolved := resolve(target, path)) is not None
     )
-    return headings, links
+    return tuple(headings), tuple(links)
 
 
-def _links(inline: Token, path: str, line: int) -> list[Link]:
-    found: list[Link] = []
+def _parsed(body: str) -> tuple[Heads, Targets]:
+    """What `outline` finds in a body, by the parser."""
+    heads: list[tuple[int, str, int]] = []
+    targets: list[tuple[str, str, int]] = []
+    tokens = renderer().parse(body)
+    for number, token in enumerate(tokens):
+        line = token.map[0] if token.map else 0
+        if token.type == "heading_open":
+            text = _plain_text(tokens[number + 1].children or [])
+            heads.append((int(token.tag[1:]), text, line))
+        elif token.type == "inline":
+            targets.extend(_links(token, line))
+    return tuple(heads), tuple(targets)
+
+
+def _links(inline: Token, line: int) -> Iterator[tuple[str, str, int]]:
     children = inline.children or []
     for number, token in enumerate(children):
         if token.type in ("softbreak", "hardbreak"):
             line += 1
-            continue
         if token.type == "link_open":
-            target, text = str(token.attrGet("href") or ""), _plain_text(children[number + 1 :])
+            yield str(token.attrGet("href") or ""), _plain_text(children[number + 1 :]), line
         elif token.type == "image":
-            target, text = str(token.attrGet("src") or ""), token.content
-        else:
-            continue
-        resolved = resolve(target, path)
-        if resolved is not None:
-            found.append(Link(target=unquote(target), text=text, path=resolved, line=line))
-    return found
+            yield str(token.attrGet("src") or ""), token.content, line
 
 
 def _plain_text(tokens: list[Token]) -> str:

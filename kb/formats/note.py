@@ -9,8 +9,8 @@ from kb.core.errors import Place, Problem, Severity
 from kb.core.ids import AreaId, NoteId, QuestionId, parse_question
 from kb.core.model import Note
 from kb.formats import frontmatter
-from kb.formats.frontmatter import Split
 from kb.formats.markdown import structure
+from kb.formats.outline import Split
 from kb.formats.yaml_fields import Fields
 from kb.language.patient_identifiers import find_identifiers
 

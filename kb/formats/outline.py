@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from io import StringIO
+from typing import NamedTuple
 
 BOM = "\ufeff"
 
@@ -26,23 +27,32 @@ Heads = tuple[tuple[int, str, int], ...]
 Targets = tuple[tuple[str, str, int], ...]
 
 
+class Split(NamedTuple):
+    """A note's text in two parts. `head` is None if there is no front matter.
+
+    `head` begins on line 2 of the file, the body on `body_line`.
+    """
+
+    head: str | None
+    body: str
+    body_line: int = 1
+    closed: bool = True
+
+
 def split_lines(text: str) -> list[str]:
     """Lines with their ends: line feed, carriage return, or both; no other character ends one."""
     return list(StringIO(text, newline=""))
 
 
-def halves(text: str) -> tuple[str | None, str, int, bool]:
-    """Front matter (None if there is none), body, the line it begins on; False if it is not closed.
-
-    Front matter that is not closed is part of the body.
-    """
+def halves(text: str) -> Split:
+    """Front matter and body. Front matter that is not closed is part of the body."""
     lines = split_lines(text)
     if not lines or lines[0].removeprefix(BOM).rstrip() != "---":
-        return None, text.removeprefix(BOM), 1, True
+        return Split(None, text.removeprefix(BOM))
     for number, line in enumerate(lines[1:], start=1):
         if line.rstrip() in ("---", "..."):
-            return "".join(lines[1:number]), "".join(lines[number + 1 :]), number + 2, True
-    return None, text.removeprefix(BOM), 1, False
+            return Split("".join(lines[1:number]), "".join(lines[number + 1 :]), number + 2)
+    return Split(None, text.removeprefix(BOM), closed=False)
 
 
 def outline(body: str) -> tuple[Heads, Targets] | None:

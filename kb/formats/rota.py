@@ -4,8 +4,6 @@ import re
 from collections.abc import Sequence
 from datetime import date, time, timedelta
 
-import yaml
-
 from kb.core.errors import nearest
 from kb.core.settings import RestLimits, Rota, Shift
 from kb.formats.bank_holidays import bank_holidays, parts_of
@@ -137,7 +135,7 @@ def _weeks(fields: Fields, known: frozenset[str]) -> tuple[tuple[str, ...], ...]
     rows = fields.rows("weeks")
     found = []
     for number, row in enumerate(rows):
-        line = _row_line(fields, number)
+        line = fields.line_of("weeks", number)
         names = tuple(name.casefold() for name in row)
         if len(names) != 7:
             hint = "name a shift for each day from Monday to Sunday"
@@ -146,15 +144,6 @@ def _weeks(fields: Fields, known: frozenset[str]) -> tuple[tuple[str, ...], ...]
         if all(_is_known(fields, line, name, known) for name in names):
             found.append(names)
     return tuple(found) if len(found) == len(rows) else ()
-
-
-def _row_line(fields: Fields, number: int) -> int:
-    """The line of the file that holds one week."""
-    offset = fields.line - int(fields.node.start_mark.line)
-    for key, node in fields.node.value:
-        if key.value == "weeks" and isinstance(node, yaml.SequenceNode):
-            return offset + int(node.value[number].start_mark.line)
-    return fields.line
 
 
 def _is_known(fields: Fields, at: str | int, name: str, known: frozenset[str]) -> bool:

@@ -189,6 +189,10 @@ class Fields:
         self._refuse(key, "a list of lists")
         return ()
 
+    def line_of(self, key: str, number: int) -> int:
+        """The line on which an item of the list under `key` begins."""
+        return self._first_line + int(self._values[key].value[number].start_mark.line)
+
     def _node(self, key: str) -> yaml.Node | None:
         return self._values[key] if key in self else None
 

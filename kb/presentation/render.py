@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import textwrap
 from datetime import date, datetime
+from itertools import compress
 from typing import TYPE_CHECKING, Any, cast
 
 from kb.core.labels import label
@@ -121,14 +122,10 @@ def _block(block: Block, width: int, areas: Mapping[str, str]) -> str:
 def _facts(block: Facts, width: int) -> str:
     label_width = max((len(label) for _, label, _, _ in block.facts), default=0)
     lines = [_wrap(block.title, width)] if block.title else []
-    lines += [
-        _wrap(
-            f"{label.ljust(label_width)}  {format_value(value, kind)}",
-            width,
-            hang=" " * (label_width + 2),
-        )
-        for _, label, value, kind in block.facts
-    ]
+    hang = " " * (label_width + 2)
+    for _, name, value, kind in block.facts:
+        shown = f"{name.ljust(label_width)}  {format_value(value, kind)}"
+        lines.append(_wrap(shown, width, hang=hang))
     return "\n".join(lines)
 
 
@@ -180,18 +177,13 @@ def _column(column: Column, values: tuple[object, ...]) -> list[str]:
     texts = [format_value(value, column.kind) for value in values]
     if column.kind != "number":
         return texts
-    numbers = [_is_number(value) for value in values]
-    places = [
-        len(text.partition(".")[2])
-        for text, number in zip(texts, numbers, strict=True)
-        if number and "e" not in text
-    ]
-    if not places:
-        return texts
-    common = max(places)
+    pairs = [*zip(values, texts, strict=True)]
+    decimal = [_is_number(value) and "e" not in text for value, text in pairs]
+    places = (len(text.partition(".")[2]) for text in compress(texts, decimal))
+    common = max(places, default=0)
     return [
-        f"{value:.{common}f}" if number and "e" not in text else text
-        for value, number, text in zip(values, numbers, texts, strict=True)
+        f"{value:.{common}f}" if own else text
+        for (value, text), own in zip(pairs, decimal, strict=True)
     ]
 
 
@@ -214,14 +206,10 @@ def _entries(block: Entries, width: int, areas: Mapping[str, str]) -> str:
 
 def _entry(entry: Entry, right: str, lead: str, indent: str, width: int) -> list[str]:
     room = width - len(lead) - len(right) - 2
-    if len(entry.head) <= room:
-        gap = " " * (width - len(lead) - len(entry.head) - len(right)) if right else ""
-        lines = [f"{lead}{entry.head}{gap}{right}"]
-    else:
-        wrapped = textwrap.wrap(entry.head, max(20, room))
-        first, rest = wrapped[0], wrapped[1:]
-        gap = " " * max(2, width - len(lead) - len(first) - len(right)) if right else ""
-        lines = [f"{lead}{first}{gap}{right}", *(indent + line for line in rest)]
+    fits = len(entry.head) <= room
+    first, *rest = [entry.head] if fits else textwrap.wrap(entry.head, max(20, room))
+    gap = " " * max(2, width - len(lead) - len(first) - len(right)) if right else ""
+    lines = [f"{lead}{first}{gap}{right}", *(indent + line for line in rest)]
     lines.extend(_wrap(line, width, indent=indent) for line in entry.lines)
     if entry.passage:
         passage = "".join(f"*{text}*" if marked else text for text, marked in entry.passage)
