@@ -49,11 +49,8 @@ def compared_in(note: Note) -> Pair | None:
     pair = parse_pair(note.title.rpartition(":")[2])
     if pair is None:
         return None
-    one, other = ([c for c in note.concepts if _within(name, c)] for name in pair)
+    names = [set(name.casefold().split()) for name in pair]
+    one, other = ([c for c in note.concepts if n <= set(c.casefold().split())] for n in names)
     if not one or not other or one[0] == other[0]:
         return None
     return ordered_pair(one[0], other[0])
-
-
-def _within(name: str, concept: str) -> bool:
-    return set(name.casefold().split()) <= set(concept.casefold().split())

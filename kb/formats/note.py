@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import datetime
 from pathlib import PurePosixPath
 
-from kb.core.errors import Place, Problem, Severity
+from kb.core.errors import Place, Problem
 from kb.core.ids import AreaId, NoteId, QuestionId, parse_question
 from kb.core.model import Note
 from kb.formats import frontmatter
@@ -93,7 +93,7 @@ def _with_front(note: Note, fields: Fields) -> Note:
         id=NoteId(fields.text("id", note.id)),
         title=fields.text("title", note.title) or note.title,
         areas=tuple(AreaId(area.casefold()) for area in areas),
-        concepts=_distinct(fields.texts("concepts")),
+        concepts=tuple(dict.fromkeys(filter(None, fields.texts("concepts")))),
         questions=_questions(fields),
         basis=fields.text("basis"),
         checked=fields.day("checked"),
@@ -101,10 +101,6 @@ def _with_front(note: Note, fields: Fields) -> Note:
         written_at=written_at,
         dated=dated,
     )
-
-
-def _distinct(words: tuple[str, ...]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(word for word in words if word))
 
 
 def _questions(fields: Fields) -> tuple[QuestionId, ...]:
@@ -119,36 +115,31 @@ def _questions(fields: Fields) -> tuple[QuestionId, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def _no_text(match: re.Match[str]) -> str:
-    return "\n" * match[0].count("\n")
-
-
 def _body_problems(note: Note, parts: Split) -> list[Problem]:
     found: list[Problem] = []
 
-    def report(offset: int, code: str, message: str, hint: str, severity: Severity) -> None:
-        place = Place(note.path, parts.body_line + offset)
-        found.append(Problem(place, code, message, hint, severity))
+    def report(line: int, code: str, message: str, hint: str) -> None:
+        found.append(Problem(Place(note.path, line), code, message, hint, "caution"))
 
-    hint = "take it out: a note never needs to say who a patient was"
-    for number, what in find_identifiers(parts.body):
-        report(number - 1, "patient-identifier", f"this looks like {what}", hint, "caution")
-    for number, what in find_identifiers(OWN_KEYS.sub(_no_text, parts.head or "")):
-        line = number + 1 - parts.body_line
-        report(line, "patient-identifier", f"this looks like {what}", hint, "caution")
-    for _, what in find_identifiers(re.sub(r"[/-]", " ", note.path.removesuffix(".md"))):
-        message = f"the file's name seems to contain {what}"
-        report(-parts.body_line, "patient-identifier", message, hint, "caution")
+    front = OWN_KEYS.sub(lambda own: "\n" * own[0].count("\n"), parts.head or "")
+    name = re.sub(r"[/-]", " ", note.path.removesuffix(".md"))
+    first, looks = parts.body_line, "this looks like"
+    named = [(first + n - 1, f"{looks} {what}") for n, what in find_identifiers(parts.body)]
+    named += [(n + 1, f"{looks} {what}") for n, what in find_identifiers(front)]
+    named += [(0, f"the file's name seems to contain {what}") for _, what in find_identifiers(name)]
+    for line, message in named:
+        hint = "take it out: a note never needs to say who a patient was"
+        report(line, "patient-identifier", message, hint)
     dose = DOSE.search(parts.body)
     if dose is None and ANY_AMOUNT.search(parts.body):  # the slower search is seldom needed
         dose = DRUG_DOSE.search(parts.body)
     if dose and not note.basis:
         hint = "add 'basis:' with the source in which the dose was checked, or take the dose out"
-        offset = parts.body.count("\n", 0, dose.start())
-        report(offset, "dose-without-basis", "a dose with no basis", hint, "caution")
+        line = first + parts.body.count("\n", 0, dose.start())
+        report(line, "dose-without-basis", "a dose with no basis", hint)
     if _looks_copied(parts.body):
         hint = "keep the reference and write the point in your own words"
-        report(0, "looks-copied", "this reads like a passage of a bank", hint, "caution")
+        report(first, "looks-copied", "this reads like a passage of a bank", hint)
     return found
 
 

@@ -59,7 +59,9 @@ class Fields:
             self._values[key], self._lines[key] = value, line
 
     def __contains__(self, key: str) -> bool:
-        return key in self._values and not _is_null(self._values[key])
+        node = self._values.get(key)
+        plain = isinstance(node, yaml.ScalarNode) and not node.style
+        return node is not None and not (plain and node.value in ("", "~"))
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._values)
@@ -229,10 +231,6 @@ def _items(node: yaml.Node | None, kind: type[yaml.Node]) -> list[Any] | None:
     """The items of a list, if it is one and all are of that kind."""
     fits = isinstance(node, yaml.SequenceNode) and all(isinstance(n, kind) for n in node.value)
     return node.value if node and fits else None
-
-
-def _is_null(node: yaml.Node) -> bool:
-    return isinstance(node, yaml.ScalarNode) and not node.style and node.value in ("", "~")
 
 
 def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> Fields | None:

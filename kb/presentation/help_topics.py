@@ -11,7 +11,8 @@ FOLDER = Path(__file__).parent.parent / "help"
 def help_topics() -> dict[str, str]:
     """The title of every topic by its name, in alphabetical order of the names."""
     files = sorted(FOLDER.glob("*.md"))
-    return {path.stem: _title(path.read_text(encoding="utf-8")) for path in files}
+    texts = {path.stem: path.read_text(encoding="utf-8") for path in files}
+    return {name: text.splitlines()[0].removeprefix("# ") for name, text in texts.items()}
 
 
 def help_text(topic: str) -> str:
@@ -32,7 +33,3 @@ def help_text(topic: str) -> str:
     mentioned = [name for name in names if f"`{wanted}`" in help_text(name)]
     hint = f"it is explained in: {', '.join(mentioned)}" if mentioned else nearest(wanted, names)
     raise NotFoundError(f"no help topic '{topic}'", hint or f"the topics are {', '.join(names)}")
-
-
-def _title(text: str) -> str:
-    return text.splitlines()[0].removeprefix("# ")

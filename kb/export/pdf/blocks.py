@@ -115,7 +115,7 @@ class Flow:
         lines = []
         for written in text.expandtabs(4).splitlines():
             pieces = [written[at : at + room] for at in range(0, len(written), room)] or [""]
-            lines += ["".join(_coded(piece)) for piece in pieces]
+            lines += [marked(piece, fonts.CODE, around=fonts.CODE) for piece in pieces]
         code = ParagraphStyle(
             "code",
             parent=style("text"),
@@ -163,15 +163,6 @@ class Flow:
         if not content:
             return []
         return [ListFlowable([ListItem(content)], bulletType="bullet", start="", leftIndent=step)]
-
-
-def _coded(piece: str) -> list[str]:
-    from xml.sax.saxutils import escape
-
-    return [
-        escape(part) if face == fonts.CODE else f'<font face="{face}">{escape(part)}</font>'
-        for part, face in fonts.runs(piece, fonts.CODE)
-    ]
 
 
 def _parts(tokens: Sequence[Token]) -> Iterator[tuple[Token, Sequence[Token]]]:

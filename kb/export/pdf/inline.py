@@ -19,16 +19,15 @@ CLOSES = {"strong_close": "</b>", "em_close": "</i>", "s_close": "</strike>"}
 LONGEST_ADDRESS = 300
 
 
-def marked(text: str, family: str = fonts.TEXT) -> str:
-    """Plain text as paragraph markup, each piece in a font that has its characters."""
+def marked(text: str, family: str = fonts.TEXT, around: str = fonts.TEXT) -> str:
+    """Plain text as markup for a paragraph in the font `around`, each piece in a font that has its
+    characters.
+    """
     pieces = []
     for piece, face in fonts.runs(text, family):
-        if face == fonts.TEXT:
-            pieces.append(escape(piece))
-        elif face == fonts.CODE:
-            pieces.append(f'<font face="{face}" size="-1">{escape(piece)}</font>')
-        else:
-            pieces.append(f'<font face="{face}">{escape(piece)}</font>')
+        size = ' size="-1"' if face == fonts.CODE else ""
+        shown = escape(piece)
+        pieces.append(shown if face == around else f'<font face="{face}"{size}>{shown}</font>')
     return "".join(pieces)
 
 

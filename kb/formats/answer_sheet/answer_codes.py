@@ -8,15 +8,19 @@ from kb.core.ids import REASONS
 from kb.formats.answer_sheet.outcome_words import CHOICE, doubt, leading, table
 from kb.formats.answer_sheet.records import Coded
 
-DASHES = "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\u2e3a\ufe58\ufe63\uff0d\u00ad\u30fc"
-ARROWS = "\u2192\u279c\u279d\u27a1\u203a\u00bb\u21d2\u2794\u2265\u21e8"
-CROSSES = (
-    "\u2a2f\U0001f5d9\U0001f5f4\U0001f6ab\u26d4\U0001f44e"
-    "\u00d7\u2717\u2718\u2715\u2716\u274c\u274e\u2612\u2573"
+SIGNS = str.maketrans(
+    dict.fromkeys(
+        "\u2010\u2011\u2012\u2013\u2014\u2015\u2212\u2e3a\ufe58\ufe63\uff0d\u00ad\u30fc", "-"
+    )
+    | dict.fromkeys("\u2192\u279c\u279d\u27a1\u203a\u00bb\u21d2\u2794\u2265\u21e8", ">")
+    | dict.fromkeys("\u2190\u2039\u00ab\u21d0\u2b05", "<")
+    | dict.fromkeys("\u2a2f\U0001f5d9\U0001f5f4\U0001f6ab\u26d4\U0001f44e\u00d7\u2717", "x")
+    | dict.fromkeys("\u2718\u2715\u2716\u274c\u274e\u2612\u2573", "x")
+    | dict.fromkeys("\u221a\u2713\u2714\u2705\u2611\U0001f44d\U0001f197\U0001f5f8", " \u2713 ")
+    | dict.fromkeys("\U0001f4af\u2b55", " \u2713 ")
+    | dict.fromkeys("\u2753\u2754\u00bf\u061f\U0001f914\U0001f937", "?")
 )
-TICKS = "\u221a\u2713\u2714\u2705\u2611\U0001f44d\U0001f197\U0001f5f8\U0001f4af\u2b55"
-BACKWARDS = "\u2190\u2039\u00ab\u21d0\u2b05"
-QUERIES = "\u2753\u2754\u00bf\u061f\U0001f914\U0001f937"
+"""Dashes, arrows, crosses, ticks and queries as phones have them, and the plain sign for each."""
 BULLET = re.compile(
     r"^(?:\[[ x]?\]\s*|[#*\u2022\u00b7\u25aa\u25e6\u2610\u25cb\u25a1>]+\s*|-+\s+)+(?=\S)", re.I
 )
@@ -54,20 +58,9 @@ class Codes(Coded):
 def tidy(line: str) -> str:
     """One spelling for what phones make of dashes, arrows, crosses, full-width signs and emoji."""
     line = line.replace("&gt;", ">").replace("&lt;", "<").replace("&amp;", "&")
-    for signs, plain in ((CROSSES, "x"), (TICKS, "\u2713"), (QUERIES, "?")):
-        line = _replaced(line, signs, f" {plain} " if plain == "\u2713" else plain)
-    line = unicodedata.normalize("NFKC", _replaced(line, DASHES, "-"))
-    line = _replaced(_replaced(line, DASHES, "-"), ARROWS, ">")
-    line = _replaced(line, BACKWARDS, "<")
+    line = unicodedata.normalize("NFKC", line.translate(SIGNS)).translate(SIGNS)
     kept = "".join(c if _is_text(c) else "" for c in line)
     return BULLET.sub("", " ".join(kept.split()))
-
-
-def _replaced(line: str, signs: str, plain: str) -> str:
-    for sign in signs:
-        if sign in line:
-            line = line.replace(sign, plain)
-    return line
 
 
 def _is_text(character: str) -> bool:

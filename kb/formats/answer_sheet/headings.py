@@ -16,14 +16,8 @@ SHORTEST_AREA = 4
 DOUBTFUL = re.compile(r"\d{1,2} (?:may|mar|march)\b", re.I)
 WEEKDAY = re.compile(r"(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]?$", re.I)
 ROUND_WORDS = {
-    "first": "first",
-    "1st": "first",
-    "round 1": "first",
-    "round one": "first",
-    "second": "second",
-    "2nd": "second",
-    "round 2": "second",
-    "round two": "second",
+    **dict.fromkeys(("first", "1st", "round 1", "round one"), "first"),
+    **dict.fromkeys(("second", "2nd", "round 2", "round two"), "second"),
     "paper": "paper",
 }
 FILLERS = ("and", "-", "the", "round", "bank", "block", "date", "area", "source", "from", "on")
@@ -37,7 +31,8 @@ def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str
     named = Heading(day=day)
     unknown = ""
     while rest := rest.lstrip(" ,;:|.()[]"):
-        if named != Heading() and not unknown and _begins_answers(rest, known):
+        item = named != Heading() and not unknown and ITEM.match(GLUED.sub(r"\1 ", rest))
+        if item and take_day(rest, known)[0] is None:
             break
         if named.day is None:
             day, later = take_day(rest, known)
@@ -54,9 +49,7 @@ def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str
         if sign or word.casefold().strip(".:") in FILLERS or WEEKDAY.match(word):
             continue
         if unknown:
-            raise NotUnderstoodError(
-                f"'{unknown}' is not a source, an area or a question", _hint(unknown, known)
-            )
+            raise _unknown(unknown, known)
         unknown = word.casefold().strip(".:")
     if unknown:
         named = replace(named, source=_new_source(unknown, named, line, known))
@@ -88,20 +81,18 @@ def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
     fits = parse_question(f"{word}:1") is not None and not word[0].isdigit()
     if certain and fits and not like and not named.source:
         return word
-    raise NotUnderstoodError(f"'{word}' is not a source, an area or a question", _hint(word, known))
+    raise _unknown(word, known)
 
 
-def _hint(word: str, known: Known) -> str:
+def _unknown(word: str, known: Known) -> NotUnderstoodError:
+    message = f"'{word}' is not a source, an area or a question"
     names = [*known.sources, *known.areas, *ROUND_WORDS]
     close = get_close_matches(word, names, n=1, cutoff=0.6)
     if not close and re.fullmatch(r"[a-z]{1,4}\d{1,6}[a-z]?|\d{1,6}[a-z]", word):
-        return f"write an item with letters whole, such as north:{word}; a source as source {word}"
-    return nearest(word, names) if close else f"if it is a source, write: source {word}"
-
-
-def _begins_answers(rest: str, known: Known) -> bool:
-    glued = GLUED.sub(r"\1 ", rest)
-    return ITEM.match(glued) is not None and take_day(rest, known)[0] is None
+        hint = f"write an item with letters whole, such as north:{word}; a source as source {word}"
+    else:
+        hint = nearest(word, names) if close else f"if it is a source, write: source {word}"
+    return NotUnderstoodError(message, hint)
 
 
 def _longest_name(rest: str, heading: Heading, known: Known) -> tuple[Heading, str] | None:
