@@ -59,9 +59,12 @@ def with_names(base: Base) -> Base:
             known[key] = names.question(old, at)
         return known[key]
 
+    def area_now(old: AreaId) -> AreaId:
+        return AreaId(names.plain("area", old))
+
     def attempt(row: Attempt) -> Attempt:
         now = question(row.question, row.at)
-        area = AreaId(names.plain("area", row.area))
+        area = area_now(row.area)
         if now != row.question and row.area in ("", base.study.area_of(row.question)):
             # It came from the number, so the new number gives it.
             area = base.study.area_of(now) or area
@@ -85,11 +88,7 @@ def with_names(base: Base) -> Base:
         dismissals=tuple(replace(r, question=question(r.question, r.at)) for r in base.dismissals),
         draws=tuple(replace(r, question=question(r.question, r.at)) for r in base.draws),
         scores=tuple(
-            replace(
-                r,
-                sitting=names.plain("source", r.sitting),
-                area=AreaId(names.plain("area", r.area)),
-            )
+            replace(r, sitting=names.plain("source", r.sitting), area=area_now(r.area))
             for r in base.scores
         ),
     )

@@ -1,6 +1,7 @@
 """What a print or a carried file is made from: the chosen notes and what is shown of each."""
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
 from kb.core.ids import AreaId, NoteId, QuestionId
@@ -8,19 +9,12 @@ from kb.core.wording import CAUTION, dated
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Picture:
-    """An image file of the base. `path` is relative to the base; `raw` are its bytes."""
-
-    path: str
-    raw: bytes
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Leaf:
     """One note with its text.
 
     `state` is failing, holding or untested; `evidence` is what happened, in one sentence without
-    its full stop; `lines` are the rest of its entry in the list. `pictures` are those in its text.
+    its full stop; `lines` are the rest of its entry in the list. `pictures` are those in its text,
+    by path in the base.
     """
 
     note: NoteId
@@ -36,7 +30,7 @@ class Leaf:
     questions: tuple[QuestionId, ...] = ()
     basis: str = ""
     checked: date | None = None
-    pictures: tuple[Picture, ...] = ()
+    pictures: Mapping[str, bytes] = field(default_factory=dict)
 
     @property
     def foot(self) -> str:

@@ -11,7 +11,7 @@ from typing import Literal, get_args
 from kb.core.errors import NoBaseError, NotFoundError, QueryError
 from kb.core.ids import ROUNDS, AreaId, digest
 from kb.core.model import Note
-from kb.export.handout import Handout, Leaf, Picture
+from kb.export.handout import Handout, Leaf
 from kb.export.html_bundle import AnswerForm
 from kb.formats.note import slug
 from kb.presentation.report_model import Entries, Entry, Report, day_line
@@ -197,17 +197,17 @@ def _leaf(session: Session, note: Note, judged: Judged, row: Entry, wanted: Area
     )
 
 
-def _pictures(session: Session, note: Note) -> tuple[Picture, ...]:
-    """Image files of the base that the note's text points to; one that cannot be read, or is too
-    large, is left out.
+def _pictures(session: Session, note: Note) -> dict[str, bytes]:
+    """Image files of the base that the note's text points to, by path; one that cannot be read, or
+    is too large, is left out.
     """
     paths = dict.fromkeys(
         link.path
         for link in note.links
         if link.path in session.base.files and link.path.casefold().endswith(PICTURES)
     )
-    found = []
+    found = {}
     for path in paths:
         with suppress(NotFoundError, NoBaseError):
-            found.append(Picture(path=path, raw=session.attachment(path)))
-    return tuple(found)
+            found[path] = session.attachment(path)
+    return found

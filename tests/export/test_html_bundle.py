@@ -23,7 +23,7 @@ from PIL import Image
 
 from kb.core.ids import REASONS, ROUNDS, AreaId
 from kb.core.wording import CAUTION
-from kb.export.handout import Handout, Leaf, Picture
+from kb.export.handout import Handout, Leaf
 from kb.export.html_bundle import FOLDER, AnswerForm, _in_script, write_carry
 from kb.export.html_bundle.word_index import folded, index
 from kb.formats.answer_sheet.parser import parse_sheet
@@ -196,9 +196,7 @@ def test_a_picture_goes_along_without_what_a_camera_adds() -> None:
     photograph, exif = BytesIO(), Image.Exif()
     exif[0x010F] = "Camera of a ward"
     Image.new("RGB", (3000, 1500), "grey").save(photograph, "JPEG", exif=exif)
-    shown = leaf(
-        "![p](p.jpg)", pictures=(Picture(path="nephrology/p.jpg", raw=photograph.getvalue()),)
-    )
+    shown = leaf("![p](p.jpg)", pictures={"nephrology/p.jpg": photograph.getvalue()})
     (picture,) = Elements(carried(shown)).all("img")
     raw = base64.b64decode(picture["src"].partition(",")[2])
     assert b"Camera" not in raw

@@ -16,7 +16,7 @@ from pypdf import PageObject, PdfReader
 
 from kb.core.ids import AreaId
 from kb.core.wording import CAUTION
-from kb.export.handout import Handout, Leaf, Picture
+from kb.export.handout import Handout, Leaf
 from kb.export.pdf import Printed, fonts, write_pdf
 from kb.export.pdf.flowables import Ticked
 from kb.export.pdf.styles import BOX, COLUMN, style
@@ -223,9 +223,7 @@ def test_links_are_text_with_the_number_of_a_printed_note() -> None:
 
 def test_a_picture_beside_the_note_is_printed() -> None:
     """It is in the file, no wider than its column."""
-    shown = leaf(
-        "![a curve](c.png)", pictures=(Picture(path="nephrology/c.png", raw=png(900, 90)),)
-    )
+    shown = leaf("![a curve](c.png)", pictures={"nephrology/c.png": png(900, 90)})
     page = PdfReader(BytesIO(printed(shown).raw)).pages[0]
     assert len(page.images) == 1
     assert "a curve" in page.extract_text()
@@ -234,7 +232,7 @@ def test_a_picture_beside_the_note_is_printed() -> None:
 @pytest.mark.parametrize("raw", [b"", b"no picture", png(8, 8)[:45]])
 def test_a_picture_that_cannot_be_read_is_named(raw: bytes) -> None:
     """A damaged file costs its picture, not the print."""
-    damaged = leaf("![a curve](c.png)", pictures=(Picture(path="nephrology/c.png", raw=raw),))
+    damaged = leaf("![a curve](c.png)", pictures={"nephrology/c.png": raw})
     assert "[a curve: not an image that can be printed]" in " ".join(pages(printed(damaged)))
 
 

@@ -112,12 +112,10 @@ def _page(leaf: Leaf, numbers: Mapping[str, int]) -> dict[str, object]:
     """One note as the file shows it."""
     from markupsafe import Markup
 
-    pictures = {picture.path: picture.raw for picture in leaf.pictures}
-
     def address(path: str, picture: bool) -> str:
         if not picture:
             return f"#n{numbers[path]}" if path in numbers else ""
-        found = small(pictures[path], PICTURE_PIXELS) if path in pictures else None
+        found = small(leaf.pictures[path], PICTURE_PIXELS) if path in leaf.pictures else None
         return f"data:{found.kind};base64,{b64encode(found.raw).decode()}" if found else ""
 
     return {

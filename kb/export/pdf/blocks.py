@@ -46,7 +46,6 @@ class Flow:
 
     def __init__(self, leaf: Leaf, numbers: Mapping[str, int]) -> None:
         self._leaf, self._numbers = leaf, numbers
-        self._pictures = {picture.path: picture.raw for picture in leaf.pictures}
         self._depth = 0
 
     def all(self) -> Flowables:
@@ -86,7 +85,7 @@ class Flow:
 
     def _paragraph(self, tokens: Sequence[Token], name: str) -> Flowables:
         found: Flowables = []
-        shown = [t for t in tokens if t.type == "image" and self._path(t) in self._pictures]
+        shown = [t for t in tokens if t.type == "image" and self._path(t) in self._leaf.pictures]
         text = self._line([token for token in tokens if token not in shown])
         if text.strip():
             found.append(Paragraph(text, style(name)))
@@ -99,7 +98,7 @@ class Flow:
 
     def _picture(self, image: Token) -> Flowables:
         pixels = round(max(COLUMN, TALLEST) / 72 * DOTS_PER_INCH)
-        found = small(self._pictures[self._path(image)], pixels)
+        found = small(self._leaf.pictures[self._path(image)], pixels)
         caption = Paragraph(marked(image.content), style("small"))
         if found is None:
             label = f"[{image.content or 'picture'}: not an image that can be printed]"

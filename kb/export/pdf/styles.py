@@ -24,9 +24,25 @@ BOX = 6.5
 """A side of the box to tick at the right of a title."""
 
 
+BOLD = {"fontName": f"{fonts.TEXT}b", "keepWithNext": 1}
+TITLE = {**BOLD, "fontSize": 10.2, "leading": 12.2}
+CELL = {"fontSize": TABLE_SIZES[0], "leading": 10.2}
+KINDS: dict[str, dict[str, object]] = {
+    "text": {},
+    "small": {"fontSize": SMALL_SIZE, "leading": 9.3, "spaceAfter": 1.5},
+    "title": {**TITLE, "spaceAfter": 0, "rightIndent": BOX + 4},
+    "area": {**TITLE, "fontSize": 11.5, "leading": 14, "spaceAfter": 3},
+    "heading": {**BOLD, "spaceBefore": 2, "spaceAfter": 1},
+    "cell": {**CELL, "spaceAfter": 0},
+    "small_cell": {"fontSize": TABLE_SIZES[1], "leading": 9.0, "spaceAfter": 0},
+    "row": {**CELL, "leftIndent": 8, "firstLineIndent": -8},
+}
+"""How each kind of paragraph differs from text."""
+
+
 @cache
 def style(name: str) -> ParagraphStyle:
-    """One of the paragraph styles: text, small, title, area, heading, cell, row."""
+    """One of the paragraph styles, by its kind."""
     text = ParagraphStyle(
         "text",
         fontName=fonts.TEXT,
@@ -37,32 +53,4 @@ def style(name: str) -> ParagraphStyle:
         allowOrphans=0,
         splitLongWords=1,
     )
-    small: dict[str, object] = {"fontSize": SMALL_SIZE, "leading": 9.3, "spaceAfter": 1.5}
-    title: dict[str, object] = {
-        "fontName": f"{fonts.TEXT}b",
-        "fontSize": 10.2,
-        "leading": 12.2,
-        "keepWithNext": 1,
-    }
-    heading: dict[str, object] = {
-        "fontName": f"{fonts.TEXT}b",
-        "keepWithNext": 1,
-        "spaceBefore": 2,
-        "spaceAfter": 1,
-    }
-    kinds: dict[str, dict[str, object]] = {
-        "text": {},
-        "small": small,
-        "title": {**title, "spaceAfter": 0, "rightIndent": BOX + 4},
-        "area": {**title, "fontSize": 11.5, "leading": 14, "spaceAfter": 3},
-        "heading": heading,
-        "cell": {"fontSize": TABLE_SIZES[0], "leading": 10.2, "spaceAfter": 0},
-        "small_cell": {"fontSize": TABLE_SIZES[1], "leading": 9.0, "spaceAfter": 0},
-        "row": {
-            "fontSize": TABLE_SIZES[0],
-            "leading": 10.2,
-            "leftIndent": 8,
-            "firstLineIndent": -8,
-        },
-    }
-    return ParagraphStyle(name, parent=text, **kinds[name])
+    return ParagraphStyle(name, parent=text, **KINDS[name])
