@@ -5,8 +5,8 @@ and what each of them holds.
 """
 
 import csv
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, field, replace
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from hashlib import blake2b
 from typing import Any, Generic, NamedTuple, TypeVar
@@ -14,6 +14,7 @@ from typing import Any, Generic, NamedTuple, TypeVar
 from kb.core.errors import Place, Problem
 from kb.core.ids import RENAME_KIND_OF, ROUND_OF, parse_question
 from kb.core.model import Drawn, Reading, ReadingChoice, Renamed, Score
+from kb.core.wording import listed
 from kb.formats.attempt_log import parse_moment
 from kb.formats.csv_lines import format_row, read_row
 
@@ -46,14 +47,24 @@ def _seconds(text: str) -> float | None:
 
 TEXT, NUMBER = Cell(str), Cell(int)
 FILLED = Cell(lambda text: _valid(text or None))
-MOMENT = Cell(lambda text: _valid(parse_moment(text)), datetime.isoformat)
-DAY = Cell(date.fromisoformat, date.isoformat)
-SECONDS = Cell(_seconds, lambda value: "" if value is None else f"{value:.6g}")
-QUESTION = Cell(lambda text: _valid(parse_question(text)))
-ROUND = Cell(lambda text: ROUND_OF[_valid(text or None)])
 YES = Cell(lambda text: text == "yes", lambda value: "yes" if value else "")
 ORDERS = {"early": True, "late": False}
-EARLY = Cell(lambda text: ORDERS[text], lambda value: "early" if value else "late")
+CELLS = {
+    **dict.fromkeys(("id", "seed", "area", "name", "digest", "batch", "title", "content"), TEXT),
+    **dict.fromkeys(("note", "miss", "draw", "sitting", "old", "new", "uid", "slot"), FILLED),
+    **dict.fromkeys(("position", "right", "items", "size", "sequence"), NUMBER),
+    **dict.fromkeys(("official", "cancelled"), YES),
+    "at": Cell(lambda text: _valid(parse_moment(text)), datetime.isoformat),
+    "day": Cell(date.fromisoformat, date.isoformat),
+    "seconds": Cell(_seconds, lambda value: "" if value is None else f"{value:.6g}"),
+    "question": Cell(lambda text: _valid(parse_question(text))),
+    "round": Cell(lambda text: ROUND_OF[_valid(text or None)]),
+    "kind": Cell(lambda text: RENAME_KIND_OF[text]),
+    "order": Cell(lambda text: ORDERS[text], lambda value: "early" if value else "late"),
+}
+"""What each column holds."""
+ATTRIBUTES = {"right": "right_count", "items": "item_count", "order": "early"}
+"""Names of attributes that differ from those of their columns."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -63,52 +74,50 @@ class SideLog(Generic[Record]):
     Attributes:
         stem: What the names of its files begin with.
         record: The class of its records.
-        cells: What each column holds, in order.
-        attributes: Names of attributes that differ from those of their columns.
+        names: Those of the columns, in order, with commas between.
         key: Attributes that tell one record from another.
         fits: Whether a record whose cells are all valid is valid as a whole.
         what: A record as messages name it.
+        holds: What a line has, as messages say it; the names of its columns if not given.
         code: That of the problem with a line that is no record; empty where none is shown.
     """
 
     stem: str
     record: Callable[..., Record]
-    cells: Mapping[str, Cell]
+    names: str
     what: str
-    hint: str
+    holds: str = ""
     code: str = ""
     key: tuple[str, ...] = ("id",)
-    attributes: Mapping[str, str] = field(default_factory=dict)
     fits: Callable[[Record], bool] = lambda _: True
 
     @property
     def columns(self) -> tuple[str, ...]:
         """Names of the columns, in order."""
-        return tuple(self.cells)
+        return tuple(self.names.split(","))
 
     @property
     def header(self) -> str:
         """The first line of a file, with its line end."""
-        return ",".join(self.cells) + "\r\n"
+        return f"{self.names}\r\n"
 
     def format(self, *records: Record) -> str:
         """One line a record, each with its line end."""
-        cells = [(name, self.attributes.get(name, name), cell) for name, cell in self.cells.items()]
-        rows = [{n: cell.write(getattr(one, own)) for n, own, cell in cells} for one in records]
+        cells = [(name, ATTRIBUTES.get(name, name)) for name in self.columns]
+        rows = ({n: CELLS[n].write(getattr(one, own)) for n, own in cells} for one in records)
         return "".join(format_row(row, self.columns) for row in rows)
 
     def parse(self, raw: bytes, path: str) -> tuple[tuple[Record, ...], tuple[Problem, ...]]:
-        """Every record of a file below its header; a line that cannot be read is a Problem.
-
-        Args:
-            raw: The whole file. A last line without a line break was never acknowledged.
-            path: How places name it.
+        """Every record of a whole file below its header; a line that cannot be read is a Problem. A
+        last line without a line break was never acknowledged.
         """
         found: list[Record] = []
         problems: list[Problem] = []
+        names = listed([{"at": "moment with offset"}.get(name, name) for name in self.columns])
+        hint = f"a line has {self.holds or names}"
 
         def report(line: int, message: str) -> None:
-            problems.append(Problem(Place(path, line), self.code, message, self.hint))
+            problems.append(Problem(Place(path, line), self.code, message, hint))
 
         lines = raw.removeprefix(b"\xef\xbb\xbf").split(b"\n")
         torn = lines.pop()
@@ -135,8 +144,8 @@ class SideLog(Generic[Record]):
         try:
             row = read_row(line.decode("utf-8").removesuffix("\r"))
             values = {
-                self.attributes.get(name, name): cell.read(text)
-                for (name, cell), text in zip(self.cells.items(), row, strict=True)
+                ATTRIBUTES.get(name, name): CELLS[name].read(text)
+                for name, text in zip(self.columns, row, strict=True)
             }
         except (ValueError, KeyError, csv.Error):
             return None
@@ -147,40 +156,30 @@ class SideLog(Generic[Record]):
 READINGS: SideLog[Reading] = SideLog(
     stem="readings",
     record=Reading,
-    cells={"id": TEXT, "at": MOMENT, "note": FILLED, "seconds": SECONDS},
+    names="id,at,note,seconds",
     code="bad-reading",
     what="a reading",
-    hint="a line has id, moment with offset, note and seconds",
 )
 """Which note was read when, and for how long."""
 
 CHANCE_ORDER: SideLog[ReadingChoice] = SideLog(
     stem="chance-order",
     record=ReadingChoice,
-    cells={"at": MOMENT, "note": FILLED, "miss": FILLED, "order": EARLY},
-    attributes={"order": "early"},
+    names="at,note,miss,order",
     code="bad-choice",
     key=("note", "miss"),
     what="a choice of order",
-    hint="a line has moment with offset, note, id of the miss, and early or late",
+    holds="moment with offset, note, id of the miss, and early or late",
 )
 """What chance chose for the reading list; the first choice for a note and a miss holds."""
 
 DRAWS: SideLog[Drawn] = SideLog(
     stem="draws",
     record=Drawn,
-    cells={
-        "at": MOMENT,
-        "draw": FILLED,
-        "round": ROUND,
-        "seed": TEXT,
-        "position": NUMBER,
-        "question": QUESTION,
-    },
+    names="at,draw,round,seed,position,question",
     code="bad-draw",
     key=("draw", "position"),
     what="a drawn question",
-    hint="a line has moment with offset, draw, round, seed, position and question",
 )
 """Which question was drawn when, for which round, from which seed."""
 
@@ -192,20 +191,10 @@ HELD_BACK: SideLog[Drawn] = replace(
 SCORES: SideLog[Score] = SideLog(
     stem="scores",
     record=Score,
-    cells={
-        "id": TEXT,
-        "at": MOMENT,
-        "sitting": FILLED,
-        "area": TEXT,
-        "right": NUMBER,
-        "items": NUMBER,
-        "official": YES,
-    },
-    attributes={"right": "right_count", "items": "item_count"},
+    names="id,at,sitting,area,right,items,official",
     fits=lambda score: 0 <= score.right_count <= score.item_count,
     code="bad-score",
     what="a score",
-    hint="a line has id, at, sitting, area, right, items, official",
 )
 """Papers of which only the score is known, by area or as a whole."""
 
@@ -213,16 +202,11 @@ SCORES: SideLog[Score] = SideLog(
 RENAMES: SideLog[Renamed] = SideLog(
     stem="renames",
     record=Renamed,
-    cells={
-        "id": FILLED,
-        "at": MOMENT,
-        "kind": Cell(lambda text: RENAME_KIND_OF[text]),
-        "old": FILLED,
-        "new": FILLED,
-    },
+    names="id,at,kind,old,new",
     code="bad-rename",
     what="a change of a name",
-    hint="a line has id, moment with offset, area, source, concept or item, old and new name",
+    holds="id, moment with offset, area, source, concept or item, old and new name",
+    fits=lambda renamed: renamed.id != "",
 )
 """Which area, source, concept or question got another name when."""
 
@@ -246,10 +230,9 @@ class LoggedSheet:
 SHEETS: SideLog[LoggedSheet] = SideLog(
     stem="sheets",
     record=LoggedSheet,
-    cells={"at": MOMENT, "name": TEXT, "size": NUMBER, "digest": TEXT, "day": DAY, "batch": TEXT},
+    names="at,name,size,digest,day,batch",
     key=("name", "digest", "size", "day", "batch"),
     what="a sheet",
-    hint="a line has moment with offset, name, size, digest, day and import",
 )
 """Sheets logged, so that none is logged twice. It cannot be rebuilt from anything else."""
 
@@ -275,19 +258,9 @@ class CalendarRow:
 CALENDAR: SideLog[CalendarRow] = SideLog(
     stem="calendar",
     record=CalendarRow,
-    cells={
-        "at": MOMENT,
-        "uid": FILLED,
-        "slot": FILLED,
-        "day": DAY,
-        "title": TEXT,
-        "content": TEXT,
-        "sequence": NUMBER,
-        "cancelled": YES,
-    },
+    names="at,uid,slot,day,title,content,sequence,cancelled",
     key=("uid", "sequence", "content", "cancelled"),
     what="an event",
-    hint="a line has at, uid, slot, day, title, content, sequence and cancelled",
 )
 """Events that calendar files have held, so that a later file can change and cancel them."""
 
