@@ -15,14 +15,8 @@ if TYPE_CHECKING:
 def module_names(package: str, *, prefix: str = "") -> tuple[str, ...]:
     """Names of the modules in `package`, sorted, without `prefix` and without importing them."""
     folders = map(Path, importlib.import_module(package).__path__)
-    names = (path.stem for folder in folders for path in folder.iterdir() if path.suffix == ".py")
-    return tuple(
-        sorted(
-            name[len(prefix) :]
-            for name in names
-            if name.startswith(prefix) and not name.startswith("_")
-        )
-    )
+    names = (path.stem for folder in folders for path in folder.glob(f"{prefix}*.py"))
+    return tuple(sorted(name[len(prefix) :] for name in names if not name.startswith("_")))
 
 
 def load(package: str, name: str, promised: tuple[str, ...]) -> ModuleType:

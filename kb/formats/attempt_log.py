@@ -116,19 +116,15 @@ class LogReader:
                 self._refused = not self._header(row, number)
         self._taken = raw[: len(raw) - len(torn)]
         self._line_count += len(lines)
+        hint = "end it with a line break if it is whole; otherwise log that answer again"
+        message = "the last line is cut off; kept aside"
+        cut = Problem(Place(self.path, self._line_count + 1), "torn-line", message, hint)
         return LogFile(
             attempts=tuple(self.attempts),
             voids=tuple(self.voids),
             dismissals=tuple(self.dismissals),
-            problems=(*self.problems, *self._torn(torn)),
+            problems=(*self.problems, *([cut] if torn else ())),
         )
-
-    def _torn(self, line: bytes) -> tuple[Problem, ...]:
-        if not line:
-            return ()
-        hint = "end it with a line break if it is whole; otherwise log that answer again"
-        message = "the last line is cut off; kept aside"
-        return (Problem(Place(self.path, self._line_count + 1), "torn-line", message, hint),)
 
     def _report(self, line: int, code: str, message: str, hint: str = "") -> None:
         self.problems.append(Problem(Place(self.path, line), code, message, hint))

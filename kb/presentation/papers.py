@@ -103,12 +103,9 @@ def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) 
 
 def _shown_before(source: Source, met: Collection[QuestionId]) -> frozenset[QuestionId]:
     """Questions of a paper that were met as bank questions, by the ranges declared as `shares`."""
-    pairs = (
-        (
-            QuestionId(f"{source.id}:{item}"),
-            QuestionId(f"{share.source}:{share.first + item - share.own_first}"),
-        )
+    return frozenset(
+        QuestionId(f"{source.id}:{share.own_first + step}")
         for share in source.shares
-        for item in range(share.own_first, share.own_first + share.last - share.first + 1)
+        for step in range(share.last - share.first + 1)
+        if f"{share.source}:{share.first + step}" in met
     )
-    return frozenset(own for own, other in pairs if other in met)

@@ -48,12 +48,8 @@ def render_text(
 
 def render_json(report: Report, as_of: date) -> str:
     """The report as JSON: `schema`, `report`, `as_of`, `title`, and one key for each block."""
-    content: dict[str, Any] = {
-        "schema": SCHEMA,
-        "report": report.name,
-        "as_of": as_of,
-        "title": report.title,
-    }
+    content: dict[str, Any] = {"schema": SCHEMA, "report": report.name, "as_of": as_of}
+    content["title"] = report.title
     texts: list[str] = []
     for block in report.blocks:
         if isinstance(block, Text):
@@ -92,14 +88,9 @@ def _entry_json(entry: Entry) -> dict[str, object]:
 
 
 def _problem_json(problem: Problem) -> dict[str, object]:
-    return {
-        "path": problem.place.path,
-        "line": problem.place.line,
-        "code": problem.code,
-        "message": problem.message,
-        "hint": problem.hint,
-        "severity": problem.severity,
-    }
+    names = ("code", "message", "hint", "severity")
+    own = {name: getattr(problem, name) for name in names}
+    return {"path": problem.place.path, "line": problem.place.line, **own}
 
 
 def _title(title: str, right: str, width: int) -> str:
@@ -218,13 +209,9 @@ def _entry(entry: Entry, right: str, lead: str, indent: str, width: int) -> list
 
 
 def _wrap(text: str, width: int, *, indent: str = "", hang: str = "") -> str:
+    hang, room = indent + hang, max(20, width)
     return textwrap.fill(
-        text,
-        max(20, width),
-        initial_indent=indent,
-        subsequent_indent=indent + hang,
-        break_on_hyphens=False,
-        break_long_words=True,
+        text, room, initial_indent=indent, subsequent_indent=hang, break_on_hyphens=False
     )
 
 

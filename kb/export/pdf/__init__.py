@@ -68,16 +68,10 @@ def write_pdf(handout: Handout, line_count: int = 0) -> Printed:
     )
     templates = []
     for name, top, later in (("first", FIRST_TOP, "later"), ("later", TOP, None)):
+        height = PAGE_HEIGHT - top - BOTTOM
         frames = [
-            Frame(
-                MARGIN + side * (COLUMN + GAP),
-                BOTTOM,
-                COLUMN,
-                PAGE_HEIGHT - top - BOTTOM,
-                *(0, 0, 0, 0),
-                id=f"{name}{side}",
-            )
-            for side in (0, 1)
+            Frame(left, BOTTOM, COLUMN, height, *(0, 0, 0, 0), id=f"{name}{left:.0f}")
+            for left in (MARGIN, MARGIN + COLUMN + GAP)
         ]
         draw = partial(_frame_page, handout=handout, first=name == "first")
         templates.append(
