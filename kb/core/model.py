@@ -218,9 +218,8 @@ class Base:
     the log, the source's numbering or a linked note gives it. `notes` are in order of path. `files`
     are the paths of all files in the base that could be linked to. `glossary` has the base's own
     abbreviations, each with its meanings. `held_back` are the questions held back, as written down
-    once. `renamed` are the names that changed since the log began, on `begun_on` if that is
-    known. `other_remarks` are those of
-    dismissals, of voids, and of answers taken back.
+    once. `renamed` are the names that changed since the log began, on `begun_on` if that is known.
+    `other_remarks` are those of dismissals, of voids, and of answers taken back.
     """
 
     exam: Exam

@@ -19,13 +19,10 @@ TOLD = (
 
 
 def attempt_id(attempt: Attempt, when: str, occurrence: int) -> AttemptId:
-    """The id of an attempt: a digest of its content and its number among equal lines.
+    """The id of an attempt: a digest of what it says, its `batch`, `area` and `place` left out.
 
-    Args:
-        attempt: Its `id`, `batch`, `area` and `place` do not count.
-        when: The moment, or the day if only that was given, so that the same sheet logged twice
-            gives the same ids.
-        occurrence: How many equal lines precede it in the same import.
+    `when` is the moment, or the day if only that was given, so that the same sheet logged twice
+    gives the same ids; so many equal lines precede it in the same import.
     """
     cells = cells_of(attempt)
     return AttemptId(digest(when, *(cells[name] for name in TOLD), str(occurrence)))

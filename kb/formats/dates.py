@@ -61,11 +61,8 @@ def find_date(
 ) -> tuple[int | None, int, int, str] | None:
     """A date at the beginning of a text, which may not exist: (year, month, day, what follows).
 
-    Args:
-        text: As typed.
-        patterns: Have groups `day` and `month`, a number or the name of one, or `one` and `two` if
-            the order decides; and `year`, where it is given. Of two digits it is in this century.
-        day_first: The day is `one`.
+    The patterns have groups `day` and `month`, a number or the name of one, or `one` and `two` if
+    the order decides; and `year`, where it is given. Of two digits it is in this century.
     """
     for match in (found for pattern in patterns if (found := pattern.match(text))):
         part = match.groupdict()

@@ -71,15 +71,11 @@ ATTRIBUTES = {"right": "right_count", "items": "item_count", "order": "early"}
 class SideLog(Generic[Record]):
     """A log of one kind of record.
 
-    Attributes:
-        stem: What the names of its files begin with.
-        record: The class of its records.
-        names: Those of the columns, in order, with commas between.
-        key: Attributes that tell one record from another.
-        fits: Whether a record whose cells are all valid is valid as a whole.
-        what: A record as messages name it.
-        holds: What a line has, as messages say it; the names of its columns if not given.
-        code: That of the problem with a line that is no record; empty where none is shown.
+    The names of its files begin with `stem`; `names` are those of its columns, in order; `key` are
+    the attributes that tell one record from another. `fits` says whether a record whose cells are
+    all valid is valid as a whole. In messages a record is called `what`, and a line has what it
+    `holds`, else its columns. `code` is that of the problem with a line that is no record; empty
+    where none is shown.
     """
 
     stem: str

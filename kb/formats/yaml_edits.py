@@ -70,14 +70,10 @@ def _scalars(
 def set_entry(
     text: str, keys: Sequence[str], value: str, *, comment: str = "", newline: str = ""
 ) -> str:
-    """The text of a YAML mapping with one value set.
+    """The text of a YAML mapping with one value set, written as YAML has it, under the keys that
+    lead to it; those that are missing are added, on lines that end in `newline` if it is given.
 
-    Args:
-        text: Valid YAML.
-        keys: Lead to the value; those that are missing are added.
-        value: As YAML has it.
-        comment: Goes behind the value where it has a line of its own and no comment yet.
-        newline: Ends a new line; as in the text if not given.
+    A comment goes behind the value where it has a line of its own and no comment yet.
     """
     newline = newline or newline_of(text)
     node, depth, column, in_braces = nodes(text), 0, 0, False

@@ -73,15 +73,8 @@ def block_drafts(
 ) -> tuple[Attempt, ...]:
     """Attempts without ids for one block that ended at a moment.
 
-    Args:
-        study: Knows the kind of each source.
-        source: Its id.
-        items: The items done, in order.
-        marks: Items by `wrong`, `blank` and `guessed`; all others were right.
-        moment: When the block ended.
-        area: Their area; empty leaves it to the source's numbering.
-        minutes: How long the whole block took, shared out evenly.
-        round_given: The round, if named.
+    `marks` are items by `wrong`, `blank` and `guessed`; all others were right. Without an area, the
+    source's numbering decides. The minutes of the whole block are shared out evenly.
 
     Raises:
         QueryError: A marked item is not in the block, or is both wrong and blank, or the source

@@ -69,11 +69,7 @@ def folded(word: str) -> str:
 
 
 def index(leaves: Sequence[Leaf], glossary: Entries) -> dict[str, object]:
-    """The index of a carried file.
-
-    Args:
-        leaves: The notes, in the order in which the file holds them.
-        glossary: The base's own abbreviations.
+    """The index of a carried file that holds these notes in this order.
 
     Returns:
         `words`: a line for each list of notes with its folded words; none if only names lead to
