@@ -31,9 +31,8 @@ from kb.core.ids import AreaId, AttemptId, NoteId, Outcome, QuestionId, Round
 from kb.core.model import Attempt, Note
 from kb.core.settings import Area
 from kb.formats.attempt_ids import with_ids
-from kb.formats.attempt_log import HEADER
+from kb.formats.attempt_log import HEADER, format_attempt
 from kb.formats.exam import format_exam
-from kb.formats.log_lines import format_attempt
 from kb.formats.note import format_note, slug
 
 if TYPE_CHECKING:

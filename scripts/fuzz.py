@@ -55,7 +55,7 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     """A function of raw bytes for each parser; our own errors count as answers."""
     from kb.core.ids import AreaId
     from kb.core.settings import Area, Exam, Study
-    from kb.formats import attempt_ids, attempt_log, log_lines, side_logs
+    from kb.formats import attempt_ids, attempt_log, side_logs
     from kb.formats.answer_sheet.parser import parse_sheet
     from kb.formats.exam import parse_exam
     from kb.formats.glossary_file import parse_glossary
@@ -85,10 +85,10 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     def log(raw: bytes) -> None:
         parsed = attempt_log.parse_log(raw, "x.csv")
         attempt_ids.merge([parsed, parsed])
-        written = [log_lines.format_attempt(attempt) for attempt in parsed.attempts]
+        written = [attempt_log.format_attempt(attempt) for attempt in parsed.attempts]
         again = (attempt_log.HEADER + "".join(written)).encode()
         back = attempt_log.parse_log(again, "x.csv").attempts
-        if [log_lines.format_attempt(attempt) for attempt in back] != written:
+        if [attempt_log.format_attempt(attempt) for attempt in back] != written:
             raise AssertionError("an attempt is not read back as it was written")
 
     def side(raw: bytes) -> None:

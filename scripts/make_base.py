@@ -24,9 +24,8 @@ from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
 from kb.core.model import Attempt, Note
 from kb.core.settings import Area, Exam
 from kb.formats.attempt_ids import with_ids
-from kb.formats.attempt_log import HEADER
+from kb.formats.attempt_log import HEADER, format_attempt
 from kb.formats.exam import parse_exam
-from kb.formats.log_lines import format_attempt
 from kb.formats.note import format_note, parse_note, slug
 from kb.planning.apportionment import largest_remainder
 

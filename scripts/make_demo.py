@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 
 from kb.core.ids import digest
 from kb.formats.attempt_ids import with_ids
-from kb.formats.log_lines import format_attempt, format_dismissal, format_void
+from kb.formats.attempt_log import format_attempt, format_dismissal, format_void
 
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 

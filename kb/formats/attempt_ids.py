@@ -7,9 +7,8 @@ from datetime import datetime, time
 from kb.core.errors import Problem
 from kb.core.ids import NO_AREA, AttemptId, digest
 from kb.core.model import Attempt, Dismissal
-from kb.formats.attempt_log import LogFile, Void
+from kb.formats.attempt_log import LogFile, Void, cells_of
 from kb.formats.csv_lines import one_line
-from kb.formats.log_lines import cells_of
 
 TOLD = (
     *("question", "outcome", "first", "chosen", "key", "certainty", "seconds", "reason", "round"),

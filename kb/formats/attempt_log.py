@@ -25,7 +25,7 @@ from kb.core.ids import (
     parse_question,
 )
 from kb.core.model import Attempt, Dismissal
-from kb.formats.csv_lines import read_row
+from kb.formats.csv_lines import format_row, read_row
 
 HEADER = (
     "id,at,question,area,concept,outcome,first,chosen,key,certainty,seconds,"
@@ -297,3 +297,27 @@ def parse_moment(text: str) -> datetime | None:
         return None
     # A clock that lost its setting; besides, arithmetic fails near the first day of the calendar.
     return None if at.utcoffset() is None or at.year < EARLIEST_YEAR else at
+
+
+def cells_of(record: Attempt | Dismissal | Void) -> dict[str, str]:
+    """The cells that a record fills, by column."""
+    values = {name: getattr(record, name, None) for name in COLUMNS} | {"at": record.at.isoformat()}
+    return {
+        name: f"{value:.6g}" if isinstance(value, float) else str("" if value is None else value)
+        for name, value in values.items()
+    }
+
+
+def format_attempt(attempt: Attempt) -> str:
+    """One line of the log with its line end."""
+    return format_row(cells_of(attempt), COLUMNS)
+
+
+def format_void(void: Void) -> str:
+    """The line that takes back another one, or a whole import."""
+    return format_row(cells_of(void) | {"outcome": "void"}, COLUMNS)
+
+
+def format_dismissal(dismissal: Dismissal) -> str:
+    """The line that dismisses a miss for good."""
+    return format_row(cells_of(dismissal) | {"outcome": "aside"}, COLUMNS)

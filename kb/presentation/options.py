@@ -83,24 +83,12 @@ def _label(option: Option) -> str:
     return option.name.replace("_", " ")
 
 
-def _flag(value: object) -> bool:
-    return value is True or str(value).casefold() in ("1", "true", "yes", "on")
-
-
-def _day(value: object) -> date:
-    return value if isinstance(value, date) else date.fromisoformat(str(value))
-
-
-def _words(value: object) -> str:
-    return " ".join(value) if isinstance(value, tuple | list) else str(value)
-
-
 _CONVERT: dict[str, Callable[[Any], object]] = {
     "int": int,
     "float": float,
     "text": str,
-    "flag": _flag,
-    "date": _day,
+    "flag": lambda given: given is True or str(given).casefold() in ("1", "true", "yes", "on"),
+    "date": lambda given: given if isinstance(given, date) else date.fromisoformat(str(given)),
     "area": str,
-    "words": _words,
+    "words": lambda given: " ".join(given) if isinstance(given, tuple | list) else str(given),
 }

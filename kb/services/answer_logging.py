@@ -12,7 +12,7 @@ from kb.core.model import Attempt, Dismissal, Note, Reading, Score
 from kb.core.renames import named_now
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import with_ids
-from kb.formats.log_lines import format_dismissal, format_void
+from kb.formats.attempt_log import format_dismissal, format_void
 from kb.formats.side_logs import READINGS, SHEETS, LoggedSheet, sheet_digest
 from kb.planning.held_back import kept_unseen, protected
 from kb.presentation.import_result import ImportCounts, import_report

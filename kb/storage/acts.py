@@ -21,7 +21,7 @@ from kb.core.errors import ConflictError, KBError, NotFoundError, Place
 from kb.core.ids import digest
 from kb.core.wording import counted
 from kb.formats import attempt_log
-from kb.formats.log_lines import format_void
+from kb.formats.attempt_log import format_void
 from kb.storage import atomic_files
 from kb.storage.attempt_store import ATTEMPTS, LOG, append_record
 from kb.storage.scan import FileStat, is_inside

@@ -16,8 +16,7 @@ from kb.core.model import Attempt, Dismissal, Reading, Remark, Score
 from kb.core.settings import Study
 from kb.formats import attempt_log, side_logs
 from kb.formats.attempt_ids import merge, voided_ids
-from kb.formats.attempt_log import Void
-from kb.formats.log_lines import format_attempt, format_void
+from kb.formats.attempt_log import Void, format_attempt, format_void
 from kb.formats.side_logs import SideLog
 from kb.storage import atomic_files
 from kb.storage.scan import FileStat, scan

@@ -16,8 +16,8 @@ from kb.core.ids import OUTCOMES, REASONS, ROUNDS, AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt, Dismissal
 from kb.formats import attempt_log
 from kb.formats.attempt_ids import merge, voided_ids, with_ids
+from kb.formats.attempt_log import format_attempt, format_dismissal, format_void
 from kb.formats.csv_lines import format_row, one_line
-from kb.formats.log_lines import format_attempt, format_dismissal, format_void
 from kb.formats.side_logs import SHEETS, LoggedSheet
 
 AT = datetime(2027, 1, 14, 19, 42, tzinfo=UTC)

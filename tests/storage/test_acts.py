@@ -13,8 +13,7 @@ import pytest
 from kb.core.errors import ConflictError, NotFoundError
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
 from kb.core.model import Attempt, Dismissal, Drawn, Reading, Renamed, Score
-from kb.formats.attempt_log import Void, parse_log
-from kb.formats.log_lines import format_dismissal, format_void
+from kb.formats.attempt_log import Void, format_dismissal, format_void, parse_log
 from kb.formats.side_logs import DRAWS, READINGS, RENAMES, SCORES
 from kb.storage import acts, atomic_files
 from kb.storage.acts import Act, FileChange, Recorder

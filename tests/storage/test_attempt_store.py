@@ -14,8 +14,7 @@ from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId, digest
 from kb.core.model import Attempt, Dismissal, Score
 from kb.core.settings import ItemRange, Source, Study
 from kb.formats.attempt_ids import with_ids
-from kb.formats.attempt_log import HEADER, Void, parse_log
-from kb.formats.log_lines import format_dismissal, format_void
+from kb.formats.attempt_log import HEADER, Void, format_dismissal, format_void, parse_log
 from kb.formats.side_logs import READINGS
 from kb.storage.attempt_store import (
     LogMemory,

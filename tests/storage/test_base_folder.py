@@ -22,8 +22,7 @@ from kb.core.errors import (
 from kb.core.ids import AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt, Score
 from kb.formats import note as note_format
-from kb.formats.attempt_log import HEADER, Void
-from kb.formats.log_lines import format_void
+from kb.formats.attempt_log import HEADER, Void, format_void
 from kb.services.answer_logging import log_answers, log_reading, void
 from kb.services.note_editing import add_note, link_note, rewrite_note
 from kb.services.which_base import find_root
