@@ -44,14 +44,13 @@ def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:
     the second round: trying a paper's questions again never changes the paper's score.
     """
     first: dict[tuple[str, str], date] = {}
-    found = []
-    for attempt in attempts:
-        if attempt.sitting:
-            day = first.setdefault((attempt.sitting, attempt.question), attempt.day)
-            if attempt.day > day:
-                attempt = replace(attempt, round="second", sitting="")  # noqa: PLW2901
-        found.append(attempt)
-    return tuple(found)
+
+    def moved(attempt: Attempt) -> Attempt:
+        day = first.setdefault((attempt.sitting, attempt.question), attempt.day)
+        again = attempt.sitting and attempt.day > day
+        return replace(attempt, round="second", sitting="") if again else attempt
+
+    return tuple(map(moved, attempts))
 
 
 def split_after(
@@ -73,12 +72,11 @@ def as_of(base: Base, day: date) -> Base:
 
     A note dated later is left out; one that does not say when it was written stays, untested.
     """
-    notes: list[Note] = []
-    for note in base.notes:
-        if note.written_on is None or note.written_on <= day:
-            notes.append(note)
-        elif not note.dated:
-            notes.append(replace(note, written_on=None, written_at=None))
+    notes = tuple(
+        note if early else replace(note, written_on=None, written_at=None)
+        for note in base.notes
+        if (early := note.written_on is None or note.written_on <= day) or not note.dated
+    )
     others: dict[str, Any] = {
         kind: tuple(row for row in getattr(base, kind) if row.at.date() <= day) for kind in LOGGED
     }

@@ -47,10 +47,7 @@ def small(raw: bytes, most: int) -> Small | None:
     except (OSError, ValueError, SyntaxError, Warning, Image.DecompressionBombError):
         return None
     out = BytesIO()
-    if photograph:
-        image.save(out, "JPEG", quality=82)
-    else:
-        image.save(out, "PNG", optimize=True)
+    image.save(out, "JPEG" if photograph else "PNG", quality=82, optimize=not photograph)
     kind = "image/jpeg" if photograph else "image/png"
     return Small(raw=out.getvalue(), kind=kind, width=image.width, height=image.height)
 

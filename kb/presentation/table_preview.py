@@ -118,9 +118,9 @@ def as_logged(draft: Attempt) -> Entry:
 def _said(attempt: Attempt, other: Attempt) -> str:
     """What differs between an answer and another."""
     names = ("outcome", "first", "chosen", "key", "certainty", "seconds", "reason", "round")
-    parts = []
-    for name in (*names, "sitting", "remark"):
-        own = getattr(attempt, name)
-        if own != getattr(other, name):
-            parts.append(str(own) if name == "outcome" else f"{name} {own or '-'}")
-    return ", ".join(parts)
+    own = {name: getattr(attempt, name) for name in (*names, "sitting", "remark")}
+    return ", ".join(
+        str(value) if name == "outcome" else f"{name} {value or '-'}"
+        for name, value in own.items()
+        if value != getattr(other, name)
+    )

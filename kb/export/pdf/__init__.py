@@ -150,15 +150,11 @@ def _frame_page(canvas: Any, document: Any, *, handout: Handout, first: bool) ->
 
 def _short(text: str, room: float, size: float, *, bold: bool) -> str:
     """A title on one line, cut at a word if it does not fit."""
-    if fonts.width(text, size, bold=bold) <= room:
-        return text
-    words = text.split()
-    while len(words) > 1 and fonts.width(f"{' '.join(words)} \u2026", size, bold=bold) > room:
-        words.pop()
-    kept = " ".join(words)
-    while kept and fonts.width(f"{kept} \u2026", size, bold=bold) > room:
-        kept = kept[:-1]
-    return f"{kept} \u2026"
+    words = text.split() or [""]
+    cuts = [" ".join(words[:count]) for count in range(len(words), 0, -1)]
+    cuts += [words[0][:length] for length in range(len(words[0]), 0, -1)]
+    tries = (text, *(f"{cut} \u2026" for cut in cuts))
+    return next((t for t in tries if fonts.width(t, size, bold=bold) <= room), " \u2026")
 
 
 class _Numbered(Canvas):  # type: ignore[misc] # the PDF library is untyped

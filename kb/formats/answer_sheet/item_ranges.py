@@ -128,23 +128,17 @@ def answers_of(
     codes, remark = read_codes(behind(line, match.end()))
     if codes.unclear:
         raise NotUnderstoodError(f"{match[0]}: {codes.unclear}", codes.unclear_hint)
-    found = []
     items = (lettered,) if lettered else _items(match)
-    for item in items:
-        question = parse_question(f"{source}:{item}")
-        if question is None:
-            raise NotUnderstoodError(f"'{source}' is not a source", "such as north")
-        found.append(
-            SheetLine(
-                **codes.values,
-                question=question,
-                heading=heading,
-                line=number,
-                remark=remark,
-                span=len(items),
-            )
+    questions = [q for item in items if (q := parse_question(f"{source}:{item}")) is not None]
+    if not questions:
+        raise NotUnderstoodError(f"'{source}' is not a source", "such as north")
+    span = len(items)
+    return [
+        SheetLine(
+            question=own, heading=heading, line=number, remark=remark, span=span, **codes.values
         )
-    return found
+        for own in questions
+    ]
 
 
 def listed(line: str) -> list[str]:
