@@ -47,10 +47,9 @@ def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:
 
     def moved(attempt: Attempt) -> Attempt:
         day = first.setdefault((attempt.sitting, attempt.question), attempt.day)
-        again = attempt.sitting and attempt.day > day
-        return replace(attempt, round="second", sitting="") if again else attempt
+        return replace(attempt, round="second", sitting="") if attempt.day > day else attempt
 
-    return tuple(map(moved, attempts))
+    return tuple(moved(attempt) if attempt.sitting else attempt for attempt in attempts)
 
 
 def split_after(
