@@ -60,7 +60,7 @@ def add_to_list(text: str, path: str, key: str, value: str) -> str:
         FormatError: The front matter cannot be read, or holds no list under `key`.
     """
     text, head, newline = _head(text, path)
-    node = (yaml_edits.pair(yaml_edits.nodes(head), key) or (None, None))[1]
+    node = yaml_edits.value_of(yaml_edits.nodes(head), key)
     item = plain_in_list(value)
     if node is None or not node.value:
         return _set(text, head, newline, key, f"[{item}]")

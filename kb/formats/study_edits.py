@@ -5,11 +5,9 @@ from collections.abc import Mapping
 from datetime import date
 from typing import NamedTuple
 
-import yaml
-
 from kb.core.errors import FormatError, Place
 from kb.formats.dates import DAY, parse_day
-from kb.formats.yaml_edits import end, has_entries, line_end, newline_of, nodes, pair, set_entry
+from kb.formats.yaml_edits import end, has_entries, line_end, newline_of, nodes, set_entry, value_of
 
 LINE_BREAK = re.compile(r"\s*\n\s*")
 
@@ -38,7 +36,7 @@ def set_calendar_days(
     keys, mark = ("rota", "exceptions"), f"# from {source}"
     text = _on_own_lines(text, keys)
     removed, kept = {}, {}
-    node = _child(_child(nodes(text), keys[0]), keys[1])
+    node = value_of(nodes(text), *keys)
     for key, value in reversed(node.value if has_entries(node) else ()):
         if not DAY.fullmatch(key.value):
             continue
@@ -79,13 +77,10 @@ def _on_own_lines(text: str, keys: tuple[str, str]) -> str:
     comment.
     """
     for depth in (0, 1):
-        parent = nodes(text)
-        if depth:
-            parent = _child(parent, keys[0])
-        node = _child(parent, keys[depth])
-        if not (
-            has_entries(parent) and (parent.flow_style or (has_entries(node) and node.flow_style))
-        ):
+        parent = value_of(nodes(text), *keys[:depth])
+        node = value_of(parent, keys[depth])
+        in_braces = has_entries(node) and node.flow_style
+        if not (has_entries(parent) and (parent.flow_style or in_braces)):
             continue
         first = node or parent
         at, stop = first.start_mark.index, end(text, node) if node else 0
@@ -101,7 +96,3 @@ def _on_own_lines(text: str, keys: tuple[str, str]) -> str:
         lines = "".join(lead + LINE_BREAK.sub(" ", row) for row in rows)
         text = text[:at].rstrip(" ") + lines + text[stop:]
     return text
-
-
-def _child(node: yaml.Node | None, key: str) -> yaml.Node | None:
-    return (pair(node, key) or (None, None))[1]

@@ -118,6 +118,13 @@ def pair(node: yaml.Node | None, key: str) -> tuple[yaml.Node, yaml.Node] | None
     return next((found for found in pairs if found[0].value == key), None)
 
 
+def value_of(node: yaml.Node | None, *keys: str) -> yaml.Node | None:
+    """The value to which keys lead; None if it is not there."""
+    for key in keys:
+        node = (pair(node, key) or (None, None))[1]
+    return node
+
+
 def end(text: str, node: yaml.Node) -> int:
     """The index just after a node.
 
