@@ -81,20 +81,20 @@ def set_entry(
         column, in_braces = int(node.value[0][0].start_mark.column), bool(node.flow_style)
         (name, node), depth = found, depth + 1
     left = keys[depth:]
-    if node and not left:
+    if node and not left:  # the value is there
         colon = text[name.end_mark.index : node.start_mark.index]
         colon = colon if colon.endswith(" ") and "\n" not in colon else ": "
         after = text[end(text, node) :]
         bare = not in_braces and not after.partition("\n")[0].strip()
         return f"{text[: name.end_mark.index]}{colon}{value}{comment if bare else ''}{after}"
-    if has_entries(node) and node.flow_style:
+    if has_entries(node) and node.flow_style:  # in braces, where it goes last
         at = int(node.value[-1][1].end_mark.index)
         return f"{text[:at]}, {': {'.join(left)}: {value}{'}' * (len(left) - 1)}{text[at:]}"
     if depth:
         column = int(node.value[0][0].start_mark.column) if has_entries(node) else column + 2
     rows = newline.join(" " * (column + 2 * at) + f"{key}:" for at, key in enumerate(left))
     rows = f"{rows} {value}{comment}"
-    if node and depth and not has_entries(node):
+    if node and depth and not has_entries(node):  # below a key without entries
         above = text[: node.start_mark.index].rstrip(" ")
         return f"{above}{newline}{rows}{text[end(text, node) :]}"
     at = line_end(text, end(text, node)) if node and depth else len(text)
