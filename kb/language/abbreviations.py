@@ -61,11 +61,8 @@ class Expansion(NamedTuple):
 @cache
 def stock() -> Entries:
     """The abbreviations that come with missbook; those marked `=` are ordinary words as well."""
-    found = []
-    for line in lines("abbreviations"):
-        name, _, meanings = line.partition(": ")
-        found.append((name, tuple(meanings.split("; "))))
-    return tuple(found)
+    parted = (line.partition(": ") for line in lines("abbreviations"))
+    return tuple((name, tuple(meanings.split("; "))) for name, _, meanings in parted)
 
 
 class Glossary:
@@ -87,13 +84,13 @@ class Glossary:
     def meanings(self, abbreviation: str) -> tuple[str, ...]:
         """All meanings of an abbreviation, the base's own first; empty if it is none."""
         short = _plain(abbreviation)
-        if not _stock_meanings(short) and short not in self._own:
-            if KIND.match(abbreviation):
-                return self.meanings(abbreviation.lstrip(ascii_lowercase))
-            if (single := one_of(abbreviation)) != abbreviation:
-                return self.meanings(single)
+        known = (*self._own.get(short, ()), *_stock_line(short)[1])
+        if not known and KIND.match(abbreviation):
+            return self.meanings(abbreviation.lstrip(ascii_lowercase))
+        if not known and (single := one_of(abbreviation)) != abbreviation:
+            return self.meanings(single)
         found: dict[str, str] = {}
-        for meaning in (*self._own.get(short, ()), *_stock_meanings(short)):
+        for meaning in known:
             found.setdefault(meaning.casefold(), meaning)
         return tuple(found.values())
 
@@ -118,9 +115,9 @@ class Glossary:
         for meaning, abbreviation in self._own_names.get(start_of(name), ()):
             if keys_of(meaning) == keys_of(name):
                 return self._own[_plain(abbreviation)][0]
-        if len(short) > LONGEST or (_is_word(short) and not name.isupper()):
+        is_word, meanings = _stock_line(short) if len(short) <= LONGEST else (False, ())
+        if is_word and not name.isupper():
             return name
-        meanings = _stock_meanings(short)
         return meanings[0] if meanings and _one_thing(meanings) else name
 
     def expand(self, typed: Sequence[str]) -> tuple[Expansion, ...]:
@@ -178,15 +175,16 @@ class Glossary:
                 meanings = (SYMBOLS[piece[0]],)
             if not meanings or len(piece) < count or (count == 2 and not _written_apart(piece)):
                 continue
+            is_word = _stock_line(short)[0]
             written = any(letter.isupper() or letter.isdigit() for letter in "".join(piece))
             if not written or shouted:
                 if short in UNITS and at and typed[at - 1].isdigit():
                     continue
-                if _is_word(short) and (short in STOP or len(typed) > 3):
+                if is_word and (short in STOP or len(typed) > 3):
                     continue
                 if len(typed) >= LONG_QUERY and not written:
                     continue
-            elif _is_word(short) and not "".join(piece).isupper():
+            elif is_word and not "".join(piece).isupper():
                 continue
             forms = _forms(meanings, [key(word) for word in piece])
             if forms:
@@ -195,21 +193,12 @@ class Glossary:
 
 
 @cache
-def _stock_line(short: str) -> tuple[bool, str]:
+def _stock_line(short: str) -> tuple[bool, tuple[str, ...]]:
     """Whether an abbreviation of the stock is an ordinary word as well, and all its meanings."""
     for line in lines_with("abbreviations.txt", (f"{short.lower()}: ",), ("\n", "\n=")):
         name, _, meanings = line.partition(": ")
-        return name[0] == "=", meanings
-    return False, ""
-
-
-def _stock_meanings(short: str) -> tuple[str, ...]:
-    meanings = _stock_line(short)[1]
-    return tuple(meanings.split("; ")) if meanings else ()
-
-
-def _is_word(short: str) -> bool:
-    return _stock_line(short)[0]
+        return name[0] == "=", tuple(meanings.split("; "))
+    return False, ()
 
 
 @cache
