@@ -41,12 +41,7 @@ def _chart_command(name: str) -> click.Command:
         help="How wide: 390 for a phone.",
     )
     @with_call
-    def run(
-        call: Call,
-        target: Target,
-        pixels: int,
-        **given: Any,  # noqa: ANN401 - the chart's own options
-    ) -> None:
+    def run(call: Call, target: Target, pixels: int, **given: Any) -> None:  # noqa: ANN401 - its own
         style = style_of(pixels)
         chart = call.session.chart(name, given)
         call.say_problems()

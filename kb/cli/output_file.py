@@ -41,12 +41,7 @@ def writes(*suffixes: str, default: str) -> Callable[[Callable[..., None]], Call
     def add(function: Callable[..., None]) -> Callable[..., None]:
         @click.option("--replace", is_flag=True, help="Replace FILE if it is there.")
         @wraps(function)
-        def run(
-            *args: Any,  # noqa: ANN401 - as click passes them on
-            file: Path | None,
-            replace: bool,
-            **given: Any,  # noqa: ANN401
-        ) -> None:
+        def run(*args: Any, file: Path | None, replace: bool, **given: Any) -> None:  # noqa: ANN401
             named = output(file, suffixes, replace=replace) if file else None
             target = Target(named=named, suffixes=suffixes, replace=replace)
             function(*args, target=target, **given)

@@ -42,16 +42,11 @@ def hands_out(usual: Kind, *suffixes: str) -> Callable[[Callable[..., None]], Ca
         @writes(*suffixes, default="named after the list")
         @with_call
         @wraps(function)
-        def run(
-            call: Call,
-            target: Target,
-            which: str | None,
-            words: tuple[str, ...],
-            **given: Any,  # noqa: ANN401 - the options of both
-        ) -> None:
-            asked = {name: given.pop(name) for name in GOES_WITH}
-            kind = _kind(which or ("all" if asked["area"] or asked["state"] else usual))
-            choice = Choice(kind=kind, words=words, **asked)
+        def run(call: Call, target: Target, **given: Any) -> None:  # noqa: ANN401 - options of both
+            asked = {name: given.pop(name) for name in ("words", *GOES_WITH)}
+            narrowed = asked["area"] or asked["state"]
+            kind = _kind(given.pop("which") or ("all" if narrowed else usual))
+            choice = Choice(kind=kind, **asked)
             handout = gather(call.session, choice)
             call.say_problems()
             output = target.or_usual(f"{file_stem(choice, handout.day)}{suffixes[0]}")

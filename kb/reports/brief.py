@@ -87,9 +87,7 @@ def build(
 
 def _minutes(seconds: float) -> str:
     """`2 minutes`, `under a minute`."""
-    return (
-        counted(round(seconds / 60), "minute") if seconds >= 30 or not seconds else "under a minute"
-    )
+    return "under a minute" if 0 < seconds < 30 else counted(round(seconds / 60), "minute")
 
 
 def _wanted(
