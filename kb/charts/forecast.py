@@ -117,9 +117,9 @@ def _deciles(pmf: NDArray[np.float64]) -> Table:
 def _key(mark: tuple[float, float] | None) -> str:
     if mark is None:
         return "Bands: where the score lies with the chance named."
-    text = "Dashed: the pass mark. Dark: scores below it."
+    text = "Dashed: the pass mark. Filled: scores below it."
     if mark[1]:
-        text = "Dashed: the pass mark, hatched how unsure it is. Dark: scores below it."
+        text = "Dashed: the pass mark, hatched how unsure it is. Filled: scores below it."
     return f"{text} Bands: where the score lies with the chance named."
 
 

@@ -1,27 +1,18 @@
 """Charts on the page: built once for each state of the base, drawn once for each style."""
 
 from collections.abc import Mapping
-from datetime import date
 from functools import lru_cache
 from urllib.parse import urlencode
 
 from kb.charts import Chart, Style, draw, style_of
 from kb.core.errors import QueryError
-from kb.core.last_base import kept_for_last_base
-from kb.core.model import Base
-from kb.web.view_helpers import opened
+from kb.web.view_helpers import kept, opened
 
 WIDTHS = {"narrow": 340, "wide": 560}
 """Pixels: a phone held upright, and a column of the page."""
 SCHEMES = ("light", "dark")
-KEPT_COUNT = DRAWN_COUNT = 48
+DRAWN_COUNT = 48
 """About as many as are looked at in an evening; memory is limited."""
-
-
-@kept_for_last_base
-def held(_base: Base, _today: date) -> dict[tuple[object, ...], Chart]:
-    """Charts of one load of the base on one day, by name and options."""
-    return {}
 
 
 def chart(name: str, given: Mapping[str, str] | None = None) -> Chart:
@@ -31,15 +22,8 @@ def chart(name: str, given: Mapping[str, str] | None = None) -> Chart:
         NotFoundError: No such chart, or an option names something that is not there.
         QueryError: An option is not one of the chart's, or not of its kind.
     """
-    session = opened()
-    charts = held(session.base, session.today)
     asked = {key: value for key, value in (given or {}).items() if value}
-    place = (name, *sorted(asked.items()))
-    if place not in charts:
-        while len(charts) >= KEPT_COUNT:
-            charts.pop(next(iter(charts)))
-        charts[place] = session.chart(name, asked)
-    return charts[place]
+    return kept(("chart", name, *sorted(asked.items())), lambda: opened().chart(name, asked))
 
 
 def style(size: str, scheme: str) -> Style:

@@ -1,14 +1,14 @@
 """What every screen uses: the open base, templates, reports and redirects."""
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from datetime import date
-from typing import Any, cast
+from typing import Any, TypeVar, cast
 
 from flask import current_app, g, redirect, render_template, request
 from markupsafe import Markup
 from werkzeug.wrappers import Response
 
-from kb.core.errors import KBError, Problem, QueryError
+from kb.core.errors import KBError, QueryError
 from kb.core.ids import digest
 from kb.core.last_base import kept_for_last_base
 from kb.core.model import Base
@@ -20,6 +20,9 @@ from kb.stats.note_state import STATES, judge
 from kb.web import links
 from kb.web.session_holder import Desk
 
+T = TypeVar("T")
+KEPT_COUNT = 48
+"""Charts and reports kept: about as many as are looked at in an evening; memory is limited."""
 LONGEST_SENTENCE, ENDS = 400, 180
 """Characters of a sentence that are shown, and of each end where it is longer."""
 
@@ -43,6 +46,24 @@ def opened(*, indexed: bool = False, patient: bool = False) -> Session:
         desk.make_ready(session, waits=waits)
         g.session = session
     return cast("Session", g.session)
+
+
+def kept(what: tuple[object, ...], make: Callable[[], T]) -> T:
+    """What `make` gives for `what`, kept while base and day are the same: a slow report or chart
+    comes at once when it is looked at again.
+    """
+    session = opened()
+    held = _held(session.base, session.today)
+    if what not in held:
+        while len(held) >= KEPT_COUNT:
+            held.pop(next(iter(held)))
+        held[what] = make()
+    return cast("T", held[what])
+
+
+@kept_for_last_base
+def _held(_base: Base, _today: date) -> dict[tuple[object, ...], object]:
+    return {}
 
 
 def base_mark() -> str:
@@ -72,9 +93,7 @@ def _titles(base: Base, today: date) -> dict[str, tuple[str, str]]:
 
 def area_names() -> dict[str, str]:
     """The name of every area of the blueprint, by id."""
-    if "area_names" not in g:
-        g.area_names = {str(area.id): area.name for area in opened().exam.areas}
-    return cast("dict[str, str]", g.area_names)
+    return {str(area.id): area.name for area in opened().exam.areas}
 
 
 def name_of(kind: str, own: str, heads: bool = False) -> str:
@@ -112,13 +131,9 @@ def entry_right(entry: Entry) -> list[str]:
 
 def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401
     """A page made from a template; `right` is shown beside its heading."""
-    errors = () if "session" not in g else _errors(g.session)
+    problems = g.session.whole.problems if "session" in g else ()
+    errors = [problem for problem in problems if problem.severity == "error"]
     return render_template(template, title=title, right=right, errors=errors, **context)
-
-
-def _errors(session: Session) -> tuple[Problem, ...]:
-    """Errors in the files that leave something out of every page."""
-    return tuple(problem for problem in session.whole.problems if problem.severity == "error")
 
 
 def see_other(address: str) -> Response:
@@ -130,6 +145,23 @@ def whole_number(name: str, usual: int) -> int:
     """A number from 1 in the address, by its name; `usual` without one that can be read."""
     given = request.args.get(name, "")
     return max(1, int(given)) if given.isascii() and given.isdigit() and len(given) < 7 else usual
+
+
+def typed_number(text: str, allowed: tuple[float, float], refusal: str) -> float | None:
+    """A number as it was typed, from the first to the last allowed; None for an empty field.
+
+    Raises:
+        QueryError: It is not one; `refusal` says what is wanted.
+    """
+    if not text:
+        return None
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        number = float("nan")
+    if not allowed[0] <= number <= allowed[1]:
+        raise QueryError(f"{refusal}; you typed '{text}'")
+    return number
 
 
 def given_options(options: tuple[Option, ...]) -> dict[str, str]:
@@ -158,7 +190,9 @@ def show_report(
     session = opened(indexed=needs_index(module) or as_search(module) is not None)
     asked = given_options(module.OPTIONS) if given is None else dict(given)
     lacking = [o.name for o in module.OPTIONS if o.required and not asked.get(o.name)]
-    report: Report | None = None if lacking else session.report(name, asked)
+    report: Report | None = None
+    if not lacking:
+        report = kept((name, *sorted(asked.items())), lambda: session.report(name, asked))
     return show(
         template,
         title=report.title if report else name.capitalize(),

@@ -135,4 +135,6 @@ def test_a_note_can_be_read_on_paper(visitor: Visitor) -> None:
     assert not visitor.one("nav").is_displayed()
     assert visitor.one("article").is_displayed()
     assert visitor.one("footer").is_displayed()
+    visitor.open("/progress")
+    assert not visitor.one(".links").is_displayed()
     visitor._cdp("Emulation.setEmulatedMedia", media="")

@@ -8,7 +8,7 @@ from xml.etree import ElementTree
 import pytest
 from chart_bases import full, one_answer
 
-from kb.web.chart_images import KEPT_COUNT, held
+from kb.web.view_helpers import KEPT_COUNT, _held
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -156,4 +156,4 @@ def test_memory_holds_some_charts_not_all(browser: Callable[..., Browser]) -> No
     for mark in range(10, KEPT_COUNT + 15):
         own.get(f"/chart/forecast.svg?pass_mark=0.{mark}")
     session = own.app.extensions["missbook"].borrow()
-    assert len(held(session.base, session.today)) == KEPT_COUNT
+    assert len(_held(session.base, session.today)) == KEPT_COUNT

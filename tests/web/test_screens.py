@@ -12,6 +12,7 @@ from web_client import Answer, Browser
 
 from kb.core.wording import CAUTION
 from kb.services.report_registry import report_names
+from kb.services.session import Session
 from kb.web.links import report_address
 from kb.web.places import PLACES
 
@@ -65,6 +66,28 @@ class Reader(Browser):
 def demo() -> Browser:
     """A browser on the demo base."""
     return Reader()
+
+
+def test_a_report_is_built_once_until_something_is_logged(
+    browser: Callable[..., Browser], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Gaps of thousands of notes take a moment; looking at them again takes none."""
+    built: list[str] = []
+    report = Session.report
+
+    def counted(session: Session, name: str, *given: object) -> object:
+        built.append(name)
+        return report(session, name, *given)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(Session, "report", counted)
+    own = browser({})
+    first = own.get("/report/gaps").words
+    assert own.get("/report/gaps").words == first
+    assert built == ["gaps"]
+    sent = {"source": "north", "item": "1", "outcome": "right", "entry": "0" * 32}
+    assert own.post("/log", sent).status == 303
+    own.get("/report/gaps")
+    assert built.count("gaps") == 2
 
 
 def test_an_empty_base_leads_on_without_commands(browser: Callable[..., Browser]) -> None:

@@ -36,12 +36,12 @@ from kb.services.answer_logging import latest_answers, log_entries, log_reading,
 from kb.services.session import Session
 from kb.stats.import_batches import items_beyond
 from kb.web.screens.log_miss import miss_parts
-from kb.web.view_helpers import message_and_hint, opened, see_other, show
+from kb.web.view_helpers import message_and_hint, opened, see_other, show, typed_number
 
 LATEST_COUNT = 8
 MOST_AT_ONCE = 500
 """Entries that one message may hold; a phone sends fewer at a time."""
-MOST_SECONDS = 86400.0
+SECONDS = (0.0, 86400.0)
 OPTIONAL = ("area", "certainty", "chosen", "key", "remark")
 LASTING = ("source", "item", "round", "area")
 ONE_ANSWER = (*OPTIONAL, "source", "item", "round", "outcome", "reason", "at", "entry")
@@ -226,21 +226,10 @@ def _read(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:
     note = session.note(str(sent["read"]))
     at = moment_of(str(sent.get("at", "")), session.now)
     if not any(one.note == note.id and one.at == at for one in session.whole.readings):
-        log_reading(session, note, _seconds(str(sent.get("seconds", ""))), at)
+        wanted = "seconds must be a number, such as 90"
+        seconds = typed_number(str(sent.get("seconds", "")), SECONDS, wanted)
+        log_reading(session, note, seconds, at)
     return {"entry": sent.get("entry"), "saved": True}
-
-
-def _seconds(text: str) -> float | None:
-    """How long a note was read, as measured by the page; None where it says nothing."""
-    if not text:
-        return None
-    try:
-        seconds = float(text)
-    except ValueError:
-        seconds = -1.0
-    if not 0 <= seconds <= MOST_SECONDS:
-        raise QueryError(f"seconds must be a number, such as 90; these are '{text}'")
-    return seconds
 
 
 def _take_back(session: Session, sent: Mapping[str, Any]) -> dict[str, Any]:

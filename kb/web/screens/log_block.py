@@ -26,11 +26,11 @@ from kb.services.answer_logging import (
 )
 from kb.services.session import Session
 from kb.web.screens.log import last_answer, other_sources
-from kb.web.view_helpers import opened, refusal, see_other, show
+from kb.web.view_helpers import opened, refusal, see_other, show, typed_number
 
 SHOWN_ROWS = 200
 BLOCK = ("source", "round", "area", "items", "wrong", "blank", "guessed", "minutes")
-MOST_MINUTES = 1440
+MINUTES = (0.01, 1440.0)
 MOST_PASTED = 200_000
 """Characters of a pasted sheet: ten thousand answers and more, read in some seconds."""
 SHEET_NAME = "pasted sheet"
@@ -90,22 +90,10 @@ def _block_drafts(session: Session, typed: Mapping[str, str]) -> tuple[Attempt, 
         marks,
         session.now,
         area=session.exam.area(area).id if area else "",
-        minutes=_minutes(typed["minutes"]),
+        minutes=typed_number(typed["minutes"], MINUTES, "minutes must be a number, such as 62"),
         round_given=ROUND_OF[typed["round"]],
     )
     return timed_as_logged(drafts, session.whole.attempts)
-
-
-def _minutes(text: str) -> float | None:
-    if not text:
-        return None
-    try:
-        minutes = float(text.replace(",", "."))
-    except ValueError:
-        minutes = 0.0
-    if not 0 < minutes <= MOST_MINUTES:
-        raise QueryError(f"minutes must be a number, such as 62; you typed '{text}'")
-    return minutes
 
 
 def _log(session: Session, drafts: tuple[Attempt, ...], title: str, left_count: int = 0) -> str:

@@ -7,7 +7,7 @@ from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import ConflictError, KBError, QueryError
-from kb.core.ids import REASONS, QuestionId
+from kb.core.ids import REASONS, NoteId, QuestionId
 from kb.core.labels import label
 from kb.core.model import Note
 from kb.core.pairs import parse_pair
@@ -116,18 +116,16 @@ def _found(session: Session, question: QuestionId, text: str) -> dict[str, Any]:
     offered = suggestions(session, question, text[:MOST_COMPARED])
     area = area_of(session, question) or offered.area
     notes = {note.id: note for note in session.base.notes}
+    near: list[tuple[NoteId, bool, tuple[tuple[str, bool], ...]]]
     if text.strip():
-        rows = [
-            _near(notes[found.note], likely=found.likely_same, passage=())
-            for found in offered.nearby
-            if question not in notes[found.note].questions
-        ]
+        near = [(found.note, found.likely_same, ()) for found in offered.nearby]
     else:
-        rows = [
-            _near(notes[hit.note], likely=False, passage=hit.passage)
-            for hit in cover(session, question)
-            if hit.note in notes and question not in notes[hit.note].questions
-        ]
+        near = [(hit.note, False, hit.passage) for hit in cover(session, question)]
+    rows = [
+        _near(notes[own], likely=likely, passage=passage)
+        for own, likely, passage in near
+        if own in notes and question not in notes[own].questions
+    ]
     return {"near": rows, "area": area, "concepts": ", ".join(offered.concepts)}
 
 

@@ -6,7 +6,7 @@ from urllib.parse import urlencode
 from flask import Blueprint, flash, request
 from flask.typing import ResponseReturnValue
 
-from kb.core.errors import NotFoundError, QueryError
+from kb.core.errors import NotFoundError
 from kb.core.wording import counted
 from kb.presentation.report_model import Entries
 from kb.services.answer_logging import log_reading
@@ -15,7 +15,7 @@ from kb.services.session import Session
 from kb.stats.note_state import judge
 from kb.web.links import compare_address, note_address, report_address
 from kb.web.screens.note import body_html
-from kb.web.view_helpers import opened, see_other, show, whole_number
+from kb.web.view_helpers import opened, see_other, show, typed_number, whole_number
 
 AT_ONCE = 20
 """Notes of one scroll; the next follow at its end."""
@@ -104,12 +104,9 @@ def _choice(name: str, last: int) -> Choice:
     if name != "brief":
         raise NotFoundError(f"no reading list called '{name}'", hint="the lists are under Read")
     words = request.args.get("words", "").strip()
-    minutes = request.args.get("minutes", "").strip() or str(MINUTES)
-    try:
-        return Choice(kind="brief", words=(words,) if words else (), minutes=float(minutes))
-    except ValueError as error:
-        text = f"Minutes must be a number, such as 20; you typed '{minutes}'"
-        raise QueryError(text) from error
+    minutes = request.args.get("minutes", "").strip()
+    found = typed_number(minutes, (0.01, 1e6), "minutes must be a number, such as 20") or MINUTES
+    return Choice(kind="brief", words=(words,) if words else (), minutes=found)
 
 
 def _here(first: int) -> str:
