@@ -192,13 +192,19 @@ class Glossary:
         return None
 
 
-@cache
 def _stock_line(short: str) -> tuple[bool, tuple[str, ...]]:
     """Whether an abbreviation of the stock is an ordinary word as well, and all its meanings."""
-    for line in lines_with("abbreviations.txt", (f"{short.lower()}: ",), ("\n", "\n=")):
+    return _stock_lines(short[:1].lower()).get(short.upper(), (False, ()))
+
+
+@cache
+def _stock_lines(first: str) -> dict[str, tuple[bool, tuple[str, ...]]]:
+    """Abbreviations of the stock that begin with a letter or figure, as `_stock_line` says."""
+    found = {}
+    for line in lines_with("abbreviations.txt", (first,), ("\n", "\n=")) if first else ():
         name, _, meanings = line.partition(": ")
-        return name[0] == "=", tuple(meanings.split("; "))
-    return False, ()
+        found[name.lstrip("=").upper()] = (name[0] == "=", tuple(meanings.split("; ")))
+    return found
 
 
 @cache

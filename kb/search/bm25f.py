@@ -160,20 +160,21 @@ class Collection:
 
     def nearby(self, names: Sequence[str]) -> Form:
         """Words that follow each other in some note with at most GAP others between, as a phrase
-        with the distances they have there; empty if no note has them so.
+        with the distances they have where they are nearest; empty if no note has them so.
         """
         lists = [self.postings(name).docs for name in names]
         shared = set(lists[0]).intersection(*lists[1:]) if all(lists) else ()
-        for doc in sorted(shared):
-            places = [array("H", self._positions(name)[doc]) for name in names]
+        held_at = [self._positions(name) for name in names] if shared else []
+        best: tuple[int, ...] = (len(names) + GAP,)
+        for doc in shared:  # in no order: of all notes the nearest, whatever their numbers
+            places = [array("H", held[doc]) for held in held_at]
             for start in places[0]:
-                form, last = [(names[0], 0)], start
-                for name, held in zip(names[1:], places[1:], strict=True):
+                steps, last = [0], start
+                for held in places[1:]:
                     last = min((place for place in held if last < place), default=start + LOST)
-                    form.append((name, last - start))
-                if last - start < len(names) + GAP:
-                    return tuple(form)
-        return ()
+                    steps.append(last - start)
+                best = min(best, (last - start, *steps))
+        return tuple(zip(names, best[1:], strict=True)) if len(best) > 1 else ()
 
     def score(self, wanted: Iterable[Group], scores: dict[int, float]) -> None:
         """Add to each note the score of the groups it holds.

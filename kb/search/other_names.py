@@ -146,9 +146,12 @@ def add_related(
     for one in related(typed):
         places = [at for at in range(one.start, one.stop) if forms[at]]
         lost = [at for at in places if not any(map(reader.collection.holds, forms[at]))]
-        if not lost and len(typed) > RELATED_LENGTH:
+        length = len(typed) if len(places) == 1 else sum(map(bool, forms))
+        if not lost and length > RELATED_LENGTH:
             continue
-        held = held_of(reader, [text for text, _ in one.forms])
+        own_keys = {"", *(forms[at][0][0][0] for at in places)}
+        said = [text for text, keys in one.forms if lost or not own_keys.issuperset(keys)]
+        held = held_of(reader, said)
         if not held:
             continue
         also.extend(text for text, _ in held)

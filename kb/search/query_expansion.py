@@ -6,7 +6,7 @@ import re
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.language.abbreviations import names_in
-from kb.language.normalise import key, other_forms, words
+from kb.language.normalise import CAPITALS, key, other_forms, words
 from kb.language.query import compared
 from kb.search.bm25f import Form, Group
 from kb.search.other_names import (
@@ -19,7 +19,7 @@ from kb.search.other_names import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Iterator, Sequence
 
     from kb.language.query import Query
     from kb.search.index_reader import IndexReader
@@ -47,6 +47,8 @@ JOINED_PIECES = 4
 ALSO_COUNT = 6
 SPLIT_LETTERS = 3
 """Letters of the shorter half when a word is read as two written together."""
+KIND_LETTERS = 3
+"""Letters of an abbreviation that a figure may follow: CD4 is no kind of CD."""
 NAMED_LENGTH = 8
 """In a longer query words of a name may stand together by chance."""
 
@@ -86,14 +88,19 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
         allowed: The only notes to be found; they decide which meaning comes first. None for all.
     """
     typed = words(query.plain)
-    corrected = _corrected(reader, typed)
+    one = {word for start, stop, _ in _joined(reader, typed) for word in typed[start:stop]}
+    typed = [part for w in typed for part in ([w] if w in one else _parted(reader, w))]
+    corrected = _corrected(reader, [word for word in typed if word not in one])
     typed = [corrected.get(word, word) for word in typed]
     names = [key(word) for word in typed]
     forms: list[list[Form]] = [[((name, 0),)] if name else [] for name in names]
     expansions = reader.glossary.expand(typed)
     also = add_meanings(reader, expansions, names, forms, allowed)
+    for start, stop, name in _joined(reader, typed):
+        for at in filter(names.__getitem__, range(start, stop)):
+            forms[at].append(((name, 0),))
     if len(typed) <= JOINED_LENGTH:
-        _add_joined(reader, typed, names, forms)
+        _add_parted(reader, typed, names, forms)
     searched: list[tuple[str, tuple[str, ...]]] = [(w, (meant,)) for w, meant in corrected.items()]
     if query.plain[-1:].isalnum() and (begun := _add_beginnings(reader, typed, forms)):
         searched.append((typed[-1], begun))
@@ -124,7 +131,7 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
         word
         for at, (word, name, held) in enumerate(zip(typed, names, forms, strict=True))
         if held
-        and name[:1] != "="
+        and word not in CAPITALS
         and at not in apart
         and not any(map(reader.collection.holds, held))
     ]
@@ -152,6 +159,15 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
     )
 
 
+def _parted(reader: IndexReader, word: str) -> list[str]:
+    """A word, or an abbreviation and the figure that a kind of it has: `RTA4`."""
+    pieces = FIGURE.findall(word)
+    long = len(pieces) == 2 and len(pieces[0]) >= KIND_LETTERS and word.isupper()
+    if not long or reader.frequency(key(word))[0] or reader.glossary.meanings(word):
+        return [word]
+    return pieces if reader.glossary.meanings(pieces[0]) else [word]
+
+
 def _weight(word: str) -> float:
     """What a typed word counts: less if it is a bare figure or a single letter."""
     return BARE_WEIGHT if len(word) == 1 or word.replace(".", "").isdigit() else 1.0
@@ -170,15 +186,14 @@ def _says_something(form: Form) -> bool:
     return len(form) > 1 or (len(form[0][0]) > 1 and not form[0][0].replace(".", "").isdigit())
 
 
-def _add_joined(
-    reader: IndexReader, typed: Sequence[str], names: Sequence[str], forms: list[list[Form]]
-) -> None:
-    """Words written as one in the notes and apart in the query, and the other way round.
+def _joined(reader: IndexReader, typed: Sequence[str]) -> Iterator[tuple[int, int, str]]:
+    """Where words are apart that the notes write as one, and its key.
 
     Two words of letters may be one, and up to four pieces one name with a figure: G-6-PD.
     """
+    names = [key(word) for word in typed]
     for count in range(2, JOINED_PIECES + 1):
-        for at in range(len(typed) - count + 1):
+        for at in range(len(typed) - count + 1 if len(typed) <= JOINED_LENGTH else 0):
             pieces = typed[at : at + count]
             letters = all(map(str.isalpha, pieces))
             if (count > 2 and letters) or all(map(str.isdigit, pieces)):
@@ -188,9 +203,13 @@ def _add_joined(
                 name = key("".join(pieces[:-1]) + pieces[-1][0])
             lead = names[at] or typed[at].lower() == "anti"
             if lead and all(names[at + 1 : at + count]) and name and reader.frequency(name)[0]:
-                for place in range(at, at + count):
-                    if names[place]:
-                        forms[place].append(((name, 0),))
+                yield at, at + count, name
+
+
+def _add_parted(
+    reader: IndexReader, typed: Sequence[str], names: Sequence[str], forms: list[list[Form]]
+) -> None:
+    """What the notes write as words of their own and the query as one."""
     for at, word in enumerate(typed):
         if not names[at] or not word.isalnum() or word.isdigit() or reader.frequency(names[at])[0]:
             continue

@@ -15,7 +15,7 @@ from kb.language.normalise import words as words_of
 from kb.language.query import parse_query
 from kb.language.snippets import best_passage
 from kb.search.bm25f import FEEDBACK_DOCS, FEEDBACK_REACH, Group
-from kb.search.document import exact
+from kb.search.document import TITLE_WEIGHT, exact
 from kb.search.index_reader import IndexReader
 from kb.search.query_expansion import Wanted
 from kb.search.regularisation import SMOOTHED, smooth
@@ -25,13 +25,15 @@ EXACT_CONCEPT = 300.0
 """Added to a note whose whole title, or one of whose concepts, is what was typed."""
 LEVEL = 2e-9
 """Scores nearer than this differ by the order of adding up alone."""
-ANSWERED_SHARE = 0.34
+ANSWERED_SHARE = 0.26
 """If words are lacking, a note that holds a smaller share of the query is no answer."""
+PASSING_SHARE = 0.8
+"""What a word that a note only mentions counts there, in units of one in its title or concepts."""
 TOPIC_WORDS = 4
 """A longer query usually lacks some word."""
 COMPARED_SHARE = 0.4
 """A note compares two names if it scores this share of the best note on each."""
-ORDINARY_SHARE = 0.4
+ORDINARY_SHARE = 0.2
 """Weight of an everyday word, in units of one that carries the question."""
 CLEAR_LEAD = 1.03
 LEAD = 1e-3
@@ -70,7 +72,7 @@ class Searcher(IndexReader):
         """Whether the words that carry the question are in no note.
 
         That is when words are lacking and every note holds too small a share of the query, rare
-        words counting more.
+        words counting more, and those of which the note is about.
         """
         if not wanted.lacking or wanted.sides or len(wanted.things) > TOPIC_WORDS:
             return False
@@ -78,12 +80,12 @@ class Searcher(IndexReader):
         whole = sum(map(_carried, wanted.lacking)) * collection.idf(0)
         held = dict.fromkeys(scores, 0.0)
         for forms, word in wanted.things:
-            docs = collection.occurrences(Group(forms=forms))[0]
+            docs, weights = collection.occurrences(Group(forms=forms))
             worth = _carried(word) * collection.idf(len(docs))
             whole += worth if docs else 0.0
-            for doc in docs:
+            for doc, weight in zip(docs, weights, strict=True):
                 if doc in held:
-                    held[doc] += worth
+                    held[doc] += worth * (1.0 if weight >= TITLE_WEIGHT else PASSING_SHARE)
         return max(held.values(), default=0.0) < ANSWERED_SHARE * whole
 
     def _hit(self, doc: int, weight: float, wanted: Wanted) -> Hit:

@@ -96,6 +96,7 @@ def test_a_note_with_the_old_or_the_short_name_answers_the_long_one(
         ("anti-mitochondrial", "The antimitochondrial one."),
         ("Wegners", "Think of Wegener here."),
         ("etacrynic acid", "Stop every diuretic."),
+        ("endo carditis", "Think of endocarditis."),
     ],
 )
 def test_what_is_left_of_a_name_is_looked_for(tmp_path: Path, typed: str, said: str) -> None:
@@ -108,3 +109,22 @@ def test_a_lacking_everyday_word_does_not_carry_the_question(tmp_path: Path) -> 
     pages = [page("right", "A tremor."), page("too", "Another tremor."), *OTHERS]
     assert order(tmp_path / "one", pages, "tremor management") == ["right", "too"]
     assert order(tmp_path / "other", pages, "tremor riluzole") == []
+
+
+def test_of_a_lacking_word_it_counts_what_the_note_is_about(tmp_path: Path) -> None:
+    """One of 40 notes is on lithium: it answers lithium and a word that no note has. One that only
+    names it in passing does not, where two words are lacking.
+    """
+    many = [page(f"one{number}", f"Something about matter {number}.") for number in range(40)]
+    about = [page("about", "It rises.", title="Lithium"), *many]
+    passing = [page("passing", "Or lithium."), *many]
+    assert order(tmp_path / "a", about, "losartan lithium toxicity") == ["about"]
+    assert order(tmp_path / "b", about, "losartan lithium candesartan") == ["about"]
+    assert order(tmp_path / "c", passing, "losartan lithium candesartan") == []
+
+
+def test_a_figure_behind_an_abbreviation_says_which_kind(tmp_path: Path) -> None:
+    """RTA4 is a renal tubular acidosis; CD4 is no kind of Crohn's disease."""
+    pages = [page("rta", "A renal tubular acidosis, type 4."), page("crohn", "Crohn's disease.")]
+    assert order(tmp_path, pages, "RTA4") == ["rta"]
+    assert order(tmp_path, pages, "CD4") == []

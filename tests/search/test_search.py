@@ -397,6 +397,20 @@ def test_updated_equals_rebuilt(rounds: list[list[tuple[str, str | None]]]) -> N
         rebuilt.close()
 
 
+def test_of_words_apart_the_nearest_count_whatever_came_first(tmp_path: Path) -> None:
+    """`MI` where myocardial and infarction stand one word apart in one note, two in another."""
+    pages = [
+        page("far", "Heart", "myocardial, they say, infarction"),
+        page("near", "Heart", "myocardial or infarction"),
+    ]
+    for order in (pages, pages[::-1]):
+        index = Index(DerivedStore(tmp_path / order[0].id))
+        for count in (1, 2):
+            fill(index, order[:count])
+        assert found(index.search("MI")) == ["near"]
+        index.close()
+
+
 @settings(
     max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )

@@ -5,8 +5,9 @@
 function makeFinder(data, count) {
   // As in the search of the base, where each is explained.
   const K1 = 1.5, B = 0.75, BARE = 0.5, RELATED_WEIGHT = 0.3, PHRASE_WEIGHT = 0.6, LEAD = 1e-3;
-  const SURE = 5, LONG = 8, STEM = 5, PIECES = 4, JOINED = 5, TOPIC = 4, ANSWERED = 0.34, NAME = 7;
-  const EVERYDAY = 0.4, RELATED = 6, SENTENCE = 8, SHORTEST = 4, COMPARED = 0.4;
+  const SURE = 5, LONG = 8, STEM = 5, PIECES = 4, JOINED = 5, TOPIC = 4, ANSWERED = 0.26, NAME = 7;
+  const EVERYDAY = 0.2, RELATED = 6, SENTENCE = 8, SHORTEST = 4, COMPARED = 0.4;
+  const PASSING = 0.8, TITLE = 3, KIND = 3;
 
   const rules = data.rules.map(([old, now]) => [new RegExp(old, "g"), now]);
   const set = text => new Set(text.split(" "));
@@ -189,10 +190,12 @@ function makeFinder(data, count) {
 
   // What is asked for: of every word the lists that answer it, what is related, and what is missing.
   function asked(text) {
-    const raw = parted(text), searched = [];
+    const whole = parted(text), one = new Set(joinsOf(whole.map(folded)).flatMap(([places]) => places.map(at => whole[at])));
+    const raw = whole.flatMap(word => one.has(word) ? [word] : withoutFigure(word)), searched = [];
     let typed = raw.map(folded);
+    const joins = joinsOf(typed), joined = new Set(joins.flatMap(([places]) => places));
     typed = typed.map((word, at) => {
-      const known = stop.has(word) || first.has(word) || isFigure(word) || short(raw, at)
+      const known = stop.has(word) || first.has(word) || joined.has(at) || isFigure(word) || short(raw, at)
         || (at === typed.length - 1 && begunBy(word, 99).length) || inflected(word).length || classes(word).length;
       const meant = known ? "" : meantBy(raw[at]);
       if (meant) searched.push([word, meant]);
@@ -200,7 +203,7 @@ function makeFinder(data, count) {
     });
     const passed = typed.map(word => stop.has(word));
     const forms = typed.map((word, at) => !passed[at] && listOf.has(word) ? [listOf.get(word)] : []);
-    const apart = new Set(), missing = [], weaker = [];
+    const said = passed.filter(one => !one).length, apart = new Set(), missing = [], weaker = [];
     for (let at = 0; at < typed.length; at++) {
       const abbreviated = short(raw, at);
       const named = longest(typed, at, entry => entry.same.length && !entry.kind.match(/[sw]/));
@@ -209,7 +212,8 @@ function makeFinder(data, count) {
       if (entry && abbreviated && named && named[0] === 1) forms[at].push(...named[1].same);
       at += entry ? size - 1 : 0;
     }
-    const joined = joinPieces(typed, forms, passed);
+    for (const [places, list] of joins) for (const place of places) forms[place].push(list);
+    partWords(typed, forms);
     const last = typed.length - 1;
     if (last >= 0 && /[A-Za-z0-9]$/.test(text.trim()) && !listOf.has(typed[last]) && !passed[last]
       && typed[last].length >= (oneOf(raw[last]) === oneOf(raw[last]).toUpperCase() ? SHORTEST : 2))
@@ -222,9 +226,9 @@ function makeFinder(data, count) {
       const spots = [...Array(size).keys()].map(step => at + step).filter(place => !passed[place]);
       const lost = spots.filter(place => !forms[place].length);
       if (weak.length && lost.length) lost.forEach(place => forms[place].push(...weak));
-      else if (weak.length && typed.length <= RELATED && spots.length)
+      else if (weak.length && spots.length && (spots.length > 1 ? said : typed.length) <= RELATED)
         weaker.push({weak, weight: (spots.length > 1 ? PHRASE_WEIGHT : RELATED_WEIGHT) * spots.length,
-          own: spots.length > 1 ? [] : forms[spots[0]], alone: spots.length === passed.filter(one => !one).length});
+          own: spots.length > 1 ? [] : forms[spots[0]], alone: spots.length === said});
       if (weak.length) at += size - 1;
     }
     if (typed.length <= SENTENCE) for (let at = 0; at < typed.length; at++) {
@@ -240,34 +244,48 @@ function makeFinder(data, count) {
     return {typed, forms, weaker, apart, joined, missing, searched};
   }
 
-  // Words written as one in the notes and apart in the query, and the other way round.
-  function joinPieces(typed, forms, passed) {
-    const joined = new Set();
+  // An abbreviation and the figure that a kind of it has: RTA4.
+  function withoutFigure(word) {
+    const pieces = word.match(/^([A-Z]+)([0-9]+)$/), known = text => names.has(first.get(text) || text);
+    const kind = pieces && pieces[1].length >= KIND && !first.has(folded(word)) && !known(folded(word));
+    return kind && known(folded(pieces[1])) ? pieces.slice(1) : [word];
+  }
+
+  // Where words are apart that the notes write as one, with its list.
+  function joinsOf(typed) {
+    const found = [];
     if (typed.length <= JOINED) for (let size = 2; size <= PIECES; size++)
       for (let at = 0; at + size <= typed.length; at++) {
         const pieces = typed.slice(at, at + size), letters = pieces.every(piece => /^[a-z]+$/.test(piece));
-        if ((size > 2 && letters) || pieces.every(isFigure) || passed.slice(at, at + size).some(Boolean)) continue;
+        if ((size > 2 && letters) || pieces.every(isFigure) || pieces.some(piece => stop.has(piece))) continue;
         const end = /^(alpha|beta|gamma|delta)$/.test(pieces[size - 1]) ? pieces[size - 1][0] : pieces[size - 1];
         const list = listOf.get(pieces.slice(0, -1).join("") + end);
-        if (list !== undefined) for (let place = at; place < at + size; place++) {
-          forms[place].push(list);
-          joined.add(place);
-        }
+        if (list !== undefined) found.push([pieces.map((_, step) => at + step), list]);
       }
+    return found;
+  }
+
+  // What the notes write as words of their own and the query as one.
+  function partWords(typed, forms) {
     typed.forEach((word, at) => {
       if (forms[at].length || !/[0-9]/.test(word) || !/[a-z]/.test(word)) return;
       const pieces = word.match(/[0-9]+|[a-z]+/g).map(piece => listOf.get(piece));
       if (pieces.every(list => list !== undefined)) forms[at].push(...pieces.slice(0, 1));
     });
-    return joined;
   }
 
   const rarity = held => Math.log(1 + (count - held + 0.5) / (held + 0.5));
 
-  // What any of some lists is worth in each note, as if they were one word.
-  function worth(held, weight) {
+  // Notes of some lists with their weights, as if they were one word.
+  function together(held) {
     const sum = new Map();
     for (const list of new Set(held)) for (const [note, times] of notesOf(list)) sum.set(note, (sum.get(note) || 0) + times);
+    return sum;
+  }
+
+  // What any of some lists is worth in each note.
+  function worth(held, weight) {
+    const sum = together(held);
     const rare = weight * rarity(sum.size);
     for (const [note, times] of sum) sum.set(note, rare * times / (times + norms[note]));
     return sum;
@@ -349,10 +367,10 @@ function makeFinder(data, count) {
     const held = new Map();
     let whole = missing.reduce((sum, word) => sum + (isFigure(word) ? 0 : common.has(word) ? EVERYDAY : 1), 0) * rarity(0);
     for (const at of things) {
-      const notes = new Set(forms[at].flatMap(list => [...notesOf(list).keys()]));
-      const rare = (common.has(typed[at]) ? EVERYDAY : 1) * rarity(notes.size);
+      const notes = together(forms[at]), rare = (common.has(typed[at]) ? EVERYDAY : 1) * rarity(notes.size);
       whole += rare;
-      for (const note of notes) if (scores.has(note)) held.set(note, (held.get(note) || 0) + rare);
+      for (const [note, times] of notes)
+        if (scores.has(note)) held.set(note, (held.get(note) || 0) + rare * (times < TITLE ? PASSING : 1));
     }
     return Math.max(0, ...held.values()) >= ANSWERED * whole;
   }
