@@ -69,17 +69,18 @@ class LogFile:
         return (*self.dismissals, *self.voids)
 
 
-def parse_log(raw: bytes, path: str, area_of: Callable[[QuestionId], str] | None = None) -> LogFile:
-    """Read a log file. A line that cannot be read is a Problem; all others count.
-
-    A last line without a line break is torn: it was never acknowledged. `area_of` gives the area of
-    a question whose line names none, empty if not known; it is called once for each question.
-    """
-    return LogReader(path, area_of).read(raw)
+def parse_log(raw: bytes, path: str) -> LogFile:
+    """Read a log file, see `LogReader`."""
+    return LogReader(path).read(raw)
 
 
 class LogReader:
-    """Reads one log file, see `parse_log`. If the file only grew, it reads the new lines only."""
+    """Reads one log file. A line that cannot be read is a Problem; all others count. A last line
+    without a line break is torn: it was never acknowledged.
+
+    If the file only grew, it reads the new lines only. `area_of` gives the area of a question whose
+    line names none, empty if not known; it is called once for each question.
+    """
 
     def __init__(self, path: str, area_of: Callable[[QuestionId], str] | None = None) -> None:
         self.path = path

@@ -41,23 +41,15 @@ def no_page(total: int, page: int) -> str:
     return f"There is no page {page}: {total} in all." if total and page > 1 else ""
 
 
-def next_page(command: str, total: int, limit: int, page: int, default: int = LIMIT) -> list[Block]:
-    """`11-20 of 53. Next: missbook queue --page 3`, or nothing on the last page.
-
-    `command` is what to type for the list, without --limit and --page; `default` is the limit where
-    none is typed.
-    """
+def next_page(command: str, total: int, limit: int, page: int) -> list[Block]:
+    """`11-20 of 53. Next: missbook queue --page 3`, or nothing on the last page."""
     last = page * limit
-    if last >= total:
-        return []
-    text = (
-        f"{first_of(limit, page)}-{last} of {total}. Next: {onward(command, limit, page, default)}"
-    )
-    return [Text(text, quiet=True)]
+    text = f"{first_of(limit, page)}-{last} of {total}. Next: {onward(command, limit, page)}"
+    return [Text(text, quiet=True)] if last < total else []
 
 
-def onward(command: str, limit: int, page: int, default: int) -> str:
-    """The whole command for the page after this one."""
+def onward(command: str, limit: int, page: int, default: int = LIMIT) -> str:
+    """The whole command for the page after this one of a list, from what to type for the list."""
     own = f" --limit {limit}" if limit != default else ""
     return f"missbook {command}{own} --page {page + 1}"
 
@@ -83,8 +75,7 @@ def paged_lists(
         elif page == 1:
             kept.append(block)
     if longest > page * limit:
-        more = f"More: {onward(command, limit, page, default)}"
-        kept.append(Text(more, quiet=True))
+        kept.append(Text(f"More: {onward(command, limit, page, default)}", quiet=True))
     return kept
 
 

@@ -349,7 +349,7 @@ def test_an_area_is_asked_for_once_for_each_question_that_names_none() -> None:
         return "renal"
 
     own = row(replace(DRAFT, area=AreaId("cardiology")))
-    parsed = attempt_log.parse_log(lines(row(), own, row()), "x", area_of)
+    parsed = attempt_log.LogReader("x", area_of).read(lines(row(), own, row()))
     assert [attempt.area for attempt in parsed.attempts] == ["renal", "cardiology", "renal"]
     assert asked == ["north:1"]
 

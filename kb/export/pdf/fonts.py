@@ -94,10 +94,9 @@ def _shown(sign: str, family: str) -> tuple[str, str]:
     return sign, family if all(ord(c) in own for c in sign) else SIGNS
 
 
-def width(text: str, size: float, family: str = TEXT, *, bold: bool = False) -> float:
+def width(text: str, size: float, *, bold: bool = False) -> float:
     """How wide a text is in points."""
     tail = "b" if bold else ""
     return sum(
-        float(pdfmetrics.stringWidth(piece, face + tail, size))
-        for piece, face in runs(text, family)
+        float(pdfmetrics.stringWidth(piece, face + tail, size)) for piece, face in runs(text)
     )
