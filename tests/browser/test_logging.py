@@ -129,6 +129,20 @@ def test_every_reason_is_in_view_on_a_low_screen(phone: Visitor) -> None:
     assert phone.run("return document.querySelector('#item').getBoundingClientRect().top") >= 0
 
 
+def test_source_and_round_are_seen_whole(phone: Visitor) -> None:
+    """Neither name runs under the arrow of its field."""
+    phone.open("/log?source=north&round=second")
+    room = """
+      const pen = document.createElement('canvas').getContext('2d'), ARROW = 20;
+      return [...document.querySelectorAll('.first select')].map(e => {
+        pen.font = getComputedStyle(e).font;
+        const style = getComputedStyle(e), text = pen.measureText(e.selectedOptions[0].text).width;
+        return e.clientWidth - parseFloat(style.paddingLeft) - text - ARROW;
+      });
+    """
+    assert min(phone.run(room)) >= 0
+
+
 def test_an_answer_can_be_taken_back(phone: Visitor, server: Server) -> None:
     """A slip is undone by one touch, and its number is offered again."""
     begin(phone, 2011)

@@ -116,3 +116,7 @@ def test_what_is_no_list_is_said(page: Browser, address: str, status: int, said:
 def test_nothing_due_is_said(browser: Callable[..., Browser]) -> None:
     """An empty list is a sentence and the way back."""
     assert "Nothing is due." in browser({}).get("/read/tonight").words
+    for words in ("", "nephrology"):
+        answer = browser({}).get(f"/read/brief?words={words}&minutes=20")
+        assert (answer.status, "carries marks at risk" in answer.words) == (200, True)
+    assert browser({}).get("/read/brief?words=nephrologie").status == 404

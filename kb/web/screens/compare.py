@@ -55,11 +55,7 @@ def _evidence(found: Comparison) -> str:
 
 def _told(session: Session, notes: tuple[Note, ...]) -> list[dict[str, Any]]:
     return [
-        {
-            "title": note.title,
-            "address": note_address(note.path),
-            "body": body_html(session, note),
-        }
+        {"title": note.title, "address": note_address(note.path), "body": body_html(session, note)}
         for note in notes
     ]
 

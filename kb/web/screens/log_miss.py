@@ -212,18 +212,15 @@ def _written(session: Session, question: QuestionId, typed: Mapping[str, str]) -
         raise QueryError("give the note a shorter title", hint=hint)
     known = written_already(session, question, new.title, body)
     if known is not None and known.basis != typed["basis"].strip():
-        raise QueryError(
-            "the note is there already, with another basis", hint="open it and edit it"
-        )
+        text = "the note is there already, with another basis"
+        raise QueryError(text, hint="open it and edit it")
     if known is not None:
         return known
     concepts = tuple(part.strip() for part in typed["concepts"].split(",") if part.strip())
     blank = blank_note(new.title, new.area, concepts, (question,), typed["basis"].strip())
     try:
         return add_note(session, blank, body)
-    except (
-        ConflictError
-    ):  # another missbook wrote a note of that name meanwhile; it may be this one
+    except ConflictError:  # another missbook wrote a note of that name, which may be this one
         session.reload()
         known = written_already(session, question, new.title, body)
         return known or add_note(session, blank, body)

@@ -21,7 +21,11 @@ AT_ONCE = 20
 """Notes of one scroll; the next follow at its end."""
 MINUTES = 20.0
 TITLES = {"tonight": "To read tonight", "work": "Notes that need work"}
-EMPTY = {"tonight": "Nothing is due.", "work": "No note needs work."}
+EMPTY = {
+    "tonight": "Nothing is due.",
+    "work": "No note needs work.",
+    "brief": "No note here carries marks at risk.",
+}
 FURTHER = (
     ("reread", "Notes to reread, day by day"),
     ("queue", "Notes that need work"),
@@ -70,9 +74,11 @@ def scroll(name: str) -> ResponseReturnValue:
     try:
         handout = gather(session, _choice(name, first + AT_ONCE - 1))
     except NotFoundError:
-        if name not in EMPTY:
+        known = {"", *(area.id for area in session.exam.areas)}
+        if name not in EMPTY or request.args.get("words", "") not in known:
             raise
-        return show("read_scroll.html", title=TITLES[name], leaves=(), why=EMPTY[name])
+        title = TITLES.get(name, "Brief")
+        return show("read_scroll.html", title=title, leaves=(), why=EMPTY[name])
     leaves = handout.leaves[first - 1 : first - 1 + AT_ONCE]
     notes = {note.id: note for note in session.base.notes}
     total = _work_count(session) if name == "work" else len(handout.leaves)
