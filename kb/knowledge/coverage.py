@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
 
-from kb.knowledge import concept_key
+from kb.knowledge.graph_builder import attributes, concept_key
 from kb.stats.note_state import SPLIT_WORD_COUNT
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
-
-    import networkx as nx
 
     from kb.core.ids import AreaId
     from kb.core.model import Base, Note
@@ -216,19 +214,18 @@ def _near(one: str, other: str) -> bool:
     return max(len(one), len(other)) - same <= 1
 
 
-def unreached(base: Base, graph: nx.Graph) -> tuple[Note, ...]:
-    """Notes that nothing reaches: no link, concept, question or likeness ties them to another."""
-    return tuple(note for note in base.notes if not _reached(graph, note))
-
-
-def _reached(graph: nx.Graph, note: Note) -> bool:
-    own = ("note", note.id)
-    for node in graph[own]:
-        if node[0] == "note":
-            return True
-        if node[0] != "area" and any(far[0] == "note" and far != own for far in graph[node]):
-            return True
-    return False
+def unreached(base: Base) -> tuple[Note, ...]:
+    """Notes that no link ties to another, and no concept or question that the other has too."""
+    paths = {note.path for note in base.notes}
+    links = {(note.path, link.path) for note in base.notes for link in note.links}
+    linked = {end for link in links if link[0] != link[1] and link[1] in paths for end in link}
+    held = Counter(node for note in base.notes for node, _ in attributes(note))
+    return tuple(
+        note
+        for note in base.notes
+        if note.path not in linked
+        and all(held[node] == 1 for node, _ in attributes(note) if node[0] != "area")
+    )
 
 
 def too_long(base: Base) -> tuple[Note, ...]:

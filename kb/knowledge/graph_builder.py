@@ -137,10 +137,10 @@ def build_graph(base: Base, neighbours: Neighbours | None = None) -> nx.Graph:
     return graph
 
 
-def build_plain(base: Base, neighbours: Neighbours | None = None) -> PlainGraph:
-    """The same graph, for walks alone; networkx is not loaded for it."""
+def build_plain(base: Base) -> PlainGraph:
+    """The same graph without likeness, for walks alone; networkx is not loaded for it."""
     graph = PlainGraph()
-    _fill(graph, base, neighbours or {})
+    _fill(graph, base, {})
     return graph
 
 
@@ -148,11 +148,11 @@ def _fill(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
     for area in base.exam.areas:
         graph.add_node(("area", area.id), name=area.name)
     misses = Counter[str](attempt.question for attempt in base.attempts if not attempt.right)
-    sizes = Counter(node for note in base.notes for node, _ in _attributes(note))
+    sizes = Counter(node for note in base.notes for node, _ in attributes(note))
     for note in base.notes:
         own: Node = ("note", note.id)
         graph.add_node(own, name=note.title)
-        for node, name in _attributes(note):
+        for node, name in attributes(note):
             if node not in graph:
                 graph.add_node(node, name=name)
             weight = _WEIGHTS[node[0]] / sqrt(sizes[node])
@@ -175,7 +175,8 @@ _WEIGHTS: dict[str, float] = {
 _WHY = {"area": "of this area", "concept": "about it", "question": "answers it"}
 
 
-def _attributes(note: Note) -> Iterator[tuple[Node, str]]:
+def attributes(note: Note) -> Iterator[tuple[Node, str]]:
+    """The areas, concepts and questions of a note as nodes, each with its name."""
     found: dict[Node, str] = {("area", area): area for area in note.areas}
     for concept in note.concepts:
         found.setdefault(("concept", concept_key(concept)), concept)

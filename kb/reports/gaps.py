@@ -9,7 +9,6 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from kb.core.wording import counted
-from kb.knowledge import build_plain
 from kb.knowledge.coverage import (
     share_areas,
     share_topics,
@@ -19,7 +18,8 @@ from kb.knowledge.coverage import (
     unmet_areas,
     unreached,
 )
-from kb.knowledge.near_duplicates import find_twins
+from kb.knowledge.graph_builder import LEAST_SIMILARITY
+from kb.knowledge.near_duplicates import ALIKE_WITH_CONCEPT_FRACTION, find_twins
 from kb.presentation.paging import paged, paged_lists, typed
 from kb.presentation.report_model import (
     Block,
@@ -40,6 +40,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import date
 
+    from kb.core.ids import NoteId
     from kb.core.model import Base, Note
     from kb.knowledge.coverage import Share, Spelling
     from kb.knowledge.near_duplicates import Twins
@@ -74,12 +75,11 @@ def build(
     base: Base, today: date, *, area: str | None, limit: int, page: int, index: Index
 ) -> Report:
     """Shares first, then what is missing, duplicated, out of reach or too long."""
-    neighbours = index.neighbours(NEIGHBOUR_COUNT)
-    graph = build_plain(base, neighbours)
     inside = {note.id for note in base.notes if area is None or area in note.areas}
     notes = {note.id: note for note in base.notes}
-    found = [row for row in find_twins(base, neighbours) if {row.keep, row.other} & inside]
-    lone = [note for note in unreached(base, graph) if note.id in inside]
+    near = index.neighbours(NEIGHBOUR_COUNT, least=ALIKE_WITH_CONCEPT_FRACTION)
+    found = [row for row in find_twins(base, near) if {row.keep, row.other} & inside]
+    lone = _lone(base, index, inside)
     long = [note for note in too_long(base) if note.id in inside]
     empty = [(where, topic) for where, topic in topics_without_note(base) if area in (None, where)]
     blocks = [*_shares(base, area), *_missing(base, empty, area)]
@@ -101,6 +101,19 @@ def build(
         tuple(paged_lists(blocks, typed("gaps", area=area), limit, page)),
         terms=TERMS,
     )
+
+
+def _lone(base: Base, index: Index, inside: set[NoteId]) -> list[Note]:
+    """Notes that nothing ties to another, not even words in common."""
+    found = [note for note in unreached(base) if note.id in inside]
+    near = index.neighbours(NEIGHBOUR_COUNT, frozenset(note.path for note in found))
+    there = {note.path for note in base.notes}
+
+    def tied(note: Note) -> bool:
+        others = near.get(note.path, ())
+        return any(path in there and cosine >= LEAST_SIMILARITY for path, cosine in others)
+
+    return [note for note in found if not tied(note)]
 
 
 def _shares(base: Base, area: str | None) -> list[Block]:

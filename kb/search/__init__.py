@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from kb.search.document import Page
 from kb.search.index_sync import IndexFiles, unless_damaged
-from kb.storage.derived_store import about, fill, put_about
+from kb.storage.derived_store import about, put_about
 
 if TYPE_CHECKING:
     import sqlite3
@@ -93,7 +93,7 @@ class Index:
         return self._do(lambda searcher: searcher.similar(text, limit=limit))
 
     def neighbours(
-        self, count: int = 5, paths: frozenset[str] | None = None
+        self, count: int = 5, paths: frozenset[str] | None = None, least: float = 0.0
     ) -> dict[str, tuple[tuple[str, float], ...]]:
         """The `count` most similar others of every note, by path, as (path, cosine in [0, 1]).
 
@@ -102,15 +102,17 @@ class Index:
         Args:
             count: How many at most.
             paths: Only for these notes; None for all.
+            least: Smaller cosines are left out; the higher it is, the sooner all are found.
         """
         state = self._files.state()
         mark = json.dumps([count, *(state or ())[:2]])
-        near = self._store.run(lambda db: _read_near(db, mark))
+        near = self._store.run(lambda db: _read_near(db, mark, least))
         wanted = self._do(lambda searcher: frozenset(searcher.path_of().values()))
         wanted = wanted if paths is None else paths & wanted
         if missing := wanted - near.keys():
-            near |= self._do(lambda searcher: searcher.neighbours(count, missing))
-            self._store.write(lambda db: _keep_near(db, mark, near))
+            made = self._do(lambda searcher: searcher.neighbours(count, missing, least))
+            self._store.write(lambda db: _keep_near(db, mark, least, made))
+            near |= made
         return {path: near[path] for path in sorted(wanted)}
 
     def close(self) -> None:
@@ -148,15 +150,19 @@ class Index:
         return searcher
 
 
-def _read_near(db: sqlite3.Connection, mark: str) -> dict[str, Near]:
+def _read_near(db: sqlite3.Connection, mark: str, least: float) -> dict[str, Near]:
     if about(db, "near") != mark:
         return {}
+    sql = "SELECT path, others FROM near WHERE least = ?"
     return {
         path: tuple((str(other), float(value)) for other, value in json.loads(others))
-        for path, others in db.execute("SELECT path, others FROM near")
+        for path, others in db.execute(sql, (least,))
     }
 
 
-def _keep_near(db: sqlite3.Connection, mark: str, near: Mapping[str, Near]) -> None:
-    fill(db, "near", [(path, json.dumps(others)) for path, others in near.items()])
-    put_about(db, "near", mark)
+def _keep_near(db: sqlite3.Connection, mark: str, least: float, near: Mapping[str, Near]) -> None:
+    if about(db, "near") != mark:
+        db.execute("DELETE FROM near")
+        put_about(db, "near", mark)
+    rows = [(least, path, json.dumps(others)) for path, others in near.items()]
+    db.executemany("INSERT OR REPLACE INTO near VALUES (?, ?, ?)", rows)

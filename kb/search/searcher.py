@@ -217,7 +217,7 @@ class Searcher(IndexReader):
         return tuple(self._bare_hit(doc, scores[doc] / whole) for doc in best)
 
     def neighbours(
-        self, count: int, paths: frozenset[str]
+        self, count: int, paths: frozenset[str], least: float
     ) -> dict[str, tuple[tuple[str, float], ...]]:
         """See `Index.neighbours`."""
         from kb.search.similarity import neighbours
@@ -227,7 +227,7 @@ class Searcher(IndexReader):
         vectors = [self.vector(doc) if doc in path_of else {} for doc in range(self._total)]
         return {
             path_of[doc]: tuple((path_of[other], value) for other, value in found)
-            for doc, found in neighbours(vectors, rows, count).items()
+            for doc, found in neighbours(vectors, rows, count, least).items()
         }
 
 

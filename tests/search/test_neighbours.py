@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
+from random import Random
 from typing import TYPE_CHECKING
+
+import pytest
 
 from kb.core.ids import NoteId
 from kb.search import Index, Page
 from kb.search.searcher import Searcher
+from kb.search.similarity import neighbours
 from kb.storage.derived_store import DerivedStore
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from pathlib import Path
-
-    import pytest
 
 TEXTS = {
     "a.md": "potassium raises tall waves in the heart",
@@ -71,3 +75,33 @@ def test_a_changed_note_makes_it_anew(tmp_path: Path) -> None:
     assert first(open_index(tmp_path, TEXTS), "a.md") == "b.md"
     texts = {**TEXTS, "b.md": "sodium", "d.md": "potassium raises tall waves in the heart"}
     assert first(open_index(tmp_path, texts), "a.md") == "d.md"
+
+
+def by_hand(vectors: Sequence[dict[str, float]], own: int, least: float) -> list[tuple[int, float]]:
+    """Cosines of (1 + log2 weight) x idf with every other note, one product at a time."""
+    held = Counter(word for vector in vectors for word in vector)
+    idf = {w: math.log(1 + (len(vectors) - n + 0.5) / (n + 0.5)) for w, n in held.items()}
+    rows = [{w: (1 + math.log2(x)) * idf[w] for w, x in vector.items()} for vector in vectors]
+
+    def cosine(one: dict[str, float], other: dict[str, float]) -> float:
+        both = sum(one[w] * other[w] for w in one.keys() & other.keys())
+        return both / math.hypot(*one.values()) / math.hypot(*other.values())
+
+    found = [(n, cosine(rows[own], row)) for n, row in enumerate(rows) if n != own]
+    return sorted([pair for pair in found if pair[1] >= least], key=lambda pair: -pair[1])
+
+
+@pytest.mark.parametrize("least", [0.05, 0.3, 0.5, 0.9])
+def test_words_that_many_notes_share_hide_no_pair(least: float) -> None:
+    """Notes of 1 to 6 words of 30, most of them in far more than one note of twenty, and of words
+    in a few.
+    """
+    chance = Random(3)
+    words = [f"common{n}" for n in range(30)] + [f"rare{n}" for n in range(60)]
+    weights = [3.0 / (1 + n) for n in range(30)] + [0.05] * 60
+    drawn = [chance.choices(words, weights, k=chance.randint(1, 6)) for _ in range(120)]
+    vectors = [{word: float(chance.randint(1, 4)) for word in note} for note in drawn]
+    found = neighbours(vectors, range(120), 4, least)
+    for own in range(120):
+        wanted = by_hand(vectors, own, least)[:4]
+        assert [value for _, value in found[own]] == pytest.approx([value for _, value in wanted])
