@@ -130,7 +130,11 @@ class Source:
         """The declared area of one item, if the source's numbering gives it."""
         if not item.isascii() or not item.isdigit():
             return None
-        return next((s.area for s in self.ranges if s.first <= int(item) <= s.last), None)
+        number = int(item)  # a loop, since reading a log asks for every question
+        for span in self.ranges:
+            if span.first <= number <= span.last:
+                return span.area
+        return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from datetime import datetime, time
+from operator import attrgetter
 
 from kb.core.errors import Problem
 from kb.core.ids import NO_AREA, AttemptId, digest
@@ -51,7 +52,7 @@ def merge(
     once; one id with different content is a Problem, and the first line is kept. Attempts are in
     order of time, then id.
     """
-    kept: dict[AttemptId, Attempt] = {}
+    every: list[Attempt] = []
     dismissals: dict[str, Dismissal] = {}
     voids: list[Void] = []
     problems: list[Problem] = []
@@ -59,15 +60,17 @@ def merge(
         problems.extend(file.problems)
         voids.extend(file.voids)
         dismissals |= {dismissed.id: dismissed for dismissed in file.dismissals}
-        for attempt in file.attempts:
-            earlier = kept.setdefault(attempt.id, attempt)
-            if earlier is not attempt and content(earlier) != content(attempt):
-                message = f"the id {attempt.id} is there twice with different content"
-                hint = f"the first is kept ({earlier.place}); give the other line a new id"
-                problems.append(Problem(attempt.place, "duplicate-id", message, hint))
+        every += file.attempts
+    kept = {attempt.id: attempt for attempt in reversed(every)}
+    for attempt in every if len(kept) < len(every) else ():
+        earlier = kept[attempt.id]
+        if earlier is not attempt and content(earlier) != content(attempt):
+            message = f"the id {attempt.id} is there twice with different content"
+            hint = f"the first is kept ({earlier.place}); give the other line a new id"
+            problems.append(Problem(attempt.place, "duplicate-id", message, hint))
     voided = voided_ids(voids)
-    attempts = [a for a in kept.values() if a.id not in voided and a.batch not in voided]
-    attempts.sort(key=lambda attempt: (attempt.at, attempt.id))
+    attempts = [a for a in reversed(kept.values()) if a.id not in voided and a.batch not in voided]
+    attempts.sort(key=attrgetter("at", "id"))
     left = tuple(one for own, one in dismissals.items() if own not in voided)
     return tuple(attempts), left, problems
 

@@ -5,10 +5,12 @@ only ever added: a correction is a new line that voids an id.
 """
 
 import csv
+import io
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from sys import intern
 from typing import Any
 
 from kb.core.errors import Place, Problem, nearest
@@ -86,6 +88,7 @@ class LogReader:
         self.path = path
         self._area_of = area_of
         self._known: dict[str, tuple[QuestionId, AreaId]] = {}
+        self._sources: set[str] = set()
         self._begin()
 
     def _begin(self) -> None:
@@ -103,20 +106,22 @@ class LogReader:
         """All that the file holds, whose bytes are now `raw`."""
         if not raw.startswith(self._taken):
             self._begin()
-        lines = raw[len(self._taken) :].split(b"\n")
-        torn = lines.pop()
-        if not self._taken and lines:
-            lines[0] = lines[0].removeprefix(b"\xef\xbb\xbf")
-        for number, line in enumerate(lines, start=self._line_count + 1):
-            row = None if self._refused else self._row(line, number)
+        end = raw.rfind(b"\n") + 1
+        whole, torn = (
+            io.BytesIO(raw[:end]),
+            raw[end:],
+        )  # a list of a million lines is as large again
+        whole.seek(len(self._taken) or 3 * raw.startswith(b"\xef\xbb\xbf"))
+        for line in whole:
+            self._line_count += 1
+            row = None if self._refused else self._row(line, self._line_count)
             if row is None:
                 continue
             if self.columns:
-                self._record(row, number)
+                self._record(row, self._line_count)
             else:
-                self._refused = not self._header(row, number)
-        self._taken = raw[: len(raw) - len(torn)]
-        self._line_count += len(lines)
+                self._refused = not self._header(row, self._line_count)
+        self._taken = raw[:end]
         hint = "end it with a line break if it is whole; otherwise log that answer again"
         message = "the last line is cut off; kept aside"
         cut = Problem(Place(self.path, self._line_count + 1), "torn-line", message, hint)
@@ -136,7 +141,7 @@ class LogReader:
             self._report(number, "damaged-line", "the line holds NUL bytes; left out", hint)
             return None
         try:
-            text = line.decode("utf-8").removesuffix("\r")
+            text = line.decode("utf-8").removesuffix("\n").removesuffix("\r")
         except UnicodeDecodeError:
             hint = "save the file as UTF-8"
             self._report(number, "not-utf8", "the line is not UTF-8; left out", hint)
@@ -192,7 +197,7 @@ class LogReader:
                 at,
                 question,
                 OUTCOME_OF[outcome],
-                area.casefold() if area else known_area,
+                AreaId(intern(area.casefold())) if area else known_area,
                 concept,
                 first,
                 chosen,
@@ -201,8 +206,8 @@ class LogReader:
                 float(seconds) if seconds else None,
                 REASON_OF[reason],
                 ROUND_OF[round_],
-                sitting,
-                batch,
+                intern(sitting),
+                intern(batch),
                 remark,
                 Place(self.path, number),
             )
@@ -217,9 +222,12 @@ class LogReader:
 
     def _know(self, text: str) -> tuple[QuestionId, AreaId]:
         """A question and its area by its number, for the text of a cell; KeyError if it is none."""
-        question = parse_question(text)
+        source, _, item = text.partition(":")
+        plain = source in self._sources and item.isascii() and item.isdigit()
+        question = QuestionId(text) if plain else parse_question(text)
         if question is None:
             raise KeyError(text)
+        self._sources.add(question.partition(":")[0])
         area = AreaId(self._area_of(question) if self._area_of else "")
         self._known[text] = (question, area)
         return question, area

@@ -14,6 +14,8 @@ if TYPE_CHECKING:
 
 HAIR = 1e-9
 """Sums of values may differ by so much for rounding alone."""
+NEAR = 12
+"""Things on either side of the first that does not fit: their best choice is a good floor."""
 
 
 def choose(
@@ -41,46 +43,55 @@ def choose(
     cost, value = np.asarray(costs, dtype=np.int64), np.asarray(values, dtype=np.float64)
     if (cost < 0).any():
         raise ValueError("a cost is at least 0")
-    places = _worth_trying(cost, value, limit)
+    sure, open_places = _narrowed(cost, value, limit)
+    left = limit - int(cost[sure].sum())
+    return tuple(sorted([*sure.tolist(), *_best(cost, value, left, open_places)]))
+
+
+def _best(
+    cost: NDArray[np.int64], value: NDArray[np.float64], limit: int, places: NDArray[np.intp]
+) -> list[int]:
+    """Those of `places`, in rising order, that are worth most within the limit."""
     limit = min(limit, int(cost[places].sum()))
     most: NDArray[np.float64] = np.zeros(limit + 1)  # for every limit up to this one
-    takes: list[NDArray[np.uint8]] = []
+    takes: list[NDArray[np.bool_]] = []
     for place in places:
         with_it = most[: limit + 1 - cost[place]] + value[place]
-        better = with_it > most[cost[place] :]
-        takes.append(np.packbits(better))
-        most[cost[place] :] = np.where(better, with_it, most[cost[place] :])
+        takes.append(with_it > most[cost[place] :])
+        most[cost[place] :] = np.where(takes[-1], with_it, most[cost[place] :])
     left = int(np.argmax(most))  # the first of the best, so the cheapest
     taken: list[int] = []
-    for place, bits in zip(reversed(places), reversed(takes), strict=True):
+    for place, better in zip(reversed(places), reversed(takes), strict=True):
         at = left - int(cost[place])
-        if at >= 0 and bits[at // 8] >> (7 - at % 8) & 1:
+        if at >= 0 and better[at]:
             taken.append(int(place))
             left = at
-    return tuple(sorted(taken))
+    return taken
 
 
-def _worth_trying(
+def _narrowed(
     cost: NDArray[np.int64], value: NDArray[np.float64], limit: int
-) -> NDArray[np.intp]:
-    """Places that the best choice may hold, in rising order.
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """The places that every best choice holds, and in rising order those that one may hold.
 
-    Of things with one cost, no more than fit, the best first. Taking the most worth for its cost
-    as long as it fits gives a floor: a thing goes when even with it, and with a part of the first
-    thing that did not fit, the sum stays below that floor.
+    Things are taken by their worth for their cost until one does not fit. With a part of that one
+    this gives a ceiling, and with the best choice among the few before and after it a floor. A
+    thing is sure to be in, or out, when the other way would bring the ceiling below the floor. Of
+    those left with one cost, no more than fit are tried, the best first.
     """
     places = np.flatnonzero((value > 0) & (cost <= limit))
-    places = places[np.lexsort((places, -value[places], cost[places]))]
-    rank = np.arange(len(places)) - np.searchsorted(cost[places], cost[places])
-    places = np.sort(places[(rank + 1) * cost[places] <= limit])
-    if cost[places].sum() <= limit:
-        return places
-    ratio = value[places] / np.maximum(cost[places], HAIR)
-    order = places[np.lexsort((places, -ratio))]
+    order = places[np.argsort(-value[places] / np.maximum(cost[places], HAIR), kind="stable")]
     first_out = int(np.searchsorted(np.cumsum(cost[order]), limit, side="right"))
-    floor = float(value[order[:first_out]].sum())
-    room = limit - int(cost[order[:first_out]].sum())
-    rate = float(value[order[first_out]] / cost[order[first_out]])
-    most = floor + room * rate
-    with_it = most - np.maximum(0.0, cost[places] * rate - value[places])
-    return places[with_it >= floor - HAIR * max(1.0, floor)]
+    inside, outside = order[:first_out], order[first_out:]
+    if not outside.size or (value[places] == value[places[0]]).all():
+        return inside, outside[:0]
+    room = limit - int(cost[inside].sum())
+    rate = float(value[outside[0]] / cost[outside[0]])
+    near = np.sort(np.concatenate((inside[-NEAR:], outside[:NEAR])))
+    chosen = _best(cost, value, room + int(cost[inside[-NEAR:]].sum()), near)
+    short = value[inside[-NEAR:]].sum() + room * rate - value[chosen].sum()
+    decided = np.abs(cost * rate - value) > short + HAIR * max(1.0, float(value[inside].sum()))
+    sure, tried = inside[decided[inside]], places[~decided[places]]
+    tried = tried[np.lexsort((tried, -value[tried], cost[tried]))]
+    rank = np.arange(len(tried)) - np.searchsorted(cost[tried], cost[tried])
+    return sure, np.sort(tried[(rank + 1) * cost[tried] <= limit - cost[sure].sum()])

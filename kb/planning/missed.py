@@ -5,7 +5,7 @@ left, until it has been right twice in a row. Any repeat counts, whether or not 
 the second round. A miss that was dismissed stays away until it is missed again.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from datetime import date, timedelta
 from functools import cache
 
@@ -57,32 +57,31 @@ def missed_questions(base: Base, exam_day: date) -> tuple[Missed, ...]:
     for note in base.notes:
         for question in note.questions:
             notes.setdefault(question, []).append(note.id)
-    dismissed = {row.question: row.at.date() for row in base.dismissals}
-    found = []
-    for question, own in _since_miss(base.attempts).items():
-        miss, last = own[0], own[-1]
-        if len(own) > RIGHT_TO_SETTLE or dismissed.get(question, date.min) >= miss.day:
-            continue
-        gap = return_days(len(own) - 1, (exam_day - last.day).days)
-        found.append(
-            Missed(
-                question=question,
-                area=miss.area,
-                missed_on=miss.day,
-                right_count=len(own) - 1,
-                due=last.day + timedelta(days=gap),
-                notes=tuple(notes.get(question, ())),
-            )
+    found = [
+        Missed(
+            question=miss.question,
+            area=miss.area,
+            missed_on=miss.day,
+            right_count=right_count,
+            due=due,
+            notes=tuple(notes.get(miss.question, ())),
         )
+        for due, right_count, miss in waiting(base, exam_day)
+    ]
     return tuple(sorted(found, key=lambda row: (row.due, row.question)))
 
 
-def _since_miss(attempts: Iterable[Attempt]) -> dict[QuestionId, list[Attempt]]:
-    """The last miss of each question ever missed, and the right answers after it."""
-    found: dict[QuestionId, list[Attempt]] = {}
-    for attempt in attempts:
-        if not attempt.right:
-            found[attempt.question] = [attempt]
-        elif attempt.question in found:
-            found[attempt.question].append(attempt)
-    return found
+def waiting(base: Base, exam_day: date) -> Iterator[tuple[date, int, Attempt]]:
+    """When each of these questions is due, how often it was right since the miss, and the miss."""
+    dismissed = {row.question: row.at.date() for row in base.dismissals}
+    since_miss: dict[QuestionId, list[Attempt]] = {}
+    for attempt in base.attempts:
+        if attempt.outcome != "right":
+            since_miss[attempt.question] = [attempt]
+        elif own := since_miss.get(attempt.question):
+            own.append(attempt)
+    for question, own in since_miss.items():
+        miss, last = own[0], own[-1]
+        if len(own) <= RIGHT_TO_SETTLE and dismissed.get(question, date.min) < miss.day:
+            gap = return_days(len(own) - 1, (exam_day - last.day).days)
+            yield last.day + timedelta(days=gap), len(own) - 1, miss

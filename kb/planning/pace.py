@@ -59,14 +59,13 @@ def pace_of(base: Base) -> Pace:
     met: set[str] = set()
     missed: set[str] = set()
     for attempt in base.attempts:
-        if not in_paper(attempt, papers):
-            if attempt.question not in met:
-                new.append(attempt)
-            elif attempt.question in missed:
-                again.append(attempt)
-        met.add(attempt.question)
-        if not attempt.right:
-            missed.add(attempt.question)
+        question = attempt.question
+        fresh = question not in met
+        if (fresh or question in missed) and not in_paper(attempt, papers):
+            (new if fresh else again).append(attempt)
+        met.add(question)
+        if attempt.outcome != "right":
+            missed.add(question)
     measured = _mean_seconds(new)
     seconds = settings.seconds or measured or base.exam.seconds_per_item
     review, note = _review_seconds(base)
@@ -106,17 +105,19 @@ def _review_seconds(base: Base) -> tuple[float, float]:
     which a note was written are taken apart, and count by their share. Only answers logged one by
     one show such a pause: those of a block follow without one.
     """
-    written = {(q, note.written_on) for note in base.notes for q in note.questions}
-    pauses: dict[bool, list[float]] = {False: [], True: []}
-    for before, after in pairwise(base.attempts):
-        if before.right or after.seconds is None or before.day != after.day:
-            continue
-        pause = (after.at - before.at).total_seconds() - after.seconds
-        if SHORTEST_REVIEW_SECONDS <= pause <= LONGEST_SECONDS:
-            pauses[(before.question, before.day) in written].append(pause)
-    plain, noted = pauses[False][-RECENT_COUNT:], pauses[True][-RECENT_COUNT:]
-    if len(plain) + len(noted) < LEAST_COUNT:
+    pauses = [
+        ((after.at - before.at).total_seconds() - after.seconds, before)
+        for before, after in pairwise(base.attempts)
+        if before.outcome != "right" and after.seconds is not None and before.day == after.day
+    ]
+    pauses = [row for row in pauses if SHORTEST_REVIEW_SECONDS <= row[0] <= LONGEST_SECONDS]
+    if len(pauses) < LEAST_COUNT:
         return 0.0, 0.0
+    written = {(q, note.written_on) for note in base.notes for q in note.questions}
+    sides: dict[bool, list[float]] = {False: [], True: []}
+    for pause, miss in pauses:
+        sides[(miss.question, miss.day) in written].append(pause)
+    plain, noted = sides[False][-RECENT_COUNT:], sides[True][-RECENT_COUNT:]
     if min(len(plain), len(noted)) < LEAST_COUNT:
         return median(plain + noted), 0.0
     mean = len(plain) * median(plain) + len(noted) * median(noted)

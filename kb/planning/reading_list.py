@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta
+from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
 STEP_SECONDS = 5
 LEAST_MARKS = 1e-4
 """A note without marks at risk is still worth a look when nothing else is due."""
+GAPS = tuple(timedelta(days=days) for days in RETURN_DAYS)
 LATE = 0.01
 """What chance puts late is worth this much of its marks: it comes when minutes are left."""
 
@@ -80,7 +82,7 @@ def due_on(last: date, look_count: int) -> date:
 
     Source: cepeda2006 for gaps that grow with the time to be bridged; the days are common practice.
     """
-    return last + timedelta(days=RETURN_DAYS[min(look_count, len(RETURN_DAYS) - 1)])
+    return last + GAPS[min(look_count, len(GAPS) - 1)]
 
 
 def candidates(
@@ -95,19 +97,23 @@ def candidates(
     """
     fails = frozenset(failing)
     seconds = reading_seconds(base)
+    day_of = attrgetter("day")
     looks: dict[NoteId, list[date]] = {}
     for reading in base.readings:
         looks.setdefault(reading.note, []).append(reading.at.date())
-    misses = {a.question: a for a in base.attempts if not a.right}
+    misses = {a.question: a for a in base.attempts if a.outcome != "right"}
     chosen = {(one.note, one.miss): one.early for one in base.reading_choices}
     found = []
     for note in base.notes:
-        own = looks.get(note.id, [])
+        own = looks.get(note.id, ())
         wrong = [misses[q] for q in note.questions if q in misses]
-        latest = max(wrong, key=lambda miss: miss.day).id if wrong else None
-        fresh = max([note.written_on or date.min, *(miss.day for miss in wrong)])
-        since = sorted({day for day in own if day > fresh})
-        last = max([fresh, *own])
+        miss = max(wrong, key=day_of, default=None)
+        latest, fresh = miss.id if miss else None, note.written_on or date.min
+        if miss and miss.day > fresh:
+            fresh = miss.day
+        look_count = len({day for day in own if day > fresh})
+        looked = max(own, default=None)
+        last = max(fresh, looked) if looked else fresh
         found.append(
             Candidate(
                 note=note.id,
@@ -116,9 +122,9 @@ def candidates(
                 seconds=seconds(note),
                 marks=marks.get(note.id, 0.0),
                 failing=note.id in fails,
-                due=date.min if last == date.min else due_on(last, len(since)),
-                looked=max(own, default=None),
-                look_count=len(since),
+                due=date.min if last == date.min else due_on(last, look_count),
+                looked=looked,
+                look_count=look_count,
                 early=latest is None or chosen.get((note.id, latest), True),
                 miss=latest,
             )

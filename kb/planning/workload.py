@@ -12,7 +12,7 @@ from kb.core.last_base import kept_for_last_base
 from kb.core.model import Base
 from kb.core.settings import PlanSettings, Rota
 from kb.planning.held_back import CHECK_COUNT, bank_questions, kept_unseen, protected, release_day
-from kb.planning.missed import missed_questions
+from kb.planning.missed import waiting
 from kb.planning.pace import Pace, in_paper, pace_of, paper_prefixes
 from kb.planning.paper_days import CHECKS, HELD_BACK, PaperWork, review_minutes
 from kb.planning.plan_records import AreaWork, Plan, Returning, Spent, Work
@@ -145,9 +145,10 @@ def _left(
 
 
 def _returning(base: Base) -> tuple[Returning, ...]:
-    rows = Counter((m.due, m.right_count) for m in missed_questions(base, base.exam.date))
+    rows = Counter((due, right) for due, right, _ in waiting(base, base.exam.date))
     return tuple(
-        Returning(due=due, right_count=right, count=count) for (due, right), count in rows.items()
+        Returning(due=due, right_count=right, count=count)
+        for (due, right), count in sorted(rows.items())
     )
 
 
@@ -245,17 +246,15 @@ def _reviews(base: Base, today: date) -> tuple[tuple[str, int], ...]:
 def _spent(base: Base, today: date, pace: Pace) -> Spent:
     """Minutes used today already, by kind; a wrong answer counts with its review."""
     papers = paper_prefixes(base)
-    missed: set[str] = set()
+    earlier, late = split_after(base.attempts, today - timedelta(days=1))
+    missed = {attempt.question for attempt in earlier if not attempt.right} if late else set()
     minutes: dict[str, float] = {}
-    for attempt in base.attempts:
-        if attempt.day == today:
-            kind = "missed" if attempt.question in missed else "other"
-            kind = "paper" if in_paper(attempt, papers) else kind
-            usual = pace.retry_seconds if kind == "missed" else pace.seconds
-            review = 0.0 if attempt.right or kind == "paper" else pace.review_seconds
-            minutes[kind] = minutes.get(kind, 0.0) + ((attempt.seconds or usual) + review) / 60
-        elif not attempt.right:
-            missed.add(attempt.question)
+    for attempt in late:
+        kind = "missed" if attempt.question in missed else "other"
+        kind = "paper" if in_paper(attempt, papers) else kind
+        usual = pace.retry_seconds if kind == "missed" else pace.seconds
+        review = 0.0 if attempt.right or kind == "paper" else pace.review_seconds
+        minutes[kind] = minutes.get(kind, 0.0) + ((attempt.seconds or usual) + review) / 60
     read = sum(r.seconds or 0.0 for r in base.readings if r.at.date() == today) / 60
     return Spent(
         notes=read,

@@ -16,7 +16,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.stats.history import meetings
 from kb.stats.logistic import expit, logit, newton
 from kb.stats.proportions import LIKELY_LEVEL, Interval
 from kb.stats.question_record import record_chances
@@ -244,7 +243,7 @@ def _cells(
     of_question = np.array([place[q.partition(":")[0]] for q in seen.index], dtype=int)
     stretch = rows * stretches // max(1, len(rows))
     source = np.where(in_paper, 0, of_question[seen.codes])
-    area = meetings(history.areas, history.rights).codes
+    area = history.in_areas.codes
     repeat = (np.where(again, part, 0) for part in (*record, (2 * soon).astype(int), missed))
     cell = np.zeros(len(rows), dtype=int)
     for part in (stretch, area, source, is_tired, met, *repeat):
@@ -323,13 +322,14 @@ def _fit(
     wanted[areas + 1 :, 2 * days + areas : 2 * days + areas + sources] = np.eye(sources)
     prior = pieces[0] + np.tensordot(precisions, pieces[1:], 1)
     target = pull + prior @ expected
-    both = np.linalg.inv(inner + prior)
-    means = np.einsum("gij,gj->gi", both, target)
+    sides = np.broadcast_to(wanted.T, (len(grid), *wanted.T.shape))
+    solved = np.linalg.solve(inner + prior, np.dstack((target, sides)))
+    means = solved[:, :, 0]
     log_weights = (
         0.5 * np.log(precisions) @ ranks
         - 0.5 * np.linalg.slogdet(inner + prior)[1]
         + 0.5 * (means * target).sum(axis=1)
-        - 0.5 * np.einsum("i,gij,j->g", expected, prior, expected)
+        - 0.5 * (prior @ expected) @ expected
     )
     log_weights -= grid @ RATES
     weights = np.exp(log_weights - log_weights.max())
@@ -337,8 +337,8 @@ def _fit(
     told = means @ wanted.T
     mean = weights @ told
     apart = told - mean
-    inside = np.einsum("g,gij->ij", weights, both)
-    covariance = wanted @ inside @ wanted.T + (weights[:, None] * apart).T @ apart
+    inside = np.tensordot(weights, solved[:, :, 1:], 1)
+    covariance = wanted @ inside + (weights[:, None] * apart).T @ apart
     covariance[areas, areas] += float(weights @ grid[:, 1] ** 2)
     effects = tuple(
         SourceEffect(source=name, mean=float(mean[at]), sd=math.sqrt(covariance[at, at]))

@@ -71,6 +71,11 @@ class History:
         """What came before each answer to the same question."""
         return meetings(self.questions, self.rights)
 
+    @cached_property
+    def in_areas(self) -> Meetings:
+        """What came before each answer in the same area."""
+        return meetings(self.areas, self.rights)
+
     def upto(self, count: int) -> History:
         """The first `count` answers."""
         return History(

@@ -1,7 +1,8 @@
 """Which notes work: each is judged by the answers to its questions since it was last written."""
 
 from collections.abc import Iterable
-from datetime import date, datetime
+from datetime import date
+from operator import attrgetter
 from typing import Literal
 
 from kb.core.ids import AreaId, NoteId, QuestionId, State
@@ -32,6 +33,7 @@ SPLIT_HEADING_COUNT = 2
 SPLIT_ROW_COUNT = 4
 DOUBT_FRACTION = 0.5
 RECENT_COUNT = 4
+WHEN = attrgetter("at", "id")
 
 
 @record(frozen=True, kw_only=True)
@@ -167,23 +169,24 @@ def _judge(
     marks = chances = urgency = 0.0
     questions = tuple(dict.fromkeys(note.questions))
     for question in questions:
-        marks += risk.marks(question) * risk.share(question)
-        urgency += risk.urgency(question) * risk.share(question)
+        share = risk.share(question)
+        marks += risk.marks(question) * share
+        urgency += risk.urgency(question) * share
         chances += risk.miss_fraction(question)
     pair = frozenset(map(str.casefold, compared_in(note) or ())) if mixed_up else frozenset()
     again = [miss.question for miss in mixed_up.get(pair, ()) if note.answered_since(miss)]
-    for question in dict.fromkeys((*questions, *again)):
-        own = by_question.get(question)
-        if own:
-            later = [attempt for attempt in own if note.answered_since(attempt)]
-            ever += own
-            since += later
-            if _unsettled(later):
-                unsettled.append(max(attempt.day for attempt in later if not attempt.right))
-    ever.sort(key=_when)
+    for question in dict.fromkeys((*questions, *again)) if again else questions:
+        own = by_question.get(question, ())
+        later = [attempt for attempt in own if note.answered_since(attempt)]
+        ever += own
+        since += later
+        if _unsettled(later):
+            unsettled.append(max(attempt.day for attempt in later if not attempt.right))
+    if len(ever) > 1:
+        ever.sort(key=WHEN)
     missed = [attempt for attempt in ever if attempt.outcome != "right"]
     recent = ever[-RECENT_COUNT:]
-    wrong_count = sum(attempt.outcome != "right" for attempt in since)
+    wrong_count = len([attempt for attempt in since if attempt.outcome != "right"])
     state: State = "untested" if not since else "failing" if unsettled else "holding"
     miss_fraction = chances / len(questions) if questions else 0.0
     area = note.areas[0] if note.areas else risk.area(questions[0]) if questions else AreaId("")
@@ -203,7 +206,7 @@ def _judge(
         ever_tried_count=len(ever),
         ever_wrong_count=len(missed),
         recent_count=len(recent),
-        recent_wrong_count=sum(attempt.outcome != "right" for attempt in recent),
+        recent_wrong_count=len([attempt for attempt in recent if attempt.outcome != "right"]),
         miss_fraction=miss_fraction,
         marks=marks,
         urgency=urgency,
@@ -212,15 +215,11 @@ def _judge(
     )
 
 
-def _when(attempt: Attempt) -> tuple[datetime, str]:
-    return (attempt.at, attempt.id)
-
-
 def _unsettled(later: list[Attempt]) -> bool:
     """Whether a miss since the note was written was not followed by two right answers in a row."""
     run = RIGHT_TO_CLEAR
     for attempt in later:
-        run = run + 1 if attempt.right else 0
+        run = run + 1 if attempt.outcome == "right" else 0
     return run < RIGHT_TO_CLEAR
 
 

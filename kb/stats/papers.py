@@ -36,6 +36,8 @@ def paper_totals(base: Base) -> dict[str, tuple[Total, ...]]:
 
     Scores by area are preferred to the score of the whole.
     """
+    if not base.scores:
+        return {}
     answered = {attempt.sitting for attempt in base.attempts if attempt.sitting}
     moments: list[datetime] = [attempt.at for attempt in base.attempts]
     found: dict[str, list[Total]] = {}

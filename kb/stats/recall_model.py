@@ -22,7 +22,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.stats.history import meetings
 from kb.stats.logistic import expit, fit_map, logit
 from kb.stats.tracker import PRIOR_MEAN, Tracker, outcome_weights
 
@@ -249,7 +248,7 @@ def _form_feature(forms: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _last_in_area(history: History) -> NDArray[np.float64]:
-    before = meetings(history.areas, history.rights).previous
+    before = history.in_areas.previous
     rights = np.asarray(history.rights, dtype=float)
     return np.where(before < 0, 0.0, rights[before] - 0.5)
 

@@ -43,8 +43,7 @@ class Tracker:
         count = len(history)
         self._weights = np.ones(count) if weights is None else weights
         self._rights = np.asarray(history.rights, dtype=float)
-        self._index = {area: code for code, area in enumerate(dict.fromkeys(history.areas))}
-        self._codes = np.fromiter(map(self._index.__getitem__, history.areas), int, count)
+        self._index, self._codes = history.in_areas.index, history.in_areas.codes
         self._overall = self._overall_means()
         self._totals, self._numbers = self._area_sums()
         self.chances, self._shares = self._forecast()

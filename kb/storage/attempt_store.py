@@ -67,7 +67,7 @@ def other_remarks(
     found: dict[tuple[str, str], Remark] = {}
     for file in parsed:
         lines = [(row.id, row.remark, row.place) for row in file.not_answers]
-        for answer in file.attempts:
+        for answer in file.attempts if voided else ():
             if answer.id in voided or answer.batch in voided:
                 words = (answer.remark, answer.concept, answer.sitting)
                 lines += [(answer.id, text, answer.place) for text in words]

@@ -10,10 +10,11 @@ import json
 import time
 from datetime import UTC, date, datetime
 from pathlib import Path
+from sys import intern
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from kb.core.errors import FormatError, Place, Problem, why
-from kb.core.ids import NoteId, digest
+from kb.core.ids import AreaId, NoteId, digest
 from kb.storage.derived_store import DerivedStore, about, put_about
 from kb.storage.scan import LARGEST_NOTE, RACY_NS, FileStat, is_note, mark_of, scan
 
@@ -99,19 +100,21 @@ class Catalogue:
         rows = self.read(
             lambda db: db.execute("SELECT path, digest, record FROM note ORDER BY path").fetchall()
         )
-        known, self._listed = self._listed, {}
-        for path, mark, record in rows:
-            before = known.get(path)
-            if before is None or before[0] != (mark, record):
-                before = ((mark, record), _listed(path, mark, record))
-            self._listed[path] = before
+        known = self._listed
+        stale = [row for row in rows if row[0] not in known or known[row[0]][0] != row[1:]]
+        records = json.loads(f"[{','.join(row[2] for row in stale)}]")  # faster than one by one
+        made = {
+            path: _listed(path, mark, record)
+            for (path, mark, _), record in zip(stale, records, strict=True)
+        }
+        self._listed = {row[0]: (row[1:], made.get(row[0]) or known[row[0]][1]) for row in rows}
         return tuple(row for _, row in self._listed.values())
 
     def note(self, path: str) -> Listed | None:
         """The note at a path, if there is one."""
         sql = "SELECT digest, record FROM note WHERE path = ?"
         row = self.read(lambda db: db.execute(sql, (path,)).fetchone())
-        return _listed(path, *row) if row else None
+        return _listed(path, row[0], json.loads(row[1])) if row else None
 
     def _update(self, db: sqlite3.Connection) -> None:
         fitting = (e for e in self._files if is_note(e.path) and e.size < LARGEST_NOTE)
@@ -221,15 +224,14 @@ def _head(path: str, record: list[Any]) -> int:
     return int(digest(raw)[:HEAD_DIGITS], 16)
 
 
-def _listed(path: str, mark: str, record: str) -> Listed:
+def _listed(path: str, mark: str, row: list[Any]) -> Listed:
     from kb.core.model import Heading, Link, Note
 
-    row: list[Any] = json.loads(record)
     note = Note(
         id=NoteId(row[0]),
         path=path,
         title=row[1],
-        areas=tuple(row[2]),
+        areas=tuple([AreaId(intern(area)) for area in row[2]]),
         concepts=tuple(row[3]),
         questions=tuple(row[4]),
         basis=row[5],
@@ -243,8 +245,8 @@ def _listed(path: str, mark: str, record: str) -> Listed:
         table_row_count=row[14],
         place=Place(path, 1),
     )
-    problems = tuple(
+    problems = [
         Problem(place=Place(path, p[0]), code=p[1], message=p[2], hint=p[3], severity=p[4])
         for p in row[11]
-    )
-    return Listed(note=note, digest=mark, problems=problems)
+    ]
+    return Listed(note=note, digest=mark, problems=tuple(problems))
