@@ -12,9 +12,11 @@ from scipy.special import expit, logit
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
 from kb.core.model import Attempt, Base, Note
 from kb.core.settings import Area, Exam, ItemRange, Source, Study
+from kb.stats.history import history_of, noon_number
 from kb.stats.marks_at_risk import Risk
 from kb.stats.note_state import judge
 from kb.stats.question_record import record_chances
+from kb.stats.recall_model import Recall
 
 START = datetime(2027, 1, 1, 8, tzinfo=UTC)
 TODAY = date(2027, 2, 1)
@@ -206,3 +208,16 @@ def test_a_question_not_known_at_all_is_missed_as_any_new_one() -> None:
     risk = Risk(base_of(answers(40)), TODAY)
     assert risk.miss_fraction(QuestionId("south:1")) == pytest.approx(1 - risk.chance(""))
     assert risk.share(QuestionId("south:1")) == 1
+
+
+def test_a_miss_is_as_likely_as_recall_and_record_say_together() -> None:
+    """Half way between the two on the log odds; the order of work is that chance times the items
+    that a question stands for, 20 of 400.
+    """
+    base = base_of(answers(40))
+    risk, missed = Risk(base, TODAY), QuestionId("north:9")
+    recall = Recall(history_of(base.attempts))
+    recalled = recall.of_questions([missed], ["a"], noon_number(TODAY))[0]
+    both = (logit(recalled) + logit(1 - missed_once(risk))) / 2
+    assert risk.miss_fraction(missed) == pytest.approx(1 - expit(both))
+    assert risk.urgency(missed) == pytest.approx(0.05 * risk.miss_fraction(missed))
