@@ -7,7 +7,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.errors import KBError
+from kb.core.errors import FormatError, KBError
 from kb.formats import frontmatter
 from kb.formats.yaml_fields import compose, plain, plain_in_list
 
@@ -235,3 +235,28 @@ def test_new_front_matter_leaves_out_what_is_empty() -> None:
     """Words, lists, and nothing."""
     fields = (("a", ""), ("b", ()), ("c", "x"), ("d", ("y", "z, w")))
     assert frontmatter.format_front(fields) == "---\nc: x\nd: [y, 'z, w']\n---\n"
+
+
+@pytest.mark.parametrize(
+    ("text", "changed"),
+    [
+        ("---\na: [x, y]  # x\nx: 'x'\n---\nx\n", "---\na: [z, y]  # x\nw: z\n---\nx\n"),
+        ("---\r\na:\r\n- x\r\n- 'y, y'\r\n---\r\nx", "---\r\na:\r\n- z\r\n- 'y, y'\r\n---\r\nx"),
+        ("---\na: {b: {c: x}}\nd:\ne: ~\n---\n", "---\na: {b: {c: z}}\nd:\ne: ~\n---\n"),
+        ("x\n", "x\n"),
+        ("---\n---\nx\n", "---\n---\nx\n"),
+    ],
+)
+def test_words_of_the_front_matter_are_changed_and_nothing_else(text: str, changed: str) -> None:
+    """The word x becomes z as a value and w as a key; comments, quotes and the body stay."""
+
+    def change(keys: tuple[str, ...], word: str) -> str | None:
+        return ("w" if keys[-1] == "?" else "z") if word == "x" else None
+
+    assert frontmatter.change_words(text, "n.md", change) == changed
+
+
+def test_words_of_front_matter_that_cannot_be_read_stay() -> None:
+    """The place is that of the front matter."""
+    with pytest.raises(FormatError):
+        frontmatter.change_words("---\na: [x\n---\n", "n.md", lambda *_: "z")

@@ -39,6 +39,7 @@ def test_every_key_is_read() -> None:
     assert note.written_at == datetime(2027, 1, 20, 21, 10, tzinfo=UTC)
     assert note.dated
     assert note.word_count == 6
+    assert str(note.place) == "nephrology/thiazides.md:1"
 
 
 def test_a_plain_file_is_a_note_too() -> None:

@@ -74,6 +74,11 @@ def test_a_whole_rota() -> None:
             "paper_day_minutes: 90",
             "study.yaml:4: paper_day_minutes has no effect",
         ),
+        (
+            "study_minutes: 90",
+            "paper_day_minutes: 0",
+            "study.yaml:4: paper_day_minutes has no effect",
+        ),
         ("minutes: 300", "minutes: -1", "study.yaml:6: paper_day_minutes: '-1' is not"),
         ("gb-eng", "gb-lon", "study.yaml:15: bank_holidays: 'GB-LON' is not a country whose"),
         ("hours_between: 12", "hours_between: x", "study.yaml:13: hours_between: 'x' is not"),

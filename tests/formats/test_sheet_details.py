@@ -195,6 +195,8 @@ def told(line: str) -> tuple[list[str], str]:
         ("1041 x??", ["1041 wrong c1 '?'"]),
         ("1041 -", ["1041 blank"]),
         ("1041 - x", ["1041 wrong"]),
+        ("1041 - x gout", ["1041 wrong 'gout'"]),
+        ("1041 - ok", ["1041 right"]),
         ("1041 x // - y", ["1041 wrong '- y'"]),
         ("1041 ok // x", ["1041 right 'x'"]),
         ("1041x", ["1041 wrong"]),
