@@ -199,3 +199,27 @@ def test_rows_of_tables_are_counted_below_their_heads(body: str, count: int) -> 
     """Without the head and the rule below it; lines with bars but no rule are no table."""
     note, _, _ = parse_note(f"---\ntitle: T\n---\n{body}", "a.md")
     assert note.table_row_count == count
+
+
+@pytest.mark.parametrize(
+    ("body", "copied"),
+    [
+        ("A. one\nB. two\nC. three", False),
+        ("A. one\nB. two\nC. three\nD) four", True),
+        ("word " * 150, False),
+        ("word " * 150 + "\n\n" + "word " * 150, False),
+        ("word " * 151, True),
+    ],
+)
+def test_four_options_or_a_very_long_paragraph_read_like_a_bank(body: str, copied: bool) -> None:
+    """Up to 150 words are one's own (common practice, no source)."""
+    problems = parse_note(f"---\ntitle: T\n---\n{body}\n", "x.md")[2]
+    assert [p.code for p in problems] == (["looks-copied"] if copied else [])
+
+
+def test_a_name_of_a_patient_in_a_file_s_name_is_of_the_whole_file() -> None:
+    """Its hyphens stand for spaces; there is no line to go to."""
+    problems = parse_note("Words.\n", "renal/nhs-943-476-5919.md")[2]
+    assert [(p.code, str(p.place)) for p in problems] == [
+        ("patient-identifier", "renal/nhs-943-476-5919.md")
+    ]
