@@ -485,3 +485,13 @@ def test_reviews_are_done_one_after_the_other() -> None:
         ("p1 and p2", 60),
         ("p2", 20),
     ]
+
+
+@pytest.mark.parametrize(
+    ("questions", "breaks"), [(0, 0), (1, 0), (50, 0), (51, 10), (100, 10), (101, 20)]
+)
+def test_a_day_has_one_break_fewer_than_spells(questions: int, breaks: int) -> None:
+    """Of fifty minutes each, a minute a question; a day without work has none."""
+    own = replace(SETTINGS, break_after_minutes=50, break_minutes=10)
+    work = Work(areas=(area("a", questions),), pace=EVEN)
+    assert planned(work, 180, own=own).days[0].break_minutes == breaks
