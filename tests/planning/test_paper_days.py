@@ -270,3 +270,11 @@ def test_the_checks_lie_three_weeks_and_one_week_before_the_exam(
 def test_a_part_without_a_time_has_no_room() -> None:
     """A working day holds none of it."""
     assert part_room(before(9, free=False), 0, OWN) == 0
+
+
+def test_two_days_with_room_for_a_part_each_hold_a_paper_of_two() -> None:
+    """Just as many as it has parts; one day alone does not."""
+    days = [before(8, 180, free=False), before(10, 180, free=False)]
+    placed = place_papers(days, [paper("p")], EXAM, OWN)
+    assert [(one.parts, (EXAM - one.day).days) for one in placed] == [((1,), 10), ((2,), 8)]
+    assert place_papers(days[:1], [paper("p")], EXAM, OWN) == ()

@@ -18,9 +18,9 @@ from scipy.stats import chi2, hypergeom
 from kb.cli import main
 from kb.core.ids import AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt, Base, Drawn
-from kb.core.settings import Exam, Study
+from kb.core.settings import Exam, Source, Study
 from kb.formats.side_logs import DRAWS
-from kb.planning.held_back import bank_questions, kept_unseen, protected
+from kb.planning.held_back import bank_questions, choose_held_back, kept_unseen, protected
 from kb.planning.sampling import draw, draw_by_area, pool_of, unanswered
 from kb.services.session import Session
 
@@ -291,3 +291,13 @@ def test_of_areas_with_one_claim_the_first_by_name_goes_first() -> None:
     weights = {AreaId(name): 5 for name in "abc"}
     found = [areas[q] for q in draw_by_area(pool, areas, weights, 4, "s")]
     assert sorted(found) == ["a", "a", "b", "c"]
+
+
+def test_questions_to_hold_back_are_listed_in_order() -> None:
+    """Of reference, so that every device writes the same list."""
+    study = Study(sources=(Source(id="north", name="North", item_count=60),), held_back_count=12)
+    chosen = choose_held_back(
+        Base(exam=Exam(name="Q", date=date(2027, 5, 11), areas=()), study=study)
+    )
+    assert len(chosen) == 12
+    assert list(chosen) == sorted(chosen)

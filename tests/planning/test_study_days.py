@@ -357,3 +357,13 @@ def test_moments_of_two_zones() -> None:
     one = datetime(2026, 7, 1, 12, tzinfo=LONDON)
     two = datetime(2026, 7, 1, 13, tzinfo=ZoneInfo("Europe/Paris"))
     assert elapsed_hours(one, two) == 0
+
+
+def test_without_a_rota_office_hours_are_taken() -> None:
+    """From eight to five on working days with two hours of study, and four on the others (common
+    practice, no source).
+    """
+    days = study_days(OFFICE, ZoneInfo("UTC"), date(2027, 3, 1), date(2027, 3, 7))
+    assert [day.minutes for day in days] == [120] * 5 + [240] * 2
+    (working,) = [shift for shift in OFFICE.shifts if shift.name == "day"]
+    assert (working.start, working.end) == (time(8), time(17))

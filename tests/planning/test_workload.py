@@ -9,7 +9,7 @@ import pytest
 
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId, Round
 from kb.core.model import Attempt, Base, Reading, Score
-from kb.core.settings import Area, Exam, PlanSettings, Source, Study
+from kb.core.settings import Area, Exam, ItemRange, PlanSettings, Source, Study
 from kb.planning.paper_days import PaperWork
 from kb.planning.plan_records import Spent, Work
 from kb.planning.workload import area_marks, papers_left, part_items, situation, worth_by_area
@@ -273,3 +273,22 @@ def test_no_day_is_left_from_the_exam_on() -> None:
     """On the eve one day is left, on the day of the exam none."""
     assert len(situation(base(), DAY - timedelta(days=1)).days()) == 1
     assert situation(base(), DAY).days() == ()
+
+
+def test_the_areas_of_a_week_are_worth_what_they_were_on_monday() -> None:
+    """On Wednesday, answers of Tuesday change nothing yet; those of Sunday do. TODAY is Wednesday
+    3 March; A is every question up to 300, B the others.
+    """
+    north = replace(
+        NORTH, ranges=(ItemRange(first=1, last=300, area=A), ItemRange(first=301, last=600, area=B))
+    )
+
+    def worth(day: date) -> dict[str, float]:
+        rows = [replace(answer(n, day, right=False), area=A) for n in range(1, 21)]
+        areas = situation(base(*rows, sources=(north,)), TODAY).work.areas
+        return {row.area: row.worth for row in areas}
+
+    tuesday, sunday = worth(TODAY - timedelta(days=1)), worth(TODAY - timedelta(days=3))
+    assert tuesday["a"] == 120 / 300
+    assert tuesday["b"] == 80 / 300
+    assert sunday["a"] < 120 / 300
