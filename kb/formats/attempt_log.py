@@ -94,9 +94,8 @@ class LogReader:
     def _begin(self) -> None:
         self._taken = b""
         self._line_count = 0
-        self._refused = False
+        self._columns: tuple[str, ...] | None = None
         self._order: tuple[int, ...] = ()
-        self.columns: tuple[str, ...] = ()
         self.attempts: list[Attempt] = []
         self.voids: list[Void] = []
         self.dismissals: list[Dismissal] = []
@@ -107,20 +106,16 @@ class LogReader:
         if not raw.startswith(self._taken):
             self._begin()
         end = raw.rfind(b"\n") + 1
-        whole, torn = (
-            io.BytesIO(raw[:end]),
-            raw[end:],
-        )  # a list of a million lines is as large again
+        # A list of a million lines is as large again.
+        whole, torn = io.BytesIO(raw[:end]), raw[end:]
         whole.seek(len(self._taken) or 3 * raw.startswith(b"\xef\xbb\xbf"))
         for line in whole:
             self._line_count += 1
-            row = None if self._refused else self._row(line, self._line_count)
-            if row is None:
-                continue
-            if self.columns:
-                self._record(row, self._line_count)
-            else:
-                self._refused = not self._header(row, self._line_count)
+            row = None if self._columns == () else self._row(line, self._line_count)
+            if row is not None and self._columns:
+                self._record(row, len(self._columns), self._line_count)
+            elif row is not None:
+                self._columns = self._header(row, self._line_count)
         self._taken = raw[:end]
         hint = "end it with a line break if it is whole; otherwise log that answer again"
         message = "the last line is cut off; kept aside"
@@ -153,7 +148,8 @@ class LogReader:
             self._report(number, "bad-csv", f"the line is not CSV ({error}); left out", hint)
             return None
 
-    def _header(self, row: Sequence[str], number: int) -> bool:
+    def _header(self, row: Sequence[str], number: int) -> tuple[str, ...]:
+        """The columns that it names; none if one is missing that every line needs."""
         names = tuple(name.strip().casefold() for name in row)
         missing = [name for name in NEEDED if name not in names]
         if missing:
@@ -163,22 +159,21 @@ class LogReader:
                 message = "semicolons divide the header, not commas; the file is left out"
                 hint = "save it as CSV with commas, in UTF-8; no answer in it is lost"
             self._report(number, "bad-header", message, hint)
-            return False
-        self.columns = names
+            return ()
         if names != COLUMNS:
             at = {name: number for number, name in enumerate(names)}
             self._order = tuple(at.get(column, -1) for column in COLUMNS)
-        return True
+        return names
 
-    def _record(self, row: Sequence[str], number: int) -> None:
-        if len(row) != len(self.columns):
-            few = "few" if len(row) < len(self.columns) else "many"
-            message = f"too {few} fields: {len(row)} instead of {len(self.columns)}; left out"
+    def _record(self, row: Sequence[str], count: int, number: int) -> None:
+        if len(row) != count:
+            few = "few" if len(row) < count else "many"
+            message = f"too {few} fields: {len(row)} instead of {count}; left out"
             hint = "put a field that holds a comma in quotation marks"
             self._report(number, f"{few}-fields", message, hint)
             return
         if self._order:
-            row = [row[number_] if number_ >= 0 else "" for number_ in self._order]
+            row = [row[at] if at >= 0 else "" for at in self._order]
         if not self._take(row, number):
             self._look_closer(row, number)
 

@@ -27,9 +27,7 @@ def parse_exam(text: str, path: str) -> tuple[Exam | None, tuple[Problem, ...]]:
         hint = "add a line such as 'date: 2027-05-11'"
         fields.report("", "no-exam-date", "the exam has no date", hint)
     areas = _areas(fields)
-    pass_fraction = None
-    if "pass_mark" in fields:
-        pass_fraction = fields.number("pass_mark", 0.6, low=0.01, high=1.0)
+    pass_fraction = fields.number("pass_mark", 0.6, low=0.01, high=1.0)
     if day is None or not areas:
         return None, tuple(problems)
     exam = Exam(
@@ -39,7 +37,7 @@ def parse_exam(text: str, path: str) -> tuple[Exam | None, tuple[Problem, ...]]:
         paper_count=fields.integer("papers", 2, low=1, high=20),
         paper_minutes=fields.integer("minutes", 180, low=1, high=1440),
         option_count=fields.integer("options", 5, low=2, high=10),
-        pass_fraction=pass_fraction,
+        pass_fraction=pass_fraction if "pass_mark" in fields else None,
         pass_sd_fraction=fields.number("pass_mark_sd", 0.0, low=0.0, high=0.5),
         place=fields.place("exam"),
     )

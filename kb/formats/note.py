@@ -155,15 +155,12 @@ def _looks_copied(body: str) -> bool:
 
 def slug(title: str) -> str:
     """A file name for a title: lower-case ASCII words joined by hyphens, at most 60 characters."""
+    import textwrap
     import unicodedata
 
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
     words = re.findall(r"[a-z0-9]+", plain.casefold())
-    kept = ""
-    for word in words:
-        if len(kept) + len(word) + 1 > 60:
-            break
-        kept = f"{kept}-{word}" if kept else word
+    kept = textwrap.shorten(" ".join(words), 60, placeholder="").replace(" ", "-")
     kept = kept or (words[0][:60] if words else "note")
     return storable(kept)
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from datetime import date, time, timedelta
 
 from kb.core.errors import nearest
-from kb.core.settings import RestLimits, Rota, Shift
+from kb.core.settings import Rota, Shift
 from kb.formats.bank_holidays import bank_holidays, parts_of
 from kb.formats.dates import DAY, parse_day
 from kb.formats.plan_settings import parse_rest
@@ -66,7 +66,6 @@ def parse_rota(fields: Fields) -> Rota | None:
             hint = "add weeks of seven shift names, such as - [day, day, day, day, day, off, off]"
             fields.report("", "no-weeks", "the rota has no weeks", hint)
         return None
-    rest = fields.mapping("rest")
     return Rota(
         starts=starts,
         shifts=shifts,
@@ -74,7 +73,7 @@ def parse_rota(fields: Fields) -> Rota | None:
         exceptions=exceptions,
         calendar_words=_words(fields, known),
         bank_holidays=_bank_holidays(fields),
-        rest=parse_rest(rest) if rest else RestLimits(),
+        rest=parse_rest(fields.part("rest")),
     )
 
 

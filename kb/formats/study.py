@@ -7,7 +7,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kb.core.errors import Problem
 from kb.core.ids import SOURCE_KINDS, AreaId
-from kb.core.settings import ItemRange, PlanSettings, Share, Source, Study, TableColumns
+from kb.core.settings import ItemRange, Share, Source, Study, TableColumns
 from kb.formats.plan_settings import parse_plan
 from kb.formats.rota import parse_rota
 from kb.formats.study_edits import set_entries
@@ -35,26 +35,20 @@ def parse_study(text: str, path: str) -> tuple[Study, tuple[Problem, ...]]:
     if fields is None:
         return Study(), tuple(problems)
     fields.warn_unknown(KNOWN)
-    speed, opening, by_chance = 110.0, 10.0, False
-    reading = fields.mapping("reading")
-    if reading is not None:
-        reading.warn_unknown(KNOWN_READING)
-        speed = reading.number("words_per_minute", speed, low=20, high=2000)
-        opening = reading.number("opening_seconds", opening, high=600)
-        by_chance = reading.flag("chance_order", False)
-    rota, plan = fields.mapping("rota"), fields.mapping("plan")
+    reading, rota = fields.part("reading"), fields.mapping("rota")
+    reading.warn_unknown(KNOWN_READING)
     study = Study(
         timezone=_timezone(fields),
         sources=_sources(fields),
-        words_per_minute=speed,
-        opening_seconds=opening,
-        chance_order=by_chance,
+        words_per_minute=reading.number("words_per_minute", 110.0, low=20, high=2000),
+        opening_seconds=reading.number("opening_seconds", 10.0, high=600),
+        chance_order=reading.flag("chance_order", False),
         held_back_count=fields.integer("held_back", 500),
         sheet_folder=fields.text("sheets"),
         day_first=fields.flag("day_first", True),
         tables=_tables(fields),
         rota=parse_rota(rota) if rota else None,
-        plan=parse_plan(plan) if plan else PlanSettings(),
+        plan=parse_plan(fields.part("plan")),
         place=fields.place(),
     )
     return study, tuple(problems)

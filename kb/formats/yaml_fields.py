@@ -167,12 +167,14 @@ class Fields:
         self._refuse(key, "a mapping of keys to values")
         return None
 
+    def part(self, key: str) -> Fields:
+        """The mapping under `key`, without any keys if there is none."""
+        return self.mapping(key) or self._inner(yaml.MappingNode("", [], self.node.start_mark))
+
     def entries(self, key: str) -> Iterator[tuple[str, Fields]]:
         """Each key of the mapping under `key`, with that mapping."""
-        inner = self.mapping(key)
-        for own in inner or ():
-            if inner is not None:
-                yield own, inner
+        part = self.part(key)
+        return ((own, part) for own in part)
 
     def mappings(self, key: str) -> tuple[Fields, ...]:
         """The mappings in the list under `key`."""
