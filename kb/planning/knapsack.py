@@ -26,23 +26,16 @@ def choose(
     """The places of the things to take so that their values add up to the most.
 
     Args:
-        costs: What each costs, whole numbers, at least 0.
+        costs: What each costs, a whole number, at least 0.
         values: What each is worth; those not above 0 are never taken.
         limit: What may be spent.
 
     Returns:
         Places in rising order. Of choices worth the same, the cheaper one; the same every time.
 
-    Raises:
-        ValueError: A cost is negative, or the two lists differ in length.
-
     Source: nemhauser1969, dynamic programming over a table of costs.
     """
-    if len(costs) != len(values):
-        raise ValueError("each cost belongs to one value")
     cost, value = np.asarray(costs, dtype=np.int64), np.asarray(values, dtype=np.float64)
-    if (cost < 0).any():
-        raise ValueError("a cost is at least 0")
     sure, open_places = _narrowed(cost, value, limit)
     left = limit - int(cost[sure].sum())
     return tuple(sorted([*sure.tolist(), *_best(cost, value, left, open_places)]))

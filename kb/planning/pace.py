@@ -149,9 +149,9 @@ def reading_seconds(base: Base) -> Callable[[Note], float]:
     return lambda note: opening + 60 * note.word_count / speed
 
 
-def paper_prefixes(base: Base, kinds: tuple[str, ...] = ("paper", "mock")) -> tuple[str, ...]:
-    """What the references of all questions of such sources begin with."""
-    return tuple(f"{source.id}:" for source in base.study.sources if source.kind in kinds)
+def paper_prefixes(base: Base) -> tuple[str, ...]:
+    """What the references of all questions of papers and mocks begin with."""
+    return tuple(f"{s.id}:" for s in base.study.sources if s.kind in ("paper", "mock"))
 
 
 def in_paper(attempt: Attempt, papers: tuple[str, ...]) -> bool:

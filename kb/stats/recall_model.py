@@ -104,16 +104,17 @@ class Recall:
     def __init__(self, history: History, tracker: Tracker | None = None) -> None:
         self.history = history
         self.tracker = tracker or Tracker(history, outcome_weights(history))
-        self._plain = Tracker(history)
         self._rights = np.asarray(history.rights, dtype=float)
         self._form = PRIOR_MEAN
         self._kinds = self._collect()
 
     def chances(self) -> NDArray[np.float64]:
         """The chance that each answer of the history is right, from those before it."""
-        return self._averaged(0)[0]
+        return self._averaged(0, Tracker(self.history))[0]
 
-    def _averaged(self, start: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _averaged(
+        self, start: int, unweighted: Tracker
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """The chances from row `start` on, and the final shares of the three: recall, weighted
         standing, unweighted standing, for first meetings and for repeats.
 
@@ -127,7 +128,7 @@ class Recall:
             recalled[rows.index] = chances_before(
                 rows.features, self._rights[rows.index], kind, begin=begin
             )
-        three = np.vstack([recalled, self.tracker.chances, self._plain.chances])[:, start:]
+        three = np.vstack([recalled, self.tracker.chances, unweighted.chances])[:, start:]
         likely = np.where(self._rights[start:] > 0, three, 1 - three)
         likely = np.log(np.maximum(likely, 1e-4))
         log_weights, found = np.zeros((2, 3)), np.empty(three.shape[1])
@@ -164,9 +165,11 @@ class Recall:
             rights = self._rights[own.index]
             beta = fit_map(own.features, rights, START[kind], SPREAD[kind])
             found[rows.index] = expit(rows.features @ beta)
-        plain = {area: self._plain.chance(area) for area in dict.fromkeys(areas)}
+        start = max(0, len(self.history) - REMEMBERED)
+        unweighted = Tracker(self.history, begin=start)
+        plain = {area: unweighted.chance(area) for area in dict.fromkeys(areas)}
         three = [found, [standings[area] for area in areas], [plain[area] for area in areas]]
-        shares = self._averaged(max(0, len(self.history) - REMEMBERED))[1]
+        shares = self._averaged(start, unweighted)[1]
         own = shares[(kinds != Kind.FIRST).astype(int)]
         return np.asarray((own * np.array(three).T).sum(axis=1))
 

@@ -32,21 +32,23 @@ BLOCK = 512
 class Tracker:
     """Follows a learner through a history; every figure at row i uses the rows before it only.
 
-    `chances` has one entry for each answer. `weights` gives the evidence in each answer, 1 by
-    default (see `outcome_weights`).
+    `chances` has one entry for each answer; those well before row `begin` are not worked out.
+    `weights` gives the evidence in each answer, 1 by default (see `outcome_weights`).
 
     Source: own, because it joins published parts: the beta-binomial of kleinman1973 and Bayesian
     model averaging by predictive likelihood (dawid1984), with half-lives we measured.
     """
 
-    def __init__(self, history: History, weights: NDArray[np.float64] | None = None) -> None:
+    def __init__(
+        self, history: History, weights: NDArray[np.float64] | None = None, begin: int = 0
+    ) -> None:
         count = len(history)
         self._weights = np.ones(count) if weights is None else weights
         self._rights = np.asarray(history.rights, dtype=float)
         self._index, self._codes = history.in_areas.index, history.in_areas.codes
         self._overall = self._overall_means()
         self._totals, self._numbers = self._area_sums()
-        self.chances, self._shares = self._forecast()
+        self.chances, self._shares = self._forecast(begin)
 
     def _overall_means(self) -> NDArray[np.float64]:
         means = np.empty((len(OVERALL_HALF_LIVES), len(self._rights) + 1))
@@ -70,11 +72,11 @@ class Tracker:
                 self._last[:, which, code] = total[-1], number[-1]
         return totals, numbers
 
-    def _forecast(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _forecast(self, begin: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """The weighted mean chance before each answer; the share of each model after all."""
         count = len(self._rights)
         log_weights = np.zeros((len(STRENGTHS) * len(OVERALL_HALF_LIVES) * len(AREA_HALF_LIVES), 1))
-        found = np.empty(count)
+        found = np.full(count, np.nan)
         for start in range(0, count, BLOCK):
             rows = slice(start, min(start + BLOCK, count))
             chances = _chances(
@@ -82,6 +84,9 @@ class Tracker:
             )
             likely = np.where(self._rights[rows] > 0, chances, 1.0 - chances)
             steps = np.log(np.maximum(likely, 1e-12)) * self._weights[rows]
+            if rows.stop <= begin:
+                log_weights = log_weights + steps.sum(axis=1, keepdims=True)
+                continue
             after = log_weights + np.cumsum(steps, axis=1)
             before = after - steps
             shares = np.exp(before - before.max(axis=0))
