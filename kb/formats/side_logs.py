@@ -16,7 +16,7 @@ from kb.core.ids import RENAME_KIND_OF, ROUND_OF, parse_question
 from kb.core.model import Drawn, Reading, ReadingChoice, Renamed, Score
 from kb.core.wording import listed
 from kb.formats.attempt_log import parse_moment
-from kb.formats.csv_lines import format_row, read_row
+from kb.formats.csv_lines import format_row, one_line, read_row
 
 Record = TypeVar("Record")
 LONGEST_READING = 1e6
@@ -46,7 +46,7 @@ def _seconds(text: str) -> float | None:
 
 
 TEXT, NUMBER = Cell(str), Cell(int)
-FILLED = Cell(lambda text: _valid(text or None))
+FILLED = Cell(lambda text: _valid(one_line(text) or None))
 YES = Cell(lambda text: text == "yes", lambda value: "yes" if value else "")
 ORDERS = {"early": True, "late": False}
 CELLS = {

@@ -45,6 +45,7 @@ def parsed(log: SideLog, *lines: str) -> list[str]:
         (READINGS, f"r,{MOMENT},aki,-0.1", False),
         (READINGS, f"r,{MOMENT},aki,nan", False),
         (READINGS, f"r,{MOMENT},,10", False),
+        (READINGS, f"r,{MOMENT},\0\0\0,10", False),
         (READINGS, "r,2027-02-01T09:00:00,aki,10", False),
         (READINGS, f"r,{MOMENT},aki", False),
         (READINGS, f"r,{MOMENT},aki,10,more", False),
