@@ -64,8 +64,7 @@ def outline(body: str) -> tuple[Heads, Targets] | None:
     >>> outline("Write `[x](y)` for a link.") is None
     True
     """
-    if "\r" in body:
-        body = body.replace("\r\n", "\n").replace("\r", "\n")
+    body = body.replace("\r\n", "\n").replace("\r", "\n")
     if NOT_PLAIN.search(body):
         return None
     headings = []

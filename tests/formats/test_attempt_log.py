@@ -404,3 +404,14 @@ def test_a_dismissal_counts_until_it_is_taken_back() -> None:
     assert merge([parsed])[:2] == ((DRAFT,), (aside,))
     void = format_void(attempt_log.Void(id="v", at=AT, voids="s1")).encode()
     assert merge([attempt_log.parse_log(raw + void, "x")])[:2] == ((DRAFT,), ())
+
+
+@pytest.mark.parametrize(
+    ("seconds", "kept"), [("0", 0.0), ("0.5", 0.5), ("", None), ("-1", None), ("x", None)]
+)
+def test_no_time_at_all_is_a_time(seconds: str, kept: float | None) -> None:
+    """Nought is what a bank may have measured; below it is none."""
+    row = {"id": "a", "at": "2027-01-14T19:42:00+00:00", "question": "north:1", "outcome": "right"}
+    raw = attempt_log.HEADER + format_row({**row, "seconds": seconds}, attempt_log.COLUMNS)
+    found = attempt_log.parse_log(raw.encode(), "log/attempts-a.csv")
+    assert [attempt.seconds for attempt in found.attempts] == [kept]

@@ -369,3 +369,12 @@ def test_an_area_has_up_to_ten_thousand_items(items: int, fits: bool) -> None:
     assert exam is not None
     assert exam.item_count == 9 + (items if fits else 0)
     assert [problem.code for problem in problems] == ([] if fits else ["bad-number"])
+
+
+def test_reading_settings_that_are_not_given_keep_their_defaults() -> None:
+    """Chance orders nothing unless it is asked to; a rota without weeks needs no start."""
+    study, problems = parse_study("reading: {opening_seconds: 5}\n", "study.yaml")
+    assert (study.chance_order, study.words_per_minute, problems) == (False, 110, ())
+    study, problems = parse_study("rota: {exceptions: {2027-02-01: off}}\n", "study.yaml")
+    assert study.rota is not None
+    assert (study.rota.starts, problems) == (date(2024, 1, 1), ())

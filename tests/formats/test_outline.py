@@ -79,6 +79,7 @@ def test_a_note_parts_into_front_matter_and_body(
         ("a | [b](c.md)\n--|--\n1 | 2\n", False),
         ("# [a](b.md)\n", False),
         ("[ a ](b.md)\n\n[c](d.md#e)\n", True),
+        ("# One\rtext\r# Two\r[a](b.md)\r", True),
     ],
 )
 def test_what_is_plain_and_what_is_left_to_the_parser(body: str, plain: bool) -> None:

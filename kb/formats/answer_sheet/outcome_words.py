@@ -136,7 +136,7 @@ def _slip(word: str, *, first: bool) -> str:
     for known, entry in table().items():
         wanted = first or (entry.speaks and entry.said in ("wrong", "blank"))
         alike = known[0] == word[0] or known[:2] == word[1::-1] or known[1:3] == word[:2]
-        near = alike and abs(len(known) - len(word)) <= 1 and " " not in known
+        near = alike and " " not in known
         if wanted and near and len(known) >= SHORTEST_SLIP and OSA.distance(word, known) == 1:
             return known
     return ""
