@@ -194,17 +194,14 @@ class Glossary:
 
 def _stock_line(short: str) -> tuple[bool, tuple[str, ...]]:
     """Whether an abbreviation of the stock is an ordinary word as well, and all its meanings."""
-    return _stock_lines(short[:1].lower()).get(short.upper(), (False, ()))
+    name, _, meanings = _stock_lines().get(short.upper(), "").partition(": ")
+    return name[:1] == "=", tuple(meanings.split("; ")) if meanings else ()
 
 
 @cache
-def _stock_lines(first: str) -> dict[str, tuple[bool, tuple[str, ...]]]:
-    """Abbreviations of the stock that begin with a letter or figure, as `_stock_line` says."""
-    found = {}
-    for line in lines_with("abbreviations.txt", (first,), ("\n", "\n=")) if first else ():
-        name, _, meanings = line.partition(": ")
-        found[name.lstrip("=").upper()] = (name[0] == "=", tuple(meanings.split("; ")))
-    return found
+def _stock_lines() -> dict[str, str]:
+    """The lines of the stock by abbreviation; parting them all takes too long for one query."""
+    return {line.partition(":")[0].lstrip("=").upper(): line for line in lines("abbreviations")}
 
 
 @cache

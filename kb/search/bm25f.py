@@ -129,9 +129,9 @@ class Collection:
 
         Where the phrase stands in the title it counts as much as its least word does.
         """
-        lists = [self.postings(name) for name, _ in form]
-        if not all(held.docs for held in lists):
+        if not all(self.frequency(name)[0] for name, _ in form):  # quicker than to read the lists
             return {}
+        lists = [self.postings(name) for name, _ in form]
         order = sorted(range(len(form)), key=lambda number: len(lists[number].docs))
         first = order[0]
         shared = set(lists[first].docs)
@@ -162,8 +162,8 @@ class Collection:
         """Words that follow each other in some note with at most GAP others between, as a phrase
         with the distances they have where they are nearest; empty if no note has them so.
         """
-        lists = [self.postings(name).docs for name in names]
-        shared = set(lists[0]).intersection(*lists[1:]) if all(lists) else ()
+        there = all(self.frequency(name)[0] for name in names)
+        shared = set.intersection(*(set(self.postings(n).docs) for n in names)) if there else ()
         held_at = [self._positions(name) for name in names] if shared else []
         best: tuple[int, ...] = (len(names) + GAP,)
         for doc in shared:  # in no order: of all notes the nearest, whatever their numbers
