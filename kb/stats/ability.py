@@ -30,28 +30,30 @@ if TYPE_CHECKING:
 
 # Standard deviations on the log odds; all combinations are averaged by how well they explain the
 # answers.
-WALK = (0.03, 0.1, 0.2)
-"""How far the level wanders over 50 answers."""
+WALK = (0.001, 0.03, 0.1, 0.2)
+"""How far the level wanders over 50 answers, if at all."""
 AREAS = (0.15, 0.35, 0.6)
 DAYS = (0.1, 0.3)
 """A day, or a stretch of 50 answers, against the level."""
 SOURCES: tuple[float, ...] = (0.001, 0.3, 0.9)
-RISES = (0.15, 0.5)
-"""The rise against its prior mean."""
 KNOWN_AGAIN = (0.3, 0.8)
 """What any repeat adds, against its prior mean: where repeats agree with new questions they say
 much of the level, where they do not they say little."""
-RATES = np.array([10.0, 0.0, 10.0, 0.0, 0.0, 0.0])
+RATES = np.array([3.0, 0.0, 10.0, 0.0, 0.0])
 """Rates of exponential priors on those deviations: level and days are taken to be steady until the
 answers show otherwise (simpson2017). Of the rates tried these forecast best over simulated doctors
 and both public sets."""
-MIDDLE = np.array([0.08, 0.35, 0.2, 0.3, 0.3, 0.5])
+MIDDLE = np.array([0.08, 0.35, 0.2, 0.3, 0.5])
 """The deviations at which the likelihood is approximated."""
 # Means and standard deviations of fixed priors on the log odds.
-LEVEL = (0.6, 1.5)
-RISE = 0.25
+LEVEL = (0.8, 1.5)
+RISE = (0.3, 0.4)
+"""How far the level rises over the log, were nothing guessed."""
 RISE_ANSWERS = 600
-"""The rise over the log comes in full from so many answers on."""
+"""The rise comes in full from so many answers on."""
+GUESSED, LEAST_KNOWN = 0.25, 0.1
+"""The share right of what is not known (one in five, and more where options can be ruled out), and
+the least share of right answers that is taken to be known."""
 TIRED = (-0.2, 0.2)
 """An answer on the day of a night duty or the day after it."""
 AGAIN = 0.15
@@ -157,16 +159,26 @@ class Ability:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shape:
-    """How many parameters of each kind: a level and a day for each stretch, areas, sources."""
+    """What has parameters: stretches (a level and a day each), areas, sources; `whole` is the part
+    of the rise that the log comes to.
+    """
 
     stretches: int
     areas: tuple[str, ...]
     sources: tuple[str, ...]
+    whole: float
 
     @property
     def count(self) -> int:
         """All parameters: the seven of `RISE`, `TIRED`, `AGAIN`, `REPEATS` come last."""
         return 2 * self.stretches + len(self.areas) + len(self.sources) + 7
+
+    def row(self, stretch: int) -> NDArray[np.float64]:
+        """The features of an answer in a stretch; the rise runs from -whole to 0."""
+        found = np.zeros(self.count)
+        found[stretch] = found[self.stretches + stretch] = 1.0
+        found[-7] = self.whole * ((stretch + 0.5) / self.stretches - 1.0)
+        return found
 
 
 Key = tuple[int, str, str, bool, tuple[float, ...]]
@@ -190,33 +202,37 @@ def learn_ability(
         item_counts: The blueprint, which spreads the score of a whole paper over the areas.
         tired: Rows answered after little sleep; the exam is taken to be sat rested.
 
+    What is guessed does not rise with what is known, so the rise expected is that of all right
+    answers times the share of them that were known.
+
     Source: mccullagh1989, the logistic likelihood by Newton's method; own, because the spreads
     are averaged over a grid by the normal approximation of their likelihood.
     """
     count = len(history)
     stretches = max(1, round(count / max(STRETCH, math.ceil(count / MOST_STRETCHES))))
-    cells = _cells(history, frozenset(papers), frozenset(tired), stretches)
+    first = np.asarray(history.rights, dtype=int)[history.meetings.met == 0]
+    usual = float(first.sum() + 5) / (len(first) + 8)
+    known = max(LEAST_KNOWN, (usual - GUESSED) / (1 - GUESSED) / usual)
+    cells = _cells(history, frozenset(papers), frozenset(tired), stretches, usual)
     on_papers = bool(papers) or bool(totals)
     banks = sorted({key[2] for key in cells} - {""})
     shape = _Shape(
         stretches=stretches,
         areas=tuple(sorted({key[1] for key in cells} | {one.area for one in totals} - {""})),
         sources=tuple(banks if on_papers or len(banks) > 1 else ()),
+        whole=known * min(1.0, count / RISE_ANSWERS),
     )
-    whole = min(1.0, count / RISE_ANSWERS)
-    rows = _design(list(cells), shape, whole)
-    counted = np.array(list(cells.values()), dtype=float).reshape(-1, 2)
-    if totals:
-        rows = np.vstack([rows, _total_rows(totals, shape, dict(item_counts or {}), count)])
-        scores = [(float(one.right_count), float(one.item_count)) for one in totals]
-        counted = np.vstack([counted, scores])
-    return _fit(rows, counted, shape, max(1.0, count / stretches), whole, on_papers)
+    bare = _total_rows(totals, shape, dict(item_counts or {}), count)
+    rows = np.vstack([_design(list(cells), shape), bare])
+    scores = [[one.right_count, one.item_count] for one in totals]
+    counted = np.array([*cells.values(), *scores], dtype=float).reshape(-1, 2)
+    return _fit(rows, counted, shape, max(1.0, count / stretches), on_papers)
 
 
 def _cells(
-    history: History, papers: frozenset[int], tired: frozenset[int], stretches: int
+    history: History, papers: frozenset[int], tired: frozenset[int], stretches: int, share: float
 ) -> dict[Key, list[float]]:
-    """Right answers and all answers of each kind.
+    """Right answers and all answers of each kind; `share` is that right of questions never met.
 
     From the third meeting of a question on, an answer weighs 1 / the square of the meetings before:
     the questions left are ever harder than their records.
@@ -224,7 +240,7 @@ def _cells(
     seen, rights = history.meetings, np.asarray(history.rights, dtype=int)
     rows, days = np.arange(len(history)), np.asarray(history.days, dtype=float)
     again, first = seen.met > 0, rights[seen.met == 0]
-    usual = np.array((first.sum() + 5) / (len(first) + 8))
+    usual = np.array(share)
     answers, right, wrong = np.indices((2, MOST_COUNT + 1, MOST_COUNT + 1))
     table = record_chances(answers, right, wrong, usual)
     began = first[seen.codes]
@@ -259,17 +275,16 @@ def _cells(
     return found
 
 
-def _design(keys: Sequence[Key], shape: _Shape, whole: float) -> NDArray[np.float64]:
-    """A row of features for each cell; the rise runs from -whole to 0."""
+def _design(keys: Sequence[Key], shape: _Shape) -> NDArray[np.float64]:
+    """A row of features for each cell."""
     rows = np.zeros((len(keys), shape.count))
     stretches, places = shape.stretches, {area: n for n, area in enumerate(shape.areas)}
     banks = {source: n for n, source in enumerate(shape.sources)}
     for row, (stretch, area, source, tired, features) in zip(rows, keys, strict=True):
-        row[stretch] = row[stretches + stretch] = 1.0
+        row[:] = shape.row(stretch)
         row[2 * stretches + places[area]] = 1.0
         if source in banks:
             row[2 * stretches + len(places) + banks[source]] = 1.0
-        row[-7] = whole * ((stretch + 0.5) / stretches - 1.0)
         row[-6] = tired
         if features:
             row[-5:] = features
@@ -282,8 +297,8 @@ def _total_rows(
     rows = np.zeros((len(totals), shape.count))
     whole = sum(item_counts.values())
     for row, total in zip(rows, totals, strict=True):
-        stretch = min(total.row * shape.stretches // max(1, count), shape.stretches - 1)
-        row[stretch] = row[shape.stretches + stretch] = 1.0
+        stretch = total.row * shape.stretches // max(1, count)
+        row[:] = shape.row(min(stretch, shape.stretches - 1))
         for place, area in enumerate(shape.areas, start=2 * shape.stretches):
             share = item_counts.get(area, 0) / whole if whole else 0.0
             row[place] = float(area == total.area) if total.area else share
@@ -295,20 +310,19 @@ def _fit(
     counted: NDArray[np.float64],
     shape: _Shape,
     size: float,
-    whole: float,
     on_papers: bool,
 ) -> Ability:
     """The posterior, averaged over the spreads of the grid."""
     areas, sources, days = len(shape.areas), len(shape.sources), shape.stretches
     expected = np.zeros(shape.count)
     expected[:days] = LEVEL[0]
-    expected[-7:] = [RISE, TIRED[0], AGAIN, *(mean for mean, _ in REPEATS)]
-    spreads = (WALK, AREAS, DAYS, SOURCES if sources else (0.3,), RISES, KNOWN_AGAIN)
+    expected[-7:] = [RISE[0], TIRED[0], AGAIN, *(mean for mean, _ in REPEATS)]
+    spreads = (WALK, AREAS, DAYS, SOURCES if sources else (0.3,), KNOWN_AGAIN)
     grid = np.array(list(itertools.product(*spreads)))
     pieces = _pieces(shape)
-    scale = np.array([size / STRETCH, 1.0, min(1.0, STRETCH / size), 1.0, 1.0, 1.0])
+    scale = np.array([size / STRETCH, 1.0, min(1.0, STRETCH / size), 1.0, 1.0])
     precisions = 1.0 / (grid**2 * scale)
-    ranks = np.array([days - 1, areas, days, sources, 1, 1])
+    ranks = np.array([days - 1, areas, days, sources, 1])
     middle = pieces[0] + np.tensordot(1.0 / (MIDDLE**2 * scale), pieces[1:], 1)
     point = newton(rows, counted, expected, middle)
     z = rows @ point
@@ -351,19 +365,20 @@ def _fit(
         day_variance=float(weights @ grid[:, 2] ** 2),
         sources=effects,
         on_papers=on_papers,
-        rise=whole * float(weights @ means[:, -7]),
+        rise=shape.whole * float(weights @ means[:, -7]),
     )
 
 
 def _pieces(shape: _Shape) -> NDArray[np.float64]:
-    """The fixed part of the prior's precision, then those of walk, areas, days, sources, the rise
-    and any repeat.
+    """The fixed part of the prior's precision, then those of walk, areas, days, sources and any
+    repeat.
     """
     days, areas, sources = shape.stretches, len(shape.areas), len(shape.sources)
-    pieces = np.zeros((7, shape.count, shape.count))
+    pieces = np.zeros((6, shape.count, shape.count))
     pieces[0, 0, 0] = 1 / LEVEL[1] ** 2
-    pieces[5, -7, -7] = pieces[6, -5, -5] = 1.0
-    for place, (_, spread) in zip((-6, *range(-4, 0)), (TIRED, *REPEATS), strict=True):
+    pieces[5, -5, -5] = 1.0
+    places = (-7, -6, *range(-4, 0))
+    for place, (_, spread) in zip(places, (RISE, TIRED, *REPEATS), strict=True):
         pieces[0, place, place] = 1 / spread**2
     steps = np.diff(np.eye(days), axis=0)
     pieces[1, :days, :days] = steps.T @ steps

@@ -92,7 +92,7 @@ def test_each_doubling_of_meetings_is_a_step() -> None:
     told = build_history(["q:1"] * 11, ["a"] * 11, [True] * 11, [9.0 * n for n in range(11)])
     found = [
         features[-1]
-        for *_, features in ability._cells(told, frozenset(), frozenset(), 11)
+        for *_, features in ability._cells(told, frozenset(), frozenset(), 11, 0.8)
         if features
     ]
     by_hand = [0, 1, 1.58496, 2, 2.32193, 2.58496, 2.80735, 3, 3, 3]
@@ -188,15 +188,15 @@ def test_the_spreads_are_weighed_by_the_likelihood_of_counts(count: int) -> None
     rights = [n % 4 > 0 for n in range(count)]
     found = learn_ability(build_history(questions, ["a"] * count, rights))
     # one cell of three right in four: z is what Newton's method finds, y its linearised answer
-    whole = count / ability.RISE_ANSWERS * -0.5
     right = 3 * count / 4
+    whole = count / 600 * known_share((right + 5) / (count + 8)) * -0.5
     row = np.array([1.0, 1.0, 1.0, whole])
-    expect = np.array([0.6, 0.0, 0.0, 0.25])
+    expect = np.array([0.8, 0.0, 0.0, 0.3])
 
-    def prior(area: float, day: float, rise: float) -> np.ndarray:
-        return np.diag([1.5**2, day**2 * min(1.0, 50 / count), area**2, rise**2])
+    def prior(area: float, day: float) -> np.ndarray:
+        return np.diag([1.5**2, day**2 * min(1.0, 50 / count), area**2, 0.4**2])
 
-    middle = prior(0.35, 0.2, 0.3)
+    middle = prior(0.35, 0.2)
     spread = float(row @ middle @ row)
     z = float(row @ expect)
     for _ in range(100):
@@ -207,11 +207,11 @@ def test_the_spreads_are_weighed_by_the_likelihood_of_counts(count: int) -> None
     bend = count * p * (1 - p)
     y = z + (right - count * p) / bend
     weights, means, variances = [], [], []
-    spreads = (SIGMAS[name] for name in ("walk", "area", "day", "rise"))
-    for walk, area, day, rise in itertools.product(*spreads):
-        cov = prior(area, day, rise)
+    spreads = (SIGMAS[name] for name in ("walk", "area", "day"))
+    for walk, area, day in itertools.product(*spreads):
+        cov = prior(area, day)
         noise = float(row @ cov @ row) + 1 / bend
-        rarity = math.exp(-10 * walk - 10 * day)
+        rarity = math.exp(-3 * walk - 10 * day)
         weights.append(rarity * multivariate_normal(float(row @ expect), noise).pdf(y))
         gain = cov @ row / noise
         post = expect + gain * (y - float(row @ expect))
@@ -226,12 +226,29 @@ def test_the_spreads_are_weighed_by_the_likelihood_of_counts(count: int) -> None
     assert found.covariance[0, 0] == pytest.approx(between, abs=1e-6)
 
 
+@pytest.mark.parametrize(("right_in_20", "known"), [(1, 0.1), (5, 0.2), (9, 0.625), (18, 0.949)])
+def test_of_what_is_guessed_no_rise_is_expected(right_in_20: int, known: float) -> None:
+    """The rise expected of 60 answers is .3 x 60 / 600, times the share known of what is right.
+
+    By hand, with five right answers in eight added: of 20, 32 and 59 right in 68, (4, 20 and 56) /
+    68 are known where a quarter of the others is guessed; of 8 none, so the least share is taken.
+    """
+    rights = [n % 20 < right_in_20 for n in range(60)]
+    found = learn_ability(build_history([f"q:{n}" for n in range(60)], ["a"] * 60, rights))
+    assert found.rise == pytest.approx(0.03 * known, rel=0.03)
+
+
+def known_share(right: float) -> float:
+    """Of the share right, the share that was known, if a quarter of the unknown is right too."""
+    known = (right - 0.25) / 0.75
+    return known / right
+
+
 SIGMAS = {
-    "walk": (0.03, 0.1, 0.2),
+    "walk": (0.001, 0.03, 0.1, 0.2),
     "area": (0.15, 0.35, 0.6),
     "day": (0.1, 0.3),
     "source": (0.001, 0.3, 0.9),
-    "rise": (0.15, 0.5),
     "again": (0.3, 0.8),
 }
 REPEAT_PRIOR = [(1.0, 0.25), (0.5, 0.3), (0.05, 0.3), (0.15, 0.3)]
@@ -266,7 +283,7 @@ def feature_rows(
         bank = told.questions[at].split(":")[0]
         if bank != "paper":
             row[2 * stretches + 3 + ("one", "two").index(bank)] = 1
-        row[-7] = count / 600 * ((stretch + 0.5) / stretches - 1)
+        row[-7] = count / 600 * known_share(usual) * ((stretch + 0.5) / stretches - 1)
         row[-6] = at in tired
         own = [n for n in range(at) if told.questions[n] == told.questions[at]]
         if own:
@@ -284,12 +301,12 @@ def feature_rows(
 
 def prior_of(stretches: int, size: float, sds: tuple[float, ...]) -> np.ndarray:
     """The prior's covariance: a level that walks, days, areas, banks, the rise, nights, repeats."""
-    walk, area, day, source, rise, again = sds
+    walk, area, day, source, again = sds
     found = np.zeros((2 * stretches + 12,) * 2)
     for s, t in itertools.product(range(stretches), repeat=2):
         found[s, t] = 1.5**2 + walk**2 * size / 50 * min(s, t)
     rest = [day**2 * min(1, 50 / size)] * stretches + [area**2] * 3 + [source**2] * 2
-    rest += [rise**2, 0.2**2, again**2] + [spread**2 for _, spread in REPEAT_PRIOR]
+    rest += [0.4**2, 0.2**2, again**2] + [spread**2 for _, spread in REPEAT_PRIOR]
     for at, variance in enumerate(rest, start=stretches):
         found[at, at] = variance
     return found
@@ -315,12 +332,13 @@ def test_the_whole_model_follows_from_its_definition() -> None:
     one[[1, 4, 7]] = 1
     whole[[2, 5]] = 1
     whole[6:9] = [0.2, 0.3, 0.5]
+    one[-7], whole[-7] = rows[60, -7], rows[count - 1, -7]
     rows = np.vstack([rows, one, whole])
     tried = np.array([*weights, 40, 200])
     right = np.array([*(weights * rights), 30, 120])
     repeats = [0.15] + [mean for mean, _ in REPEAT_PRIOR]
-    expect = np.array([0.6] * 3 + [0.0] * 8 + [0.25, -0.2] + repeats)
-    middle = prior_of(3, size, (0.08, 0.35, 0.2, 0.3, 0.3, 0.5))
+    expect = np.array([0.8] * 3 + [0.0] * 8 + [0.3, -0.2] + repeats)
+    middle = prior_of(3, size, (0.08, 0.35, 0.2, 0.3, 0.5))
     beta = expect.copy()
     for _ in range(50):  # Newton's method in the form of Fisher scoring
         p = 1 / (1 + np.exp(-(rows @ beta)))
@@ -335,7 +353,7 @@ def test_the_whole_model_follows_from_its_definition() -> None:
     for sds in itertools.product(*SIGMAS.values()):
         cov = prior_of(3, size, sds)
         noise = rows @ cov @ rows.T + np.diag(1 / bend)
-        logs.append(multivariate_normal(rows @ expect, noise).logpdf(y) - 10 * sds[0] - 10 * sds[2])
+        logs.append(multivariate_normal(rows @ expect, noise).logpdf(y) - 3 * sds[0] - 10 * sds[2])
         gain = np.linalg.solve(noise, rows @ cov).T
         post = expect + gain @ (y - rows @ expect)
         means.append(want @ post)
@@ -356,7 +374,8 @@ def test_the_whole_model_follows_from_its_definition() -> None:
         ("two", pytest.approx(mean[5], abs=1e-6), pytest.approx(spread[5, 5] ** 0.5, abs=1e-6)),
     ]
     assert found.day_variance == pytest.approx(share @ np.array(grid)[:, 2] ** 2, abs=1e-6)
-    assert found.rise == pytest.approx(count / 600 * share @ np.array(rises), abs=1e-6)
+    # in the last of three stretches the rise is a sixth of itself short of the end
+    assert found.rise == pytest.approx(-6 * rows[count - 1, -7] * share @ np.array(rises), abs=1e-6)
 
 
 def known(day_variance: float, covariance: list[list[float]]) -> ability.Ability:
