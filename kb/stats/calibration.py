@@ -76,11 +76,14 @@ def certainty_marks(attempts: Iterable[Attempt]) -> int:
 
     Source: gardner-medwin1995.
     """
-    return sum(
-        (MARKS_RIGHT if attempt.right else MARKS_WRONG)[attempt.certainty]
-        for attempt in attempts
-        if attempt.certainty is not None and attempt.outcome != "blank"
-    )
+    judged = _judged(attempts)
+    return sum((MARKS_RIGHT if right else MARKS_WRONG)[certainty] for certainty, right in judged)
+
+
+def _judged(attempts: Iterable[Attempt]) -> list[tuple[int, bool]]:
+    """Certainty, and whether right, of each answer given with one."""
+    told = (attempt for attempt in attempts if attempt.outcome != "blank")
+    return [(one.certainty, one.right) for one in told if one.certainty is not None]
 
 
 def levels(attempts: Iterable[Attempt]) -> tuple[Level, ...]:
@@ -89,11 +92,10 @@ def levels(attempts: Iterable[Attempt]) -> tuple[Level, ...]:
     Source: wilson1927 for the interval.
     """
     counts: dict[int, list[int]] = {}
-    for attempt in attempts:
-        if attempt.certainty is not None and attempt.outcome != "blank":
-            row = counts.setdefault(attempt.certainty, [0, 0])
-            row[0] += attempt.right
-            row[1] += 1
+    for certainty, right in _judged(attempts):
+        row = counts.setdefault(certainty, [0, 0])
+        row[0] += right
+        row[1] += 1
     return tuple(
         Level(certainty=c, right_count=r, tried_count=n, interval=wilson(r, n))
         for c, (r, n) in sorted(counts.items())
@@ -141,8 +143,7 @@ def certainty_murphy(attempts: Iterable[Attempt]) -> Murphy | None:
 
     Source: murphy1973.
     """
-    used = [a for a in attempts if a.certainty is not None and a.outcome != "blank"]
+    used = _judged(attempts)
     if not used:
         return None
-    forecasts = [EXPECTED[a.certainty] for a in used if a.certainty is not None]
-    return murphy(forecasts, [int(a.right) for a in used])
+    return murphy([EXPECTED[certainty] for certainty, _ in used], [int(right) for _, right in used])

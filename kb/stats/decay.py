@@ -46,10 +46,8 @@ def faded_sums(
     while start < count:
         stop = int(np.searchsorted(clock, begin + SPAN_IN_HALF_LIVES, side="right"))
         grown = np.exp2(clock[start:stop] - begin)
-        number[start + 1 : stop + 1] = (
-            number[start] + np.cumsum(amounts[start:stop] * grown)
-        ) / grown
-        scaled = np.cumsum(values[start:stop] * amounts[start:stop] * grown)
-        total[start + 1 : stop + 1] = (total[start] + scaled) / grown
+        for sums, each in ((total, values * amounts), (number, amounts)):
+            added = np.cumsum(each[start:stop] * grown)
+            sums[start + 1 : stop + 1] = (sums[start] + added) / grown
         start, begin = stop, float(clock[stop - 1])
     return total, number

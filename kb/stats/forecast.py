@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kb.core.base_views import first_answers
 from kb.core.errors import QueryError
 from kb.core.last_base import kept_for_last_base
 from kb.stats.papers import ability_of, known_before, paper_rows, paper_totals
@@ -182,12 +183,10 @@ def rights_left_out(base: Base) -> str:
         return f"the log holds {answers} wrong answers and no right one. {LOG_BOTH}"
     if answers < LEAST_ANSWERS:
         return ""
-    met: set[str] = set()
+    met = first_answers(base.attempts)
     groups: dict[tuple[date, str], list[bool]] = {}
-    for attempt in base.attempts:
-        if attempt.question not in met:
-            met.add(attempt.question)
-            groups.setdefault((attempt.day, attempt.source), []).append(attempt.right)
+    for attempt in met:
+        groups.setdefault((attempt.day, attempt.source), []).append(attempt.right)
     bare = [own for own in groups.values() if len(own) >= ONE_SIDED_COUNT and not any(own)]
     lost = sum(len(own) for own in bare)
     if lost < ONE_SIDED_SHARE * len(met):

@@ -177,18 +177,17 @@ class Risk:
 
     def area_standings(self) -> tuple[AreaStanding, ...]:
         """Every area of the blueprint, most marks at risk first."""
-        found = []
-        for area in self.base.exam.areas:
-            right, wrong = self._answers[area.id, True], self._answers[area.id, False]
-            standing = AreaStanding(
+        found = [
+            AreaStanding(
                 area=area,
                 mean=self.chance(area.id),
                 likely=self.ability.likely(area.id),
-                right_count=right,
-                tried_count=right + wrong,
+                right_count=self._answers[area.id, True],
+                tried_count=self._answers[area.id, True] + self._answers[area.id, False],
                 exam_fraction=area.item_count / max(1, self.base.exam.item_count),
             )
-            found.append(standing)
+            for area in self.base.exam.areas
+        ]
         return tuple(sorted(found, key=lambda row: (-row.marks, row.area.id)))
 
     def untouched(self) -> tuple[AreaStanding, ...]:

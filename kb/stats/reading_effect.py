@@ -60,7 +60,9 @@ def reading_effect(base: Base) -> ReadingEffect:
     Source: mantel1959, matching by strata; own, because the shrinking to a prior is a gamma
     prior on a ratio of counts.
     """
-    read_at = _readings(base)
+    read_at: dict[str, list[datetime]] = {}
+    for reading in base.readings:
+        read_at.setdefault(reading.note, []).append(reading.at)
     cells: dict[tuple[int, int], list[list[int]]] = {}
     for notes, before, attempt, misses in _retries(base):
         gap = (attempt.at - before.at).total_seconds() / 86400
@@ -171,13 +173,6 @@ def _compare(cells: list[list[list[int]]]) -> ReadingEffect:
         read_count=read_count,
         unread_count=unread_count,
     )
-
-
-def _readings(base: Base) -> dict[str, list[datetime]]:
-    found: dict[str, list[datetime]] = {}
-    for reading in base.readings:
-        found.setdefault(reading.note, []).append(reading.at)
-    return found
 
 
 def _between(moments: list[datetime], start: datetime, stop: datetime) -> bool:

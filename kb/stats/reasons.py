@@ -77,9 +77,5 @@ def _grouped(pairs: Iterable[tuple[Key, Attempt]]) -> dict[Key, tuple[Attempt, .
 
 
 def _share(reason: str, count: int, total: int) -> Share:
-    return Share(
-        reason=reason,
-        count=count,
-        total_count=total,
-        interval=likely_range(count, total),
-    )
+    interval = likely_range(count, total)
+    return Share(reason=reason, count=count, total_count=total, interval=interval)

@@ -189,9 +189,8 @@ class Recall:
         since = day - np.asarray(self.history.days, dtype=float)[rows]
         share = (seen.met > 0).sum() / (count + NO_REPEATS)
         same = np.ones(len(rows))
-        return np.column_stack(
-            (hits, misses, count - rows, since, count * same, share * same)
-        ), right
+        facts = (hits, misses, count - rows, since, count * same, share * same)
+        return np.column_stack(facts), right
 
     def rows(self, kind: Kind) -> Rows:
         """The answers of one kind, with what is known before each."""

@@ -4,6 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from kb.core.base_views import first_answers
 from kb.core.model import Attempt
 from kb.stats.proportions import newcombe_change
 
@@ -42,13 +43,9 @@ def trends(
     Source: newcombe1998b, method 10.
     """
     split, start = today - timedelta(days=days), today - timedelta(days=2 * days)
-    met: set[str] = set()
     counts: dict[str, list[int]] = {}
-    for attempt in attempts:
+    for attempt in first_answers(attempts):
         own = counts.setdefault(attempt.area, [0, 0, 0, 0])
-        if attempt.question in met:
-            continue
-        met.add(attempt.question)
         if attempt.day <= start or attempt.day > today:
             continue
         late = 0 if attempt.day > split else 2
