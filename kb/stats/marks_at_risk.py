@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from kb.core.settings import Area
     from kb.stats.proportions import Interval
 
+BLOCK = 4096
+"""Questions judged together: their tables are large, and small ones stay at hand."""
 LEAST_ANSWERS = 30
 QUESTIONS_PER_ITEM = 10
 """Common practice, no source: nothing is said in marks before so many answers, and an exam can ask
@@ -125,7 +127,10 @@ class Risk:
         easier = {one.source: one.mean for one in self.ability.sources}
         effects = np.array([easier.get(q.partition(":")[0], 0.0) for q in questions])
         usual = logit(np.array([self.chance(area) for area in areas])) + effects - gains
-        then = record_chances(first[rows], hits[rows], misses[rows], expit(usual))
+        usual = expit(usual)
+        blocks = [slice(at, at + BLOCK) for at in range(0, max(1, len(rows)), BLOCK)]
+        records = [(first[rows[b]], hits[rows[b]], misses[rows[b]], usual[b]) for b in blocks]
+        then = np.concatenate([record_chances(*record) for record in records])
         return expit(logit(then) + gains)
 
     def _items_per_question(self, known: Mapping[str, int]) -> dict[str, float]:
