@@ -340,13 +340,3 @@ def parts(text: str) -> Iterator[tuple[str, tuple[str, ...]]]:
         for start in range(len(typed) - count + 1):
             part = typed[start : start + count]
             yield " ".join(part), tuple(key(word) for word in part)
-
-
-def also(expansions: Iterable[Expansion]) -> Iterator[str]:
-    """Every other form once, in order, as shown to the person."""
-    seen = set()
-    for expansion in expansions:
-        for text, _ in expansion.forms:
-            if text.casefold() not in seen:
-                seen.add(text.casefold())
-                yield text

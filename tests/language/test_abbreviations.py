@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.formats.glossary_file import parse_glossary
-from kb.language.abbreviations import ORDINARY, Glossary, also, names_in, stock
+from kb.language.abbreviations import ORDINARY, Glossary, names_in, stock
 from kb.language.data import rows
 from kb.language.normalise import key, words
 
@@ -21,7 +21,12 @@ STOCK = Glossary()
 
 def told(query: str, glossary: Glossary = STOCK) -> list[str]:
     """What else a query is said to look for."""
-    return list(also(glossary.expand(words(query))))
+    forms = [text for one in glossary.expand(words(query)) for text, _ in one.forms]
+    return [
+        text
+        for at, text in enumerate(forms)
+        if text.casefold() not in map(str.casefold, forms[:at])
+    ]
 
 
 def test_the_stock_holds_more_than_three_hundred_abbreviations() -> None:
