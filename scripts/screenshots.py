@@ -9,6 +9,7 @@ only screens whose address contains one of them are taken.
 
 from __future__ import annotations
 
+import argparse
 import base64
 import importlib
 import re
@@ -38,21 +39,21 @@ requestAnimationFrame(() => setTimeout(() =>
 
 def main() -> int:
     """Take the pictures; status 1 without a browser, 2 without a folder."""
-    if len(sys.argv) < 2:
-        print("usage: python scripts/screenshots.py FOLDER [WORD ...]", file=sys.stderr)
-        return 2
+    parser = argparse.ArgumentParser(description=(__doc__ or "").partition("\n")[0])
+    parser.add_argument("folder", type=Path, metavar="FOLDER")
+    parser.add_argument("words", nargs="*", metavar="WORD", help="part of a screen's address")
+    asked = parser.parse_args()
     browser = find_browser.find()
     if browser is None:
         print(find_browser.MISSING, file=sys.stderr)
         return 1
-    target, words = Path(sys.argv[1]), sys.argv[2:]
-    target.mkdir(parents=True, exist_ok=True)
+    asked.folder.mkdir(parents=True, exist_ok=True)
     sys.path.insert(0, str(ROOT / "tests" / "browser"))
     with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
         server = _served(Path(folder))
         driver = find_browser.start(browser, Path(folder) / "profile")
         try:
-            _take(driver, server, target, words)
+            _take(driver, server, asked.folder, asked.words)
         finally:
             driver.quit()
             server.stop()
