@@ -378,3 +378,13 @@ def test_reading_settings_that_are_not_given_keep_their_defaults() -> None:
     study, problems = parse_study("rota: {exceptions: {2027-02-01: off}}\n", "study.yaml")
     assert study.rota is not None
     assert (study.rota.starts, problems) == (date(2024, 1, 1), ())
+
+
+def test_a_setting_of_the_plan_that_is_not_known_is_told() -> None:
+    """With its line; a pass mark that cannot be leaves the usual one."""
+    _, problems = parse_study("plan:\n  seconds: 60\n  secnds: 60\n", "study.yaml")
+    assert [(p.code, p.place.line) for p in problems] == [("unknown-setting", 3)]
+    text = "date: 2027-05-11\npass_mark: 61\nblueprint: [{area: a, items: 9}]\n"
+    exam, problems = parse_exam(text, "exam.yaml")
+    assert exam is not None
+    assert (exam.pass_fraction, [p.code for p in problems]) == (0.6, ["bad-number"])

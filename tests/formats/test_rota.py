@@ -288,3 +288,12 @@ def test_days_of_a_calendar_are_written_in_their_order() -> None:
     done = set_calendar_days("", days, "a.ics", date(2027, 2, 1))
     assert [day.day for day, _ in done.set] == [3, 5, 9]
     assert done.text.index("2027-02-03") < done.text.index("2027-02-05")
+
+
+def test_what_a_calendar_no_longer_has_goes_from_its_first_day_on() -> None:
+    """That day is among them, the day before it is not."""
+    days = {date(2027, 2, day): "night" for day in (3, 4)}
+    text = set_calendar_days("", days, "a.ics", date(2027, 2, 3)).text
+    for first, gone in ((3, [3, 4]), (4, [4]), (5, [])):
+        done = set_calendar_days(text, {}, "a.ics", date(2027, 2, first))
+        assert [day.day for day, _ in done.removed] == gone

@@ -154,7 +154,7 @@ def _one(rest: str, codes: Codes, decided: bool) -> tuple[Codes, bool, str] | No
     if certain and codes.certainty in (None, 1):
         return replace(codes, certainty=int(certain[1])), decided, _after(rest, certain.end())
     glued = GLUED.match(rest)
-    if glued and set(glued[0].casefold()) != {"-"}:
+    if glued and set(glued[0]) != {"-"}:
         parted = " ".join(glued[0].replace("-", "")) + rest[glued.end() :]
         return (codes, decided, parted) if parted != rest else None
     return _word(rest, codes, decided)
