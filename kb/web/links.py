@@ -180,7 +180,7 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
 
 def _plain(text: str) -> Markup:
     """Text without links; what stands between backticks is to be copied."""
-    return Markup(TYPED.sub(r"<code>\1</code>", escape(text)))
+    return Markup(TYPED.sub(r"<code>\1</code>", str(escape(text))))
 
 
 def _nearest_words(text: str, asked: dict[str, str]) -> list[tuple[int, int, str, str]]:

@@ -57,6 +57,12 @@ def test_other_text_is_only_made_safe(text: str) -> None:
     assert "<" not in with_links(text)
 
 
+def test_what_is_to_be_copied_is_set_apart_and_made_safe() -> None:
+    """A setting between backticks."""
+    found = str(with_links("Set `chance_order: <yes>`."))
+    assert found == "Set <code>chance_order: &lt;yes&gt;</code>."
+
+
 def test_a_script_in_a_command_stays_text() -> None:
     """Words of a command come from notes, too."""
     found = with_links('missbook brief "<img src=x>" and missbook brief <b>')
