@@ -87,6 +87,8 @@ def test_a_source_is_a_short_word() -> None:
     """A text pasted into the wrong field does not become a source of the log."""
     with pytest.raises(QueryError, match="is not a name for a source"):
         block_drafts(STUDY, "x" * 100, (1,), NONE, END)
+    (longest,) = block_drafts(STUDY, "x" * 98, (1,), NONE, END)
+    assert len(longest.question) == 100
 
 
 def test_wrong_and_blank_ones_are_marked_and_all_others_right() -> None:
