@@ -86,10 +86,15 @@ def _by_source(questions: Sequence[QuestionId]) -> list[str]:
         source, _, number = question.partition(":")
         numbers.setdefault(source, []).append(number)
     rows = (f"{source}: {', '.join(own)}" for source, own in numbers.items())
-    return [line for row in rows for line in textwrap.wrap(row, 80)]
+    return [line for row in rows for line in _lines(row)]
 
 
 def _columns(questions: Sequence[QuestionId]) -> list[str]:
     """Lines of as many questions as fit."""
     width = max(map(len, questions), default=0) + 2
-    return textwrap.wrap("".join(question.ljust(width) for question in questions), 80)
+    return _lines("".join(question.ljust(width) for question in questions))
+
+
+def _lines(text: str) -> list[str]:
+    """Lines of at most 80 characters in which no reference is broken in two."""
+    return textwrap.wrap(text, 80, break_on_hyphens=False, break_long_words=False)

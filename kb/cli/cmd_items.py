@@ -71,10 +71,8 @@ def command(call: Call, file: Path) -> None:
             ("sem", "Standard error", _rounded(exam.sem, 3), "number"),
         ),
     )
-    blocks, cites = (
-        (facts, Table("items", COLUMNS, rows)),
-        ("kuder1937", "spearman1910", "tighe2010"),
-    )
+    blocks = (facts, Table("items", COLUMNS, rows))
+    cites = ("kuder1937", "spearman1910", "tighe2010")
     report = Report(f"Paper of {file.name}", blocks, name="items", terms=TERMS, cites=cites)
     call.show(report, call.as_of or today())
 

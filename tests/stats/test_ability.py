@@ -40,6 +40,19 @@ def history(questions: list[str], rights: list[bool], start: float = 0.0) -> His
     return build_history(questions, areas, rights, days)
 
 
+def one_a_day(first: int, end: int) -> tuple[Attempt, ...]:
+    """A right answer at noon on each of these days of January."""
+    return tuple(
+        Attempt(
+            id=AttemptId(str(day)),
+            at=datetime(2027, 1, day, 12, tzinfo=UTC),
+            question=QuestionId(f"q:{day}"),
+            outcome="right",
+        )
+        for day in range(first, end)
+    )
+
+
 def expected(found: ability.Ability) -> float:
     """The expected score of 200, as a percentage."""
     return mean_score(found.score(ITEMS)) / 2
@@ -153,15 +166,7 @@ def test_the_rota_says_which_answers_were_given_tired() -> None:
         weeks=(("night", "night", "off", "late", "off", "off", "off"),),
         exceptions=((date(2027, 1, 11), "off"), (date(2027, 1, 12), "off")),
     )
-    attempts = tuple(
-        Attempt(
-            id=AttemptId(str(day)),
-            at=datetime(2027, 1, day, 12, tzinfo=UTC),
-            question=QuestionId(f"q:{day}"),
-            outcome="right",
-        )
-        for day in range(3, 15)
-    )
+    attempts = one_a_day(3, 15)
     base = Base(
         exam=Exam(name="E", date=date(2027, 5, 1), areas=()),
         study=Study(rota=rota),
@@ -445,15 +450,7 @@ def test_a_night_lasts_until_four_at_least(start: str, end: str, night: bool) ->
     rota = Rota(
         starts=date(2027, 1, 4), shifts=(own,), weeks=(), exceptions=((date(2027, 1, 6), "duty"),)
     )
-    attempts = tuple(
-        Attempt(
-            id=AttemptId(str(day)),
-            at=datetime(2027, 1, day, 12, tzinfo=UTC),
-            question=QuestionId(f"q:{day}"),
-            outcome="right",
-        )
-        for day in range(4, 10)
-    )
+    attempts = one_a_day(4, 10)
     exam = Exam(name="E", date=date(2027, 5, 1), areas=())
     base = Base(exam=exam, study=Study(rota=rota), attempts=attempts)
     found = [attempts[row].day.day for row in sorted(tired_rows(base))]
