@@ -75,19 +75,24 @@ class Server:
     def _run(self, listening: socket.socket) -> None:
         made = create_server(self._app, sockets=[listening], map={}, **self._settings)
         self._server: Any = limited(made, self._certificate)
-        self._thread = threading.Thread(target=self._server.run, daemon=True)
+        self._stopping = threading.Event()
+        self._thread = threading.Thread(target=self._serve, daemon=True)
         self._thread.start()
+
+    def _serve(self) -> None:
+        server = self._server
+        while not self._stopping.is_set():
+            server.asyncore.loop(timeout=0.05, map=server._map, count=1)
+        # Only this thread may close the sockets it waits for. The workers end before the rest is
+        # closed: one still answering would write to a number that another file has by then.
+        for connection in list(server.active_channels.values()):
+            connection.handle_close()
+        server.task_dispatcher.shutdown()
+        server.asyncore.close_all(server._map)
 
     def stop(self) -> None:
         """Close every connection and stop listening, as a lost connection looks from outside."""
-        every = self._server._map
-
-        def close() -> None:
-            for channel in list(every.values()):
-                channel.close()
-
-        # Only the serving thread may close its sockets; the trigger wakes it.
-        self._server.trigger.pull_trigger(close)
+        self._stopping.set()
         self._thread.join(10)
         assert not self._thread.is_alive()
 
