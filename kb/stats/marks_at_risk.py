@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections import Counter
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from functools import cached_property
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -56,6 +57,16 @@ class AreaStanding:
         return self.area.item_count * (1 - self.mean)
 
 
+class _OfQuestions(NamedTuple):
+    """The chance of missing each known question, the items that one of an area stands for, and the
+    marks at risk on each question.
+    """
+
+    misses: dict[str, float]
+    items: dict[str, float]
+    marks: dict[str, float]
+
+
 class Risk:
     """What is at risk on one day, worked out once for all notes, misses and areas of a base.
 
@@ -85,28 +96,29 @@ class Risk:
         self._answers = Counter(zip(self.history.areas, self.history.rights, strict=True))
         self._links = Counter(q for note in base.notes for q in set(note.questions))
         self._chances: dict[str, float] = {}
-        self._judge_questions()
 
-    def _judge_questions(self) -> None:
-        """The chance of missing each known question, the items one stands for, and its marks."""
+    @cached_property
+    def _of_questions(self) -> _OfQuestions:
+        """Worked out on first use, since a report on areas needs none of it."""
         questions = sorted({*self.history.questions, *self._area_of})
         areas = [self.area(QuestionId(question)) for question in questions]
         recalled = Recall(self.history).of_questions(questions, areas, noon_number(self.today))
         records = self._own_records(questions, areas)
         both = expit((logit(recalled) + logit(records)) / 2)
-        self._miss: dict[str, float] = dict(zip(questions, (1.0 - both).tolist(), strict=True))
-        self._items = self._items_per_question(Counter(areas))
-        self._marks = {
-            question: self._items.get(area, 0.0) * (1.0 - record)
+        misses: dict[str, float] = dict(zip(questions, (1.0 - both).tolist(), strict=True))
+        items = self._items_per_question(Counter(areas))
+        marks = {
+            question: items.get(area, 0.0) * (1.0 - record)
             for question, area, record in zip(questions, areas, records.tolist(), strict=True)
         }
         sums: Counter[str] = Counter()
         for question, area in zip(questions, areas, strict=True):
-            sums[area] += self._marks[question]
+            sums[area] += marks[question]
         room = {row.area.id: row.marks for row in self.area_standings()}
         for question, area in zip(questions, areas, strict=True):
             if sums[area] > room.get(area, 0.0):
-                self._marks[question] *= room.get(area, 0.0) / sums[area]
+                marks[question] *= room.get(area, 0.0) / sums[area]
+        return _OfQuestions(misses, items, marks)
 
     def _own_records(self, questions: Sequence[str], areas: Sequence[str]) -> NDArray[np.float64]:
         """The chance of a right answer to each question by its own record.
@@ -159,11 +171,11 @@ class Risk:
         """The chance of missing the question if it were asked today: the mean, on the log odds,
         of the recall model and the question's own record.
         """
-        return self._miss.get(question, 1.0 - self.chance(""))
+        return self._of_questions.misses.get(question, 1.0 - self.chance(""))
 
     def marks(self, question: QuestionId) -> float:
         """Marks at risk on what one question asks; 0 outside the blueprint, see the class."""
-        return self._marks.get(question, 0.0) if self.speaks else 0.0
+        return self._of_questions.marks.get(question, 0.0) if self.speaks else 0.0
 
     def share(self, question: QuestionId) -> float:
         """1 over the number of notes that link the question, so that its marks count once."""
@@ -171,7 +183,7 @@ class Risk:
 
     def urgency(self, question: QuestionId) -> float:
         """The order of work: exam items that the question stands for, times `miss_fraction`."""
-        items: float = self._items.get(self.area(question), 0.0)
+        items = self._of_questions.items.get(self.area(question), 0.0)
         return items * self.miss_fraction(question)
 
     def chance(self, area: str) -> float:
