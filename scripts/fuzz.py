@@ -11,11 +11,18 @@ tests/corpus. Needs `pip install .[fuzz]`.
 from __future__ import annotations
 
 import argparse
+import hashlib
+import io
+import json
 import re
 import subprocess
 import sys
 import tempfile
+import warnings
+import zipfile
+from contextlib import suppress
 from datetime import UTC, date, datetime
+from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -125,8 +132,11 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
     def pack(raw: bytes) -> None:
         with tempfile.TemporaryDirectory() as folder:
             source = Path(folder) / "x.zip"
-            source.write_bytes(raw)
+            source.write_bytes(raw if raw.startswith(b"PK") else zipped_list(raw))
             unpack(source, Path(folder) / "base")
+
+    def workbook(raw: bytes) -> None:
+        table(raw if raw.startswith(b"PK") else zipped_sheet(raw))
 
     def query(raw: bytes) -> None:
         parse_query(text(raw))
@@ -147,7 +157,7 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
         "side-logs": side,
         "sheet": sheet,
         "table": table,
-        "workbook": table,
+        "workbook": workbook,
         "paper": paper,
         "matrix": lambda raw: void(parse_matrix(text(raw), "x.csv")),
         "calendar": calendar,
@@ -156,6 +166,43 @@ def parsers() -> dict[str, Callable[[bytes], None]]:  # noqa: PLR0915
         "identifiers": lambda raw: void(find_identifiers(text(raw))),
         "pack": pack,
     }
+
+
+def zipped_list(raw: bytes) -> bytes:
+    """A pack whose list is `raw`, holding what that list names: a checksum stops most changed zips
+    before anything of ours is reached.
+    """
+    from kb.storage.pack import MANIFEST
+
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as archive, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        archive.writestr(MANIFEST, raw)
+        with suppress(ValueError, TypeError, LookupError, AttributeError, RecursionError):
+            for row in json.loads(raw)["files"]:
+                archive.writestr(row["path"], b"a\n")
+    return made.getvalue()
+
+
+def zipped_sheet(raw: bytes) -> bytes:
+    """A workbook whose one sheet is `raw`."""
+    made = io.BytesIO()
+    with zipfile.ZipFile(made, "w") as archive:
+        for name, part in plain_parts().items():
+            archive.writestr(name, raw if name.endswith("sheet1.xml") else part)
+    return made.getvalue()
+
+
+@cache
+def plain_parts() -> dict[str, bytes]:
+    """The parts of an empty workbook that has a style for dates."""
+    import openpyxl
+
+    book, made = openpyxl.Workbook(), io.BytesIO()
+    book.active["A1"] = TODAY
+    book.save(made)
+    with zipfile.ZipFile(made) as whole:
+        return {name: whole.read(name) for name in whole.namelist()}
 
 
 def void(_found: object) -> None:
@@ -186,12 +233,18 @@ def first_inputs(name: str, folder: Path) -> None:
     for pattern in CORPORA[name]:
         for path in sorted(ROOT.glob(pattern)):
             (folder / f"seed-{path.name}").write_bytes(path.read_bytes()[:LONGEST_BYTES])
+    digest = hashlib.sha256(b"a\n").hexdigest()
+    listed = {"path": "exam.yaml", "sha256": digest, "bytes": 2, "mtime_ns": 10**18}
     made = {
         "calendar": b"BEGIN:VCALENDAR\r\nVERSION:2.0\r\nBEGIN:VEVENT\r\nSUMMARY:Night\r\n"
         b"DTSTART;TZID=Europe/London:20270301T200000\r\nDTEND:20270302T080000Z\r\n"
         b"RRULE:FREQ=WEEKLY;INTERVAL=2;COUNT=5\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n",
         "entry": b"entry-0001\nnorth\n1041\nwrong\n2027-02-13T10:00:00+00:00\nfirst\ncardiology\n",
         "query": b'"low sodium" -heart area:cardiology 1041-1050,1060',
+        "pack": json.dumps({"schema": 1, "files": [listed]}).encode(),
+        "workbook": b'<worksheet><sheetData><row r="1"><c r="A1" t="inlineStr"><is><t>item</t></is>'
+        b'</c><c r="B1" t="str"><v>outcome</v></c></row><row r="2"><c r="A2" s="1"><v>41</v></c>'
+        b'<c r="B2" t="b"><v>0</v></c></row></sheetData></worksheet>',
         "log": (ROOT / "notes/log/attempts-phone.csv").read_bytes()[:1500],
     }
     if name in made:

@@ -20,6 +20,8 @@ def read_file(file: Path | str, shown: str = "") -> bytes:
     path, name = Path(file), shown or str(file)
     if path.is_char_device():  # it may never end
         raise FormatError("this is a device, not a file", place=Place(name))
+    if path.is_fifo():  # as of a shell that gives what another command prints
+        return path.read_bytes()
     if path.is_file() and path.stat().st_size > LARGEST_READ:
         message = f"the file is {path.stat().st_size // 1_000_000} MB: too large to read"
         raise FormatError(message, place=Place(name), hint="divide it")

@@ -25,6 +25,7 @@ from kb.formats.attempt_log import format_void
 from kb.storage import atomic_files
 from kb.storage.attempt_store import ATTEMPTS, LOG, append_record
 from kb.storage.scan import FileStat, is_inside
+from kb.storage.unread_files import check_read_back
 
 MOST_NAMED = 4
 """Files of one act that are named; where it changed more, how many it changed is shown."""
@@ -112,6 +113,7 @@ class Recorder:
         with suppress(KBError), atomic_files.locked(self.root / LOG):
             line = json.dumps(asdict(act), ensure_ascii=True) + "\n"
             path, shown = _path(self.root, self.device)
+            check_read_back(self.root, path.name)
             atomic_files.append_lines(path, line, header='{"acts": 1}\n', shown=shown)
         return act
 
@@ -183,9 +185,10 @@ def began_on(root: Path, found: Iterable[FileStat]) -> date | None:
 
 
 def _first_day(log: Path, own_acts: Path) -> date | None:
-    with suppress(OSError, ValueError, KeyError, TypeError, IndexError):
+    with suppress(KBError, OSError, ValueError, KeyError, TypeError, IndexError):
         with log.open("rb") as lines:
             first = [*islice(lines, 2)][1].split(b",")[0].decode()
+        atomic_files.check_plain(own_acts, own_acts.name)
         with own_acts.open("rb") as lines:
             for line in islice(lines, 1, BEGINNING):
                 act = json.loads(line)

@@ -55,15 +55,32 @@ def read_bytes(path: Path, shown: str) -> bytes:
         NoBaseError: It cannot be read.
     """
     try:
+        check_plain(path, shown)
         return path.read_bytes()
     except FileNotFoundError as error:
         raise NotFoundError("there is no such file", place=Place(shown)) from error
     except OSError as error:
-        message = f"cannot be read: {why(error)}"
-        with suppress(OSError):
-            if path.is_dir():  # Windows says that access is denied
-                message = "this is a folder, not a file"
-        raise NoBaseError(message, place=Place(shown)) from error
+        raise NoBaseError(f"cannot be read: {why(error)}", place=Place(shown)) from error
+
+
+def check_plain(path: Path, shown: str, *, linked: bool = True) -> None:
+    """Refuse what is there but is no file: a pipe or a device might be waited for without end.
+
+    Args:
+        path: The file, which need not be there.
+        shown: How messages name it.
+        linked: Whether a link to a file will do.
+
+    Raises:
+        NoBaseError: It is no file.
+        OSError: It cannot be looked at.
+    """
+    with suppress(FileNotFoundError):
+        mode = path.stat(follow_symlinks=linked).st_mode
+        if not stat.S_ISREG(mode):
+            kinds = {stat.S_IFDIR: "folder", stat.S_IFLNK: "link"}
+            message = f"this is a {kinds.get(stat.S_IFMT(mode), 'device')}, not a file"
+            raise NoBaseError(message, place=Place(shown))
 
 
 def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = None) -> None:
@@ -82,6 +99,7 @@ def replace_file(path: Path, raw: bytes, *, shown: str, expected: str | None = N
     """
     sibling = path.with_name(f".{path.name[:60]}.{os.urandom(4).hex()}.new")
     try:
+        check_plain(path, shown)
         _check_expected(path, shown, expected)
         path.parent.mkdir(parents=True, exist_ok=True)
         mode = _mode_of(path)
@@ -131,6 +149,7 @@ def append_lines(path: Path, text: str, *, header: str, shown: str) -> None:
         KBError: The disk refused; the file is as it was before.
     """
     try:
+        check_plain(path, shown)
         if size_of(path):
             _set_torn_line_aside(path)  # perhaps the header itself
         if not size_of(path):
@@ -192,6 +211,7 @@ def _set_torn_line_aside(path: Path) -> None:
         raw = stream.read()
         keep = raw.rfind(b"\n") + 1
         aside = path.with_name(f"set-aside-{path.stem}.txt")
+        check_plain(aside, f"{path.parent.name}/{aside.name}", linked=False)
         with aside.open("ab") as saved:
             saved.write(raw[keep:] + b"\n")
             saved.flush()

@@ -248,6 +248,7 @@ def append_aside(root: Path, device: str, text: str) -> str:
     """
     name = f"{LOG}/set-aside-sheets-{device}.txt"
     with atomic_files.locked(root / LOG):
+        check_read_back(root, name.removeprefix(f"{LOG}/"))
         atomic_files.append_lines(root / name, text, header="# lines not understood\n", shown=name)
     return name
 

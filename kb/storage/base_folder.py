@@ -21,8 +21,8 @@ from kb.storage import atomic_files, attempt_store
 from kb.storage.acts import began_on
 from kb.storage.base_location import EXAM, GLOSSARY, STUDY
 from kb.storage.note_catalogue import Catalogue, Listed, decode, decode_strictly
-from kb.storage.scan import UNREADABLE, FileStat
-from kb.storage.unread_files import unread_files
+from kb.storage.scan import NOT_FOLLOWED, UNREADABLE, FileStat
+from kb.storage.unread_files import LINK_HINT, unread_files
 
 T = TypeVar("T")
 
@@ -117,16 +117,18 @@ def _load(
 
 
 def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:
-    return [
-        Problem(
-            place=Place(entry.path),
-            code="bad-name",
-            message="a name that is not UTF-8; left out",
-            hint="rename the file or folder",
-        )
-        for entry in found
-        if UNREADABLE in entry.path
-    ]
+    problems: list[Problem] = []
+    for entry in found:
+        if entry.size == NOT_FOLLOWED:
+            path, message = (
+                entry.path.removesuffix(UNREADABLE),
+                "a link; what it leads to is not read",
+            )
+            problems.append(Problem(Place(path), "link", message, LINK_HINT))
+        elif UNREADABLE in entry.path:
+            message, hint = "a name that is not UTF-8; left out", "rename the file or folder"
+            problems.append(Problem(Place(entry.path), "bad-name", message, hint))
+    return problems
 
 
 def _left_over(root: Path) -> list[Problem]:
@@ -153,6 +155,7 @@ def _twins(root: Path, paths: list[str]) -> list[Problem]:
 
 
 def _exam(root: Path) -> tuple[Exam, list[Problem]]:
+    atomic_files.check_plain(root / EXAM, EXAM, linked=False)  # a scan would not see it change
     text, problems = decode(atomic_files.read_bytes(root / EXAM, EXAM), EXAM)
     exam, more = parse_exam(text, EXAM)
     if exam is None:
@@ -165,6 +168,7 @@ def _settings(
 ) -> tuple[T, list[Problem]]:
     """What a settings file holds; `absent` if there is none."""
     try:
+        atomic_files.check_plain(root / name, name, linked=False)
         raw = atomic_files.read_bytes(root / name, name)
     except NotFoundError:
         return absent, []

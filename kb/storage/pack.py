@@ -20,7 +20,8 @@ from kb.core.errors import ConflictError, FormatError, KBError, NoBaseError, Pla
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
 from kb.storage.base_location import EXAM, EXPORTS
-from kb.storage.scan import UNREADABLE, is_inside, is_note, scan
+from kb.storage.scan import NOT_FOLLOWED, UNREADABLE, is_inside, is_note, scan
+from kb.storage.unread_files import LINK_HINT
 
 MANIFEST = "missbook-pack.json"
 SCHEMA = 1
@@ -91,6 +92,9 @@ def pack(root: Path, target: Path, now: datetime, *, replace: bool = False) -> P
     ):
         names: dict[str, str] = {}
         for found in scan(root):
+            if found.size == NOT_FOLLOWED:
+                message = f"{found.path.removesuffix(UNREADABLE)} is a link; nothing was packed"
+                raise KBError(message, hint=LINK_HINT)
             made = found.path.startswith(f"{EXPORTS}/") and not is_note(found.path)
             if made or UNREADABLE in found.path:
                 continue  # it can be made again, or has a name that leads to no file
@@ -139,6 +143,7 @@ def unpack(source: Path, folder: Path) -> Packed:
         raise ConflictError(f"{folder} is not empty", hint=hint)
     shown = str(source)
     try:
+        atomic_files.check_plain(source, shown)
         with source.open("rb") as stream, zipfile.ZipFile(stream) as archive:
             entries = _listed(archive, source.stat().st_size, shown)
             for entry in entries:
@@ -174,7 +179,11 @@ def _listed(archive: zipfile.ZipFile, pack_bytes: int, shown: str) -> list[Entry
             its limit.
     """
     with archive.open(MANIFEST) as stream:
-        content = json.loads(stream.read(LARGEST_FILE))
+        raw = stream.read(LARGEST_FILE)
+    too_many = f"it names more than {MOST_FILES} files"
+    if raw.count(b",") > 5 * MOST_FILES:  # a file takes four, and a path may hold more
+        raise FormatError(too_many, place=Place(shown), hint="nothing was restored")
+    content = json.loads(raw)
     if not isinstance(content, dict) or content.get("schema") != SCHEMA:
         message = "the list inside is not of a kind this version knows"
         raise FormatError(message, place=Place(shown), hint="use the version that packed it")
@@ -194,7 +203,7 @@ def _listed(archive: zipfile.ZipFile, pack_bytes: int, shown: str) -> list[Entry
     if len({entry.path.casefold() for entry in entries}) < len(entries):
         problem = "it names one file twice"
     elif len(entries) > MOST_FILES:
-        problem = f"it names more than {MOST_FILES} files"
+        problem = too_many
     elif sum(entry.byte_count for entry in entries) > most:
         problem = f"unpacked it would take more than {most // 2**20} MB"
     elif not any(entry.path == EXAM for entry in entries):
@@ -224,9 +233,12 @@ def _write_all(archive: zipfile.ZipFile, entries: list[Entry], folder: Path) -> 
     try:
         for entry in entries:
             target = beside / entry.path
-            raw = archive.read(entry.path)
-            atomic_files.replace_file(target, raw, shown=entry.path, expected="")
+            target.parent.mkdir(parents=True, exist_ok=True)
+            with target.open("xb") as stream:
+                stream.write(archive.read(entry.path))
             os.utime(target, ns=(entry.mtime_ns, entry.mtime_ns))
+        if os.name == "posix":
+            os.sync()  # all of them at once: one by one, many files would take minutes
         if folder.exists():
             folder.rmdir()
         beside.rename(folder)

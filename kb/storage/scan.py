@@ -15,7 +15,7 @@ except ImportError:
     from hashlib import blake2b
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
 RACY_NS = 2_000_000_000
@@ -24,6 +24,13 @@ RACY_NS = 2_000_000_000
 UNREADABLE = "\ufffd"
 """Replaces what is not UTF-8 in a name, as in files from an old archive. No file has the name so
 made; the real one could not be stored, printed or sent."""
+
+
+NOT_FOLLOWED = -1
+"""Size of what is listed as a link or a device, its path ending in `UNREADABLE`."""
+
+is_junction: Callable[[str], bool] = getattr(os.path, "isjunction", os.path.islink)
+"""Whether a folder is a link of another kind, which only Windows has. Python 3.11 cannot say."""
 
 
 class FileStat(NamedTuple):
@@ -84,7 +91,7 @@ def readable(name: str) -> str:
 
 def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
     """Add the files below a folder. A file or folder whose name is not UTF-8 counts as an empty
-    file.
+    file. A link that is not followed is listed where it might hide a note or a setting.
     """
     make = FileStat._make
     with os.scandir(folder) as entries:
@@ -99,10 +106,17 @@ def _walk(folder: str, prefix: str, found: list[FileStat]) -> None:
             ):
                 stat = entry.stat()
                 found.append(make((prefix + name, stat.st_size, stat.st_mtime_ns)))
-            elif entry.is_dir(follow_symlinks=False) or (
+            elif (entry.is_dir(follow_symlinks=False) and not is_junction(entry.path)) or (
                 entry.is_dir() and is_followed(folder, prefix, name)
             ):
                 _walk(entry.path, f"{prefix}{name}/", found)
+            elif prefix[:4] != "log/" and name != "log" and is_missed(entry):
+                found.append(make((prefix + name + UNREADABLE, NOT_FOLLOWED, 0)))
+
+
+def is_missed(entry: os.DirEntry[str]) -> bool:
+    """Whether a person may take this link or device for a part of the base."""
+    return entry.name.lower().endswith((".md", ".yaml")) or entry.is_dir()
 
 
 def is_followed(folder: str, prefix: str, name: str) -> bool:

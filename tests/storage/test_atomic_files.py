@@ -364,7 +364,7 @@ def test_folders_are_made_for_a_new_file_only(tmp_path: Path) -> None:
     for name in ("one.md", "two.md"):
         atomic_files.replace_file(tmp_path / "a" / "b" / name, NEW, shown="x", expected="")
     assert sorted(p.name for p in (tmp_path / "a" / "b").iterdir()) == ["one.md", "two.md"]
-    with pytest.raises(KBError, match="cannot be written"):
+    with pytest.raises(KBError, match="a folder, not a file"):
         atomic_files.replace_file(tmp_path / "a", NEW, shown="a")
 
 

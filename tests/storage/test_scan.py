@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 import os
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
 
-from kb.storage.scan import UNREADABLE, is_note, mark_of, readable, scan
+from kb.storage import scan as scanning
+from kb.storage.scan import (
+    NOT_FOLLOWED,
+    UNREADABLE,
+    FileStat,
+    is_note,
+    mark_of,
+    readable,
+    scan,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
 OLD_NS = 1_700_000_000_000_000_000
 
@@ -25,6 +34,18 @@ def root(tmp_path: Path) -> Path:
         write(tmp_path, path)
     (tmp_path / "empty").mkdir()
     return tmp_path
+
+
+def followed(root: Path) -> tuple[FileStat, ...]:
+    """What is read of a base."""
+    return tuple(entry for entry in scan(root) if entry.size != NOT_FOLLOWED)
+
+
+def missed(root: Path) -> list[str]:
+    """Links and devices that look like notes."""
+    found = [entry.path for entry in scan(root) if entry.size == NOT_FOLLOWED]
+    assert all(path.endswith(UNREADABLE) for path in found)
+    return sorted(path.removesuffix(UNREADABLE) for path in found)
 
 
 def write(root: Path, path: str, text: str = "text", mtime_ns: int = OLD_NS) -> None:
@@ -74,7 +95,8 @@ def test_links_are_not_followed(root: Path, tmp_path_factory: pytest.TempPathFac
         (root / "linked.md").symlink_to(outside / "secret.md")
     except OSError:
         pytest.skip("links are not allowed here")
-    assert scan(root) == before
+    assert followed(root) == before
+    assert missed(root) == ["linked", "linked.md"]
 
 
 @pytest.mark.skipif(os.name != "posix", reason="links need a right of their own on Windows")
@@ -122,7 +144,25 @@ def test_a_link_to_another_note_is_no_second_note(root: Path) -> None:
         (root / "cardiology" / "self").symlink_to(root, target_is_directory=True)
     except OSError:
         pytest.skip("links are not allowed here")
-    assert scan(root) == before
+    assert followed(root) == before
+    assert missed(root) == ["cardiology/linked.md", "cardiology/self", "shelf"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="no pipes here")
+def test_a_pipe_is_no_note(root: Path) -> None:
+    """It is listed as what is not read; a picture's name is nobody's note."""
+    before = scan(root)
+    os.mkfifo(root / "renal" / "pipe.md")
+    os.mkfifo(root / "renal" / "pipe.png")
+    assert followed(root) == before
+    assert missed(root) == ["renal/pipe.md"]
+
+
+def test_a_junction_is_not_entered(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Windows calls it a folder, though it may lead back to the base itself."""
+    monkeypatch.setattr(scanning, "is_junction", lambda path: Path(path).name == "deep")
+    assert "deep/er/c.md" not in [entry.path for entry in followed(root)]
+    assert missed(root) == ["deep"]
 
 
 @pytest.mark.parametrize(
