@@ -27,11 +27,14 @@ NATIONAL = re.compile(r"\d(?:(?:\W{0,4}\d){5}|[A-Z]{1,2}\d|(?<=[A-Z]{3}\d)\d)")
 """Both begin with a digit, from which a search starts; elsewhere it would try every place."""
 DIGIT_WORD = "(?:zero|oh|nought|one|two|three|four|five|six|seven|eight|nine)"
 WORDS = re.compile(
-    r"\b(?=[abcdeflmnprst])"
+    r"\b(?=[abcdefglmnprst])"
     r"(?:born\b|b\b|d[ /]?\.?[ /]?o[ /]?\.?[ /]?b|birth|(?:four|five|six|seven|eight|nine)[ ,.-]+"
     r"(?:zero|oh|nought|one|two|three|four|five)[ ,.-]|(?:mr|mrs|ms|miss|mister|mx|master|pt"
-    r"|patient|name|named|called|street|road|avenue|lane|crescent|terrace)\b)"
-    r"|@|[(\[] ?at ?[)\]]|\d(?:[a-z]? \d[a-z]{2}| ?[mf]\b|d\.?o\.?b)"
+    r"|patient|name|named|called|baby of|next of kin|(?:post ?|eir)code|dot (?:com?|net|org|ie|uk)"
+    r"|ave(?:nue)?|crescent|gardens|grove|lane|mews|road|rd|street|terrace)\b)"
+    r"|@|[(\[] ?at ?[)\]]|(?:sur|fore)name\b|\bnok\b|\binitials|\bd\d[\dw] ?[a-z\d]{4}\b"
+    r"|\d(?:[a-z]? \d[a-z]{2}| ?[mf]\b|[ -]?y(?:o\b|/o|(?:ea)?rs?[ -]old)|d\.?o\.?b"
+    r"|,? (?:[a-z'’]+ ){1,2}(?:close|court|drive|hill|place|st|way)\b)"
 )
 """What a text holds at least, in lower case, in which anything below can be found. Here and in
 `CITED` the first letter is looked at before the words are tried, which is faster."""
@@ -57,7 +60,7 @@ _DAY = (
 )
 _BORN = (
     r"(?:\bd[ /]?\.?[ /]?o[ /]?\.?[ /]?b(?![a-z])\.?|\bdate[ -]of[ -]birth|\bbirth[ -]?(?:date|day)"
-    r"|\bborn|\bdate born|\bb\.|\bb(?= ?\d{1,2}[./-]))"
+    r"|\bborn|\bbirth(?= ?[:-])|\bdate born|\bb\.|\bb(?= ?\d{1,2}[ ./-]))"
 )
 BIRTH = (
     rf"(?i){_BORN}(?: ?\([a-z/ -]{{0,12}}\))?[ :=|;,*(\"'-]{{0,6}}(?:is |was |on |(?:in|at) \w+ )*"
@@ -65,19 +68,23 @@ BIRTH = (
     rf"|(?<![\d./-])\d{{1,4}}[ ./-]{{1,2}}(?:\d{{1,2}}|{_MONTH})[ ./-]{{1,2}}\d{{2,4}}[ ,(]{{0,2}}"
     r"(?:d\.?o\.?b\b|date of birth)"
 )
+_PAST = r"(?:19\d\d|200\d)"
 NAMED_DAY = (
     r"(?<![\w.])(?:[A-Z]{2,3}|(?:[A-Z]\. ?){2,3}|[A-Z](?:[A-Za-z'’-]+,?|\.)? [A-Z][A-Za-z'’-]+)"
-    r"[ ,(-]{1,3}\d{1,2}[./-]\d{1,2}[./-](?:19\d\d|200\d)(?!\d)"
+    rf"[ ,(-]{{1,3}}(?:\d{{1,2}}[./-]\d{{1,2}}[./-](?:{_PAST}|[3-9]\d)"
+    rf"|\d{{1,2}}(?:st|nd|rd|th)? (?i:{_MONTH}) {_PAST})(?!\d)"
+    r"|(?<![\w./-])\d{1,2}[./-]\d{1,2}[./-]19\d\d(?![\w./-]*\d)"
 )
-"""A day too long ago for an exam, beside initials or a name."""
+"""A day too long ago for an exam: beside initials or a name, or in the last century."""
 _NUMBER_WORD = r"(?:no|nr|num|number|numb|nos|id|ident(?:ifier)?|ref(?:erence)?|code|#)\b\.?"
 _GAP = r"[ .:=#|;*\"'()-]{0,6}(?:is |was )?"
 _LETTERED = r"(?=[A-Z]{0,4}[ /-]?\d)[A-Z]{0,4}[ /-]?(?:\d[ ./-]?){3,17}\d[A-Z]{0,2}\b"
 _PLACE = (
     r"(?:hosp(?:ital)?|patients?|pa?ts?|unit|[a-z](?= ?-? ?numb)|ni|case ?(?:notes?|sheet)?"
     r"|(?:health|medical|clinical) ?(?:record|card|care)|records?|charts?|notes|episode"
-    r"|admission|accession|lab|specimen|sample|nhs|h ?& ?c|hcn|h and c|health (?:and|&) "
-    r"(?:social )?care|chi|ihi|nhi|pps|medicare"
+    r"|admission|accession|lab|specimen|sample|n\.?h\.?s|h ?& ?c|hcn|h and c|health (?:and|&) "
+    r"(?:social )?care|chi|ihi|nhi|pps|medicare|isle of man|manx|iom|jersey|guernsey|gms|mcn"
+    r"|encounter|visit|spell|pathway|referral|attendance|ambulance|incident|driving licence"
     r"|mrn|m\.?r\.?n|ur|urn|crn|emr|ehr|pas|pid|ppsn|social security|insurance|national"
     r"|district|trust|clinic|ward|file|folder|rx|cris|rego|reg(?:istration)?|identity|ssn|passport)"
 )
@@ -87,45 +94,69 @@ NUMBERED = (
 )
 ABBREVIATED = (
     r"(?i)(?<![a-z])(?:nhs|m[. ]?r[. ]?n|chi|ihi|nhi|ppsn?|hcn|hsc|h ?[&+] ?c|[hu]/n|hn\b|urn?"
-    r"|crn|ssn|pid|social security|passport|medicare(?: card)?|health card)\.?"
+    r"|crn|ssn|pid|gms|mcn|pas|fin|csn|ubrn|social security|passport|(?:medical|health) card"
+    r"|medicare(?: card)?)\.?"
     rf"{_GAP}(?=[A-Z]{{0,4}}[ /-]?(?:\d[ ./-]?){{5}}){_LETTERED}"
-    r"|(?<![a-z])(?:hosp(?:ital)?|episode|admission|case ?notes?|patient|pt)\.?[ :=#]{1,3}"
-    r"[A-Z]{0,2}\d{6,}"
+    r"|(?<![a-z])(?:hosp(?:ital)?|episode|encounter|admission|case ?notes?|patient|pt)\.?"
+    r"[ :=#]{1,3}[A-Z]{0,2}\d{6,}"
+    r"|(?<![\w:.-])(?-i:[ABE-Z]\d{7}|[A-Z]{2,5}9{0,3}\d{6}[A-Z9]{2}\d[A-Z]{2})(?!\w)"
 )
-"""Short forms after which a number of five digits or more is a patient's without further words."""
+"""Short forms after which a number of five digits or more is a patient's without further words. At
+the end, a letter with seven digits, as many hospitals give them, but for C and D, which thesauri
+use; and the number of a British driving licence.
+"""
 INITIALS = (
     r"(?<![\w.])(?:(?:[A-Z]\.[ ]?){2,3}|[A-Z]{2,3}) ?[(\[] ?(?:[A-Za-z.#: ]{0,14})"
     r"[A-Z]{0,3}\d(?:[ -]?\d){4,}[A-Z]? ?[)\]]"
     r"|(?<![\w.])(?:[A-Z]\. ?){2,3},? \d{6,}(?!\w)"
 )
+_OLD = r"(?:yo|y/o|-?years?[ -]old|yrs? old)\b"
+_BED = r"\b(?:[Ww]ard|[Bb]ed|[Bb]ay|W)[ -]?\d{1,2}[A-Z]?\b"
 NAME = (
-    r"(?<![\w.])(?:Mr|Mrs|Ms|Miss|Mister|Mx|Master|MRS|MISS)\.? {1,3}(?:[A-Z]\.? )?"
-    r"(?!Wrong|Right|The\b)"
+    r"(?<![\w.])(?:Mr|Mrs|Ms|Miss|Mister|Mx|Master|MRS|MISS)\.? {1,3}(?:[A-Z]\.? ){0,3}"
+    r"(?:(?:van|von|de[rnl]?|da|di|du|la|le|bin|al|el|ter) ?){0,3}(?!Wrong|Right|The\b)"
     r"(?:Ma?c)?[A-Z](?:[a-z]+|['’][A-Z][a-z]+|[A-Z]{2,})"
     r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|PATIENT)(?: name|,)?(?: is| was)? ?(?:(?:named|called)|: ) ?"
     r"[A-Z][A-Za-z'’-]+,? [A-Z]"
     r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|[Ff]ull|[Ss]ur|[Ff]ore|[Ff]irst|[Ll]ast)[ -]?name"
     r" ?[:=] ?[A-Z][A-Za-z'’-]+"
-    r"|(?<![\w-])[Nn]ame: [A-Z][A-Za-z'’-]+,? [A-Z]"
+    r"|(?<![\w-])[Nn]ame ?[:=-] ?[A-Z][A-Za-z'’-]+,? [A-Z]"
+    r"|\b(?:[Ss]ur|[Ff]ore|[Gg]iven |[Ff]amily )name:? [A-Z][A-Za-z'’-]+"
+    r"|\b(?:NOK|[Nn]ext of kin|[Bb]aby of)[ :,-]{1,3}(?:[a-z]+ )?[A-Z][a-z]+ [A-Z][a-z]+"
     r"|\b(?:[Pp]t\.?|patient) [A-Z][a-z]+ (?:Ma?c)?[A-Z][A-Za-z'’-]+"
     r"|\b(?:[Pp]t\.?|[Pp]atient|lady|gentleman|man|woman|boy|girl|child)"
     r" (?:who is |is )?(?:named|called) [A-Z][a-z]+"
-    r"|(?<![\w-])[A-Z][A-Za-z'’-]+,? [A-Z][A-Za-z'’-]+,? \(?\d{2,3} ?[MF]\b"
+    rf"|(?<![\w-])[A-Z][A-Za-z'’-]+,? [A-Z][A-Za-z'’-]+,? \(?\d{{2,3}} ?(?:[MF]\b|{_OLD})"
+    r"|\b[Ii]nitials:? (?:[A-Z]\.? ?){2,3}(?![\w.])"
+    rf"|(?<![\w.-])(?:(?:[A-Z]\.? ?){{2,3}}|[A-Z][a-z'’]+,?(?: [A-Z]\.?)?),? \(?(?:aged |age )?"
+    rf"\d{{1,3}} ?(?:[MFmf]\b|{_OLD})[^.\n]{{0,12}}?{_BED}"
+    rf"|{_BED}[ ,:-]{{1,3}}(?:[A-Z]\.? ?){{2,3}},? \(?\d{{1,3}} ?(?:[MFmf]\b|{_OLD})"
 )
-EMAIL = r"(?<![\w.])[\w.+-]+ ?(?:@|\(at\)|\[at\]) ?[\w-]+(?:\.[\w-]+)+"
+EMAIL = (
+    r"(?<![\w.])[\w.+-]+ ?(?:@|[(\[]at[)\]]) ?[\w-]+(?:(?:\.|[(\[]dot[)\]])[\w-]+)+"
+    r"|\bat [\w-]+ dot (?:com?|net|org|ie|uk)\b"
+)
 ADDRESS = (
     r"(?<![\w.,])\d{1,4}[A-Za-z]?,? (?:[A-Z][a-z'’]+ ){1,2}"
-    r"(?:Street|Road|Avenue|Lane|Crescent|Terrace)\b"
+    r"(?:(?:Street|Road|Rd|Avenue|Ave|Lane|Crescent|Terrace|Gardens|Mews|Grove)\b"
+    r"|(?:St|Close|Court|Drive|Hill|Place|Way)\.?(?=,|\n|$))"
 )
 SPELT = rf"(?i)\b(?:{DIGIT_WORD}[ ,.-]+){{5,}}{DIGIT_WORD}\b"
 """Digits in words, as a dictated number may have them."""
-POSTCODE = r"(?<![A-Za-z0-9])[A-Z]{1,2}\d[A-Z\d]? \d[ABD-HJLNP-UW-Z]{2}(?![A-Za-z0-9])"
+POSTCODE = (
+    r"(?<![A-Za-z0-9])(?:[A-Z]{1,2}\d[A-Z\d]? \d[ABD-HJLNP-UW-Z]{2}"
+    r"|D(?:0[1-9]|1\d|2[024]|6W) ?(?=\d*[A-Z])(?=[A-Z]*\d)[AC-FHKNPRTV-Y\d]{4})(?![A-Za-z0-9])"
+    r"|(?i:\b(?:post ?|eir)code\W{1,3}[a-z]{1,2}\d[a-z\d]? ?(?:\d[a-z]{2}|[a-z\d]{4})\b)"
+)
+"""British; Dublin's; others after a word that says so."""
 _NEXT = r"(?:[ ().-]{0,3}\d)"
 PHONE = (
     rf"(?<![\w.,/+-])(?:(?:\+|00 ?)[1-9]{_NEXT}{{8,13}}|\(?0[1-37]{_NEXT}{{9}}"
+    r"|0(?:1|[25679]1) \d{3} \d{4}|048 \d{4} \d{4}|7\d{3} ?\d{6}(?= \(?mob)"
     rf"|\(?08[35-79]{_NEXT}{{7}}|\(?04{_NEXT}{{8}}|\(0\d{{1,4}}\){_NEXT}{{6,9}}"
     r"|(?:\+?1[ .-](?:\([2-9]\d{2}\) ?|[2-9]\d{2}[.-])|\([2-9]\d{2}\) ?)[2-9]\d{2}[.-]\d{4})"
     r"(?!\w|[ .,/-]?\d)"
+    r"|\b(?:[Tt]el|[Pp]hone)[ .:]{1,2}\d{3} ?\d{4}(?!\w|[.,]\d)"
     r"|\b(?:[Tt]el(?:ephone)?|[Pp]hone|[Mm]ob(?:ile)?|[Cc]ell|[Cc]ontact|[Ff]ax|[Ww]hats[Aa]pp)"
     rf"(?: (?:no|number))?[ .:=#]{{1,4}}[+(]?(?!0\.)\d{_NEXT}{{8,13}}(?!\w)"
 )

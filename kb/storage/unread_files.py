@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from kb.core.errors import KBError, Place, Problem
+from kb.storage.atomic_files import LEFT_OVER
 from kb.storage.scan import LARGEST_NOTE, FileStat, is_followed, is_note
 
 LOG = "log"
@@ -35,12 +36,12 @@ LINK_HINT = "put the real folder or file in its place"
 
 def unread_files(root: Path, found: Iterable[FileStat]) -> list[Problem]:
     """A Problem for every log file and every copy of a setting that is not read."""
-    problems = [*_links(root)]
+    problems = [*_links(root), *_hidden(root)]
     for entry in found:
         path = entry.path
         if path.startswith(f"{LOG}/"):
             kind = _kind(root / path)
-            csv = path.casefold().endswith(".csv")
+            csv = ".csv" in path.casefold()
             if (kind or csv) and not READ.fullmatch(path) and not OWN.fullmatch(path):
                 problems.append(_unread_log(path, kind))
         elif is_note(path) and entry.size >= LARGEST_NOTE:
@@ -77,6 +78,17 @@ def _links(root: Path, only: str = "") -> list[Problem]:
         _problem(f"{LOG}/{path.name}", "link", f"{message}: no line in it counts", LINK_HINT)
         for path in paths
         if path.is_symlink() and not is_followed(str(folder), f"{LOG}/", path.name)
+    ]
+
+
+def _hidden(root: Path) -> list[Problem]:
+    """A Problem for every hidden log, as of a file not fetched or not written whole."""
+    message = "a hidden file: no line in it counts"
+    hint = "let your synchroniser finish; a log that is whole, rename without the first dot"
+    return [
+        _problem(f"{LOG}/{path.name}", "hidden-log", message, hint)
+        for path in sorted((root / LOG).glob(".*"))
+        if ".csv" in path.name.casefold() and not LEFT_OVER.fullmatch(path.name)
     ]
 
 

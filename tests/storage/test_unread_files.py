@@ -46,6 +46,26 @@ def test_a_log_under_another_name_is_told(base: Callable[..., Path], name: str) 
     assert told(root) == [f"log/{name}"]
 
 
+@pytest.mark.parametrize(
+    "name", [".attempts-phone.csv.part", ".~attempts-phone.csv", ".attempts-phone.csv.swp"]
+)
+def test_a_hidden_log_is_told(base: Callable[..., Path], name: str) -> None:
+    """Its lines do not count, and a file manager does not show it."""
+    assert told(base({f"log/{name}": b"\0"})) == [f"log/{name}"]
+
+
+def test_a_write_that_was_cut_off_is_no_log(base: Callable[..., Path]) -> None:
+    """What is left of it goes with a later write."""
+    assert told(base({"log/.attempts-phone.csv.0123abcd.new": LOG})) == []
+
+
+def test_a_packed_log_is_told(base: Callable[..., Path]) -> None:
+    """Whatever is in it: its name says that it was a log."""
+    assert told(base({"log/attempts-phone.csv.gz": b"\x1f\x8b\x08"})) == [
+        "log/attempts-phone.csv.gz"
+    ]
+
+
 def test_the_new_name_that_is_offered_is_read(base: Callable[..., Path]) -> None:
     """The file counts once it has the name that the hint gives."""
     root = base({"log/Copy of attempts-phone.csv": LOG})
