@@ -58,31 +58,34 @@ def link(path: str) -> Link:
     return Link(target=path, text="it", path=path, line=9)
 
 
-def test_pagerank_of_a_graph_with_a_dangling_node() -> None:
-    """networkx, as we use it, gives the printed vector.
+SIX_PAGES = [(1, 2), (1, 3), (3, 1), (3, 2), (3, 5), (4, 5), (4, 6), (5, 4), (5, 6), (6, 4)]
+"""Page 2 leads nowhere. Source: Langville & Meyer 2005 SIAM Rev 47:135."""
 
-    Source: Langville & Meyer 2005 SIAM Rev 47:135, example of six pages, alpha .9.
-    """
-    graph = nx.DiGraph(
-        [(1, 2), (1, 3), (3, 1), (3, 2), (3, 5), (4, 5), (4, 6), (5, 4), (5, 6), (6, 4)]
-    )
-    ranks = nx.pagerank(graph, alpha=0.9, tol=1e-10)
+
+def test_the_walk_over_six_pages_gives_the_published_ranks(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Begun anywhere, with .9 of its steps along a link. Source: as above."""
+    monkeypatch.setattr("kb.knowledge.pagerank.DAMPING", 0.9)
+    graph = nx.DiGraph(SIX_PAGES)
+    nx.set_edge_attributes(graph, 1.0, "weight")
+    ranks = nearness(graph, dict.fromkeys(range(1, 7), 1.0))  # type: ignore[arg-type]
     expected = [0.03721197, 0.05395735, 0.04150565, 0.37508082, 0.20599833, 0.28624589]
-    assert [ranks[node] for node in range(1, 7)] == pytest.approx(expected, abs=1e-7)
+    assert [ranks[node] for node in range(1, 7)] == pytest.approx(expected, abs=1e-7)  # type: ignore[index]
 
 
-def test_dangling_weights_send_the_walk_where_they_say() -> None:
-    """The same six pages with weights for the page that leads nowhere.
+def test_a_walk_that_is_sent_on_from_a_page_without_links_gives_the_published_ranks() -> None:
+    """From page 2 to page 1 twice in five times, else to page 2. Our walk begins again where it
+    began, so what page 2 sends on (.85 of its printed rank) is added to the .15 begun anywhere.
 
     Source: networkx's own test-suite (dangling weights, alpha .85), to four decimals.
     """
-    graph = nx.DiGraph(
-        [(1, 2), (1, 3), (3, 1), (3, 2), (3, 5), (4, 5), (4, 6), (5, 4), (5, 6), (6, 4)]
-    )
-    weights = {1: 2, 2: 3, 3: 0, 4: 0, 5: 0, 6: 0}
-    ranks = nx.pagerank(graph, alpha=0.85, tol=1e-8, dangling=weights)
+    graph = nx.DiGraph(SIX_PAGES)
+    nx.set_edge_attributes(graph, 1.0, "weight")
     expected = [0.10844518, 0.18618601, 0.0710892, 0.2683668, 0.15919783, 0.20671497]
-    assert [ranks[node] for node in range(1, 7)] == pytest.approx(expected, abs=1e-4)
+    seeds = dict.fromkeys(range(1, 7), 0.15 / 6)
+    seeds[1] += 0.85 * expected[1] * 2 / 5
+    seeds[2] += 0.85 * expected[1] * 3 / 5
+    ranks = nearness(graph, seeds)  # type: ignore[arg-type]
+    assert [ranks[node] for node in range(1, 7)] == pytest.approx(expected, abs=1e-4)  # type: ignore[index]
 
 
 def test_personalised_rank_for_several_seeds_in_the_complete_graph() -> None:
