@@ -4,11 +4,11 @@
     python scripts/mutate.py --listed
 
 FOLDER is a folder of kb/ (default: stats, planning, formats, importers and storage). Each fault is
-planted alone, in a copy of the project. Those tests in tests/FOLDER that run its line (any line of
-the module, where it is only read on import) run until one fails: first those named after the
-module, then the others. A fault that makes them run far too long counts as noticed. Golden files of
-the reports are in other folders and not used. A library was tried first; it skips module constants
-and needs a system that can fork.
+planted alone, in a copy of the project. Those tests in tests/FOLDER that run its line run until one
+fails: first those named after the module, then the others. Where the line is only read on import,
+or its function keeps its results, all tests that run the module do. A fault that makes them run far
+too long counts as noticed. Golden files of the reports are in other folders and not used. A library
+was tried first; it skips module constants and needs a system that can fork.
 
 --listed plants the faults of listed_faults.csv, which once no test noticed, or stored output alone;
 tests that compare with stored output do not count there.
@@ -32,7 +32,7 @@ from random import Random
 from typing import TYPE_CHECKING
 
 from coverage import CoverageData
-from planted_faults import Fault, find_faults
+from planted_faults import Fault, find_faults, kept_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -98,7 +98,8 @@ class Copy:
     def _tests(self, fault: Fault) -> list[str]:
         """The tests that run a fault's line, those named after its module first."""
         lines = self.sound.runs.get(fault.path, {})
-        found = lines.get(fault.line) or frozenset().union(*lines.values())
+        kept = fault.line in kept_lines((self.root / fault.path).read_bytes())
+        found = (None if kept else lines.get(fault.line)) or frozenset().union(*lines.values())
         if fault.listed:
             found = frozenset(n for n in found if not any(part in n for part in STORED))
         parts = Path(fault.path).with_suffix("").parts[2:]

@@ -8,6 +8,7 @@ and f-strings.
 from __future__ import annotations
 
 import ast
+import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -83,6 +84,19 @@ def find_faults(source: bytes, path: str) -> tuple[Fault, ...]:
         text = "pass" if changed is None else f"({ast.unparse(changed)})"
         found.append(Fault(path, node.lineno, start, end, text, what))
     return tuple(sorted(found, key=lambda fault: (fault.start, fault.end, fault.text)))
+
+
+def kept_lines(source: bytes) -> frozenset[int]:
+    """Lines, from 1, of functions that keep their results: of all tests that need one, only the
+    first runs them.
+    """
+    return frozenset(
+        line
+        for node in ast.walk(ast.parse(source))
+        if isinstance(node, ast.FunctionDef)
+        and any(re.search("cache|kept", ast.unparse(one)) for one in node.decorator_list)
+        for line in range(node.lineno, (node.end_lineno or node.lineno) + 1)
+    )
 
 
 def _changes(node: ast.AST) -> Iterator[tuple[ast.expr | ast.stmt, ast.expr | None, str]]:

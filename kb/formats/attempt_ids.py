@@ -62,7 +62,7 @@ def merge(
         dismissals |= {dismissed.id: dismissed for dismissed in file.dismissals}
         every += file.attempts
     kept = {attempt.id: attempt for attempt in reversed(every)}
-    for attempt in every if len(kept) < len(every) else ():
+    for attempt in every if len(kept) != len(every) else ():
         earlier = kept[attempt.id]
         if earlier is not attempt and content(earlier) != content(attempt):
             message = f"the id {attempt.id} is there twice with different content"

@@ -101,7 +101,7 @@ def _lead(tokens: list[Token], path: str, address: Callable[[str, bool], str]) -
             if found:
                 token.attrSet("src", found)
             else:
-                token.type, token.tag, token.nesting = "text", "", 0
+                token.type = "text"
                 token.content = f"[picture: {token.content}]" if token.content else "[picture]"
         elif token.type == "link_open":
             inert.append(not _lead_link(token, path, address))
@@ -147,12 +147,11 @@ def _parsed(body: str) -> tuple[Heads, Targets]:
     targets: list[tuple[str, str, int]] = []
     tokens = renderer().parse(body)
     for number, token in enumerate(tokens):
-        line = token.map[0] if token.map else 0
-        if token.type == "heading_open":
+        if token.type == "heading_open" and token.map:
             text = _plain_text(tokens[number + 1].children or [])
-            heads.append((int(token.tag[1:]), text, line))
-        elif token.type == "inline":
-            targets.extend(_links(token, line))
+            heads.append((int(token.tag[1:]), text, token.map[0]))
+        elif token.type == "inline" and token.map:
+            targets.extend(_links(token, token.map[0]))
     return tuple(heads), tuple(targets)
 
 

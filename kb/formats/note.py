@@ -161,8 +161,7 @@ def slug(title: str) -> str:
     plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode()
     words = re.findall(r"[a-z0-9]+", plain.casefold())
     kept = textwrap.shorten(" ".join(words), 60, placeholder="").replace(" ", "-")
-    kept = kept or (words[0][:60] if words else "note")
-    return storable(kept)
+    return storable(kept or "note")
 
 
 def storable(name: str) -> str:

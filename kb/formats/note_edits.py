@@ -64,7 +64,7 @@ def with_line_ends_of(old: str, typed: str) -> str:
     ends = Counter(own for line in before if (own := _end(line)))
     usual = ends.most_common(1)[0][0] if ends else "\n"
     whole = [line.rstrip("\n") + usual if line.endswith("\n") else line for line in after]
-    if len(ends) > 1:
+    if len(ends) != 1:
         plain_before = [line.rstrip("\r\n") for line in before]
         plain_after = [line.rstrip("\n") for line in after]
         matcher = SequenceMatcher(None, plain_before, plain_after, autojunk=False)

@@ -68,7 +68,6 @@ def _weekdays(fields: Fields, usual: tuple[int, ...]) -> tuple[int, ...]:
             at = list(WEEKEND)
         if not at and name not in ("", "and", "none"):
             hint = nearest(name, (*WEEKDAYS, "weekend"))
-            hint = hint or "write [saturday, sunday], or weekend for both"
             message = f"free_weekdays: '{word}' is not a day of the week"
             fields.report("free_weekdays", "bad-value", message, hint)
         found.update(at)

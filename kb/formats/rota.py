@@ -112,8 +112,8 @@ def _usual_minutes(start: time | None, end: time | None) -> int:
         return 240
     if end <= start:
         return 0
-    hours = (end.hour - start.hour) + (end.minute - start.minute) / 60
-    return 30 if hours > 10 else 120
+    minutes = 60 * (end.hour - start.hour) + end.minute - start.minute
+    return 30 if minutes > 600 else 120
 
 
 def _starts(fields: Fields, needed: bool) -> date:

@@ -152,9 +152,9 @@ def format_study(timezone: str, sources: str = "", rota: str = "") -> str:
     person's own sources and rota come before the samples of such lines.
     """
     text = Path(__file__).with_name("new_study.yaml").read_text(encoding="utf-8")
-    text = text.replace("{timezone}", timezone, 1)
-    text = text.replace("#sources:\n", f"{sources}#sources:\n", 1)
-    return text.replace("#rota:\n", f"{rota}#rota:\n", 1)
+    text = text.replace("{timezone}", timezone)
+    text = text.replace("#sources:\n", f"{sources}#sources:\n")
+    return text.replace("#rota:\n", f"{rota}#rota:\n")
 
 
 def format_sources(items: Mapping[str, int]) -> str:

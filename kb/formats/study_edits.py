@@ -40,7 +40,7 @@ def set_calendar_days(
     for key, value in reversed(node.value if has_entries(node) else ()):
         if not DAY.fullmatch(key.value):
             continue
-        day, start = parse_day(key.value), text.rfind("\n", 0, int(key.start_mark.index)) + 1
+        day, start = parse_day(key.value), text[: key.start_mark.index].rfind("\n") + 1
         stop = line_end(text, int(value.end_mark.index))
         _, sign, comment = text[int(value.end_mark.index) : stop].partition("#")
         if f"{sign}{comment}".strip() == mark and day >= first and day not in days:

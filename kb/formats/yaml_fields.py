@@ -7,7 +7,7 @@ Every conversion is ours and names its line.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from datetime import date, datetime, time
 from typing import Any, TypeVar
 
@@ -82,12 +82,11 @@ class Fields:
         place = self.place(at) if isinstance(at, str) else Place(self.path, at)
         self.problems.append(Problem(place, code, message, hint, severity))
 
-    def warn_unknown(self, known: Iterable[str]) -> None:
+    def warn_unknown(self, known: Collection[str]) -> None:
         """Note every key that is not among `known`, with the nearest one."""
-        names = sorted(known)
         for key in self._values:
-            if key not in names:
-                hint = nearest(key, names)
+            if key not in known:
+                hint = nearest(key, known)
                 message = f"the setting '{key}' is not known and has no effect"
                 self.report(key, "unknown-setting", message, hint, "caution")
 
@@ -209,7 +208,7 @@ class Fields:
         if node is None:
             return
         shown = f"'{node.value}'" if isinstance(node, yaml.ScalarNode) else "what is there"
-        message = f"{key}: {shown} is not {wanted.split(' such as', maxsplit=1)[0]}"
+        message = f"{key}: {shown} is not {wanted.partition(' such as')[0]}"
         self.report(key, code, message, f"write {wanted}")
 
     def _convert(
@@ -246,8 +245,7 @@ def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> F
     except yaml.MarkedYAMLError as error:
         line, what, hint = fault_of(error, text)
     except yaml.YAMLError as error:
-        at = getattr(error, "position", 0)
-        line = text.count("\n", 0, at) if isinstance(at, int) else 0
+        line = text[: getattr(error, "position", 0)].count("\n")
         what, hint = "a character that cannot be seen or typed", "delete it"
     except RecursionError:
         line, what, hint = 0, DEEP, "take some out"

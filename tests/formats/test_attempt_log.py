@@ -89,6 +89,7 @@ def test_one_record_is_one_physical_line() -> None:
     written = format_attempt(replace(DRAFT, remark="one\r\ntwo\0three"))
     assert written.count("\n") == 1
     assert "one  two three" in written
+    assert format_row({"a": " x ", "b": "\ty\n"}, ("a", "b")) == "x,y\r\n"
 
 
 @pytest.mark.parametrize(
@@ -170,6 +171,13 @@ def test_the_same_line_in_two_files_counts_once() -> None:
     attempts, _, problems = merge([parsed, twin])
     assert list(attempts) == [DRAFT]
     assert problems == []
+
+
+def test_what_is_wrong_in_any_file_is_told_of_all() -> None:
+    """In the order of the files."""
+    files = [attempt_log.parse_log(lines(row()) + b"x\r\n", f"log/{name}.csv") for name in "ab"]
+    places = [str(problem.place) for problem in merge(files)[2]]
+    assert places == ["log/a.csv:3", "log/b.csv:3"]
 
 
 def test_one_id_with_two_contents_is_a_problem() -> None:
@@ -269,6 +277,8 @@ def by_hand(**cells: str) -> bytes:
     ("cells", "change"),
     [
         ({"outcome": " Wrong "}, {}),
+        ({"outcome": " Wrong ", "seconds": "0"}, {"seconds": 0.0}),
+        ({"outcome": " Wrong ", "seconds": "0.5"}, {"seconds": 0.5}),
         ({"question": " North:1"}, {}),
         ({"reason": " Misread"}, {"reason": "misread"}),
         ({"round": "Second "}, {"round": "second"}),
@@ -326,7 +336,14 @@ def test_a_header_in_another_spelling_is_read() -> None:
     raw = (
         b'\xef\xbb\xbf ID ,"At",QUESTION, outcome\r\na,2027-01-14T19:42:00+00:00,north:1,wrong\r\n'
     )
-    parsed = attempt_log.parse_log(raw, "x")
+    for text in (raw, raw.replace(b" ID ", b"ID")):
+        parsed = attempt_log.parse_log(text, "x")
+        assert (parsed.attempts, parsed.problems) == ((DRAFT,), ())
+
+
+def test_an_empty_line_is_passed_over() -> None:
+    """With or without spaces in it."""
+    parsed = attempt_log.parse_log(lines("", "  ", row()), "x")
     assert (parsed.attempts, parsed.problems) == ((DRAFT,), ())
 
 

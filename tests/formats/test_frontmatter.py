@@ -203,6 +203,14 @@ def test_a_value_of_several_lines_is_replaced_whole() -> None:
     )
 
 
+@pytest.mark.parametrize("value", ["{a: b}", "\n  a: b\n  c: d"])
+def test_a_mapping_is_replaced_whole(value: str) -> None:
+    """In braces or on lines of its own."""
+    text = f"---\nbasis: {value}\n# mine\ntitle: T\n---\n".replace(": \n", ":\n")
+    found = frontmatter.set_value(text, "x.md", "basis", "new")
+    assert found == "---\nbasis: new\n# mine\ntitle: T\n---\n"
+
+
 def test_a_mapping_is_not_taken_for_a_list() -> None:
     """The place and the form it should have are told."""
     with pytest.raises(KBError, match="'questions' is not a list") as caught:
@@ -212,12 +220,13 @@ def test_a_mapping_is_not_taken_for_a_list() -> None:
     assert caught.value.hint == "write it as a list, such as questions: [n:2]"
 
 
-@pytest.mark.parametrize("front", ["a: 1\na: 2", "a: [", "- a"])
-def test_front_matter_that_cannot_be_read_is_not_edited(front: str) -> None:
-    """A key twice, no YAML, no mapping."""
+@pytest.mark.parametrize(("front", "line"), [("a: 1\na: 2", 3), ("a: [", 3), ("- a", 2)])
+def test_front_matter_that_cannot_be_read_is_not_edited(front: str, line: int) -> None:
+    """A key twice, no YAML, no mapping: each with its line of the file."""
     for edit in (frontmatter.set_value, frontmatter.add_to_list):
-        with pytest.raises(KBError):
+        with pytest.raises(KBError) as caught:
             edit(f"---\n{front}\n---\n", "x.md", "a", "b")
+        assert str(caught.value.place) == f"x.md:{line}"
 
 
 def test_front_matter_without_its_last_line_break_and_with_a_mark() -> None:
@@ -254,6 +263,13 @@ def test_words_of_the_front_matter_are_changed_and_nothing_else(text: str, chang
         return ("w" if keys[-1] == "?" else "z") if word == "x" else None
 
     assert frontmatter.change_words(text, "n.md", change) == changed
+
+
+def test_words_of_the_front_matter_may_grow() -> None:
+    """Each in its own place, whatever the length of those before it."""
+    text = "---\na: [x, y, x]\nx: x  # x\n---\n"
+    changed = frontmatter.change_words(text, "n.md", lambda _, word: "xyz" if word == "x" else None)
+    assert changed == "---\na: [xyz, y, xyz]\nxyz: xyz  # x\n---\n"
 
 
 def test_words_of_front_matter_that_cannot_be_read_stay() -> None:

@@ -22,6 +22,8 @@ from kb.formats.glossary_file import parse_glossary
         ("AKI: [a b, '']\nX: []\n", (("AKI", ("a b",)),)),
         ("AKI: [-]\n", ()),
         ("AKI: ['(/)', kidney]\n", (("AKI", ("kidney",)),)),
+        ("AB: [_]\n_: [under]\nBP: [blood pressure]\n", (("BP", ("blood pressure",)),)),
+        ("' BP ': [blood pressure]\n", (("BP", ("blood pressure",)),)),
     ],
 )
 def test_abbreviations_and_their_meanings(
@@ -31,6 +33,13 @@ def test_abbreviations_and_their_meanings(
     assert parse_glossary(text, "glossary.yaml") == (entries, ())
     monkeypatch.setattr(glossary_file, "_parse_plain", lambda _: None)
     assert parse_glossary(text, "glossary.yaml") == (entries, ())
+
+
+def test_plain_lines_need_no_yaml_reader(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nor do empty ones and comments between them: every search reads the glossary."""
+    monkeypatch.setattr("kb.formats.yaml_fields.compose", None)
+    text = "# mine\n\nAKI: [acute kidney injury]\n"
+    assert parse_glossary(text, "glossary.yaml") == ((("AKI", ("acute kidney injury",)),), ())
 
 
 def test_an_abbreviation_twice_is_told() -> None:

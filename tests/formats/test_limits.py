@@ -89,6 +89,23 @@ def test_a_number_has_a_least_and_a_most(where: str, key: str, low: float, high:
     assert errors(where, key, round(low - step, 2)) == ["bad-number"]
 
 
+@pytest.mark.parametrize(
+    ("where", "key", "span"),
+    [
+        ("shift", "study_minutes", "a whole number from 0 to 960"),
+        ("plan", "reading_fraction", "a number from 0 to 0.9"),
+        ("reading", "words_per_minute", "a number from 20 to 2000"),
+    ],
+)
+def test_a_number_outside_its_limits_is_told_with_both(where: str, key: str, span: str) -> None:
+    """In the hint too."""
+    text = WRITTEN[where].replace("{{", "{").replace("}}", "}")
+    at = text.rindex("{}")
+    _, problems = parse_study(f"{text[:at]}{{{key}: 9999}}{text[at + 2 :]}", "study.yaml")
+    assert [p.message for p in problems] == [f"{key}: '9999' is not {span}"]
+    assert [p.hint for p in problems] == [f"write {span}"]
+
+
 def test_a_new_study_file_names_the_defaults() -> None:
     """With the # of each line removed, the sample means what a file without it means."""
     sample = Path(kb.formats.study.__file__).with_name("new_study.yaml").read_text("utf-8")
@@ -175,6 +192,8 @@ def test_shifts_known_without_being_declared() -> None:
         ('{from: "08:00", to: "18:00"}', 120),
         ('{from: "08:00", to: "18:01"}', 30),
         ('{from: "08:30", to: "18:15"}', 120),
+        ('{from: "08:00", to: "09:30"}', 120),
+        ('{from: "08:00", to: "16:00"}', 120),
         ('{from: "20:00", to: "08:00"}', 0),
         ('{from: "08:00", to: "08:00"}', 0),
         ("{}", 240),
@@ -258,6 +277,7 @@ def test_what_a_paper_shares_with_a_bank(
     ("spans", "codes"),
     [
         ("{1-9: x, 10-12: y}", []),
+        ("{' 1-9 ': x, 10: y}", []),
         ("{1-9: x, 9-12: y}", ["bad-range"]),
         ("{10-12: y, 1-10: x}", ["bad-range"]),
         ("{5-5: x}", []),
@@ -276,7 +296,8 @@ def test_ranges_touch_but_do_not_overlap(spans: str, codes: list[str]) -> None:
 
 def test_the_area_of_an_item_outside_digits_is_not_guessed() -> None:
     """Digits of another script are no number of an item."""
-    study, _ = parse_study("sources:\n- {source: n, areas: {1-9: x}}\n", "study.yaml")
+    study, _ = parse_study("sources:\n- {source: n, areas: {1-9: X}}\n", "study.yaml")
+    assert study.sources[0].item_count == 0
     found = [study.sources[0].area_of(item) for item in ("1", "9", "0", "10", "\u0663", "")]
     assert found == [AreaId("x"), AreaId("x"), None, None, None, None]
 
@@ -359,6 +380,40 @@ def test_one_week_that_cannot_be_read_leaves_all_out() -> None:
     assert study.rota is not None
     assert study.rota.weeks == ()
     assert [problem.code for problem in problems] == ["unknown-shift"]
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("date: 2027-05-11\nitmes: 3\nblueprint: [{area: a, items: 9}]\n", 2),
+        ("date: 2027-05-11\nblueprint:\n- area: a\n  items: 9\n  itmes: 3\n", 5),
+        ("itmes: 3\n", 1),
+        ("sources:\n- source: north\n  itmes: 3\n", 3),
+        ("reading:\n  itmes: 3\n", 2),
+        ("plan:\n  itmes: 3\n", 2),
+        ("tables:\n  north:\n    itmes: Nr\n", 3),
+        (f"rota:\n{WEEK}  itmes: 3\n", 4),
+        (f"rota:\n{WEEK}  rest:\n    itmes: 3\n", 5),
+        (f"rota:\n{WEEK}  shifts:\n    day:\n      itmes: 3\n", 6),
+    ],
+)
+def test_a_setting_that_is_not_known_is_told_wherever_it_is(text: str, line: int) -> None:
+    """It has no effect, so that a slip would be lost otherwise."""
+    parse = parse_exam if text.startswith("date") else parse_study
+    _, problems = parse(text, "x.yaml")
+    assert [(p.code, p.place.line, p.severity) for p in problems] == [
+        ("unknown-setting", line, "caution")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("code", "hint"),
+    [("gb-enk", "did you mean GB-ENG"), ("xx", "write a country by its code"), ("gb", "")],
+)
+def test_a_country_that_is_not_known_is_told_with_the_nearest(code: str, hint: str) -> None:
+    """A part of it by ISO 3166-2; the country as a whole is one too."""
+    _, problems = parse_study(f"rota:\n{WEEK}  bank_holidays: {code}\n", "study.yaml")
+    assert [problem.hint.startswith(hint) for problem in problems] == ([True] if hint else [])
 
 
 @pytest.mark.parametrize(("items", "fits"), [(0, True), (10_000, True), (10_001, False)])

@@ -136,6 +136,12 @@ def test_very_many_brackets_are_text() -> None:
     assert "<img" not in html
 
 
+def test_brackets_of_a_crowd_take_nothing_with_them() -> None:
+    """What is emphasised behind one of them, or behind two, stays so."""
+    html = renderer().render("[*a*] [[*b*]] " * 700)
+    assert (html.count("<em>a</em>"), html.count("<em>b</em>")) == (700, 700)
+
+
 def page(body: str) -> str:
     """A body as a page shows it; files are at /at/, and only those with an a in their name."""
 
@@ -162,6 +168,7 @@ def page(body: str) -> str:
         ("![t](b.png)", "<p>[picture: t]</p>"),
         ("![](b.png)", "<p>[picture]</p>"),
         ("![t](https://example.org/a.png)", "<p>[picture: t]</p>"),
+        ("3. t", '<ol start="3">\n<li>t</li>\n</ol>'),
         ("    code", '<pre tabindex="0"><code>code\n</code></pre>'),
         ("x \u202ey", "<p>x \\u202ey</p>"),
     ],

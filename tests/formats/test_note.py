@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -49,6 +50,7 @@ def test_a_plain_file_is_a_note_too() -> None:
     assert problems == ()
     assert (note.title, note.written_at, note.dated) == ("Real title", at, False)
     assert parse_note("Text", "a/loose-end_two.md")[0].title == "loose end two"
+    assert [parse_note("Text", f"a/{stem}.md")[0].title for stem in ("_end-", "-")] == ["end", "-"]
 
 
 @pytest.mark.parametrize(
@@ -75,6 +77,7 @@ def test_a_wrong_value_names_its_line(line: str, code: str) -> None:
         ("One.\nSeen 943 476 5870.", "patient-identifier", 5),
         ("Give 40 mg daily.", "dose-without-basis", 4),
         ("5 micrograms/kg then", "dose-without-basis", 4),
+        ("\nGive 40 mg daily, then 1 g.", "dose-without-basis", 5),
         ("Which?\nA. one\nB. two\nC. three\nD. four\nE. five", "looks-copied", 4),
         ("word " * 151, "looks-copied", 4),
     ],
@@ -98,6 +101,27 @@ def test_a_dose_without_a_basis_is_shown_by_its_line() -> None:
     """Front matter is lines 1 to 3, so the second line of the text is line 5 of the file."""
     problems = parse_note("---\ntitle: T\n---\nFirst.\nGive 40 mg daily.\n", "x.md")[2]
     assert [(p.code, p.place.line) for p in problems] == [("dose-without-basis", 5)]
+
+
+@pytest.mark.parametrize(
+    ("body", "dose"),
+    [
+        ("Amoxicillin 1 g", True),
+        ("heparin 5,000 units", True),
+        ("lignocaine up to 10 ml", True),
+        ("insulin 10 international units", True),
+        ("Potassium 40 mmol then look", True),
+        ("potassium 40 mmol a day", False),
+        ("potassium 6.1 mmol/L", False),
+        ("haemoglobin 80 g", False),
+        ("albumin 30 g per litre", False),
+        ("a stone of 1 g", False),
+    ],
+)
+def test_a_drug_with_an_amount_is_a_dose(body: str, dose: bool) -> None:
+    """Unless it is a concentration, an intake or an output, or measured in blood."""
+    codes = [problem.code for problem in parse_note(f"{body}\n", "x.md")[2]]
+    assert codes == (["dose-without-basis"] if dose else [])
 
 
 def test_a_dose_with_a_basis_is_fine() -> None:
@@ -130,6 +154,28 @@ def test_a_new_note_reads_back(title: str, concepts: list[str], basis: str) -> N
         note.questions,
         note.written_at,
     )
+
+
+@pytest.mark.parametrize(
+    ("change", "keys"),
+    [
+        ({}, ""),
+        ({"areas": ("renal",)}, "area: renal\n"),
+        ({"areas": ("renal", "chest")}, "areas: [renal, chest]\n"),
+        ({"written_on": date(2027, 1, 20)}, "written: 2027-01-20\n"),
+        (
+            {
+                "written_on": date(2027, 1, 20),
+                "written_at": datetime(2027, 1, 20, 21, 10, tzinfo=UTC),
+            },
+            "written: 2027-01-20T21:10+00:00\n",
+        ),
+    ],
+)
+def test_a_new_note_has_a_key_for_what_is_known(change: dict[str, Any], keys: str) -> None:
+    """One area or several, a moment before a day, and nothing that is empty."""
+    note = Note(id=NoteId("x"), path="x.md", title="T", **change)
+    assert format_note(note, "\r\nOne.\n\n") == f"---\ntitle: T\n{keys}---\nOne.\n"
 
 
 @given(st.text(max_size=300))
@@ -192,6 +238,8 @@ def test_a_file_name_has_at_most_sixty_characters(title: str, name: str) -> None
         ("| a | b |\n| --- | --- |\n| 1 | 2 |\n| 3 | 4 |\n", 2),
         ("| a |\n|:-:|\n| 1 |\n\nWords.\n\n| b |\n|---|\n| 2 |\n| 3 |\n", 3),
         ("| a | b |\n| 1 | 2 |\n", 0),
+        ("| a |\n|---|\n", 0),
+        ("|---|\n", 0),
         ("Up | down\n", 0),
     ],
 )
@@ -209,6 +257,7 @@ def test_rows_of_tables_are_counted_below_their_heads(body: str, count: int) -> 
         ("word " * 150, False),
         ("word " * 150 + "\n\n" + "word " * 150, False),
         ("word " * 151, True),
+        ("One.\n\n" + "word " * 151, True),
     ],
 )
 def test_four_options_or_a_very_long_paragraph_read_like_a_bank(body: str, copied: bool) -> None:

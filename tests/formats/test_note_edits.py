@@ -93,3 +93,4 @@ def test_line_ends_of_a_long_note_of_like_lines_stay() -> None:
     typed = old.replace("\r\n", "\n")
     assert with_line_ends_of(old, typed) == old
     assert with_line_ends_of(old, typed + "new\n") == old + "new\r\n"
+    assert with_line_ends_of(old, "new\n" + typed) == "new\r\n" + old

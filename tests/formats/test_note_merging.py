@@ -88,6 +88,29 @@ def test_what_both_say_is_kept_once() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("areas", "joined"),
+    [
+        ("area: haematology\n", "area: [haematology, nephrology]\n"),
+        ("areas: [haematology]\n", "areas: [haematology, nephrology]\n"),
+        ("area: x\nareas: [haematology]\n", "area: x\nareas: [haematology, nephrology]\n"),
+    ],
+)
+def test_an_area_is_added_under_the_key_that_is_there(areas: str, joined: str) -> None:
+    """And a concept that the other note spells in two ways is added once."""
+    keep = KEEP.replace("area: haematology\n", areas)
+    other = OTHER.replace("[haemolysis]", "[haemolysis, Haemolysis]")
+    found = merge_texts(keep, "haematology/ttp.md", other, "nephrology/f.md", WHEN)
+    assert found == MERGED.replace("area: [haematology, nephrology]\n", joined)
+
+
+def test_a_note_without_an_area_takes_the_other_s() -> None:
+    """As a list, which a third may join."""
+    keep = KEEP.replace("area: haematology\n", "")
+    found = merge_texts(keep, "haematology/ttp.md", OTHER, "nephrology/f.md", WHEN)
+    assert "\nareas: [nephrology]\n" in found
+
+
 def test_a_note_that_names_no_basis_takes_the_other_s() -> None:
     """And of one title the second text follows without it."""
     keep = KEEP.replace("basis: text A\n", "")

@@ -72,6 +72,7 @@ def test_a_note_parts_into_front_matter_and_body(
     [
         ("# Heading  \n  ## Another\n#\n", True),
         ("# One # two\n", False),
+        ("\n# One\n\n[a](b.md)\n", True),
         ("see [a](b.md) and ]\n", True),
         ("see ] alone\n", True),
         ("see [ alone\n", False),

@@ -227,6 +227,14 @@ def test_setting_the_same_again_changes_nothing() -> None:
             "rota:\n  exceptions:\n    2027-02-01: off  # c\n",
         ),
         (
+            "rota:\r\n  exceptions:\r\n    2027-02-01: x\r\n",
+            "rota:\r\n  exceptions:\r\n    2027-02-01: off  # c\r\n",
+        ),
+        (
+            "a: b\n# tail\n",
+            "a: b\n# tail\nrota:\n  exceptions:\n    2027-02-01: off  # c\n",
+        ),
+        (
             "rota:\n  exceptions: {2027-02-01: x} # mine\n",
             "rota:\n  exceptions:\n    2027-02-01: off # mine\n",
         ),
@@ -267,6 +275,46 @@ def test_names_of_shifts_are_read_whatever_their_case() -> None:
     assert [problem.split(": ", 1)[1].splitlines()[0] for problem in problems] == [
         "the setting 'minutes' is not known and has no effect"
     ]
+
+
+def test_a_rota_starts_on_the_monday_of_the_day_named() -> None:
+    """Wednesday 6 January 2027 is in the week of Monday the 4th, which is told."""
+    study, problems = parse(ROTA.replace("starts: 2027-01-04", "starts: 2027-01-06"))
+    assert study.rota is not None
+    assert study.rota.starts == date(2027, 1, 4)
+    assert [problem.splitlines()[-1].strip() for problem in problems] == ["hint: write 2027-01-04"]
+
+
+def test_a_shift_that_is_not_declared_is_told_with_the_nearest() -> None:
+    """Or where to declare it, if there are many and none is like it."""
+    many = "".join(f"    ward{n}: {{}}\n" for n in range(9))
+    text = f"rota:\n  shifts:\n{many}  exceptions: {{2027-02-15: nihgt, 2027-02-16: xyz}}\n"
+    hints = [problem.splitlines()[-1].strip() for problem in parse(text)[1]]
+    assert hints == ["hint: did you mean night?", "hint: declare it under 'shifts:'"]
+
+
+def test_days_and_words_are_kept_in_order() -> None:
+    """However they are written, also in quotation marks with spaces inside."""
+    text = (
+        "rota:\n  exceptions:\n    2027-02-20: leave\n    ' 2027-02-15 ': off\n"
+        "    '2027-02-17 to 2027-02-18 ': late\n"
+        "  calendar_words: {ward: day, clinic: late, a: off}\n"
+    )
+    study, problems = parse(text)
+    assert study.rota is not None
+    assert problems == []
+    days = [(day.day, shift) for day, shift in study.rota.exceptions]
+    assert days == [(15, "off"), (17, "late"), (18, "late"), (20, "leave")]
+    assert study.rota.calendar_words == (("a", "off"), ("clinic", "late"), ("ward", "day"))
+
+
+def test_a_known_shift_is_changed_whatever_its_case() -> None:
+    """What is not given stays as it is usually; there is still one shift of that name."""
+    study, problems = parse("rota:\n  exceptions: {2027-02-15: off}\n  shifts: {OFF: {}}\n")
+    assert study.rota is not None
+    assert problems == []
+    (off,) = [shift for shift in study.rota.shifts if shift.name.casefold() == "off"]
+    assert (off.name, off.study_minutes, off.paper_day_minutes) == ("off", 240, None)
 
 
 @pytest.mark.parametrize(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -9,7 +10,8 @@ from sheet_writer import format_codes, format_sheet
 
 from kb.core.ids import AreaId
 from kb.formats.answer_sheet.answer_codes import read_codes, tidy
-from kb.formats.answer_sheet.dates import begins_with_day, take_day
+from kb.formats.answer_sheet.dates import take_day
+from kb.formats.answer_sheet.headings import meant_as_heading
 from kb.formats.answer_sheet.parser import parse_sheet
 from kb.formats.answer_sheet.records import Coded, Known, NotUnderstoodError
 
@@ -53,14 +55,14 @@ KNOWN = Known(
 def test_a_day_is_read_in_any_of_the_usual_ways(typed: str, day: str, rest: str) -> None:
     """Without a year it is the latest such day that is not after the sheet's own."""
     assert take_day(typed, KNOWN) == (date.fromisoformat(day), rest)
-    assert begins_with_day(typed)
+    assert meant_as_heading(typed, KNOWN)
 
 
 @pytest.mark.parametrize("typed", ["14 ja", "14 ju", "14 Foo", "14/1/27/3", "2027-01-144", "x 14"])
 def test_what_is_no_day_is_left(typed: str) -> None:
     """Two letters of a month, a word, a number too many."""
     assert take_day(typed, KNOWN) == (None, typed)
-    assert not begins_with_day(typed)
+    assert not meant_as_heading(typed, KNOWN)
 
 
 @pytest.mark.parametrize(
@@ -77,7 +79,7 @@ def test_a_day_that_cannot_be_is_told(typed: str, said: str) -> None:
     """No such day, before any log, or after today."""
     with pytest.raises(NotUnderstoodError, match=said):
         take_day(typed, KNOWN)
-    assert begins_with_day(typed)
+    assert meant_as_heading(typed, KNOWN)
 
 
 @pytest.mark.parametrize(
@@ -90,6 +92,8 @@ def test_a_day_that_cannot_be_is_told(typed: str, said: str) -> None:
         ("north ent", "", "north:1", "ent", ""),
         ("source west", "", "west:1", "", ""),
         ("14 Jan west", "2027-01-14", "west:1", "", ""),
+        ("14 Jan West ent", "2027-01-14", "west:1", "ent", ""),
+        ("North BANK", "", "north:1", "", ""),
         ("west ent", "", "west:1", "ent", ""),
         ("north round 2", "", "north:1", "", "second"),
         ("north Round two; ENT", "", "north:1", "ent", "second"),
@@ -122,6 +126,9 @@ def test_a_heading_names_day_source_area_and_round_in_any_order(
         ("5 may be", "if it is a source, write: source be"),
         ("north x12", "write an item with letters whole, such as north:x12"),
         ("14 Jan odd word", "if it is a source, write: source odd"),
+        ("North odd words", "if it is a source, write: source odd"),
+        ("14 Jan north odd-word", "if it is a source, write: source odd-word"),
+        ("14 Jan 3west", "if it is a source, write: source 3west"),
     ],
 )
 def test_a_heading_not_understood_leaves_its_answers_without_a_source(
@@ -176,6 +183,7 @@ def told(line: str) -> tuple[list[str], str]:
         ("1041 gout, 5 mg", ["1041 right 'gout, 5 mg'"]),
         ("1041 gout, 1042", ["1041 right 'gout, 1042'"]),
         ("1041 ok // a, 1042 x", ["1041 right 'a, 1042 x'"]),
+        ("1041 x gout, 1041 blank", ["1041 wrong 'gout, 1041 blank'"]),
         ("harbour:7 x", ["harbour:7 wrong"]),
         ("north:b12 x", ["b12 wrong"]),
         ("1041 x c3 95s rushed gout", ["1041 wrong c3 95s rushed 'gout'"]),
@@ -225,6 +233,7 @@ def test_a_line_of_answers(line: str, answers: list[str]) -> None:
         ("1041 c", "1041: is it right or wrong?"),
         ("1041 - gout", "1041: a dash and then a remark"),
         ("1041 // x", "1041: is it right or wrong? 'x'"),
+        ("1041 // k", "1041: is it right or wrong? 'k'"),
         ("1041 x right", "1041: both wrong and 'right'"),
         ("1041 x M>N", "1041: 'M>N' is not an option"),
         ("1041 C>B > A", "1041: two arrows"),
@@ -238,6 +247,12 @@ def test_a_line_of_answers(line: str, answers: list[str]) -> None:
 def test_a_line_that_may_mean_two_things_is_asked_about(line: str, said: str) -> None:
     """Nothing of its own is guessed."""
     assert told(line)[1] == f"not understood: {said}"
+
+
+def test_a_dash_is_asked_about_in_its_own_words() -> None:
+    """Even before a remark that casts doubt by itself."""
+    sheet = parse_sheet("north 14 Jan\n1041 - gout x", "s", KNOWN)
+    assert sheet.problems[0].hint.startswith("write 'blank' if it was not answered")
 
 
 def test_a_range_has_up_to_three_hundred_questions() -> None:
@@ -340,6 +355,12 @@ def test_the_outcome_may_stand_anywhere_among_the_codes() -> None:
         ("1041 x 10:05", ["1041 wrong 605s"]),
         ("1041 chose C, key B", ["1041 wrong C>B"]),
         ("1041 x // ", ["1041 wrong"]),
+        ("1041 // \U0001f600 gout", ["1041 right '\U0001f600 gout'"]),
+        ("1041 // c", ["1041 right 'c'"]),
+        ("1041 // ok", ["1041 right 'ok'"]),
+        ("1041 // k gout", ["1041 right 'k gout'"]),
+        ("1041 rushed -", ["1041 blank rushed"]),
+        ("1041 - Guess", ["1041 right c1"]),
     ],
 )
 def test_codes_in_other_spellings(line: str, answers: list[str]) -> None:
@@ -370,11 +391,30 @@ def test_a_heading_not_understood_begins_a_part_of_its_own() -> None:
     sheet = parse_sheet("14 Jan north\n5\n15 Jan\n5\n16 Jan nroth\nnorth:5 x\n", "s", KNOWN)
     assert [problem.place.line for problem in sheet.problems] == [5]
     assert [answer.outcome for answer in sheet.answers] == ["right", "right", "wrong"]
+    assert [answer.heading.number for answer in sheet.answers] == [1, 2, 3]
     assert [answer.heading.day for answer in sheet.answers] == [
         date(2027, 1, 14),
         date(2027, 1, 15),
         date(2027, 1, 16),
     ]
+
+
+def test_a_remark_that_may_name_a_patient_is_left_unless_the_person_says_otherwise() -> None:
+    """The number has the check digit of modulus 11, see test_note; the answer beside it counts."""
+    text = "north\n1041 x NHS 943 476 5919\n1042 x gout\n"
+    sheet = parse_sheet(text, "s", KNOWN)
+    assert [answer.question for answer in sheet.answers] == ["north:1042"]
+    assert [(p.code, p.place.line) for p in sheet.problems] == [("patient-identifier", 2)]
+    assert sheet.problems[0].message.startswith("not understood: 1041: the remark contains")
+    assert "take it out" in sheet.problems[0].hint
+    assert parse_sheet(text, "s", replace(KNOWN, no_patient=True)).problems == ()
+
+
+def test_a_source_may_be_called_item() -> None:
+    """Before a day, however it is written; before a number the word only says what that is."""
+    known = replace(KNOWN, sources=("north", "item"))
+    sheet = parse_sheet("north\nItem 14 Jan\n5\nNorth\nQuestion 6\n", "s", known)
+    assert [answer.question for answer in sheet.answers] == ["item:5", "north:6"]
 
 
 @pytest.mark.parametrize("item", ["North:b12", "harbour:17c"])

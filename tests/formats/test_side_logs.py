@@ -6,10 +6,11 @@ from datetime import UTC, date, datetime
 
 import pytest
 
-from kb.core.ids import NoteId, QuestionId
-from kb.core.model import Drawn, Reading, Renamed
+from kb.core.ids import AttemptId, NoteId, QuestionId
+from kb.core.model import Drawn, Reading, ReadingChoice, Renamed
 from kb.formats.side_logs import (
     CALENDAR,
+    CHANCE_ORDER,
     DRAWS,
     HELD_BACK,
     READINGS,
@@ -78,6 +79,7 @@ def test_a_line_is_a_record_or_is_told(log: SideLog, line: str, fits: bool) -> N
 
 HEADERS = {
     READINGS.stem: "id,at,note,seconds",
+    CHANCE_ORDER.stem: "at,note,miss,order",
     DRAWS.stem: "at,draw,round,seed,position,question",
     HELD_BACK.stem: "at,draw,round,seed,position,question",
     SCORES.stem: "id,at,sitting,area,right,items,official",
@@ -102,6 +104,16 @@ HEADERS = {
                 at=AT, draw="d", round="second", seed="7", position=3, question=QuestionId("a:1")
             ),
             f"{MOMENT},d,second,7,3,a:1",
+        ),
+        (
+            CHANCE_ORDER,
+            ReadingChoice(at=AT, note=NoteId("aki"), miss=AttemptId("m"), early=True),
+            f"{MOMENT},aki,m,early",
+        ),
+        (
+            CHANCE_ORDER,
+            ReadingChoice(at=AT, note=NoteId("aki"), miss=AttemptId("m"), early=False),
+            f"{MOMENT},aki,m,late",
         ),
         (
             RENAMES,
@@ -146,6 +158,7 @@ def test_what_is_wrong_is_said_with_what_a_line_has() -> None:
         ("log/readings-a.csv", 2, "this is not a reading; left out"),
         ("log/readings-a.csv", 4, "the last line is cut off; kept aside"),
     ]
+    assert READINGS.parse(f"{READINGS.header} ".encode(), "x") == ((), ())
     assert {p.hint for p in problems} == {"a line has id, moment with offset, note and seconds"}
 
 

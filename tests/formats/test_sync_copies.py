@@ -135,6 +135,11 @@ def test_six_parts_in_ten_make_a_numbered_note_a_copy(other: str, twin: bool) ->
     assert twin_problem("type.md", "type (2).md", "abcd12\n", other) is not None
 
 
+def test_a_numbered_note_just_alike_enough_is_a_copy() -> None:
+    """By hand: of ten characters in both, 2 x 3 are alike: six in ten exactly."""
+    assert twin_problem("type.md", "type 2.md", "abc12", "abc89") is not None
+
+
 def test_twins_are_listed_in_order_of_path() -> None:
     """Each copy with its note, in the same folder only."""
     notes = ["b/heat (2).md", "a/heat (1).md", "a/Heat.md", "b/heat.md", "heat (1).md"]

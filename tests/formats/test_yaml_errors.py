@@ -23,6 +23,7 @@ SLIPS = [
     ("title: a: b\n", 1, "a second colon in this line"),
     ("a:\n\t- x\n", 2, "a tab where spaces belong"),
     ("a: @x\n", 1, "a value cannot begin with this sign"),
+    ("a: @x\n\t\n", 1, "a value cannot begin with this sign"),
     ("a: *x\n", 1, "a value cannot begin with *"),
     ("a: &\n", 1, "a value cannot begin with &"),
     ("a: | x\n", 1, "a value cannot begin with | or >"),
@@ -62,3 +63,11 @@ def test_other_faults_are_told_too(text: str, line: int, message: str) -> None:
     assert compose(text, "x.md", 3, problems) is None
     assert (problems[0].place.line, problems[0].code) == (line, "bad-yaml")
     assert message in problems[0].message
+
+
+def test_brackets_too_deep_are_told_by_either_parser(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The one written in Python does not know in which line."""
+    monkeypatch.setattr("kb.formats.yaml_fields.LOADER", yaml.SafeLoader)
+    problems: list[Problem] = []
+    assert compose("a: 1\nb: " + "[" * 3000, "x.md", 3, problems) is None
+    assert [(p.place.line, DEEP in p.message) for p in problems] == [(3, True)]

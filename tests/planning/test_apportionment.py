@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.planning.apportionment import largest_remainder
+from kb.planning.apportionment import largest_remainder, share_out
 
 HOUSE_1790 = (
     *(630560, 475327, 432879, 353523, 331589, 278514, 236841, 206236),
@@ -61,3 +61,19 @@ def test_a_negative_weight_is_refused() -> None:
     """A negative weight has no meaning."""
     with pytest.raises(ValueError, match="at least 0"):
         largest_remainder(5, (1, -1))
+
+
+@pytest.mark.parametrize(
+    ("total", "given"),
+    [
+        (2, {"a": 2, "b": 0, "c": 0}),
+        (4, {"a": 2, "b": 2, "c": 0}),
+        (5, {"a": 2, "b": 3, "c": 0}),
+        (7, {"a": 2, "b": 3, "c": 2}),
+        (99, {"a": 2, "b": 3, "c": 4}),
+    ],
+)
+def test_what_a_part_cannot_take_goes_to_the_others(total: int, given: dict[str, int]) -> None:
+    """By hand: by weight 3 to 1 while there is room; a part without a weight comes last."""
+    most = {"a": 2, "b": 3, "c": 4}
+    assert share_out(total, {"a": 3, "b": 1}, most) == given

@@ -180,6 +180,9 @@ def test_what_is_planned_no_more_is_cancelled(
         (["other"], 1),
         (["cancelled"], 1),
         (["same", "other"], 1),  # two devices wrote it differently
+        (["other", "same"], 1),
+        (["same", "same"], 0),  # or alike
+        (["later", "other"], 3),
     ],
 )
 def test_a_revision_follows_a_change_alone(known: list[str], sequence: int) -> None:
@@ -189,8 +192,9 @@ def test_a_revision_follows_a_change_alone(known: list[str], sequence: int) -> N
         "same": row(0, content=entry.content),
         "other": row(0, content="other"),
         "cancelled": row(0, content=entry.content, cancelled=True),
+        "later": row(0, content=entry.content, sequence=3),
     }
     (event,) = revised((entry,), [rows[name] for name in known], NOW, MONDAY, base_mark="a")
     assert (event.row.sequence, event.row.cancelled) == (sequence, False)
     assert (event.row.uid == "u0") == bool(known)
-    assert (event.row == rows["same"]) == (known == ["same"])
+    assert (event.row == rows["same"]) == (set(known) == {"same"})

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date, time, timedelta
+from datetime import date, datetime, time, timedelta
 from itertools import combinations
 
 import pytest
@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 from rest_rotas import FIRSTS, LONDON, MONDAY, ROTAS, SHIFTS, kept_hours, latest_study
 
 from kb.core.settings import RestLimits, Rota, Shift
-from kb.planning.duties import duty_on, elapsed_hours
+from kb.planning.duties import Duty, duty_on, elapsed_hours
+from kb.planning.free_time import Window, room_outside
 from kb.planning.study_days import StudyDay, study_days
 
 
@@ -170,6 +171,62 @@ def test_study_lies_before_a_duty_from_noon_on_and_after_an_earlier_one(
     )
     tuesday = MONDAY + timedelta(days=8)
     assert study_days(week, LONDON, tuesday, tuesday)[0].minutes == minutes_left
+
+
+def spell(day: date, starts: str, ends: str) -> Duty:
+    """A duty from one clock time to another, over midnight if the second is earlier."""
+    begin, end = time.fromisoformat(starts), time.fromisoformat(ends)
+    last = day + timedelta(days=end <= begin)
+    return Duty(
+        day=day,
+        shift="x",
+        start=datetime.combine(day, begin, LONDON),
+        end=datetime.combine(last, end, LONDON),
+    )
+
+
+@pytest.mark.parametrize(
+    ("before", "duty", "kept_until", "room"),
+    [
+        ("", "", "07:00", None),  # over when the day of study begins
+        ("", "", "07:01", 899),
+        ("", "", "17:50", 250),
+        ("", "", "21:59", 1),
+        ("", "", "22:00", 0),
+        ("20:00 08:30", "", "08:30", None),  # over before the night is
+        ("20:00 08:30", "", "08:31", 809),
+        ("", "08:00 17:00", "12:00", None),  # study comes after the duty
+        ("", "08:00 17:00", "17:50", 250),
+        ("", "13:00 21:30", "11:58", 62),  # and before this one
+        ("", "13:00 21:30", "14:00", 0),
+        ("", "12:00 21:30", "11:30", 30),
+    ],
+)
+def test_minutes_that_hours_kept_free_leave_of_a_day(
+    before: str, duty: str, kept_until: str, room: int | None
+) -> None:
+    """By hand: from their end, the end of the night before or of an early duty, whichever is last,
+    to 22:00 or a late duty.
+    """
+    duties = {MONDAY: spell(MONDAY, *before.split())} if before else {}
+    tuesday = MONDAY + timedelta(days=1)
+    if duty:
+        duties[tuesday] = spell(tuesday, *duty.split())
+    until = datetime.combine(tuesday, time.fromisoformat(kept_until), LONDON)
+    window = Window(start=until - timedelta(hours=20), end=until, why="w")
+    wanted = None if room is None else (room, until, "w")
+    assert room_outside([window], tuesday, duties) == wanted
+
+
+def test_of_two_windows_the_later_end_counts() -> None:
+    """And one that begins after the day of study does not."""
+    noon = datetime.combine(MONDAY, time(12), LONDON)
+    hour = timedelta(hours=1)
+    late = Window(start=noon - hour, end=noon + hour, why="late")
+    early = Window(start=noon - 2 * hour, end=noon, why="early")
+    evening = Window(start=noon + 11 * hour, end=noon + 30 * hour, why="evening")
+    assert room_outside([late, early, evening], MONDAY, {}) == (540, noon + hour, "late")
+    assert room_outside([evening], MONDAY, {}) is None
 
 
 def test_a_day_without_minutes_keeps_its_own_reason() -> None:

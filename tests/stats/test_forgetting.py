@@ -1,4 +1,4 @@
-"""The recall model's form of forgetting (odds that fall as a power of time) fits a classic curve."""
+"""The recall model lets odds fall as a power of time, which fits a classic forgetting curve."""
 
 from __future__ import annotations
 

@@ -80,7 +80,7 @@ def read_codes(text: str) -> tuple[Codes, str]:
     """
     codes, decided, rest = Codes(), False, text
     while rest:
-        if rest.split(maxsplit=1)[0] == REMARK_SIGN:
+        if rest.partition(" ")[0] == REMARK_SIGN:
             rest = rest[len(REMARK_SIGN) :].strip()
             return (codes if decided else _doubted(codes, rest, behind_sign=True)), rest
         taken = _one(rest, codes, decided)
@@ -101,7 +101,7 @@ def read_codes(text: str) -> tuple[Codes, str]:
     elif rest and decided and not codes.key and OTHER_OPTIONS.match(rest):
         hint = "options are A to J; put // before a remark that looks like them"
         codes = replace(codes, unclear=f"'{rest.split()[0]}' is not an option", unclear_hint=hint)
-    return codes, rest.strip()
+    return codes, rest
 
 
 def _doubted(codes: Codes, remark: str, *, behind_sign: bool = False) -> Codes:
@@ -122,7 +122,7 @@ def _contradicted(codes: Codes, remark: str) -> Codes:
     if found is None or codes.unclear or found[0].said == codes.outcome:
         return codes
     alone = found[1] == len(remark)
-    if not alone and (found[0].said == "right" or codes.outcome != "right"):
+    if not alone and codes.outcome != "right":
         return codes
     hint = "write one of them; put // before a remark that begins so"
     why = f"both {codes.outcome} and '{remark[: found[1]]}'"
@@ -169,7 +169,7 @@ def _seconds(match: re.Match[str]) -> float:
 
 
 def _word(rest: str, codes: Codes, decided: bool) -> tuple[Codes, bool, str] | None:
-    word = rest.split(maxsplit=1)[0]
+    word = rest.partition(" ")[0]
     plain = word.casefold().strip("(),;.:!") or word
     after = _after(rest, len(word))
     if plain.endswith("?") and (known := table().get(plain[:-1])) and known.said != "ask":
@@ -182,7 +182,7 @@ def _word(rest: str, codes: Codes, decided: bool) -> tuple[Codes, bool, str] | N
     if found is None or codes.key or found[0].said == "ask" or found[0].use == "cell":
         return None
     outcome, after = found[0].said, _after(rest, found[1])
-    if decided and (outcome != codes.outcome or plain[:1].isalnum() != (plain == "x")):
+    if decided and (outcome != codes.outcome or plain[0].isalnum() != (plain == "x")):
         return None
     if found[0].use == "alone" and after and not _is_code(after):
         return None
@@ -210,7 +210,7 @@ def _is_code(text: str) -> bool:
     """Whether a text begins with a code other than a word for an outcome."""
     if any(p.match(text) for p in (CHANGE, CHOICE, SECONDS, MINUTES, CERTAINTY)):
         return True
-    word = text.split(maxsplit=1)[0].casefold().rstrip(",;.") if text else ""
+    word = text.partition(" ")[0].casefold().rstrip(",;.")
     return word in (*GUESS, *REASONS, "x", "\u2713", "-", REMARK_SIGN)
 
 

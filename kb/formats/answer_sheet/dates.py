@@ -17,11 +17,6 @@ TYPED = (
 )
 
 
-def begins_with_day(line: str) -> bool:
-    """Whether a line begins like a date, even one that does not exist."""
-    return find_date(line, TYPED, day_first=True) is not None
-
-
 def take_day(line: str, known: Known) -> tuple[date | None, str]:
     """A date at the beginning of a line, and the rest of it.
 

@@ -6,9 +6,10 @@ from difflib import get_close_matches
 
 from kb.core.errors import nearest
 from kb.core.ids import parse_question
-from kb.formats.answer_sheet.dates import begins_with_day, take_day
+from kb.formats.answer_sheet.dates import TYPED, take_day
 from kb.formats.answer_sheet.item_ranges import GLUED, ITEM
 from kb.formats.answer_sheet.records import Heading, Known, NotUnderstoodError
+from kb.formats.dates import find_date
 
 SHORTEST_AREA = 4
 """Least letters typed of an area's name, where only one area begins so."""
@@ -76,7 +77,7 @@ def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
     `5 may be` is taken for item 5 and its remark rather than for a day in May.
     """
     names = [*known.sources, *known.areas, *ROUND_WORDS]
-    like = get_close_matches(word, names, n=1, cutoff=0.75)
+    like = get_close_matches(word, names, cutoff=0.75)
     certain = (named.day is not None and not DOUBTFUL.match(line)) or named.area
     fits = parse_question(f"{word}:1") is not None and not word[0].isdigit()
     if certain and fits and not like and not named.source:
@@ -87,7 +88,7 @@ def _new_source(word: str, named: Heading, line: str, known: Known) -> str:
 def _unknown(word: str, known: Known) -> NotUnderstoodError:
     message = f"'{word}' is not a source, an area or a question"
     names = [*known.sources, *known.areas, *ROUND_WORDS]
-    close = get_close_matches(word, names, n=1, cutoff=0.6)
+    close = get_close_matches(word, names)
     if not close and re.fullmatch(r"[a-z]{1,4}\d{1,6}[a-z]?|\d{1,6}[a-z]", word):
         hint = f"write an item with letters whole, such as north:{word}; a source as source {word}"
     else:
@@ -115,7 +116,7 @@ def _named(phrase: str, heading: Heading, known: Known) -> Heading | None:
     if phrase in ROUND_WORDS:
         return replace(heading, round=ROUND_WORDS[phrase])
     if phrase.startswith("source "):
-        source = phrase.removeprefix("source ").strip()
+        source = phrase.removeprefix("source ")
         if parse_question(f"{source}:1") is not None:
             return replace(heading, source=source)
     if len(phrase) >= SHORTEST_AREA and " " not in phrase:
@@ -127,7 +128,7 @@ def _named(phrase: str, heading: Heading, known: Known) -> Heading | None:
 
 def meant_as_heading(line: str, known: Known) -> bool:
     """Whether a line not understood looks like a heading."""
-    if begins_with_day(line):
+    if find_date(line, TYPED, known.day_first) is not None:  # even one that does not exist
         return True
     if ITEM.match(GLUED.sub(r"\1 ", line)):
         return False

@@ -150,11 +150,12 @@ def listed(line: str) -> list[str]:
 
 def _items(match: re.Match[str]) -> range:
     first = int(match["first"])
-    last = int(match["last"] or first)
-    if match["last"] and len(match["last"]) < len(match["first"]):
+    last = first
+    if match["last"]:  # 1041-9 ends at 1049
         last = int(match["first"][: -len(match["last"])] + match["last"])
-    if match["last"] and first == last:
-        raise NotUnderstoodError(f"the range {match[0]}", "write x if it was wrong, ok if right")
+        if first == last:
+            hint = "write x if it was wrong, ok if right"
+            raise NotUnderstoodError(f"the range {match[0]}", hint)
     if not first <= last < first + MOST_IN_RANGE:
         hint = f"a range goes up, over at most {MOST_IN_RANGE} questions"
         raise NotUnderstoodError(f"the range {match[0]}", hint)

@@ -78,7 +78,7 @@ def plain(text: str) -> str:
     bare = " ".join(re.sub(r"(?<=\w)-(?=\w)|_", " ", text).split()).strip(
         '"\u201c\u201d()[]{}*~.,;:! '
     )
-    return bare or text.strip(",.;:! ") or text.strip()
+    return bare or text.strip(",.;:! ")
 
 
 def leading(text: str) -> tuple[Word, int] | None:
@@ -107,7 +107,7 @@ def doubt(remark: str, *, signs: bool = True) -> str:
     if first is not None and (first[0].said != "right" or (whole and first[0].use == "cell")):
         return f"'{remark[: first[1]]}'"
     if signs and SIGN.match(remark):
-        return f"'{remark.split(maxsplit=1)[0]}'"
+        return f"'{remark.partition(' ')[0]}'"
     if plain(remark) in ALONE:
         return f"'{remark}'"
     for pattern in (OPTIONS, NEGATED, FOREIGN):
@@ -129,14 +129,13 @@ def _slip(word: str, *, first: bool) -> str:
 
     After the first word, only words that mean a wrong or missing answer count.
     """
-    if len(word) < SHORTEST_SLIP - 1 or word in table():
+    if not word or word in table():
         return ""
     from rapidfuzz.distance import OSA
 
     for known, entry in table().items():
         wanted = first or (entry.speaks and entry.said in ("wrong", "blank"))
         alike = known[0] == word[0] or known[:2] == word[1::-1] or known[1:3] == word[:2]
-        near = alike and " " not in known
-        if wanted and near and len(known) >= SHORTEST_SLIP and OSA.distance(word, known) == 1:
+        if wanted and alike and len(known) >= SHORTEST_SLIP and OSA.distance(word, known) == 1:
             return known
     return ""

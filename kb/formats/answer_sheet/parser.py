@@ -58,7 +58,6 @@ class _Reader:
         self.at: dict[tuple[int, QuestionId], int] = {}
         self.left: list[LeftLine] = []
         self.problems: list[Problem] = []
-        self.plus = False
 
     def read(self, text: str) -> Sheet:
         lines = re.split(r"\r\n|\r|\n|\u2028|\u2029", text.removeprefix("\ufeff"))
@@ -92,7 +91,7 @@ class _Reader:
 
     def _part(self, text: str, number: int) -> str:
         """Read one heading or answer at the beginning of a line; returns what follows it."""
-        if text.split(maxsplit=1)[0].casefold() not in self.known.sources:
+        if text.partition(" ")[0].casefold() not in self.known.sources:
             text = NUMBERED.sub("", text)
         found = read_heading(text, self.heading, self.known)
         if found is not None:
