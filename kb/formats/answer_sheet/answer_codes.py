@@ -2,7 +2,7 @@
 
 import re
 import unicodedata
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 from kb.core.ids import REASONS
 from kb.formats.answer_sheet.outcome_words import CHOICE, doubt, leading, table
@@ -22,8 +22,11 @@ SIGNS = str.maketrans(
 )
 """Dashes, arrows, crosses, ticks and queries as phones have them, and the plain sign for each."""
 BULLET = re.compile(
-    r"^(?:\[[ x]?\]\s*|[#*\u2022\u00b7\u25aa\u25e6\u2610\u25cb\u25a1>]+\s*|-+\s+)+(?=\S)", re.I
+    r"^(?:\[ ?\]\s*|[#*\u2022\u00b7\u25aa\u25e6\u2610\u25cb\u25a1>]+\s*|-+\s+)+(?=\S)", re.I
 )
+
+TIGHT = re.compile(r"(?<=[^\W\d])([,;])(?=[^\s,;])|(?<=[\u2713?])([,;])(?=\d)")
+"""A comma behind a letter or sign, without its space."""
 
 CHANGE = re.compile(
     r"(?:(?P<first>[a-j])\s?/\s?)?(?P<chosen>[a-j])\s?-*>+\s?(?P<key>[a-j])(?!\w|')", re.I
@@ -37,20 +40,33 @@ GLUED = re.compile(r"[x?\u2713-]{2,4}(?=[\s,;.]|$)", re.I)
 
 GUESS = ("?", "guess", "guessed")
 HALF_CHANGE = re.compile(
-    r"\W*[a-j]?\s?>|\W*[a-z]\W*$|.*(?<!\w)[a-j]\s?-*>+\s?[a-j](?!\w)", re.I | re.S
+    r"\W*[a-j]?\s?>|\W*[a-z]\W*$|\W*[a-j]\W*\s(?:x\b|\u2713)"
+    r"|(?:[a-j][ ,]+)+[a-j]\W*$|.*(?<!\w)[a-j]\s?-*>+\s?[a-j](?!\w)",
+    re.I | re.S,
 )
 """A remark that looks like options, on a line without an outcome."""
 OTHER_OPTIONS = re.compile(r"[a-z]\s?-*>+\s?[a-z](?!\w)", re.I)
 """Letters and an arrow that are not options; `CHANGE` matches those that are."""
 ANOTHER_ITEM = re.compile(r"\d{1,9}\s*([^\W\d].*|[x\u2713-])$", re.I)
+MARKED_ITEMS = re.compile(
+    r"(?:^|[\s,;]|\bthr(?:ough|u) )\d{1,9}(?:-\d{1,9})?\s?[:.)=-]?\s*"
+    r"(?:xx?|w|r|\u2713|ok|y|n|right|wrong|correct|missed|blank)\W*$",
+    re.I,
+)
+"""A remark that ends with an item and its mark."""
+TAKEN_BACK = re.compile(
+    r"\W*(?:sorry|actually|correction|oops|scratch that|scrub that|i mean|i meant|no wait)\b", re.I
+)
+ONE_EACH = "put a comma between two items, or // before a remark"
 REMARK_SIGN = "//"
 """Everything after it is remark, for one that would begin like a code."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Codes(Coded):
-    """The codes of one line. `unclear` is why they cannot be logged, if so."""
+    """The codes of one line: whether they name an outcome, and why they cannot be logged, if so."""
 
+    is_said: bool = field(default=False, compare=False)
     unclear: str = ""
     unclear_hint: str = ""
 
@@ -60,7 +76,7 @@ def tidy(line: str) -> str:
     line = line.replace("&gt;", ">").replace("&lt;", "<").replace("&amp;", "&")
     line = unicodedata.normalize("NFKC", line.translate(SIGNS)).translate(SIGNS)
     kept = "".join(c if _is_text(c) else "" for c in line)
-    return BULLET.sub("", " ".join(kept.split()))
+    return BULLET.sub("", " ".join(TIGHT.sub(r"\1 ", kept).split()))
 
 
 def _is_text(character: str) -> bool:
@@ -89,8 +105,10 @@ def read_codes(text: str) -> tuple[Codes, str]:
         codes, decided, rest = taken
     another = ANOTHER_ITEM.match(rest)
     if another and (found := leading(another[1])) and found[1] == len(another[1]):
-        hint = "put a comma between two items, or // before a remark"
-        codes = replace(codes, unclear=f"'{rest}' looks like another item", unclear_hint=hint)
+        codes = replace(codes, unclear=f"'{rest}' looks like another item", unclear_hint=ONE_EACH)
+    elif marked := MARKED_ITEMS.search(rest):
+        said = f"'{marked[0].strip()}' looks like another item"
+        codes = replace(codes, unclear=codes.unclear or said, unclear_hint=ONE_EACH)
     if not decided:
         codes = _doubted(codes, rest)
     elif rest:
@@ -101,7 +119,7 @@ def read_codes(text: str) -> tuple[Codes, str]:
     elif rest and decided and not codes.key and OTHER_OPTIONS.match(rest):
         hint = "options are A to J; put // before a remark that looks like them"
         codes = replace(codes, unclear=f"'{rest.split()[0]}' is not an option", unclear_hint=hint)
-    return codes, rest
+    return replace(codes, is_said=decided), rest
 
 
 def _doubted(codes: Codes, remark: str, *, behind_sign: bool = False) -> Codes:
@@ -118,6 +136,10 @@ def _doubted(codes: Codes, remark: str, *, behind_sign: bool = False) -> Codes:
 
 def _contradicted(codes: Codes, remark: str) -> Codes:
     """Codes with an outcome: unclear if the remark begins with another one."""
+    if not codes.unclear and (taken := TAKEN_BACK.match(remark)):
+        why = f"both {codes.outcome} and '{taken[0].strip()}'"
+        return replace(codes, unclear=why, unclear_hint="write what counts, and that alone")
+    remark = remark.lstrip(">-=( ") or remark
     found = leading(remark)
     if found is None or codes.unclear or found[0].said == codes.outcome:
         return codes

@@ -2,6 +2,7 @@
 
 import re
 from dataclasses import replace
+from datetime import date
 from difflib import get_close_matches
 
 from kb.core.errors import nearest
@@ -15,7 +16,9 @@ SHORTEST_AREA = 4
 """Least letters typed of an area's name, where only one area begins so."""
 
 DOUBTFUL = re.compile(r"\d{1,2} (?:may|mar|march)\b", re.I)
-WEEKDAY = re.compile(r"(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*[.,]?$", re.I)
+WEEKDAY = re.compile(
+    r"(?:mon|tues?|wed(?:nes)?|thu(?:r|rs)?|fri|sat(?:ur)?|sun)(?:day)?[.,]?$", re.I
+)
 ROUND_WORDS = {
     **dict.fromkeys(("first", "1st", "round 1", "round one"), "first"),
     **dict.fromkeys(("second", "2nd", "round 2", "round two"), "second"),
@@ -30,7 +33,7 @@ def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str
     if day is None and ITEM.match(GLUED.sub(r"\1 ", line)):
         return None
     named = Heading(day=day)
-    unknown = ""
+    unknown = weekday = ""
     while rest := rest.lstrip(" ,;:|.()[]"):
         item = named != Heading() and not unknown and ITEM.match(GLUED.sub(r"\1 ", rest))
         if item and take_day(rest, known)[0] is None:
@@ -47,7 +50,10 @@ def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str
         word = re.split(r"[\s,;|]", rest, maxsplit=1)[0]
         rest = rest[len(word) :]
         sign = not any(character.isalnum() for character in word)
-        if sign or word.casefold().strip(".:") in FILLERS or WEEKDAY.match(word):
+        if WEEKDAY.match(word):
+            weekday = word.casefold()[:3]
+            continue
+        if sign or word.casefold().strip(".:") in FILLERS:
             continue
         if unknown:
             raise _unknown(unknown, known)
@@ -56,7 +62,17 @@ def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str
         named = replace(named, source=_new_source(unknown, named, line, known))
     elif named == Heading():
         raise NotUnderstoodError("", "a heading has a date, a source, an area")
+    _check_weekday(weekday, named.day)
     return _over(before, named), rest
+
+
+def _check_weekday(weekday: str, day: date | None) -> None:
+    """Refuse a day of the week that has no date, or another one than the date's."""
+    hint = "write the date, such as 14 Jan"
+    if weekday and day is None:
+        raise NotUnderstoodError(f"which '{weekday}' was it?", hint)
+    if weekday and day is not None and f"{day:%a}".casefold() != weekday:
+        raise NotUnderstoodError(f"{day.isoformat()} is a {day:%A}", hint)
 
 
 def _over(before: Heading, named: Heading) -> Heading:

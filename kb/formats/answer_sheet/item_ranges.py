@@ -5,7 +5,7 @@ from collections.abc import Collection
 
 from kb.core.errors import likely_slip
 from kb.core.ids import parse_question
-from kb.formats.answer_sheet.answer_codes import REMARK_SIGN, read_codes
+from kb.formats.answer_sheet.answer_codes import REMARK_SIGN, Codes, read_codes
 from kb.formats.answer_sheet.records import Heading, NotUnderstoodError, SheetLine
 
 MOST_IN_RANGE = 300
@@ -18,7 +18,7 @@ SOURCE = r"(?:(?P<source>[^\W\d][\w.-]*):)?"
 ITEM = re.compile(
     rf"(?P<lettered>{LETTERED})|"
     + SOURCE
-    + r"(?P<first>\d{1,9})(?:\s*(?:-+|\bto\b)\s*(?P<last>\d{1,9})(?!\w))?(?!\w)",
+    + r"(?P<first>\d{1,9})(?:\s*(?:-+|\bto\b|\bthr(?:ough|u)\b)\s*(?P<last>\d{1,9})(?!\w))?(?!\w)",
     re.I,
 )
 GLUED = re.compile(
@@ -28,10 +28,16 @@ SHARED = re.compile(
     rf"(?P<first>{SOURCE}\d{{1,9}})(?:\s*[,;]\s*\d{{1,9}})+\s+(?P<mark>[^\d,;][^,;]*)"
 )
 MINUS_ONE = re.compile(r"\s-\s?[01]$")
+EXCEPTED = re.compile(
+    r"\d|\b(?:except|excluding|but|bar|apart|other than"
+    r"|not|save|without|minus|rest|half|most|some)\b",
+    re.I,
+)
+"""In the remark on a range: it may name exceptions."""
 BEFORE_REMARK = re.compile(rf"(?:^|\s){REMARK_SIGN}(?:\s|$)")
 NEXT = re.compile(
     rf"\s*[,;]\s*(?=(?P<lettered>{LETTERED})|"
-    r"(?:[^\W\d][\w.-]*:)?(?P<number>\d{1,9})(?:\s*-+\s*\d{1,9})?"
+    r"(?:[^\W\d][\w.-]*:)?(?P<number>\d{1,9})(?:\s*-+\s*\d{1,9})?[:.)=]?"
     r"(?:(?P<alone>\s*(?:$|[,;]))|\s*(?P<mark>[?_]|x\b|[\u2713\u2717]|-\s*(?:$|[,;])|"
     r"[a-j](?:/[a-j])?\s*-*>\s*[a-j]\b|"
     r"(?:right|wrong|blank|skipped|guess(?:ed)?|ok|c[123]|\d{1,4}\s?s)\b)|(?=\s)))",
@@ -133,12 +139,20 @@ def answers_of(
     if not questions:
         raise NotUnderstoodError(f"'{source}' is not a source", "such as north")
     span = len(items)
+    if span > 1 and remark and REMARK_SIGN not in line and not_for_all(codes, remark):
+        hint = f"write its exceptions on lines of their own; {REMARK_SIGN} before a remark"
+        raise NotUnderstoodError(f"{match[0]}: are all {span} {codes.outcome}?", hint)
     return [
         SheetLine(
             question=own, heading=heading, line=number, remark=remark, span=span, **codes.values
         )
         for own in questions
     ]
+
+
+def not_for_all(codes: Codes, remark: str) -> bool:
+    """Whether the remark on a range may say that not all of its items have one outcome."""
+    return not codes.is_said or EXCEPTED.search(remark) is not None
 
 
 def listed(line: str) -> list[str]:
