@@ -74,7 +74,11 @@ class Note:
     links: tuple[Link, ...] = ()
     word_count: int = 0
     table_row_count: int = 0
-    place: Place = field(default=NOWHERE, compare=False)
+
+    @property
+    def place(self) -> Place:
+        """Its file's first line."""
+        return Place(self.path, 1)
 
     def answered_since(self, attempt: Attempt) -> bool:
         """Whether `attempt` came after the note was last written.

@@ -72,7 +72,6 @@ def parse_note(
         table_row_count=_table_rows(parts.body),
         written_on=written_on,
         written_at=written_at,
-        place=Place(path, 1),
     )
     if fields is not None:
         first_new = len(fields.problems)

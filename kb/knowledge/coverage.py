@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
 
-from kb.knowledge.graph_builder import attributes, concept_key
+from kb.knowledge.graph_builder import concept_key
 from kb.stats.note_state import SPLIT_WORD_COUNT
 
 if TYPE_CHECKING:
@@ -144,16 +144,19 @@ def _words(text: str) -> frozenset[str]:
 
 def topics_without_note(base: Base) -> tuple[tuple[AreaId, str], ...]:
     """Syllabus topics that no note is on, as (area, topic) in the blueprint's order."""
-    used: dict[str, set[frozenset[str]]] = {}
+    left = {area.id: {topic: _words(topic) for topic in area.topics} for area in base.exam.areas}
+    seen: set[tuple[str, str]] = set()
     for note in base.notes:
-        words = {_words(text) for text in (note.title, *note.concepts)}
         for area in note.areas:
-            used.setdefault(area, set()).update(words)
+            wanted = left.get(area, {})
+            for text in (note.title, *note.concepts) if wanted else ():
+                if (area, text) not in seen:
+                    seen.add((area, text))
+                    words = _words(text)
+                    for topic in [topic for topic, own in wanted.items() if own <= words]:
+                        del wanted[topic]
     return tuple(
-        (area.id, topic)
-        for area in base.exam.areas
-        for topic in area.topics
-        if not any(_words(topic) <= words for words in used.get(area.id, ()))
+        (a.id, topic) for a in base.exam.areas for topic in a.topics if topic in left[a.id]
     )
 
 
@@ -219,13 +222,14 @@ def unreached(base: Base) -> tuple[Note, ...]:
     paths = {note.path for note in base.notes}
     links = {(note.path, link.path) for note in base.notes for link in note.links}
     linked = {end for link in links if link[0] != link[1] and link[1] in paths for end in link}
-    held = Counter(node for note in base.notes for node, _ in attributes(note))
-    return tuple(
-        note
-        for note in base.notes
-        if note.path not in linked
-        and all(held[node] == 1 for node, _ in attributes(note) if node[0] != "area")
-    )
+    held = Counter(name for note in base.notes for name in _names_of(note))
+    alone = (note for note in base.notes if note.path not in linked)
+    return tuple(note for note in alone if all(held[name] == 1 for name in _names_of(note)))
+
+
+def _names_of(note: Note) -> set[str]:
+    """A note's concepts and questions; the key of a concept never looks like a question."""
+    return {concept_key(concept) for concept in note.concepts}.union(note.questions)
 
 
 def too_long(base: Base) -> tuple[Note, ...]:

@@ -75,11 +75,14 @@ class PlainGraph:
 
     def add_edge(self, one: Node, other: Node, **about: object) -> None:
         """Tie two nodes, adding any that are missing, or add to what is known about their tie."""
-        self.add_node(one)
-        self.add_node(other)
-        edge = self.adj[one].setdefault(other, {})
-        edge.update(about)
-        self.adj[other][one] = edge
+        for node in (one, other):
+            if node not in self.adj:
+                self.add_node(node)
+        edge = self.adj[one].get(other)
+        if edge is None:
+            self.adj[one][other] = self.adj[other][one] = about
+        else:
+            edge.update(about)
 
     def get_edge_data(self, one: Node, other: Node) -> Edge | None:
         """What is known about the tie of two nodes; None if they have none."""
@@ -137,10 +140,10 @@ def build_graph(base: Base, neighbours: Neighbours | None = None) -> nx.Graph:
     return graph
 
 
-def build_plain(base: Base) -> PlainGraph:
-    """The same graph without likeness, for walks alone; networkx is not loaded for it."""
+def build_plain(base: Base, neighbours: Neighbours | None = None) -> PlainGraph:
+    """The same graph for walks; networkx is not loaded for it."""
     graph = PlainGraph()
-    _fill(graph, base, {})
+    _fill(graph, base, neighbours or {})
     return graph
 
 

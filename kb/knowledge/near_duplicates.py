@@ -5,10 +5,10 @@ other words shares few runs. Two notes that link to each other are never reporte
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from kb.core.ids import NoteId
 from kb.core.model import Base, Note
+from kb.core.records import record
 from kb.knowledge import concept_key
 
 ALIKE_FRACTION = 0.6
@@ -17,17 +17,24 @@ ALIKE_WITH_CONCEPT_FRACTION = 0.5
 nearest notes on two different points at .5."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@record(frozen=True, kw_only=True)
 class Twins:
     """Two notes that say the same; `keep` answers more questions, or was written first.
 
-    `likeness_fraction` is the cosine of their words, 0 to 1.
+    `likeness_fraction` is the cosine of their words, 0 to 1; `notes` are the same two in any order.
     """
 
     keep: NoteId
     other: NoteId
     likeness_fraction: float
-    shared_concepts: tuple[str, ...]
+    notes: tuple[Note, Note]
+
+    @property
+    def shared_concepts(self) -> tuple[str, ...]:
+        """Concepts of both, as the second of `notes` spells them."""
+        note, other = self.notes
+        own = {concept_key(concept) for concept in note.concepts}
+        return tuple(concept for concept in other.concepts if concept_key(concept) in own)
 
 
 def find_twins(
@@ -51,28 +58,28 @@ def find_twins(
             other = by_path.get(path)
             if other is None or other.id == note.id or _linked(note, other):
                 continue
-            shared = _shared(note, other)
-            first = bool(shared) and concept_key(note.concepts[0]) == concept_key(other.concepts[0])
-            if likeness < (ALIKE_WITH_CONCEPT_FRACTION if first else ALIKE_FRACTION):
+            if likeness < ALIKE_FRACTION and not (
+                likeness >= ALIKE_WITH_CONCEPT_FRACTION and _same_first(note, other)
+            ):
                 continue
-            keep, gone = sorted((note, other), key=lambda one: (-len(one.questions), one.id))
-            found[keep.id, gone.id] = Twins(
-                keep=keep.id,
-                other=gone.id,
-                likeness_fraction=likeness,
-                shared_concepts=shared,
-            )
+            keep, gone = note.id, other.id
+            if (-len(other.questions), gone) < (-len(note.questions), keep):
+                keep, gone = gone, keep
+            pair = Twins(keep=keep, other=gone, likeness_fraction=likeness, notes=(note, other))
+            found[keep, gone] = pair
     return tuple(
         sorted(found.values(), key=lambda row: (-row.likeness_fraction, row.keep, row.other))
     )
 
 
-def _shared(note: Note, other: Note) -> tuple[str, ...]:
-    own = {concept_key(concept) for concept in note.concepts}
-    return tuple(concept for concept in other.concepts if concept_key(concept) in own)
+def _same_first(note: Note, other: Note) -> bool:
+    firsts = [concept_key(one.concepts[0]) for one in (note, other) if one.concepts]
+    return len(firsts) == 2 and firsts[0] == firsts[1]
 
 
 def _linked(note: Note, other: Note) -> bool:
+    if not note.links:
+        return False
     return any(link.path == other.path for link in note.links) and any(
         link.path == note.path for link in other.links
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import chain
 from typing import TYPE_CHECKING
 
 from kb.knowledge.graph_builder import MIXED_UP, SAME_IN_OTHER_WORDS, SAME_WORDS, concept_key
@@ -47,13 +48,12 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
     # By hand: the library's own walk needs scipy, which takes longer to load than this.
     nodes = list(graph)
     places = {node: place for place, node in enumerate(nodes)}
-    ends = [
-        (places[node], places[other], edge["weight"])
-        for node, around in graph.adj.items()
-        for other, edge in around.items()
-    ]
-    columns = np.array(ends, dtype=float).reshape(-1, 3).T
-    origin, goal, weight = columns[0].astype(int), columns[1].astype(int), columns[2]
+    ties = list(graph.adj.values())
+    origin = np.repeat(np.arange(len(nodes)), np.fromiter(map(len, ties), int, len(nodes)))
+    goals = map(places.__getitem__, chain.from_iterable(ties))
+    goal = np.fromiter(goals, int, len(origin))
+    weights = (edge["weight"] for around in ties for edge in around.values())
+    weight = np.fromiter(weights, float, len(origin))
     strength = np.bincount(origin, weight, len(nodes))
     share = DAMPING * weight / strength[origin]
     lone = strength == 0
@@ -191,7 +191,7 @@ def _why_area(graph: nx.Graph, other: Note, area: str, concepts: set[str]) -> tu
     ties = [
         (edge["weight"], node, edge)
         for node, edge in graph["note", other.id].items()
-        if node[0] == "note" and graph.has_edge(node, ("area", area))
+        if node[0] == "note" and ("area", area) in graph[node]
     ]
     if ties:
         _, node, edge = min(ties, key=lambda tie: (-tie[0], tie[1]))

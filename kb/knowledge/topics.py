@@ -80,13 +80,14 @@ def find_topics(
     names = _names(area, tied)
     place = {note.id: number for number, group in enumerate(tied) for note in group}
     missed = _place_misses(graph, area, place)
+    ids = {note.path: note.id for note in base.notes}
     found: list[Topic] = []
     for number, group in enumerate([*tied, alone]):
         if not group:
             continue
         own = number < len(tied)
         misses = missed.get(number, ()) if own else ()
-        order = reading_order(group, states, worth, base.notes)
+        order = reading_order(group, states, worth, ids)
         questions = {question for note in group for question in note.questions}
         found.append(
             Topic(
@@ -134,14 +135,14 @@ def reading_order(
     group: Sequence[Note],
     states: Mapping[NoteId, str],
     worth: Mapping[NoteId, float],
-    everything: Iterable[Note],
+    ids: Mapping[str, NoteId],
 ) -> tuple[NoteId, ...]:
     """Notes in the order to read them: what a note links to before it, else failing and dear first.
+    `ids` are those of all notes by path.
 
     Source: own, because nobody published an order for notes.
     """
-    by_path = {note.path: note.id for note in everything}
-    links = {note.id: [by_path.get(link.path, "") for link in note.links] for note in group}
+    links = {note.id: [ids.get(link.path, "") for link in note.links] for note in group}
     first = {
         note.id: (
             -worth.get(note.id, 0.0) - (1000.0 if states.get(note.id) == "failing" else 0.0),

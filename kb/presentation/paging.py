@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import re
 import shlex
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import TYPE_CHECKING, TypeVar
+from typing import Any, TypeVar, overload
 
 from kb.core.errors import QueryError
 from kb.presentation.report_model import Block, Entries, Option, Text
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-
 T = TypeVar("T")
+Made = TypeVar("Made")
 LIMIT = 10
 """Entries of a page unless a report says otherwise."""
 
@@ -24,6 +23,24 @@ def paged(limit: int = LIMIT) -> tuple[Option, Option]:
         Option("limit", "int", default=limit, least=1, unit="n", help="Entries on a page."),
         Option("page", "int", default=1, least=1, unit="n", help="Which page to show."),
     )
+
+
+class MadeLater(Sequence[Made]):
+    """Entries of a long list, of which only those shown are made."""
+
+    def __init__(self, rows: Sequence[Any], make: Callable[[Any], Made]) -> None:
+        self._rows, self._make = rows, make
+
+    def __len__(self) -> int:
+        return len(self._rows)
+
+    @overload
+    def __getitem__(self, place: int) -> Made: ...
+    @overload
+    def __getitem__(self, place: slice) -> tuple[Made, ...]: ...
+    def __getitem__(self, place: int | slice) -> Made | tuple[Made, ...]:
+        rows = self._rows[place]
+        return tuple(map(self._make, rows)) if isinstance(place, slice) else self._make(rows)
 
 
 def page_of(rows: Sequence[T], limit: int, page: int) -> Sequence[T]:

@@ -140,7 +140,7 @@ class Entries:
     """
 
     key: str
-    entries: tuple[Entry, ...]
+    entries: Sequence[Entry]
     _: KW_ONLY
     title: str = ""
     numbered: bool = True

@@ -20,7 +20,7 @@ from kb.knowledge.coverage import (
 )
 from kb.knowledge.graph_builder import LEAST_SIMILARITY
 from kb.knowledge.near_duplicates import ALIKE_WITH_CONCEPT_FRACTION, find_twins
-from kb.presentation.paging import paged, paged_lists, typed
+from kb.presentation.paging import MadeLater, paged, paged_lists, typed
 from kb.presentation.report_model import (
     Block,
     Column,
@@ -37,7 +37,7 @@ from kb.presentation.report_model import (
 from kb.presentation.terms import of_area
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Sequence
     from datetime import date
 
     from kb.core.ids import NoteId
@@ -78,22 +78,26 @@ def build(
     inside = {note.id for note in base.notes if area is None or area in note.areas}
     notes = {note.id: note for note in base.notes}
     near = index.neighbours(NEIGHBOUR_COUNT, least=ALIKE_WITH_CONCEPT_FRACTION)
-    found = [row for row in find_twins(base, near) if {row.keep, row.other} & inside]
+    found = find_twins(base, near)
+    if area is not None:
+        found = tuple(row for row in found if {row.keep, row.other} & inside)
     lone = _lone(base, index, inside)
     long = [note for note in too_long(base) if note.id in inside]
     empty = [(where, topic) for where, topic in topics_without_note(base) if area in (None, where)]
     blocks = [*_shares(base, area), *_missing(base, empty, area)]
     if base.notes:
-        pairs = [_pair(row, notes[row.keep], notes[row.other]) for row in found]
+        pairs = MadeLater(found, lambda row: _pair(row, notes[row.keep], notes[row.other]))
         blocks.append(
             _list("twins", "Notes that say the same", pairs, "No two notes say the same.")
         )
         if area is None:
             blocks.append(_spellings(spelled_two_ways(base)))
         title = "Isolated notes: no link, concept or question shared with any other"
-        blocks.append(_list("unreached", title, map(_note, lone), "No note is isolated."))
+        blocks.append(_list("unreached", title, MadeLater(lone, _note), "No note is isolated."))
         title = "Too long to reread: split them, one idea to a note"
-        blocks.append(_list("long", title, map(_note, long), "No note is too long to reread."))
+        blocks.append(
+            _list("long", title, MadeLater(long, _note), "No note is too long to reread.")
+        )
     else:
         blocks.append(Text("No notes yet: missbook note"))
     return Report(
@@ -142,13 +146,13 @@ def _missing(base: Base, empty: Sequence[tuple[str, str]], area: str | None) -> 
     by_area: dict[str, list[str]] = {}
     for where, topic in empty:
         by_area.setdefault(where, []).append(topic)
-    entries = (
+    entries = [
         Entry(
             head=f"{base.exam.area_name(where)}: {', '.join(topics)}",
             fields=(("area", where), ("topics", tuple(topics))),
         )
         for where, topics in by_area.items()
-    )
+    ]
     none = "No topics are listed in exam.yaml yet, so gaps by topic cannot be shown."
     if any(known.topics for known in base.exam.areas):
         none = "Every syllabus topic has a note."
@@ -161,11 +165,10 @@ def _missing(base: Base, empty: Sequence[tuple[str, str]], area: str | None) -> 
 
 
 def _list(
-    key: str, title: str, entries: Iterable[Entry], none: str, *, numbered: bool = True
+    key: str, title: str, entries: Sequence[Entry], none: str, *, numbered: bool = True
 ) -> Entries:
     """A list under its title, or what is said where it is empty."""
-    own = tuple(entries)
-    return Entries(key, own, title=title if own else "", empty=none, numbered=numbered)
+    return Entries(key, entries, title=title if entries else "", empty=none, numbered=numbered)
 
 
 def _pair(row: Twins, keep: Note, other: Note) -> Entry:
@@ -189,7 +192,7 @@ def _spellings(found: Sequence[Spelling]) -> Entries:
     title = "Same concept, two spellings"
     title += " (search treats them as one)" if all(row.sure for row in found) else ""
     none = "No concept is spelled two ways."
-    return _list("spellings", title, map(_spelling, found), none, numbered=False)
+    return _list("spellings", title, [*map(_spelling, found)], none, numbered=False)
 
 
 def _spelling(row: Spelling) -> Entry:

@@ -14,7 +14,7 @@ from urllib.parse import quote
 from kb.core.errors import NotFoundError
 from kb.core.lookup import named_note
 from kb.core.wording import counted
-from kb.knowledge import build_graph, near_area, near_note, suggest_links
+from kb.knowledge import build_plain, near_area, near_note, suggest_links
 from kb.knowledge.topics import find_bridges, find_topics, unplaced_misses
 from kb.presentation.paging import paged, paged_lists, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, fields_of
@@ -26,12 +26,11 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
     from datetime import date
 
-    import networkx as nx
-
     from kb.core.ids import NoteId
     from kb.core.model import Base, Note
     from kb.core.settings import Area
     from kb.knowledge import Near
+    from kb.knowledge.graph_builder import PlainGraph
     from kb.knowledge.topics import Topic
     from kb.search import Index
 
@@ -47,8 +46,8 @@ def build(base: Base, today: date, *, words: str, limit: int, page: int, index: 
     """The topics of an area, or the notes around a note."""
     most = page * limit + 1
 
-    def graph_around(notes: Iterable[Note]) -> nx.Graph:
-        return build_graph(
+    def graph_around(notes: Iterable[Note]) -> PlainGraph:
+        return build_plain(
             base, index.neighbours(NEIGHBOUR_COUNT, frozenset(one.path for one in notes))
         )
 
@@ -70,7 +69,7 @@ def build(base: Base, today: date, *, words: str, limit: int, page: int, index: 
 # An area
 
 
-def _around_area(base: Base, graph: nx.Graph, area: Area, most: int, today: date) -> list[Block]:
+def _around_area(base: Base, graph: PlainGraph, area: Area, most: int, today: date) -> list[Block]:
     risk = risk_of(base, today)
     inside = [note for note in base.notes if area.id in note.areas]
     topics = find_topics(base, graph, area, judge(base, today, inside), risk)
@@ -143,7 +142,7 @@ def _bridges(base: Base, area: Area) -> Block:
 # A note
 
 
-def _around_note(base: Base, graph: nx.Graph, note: Note, most: int, today: date) -> list[Block]:
+def _around_note(base: Base, graph: PlainGraph, note: Note, most: int, today: date) -> list[Block]:
     (row,) = judge(base, today, notes=(note,))
     areas = of_area(", ".join(map(base.exam.area_name, note.areas)))
     text = f"{areas}; {note.path}; {row.state}: {row.evidence}"

@@ -153,10 +153,11 @@ class Index:
 def _read_near(db: sqlite3.Connection, mark: str, least: float) -> dict[str, Near]:
     if about(db, "near") != mark:
         return {}
-    sql = "SELECT path, others FROM near WHERE least = ?"
+    rows = db.execute("SELECT path, others FROM near WHERE least = ?", (least,)).fetchall()
+    found = json.loads(f"[{','.join(others for _, others in rows)}]")  # faster than one by one
     return {
-        path: tuple((str(other), float(value)) for other, value in json.loads(others))
-        for path, others in db.execute(sql, (least,))
+        path: tuple([(other, value) for other, value in others])
+        for (path, _), others in zip(rows, found, strict=True)
     }
 
 

@@ -1,5 +1,6 @@
 """A base's folder: read it as a `Base`, and write to it."""
 
+from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
@@ -185,14 +186,14 @@ def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem
     """
     rows = list(listed)
     problems = [problem for row in rows for problem in row.problems]
-    named: dict[str, list[Note]] = {}
-    for row in rows:
-        named.setdefault(row.note.id, []).append(row.note)
-    notes: list[Note] = []
-    for row in rows:
-        note = row.note
-        twins = named[note.id]
-        if len(twins) > 1:
+    notes = [row.note for row in rows]
+    counts = Counter([note.id for note in notes])
+    twice: dict[str, list[Note]] = {}
+    for note in notes:
+        if counts[note.id] > 1:
+            twice.setdefault(note.id, []).append(note)
+    for at, note in enumerate(notes) if twice else ():
+        if twins := twice.get(note.id):
             claims = [twin for twin in twins if twin.id != Path(twin.path).stem]
             if note in claims[1:]:
                 hint = f"{claims[0].path} has it; give this note another 'id:'"
@@ -205,8 +206,7 @@ def assign_ids(listed: Iterable[Listed]) -> tuple[tuple[Note, ...], list[Problem
                     )
                 )
             if note not in claims[:1]:
-                note = replace(note, id=NoteId(note.path.removesuffix(".md")))
-        notes.append(note)
+                notes[at] = replace(note, id=NoteId(note.path.removesuffix(".md")))
     return tuple(notes), problems
 
 

@@ -243,10 +243,11 @@ def _listed(path: str, mark: str, row: list[Any]) -> Listed:
         links=tuple([Link(target=k[0], text=k[1], path=k[2], line=k[3]) for k in row[10]]),
         word_count=row[13],
         table_row_count=row[14],
-        place=Place(path, 1),
     )
-    problems = [
-        Problem(place=Place(path, p[0]), code=p[1], message=p[2], hint=p[3], severity=p[4])
-        for p in row[11]
-    ]
-    return Listed(note=note, digest=mark, problems=tuple(problems))
+    problems = tuple(
+        [
+            Problem(place=Place(path, p[0]), code=p[1], message=p[2], hint=p[3], severity=p[4])
+            for p in row[11]
+        ]
+    )
+    return Listed(note, mark, problems)
