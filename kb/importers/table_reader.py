@@ -128,6 +128,8 @@ def csv_rows(text: str, path: str) -> tuple[list[Row], str]:
     start = 0
     try:
         for cells in reader:
+            if any("\n" in cell for cell in cells):
+                _check_quotes(cells, separator, Place(path, start + 1))
             tidy = tuple(" ".join(cell.split()) for cell in cells)
             if any(tidy):
                 rows.append(Row(line=start + 1, cells=tidy))
@@ -138,6 +140,18 @@ def csv_rows(text: str, path: str) -> tuple[list[Row], str]:
         place = Place(path, reader.line_num)
         raise FormatError(f"this is not CSV: {error}", hint, place) from error
     return rows, separator
+
+
+def _check_quotes(cells: Sequence[str], separator: str, place: Place) -> None:
+    """Refuse a cell that takes in rows below it, since its quotation mark is never closed.
+
+    Raises:
+        FormatError: A line within it has as many cells as the row.
+    """
+    inner = [line for cell in cells for line in cell.rstrip("\n").split("\n")[1:]]
+    if any(line.count(separator) >= max(len(cells) - 1, 1) for line in inner):
+        hint = "close the quotation mark in this row, or take it out"
+        raise FormatError("a quotation mark here takes in the rows below", hint, place)
 
 
 def _check_lines(text: str, path: str) -> None:

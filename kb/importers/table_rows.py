@@ -38,6 +38,10 @@ from kb.language.patient_identifiers import find_identifiers
 
 NOON = time(12)
 ONE_OUTCOME = "correct the row, or leave out the column that is wrong"
+PLAIN_NUMBER = re.compile(r"0*([1-9]\d*)(?:\.0+)?")
+"""A number as tables have it: with noughts before it, or as a decimal."""
+NO_ITEM = re.compile(r"-.*|\d\.\d+e\+\d+|(\d{1,9})\s?[-\u2013]\s?(\d{1,9})", re.I)
+"""A number below nought, one that a spreadsheet shortened, or a range."""
 LONGEST_REFERENCE = 60
 """A longer one is the text of a question, which never goes into the log."""
 T = TypeVar("T")
@@ -168,6 +172,8 @@ class TableRows:
             if not source:
                 raise _RowError("no-source", f"'{whole}' has no source; left out", "name --source")
             item = re.sub(r"^(?:question|item|q|no\.?|#)\s*(?=\d)", "", whole, flags=re.I)
+            number = PLAIN_NUMBER.fullmatch(item)
+            item = number[1] if number else "" if _no_item(item) else item
             text = f"{'-'.join(source.split())}:{'-'.join(item.split())}"
         question = parse_question(text) if len(text) <= LONGEST_REFERENCE else None
         if question is None:
@@ -253,7 +259,12 @@ class TableRows:
     def _mark(self, row: Row, at: int) -> Outcome:
         text, negative = self._text(row, at), is_negative(self.grid.header[at])
         found = parse_mark(text, negative=negative, paired=len(self._marks) > 1)
-        if found is None or (not negative and tidy(text).casefold() in self._doubtful):
+        # An error of a spreadsheet, such as #N/A, says nothing.
+        if (
+            found is None
+            or text.startswith("#")
+            or (not negative and tidy(text).casefold() in self._doubtful)
+        ):
             hint = "use right, wrong or blank (or correct, incorrect, yes, no, 1, 0)"
             raise _RowError("bad-outcome", f"'{text}' is not an outcome; left out", hint)
         return found
@@ -287,6 +298,12 @@ class TableRows:
             message = f"{field} '{text}' is not understood; the answer is logged without it"
             self._report(row, f"bad-{field}", message)
         return found
+
+
+def _no_item(text: str) -> bool:
+    """Whether a cell has what looks like an item but is none: where it falls, `9-3` may be one."""
+    match = NO_ITEM.fullmatch(text)
+    return match is not None and (not match[1] or int(match[1]) < int(match[2]))
 
 
 def _in_order(drafts: list[Attempt]) -> list[Attempt]:
