@@ -50,6 +50,10 @@ def fault_of(error: yaml.MarkedYAMLError, text: str) -> tuple[int, str, str]:
     lines = text.splitlines()
     if "cannot start" in cause and "\t" in "".join(lines[line : line + 1]):
         cause = "tab"
+    if "flow node" in cause and not "".join(lines[line:]).strip():  # nothing follows a bracket
+        at = max(text.rfind("["), text.rfind("{"))
+        cause = "flow sequence" if text[at] == "[" else "flow mapping"
+        line = text[:at].count("\n")
     known = (words for part, *words in WORDS if part in cause)
     message, hint = next(known, ("this line cannot be read", QUOTES))
     return line, message, hint

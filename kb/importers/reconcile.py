@@ -18,10 +18,10 @@ class Changes:
     questions that the log has on the same day from elsewhere: perhaps the same answers.
     """
 
-    new: tuple[Attempt, ...] = ()
-    known: tuple[Attempt, ...] = ()
-    changed: tuple[tuple[Attempt, Attempt], ...] = ()
-    same_day_count: int = 0
+    new: tuple[Attempt, ...]
+    known: tuple[Attempt, ...]
+    changed: tuple[tuple[Attempt, Attempt], ...]
+    same_day_count: int
 
 
 def compare(

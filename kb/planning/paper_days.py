@@ -202,12 +202,8 @@ class _Board:
         """The last paper first, then the others backwards, each a step before the next."""
         *others, final = papers
         far = max(self._minutes)
-        placed = (
-            self.take(final, LAST_FROM, LAST_TO, roomy=True)
-            or self.take(final, LAST_TO - 1, NONE_WITHIN + 1)
-            or self.take(final, far, NONE_WITHIN + 1)
-        )
-        if not placed:
+        placed = self.take(final, LAST_FROM, LAST_TO, roomy=True)
+        if not placed and not self.take(final, far, NONE_WITHIN + 1):
             return
         anchor = self._first_of(final)
         step = max(2, min(STEP_DAYS, (far - anchor) // max(1, len(others))))

@@ -16,6 +16,9 @@ LOADERS = [
 ]
 SLIPS = [
     ("a: 1\nb: [x, y\nc: 2\n", 2, "the bracket '[' opened here is not closed"),
+    ("a: 1\nb: [\n", 2, "the bracket '[' opened here is not closed"),
+    ("a: 1\nb: {\n\n", 2, "the bracket '{' opened here is not closed"),
+    ("a: 1\nb: [x,\n", 2, "the bracket '[' opened here is not closed"),
     ("a: 1\nb: {x: 1\nc: 2\n", 2, "the bracket '{' opened here is not closed"),
     ("a: 'x\nb: 2\n", 1, "the quotation mark opened here is not closed"),
     ('a: "C:\\drive"\n', 1, "a backslash inside double quotes"),

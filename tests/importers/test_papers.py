@@ -210,6 +210,14 @@ def test_what_a_paper_can_hold(body: str, fits: bool) -> None:
             taken(body)
 
 
+def test_a_paper_has_at_most_the_items_of_the_exam() -> None:
+    """Four of four are a paper, five are not."""
+    rows = "".join(f"{item},A,A,,,,\n" for item in range(1, 5))
+    assert len(taken(rows)) == 4
+    with pytest.raises(FormatError, match="5 answers, more than the 4 items of the exam"):
+        taken(f"{rows}5,A,A,,,,")
+
+
 def test_cells_and_names_of_columns_may_have_spaces_and_capitals() -> None:
     """A row may be shorter than the header; the last column of a name counts not."""
     (one,) = taken("paper-5:3 , b ,B", " Question ,MINE,Right Answer,right answer")

@@ -190,6 +190,7 @@ START = b"DTSTART;VALUE=DATE:20270310\r\n"
     ("raw", "said"),
     [
         (b"", "r.ics: the file is empty"),
+        (b" \r\n\r\n", "r.ics: the file is empty"),
         (b"hello", "r.ics:1: this is not an iCalendar file"),
         (b"Day,Shift\n2027-03-10,night\n", "r.ics:1: this is not an iCalendar file"),
     ],

@@ -229,7 +229,10 @@ def test_a_decimal_comma_is_told_from_a_thousands_comma(numbers: list[str], comm
 
 @pytest.mark.parametrize(
     ("text", "seconds"),
-    [("62", 62), ("62.5", 62.5), ("1:02", 62), ("0:01:02", 62), ("62 s", 62), ("1m 2s", 62)],
+    [
+        *(("62", 62), ("62.5", 62.5), ("1:02", 62), ("0:01:02", 62), ("62 s", 62), ("1m 2s", 62)),
+        *(("62 S", 62), ("1 MIN", 60), ("2 Minutes", 120)),
+    ],
 )
 def test_seconds_in_their_usual_spellings(text: str, seconds: float) -> None:
     """However an export writes a duration."""
@@ -256,10 +259,17 @@ def test_columns_can_be_told_by_name_or_number() -> None:
     }
     with pytest.raises(QueryError, match="no column 'Numer'") as caught:
         given_columns(["item=Numer"], ("Nummer", "Ergebnis"))
-    assert caught.value.hint
+    assert caught.value.hint == "did you mean Nummer?"
+    many = tuple(f"Column {letter}" for letter in "ABCDEFGHIJKLM")
+    with pytest.raises(QueryError, match="no column 'xyz'") as caught:
+        given_columns(["item=xyz"], many)
+    assert caught.value.hint.startswith("its columns are: Column A, Column B")
+    with pytest.raises(QueryError, match="'xyz' is not a field") as caught:
+        given_columns(["xyz=1"], ("Nummer",))
+    assert caught.value.hint.startswith("known are: question, item")
     with pytest.raises(QueryError, match="'itme' is not a field") as caught:
         given_columns(["itme=1"], ("Nummer",))
-    assert "item" in caught.value.hint
+    assert caught.value.hint == "did you mean time or item?"
     with pytest.raises(QueryError, match="'item' is not field=column"):
         given_columns(["item"], ("Nummer",))
 

@@ -13,7 +13,7 @@ from rest_rotas import FIRSTS, LONDON, MONDAY, ROTAS, SHIFTS, kept_hours, latest
 
 from kb.core.settings import RestLimits, Rota, Shift
 from kb.planning.duties import Duty, duty_on, elapsed_hours
-from kb.planning.free_time import Window, room_outside
+from kb.planning.free_time import Window, free_windows, room_outside
 from kb.planning.study_days import StudyDay, study_days
 
 
@@ -216,6 +216,34 @@ def test_minutes_that_hours_kept_free_leave_of_a_day(
     window = Window(start=until - timedelta(hours=20), end=until, why="w")
     wanted = None if room is None else (room, until, "w")
     assert room_outside([window], tuesday, duties) == wanted
+
+
+@pytest.mark.parametrize(
+    ("days", "reasons"),
+    [
+        ("night", []),
+        ("night off night", []),
+        ("night night", ["46 h after two nights"]),
+        ("night night night", ["46 h after two nights", "46 h after three nights"]),
+        ("long", []),
+        ("long off long", []),
+        ("long night long", []),
+        ("long long", ["day after two long days"]),
+        ("long day long", []),
+    ],
+)
+def test_a_window_follows_each_duty_that_ends_a_long_enough_run(
+    days: str, reasons: list[str]
+) -> None:
+    """Here two, from the first day known: a day off or another duty begins the count again."""
+    hours = {"night": ("20:00", "08:30"), "long": ("08:00", "20:30"), "day": ("08:00", "17:00")}
+    dates = [MONDAY + timedelta(days=n) for n in range(9)]
+    duties = {
+        day: spell(day, *hours[name]) if name in hours else None
+        for day, name in zip(dates, days.split(), strict=False)
+    }
+    rest = RestLimits(free_after_nights=2, free_hours_after_nights=46, free_after_long_days=2)
+    assert [window.why for window in free_windows(rest, duties)] == reasons
 
 
 def test_of_two_windows_the_later_end_counts() -> None:

@@ -109,3 +109,9 @@ def test_what_is_worth_nothing_is_never_taken() -> None:
     """Not even where it costs nothing."""
     assert choose([0, 0, 1], [0.0, -1.0, 2.0], 5) == (2,)
     assert choose([0, 1], [0.5, 0.0], 5) == (0,)
+
+
+def test_places_are_told_in_rising_order() -> None:
+    """Also where the later one is worth more for its cost."""
+    assert choose((2, 1), (1, 5), 3) == (0, 1)
+    assert choose((3, 2, 1), (1, 5, 9), 5) == (1, 2)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from click.testing import CliRunner
 from plan_bases import OFFICE, attempts, study
 
 from kb.cli import main
+from kb.core.ids import AttemptId, NoteId, QuestionId
+from kb.core.model import Attempt, Base, Dismissal, Note
+from kb.core.settings import Exam, Study
 from kb.planning.missed import missed_questions, return_days
 from kb.services.session import Session
 from kb.stats.sitting import find_sittings
@@ -52,6 +55,41 @@ def test_right_twice_in_a_row_settles_a_question(session: Callable[..., Session]
     assert waiting(session, *two, "2027-02-10 north:1 right - second") == []
     again = [*two, "2027-02-10 north:1 wrong - -", "2027-02-13 north:1 right - -"]
     assert [(q, n) for q, n, _ in waiting(session, *again)] == [("north:1", 1)]
+
+
+@pytest.mark.parametrize(("day", "stays_away"), [(31, False), (1, True), (2, True)])
+def test_a_dismissal_bears_on_misses_up_to_its_own_day(day: int, stays_away: bool) -> None:
+    """A miss of 1 February: dismissed on the day before, the same day and the next."""
+    at = datetime(2027, 2, 1, 12, tzinfo=UTC)
+    question = QuestionId("north:1")
+    miss = Attempt(id=AttemptId("a"), at=at, question=question, outcome="wrong")
+    said = datetime(2027, 1 if day == 31 else 2, day, 9, tzinfo=UTC)
+    exam = Exam(name="Quill", date=EXAM, areas=())
+    aside = Dismissal(at=said, question=question, reason="misread")
+    found = Base(exam=exam, study=Study(), attempts=(miss,), dismissals=(aside,))
+    assert (missed_questions(found, EXAM) == ()) == stays_away
+
+
+def test_what_is_due_first_comes_first() -> None:
+    """Then by reference, whatever the order of the misses; each with its notes."""
+    rows = [(2, "north:3"), (2, "north:2"), (1, "north:9")]
+    misses = tuple(
+        Attempt(
+            id=AttemptId(question),
+            at=datetime(2027, 2, day, 12, tzinfo=UTC),
+            question=QuestionId(question),
+            outcome="blank",
+        )
+        for day, question in rows
+    )
+    note = Note(id=NoteId("n"), path="n.md", title="N", questions=(QuestionId("north:2"),))
+    exam = Exam(name="Quill", date=EXAM, areas=())
+    found = missed_questions(Base(exam=exam, study=Study(), notes=(note,), attempts=misses), EXAM)
+    assert [(m.question, m.notes) for m in found] == [
+        ("north:9", ()),
+        ("north:2", ("n",)),
+        ("north:3", ()),
+    ]
 
 
 def test_a_dismissed_miss_stays_away_until_it_is_missed_again(base: Callable[..., object]) -> None:

@@ -267,6 +267,20 @@ def test_the_checks_lie_three_weeks_and_one_week_before_the_exam(
     assert [n for _, n in left(place_papers(days, checks, EXAM, OWN))] == found
 
 
+@pytest.mark.parametrize(("minutes", "chosen"), [(150, 10), (149, 7)])
+def test_a_whole_paper_goes_where_the_next_day_holds_its_review(minutes: int, chosen: int) -> None:
+    """Of two days off: all of the 150 minutes that the review of six hours takes, or the later."""
+    room = {9: minutes, 6: 149}
+    days = [before(n, room.get(n, 60), free=n in (10, 7)) for n in range(14, 5, -1)]
+    assert left(place_papers(days, [paper("mock")], EXAM, OWN)) == [("mock", chosen)]
+
+
+def test_a_paper_is_sat_whole_on_an_earlier_day_rather_than_in_parts_about_the_last_week() -> None:
+    """One part would fit 8 days before the exam and one 6; 20 days before it, both."""
+    days = [before(n, 180 if n in (8, 6) else 60, free=n == 20) for n in range(25, 0, -1)]
+    assert left(place_papers(days, [paper("mock")], EXAM, OWN)) == [("mock", 20)]
+
+
 def test_a_part_without_a_time_has_no_room() -> None:
     """A working day holds none of it."""
     assert part_room(before(9, free=False), 0, OWN) == 0

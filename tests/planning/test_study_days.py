@@ -151,6 +151,18 @@ def test_rest_is_taken_off_the_study_that_lies_between_two_duties(
     assert [day.minutes for day in found] == minutes_left
 
 
+def test_a_day_between_two_duties_has_room_for_what_rest_leaves() -> None:
+    """From 09:00 after a night to 07:30 are 22.5 hours, of which 11 are rest: 690 minutes. Half of
+    the day's 240 are set for study; a paper may take more, as far as there is room.
+    """
+    week = rota("night off early off off off off")
+    tuesday = MONDAY + timedelta(days=8)
+    (day,) = study_days(week, LONDON, tuesday, tuesday)
+    assert (day.minutes, day.room_minutes) == (120, 690)
+    (day,) = study_days(week, LONDON, tuesday + timedelta(days=3), tuesday + timedelta(days=3))
+    assert (day.minutes, day.room_minutes) == (240, 1440)
+
+
 def test_cautions_come_in_order_of_their_days() -> None:
     """Study that eats into rest on Monday before duties too close on Wednesday; and by their words
     on one day.
@@ -235,6 +247,8 @@ def test_average_hours_are_held_against_forty_eight() -> None:
         rota("long long long long off off off"), LONDON, MONDAY, date(2027, 1, 30)
     )
     assert not [caution for caution in short if "average" in caution.text]
+    four = duty_cautions(rota("long long long long off off off"), LONDON, MONDAY, date(2027, 1, 31))
+    assert [caution.day for caution in four if "average" in caution.text] == [MONDAY]
     office = duty_cautions(OFFICE, LONDON, MONDAY, date(2027, 2, 28))
     assert office == ()
 
