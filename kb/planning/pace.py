@@ -9,6 +9,7 @@ from itertools import pairwise
 from statistics import median
 
 from kb.core.model import Attempt, Base, Note
+from kb.stats.forecast import rights_left_out
 
 RECENT_COUNT, LEAST_COUNT = 200, 20
 """A pace is the mean of the last 200 timed answers, once there are 20."""
@@ -19,7 +20,8 @@ REVIEW_SECONDS = 120.0
 source)."""
 SHORTEST_REVIEW_SECONDS = 10.0
 USUAL_MISS_FRACTION, USUAL_MISS_STRENGTH = 0.35, 10
-"""Share wrong before the log says more, counted as ten answers (common practice, no source)."""
+"""Share wrong before the log says more, counted as ten answers, and where right ones are not logged
+(common practice, no source)."""
 LEAST_READINGS, RECENT_READINGS = 10, 100
 
 
@@ -71,7 +73,7 @@ def pace_of(base: Base) -> Pace:
     review, note = _review_seconds(base)
     return Pace(
         seconds=seconds,
-        miss_fraction=_miss_fraction(new),
+        miss_fraction=_miss_fraction([] if rights_left_out(base) else new),
         retry_seconds=settings.seconds or _mean_seconds(again) or seconds,
         retry_miss_fraction=_miss_fraction(again),
         review_seconds=settings.review_seconds or review or REVIEW_SECONDS,

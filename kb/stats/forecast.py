@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass
+from itertools import groupby
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
@@ -176,7 +177,8 @@ def rights_left_out(base: Base) -> str:
     """What shows that right answers are not logged, and what to log; empty when nothing does.
 
     Such a log would be taken for a bad candidate. It holds nothing right, or a tenth of its
-    questions on days of at least `ONE_SIDED_COUNT` new ones of one source with none of them right.
+    questions came without one right answer to a new question of their source: at least
+    `ONE_SIDED_COUNT` on one day, or twice as many over the days since the last right one.
     """
     answers = len(base.attempts)
     if answers >= 2 * ONE_SIDED_COUNT and not any(attempt.right for attempt in base.attempts):
@@ -184,11 +186,15 @@ def rights_left_out(base: Base) -> str:
     if answers < LEAST_ANSWERS:
         return ""
     met = first_answers(base.attempts)
-    groups: dict[tuple[date, str], list[bool]] = {}
+    groups: dict[str, dict[date, list[bool]]] = {}
     for attempt in met:
-        groups.setdefault((attempt.day, attempt.source), []).append(attempt.right)
-    bare = [own for own in groups.values() if len(own) >= ONE_SIDED_COUNT and not any(own)]
-    lost = sum(len(own) for own in bare)
+        groups.setdefault(attempt.source, {}).setdefault(attempt.day, []).append(attempt.right)
+    lost = 0
+    for days in groups.values():
+        for right, stretch in groupby(days.values(), any):
+            counts = [] if right else [len(own) for own in stretch]
+            alone = sum(count for count in counts if count >= ONE_SIDED_COUNT)
+            lost += sum(counts) if sum(counts) >= 2 * ONE_SIDED_COUNT else alone
     if lost < ONE_SIDED_SHARE * len(met):
         return ""
     return (

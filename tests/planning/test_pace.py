@@ -78,6 +78,14 @@ def test_only_the_last_200_answers_count_for_the_share_wrong() -> None:
     assert pace(*wrong, *right).miss_fraction == pytest.approx(3.5 / 210)
 
 
+def test_a_log_of_misses_only_says_nothing_of_the_share_wrong() -> None:
+    """Sixteen misses and nothing right: the usual share stays, 35%; fifteen are taken as they are,
+    3.5 + 15 of 25.
+    """
+    found = [pace(*(answer(n, right=False) for n in range(count))) for count in (15, 16)]
+    assert [one.miss_fraction for one in found] == pytest.approx([18.5 / 25, 0.35])
+
+
 def test_a_retry_is_another_answer_to_a_question_once_missed() -> None:
     """Of 40 repeats, 20 of missed questions took 30 s: 30 s, and 3.5 of 30 are wrong. The other 20,
     of 90 s, count for nothing.

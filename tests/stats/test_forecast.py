@@ -268,6 +268,21 @@ def test_days_of_eight_new_misses_in_a_tenth_of_all_questions_are_refused(
     assert (refusal(base_of(*fine, *again, *missed)) != "") == refused
 
 
+@pytest.mark.parametrize(("right_days", "refused"), [((), True), ((71,), False)], ids=str)
+def test_days_of_a_few_new_misses_each_are_refused_too(
+    right_days: tuple[int, ...], refused: bool
+) -> None:
+    """Seven a day for four days after 144 questions half right: 28 of 172, a sixth. A right answer
+    on the second day leaves 14 in a row at most, fewer than twice eight.
+    """
+    fine = [answer("bank", n, n % 2 == 0, n // 20) for n in range(144)]
+    missed = [
+        answer("bank", 900 + n, n % 7 == 0 and 70 + n // 7 in right_days, 70 + n // 7)
+        for n in range(28)
+    ]
+    assert (refusal(base_of(*fine, *missed)) != "") == refused
+
+
 def test_a_forecast_needs_a_hundred_answers_and_a_blueprint() -> None:
     """It says how many there are; sixteen misses and nothing right are refused before that."""
     assert refusal(base_of(*BANK[:100])) == ""
