@@ -76,9 +76,9 @@ def build(
         blocks += paragraphs(f"{sharing} a word with it.", quiet=True)
     blocks += paragraphs(_left_out(rows, taken, more))
     blocks += paragraphs(_effect(base), quiet=True)
-    spent = sum(costs[i] for i in taken)
+    spent, risk = sum(costs[i] for i in taken), at_risk(sum(rows[i].marks for i in taken))
     return Report(
-        f"{title}: {counted(len(taken), 'note')} in {_minutes(spent)}",
+        f"{title}: {counted(len(taken), 'note')} in {_minutes(spent)}{risk}",
         tuple(blocks),
         cites=("nemhauser1969",),
         terms=TERMS,

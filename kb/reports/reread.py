@@ -14,6 +14,7 @@ from kb.planning.plan_records import DayPlan
 from kb.planning.reading_list import Candidate
 from kb.planning.workload import plan_of
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, fields_of
+from kb.presentation.terms import at_risk, marks_by_row
 
 OPTIONS = (
     Option("days", "int", default=7, least=1, unit="days", help="Days to show."),
@@ -57,6 +58,7 @@ def _day(one: DayPlan, area: AreaId | None, *, last: bool) -> Entries:
     title = f"{day:%A} {day.day} {day:%b}"
     if notes:
         title += f", {counted(len(notes), 'note')}, {max(1, round(minutes))} min"
+        title += at_risk(sum(note.marks for note in notes))
         title += ", last look" if last else ""
     empty = "Nothing is due."
     if one.kept_free:
@@ -65,14 +67,15 @@ def _day(one: DayPlan, area: AreaId | None, *, last: bool) -> Entries:
         empty = "Nothing: the day after a night."
     elif not one.minutes:
         empty = "Nothing: no minutes on this day."
-    entries = tuple(map(_entry, notes))
+    worth = marks_by_row([note.marks for note in notes])
+    entries = tuple(map(_entry, notes, worth))
     return Entries(f"day_{day:%Y_%m_%d}", entries, title=title, empty=empty, numbered=False)
 
 
-def _entry(note: Candidate) -> Entry:
+def _entry(note: Candidate, worth: str) -> Entry:
     return Entry(
         head=note.title,
-        right=("failing" if note.failing else "", note.area, f"{note.marks:.2f} marks"),
+        right=("failing" if note.failing else "", note.area, worth),
         fields=(
             *fields_of(note, "note", "area"),
             ("seconds", round(note.seconds)),
