@@ -3,9 +3,6 @@
     python scripts/simulate.py scores --doctors 40
     python scripts/simulate.py sources --doctors 40
     python scripts/simulate.py simple --doctors 40
-    python scripts/simulate.py queue --doctors 40
-    python scripts/simulate.py marks --doctors 40
-    python scripts/simulate.py reading --doctors 100
 
 The kinds of doctors are those of simulated_doctors.py, each constant and learning.
 """
@@ -24,13 +21,9 @@ from numpy.typing import NDArray
 sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from evaluate_answers import auc
 from simulated_doctors import (
     BLUEPRINT,
-    ITEM_SPREAD,
     KINDS,
-    NODE_WEIGHTS,
-    NODES,
     Doctor,
     Kind,
     live,
@@ -38,13 +31,11 @@ from simulated_doctors import (
 )
 
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId
-from kb.core.model import Attempt, Base, Note, Reading, ReadingChoice
+from kb.core.model import Attempt, Base, Note
 from kb.core.settings import Area, Exam, Source, Study
 from kb.stats import ability
 from kb.stats.ability import learn_ability
 from kb.stats.history import History, build_history
-from kb.stats.marks_at_risk import Risk
-from kb.stats.reading_effect import reading_effect, reading_trial
 from kb.stats.score_distribution import mean_score, quantile
 from kb.stats.tracker import Tracker, outcome_weights
 
@@ -188,175 +179,15 @@ def simple(doctors: int, seed: int) -> None:
     print(f"\nRMSE over all: {np.sqrt(np.mean(np.square(errors))):.2f}")
 
 
-def queue(doctors: int, seed: int) -> None:
-    """How well the order of the queue predicts which missed questions are missed again.
-
-    The area under the curve, of all doctors together and within one (mean, and its standard error);
-    for comparison, within one by the standing of the question's area alone, and both by all that
-    a log can tell (`_best`).
-    """
-    print("| doctors | learning | all together | best | within one | best | by area alone |")
-    print("| --- | --- | --- | --- | --- | --- | --- |")
-    for kind, learning, group in groups(doctors, seed):
-        found = [one for doctor in group if (one := _retried(doctor)) is not None]
-        if not found:
-            continue
-        together = [np.concatenate(column) for column in zip(*found, strict=True)]
-        missed, order, _, best = together
-        weights = np.array([m.sum() * (1 - m).sum() / len(m) for m, *_ in found])
-        within = np.array([auc(m, rank) for m, rank, *_ in found])
-        mean = np.average(within, weights=weights)
-        error = np.sqrt((weights**2 * (within - mean) ** 2).sum()) / weights.sum()
-        alone, within_best = (
-            np.average([auc(one[0], one[column]) for one in found], weights=weights)
-            for column in (2, 3)
-        )
-        print(
-            f"| {kind.name} | {'yes' if learning else 'no'} | {auc(missed, order):.2f} |"
-            f" {auc(missed, best):.2f} | {mean:.2f} ({error:.2f}) | {within_best:.2f} |"
-            f" {alone:.2f} |"
-        )
-
-
-def _retried(doctor: Doctor) -> tuple[Floats, Floats, Floats, Floats] | None:
-    """Of the questions missed in the first four fifths of a log and asked again: which are missed
-    again, their urgency, their area's, and their best one (`_best`); None if too few.
-    """
-    base = base_of(doctor)
-    count = len(base.attempts) * 4 // 5
-    before = base_of(doctor, count)
-    risk = Risk(before, before.attempts[-1].day)
-    known = {a.question for a in before.attempts if not a.right}
-    later: dict[QuestionId, list[int]] = {}
-    answered: dict[QuestionId, list[int]] = {}
-    for row, attempt in enumerate(base.attempts):
-        answered.setdefault(attempt.question, []).append(row)
-        if row >= count and attempt.question in known:
-            later.setdefault(attempt.question, list(answered[attempt.question]))
-    missed = np.array([not base.attempts[rows[-1]].right for rows in later.values()], float)
-    if len(later) <= 20 or len(set(missed)) < 2:
-        return None
-    rank = np.array([risk.urgency(question) for question in later])
-    area = np.array([1 - risk.chance(risk.area(question)) for question in later])
-    return missed, rank, area, np.array([_best(doctor, rows) for rows in later.values()])
-
-
-def _best(doctor: Doctor, rows: list[int]) -> float:
-    """The chance that the last of these answers to one question is a miss, from those before it,
-    with the doctor's and the source's true values known, but not how hard the question is nor the
-    form of a day.
-    """
-    question = doctor.questions[rows[0]]
-    harder = doctor.harder if doctor.source_of[question] == "harbour" else 0.0
-    likely, lift = NODE_WEIGHTS, 0.0
-    for place, row in enumerate(rows):
-        day = int(doctor.days[row])
-        if place:
-            away = day - int(doctor.days[rows[place - 1]])
-            lift = doctor.lift_after(away, last_right=doctor.rights[rows[place - 1]])
-        odds = doctor.ability_on(day, row)[doctor.area_of[question]] + lift - harder
-        right = 1 / (1 + np.exp(ITEM_SPREAD * NODES - odds))
-        if row != rows[-1]:
-            likely = likely * (right if doctor.rights[row] else 1 - right)
-    return float(likely @ (1 - right) / likely.sum())
-
-
-def marks(doctors: int, seed: int) -> None:
-    """Marks at risk on all misses, compared with their cost in an exam drawn from the bank."""
-    print(
-        "| doctors | learning | marks at risk on misses | true marks |\n| --- | --- | --- | --- |"
-    )
-    for kind, learning, group in groups(doctors, seed):
-        said, true = [], []
-        for doctor in group:
-            base = base_of(doctor)
-            risk = Risk(base, base.attempts[-1].day)
-            missed = {a.question for a in base.attempts if not a.right}
-            said.append(sum(risk.marks(question) for question in missed))
-            answered = zip(doctor.questions, doctor.rights, strict=True)
-            asked = np.array(sorted({int(question) for question, right in answered if not right}))
-            z = doctor.ability()[doctor.area_of[asked]] - doctor.hardness[asked]
-            true.append(200 / len(doctor.hardness) * float((1 / (1 + np.exp(z))).sum()))
-        print(
-            f"| {kind.name} | {'yes' if learning else 'no'} |"
-            f" {np.mean(said):.1f} | {np.mean(true):.1f} |"
-        )
-
-
-def reading(logs: int, seed: int) -> None:
-    """Estimates where reading prevents 0% or 40% of misses, with notes chosen in four ways."""
-    print("| chosen by | true effect | mean said | interval holds it |\n| --- | --- | --- | --- |")
-    for effect in (0.0, 0.4):
-        for chosen in ("chance", "hardest", "easiest", "often missed"):
-            said, inside = [], []
-            for number in range(logs):
-                rng = np.random.default_rng([seed, number, round(10 * effect)])
-                base = _reading_log(rng, chosen, effect)
-                found = reading_trial(base) if chosen == "chance" else reading_effect(base)
-                if found is not None:
-                    said.append(found.fraction)
-                    inside.append(found.low <= effect <= found.high)
-            print(
-                f"| {chosen} | {effect:g} | {np.mean(said):+.2f} | {100 * np.mean(inside):.0f}% |"
-            )
-
-
-def _reading_log(rng: np.random.Generator, chosen: str, effect: float) -> Base:
-    """A log of 300 questions missed once or twice, each with a note, half read, then retried."""
-    attempts, notes, readings, choices = [], [], [], []
-    for number in range(300):
-        hard, question = rng.normal(0, 1), QuestionId(f"q:{number}")
-        note = NoteId(f"n{number}")
-        twice = rng.random() < 1 / (1 + np.exp(-hard))
-        rows = [(0, False), *([(3, False)] if twice else [])]
-        miss = AttemptId(f"{number}-{rows[-1][0]}")
-        early = bool(rng.random() < 0.5)
-        read = {
-            "chance": early,
-            "hardest": hard + rng.normal(0, 1) > 0,
-            "easiest": hard + rng.normal(0, 1) < 0,
-            "often missed": twice if rng.random() < 0.8 else not twice,
-        }[chosen]
-        chance = 1 / (1 + np.exp(-hard)) * (1 - effect * read)
-        rows.append((8, bool(rng.random() >= chance)))
-        written = START + timedelta(days=4)
-        notes.append(
-            Note(id=note, path=f"{number}.md", title="T", questions=(question,), written_at=written)
-        )
-        after = START + timedelta(days=5)
-        choices.append(ReadingChoice(at=after, note=note, miss=miss, early=early))
-        if read:
-            readings.append(Reading(id=str(number), at=START + timedelta(days=6), note=note))
-        for day, right in rows:
-            attempts.append(
-                Attempt(
-                    id=AttemptId(f"{number}-{day}"),
-                    at=START + timedelta(days=day, seconds=number),
-                    question=question,
-                    outcome="right" if right else "wrong",
-                )
-            )
-    attempts.sort(key=lambda attempt: attempt.at)
-    exam = Exam(name="E", date=date(2028, 1, 1), areas=())
-    return Base(
-        exam=exam,
-        study=Study(),
-        notes=tuple(notes),
-        attempts=tuple(attempts),
-        readings=tuple(readings),
-        reading_choices=tuple(choices),
-    )
-
-
 def main() -> None:
     """Read the command line and print one table."""
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    every = (scores, sources, simple, queue, marks, reading)
+    every = (scores, sources, simple)
     tables = {table.__name__: table for table in every}
     parser.add_argument("table", choices=tables)
-    parser.add_argument("--doctors", type=int, default=40, help="doctors of each kind, or logs")
+    parser.add_argument("--doctors", type=int, default=40, help="doctors of each kind")
     parser.add_argument("--seed", type=int, default=1)
     given = parser.parse_args()
     tables[given.table](given.doctors, given.seed)
