@@ -5,6 +5,7 @@ An event that cannot be read, or means no known shift, is named and left out; al
 
 import math
 import re
+from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
@@ -77,6 +78,23 @@ class _Calendar:
 
     head: list[Line] = field(default_factory=list)
     events: list[list[Line]] = field(default_factory=list)
+    marks: Counter[tuple[str | None, ...]] = field(default_factory=Counter)
+
+    def add(self, event: list[Line]) -> None:
+        """Add an event. Some programs give all theirs one UID, of which only one would count;
+        some end a series of shifts by a day, which then lacks its last one (RFC 5545, 3.3.10).
+        """
+        own = {line.name: line.value for line in event}
+        mark = (own.get("UID"), own.get("SEQUENCE"), own.get("RECURRENCE-ID"))
+        before = self.marks[mark]
+        self.marks[mark] += "RECURRENCE-ID" not in own
+        ends = r"\1T235959Z" if "T" in own["DTSTART"] else r"\1"
+        for at, line in enumerate(event):
+            if line.name == "UID" and before:
+                event[at] = line._replace(text=f"{line.text}-{before}")
+            elif line.name == "RRULE":
+                event[at] = line._replace(text=re.sub(r"(UNTIL=\d{8})(?!\w)", ends, line.text))
+        self.events.append(event)
 
     @property
     def cancels(self) -> bool:
@@ -139,7 +157,7 @@ def _calendars(text: str, path: str, problems: list[Problem]) -> list[_Calendar]
         elif event is not None and mark == "END:VEVENT":
             fault = _fault(event)
             if fault is None:
-                found[-1].events.append([*event, line])
+                found[-1].add([*event, line])
             else:
                 problems.append(_left_out(path, *fault))
             event = None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from collections.abc import Callable
 from datetime import date, time
@@ -506,3 +507,36 @@ def test_a_calendar_of_cancellations_sets_no_day(line: str, count: int) -> None:
     raw = calendar(WARD_7).replace(b"VERSION:2.0", f"VERSION:2.0\r\n{line}".encode())
     found = read_events(raw, "r.ics", zone="UTC", first=FIRST, last=LAST).events
     assert len(found) == count
+
+
+def test_a_last_day_without_a_time_is_the_last_day() -> None:
+    """RFC 5545, 3.3.10: UNTIL is within the series, and ought to be of the type of DTSTART."""
+    shift = (
+        "DTSTART;TZID=Europe/London:20270401T083000\nDURATION:PT9H\nSUMMARY:Day\nRRULE:FREQ=DAILY"
+    )
+    whole = [event.day.day for event in read(f"{shift};UNTIL=20270403")]
+    assert whole == [1, 2, 3]
+    assert [event.day.day for event in read(f"{shift};UNTIL=20270403T000000Z")] == [1, 2]
+    leave = "DTSTART;VALUE=DATE:20270401\nSUMMARY:Leave\nRRULE:FREQ=DAILY;UNTIL=20270402"
+    assert [event.day.day for event in read(leave)] == [1, 2]
+
+
+def one_uid(*events: str) -> list[tuple[int, str]]:
+    """Day and title of events that all have one UID."""
+    raw = re.sub(rb"UID:\d+", b"UID:rota", calendar(*events))
+    found = read_events(raw, "r.ics", zone="Europe/London", first=FIRST, last=LAST).events
+    return [(event.day.day, event.words) for event in found]
+
+
+def test_no_shift_is_lost_where_all_have_one_uid() -> None:
+    """Two events are versions of one only where their SEQUENCE differs (RFC 5546, 2.1.5)."""
+    day, night = "DTSTART:20270401T083000\nSUMMARY:Day", "DTSTART:20270402T203000\nSUMMARY:Night"
+    assert one_uid(day, night, day) == [(1, "Day"), (2, "Night")]
+    assert one_uid(f"{day}\nSEQUENCE:0", f"{night}\nSEQUENCE:1") == [(2, "Night")]
+
+
+def test_a_moved_shift_of_a_series_stays_with_it() -> None:
+    """An event with a RECURRENCE-ID is one of the series, not another."""
+    series = "DTSTART:20270401T083000\nDURATION:PT9H\nSUMMARY:Day\nRRULE:FREQ=DAILY;COUNT=2"
+    moved = "RECURRENCE-ID:20270402T083000\nDTSTART:20270405T083000\nDURATION:PT9H\nSUMMARY:Late"
+    assert one_uid(series, moved) == [(1, "Day"), (5, "Late")]
