@@ -65,6 +65,17 @@ def test_what_an_area_lacks_is_made_up_for(
     assert {str(area): n for area, n in found.items()} == expected
 
 
+def test_an_area_gives_no_more_than_it_has_to_make_up() -> None:
+    """By hand: of 14 draws a should have 7, but has only 2 questions; the other four come from b,
+    which had its share already.
+    """
+    pool = [QuestionId(f"north:{n}") for n in range(12)]
+    areas = {question: AreaId("a" if n < 2 else "b") for n, question in enumerate(pool)}
+    weights = {AreaId("a"): 40, AreaId("b"): 40}
+    found = draw_by_area(pool, areas, weights, 6, "s", {AreaId("b"): 8})
+    assert Counter(areas[question] for question in found) == {"a": 2, "b": 4}
+
+
 def test_every_question_has_the_same_chance() -> None:
     """Over 10,000 draws of 20 from 200 each comes a tenth of the time (chi-square at 0.1%).
 

@@ -309,6 +309,15 @@ def test_ahead_new_questions_end_five_weeks_before(count: int) -> None:
     assert plan.days[0].spare_minutes >= 30 - least - 1
 
 
+def test_what_was_met_today_is_taken_off_the_share_of_today() -> None:
+    """By hand: 300 questions in 56 days are six a day, a fifth of its half hour; with three of them
+    met already three are left for today.
+    """
+    work = Work(areas=(area("a", 297),), pace=EVEN, spent=Spent(other=3))
+    plan = planned(work, *[30] * 90, far=1)
+    assert [d.new_count for d in plan.days[:3]] == [3, 6, 6]
+
+
 def test_random_repeats_come_when_all_is_met() -> None:
     """What is left after the last new question goes to repeats, then to rest."""
     work = Work(areas=(area("a", 20),), mixed_count=50, pace=EVEN)

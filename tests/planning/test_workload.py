@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 import pytest
 
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId, Round
-from kb.core.model import Attempt, Base, Reading, Score
+from kb.core.model import Attempt, Base, Note, Reading, Score
 from kb.core.settings import Area, Exam, ItemRange, PlanSettings, Source, Study
 from kb.planning.paper_days import PaperWork
 from kb.planning.plan_records import Spent, Work
@@ -66,6 +66,24 @@ def paper(name: str = "p", items: int = 200) -> Source:
 def work(found: Base, today: date = TODAY) -> Work:
     """What is to be done, each area weighted by its items."""
     return situation(found, today, {A: 120.0, B: 80.0}).work
+
+
+def test_a_note_with_a_question_missed_yesterday_fails() -> None:
+    """One without a question does not."""
+    missed = replace(answer(1, TODAY - timedelta(days=1), right=False), area=A)
+    notes = tuple(
+        Note(
+            id=NoteId(name),
+            path=f"{name}.md",
+            title=name,
+            areas=(A,),
+            questions=questions,
+            written_on=TODAY - timedelta(days=30),
+        )
+        for name, questions in (("fails", (missed.question,)), ("plain", ()))
+    )
+    found = situation(replace(base(missed), notes=notes), TODAY).work.notes
+    assert [(note.note, note.failing) for note in found] == [("fails", True), ("plain", False)]
 
 
 def test_marks_at_risk_are_items_times_the_chance_of_a_miss() -> None:

@@ -7,6 +7,7 @@ import pickle
 import shutil
 import sqlite3
 import sys
+from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -324,6 +325,23 @@ def test_the_store_makes_its_folder_again(tmp_path: Path) -> None:
     shutil.rmtree(tmp_path / "cache")
     assert store.run(lambda db: about(db, "key")) == ""
     assert store.folder == tmp_path / "cache" / "base"
+    if sys.platform != "win32":
+        assert store.folder.stat().st_mode & 0o777 == 0o700
+
+
+def test_a_file_of_another_version_is_emptied_and_made_again(tmp_path: Path) -> None:
+    """Its tables go, whatever they are called and hold."""
+    with closing(sqlite3.connect(tmp_path / FILE)) as db:
+        db.execute('CREATE TABLE report ("of another" TEXT)')
+        db.execute('CREATE TABLE "an ""old"" one" (x TEXT)')
+        db.execute(f"PRAGMA user_version = {SCHEMA + 1}")
+    store = DerivedStore(tmp_path)
+    assert store.run(lambda db: about(db, "key")) == ""
+    sql = "SELECT name FROM sqlite_master WHERE type = 'table'"
+    names = {name for (name,) in store.run(lambda db: db.execute(sql).fetchall())}
+    assert "report" in names
+    assert 'an "old" one' not in names
+    assert store.run(lambda db: db.execute("SELECT question FROM report").fetchall()) == []
 
 
 def test_a_damaged_file_is_made_again_in_its_place(tmp_path: Path) -> None:

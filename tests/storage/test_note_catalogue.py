@@ -124,6 +124,27 @@ def test_a_note_that_cannot_be_read_is_tried_again(
     assert catalogue.mark
 
 
+@pytest.mark.parametrize(
+    ("text", "same"),
+    [
+        (FULL.replace("943 476 5870", "Words"), True),  # a caution goes with the text
+        (FULL.replace("# Head", "# Other"), True),
+        (FULL.replace("checked: 2027-01-02\n", "checked: 2027-01-03\n"), False),
+        (FULL.replace("../renal/other.md", "../renal/next.md"), False),
+        (FULL.replace("questions: [north:1, north:2]", "questions: [north:1, north:2, x]"), False),
+    ],
+)
+def test_a_base_is_told_from_another_by_what_reports_need_of_its_notes(
+    root: Path, text: str, same: bool
+) -> None:
+    """Front matter, links and errors; not the text, which no report but the note itself shows."""
+    before = opened(root).base_mark("program")
+    path = root / "cardiology/full.md"
+    path.write_text(text, encoding="utf-8")
+    os.utime(path, (OLD + 9, OLD + 9))
+    assert (opened(root).base_mark("program") == before) == same
+
+
 @pytest.mark.parametrize(("seconds", "settled"), [(1.9, False), (2, True), (5, True)])
 def test_a_file_is_settled_two_seconds_after_it_was_written(seconds: float, settled: bool) -> None:
     """The newest counts; a base without files is settled."""

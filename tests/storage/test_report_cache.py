@@ -142,3 +142,12 @@ def test_the_program_is_all_its_files_but_bytecode(tmp_path: Path) -> None:
     found = sorted(report_cache._files(str(tmp_path)))
     named = [(Path(path).relative_to(tmp_path).as_posix(), *rest) for path, *rest in found]
     assert named == [("a.py", 4, 7), ("sub/b.py", 8, 7)]
+
+
+def test_a_question_is_the_same_whatever_the_order_of_its_options(root: Path) -> None:
+    """Kept under one order, found under another; not with another value or fingerprint."""
+    catalogue = Catalogue(root)
+    report_cache.keep(catalogue, "f", {"name": "queue", "limit": 5}, "text")
+    assert report_cache.recall(catalogue, "f", {"limit": 5, "name": "queue"}) == "text"
+    assert report_cache.recall(catalogue, "f", {"limit": 6, "name": "queue"}) is None
+    assert report_cache.recall(catalogue, "g", {"limit": 5, "name": "queue"}) is None

@@ -154,8 +154,9 @@ def test_a_pipe_is_no_note(root: Path) -> None:
     before = scan(root)
     os.mkfifo(root / "renal" / "pipe.md")
     os.mkfifo(root / "renal" / "pipe.png")
+    os.mkfifo(root / "renal" / "SET.YAML")
     assert followed(root) == before
-    assert missed(root) == ["renal/pipe.md"]
+    assert missed(root) == ["renal/SET.YAML", "renal/pipe.md"]
 
 
 def test_a_junction_is_not_entered(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
