@@ -108,7 +108,7 @@ def command(
             new if new.area else replace(new, area=session.study.area_of(new.question))
             for new in changes.new
         )
-        changes = replace(changes, new=with_areas(numbered, session.base.notes))
+        changes = replace(changes, new=tuple(with_areas(numbered, session.base.notes)))
         call.show(dry_report(changes, found.problems, len(found.left), found.notes, limit))
         return
     _say_found(found, columns, grid)

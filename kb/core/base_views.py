@@ -1,11 +1,11 @@
 """A base as of a day, and its attempts with their areas: one base in, another out."""
 
-from bisect import bisect_left
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date
 from typing import Any
 
+from kb.core.answers import Answers
 from kb.core.errors import Problem
 from kb.core.ids import NO_AREA, QuestionId
 from kb.core.model import Attempt, Base, Note
@@ -13,19 +13,17 @@ from kb.core.wording import counted
 
 LOGGED = ("dismissals", "readings", "reading_choices", "scores", "draws")
 """What a base holds of its logs besides the attempts."""
-EARLIEST = date(2, 1, 1)
-"""Arithmetic on earlier days may leave the calendar."""
 
 
-def with_areas(attempts: tuple[Attempt, ...], notes: tuple[Note, ...]) -> tuple[Attempt, ...]:
+def with_areas(attempts: Sequence[Attempt], notes: tuple[Note, ...]) -> Sequence[Attempt]:
     """Give each attempt without an area that of another attempt at the same question, or of a note
     linked to it. The log's own area and the source's numbering have been applied already.
     """
-    if all(attempt.area for attempt in attempts):
+    if not Answers.of(attempts).equals("area", NO_AREA).any():
         return attempts
     known = {q: note.areas[0] for note in reversed(notes) if note.areas for q in note.questions}
     known |= {attempt.question: attempt.area for attempt in attempts if attempt.area}
-    return tuple(
+    return Answers(
         attempt if attempt.area else replace(attempt, area=known.get(attempt.question, NO_AREA))
         for attempt in attempts
     )
@@ -39,31 +37,26 @@ def first_answers(attempts: Iterable[Attempt]) -> list[Attempt]:
     return list(found.values())
 
 
-def with_repeats(attempts: tuple[Attempt, ...]) -> tuple[Attempt, ...]:
+def with_repeats(attempts: Sequence[Attempt]) -> Sequence[Attempt]:
     """Move a question of a sitting that is answered again on a later day out of the sitting, into
     the second round: trying a paper's questions again never changes the paper's score.
     """
+    if Answers.of(attempts).equals("sitting", "").all():
+        return attempts
     first: dict[tuple[str, str], date] = {}
 
     def moved(attempt: Attempt) -> Attempt:
         day = first.setdefault((attempt.sitting, attempt.question), attempt.day)
         return replace(attempt, round="second", sitting="") if attempt.day > day else attempt
 
-    return tuple(moved(attempt) if attempt.sitting else attempt for attempt in attempts)
+    return Answers(moved(attempt) if attempt.sitting else attempt for attempt in attempts)
 
 
-def split_after(
-    attempts: tuple[Attempt, ...], day: date
-) -> tuple[tuple[Attempt, ...], tuple[Attempt, ...]]:
-    """Attempts, which are in order of time: those up to the end of `day`, and those after it.
-
-    Days are the doctor's own, which begin up to 14 hours before those of UTC.
-    """
-    sure = datetime.combine(max(day, EARLIEST), time.min, UTC) - timedelta(days=1)
-    cut = bisect_left(attempts, sure, key=lambda attempt: attempt.at)
-    late = attempts[cut:]
-    upto = (*attempts[:cut], *(attempt for attempt in late if attempt.day <= day))
-    return upto, tuple(attempt for attempt in late if attempt.day > day)
+def split_after(attempts: Sequence[Attempt], day: date) -> tuple[Answers, Answers]:
+    """Attempts up to the end of `day`, by the doctor's own clock, and those after it."""
+    every = Answers.of(attempts)
+    late = every.days > day.toordinal()
+    return every.only(~late), every.only(late)
 
 
 def as_of(base: Base, day: date) -> Base:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
+from typing import TYPE_CHECKING
 
 from kb.core.errors import Place, Problem
 from kb.core.ids import (
@@ -24,6 +25,9 @@ from kb.core.ids import (
 )
 from kb.core.records import record
 from kb.core.settings import Exam, Study
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 MINUTE = timedelta(minutes=1)
 
@@ -229,7 +233,7 @@ class Base:
     exam: Exam
     study: Study
     notes: tuple[Note, ...] = ()
-    attempts: tuple[Attempt, ...] = ()
+    attempts: Sequence[Attempt] = ()
     dismissals: tuple[Dismissal, ...] = ()
     readings: tuple[Reading, ...] = ()
     reading_choices: tuple[ReadingChoice, ...] = ()

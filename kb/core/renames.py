@@ -1,5 +1,6 @@
 """Names that changed: a log is never edited, so its old lines count under the new name."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -39,7 +40,7 @@ class Names:
         return question
 
 
-def named_now(drafts: tuple[Attempt, ...], base: Base) -> tuple[Attempt, ...]:
+def named_now(drafts: tuple[Attempt, ...], base: Base) -> Sequence[Attempt]:
     """Answers, in the same order, under the names that they will have in the base once logged."""
     return with_names(replace(base, attempts=drafts, dismissals=(), draws=(), scores=())).attempts
 

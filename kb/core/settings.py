@@ -262,7 +262,10 @@ class Study:
 
     def source(self, source_id: str) -> Source | None:
         """The declared source with that id, or None."""
-        return next((source for source in self.sources if source.id == source_id), None)
+        for source in self.sources:  # a loop, see `Source.area_of`
+            if source.id == source_id:
+                return source
+        return None
 
     def source_of_any_name(self, source_id: str) -> Source | None:
         """The declared source that has that id, or had it before; or None."""

@@ -4,14 +4,20 @@ Every record is one physical line, so that a damaged line never swallows its nei
 only ever added: a correction is a new line that voids an id.
 """
 
+from __future__ import annotations
+
 import csv
 import io
 import re
+from array import array
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
-from sys import intern
-from typing import Any
+from datetime import UTC, date, datetime, timedelta
+from hashlib import blake2b
+from itertools import compress
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from kb.core.errors import Place, Problem, nearest
 from kb.core.ids import (
@@ -22,12 +28,15 @@ from kb.core.ids import (
     REASONS,
     ROUND_OF,
     ROUNDS,
-    AreaId,
     QuestionId,
     parse_question,
 )
 from kb.core.model import Attempt, Dismissal
 from kb.formats.csv_lines import format_row, read_row
+from kb.formats.logged_answers import CODED, Column, LoggedAnswers, joined, plain_columns
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 HEADER = (
     "id,at,question,area,concept,outcome,first,chosen,key,certainty,seconds,"
@@ -40,8 +49,11 @@ MIDNIGHT = re.compile(r"(\d{4}-?\d\d-?\d\dT)24(:?00(?::?00(?:[.,]0+)?)?(?:Z|[+-]
 MOMENT_HINT = "write it with its offset, such as 2027-01-14T19:42:00+00:00"
 EARLIEST_YEAR = 1990
 """No log begins earlier: an older day is a slip, or comes from a clock that lost its setting."""
+TOO_EARLY = datetime.min.replace(tzinfo=UTC)
 CERTAINTY_OF = {"": None, "1": 1, "2": 2, "3": 3}
 MOST_SECONDS = 1e6
+CHUNK = 1_000_000
+"""Bytes of lines read together: more would need more memory, fewer more time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,7 +72,7 @@ class Void:
 class LogFile:
     """What a log file holds, in the order of its lines."""
 
-    attempts: tuple[Attempt, ...] = ()
+    attempts: LoggedAnswers
     voids: tuple[Void, ...] = ()
     dismissals: tuple[Dismissal, ...] = ()
     problems: tuple[Problem, ...] = ()
@@ -69,6 +81,24 @@ class LogFile:
     def not_answers(self) -> tuple[Dismissal | Void, ...]:
         """The dismissals, then the voids."""
         return (*self.dismissals, *self.voids)
+
+
+def _given_seconds(text: str) -> float | None:
+    seconds = float(text) if text else None
+    if seconds is None or 0 <= seconds < MOST_SECONDS:
+        return seconds
+    raise ValueError(text)
+
+
+READ: dict[str, Callable[[str], Any]] = {
+    "outcome": lambda text: OUTCOME_OF[text],
+    "area": str.casefold,
+    "certainty": lambda text: CERTAINTY_OF[text],
+    "seconds": _given_seconds,
+    "reason": lambda text: REASON_OF[text],
+    "round": lambda text: ROUND_OF[text],
+}
+"""How the cells of an answer are read that are more than text."""
 
 
 def parse_log(raw: bytes, path: str) -> LogFile:
@@ -87,41 +117,56 @@ class LogReader:
     def __init__(self, path: str, area_of: Callable[[QuestionId], str] | None = None) -> None:
         self.path = path
         self._area_of = area_of
-        self._known: dict[str, tuple[QuestionId, AreaId]] = {}
-        self._sources: set[str] = set()
         self._begin()
 
     def _begin(self) -> None:
-        self._taken = b""
+        self._taken = _mark(b"", 0)
         self._line_count = 0
         self._columns: tuple[str, ...] | None = None
         self._order: tuple[int, ...] = ()
-        self.attempts: list[Attempt] = []
+        self._sources: set[str] = set()
+        self._areas: array[int] = array("i")
+        """Code of the area that the settings give to each question, by its code."""
+        self._known = {name: Column(READ.get(name, str)) for name in CODED}
+        self._known["question"].read = self._question
+        self._values = {name: known.meant for name, known in self._known.items()}
+        self._values["path"] = [self.path]
+        self._parts: list[LoggedAnswers] = []
         self.voids: list[Void] = []
         self.dismissals: list[Dismissal] = []
         self.problems: list[Problem] = []
 
     def read(self, raw: bytes) -> LogFile:
         """All that the file holds, whose bytes are now `raw`."""
-        if not raw.startswith(self._taken):
+        if _mark(raw, self._taken[0]) != self._taken:
             self._begin()
         end = raw.rfind(b"\n") + 1
         # A list of a million lines is as large again.
         whole, torn = io.BytesIO(raw[:end]), raw[end:]
-        whole.seek(len(self._taken) or 3 * raw.startswith(b"\xef\xbb\xbf"))
-        for line in whole:
+        whole.seek(self._taken[0] or 3 * raw.startswith(b"\xef\xbb\xbf"))
+        for line in whole if self._columns is None else ():
             self._line_count += 1
-            row = None if self._columns == () else self._row(line, self._line_count)
-            if row is not None and self._columns:
-                self._record(row, len(self._columns), self._line_count)
-            elif row is not None:
+            row = self._row(line, self._line_count)
+            if row is not None:
                 self._columns = self._header(row, self._line_count)
-        self._taken = raw[:end]
+                break
+        while lines := whole.read(CHUNK) + whole.readline():
+            begin = self._line_count + 1
+            self._line_count += lines.count(b"\n")
+            if self._columns:
+                self._take(lines, range(begin, self._line_count + 1))
+        self._taken = _mark(raw, end)
         hint = "end it with a line break if it is whole; otherwise log that answer again"
         message = "the last line is cut off; kept aside"
         cut = Problem(Place(self.path, self._line_count + 1), "torn-line", message, hint)
+        answers = joined(self._parts)
+        lines_read = answers.arrays["line"]
+        if (np.diff(lines_read) < 0).any():  # those looked at closer came last
+            answers = answers.take(np.argsort(lines_read))
+        self.problems.sort(key=lambda problem: problem.place.line)
+        self._parts = [answers]
         return LogFile(
-            attempts=tuple(self.attempts),
+            attempts=answers,
             voids=tuple(self.voids),
             dismissals=tuple(self.dismissals),
             problems=(*self.problems, *([cut] if torn else ())),
@@ -165,67 +210,68 @@ class LogReader:
             self._order = tuple(at.get(column, -1) for column in COLUMNS)
         return names
 
-    def _record(self, row: Sequence[str], count: int, number: int) -> None:
-        if len(row) != count:
-            few = "few" if len(row) < count else "many"
-            message = f"too {few} fields: {len(row)} instead of {count}; left out"
-            hint = "put a field that holds a comma in quotation marks"
-            self._report(number, f"{few}-fields", message, hint)
-            return
-        if self._order:
-            row = [row[at] if at >= 0 else "" for at in self._order]
-        if not self._take(row, number):
-            self._look_closer(row, number)
+    def _take(self, lines: bytes, numbers: Sequence[int]) -> None:
+        """Read lines below the header."""
+        cells = plain_columns(lines, len(self._columns or ()))
+        if cells is None:
+            every = zip(numbers, lines.split(b"\n"), strict=False)
+            read = ((n, self._row(line, n)) for n, line in every)
+            fitting = [(n, row) for n, row in read if row is not None and self._fits(row, n)]
+            cells = [*zip(*(row for _, row in fitting), strict=True)]
+            numbers = [n for n, _ in fitting]
+        if cells:
+            empty = ("",) * len(numbers)
+            if self._order:
+                cells = [cells[at] if at >= 0 else empty for at in self._order]
+            self._add(cells, numbers)
 
-    def _take(self, row: Sequence[Any], number: int) -> bool:
-        """Read an answer in the form in which we write it; False if the line has any other.
+    def _fits(self, row: Sequence[str], number: int) -> bool:
+        count = len(self._columns or ())
+        if len(row) == count:
+            return True
+        few = "few" if len(row) < count else "many"
+        message = f"too {few} fields: {len(row)} instead of {count}; left out"
+        hint = "put a field that holds a comma in quotation marks"
+        self._report(number, f"{few}-fields", message, hint)
+        return False
 
-        It runs for every line of the log and is one function for speed.
+    def _add(self, cells: Sequence[Sequence[str]], numbers: Sequence[int]) -> None:
+        """Take answers, given as columns, in the form in which we write them; look closer at lines
+        in any other.
         """
-        (own, at_text, text, area, concept, outcome, first, chosen, key, certainty,
-         seconds, reason, round_, sitting, batch, _, remark) = row  # fmt: skip
-        try:
-            at = datetime.fromisoformat(at_text)
-            question, known_area = self._known.get(text) or self._know(text)
-            attempt = Attempt(  # by position, which takes a tenth of the time
-                own,
-                at,
-                question,
-                OUTCOME_OF[outcome],
-                AreaId(intern(area.casefold())) if area else known_area,
-                concept,
-                first,
-                chosen,
-                key,
-                CERTAINTY_OF[certainty],
-                float(seconds) if seconds else None,
-                REASON_OF[reason],
-                ROUND_OF[round_],
-                intern(sitting),
-                intern(batch),
-                remark,
-                Place(self.path, number),
-            )
-        except (KeyError, ValueError):
-            return False
-        if at.tzinfo is None or at.year < EARLIEST_YEAR:
-            return False
-        if not 0 <= (attempt.seconds or 0) < MOST_SECONDS:
-            return False
-        self.attempts.append(attempt)
-        return True
+        column = dict(zip(COLUMNS, cells, strict=True))
+        arrays: dict[str, NDArray[Any]] = {n: self._known[n].codes(column[n]) for n in CODED}
+        whens = _moments(column["at"])
+        arrays["day"] = np.fromiter(map(datetime.toordinal, whens), np.int32, len(whens))
+        good = np.minimum.reduce([*arrays.values()]) >= 0
+        good &= arrays["day"] >= date(EARLIEST_YEAR, 1, 1).toordinal()
+        arrays["moment"] = np.fromiter(map(datetime.timestamp, whens), float, len(whens))
+        arrays["line"] = np.array(numbers, np.int32)
+        arrays["path"] = np.zeros(len(whens), np.int32)
+        areas = self._known["area"]
+        for question in self._known["question"].meant[len(self._areas) :]:
+            self._areas.append(areas[self._area_of(question) if self._area_of else ""])
+        own = np.append(np.array(self._areas, np.int32), 0)[arrays["question"]]
+        arrays["area"] = np.where(arrays["area"] == areas[""], own, arrays["area"])
+        texts = [column["id"], column["at"]]
+        if not good.all():
+            texts = [[*compress(own, good)] for own in texts]
+            arrays = {name: array[good] for name, array in arrays.items()}
+        ids, written = map("\n".join, texts)
+        self._parts.append(LoggedAnswers(ids, written, arrays, self._values))
+        for place in np.flatnonzero(~good).tolist():
+            self._look_closer([own[place] for own in cells], numbers[place])
 
-    def _know(self, text: str) -> tuple[QuestionId, AreaId]:
-        """A question and its area by its number, for the text of a cell; KeyError if it is none."""
+    def _question(self, text: str) -> QuestionId:
+        """The question of a cell; KeyError if it is none."""
         source, _, item = text.partition(":")
-        plain = source in self._sources and item.isascii() and item.isdigit()
-        question = QuestionId(text) if plain else parse_question(text)
+        if source in self._sources and item.isascii() and item.isdigit():
+            return text  # type: ignore[return-value] # quicker, and so are nearly all
+        question = parse_question(text)
         if question is None:
             raise KeyError(text)
         self._sources.add(question.partition(":")[0])
-        area = AreaId(self._area_of(question) if self._area_of else "")
-        self._known[text] = (question, area)
-        return question, area
+        return question
 
     def _look_closer(self, row: Sequence[str], number: int) -> None:
         """Read a void, a dismissal, or an answer in another spelling; note what is wrong."""
@@ -253,7 +299,7 @@ class LogReader:
             )
         elif outcome in OUTCOME_OF:
             cells |= {"at": at.isoformat(), "outcome": outcome} | self._cleaned(cells, number)
-            self._take([*cells.values()], number)
+            self._add([[cell] for cell in cells.values()], [number])
         else:
             hint = "write one of " + ", ".join((*OUTCOMES, "void", "aside"))
             self._report(number, "bad-outcome", f"unknown outcome '{outcome}'; left out", hint)
@@ -289,6 +335,27 @@ class LogReader:
     def _drop(self, number: int, code: str, message: str, hint: str = "") -> str:
         self._report(number, code, f"{message}; the answer counts without it", hint)
         return ""
+
+
+def _moments(texts: Sequence[str]) -> list[datetime]:
+    """A moment for each text, before the earliest year where it is not one with its offset."""
+    try:
+        found = [*map(datetime.fromisoformat, texts)]
+    except ValueError:
+        found = [_moment(text) or TOO_EARLY for text in texts]
+    return [when if when.tzinfo else TOO_EARLY for when in found]
+
+
+def _moment(text: str) -> datetime | None:
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        return None
+
+
+def _mark(raw: bytes, size: int) -> tuple[int, bytes]:
+    """Identifies the first `size` bytes."""
+    return size, blake2b(memoryview(raw)[:size]).digest()
 
 
 def parse_moment(text: str) -> datetime | None:

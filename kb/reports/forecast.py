@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kb.core.answers import Answers
 from kb.core.base_views import first_answers
 from kb.core.wording import counted, listed
 from kb.planning.held_back import kept_unseen
@@ -130,11 +131,12 @@ def _passing(
 
 def _both_rounds(base: Base) -> str:
     """New questions and repeats side by side, and why they differ; empty without repeats."""
-    first = first_answers(base.attempts)
-    right, new, again = sum(a.right for a in first), len(first), len(base.attempts) - len(first)
+    answers = Answers.of(base.attempts)
+    new = int(answers.new.sum())
+    right, again = int((answers.new & answers.rights).sum()), len(answers) - new
     if not again:
         return ""
-    right_again = sum(a.right for a in base.attempts) - right
+    right_again = int(answers.rights.sum()) - right
     return (
         f"Right on questions new to you: {100 * right / new:.0f}% of {new:,}; on questions met"
         f" before: {100 * right_again / again:.0f}% of {again:,}. The forecast allows for which"
@@ -233,7 +235,8 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
 def _reserve(base: Base) -> list[Block]:
     """What held-back questions showed once drawn, or why to hold some back."""
     drawn = {row.question: row.at for row in base.draws}
-    own = [a for a in first_answers(base.attempts) if a.question in drawn and a.round != "first"]
+    met = first_answers(base.attempts) if drawn else ()
+    own = [a for a in met if a.question in drawn and a.round != "first"]
     own = [a for a in own if drawn[a.question] <= a.at]
     if own:
         right, tried = sum(a.right for a in own), len(own)

@@ -4,11 +4,10 @@ Each standing comes with its likely range. It is judged from your own answers al
 a question you have met before is compared with that question's own record.
 """
 
-from collections import Counter
 from collections.abc import Sequence
 from datetime import date
 
-from kb.core.base_views import first_answers
+from kb.core.answers import Answers
 from kb.core.model import Base
 from kb.core.wording import listed
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, paragraphs
@@ -108,9 +107,10 @@ def _in_all(base: Base, risk: Risk) -> str:
 
 def _between(base: Base) -> str:
     """Whether the areas differ by more than chance; if not, their order means little."""
-    first = first_answers(attempt for attempt in base.attempts if attempt.area)
-    tried = Counter(attempt.area for attempt in first)
-    right = Counter(attempt.area for attempt in first if attempt.right)
+    answers = Answers.of(base.attempts)
+    answers = answers.only(~answers.equals("area", ""))
+    tried = answers.counts("area", answers.new)
+    right = answers.counts("area", answers.new & answers.rights)
     spread = spread_between([right[area] for area in tried], list(tried.values()))
     if spread is None or (round(100 * spread.sd_fraction) and spread.beyond_chance):
         return ""

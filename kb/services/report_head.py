@@ -6,6 +6,7 @@ from collections import Counter
 from dataclasses import replace
 from datetime import date
 
+from kb.core.answers import Answers
 from kb.core.model import Base
 from kb.core.wording import counted, listed
 from kb.planning.progress import progress_line
@@ -58,7 +59,8 @@ def first_steps(report: Report, base: Base) -> Report:
 def unknown_areas_line(base: Base) -> str:
     """Which areas of the log exam.yaml does not have, with what to do; empty if it has all."""
     known = {area.id for area in base.exam.areas}
-    counts = Counter(a.area for a in base.attempts if a.area and a.area not in known)
+    every = Answers.of(base.attempts).counts("area")
+    counts = Counter({area: n for area, n in every.items() if area and area not in known})
     if not counts:
         return ""
     named = listed([f"{area} ({counted(n, 'answer')})" for area, n in counts.most_common()])

@@ -12,7 +12,7 @@ import itertools
 import math
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -237,7 +237,7 @@ def _cells(
     From the third meeting of a question on, an answer weighs 1 / the square of the meetings before:
     the questions left are ever harder than their records.
     """
-    seen, rights = history.meetings, np.asarray(history.rights, dtype=int)
+    seen, rights = history.meetings, np.asarray(history.rights, dtype=np.int8)
     rows, days = np.arange(len(history)), np.asarray(history.days, dtype=float)
     again, first = seen.met > 0, rights[seen.met == 0]
     usual = np.array(share)
@@ -250,9 +250,8 @@ def _cells(
     gap = days - days[seen.previous]
     soon = np.where(gap < 1, 1.0, np.where(gap < 7, 0.5, 0.0))
     missed = 1 - rights[seen.previous]
-    own = (logit(table) - logit(usual))[record]
+    own = logit(table) - logit(usual)
     met = np.minimum(seen.met, MOST_MET)
-    features = np.column_stack((again, own, soon, missed, np.log2(np.maximum(1, met))))
     in_paper, is_tired = np.isin(rows, list(papers)), np.isin(rows, list(tired))
     sources = ["", *sorted({question.partition(":")[0] for question in seen.index})]
     place = {source: code for code, source in enumerate(sources)}
@@ -261,15 +260,19 @@ def _cells(
     source = np.where(in_paper, 0, of_question[seen.codes])
     area = history.in_areas.codes
     repeat = (np.where(again, part, 0) for part in (*record, (2 * soon).astype(int), missed))
+    parts: tuple[NDArray[Any], ...] = (stretch, area, source, is_tired, met, *repeat)
     cell = np.zeros(len(rows), dtype=int)
-    for part in (stretch, area, source, is_tired, met, *repeat):
+    for part in parts:
         cell = cell * (part.max(initial=0) + 1) + part
     _, at, which = np.unique(cell, return_index=True, return_inverse=True)
-    weights = 1.0 / np.maximum(1, seen.met) ** 2
+    own, sizes = own[tuple(part[at] for part in record)], np.log2(np.maximum(1, met[at]))
+    features = np.column_stack((again[at], own, soon[at], missed[at], sizes))
+    weights = 1.0 / np.maximum(1.0, seen.met) ** 2
     counted = np.column_stack((np.bincount(which, weights * rights), np.bincount(which, weights)))
     found: dict[Key, list[float]] = {}
-    for row, sums in sorted(zip(at.tolist(), counted.tolist(), strict=True)):
-        told = tuple(features[row].tolist()) if again[row] else ()
+    cells = zip(at.tolist(), features.tolist(), counted.tolist(), strict=True)
+    for row, repeated, sums in sorted(cells):
+        told = tuple(repeated) if again[row] else ()
         where = (int(stretch[row]), history.areas[row], sources[source[row]], bool(is_tired[row]))
         found[(*where, told)] = sums
     return found

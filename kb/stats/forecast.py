@@ -8,13 +8,15 @@ from __future__ import annotations
 import math
 from collections import Counter
 from dataclasses import dataclass
+from datetime import date
 from itertools import groupby
+from operator import itemgetter
 from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.core.base_views import first_answers
+from kb.core.answers import Answers
 from kb.core.errors import QueryError
 from kb.core.last_base import kept_for_last_base
 from kb.stats.papers import ability_of, known_before, paper_rows, paper_totals
@@ -30,7 +32,7 @@ from kb.stats.score_distribution import (
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-    from datetime import date, datetime
+    from datetime import datetime
 
     from numpy.typing import NDArray
 
@@ -180,25 +182,26 @@ def rights_left_out(base: Base) -> str:
     questions came without one right answer to a new question of their source: at least
     `ONE_SIDED_COUNT` on one day, or twice as many over the days since the last right one.
     """
-    answers = len(base.attempts)
-    if answers >= 2 * ONE_SIDED_COUNT and not any(attempt.right for attempt in base.attempts):
-        return f"the log holds {answers} wrong answers and no right one. {LOG_BOTH}"
-    if answers < LEAST_ANSWERS:
+    answers = Answers.of(base.attempts)
+    if len(answers) >= 2 * ONE_SIDED_COUNT and not answers.rights.any():
+        return f"the log holds {len(answers)} wrong answers and no right one. {LOG_BOTH}"
+    if len(answers) < LEAST_ANSWERS:
         return ""
-    met = first_answers(base.attempts)
-    groups: dict[str, dict[date, list[bool]]] = {}
-    for attempt in met:
-        groups.setdefault(attempt.source, {}).setdefault(attempt.day, []).append(attempt.right)
-    lost = 0
-    for days in groups.values():
-        for right, stretch in groupby(days.values(), any):
-            counts = [] if right else [len(own) for own in stretch]
-            alone = sum(count for count in counts if count >= ONE_SIDED_COUNT)
-            lost += sum(counts) if sum(counts) >= 2 * ONE_SIDED_COUNT else alone
-    if lost < ONE_SIDED_SHARE * len(met):
+    of_source = answers.column("source")[0].astype(int) * date.max.toordinal()
+    groups, which, tried = np.unique(
+        (of_source + answers.days)[answers.new], return_inverse=True, return_counts=True
+    )
+    right = np.bincount(which, answers.rights[answers.new]) > 0
+    lost, sources = 0, ((groups - 1) // date.max.toordinal()).tolist()
+    by_source = zip(sources, right.tolist(), tried.tolist(), strict=True)
+    for (_, any_right), stretch in groupby(by_source, itemgetter(0, 1)):
+        counts = [] if any_right else [count for *_, count in stretch]
+        alone = sum(count for count in counts if count >= ONE_SIDED_COUNT)
+        lost += sum(counts) if sum(counts) >= 2 * ONE_SIDED_COUNT else alone
+    if lost < ONE_SIDED_SHARE * len(which):
         return ""
     return (
-        f"{lost} of {len(met)} questions were logged on days without one right answer to a new"
+        f"{lost} of {len(which)} questions were logged on days without one right answer to a new"
         f" question. {LOG_BOTH}"
     )
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from kb.core.answers import Answers
+
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
     from datetime import date
@@ -31,16 +33,16 @@ class Meetings:
     """
 
     index: dict[str, int]
-    codes: NDArray[np.int_]
-    previous: NDArray[np.int_]
-    met: NDArray[np.int_]
-    hits: NDArray[np.int_]
+    codes: NDArray[np.int32]
+    previous: NDArray[np.int32]
+    met: NDArray[np.int32]
+    hits: NDArray[np.int32]
 
 
 def meetings(names: Sequence[str], rights: Sequence[bool]) -> Meetings:
     """The meetings of each name, for answers in order of time."""
     index = {name: code for code, name in enumerate(dict.fromkeys(names))}
-    codes = np.fromiter(map(index.__getitem__, names), int, len(names))
+    codes = np.fromiter(map(index.__getitem__, names), np.int32, len(names))
     order = np.argsort(codes, kind="stable")
     starts = np.searchsorted(codes[order], np.arange(len(index)))[codes[order]]
     before = np.cumsum(np.append(0, np.asarray(rights, dtype=int)[order]))[:-1]
@@ -93,12 +95,12 @@ def noon_number(day: date) -> float:
 
 def history_of(attempts: Iterable[Attempt]) -> History:
     """The columns of `attempts`, in their order; a blank is not right, since it scored nothing."""
-    rows = list(attempts)
+    answers = Answers.of(attempts)
     return History(
-        questions=tuple(row.question for row in rows),
-        areas=tuple(row.area for row in rows),
-        days=tuple(row.at.timestamp() / SECONDS_PER_DAY for row in rows),
-        rights=tuple(row.outcome == "right" for row in rows),
+        questions=answers.cells("question"),
+        areas=answers.cells("area"),
+        days=tuple((answers.moments / SECONDS_PER_DAY).tolist()),
+        rights=tuple(answers.rights.tolist()),
     )
 
 

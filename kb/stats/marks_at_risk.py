@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
+from kb.core.answers import Answers
 from kb.core.ids import AreaId, QuestionId
 from kb.core.last_base import kept_for_last_base
 from kb.stats.forecast import rights_left_out
@@ -86,16 +87,18 @@ class Risk:
         self.history = history_of(base.attempts)
         self.speaks = len(base.attempts) >= LEAST_ANSWERS and not rights_left_out(base)
         self.ability = ability_of(base, self.history)
-        self._area_of: dict[str, str] = {}
-        for note in base.notes:
-            for question in note.questions:
-                if note.areas:
-                    self._area_of.setdefault(question, note.areas[0])
-        known = zip(self.history.questions, self.history.areas, strict=True)
-        self._area_of.update(pair for pair in known if pair[1])
-        self._answers = Counter(zip(self.history.areas, self.history.rights, strict=True))
+        answers = Answers.of(base.attempts)
+        self._rights, self._tried = answers.counts("area", answers.rights), answers.counts("area")
         self._links = Counter(q for note in base.notes for q in set(note.questions))
         self._chances: dict[str, float] = {}
+
+    @cached_property
+    def _area_of(self) -> dict[str, str]:
+        """The area of each question: that of its last answer with one, or of a note on it."""
+        notes = (note for note in reversed(self.base.notes) if note.areas)
+        found: dict[str, str] = {q: note.areas[0] for note in notes for q in note.questions}
+        known = zip(self.history.questions, self.history.areas, strict=True)
+        return found | {question: area for question, area in known if area}
 
     @cached_property
     def _of_questions(self) -> _OfQuestions:
@@ -199,8 +202,8 @@ class Risk:
                 area=area,
                 mean=self.chance(area.id),
                 likely=self.ability.likely(area.id),
-                right_count=self._answers[area.id, True],
-                tried_count=self._answers[area.id, True] + self._answers[area.id, False],
+                right_count=self._rights[area.id],
+                tried_count=self._tried[area.id],
                 exam_fraction=area.item_count / max(1, self.base.exam.item_count),
             )
             for area in self.base.exam.areas

@@ -139,14 +139,14 @@ def _order(row: Judged) -> tuple[bool, float, int, str]:
     return (settled, -row.urgency, -row.wrong_count, row.note)
 
 
-def _by_question(attempts: tuple[Attempt, ...]) -> dict[QuestionId, list[Attempt]]:
+def _by_question(attempts: Iterable[Attempt]) -> dict[QuestionId, list[Attempt]]:
     found: dict[QuestionId, list[Attempt]] = {}
     for attempt in attempts:
         found.setdefault(attempt.question, []).append(attempt)
     return found
 
 
-def _mixed_up(attempts: tuple[Attempt, ...]) -> dict[frozenset[str], list[Attempt]]:
+def _mixed_up(attempts: Iterable[Attempt]) -> dict[frozenset[str], list[Attempt]]:
     """Misses whose remark names two things taken for each other, by their names."""
     found: dict[frozenset[str], list[Attempt]] = {}
     for attempt in attempts:

@@ -1,9 +1,11 @@
 """What a base says of its answers beyond the log: which belong to papers, which fell on nights."""
 
-from bisect import bisect_left
 from dataclasses import replace
 from datetime import date, datetime, time, timedelta
 
+import numpy as np
+
+from kb.core.answers import Answers
 from kb.core.model import Base
 from kb.core.settings import Rota
 from kb.stats.ability import Ability, Total, learn_ability
@@ -21,13 +23,13 @@ def paper_rows(base: Base) -> dict[str, tuple[int, ...]]:
     """
     papers = {source.id for source in base.study.sources if source.kind in ("paper", "mock")}
     found: dict[str, list[int]] = {}
-    met: set[str] = set()
-    for row, attempt in enumerate(base.attempts):
-        fresh = attempt.question not in met
-        met.add(attempt.question)
-        if attempt.round == "paper" or (fresh and attempt.source in papers):
-            own = attempt.source if attempt.source in papers else attempt.day.isoformat()
-            found.setdefault(attempt.sitting or own, []).append(row)
+    answers = Answers.of(base.attempts)
+    sources, names = answers.column("source")
+    fresh = answers.new & np.isin(sources, [n for n, own in enumerate(names) if own in papers])
+    wanted = np.flatnonzero(fresh | answers.equals("round", "paper"))
+    for row, attempt in zip(wanted.tolist(), answers.take(wanted), strict=True):
+        own = attempt.source if attempt.source in papers else attempt.day.isoformat()
+        found.setdefault(attempt.sitting or own, []).append(row)
     return {name: tuple(rows) for name, rows in found.items()}
 
 
@@ -38,13 +40,13 @@ def paper_totals(base: Base) -> dict[str, tuple[Total, ...]]:
     """
     if not base.scores:
         return {}
-    answered = {attempt.sitting for attempt in base.attempts if attempt.sitting}
-    moments: list[datetime] = [attempt.at for attempt in base.attempts]
+    answers = Answers.of(base.attempts)
+    answered = answers.counts("sitting").keys() - {""}
     found: dict[str, list[Total]] = {}
     for score in base.scores:
         if score.sitting not in answered and score.item_count:
             total = Total(
-                row=bisect_left(moments, score.at),
+                row=int(np.searchsorted(answers.moments, score.at.timestamp())),
                 area=str(score.area),
                 right_count=score.right_count,
                 item_count=score.item_count,
@@ -61,9 +63,14 @@ def tired_rows(base: Base) -> frozenset[int]:
     rota = base.study.rota
     if rota is None:
         return frozenset()
-    days = {attempt.day for attempt in base.attempts}
-    tired = {day for day in days if _is_night(rota, day) or _is_night(rota, day - timedelta(1))}
-    return frozenset(row for row, attempt in enumerate(base.attempts) if attempt.day in tired)
+    answered = Answers.of(base.attempts).days
+    days = {number: date.fromordinal(number) for number in np.unique(answered).tolist()}
+    tired = [
+        number
+        for number, day in days.items()
+        if _is_night(rota, day) or _is_night(rota, day - timedelta(1))
+    ]
+    return frozenset(np.flatnonzero(np.isin(answered, tired)).tolist())
 
 
 def _is_night(rota: Rota, day: date) -> bool:
@@ -78,10 +85,11 @@ def _is_night(rota: Rota, day: date) -> bool:
 
 def known_before(base: Base, moment: datetime) -> Base:
     """The base with only the answers given, and the papers scored, before a moment."""
-    answered = {attempt.sitting for attempt in base.attempts}
+    answers = Answers.of(base.attempts)
+    answered = answers.counts("sitting")
     return replace(
         base,
-        attempts=tuple(attempt for attempt in base.attempts if attempt.at < moment),
+        attempts=answers.only(answers.moments < moment.timestamp()),
         scores=tuple(s for s in base.scores if s.at < moment and s.sitting not in answered),
     )
 

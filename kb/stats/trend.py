@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from kb.core.base_views import first_answers
+from kb.core.answers import Answers
 from kb.core.model import Attempt
 from kb.stats.proportions import newcombe_change
 
@@ -43,15 +43,13 @@ def trends(
     Source: newcombe1998b, method 10.
     """
     split, start = today - timedelta(days=days), today - timedelta(days=2 * days)
-    counts: dict[str, list[int]] = {}
-    for attempt in first_answers(attempts):
-        own = counts.setdefault(attempt.area, [0, 0, 0, 0])
-        if attempt.day <= start or attempt.day > today:
-            continue
-        late = 0 if attempt.day > split else 2
-        own[late] += attempt.right
-        own[late + 1] += 1
-    return {area: _trend(*own) for area, own in counts.items()}
+    answers = Answers.of(attempts)
+    counts = []
+    for after, upto in ((split, today), (start, split)):
+        within = (answers.days > after.toordinal()) & (answers.days <= upto.toordinal())
+        for wanted in (answers.rights, True):
+            counts.append(answers.counts("area", answers.new & within & wanted))
+    return {area: _trend(*(own[area] for own in counts)) for area in answers.counts("area")}
 
 
 def _trend(now_right: int, now_tried: int, then_right: int, then_tried: int) -> Trend | None:

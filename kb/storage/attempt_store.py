@@ -10,6 +10,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import NamedTuple, TypeVar
 
+from kb.core.answers import Answers
 from kb.core.errors import KBError, Place, Problem, why
 from kb.core.ids import AttemptId, NoteId, QuestionId, digest
 from kb.core.model import Attempt, Dismissal, Reading, Remark, Score
@@ -52,7 +53,7 @@ class LogMemory:
 
 def read_log(
     root: Path, found: tuple[FileStat, ...], study: Study, memory: LogMemory
-) -> tuple[tuple[Attempt, ...], tuple[Dismissal, ...], list[Problem]]:
+) -> tuple[Answers, tuple[Dismissal, ...], list[Problem]]:
     """Answers and dismissed misses, from the log files of every device."""
     parsed = [memory.read(raw, path, study) for path, raw in _log_files(root, found)]
     memory.voided = frozenset(voided_ids(_voids(parsed)))
@@ -67,10 +68,9 @@ def other_remarks(
     found: dict[tuple[str, str], Remark] = {}
     for file in parsed:
         lines = [(row.id, row.remark, row.place) for row in file.not_answers]
-        for answer in file.attempts if voided else ():
-            if answer.id in voided or answer.batch in voided:
-                words = (answer.remark, answer.concept, answer.sitting)
-                lines += [(answer.id, text, answer.place) for text in words]
+        for answer in file.attempts.only(file.attempts.named(voided)):
+            words = (answer.remark, answer.concept, answer.sitting)
+            lines += [(answer.id, text, answer.place) for text in words]
         for own, text, place in lines:
             if text:
                 found.setdefault((own, text), Remark(id=own, text=text, place=place))
@@ -322,9 +322,9 @@ def _log_files(root: Path, found: tuple[FileStat, ...]) -> Iterator[tuple[str, b
 
 def _ids(root: Path) -> Ids:
     parsed = _parsed(root)
-    every = frozenset(attempt.id for file in parsed for attempt in file.attempts)
-    counting = frozenset(attempt.id for attempt in merge(parsed)[0])
-    batches = {attempt.batch for file in parsed for attempt in file.attempts}
+    every = frozenset(own for file in parsed for own in file.attempts.ids)
+    counting = frozenset(merge(parsed)[0].ids)
+    batches = {name for file in parsed for name in file.attempts.column("batch")[1]}
     batches.update(void.batch for file in parsed for void in file.voids)
     return Ids(every, counting, frozenset(batches - {""}))
 
