@@ -19,6 +19,8 @@ ROOT = Path(__file__).parent.parent.parent
 DAY = date(2027, 4, 5)
 KEY = "k" * 43
 """The key of every page that is served here."""
+LONGEST_ANSWER_S = 60
+"""A busy machine may take so long over one screen; waitress itself waits for five seconds."""
 NOON = datetime(2027, 4, 5, 12, tzinfo=UTC)
 """The demo base ends on this day."""
 
@@ -87,13 +89,13 @@ class Server:
         # closed: one still answering would write to a number that another file has by then.
         for connection in list(server.active_channels.values()):
             connection.handle_close()
-        server.task_dispatcher.shutdown()
+        server.task_dispatcher.shutdown(timeout=LONGEST_ANSWER_S)
         server.asyncore.close_all(server._map)
 
     def stop(self) -> None:
         """Close every connection and stop listening, as a lost connection looks from outside."""
         self._stopping.set()
-        self._thread.join(10)
+        self._thread.join(2 * LONGEST_ANSWER_S)
         assert not self._thread.is_alive()
 
     def start(self) -> None:

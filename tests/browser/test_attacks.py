@@ -296,7 +296,7 @@ def test_slow_clients_do_not_keep_others_waiting(demo_server: Callable[..., Serv
         wire.sendall((head if count % 2 else head + "\r\nrem").encode())
     for wire in slow:
         wire.sendall(b"x")
-    assert ask(server, "/static/page.css", seconds=5).status == 200
+    assert ask(server, "/static/page.css").status == 200
     for wire in slow:
         assert cut_off(wire)
 
@@ -316,7 +316,7 @@ def test_more_slow_connections_than_there_are_places_keep_nobody_out(
     for _ in range(MOST_CONNECTIONS + 50):
         slow.append(socket.create_connection(("127.0.0.1", server.port), 10))
         slow[-1].sendall(b"GET / HTTP/1.1\r\nX: ")
-    assert ask(server, "/static/page.css", seconds=5).status == 200
+    assert ask(server, "/static/page.css").status == 200
     assert cut_off(slow[0])
     for wire in slow:
         wire.close()

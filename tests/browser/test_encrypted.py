@@ -10,7 +10,8 @@ from http.client import HTTPSConnection
 from typing import TYPE_CHECKING
 
 import pytest
-from wire import ask, cut_off_trickling
+from flask import Flask
+from wire import PATIENCE_S, ask, cut_off_trickling
 
 from kb.services.certificate import own_certificate
 from kb.web.login import Door, Passphrase
@@ -35,7 +36,7 @@ def certificate(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def encrypted(demo_server: Callable[..., Server], certificate: Path) -> Server:
     """The demo base behind a passphrase, with a certificate."""
     door = Door(Passphrase.of(WORDS), fingerprint="AB:CD")
-    return demo_server(lan=door, certificate=certificate, channel_timeout=1, cleanup_interval=1)
+    return demo_server(lan=door, certificate=certificate)
 
 
 def trusting(certificate: Path) -> ssl.SSLContext:
@@ -47,7 +48,9 @@ def secure(
     server: Server, certificate: Path, method: str, path: str, body: bytes = b""
 ) -> tuple[int, str, bytes]:
     """Status, cookie and body of the answer to one request over an encrypted connection."""
-    line = HTTPSConnection("127.0.0.1", server.port, timeout=5, context=trusting(certificate))
+    line = HTTPSConnection(
+        "127.0.0.1", server.port, timeout=PATIENCE_S, context=trusting(certificate)
+    )
     line.request(method, path, body, {"Content-Type": "application/x-www-form-urlencoded"})
     with closing(line), line.getresponse() as reply:
         return reply.status, str(reply.getheader("Set-Cookie")), reply.read()
@@ -78,17 +81,21 @@ def test_this_machine_may_go_on_without_encryption(encrypted: Server) -> None:
     assert ask(encrypted, "/login").status == 200
 
 
-def test_a_handshake_that_trickles_in_is_cut_off(encrypted: Server) -> None:
+def test_a_handshake_that_trickles_in_is_cut_off(
+    serve: Callable[..., Server], certificate: Path, tmp_path: Path
+) -> None:
     """A letter every tenth of a second does not keep a connection open for ever."""
+    limits = {"channel_timeout": 1, "cleanup_interval": 1}
+    server = serve(lambda _: Flask("empty"), tmp_path, certificate=certificate, **limits)
     begun = b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03"
-    assert cut_off_trickling(encrypted, begun)
+    assert cut_off_trickling(server, begun)
 
 
 def test_who_does_not_trust_it_is_no_trouble(encrypted: Server, certificate: Path) -> None:
     """A browser that refuses the certificate leaves, and the next is served."""
     with (
         pytest.raises(ssl.SSLCertVerificationError),
-        socket.create_connection(("127.0.0.1", encrypted.port), 5) as wire,
+        socket.create_connection(("127.0.0.1", encrypted.port), PATIENCE_S) as wire,
     ):
         ssl.create_default_context().wrap_socket(wire, server_hostname="127.0.0.1")
     assert secure(encrypted, certificate, "GET", "/login")[0] == 200

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 ENGINE = Path(__file__).parent.parent.parent / ".cache" / "axe-4.12.1.js"
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
 TARGET_PX = 44
-PATIENCE_S = 5
+PATIENCE_S = 30
 OWN = ("data", "blob", "about", "chrome", "devtools")
 
 # What can be touched and is lower than the measure; a link within running text may be.
@@ -299,7 +299,7 @@ class Visitor:
         if not self.run("return typeof window.axe === 'object'"):
             assert ENGINE.is_file(), "run scripts/fetch_test_data.py first, as scripts/test.py does"
             self.driver.execute_script(ENGINE.read_text(encoding="utf-8"))
-        self.driver.set_script_timeout(20)
+        self.driver.set_script_timeout(60)
         return list(self.driver.execute_async_script(AUDIT, list(rules or RULES)))
 
     def tab_through(self) -> dict[str, list[str]]:
