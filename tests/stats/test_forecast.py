@@ -60,7 +60,7 @@ def test_every_forecast_is_a_distribution() -> None:
     base = base_of(*BANK)
     outlook = exam_outlook(base, history_of(base.attempts))
     assert outlook is not None
-    assert len(outlook.pmf) == 101
+    assert (len(outlook.pmf), outlook.item_count) == (101, 100)
     assert np.isclose(sum(outlook.pmf), 1.0)
 
 

@@ -112,6 +112,17 @@ def test_all_of_an_area_never_exceeds_the_areas_own_marks() -> None:
     assert total <= own + 1e-9
 
 
+def test_a_question_is_of_the_area_that_its_answers_name_or_else_its_first_note() -> None:
+    """An unanswered one, one answered in area A, and one of which nothing is known."""
+    questions = (QuestionId("west:1"), QuestionId("north:0"))
+    notes = tuple(
+        Note(id=NoteId(name), path=f"{name}.md", title=name, areas=areas, questions=questions)
+        for name, areas in (("none", ()), ("first", (B, A)), ("second", (A,)))
+    )
+    risk = Risk(base_of(answers(40), 600, *notes), TODAY)
+    assert [risk.area(q) for q in (*questions, QuestionId("west:2"))] == ["b", "a", ""]
+
+
 def test_a_question_of_two_notes_counts_once_in_all() -> None:
     """Each note has half of it."""
     notes = [

@@ -38,6 +38,9 @@ def test_shares_are_of_misses_with_a_reason() -> None:
         ("unknown", 2, 3),
         ("misread", 1, 3),
     ]
+    shares = reason_shares([miss("unknown"), miss("misread"), miss("misread"), miss("rushed")])
+    assert shares[0].reason == "misread"
+    assert [s.count for s in shares] == [2, 1, 1]
 
 
 def test_a_share_has_the_range_of_its_numbers() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from kb.stats.history import build_history
 from kb.stats.logistic import expit, fit_map
-from kb.stats.recall_model import Recall
+from kb.stats.recall_model import Kind, Recall
 
 
 def after(rights: list[bool], *, later: float = 1.0) -> float:
@@ -91,3 +91,29 @@ def test_forgetting_is_a_power_of_time(kept: tuple[float, ...]) -> None:
         errors.append(float(np.abs(expit(rows @ beta) - shares).mean()))
     assert errors[0] < 0.044
     assert errors[0] < errors[1]
+
+
+@pytest.mark.parametrize(("right", "form"), [(True, 3.29182), (False, -4.49182)])
+def test_form_is_kept_away_from_certainty(right: bool, form: float) -> None:
+    """After forty answers alike it is that of 98 right in a hundred, or of 2: by hand the log odds
+    of each, 3.89182 and -3.89182, less .6.
+    """
+    names = [f"north:{n}" for n in range(41)]
+    history = build_history(names, ["a"] * 41, [right] * 41)
+    features = Recall(history).rows(Kind.FIRST).features
+    assert features[40, 2] == pytest.approx(form, abs=1e-5)
+    assert abs(features[1, 2]) < 1.5
+
+
+def test_what_is_said_of_a_new_question_now_is_what_is_said_before_its_answer() -> None:
+    """In an area without answers, after any start: with the form of the moment, and nothing of a
+    last answer in the area.
+    """
+    rights = [True, False, True, True, True, True, False, True, True, True, True, True]
+    names = [f"north:{n}" for n in range(13)]
+    areas = [*("a", "b") * 6, "c"]
+    days = list(range(13))
+    before = build_history(names[:12], areas[:12], rights, days[:12])
+    now = Recall(before).of_questions(names[12:], areas[12:], 12)
+    after_it = Recall(build_history(names, areas, [*rights, True], days)).chances()
+    assert now[0] == pytest.approx(after_it[12], abs=1e-6)

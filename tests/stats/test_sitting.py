@@ -168,6 +168,7 @@ def test_quantiles_hold_equal_numbers_quickest_first() -> None:
         (76, 100),
     ]
     assert [g.right_count for g in groups] == [25, 25, 0, 0]
+    assert time_quantiles(given_[::-1]) == groups
     assert time_quantiles(given_[:15]) == ()
 
 
