@@ -44,7 +44,7 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
         right=day_line(today, base.exam.date),
         says=_says(bins, today) if counts else (_nothing(base, today),),
         table=Table("progress", COLUMNS, bins if counts else ()),
-        key="Hollow: planned. Filled: done. Papers and the mock are not counted here.",
+        key="Hollow: planned. Filled: done. Dashed: today. Papers and the mock are not counted.",
         panels=_panels(bins, by, {day.day for day in days if day.free}) if counts else (),
     )
 
@@ -120,7 +120,6 @@ def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Pan
     past = sum(row[3] is not None for row in bins)
     if 0 < past < len(bins):
         elements.append(Rule(at=past - 0.5, level=True))
-        elements.append(Words(x=ROOM * top, y=past - 0.5, text="today", side="above"))
     return (
         Panel(
             x=replace(x, high=ROOM * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),

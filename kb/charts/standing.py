@@ -34,6 +34,13 @@ COLUMNS = (
 )
 BAR_WIDTH = 0.5
 
+SURE_COUNT = 20
+"""Answers from which an area is called the weakest or the strongest; a rule of thumb."""
+WHAT = (
+    "Standing in each area with its likely range, most marks at risk first, beside the area's"
+    " share of the exam."
+)
+
 
 def build(base: Base, today: date) -> Chart:
     """One row for each area of the blueprint: its standing, and its share of the exam."""
@@ -68,8 +75,11 @@ def build(base: Base, today: date) -> Chart:
 def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[str, ...]:
     if not rows:
         return ("No answer in the log yet, so there is no standing to draw.",)
-    best = max(rows, key=lambda row: row.mean)
-    worst = min(rows, key=lambda row: row.mean)
+    known = [row for row in rows if row.tried_count >= SURE_COUNT]
+    if len(known) < 2:
+        return ("Too few answers yet to tell areas apart.", WHAT)
+    best = max(known, key=lambda row: row.mean)
+    worst = min(known, key=lambda row: row.mean)
     text = f"Weakest is {worst.area.name} at {percent(worst.mean)}"
     if percent(worst.mean) == percent(best.mean):
         text = f"Every area is at {percent(best.mean)}"
@@ -79,11 +89,7 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
         below = sum(row.mean < pass_fraction for row in rows)
         areas = "no area is" if not below else "1 area is" if below == 1 else f"{below} areas are"
         text += f"; {areas} below the pass mark of {percent(pass_fraction)}"
-    return (
-        f"{text}.",
-        "Standing in each area with its likely range, most marks at risk first, beside"
-        " the area's share of the exam.",
-    )
+    return f"{text}.", WHAT
 
 
 def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[Panel, ...]:

@@ -59,7 +59,9 @@ def command(
     if body is None:
         if not interactive():
             hint = "give it with --text, or see how it would begin with --draft"
-            raise QueryError("the note has no text, and nobody is here to write it", hint=hint)
+            raise QueryError(
+                "the note has no text, and there is no terminal to write it at", hint=hint
+            )
         body = click.edit(begun, extension=".md")
     check_no_patient((body or "", basis, one, other), no_patient, begun)
     note = write(session, found, body or "", area, basis)

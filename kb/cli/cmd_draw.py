@@ -74,9 +74,9 @@ def command(
         say(f"Only {counted(len(drawn.questions), 'question')} left to draw.")
     if waiting := drawn.waiting_count:
         say(f"{waiting} drawn in the last week and not answered yet were left out.")
-    recorded = "not recorded" if dry_run else f"recorded as {drawn.name}"
-    before = f", {missed} of them missed before" if missed else ""
-    say(f"Drawn from {drawn.pool_count:,} questions with seed {drawn.seed}{before}; {recorded}.")
+    before = f"; {missed} of them missed before" if missed else ""
+    recorded = "; not recorded" if dry_run else ""
+    say(f"Drawn from {drawn.pool_count:,} questions{before}{recorded}.")
 
 
 def _by_source(questions: Sequence[QuestionId]) -> list[str]:

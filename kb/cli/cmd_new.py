@@ -10,7 +10,7 @@ from kb.cli.call import Call, today, with_call
 from kb.cli.cmd_rota import meanings_of, shifts_in
 from kb.cli.params import DAY, Whole, interactive, say, width
 from kb.core.errors import FormatError, KBError, Place, QueryError, nearest
-from kb.core.ids import AreaId, parse_question
+from kb.core.ids import AreaId, parse_question, whole_number
 from kb.core.settings import Area
 from kb.core.wording import CAUTION, counted, listed
 from kb.formats import exam as exam_format
@@ -141,7 +141,7 @@ def _take_in(call: Call, calendar: Path | None) -> list[str]:
 
 
 def _asked(question: str, usual: str) -> str:
-    """The answer to a question; `usual` where nobody is here to ask."""
+    """The answer to a question; `usual` where there is no terminal to ask at."""
     if not interactive():
         return usual
     answer: str = click.prompt(question, default=usual, show_default=bool(usual))
@@ -173,7 +173,8 @@ def _blueprint(given: Iterable[str]) -> tuple[Area, ...]:
 def _pair(text: str) -> tuple[str, int]:
     """The name and the number of `cardiology=19`; no name if it is not of that form."""
     name, _, number = (part.strip() for part in text.casefold().partition("="))
-    return (name, int(number)) if name and number.isdigit() else ("", 0)
+    items = whole_number(number)
+    return (name, items) if name and items is not None else ("", 0)
 
 
 def _sources(given: Iterable[str]) -> dict[str, int]:

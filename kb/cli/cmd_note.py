@@ -68,7 +68,9 @@ def command(
     if walk:
         if not interactive():
             hint = "in a script, name the question: missbook note north:1041 --text ..."
-            raise QueryError("--next asks, and nobody is here to answer", hint=hint)
+            raise QueryError(
+                "--next asks questions, and there is no terminal to answer at", hint=hint
+            )
         own = session.exam.area(area).id if area else ""
         next_miss(session, area=own, source=source, since=since, basis=basis)
         return

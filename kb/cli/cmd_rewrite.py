@@ -31,7 +31,9 @@ def command(call: Call, note: str, text: str | None, stamp: bool, no_patient: bo
     if not stamp:
         if text is None and not can_edit():
             hint = "give it with --text, or set EDITOR"
-            raise KBError("there is no new text, and nobody is here to write it", hint=hint)
+            raise KBError(
+                "there is no new text, and there is no terminal to write it at", hint=hint
+            )
         body = text if text is not None else click.edit(old, extension=".md")
         if body is None or body.strip() == old.strip():
             raise KBError("nothing was changed, so the note is as it was")

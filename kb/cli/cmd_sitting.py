@@ -8,7 +8,7 @@ import click
 from kb.cli.call import Call, explained, with_call
 from kb.cli.logged import checked_day, day_option, log_and_show
 from kb.core.errors import QueryError
-from kb.core.ids import NO_AREA, parse_question
+from kb.core.ids import NO_AREA, parse_question, whole_number
 from kb.core.lookup import source_to_log
 from kb.core.wording import counted
 from kb.importers.block import ended_at
@@ -77,14 +77,13 @@ def _record_scores(
     rows: list[AreaScore] = []
     for text in scores:
         area, equals, figures = text.partition("=")
-        right, slash, items = figures.partition("/")
-        fine = equals and slash and right.strip().isdigit() and items.strip().isdigit()
-        if not fine or not 0 <= int(right) <= int(items) or not int(items):
+        right, items = (whole_number(part.strip()) for part in figures.partition("/")[::2])
+        if not equals or right is None or not items or right > items:
             hint = "write an area, an equals sign, right/asked, such as cardiology=12/19"
             raise QueryError(f"--score: '{text}' is not a score", hint=hint)
         whole = area.strip().casefold() == "all"
         place = NO_AREA if whole else session.exam.area(area).id
-        rows.append(AreaScore(area=place, right_count=int(right), item_count=int(items)))
+        rows.append(AreaScore(area=place, right_count=right, item_count=items))
     sitting = source_to_log(session.base, name)
     count = log_scores(session, sitting, rows, ended_at(day, session.now), official=official)
     call.answer(

@@ -58,7 +58,8 @@ def command(
     if (session.today - oldest).days > LONG_AGO_DAYS:
         say(f"The oldest of these answers is dated {oldest.isoformat()}: is that right?")
     if dry_run:
-        call.show(dry_report(drafts, left_count, None if call.as_json else SHOWN_ROWS))
+        limit = None if call.as_json else SHOWN_ROWS
+        call.show(dry_report(session.exam, drafts, left_count, limit))
         return
     if sheet.left:
         keep_lines(session, file, format_left(sheet.left, read.day), left_count)

@@ -109,7 +109,8 @@ def command(
             for new in changes.new
         )
         changes = replace(changes, new=tuple(with_areas(numbered, session.base.notes)))
-        call.show(dry_report(changes, found.problems, len(found.left), found.notes, limit))
+        left_count, notes = len(found.left), found.notes
+        call.show(dry_report(session.exam, changes, found.problems, left_count, notes, limit))
         return
     _say_found(found, columns, grid)
     if found.left:
@@ -134,7 +135,7 @@ def _day_of_undated(session: Session, grid: Grid, columns: Columns, file: Path) 
     """The day of rows without a date, which is asked for.
 
     Raises:
-        QueryError: There are such rows, and nobody is here to say.
+        QueryError: There are such rows, and no terminal to ask at.
     """
     at = columns.get("date")
     undated = sum(at is None or at >= len(row.cells) or not row.cells[at] for row in grid.rows)

@@ -7,7 +7,7 @@ import click
 from kb.cli.params import can_edit, echo, say, width
 from kb.cli.patient_check import check_no_patient
 from kb.core.errors import KBError, NotFoundError
-from kb.core.ids import QuestionId
+from kb.core.ids import QuestionId, whole_number
 from kb.core.model import Note
 from kb.core.wording import visible
 from kb.presentation.open_misses import covering_report
@@ -42,7 +42,7 @@ def edited(session: Session, question: str, start: str = "") -> str:
     """
     if not can_edit():
         hint = "give the note with --text, or set EDITOR"
-        raise KBError("the note has no text, and nobody is here to write it", hint=hint)
+        raise KBError("the note has no text, and there is no terminal to write it at", hint=hint)
     misses = [a for a in session.base.attempts if a.question == question and a.remark]
     remark = misses[-1].remark if misses else "no remark"
     try:
@@ -105,8 +105,8 @@ def _one(session: Session, question: QuestionId, basis: str) -> bool:
         say(f"{numbers}w write a note (or type it here), m misread, n nothing to learn")
         say("(both dismiss it), /words look for a note, Enter later, q quit")
         answer = click.prompt("", default="", show_default=False, prompt_suffix="> ").strip()
-        if answer.isdigit() and 1 <= int(answer) <= len(hits):
-            _link(session, session.note(hits[int(answer) - 1].note), question)
+        if (number := whole_number(answer)) and number <= len(hits):
+            _link(session, session.note(hits[number - 1].note), question)
         elif answer in DISMISSING:
             dismiss_miss(session, question, DISMISSING[answer])
             say(f"{question} is dismissed; missbook undo reopens it.")

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 import click
 
 from kb.core import plugins
+from kb.core.ids import whole_number
 from kb.core.wording import CAUTION, visible
 
 F = TypeVar("F", bound="Callable[..., Any]")
@@ -188,9 +189,8 @@ def can_edit() -> bool:
 
 def width() -> int:
     """Columns to use: 80, or fewer on a narrow terminal."""
-    columns = os.environ.get("COLUMNS", "")
-    if columns.isdigit() and int(columns):
-        return max(40, min(80, int(columns)))
+    if columns := whole_number(os.environ.get("COLUMNS", "")):
+        return max(40, min(80, columns))
     try:
         return max(40, min(80, os.get_terminal_size().columns or 80))
     except OSError:

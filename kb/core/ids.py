@@ -41,6 +41,9 @@ NOWHERE = Place("")
 
 _QUESTION = re.compile(r"\s*([\w.-]+)\s*:\s*([\w.-]+)\s*")
 """Python's letters, digits and `_`, with `-` and `.`."""
+_NO_ITEM = re.compile(r"0+|\d+[eE]\d+")
+MOST_DIGITS = 15
+"""More are no number of anything here, and Python refuses to read very many."""
 
 
 def parse_question(text: str) -> QuestionId | None:
@@ -50,6 +53,21 @@ def parse_question(text: str) -> QuestionId | None:
     """
     match = _QUESTION.fullmatch(text)
     return QuestionId(f"{match[1].casefold()}:{match[2]}") if match else None
+
+
+def parse_new_question(text: str) -> QuestionId | None:
+    """A reference as it may be logged from now on: as `parse_question`, but its item is no number
+    below 1, in powers of ten or in other digits than 0 to 9, which a spreadsheet may have made.
+    """
+    item = text.rpartition(":")[2].strip()
+    plain = item[:1].isalnum() and not _NO_ITEM.fullmatch(item)
+    strange = any(sign.isdigit() and not sign.isascii() for sign in item)
+    return parse_question(text) if plain and not strange else None
+
+
+def whole_number(text: str) -> int | None:
+    """A number from 0 in digits 0 to 9, at most fifteen; None for any other text."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) <= MOST_DIGITS else None
 
 
 def digest(*parts: str) -> str:

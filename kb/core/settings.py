@@ -5,7 +5,7 @@ from datetime import date, time
 from typing import Any
 
 from kb.core.errors import NotFoundError, Place, nearest
-from kb.core.ids import NOWHERE, AreaId, QuestionId, SourceKind
+from kb.core.ids import NOWHERE, AreaId, QuestionId, SourceKind, whole_number
 
 SHORT_NAME = 22
 """Letters of a name that fit into the first column of a table."""
@@ -128,10 +128,10 @@ class Source:
 
     def area_of(self, item: str) -> AreaId | None:
         """The declared area of one item, if the source's numbering gives it."""
-        if not item.isascii() or not item.isdigit():
+        number = whole_number(item)
+        if number is None:
             return None
-        number = int(item)  # a loop, since reading a log asks for every question
-        for span in self.ranges:
+        for span in self.ranges:  # a loop, since reading a log asks for every question
             if span.first <= number <= span.last:
                 return span.area
         return None

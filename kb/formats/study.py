@@ -6,7 +6,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from kb.core.errors import Problem
-from kb.core.ids import SOURCE_KINDS, AreaId
+from kb.core.ids import SOURCE_KINDS, AreaId, whole_number
 from kb.core.settings import ItemRange, Share, Source, Study, TableColumns
 from kb.formats.plan_settings import parse_plan
 from kb.formats.rota import parse_rota
@@ -137,13 +137,14 @@ def _shares(row: Fields) -> tuple[Share, ...]:
         text = spans.text(key)
         source, _, items = text.partition(":")
         match = SPAN.fullmatch(items.strip())
-        if not key.isdigit() or not source or match is None:
+        own_first = whole_number(key)
+        if own_first is None or not source or match is None:
             hint = "write the first item and the bank's, such as 1: north:2001-2050"
             spans.report(key, "bad-share", f"'{key}: {text}' does not say what is shared", hint)
             continue
         first, last = int(match[1]), int(match[2] or match[1])
         source = source.strip().casefold()
-        found.append(Share(own_first=int(key), source=source, first=first, last=last))
+        found.append(Share(own_first=own_first, source=source, first=first, last=last))
     return tuple(found)
 
 

@@ -27,7 +27,7 @@ def parse_items(text: str, name: str) -> tuple[int, ...]:
         match = SPAN.fullmatch(part.strip())
         first = int(match[1]) if match else 0
         last = int(match[2] or match[1]) if match else -1
-        if not first <= last < first + MOST_ITEMS:
+        if not 1 <= first <= last < first + MOST_ITEMS:
             hint = "write numbers and ranges, such as 1041-1050,1060"
             if match:
                 hint = f"a range goes up, over at most {MOST_ITEMS} items"

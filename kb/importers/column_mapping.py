@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 
 from kb.core.errors import QueryError, nearest
+from kb.core.ids import whole_number
 from kb.formats.study import TABLE_FIELDS
 
 Columns = dict[str, int]
@@ -108,8 +109,8 @@ def column_of(name: str, header: Sequence[str]) -> int:
     plain = [_plain(own) for own in header]
     if _plain(name) in plain:
         return plain.index(_plain(name))
-    if name.isascii() and name.isdigit() and 1 <= int(name) <= len(header):
-        return int(name) - 1
+    if (number := whole_number(name)) and number <= len(header):
+        return number - 1
     hint = nearest(name, header) or "its columns are: " + ", ".join(header)
     raise QueryError(f"the table has no column '{name}'", hint)
 

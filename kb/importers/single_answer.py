@@ -17,7 +17,7 @@ from kb.core.ids import (
     QuestionId,
     Round,
     digest,
-    parse_question,
+    parse_new_question,
 )
 from kb.core.model import Attempt
 from kb.core.settings import Exam, Study
@@ -100,7 +100,7 @@ def _question(source: str, item: str) -> QuestionId:
     if not source or not item:
         lacking = "source" if not source else "number"
         raise QueryError(f"the {lacking} is missing", "a question has both")
-    question = parse_question(f"{source}:{item}")
+    question = parse_new_question(f"{source}:{item}")
     if question is None or len(question) > LONGEST_QUESTION:
         hint = "letters, digits and hyphens, such as north and 1041"
         shown = f"{source}:{item}"[:LONGEST_QUESTION]

@@ -32,6 +32,7 @@ takes 80 MB. More is a trap, or a workbook that no memory is meant for."""
 LOOKED_AT = 25
 """Rows that are looked at to find the separator and the header."""
 WESTERN = ["cp1252", "mac_roman", "cp1250", "cp437"]
+UTF_16 = ["utf_16_le", "utf_16_be"]
 """Encodings that are tried where a file is not Unicode (common practice, no source)."""
 
 
@@ -77,7 +78,7 @@ def read_table(raw: bytes, path: str, *, encoding: str = "", sheet: str = "") ->
         raise FormatError("this is not a workbook, or it is damaged", hint, Place(path))
     text, named = decoded(raw, path, encoding)
     if "\0" in text:
-        raise FormatError("this is not a text file", "save the table as CSV in UTF-8", Place(path))
+        raise _no_text(path)
     rows, separator = csv_rows(text, path)
     shown = {"\t": "tab", ",": "comma", ";": "semicolon", "|": "bar"}[separator]
     return _grid(rows, path, (named, f"separator {shown}"), separator)
@@ -99,20 +100,28 @@ def decoded(raw: bytes, path: str, encoding: str = "") -> tuple[str, str]:
             raise FormatError(f"this is not {encoding}", hint, Place(path)) from error
     marks = ((b"\xef\xbb\xbf", "utf-8-sig"), (b"\xff\xfe", "utf-16"), (b"\xfe\xff", "utf-16"))
     likely = next((name for mark, name in marks if raw.startswith(mark)), "utf-8")
+    unmarked = likely == "utf-8" and b"\0" in raw
     try:
-        return raw.decode(likely), likely.removesuffix("-sig").upper()
+        if not unmarked:
+            return raw.decode(likely), likely.removesuffix("-sig").upper()
     except UnicodeDecodeError:
         pass
     from charset_normalizer import from_bytes
 
-    matches = from_bytes(raw, cp_isolation=WESTERN, threshold=0.5)
+    matches = from_bytes(raw, cp_isolation=UTF_16 if unmarked else WESTERN, threshold=0.5)
     best = matches.best()
+    if unmarked and best is None:
+        raise _no_text(path)
     if best is None:
         raise FormatError("the encoding is not known", hint, Place(path))
     usual = [match for match in matches if match.encoding == WESTERN[0]]
     if usual and usual[0].chaos <= best.chaos + 0.1:
         best = usual[0]
     return str(best), best.encoding
+
+
+def _no_text(path: str) -> FormatError:
+    return FormatError("this is not a text file", "save the table as CSV in UTF-8", Place(path))
 
 
 def csv_rows(text: str, path: str) -> tuple[list[Row], str]:

@@ -10,7 +10,15 @@ from typing import TypeVar
 from zoneinfo import ZoneInfo
 
 from kb.core.errors import NotFoundError, Place, Problem
-from kb.core.ids import REASON_OF, ROUND_OF, AreaId, AttemptId, Outcome, QuestionId, parse_question
+from kb.core.ids import (
+    REASON_OF,
+    ROUND_OF,
+    AreaId,
+    AttemptId,
+    Outcome,
+    QuestionId,
+    parse_new_question,
+)
 from kb.core.model import Attempt
 from kb.core.settings import Exam, Study
 from kb.core.wording import listed
@@ -175,7 +183,7 @@ class TableRows:
             number = PLAIN_NUMBER.fullmatch(item)
             item = number[1] if number else "" if _no_item(item) else item
             text = f"{'-'.join(source.split())}:{'-'.join(item.split())}"
-        question = parse_question(text) if len(text) <= LONGEST_REFERENCE else None
+        question = parse_new_question(text) if len(text) <= LONGEST_REFERENCE else None
         if question is None:
             hint = "write source:item, such as north:1041"
             raise _RowError(

@@ -9,6 +9,7 @@ from datetime import date
 from difflib import get_close_matches
 
 from kb.core.errors import Place, Problem, Severity, nearest
+from kb.core.ids import whole_number
 from kb.core.model import Base
 from kb.language.patient_identifiers import find_identifiers
 
@@ -110,8 +111,8 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
             attempt
             for attempt in base.attempts
             if attempt.source == source.id
-            and attempt.question.partition(":")[2].isdigit()
-            and not 1 <= int(attempt.question.partition(":")[2]) <= source.item_count
+            and (number := whole_number(attempt.question.partition(":")[2])) is not None
+            and not 1 <= number <= source.item_count
         ]
         if beyond:
             first = beyond[0]

@@ -136,7 +136,9 @@ def paper_dates(plan: Plan) -> dict[str, str]:
     for name, days in dates.items():
         review = next((d.day for d in plan.days if name in d.review.split(" and ")), None)
         found[name] = ", ".join(days) + (f"; review {_named(review)}" if review else "")
-    return found | {name: f"no: {why}" for name, why in plan.papers_out if name not in found}
+    return found | {
+        name: f"not planned: {why}" for name, why in plan.papers_out if name not in found
+    }
 
 
 def _named(day: date) -> str:

@@ -132,7 +132,7 @@ class _Task:
             if key_of(paper) in gone:
                 out.append((name, "papers already take a quarter of the time left"))
             elif key_of(paper) not in have:
-                out.append((name, f"no day left for it holds {paper.part_minutes} minutes"))
+                out.append((name, f"no day left has {paper.part_minutes} minutes for it"))
         return _Papers(placed=placed, out=tuple(dict.fromkeys(out)))
 
 

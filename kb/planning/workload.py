@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 from kb.core.base_views import split_after
-from kb.core.ids import AreaId, NoteId, QuestionId
+from kb.core.ids import AreaId, NoteId, QuestionId, whole_number
 from kb.core.last_base import kept_for_last_base
 from kb.core.model import Base
 from kb.core.settings import PlanSettings, Rota
@@ -163,8 +163,8 @@ def _sat_items(base: Base) -> dict[str, Counter[int]]:
     found = {s.id: Counter[int]() for s in base.study.sources if s.kind in ("paper", "mock")}
     for question in {a.question for a in base.attempts} if found else ():
         source, _, item = question.partition(":")
-        if source in found and item.isdigit():
-            found[source][(int(item) - 1) // each + 1] += 1
+        if source in found and (number := whole_number(item)):
+            found[source][(number - 1) // each + 1] += 1
     return found
 
 

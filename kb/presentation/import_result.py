@@ -7,6 +7,7 @@ from typing import NamedTuple
 from kb.core.errors import likely_slip
 from kb.core.ids import QuestionId
 from kb.core.model import Attempt, Base
+from kb.core.settings import Exam
 from kb.core.wording import counted
 from kb.presentation.report_model import Block, Entries, Fact, Facts, Report, Text, paragraphs
 from kb.presentation.table_preview import as_logged
@@ -114,7 +115,9 @@ def _items(questions: list[QuestionId]) -> str:
     return ", ".join(named[:MOST_ITEMS]) + more
 
 
-def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) -> Report:
+def dry_report(
+    exam: Exam, drafts: tuple[Attempt, ...], left_count: int, limit: int | None
+) -> Report:
     """What a sheet would add, the first rows of it."""
     entries = tuple(as_logged(draft) for draft in drafts[:limit])
     blocks: list[Block] = [Entries("answers", entries, numbered=False)]
@@ -122,4 +125,5 @@ def dry_report(drafts: tuple[Attempt, ...], left_count: int, limit: int | None) 
         blocks.append(Text(f"... and {len(drafts) - limit} more.", quiet=True))
     left = f"; {counted(left_count, 'line')} not understood" if left_count else ""
     blocks.append(Text(f"{counted(len(drafts), 'answer')} would be logged{left}."))
-    return Report("Nothing was logged yet", tuple(blocks), name="log")
+    areas = exam.short_names
+    return Report("Nothing was logged yet", tuple(blocks), name="log", areas=areas)

@@ -6,7 +6,7 @@ from kb.core.ids import QuestionId
 from kb.core.labels import label
 from kb.core.model import Base
 from kb.core.search_result import Hit
-from kb.core.wording import counted, often, short_day
+from kb.core.wording import often, short_day
 from kb.presentation.paging import first_of, next_page, no_page, page_of
 from kb.presentation.report_model import (
     Block,
@@ -45,7 +45,7 @@ def misses_report(base: Base, today: date, limit: int, page: int, hint: str = ""
         blocks += [*next_page("note", len(rows), limit, page), *paragraphs(hint, quiet=True)]
     worth = f", worth {in_marks(whole)}" if whole else ""
     return Report(
-        f"{counted(len(rows), 'miss', 'misses')} without a note{worth}",
+        f"{len(rows) or 'No'} miss{'' if len(rows) == 1 else 'es'} without a note{worth}",
         tuple(blocks),
         name="note",
         right=day_line(today, base.exam.date),
@@ -57,7 +57,7 @@ def misses_report(base: Base, today: date, limit: int, page: int, hint: str = ""
 def _miss(row: OpenMiss, worth: str) -> Entry:
     attempt = row.attempt
     parts = (
-        f"missed {often(row.miss_count)}, last on {short_day(attempt.day)}",
+        f"Missed {often(row.miss_count)}, last on {short_day(attempt.day)}",
         f"chose {attempt.chosen}, key {attempt.key}" if attempt.chosen and attempt.key else "",
         label(attempt.reason).lower() if attempt.reason else "",
         attempt.remark,

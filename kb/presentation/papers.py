@@ -21,7 +21,7 @@ COLUMNS = (
     Column("score_fraction", "Score", "fraction"),
     Column("planned", "Planned"),
 )
-ANSWERED = "no: half of it or more was answered"
+ANSWERED = "not planned: half of it or more was answered"
 """Why a paper that was not logged as a sitting is in no plan."""
 RULE_OF_THUMB_PARTS = 15
 """Parts of 100 sat before an exam (common practice, no source): advice, never planned."""

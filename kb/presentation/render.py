@@ -224,6 +224,8 @@ def format_value(value: object, kind: Kind) -> str:
     if isinstance(value, tuple):
         return ", ".join(str(item) for item in value)
     if isinstance(value, date):
+        if kind == "day":
+            return f"{value:%a} {value.day:>2} {value:%b}"
         return f"{value.day} {value:%b %Y}"
     if _is_number(value):
         return _number(float(cast("float", value)), kind)

@@ -26,6 +26,7 @@ Kind = Literal[
     "minutes",
     "seconds",
     "date",
+    "day",
     "number",
     "area",
     "source",
@@ -35,7 +36,7 @@ Kind = Literal[
 ids, as typed, and the page shows their names.
 """
 
-WORDS: tuple[Kind, ...] = ("text", "date", "area", "source", "word")
+WORDS: tuple[Kind, ...] = ("text", "date", "day", "area", "source", "word")
 """Kinds read as words, and so aligned left."""
 
 Fact = tuple[str, str, object, Kind]

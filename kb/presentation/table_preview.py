@@ -5,7 +5,8 @@ from collections.abc import Sequence
 from kb.core.errors import Problem
 from kb.core.labels import label
 from kb.core.model import Attempt
-from kb.core.wording import counted, dated
+from kb.core.settings import Exam
+from kb.core.wording import capital, counted, dated
 from kb.importers.reconcile import Changes
 from kb.presentation.report_model import (
     Column,
@@ -30,6 +31,7 @@ LEFT = (Column("line", "Line", "count"), Column("code", "What"), Column("message
 
 
 def dry_report(
+    exam: Exam,
     changes: Changes,
     problems: Sequence[Problem],
     left_count: int,
@@ -42,12 +44,14 @@ def dry_report(
     At most `limit` rows of each table are shown; None for all.
     """
     new, changed = changes.new, changes.changed
-    counts = (
-        f"{counted(len(new), 'answer')} would be added, {len(changed)} changed,"
-        f" {len(changes.known)} skipped as they are there already,"
-        f" {counted(left_count, 'row')} left out."
+    others = (
+        (len(changed), "changed"),
+        (len(changes.known), "skipped as there already"),
+        (left_count, "left out"),
     )
-    blocks = paragraphs(f"Read as: {', '.join(notes)}.", counts)
+    counts = [f"{counted(len(new), 'answer')} would be added"]
+    counts += [f"{count:,} {what}" for count, what in others if count]
+    blocks = paragraphs(f"Read as: {', '.join(notes)}.", f"{', '.join(counts)}.")
     entries = tuple(as_logged(draft) for draft in new[:limit])
     title = _title("As they would be logged", new, limit)
     blocks.append(Entries("added", entries, title=title, numbered=False))
@@ -75,17 +79,16 @@ def dry_report(
     )
     blocks.append(Facts("import", facts, quiet=True))
     title, right = "What would be logged", "nothing was written"
-    return Report(title, tuple(blocks), name="log", right=right)
+    areas = exam.short_names
+    return Report(title, tuple(blocks), name="log", right=right, areas=areas)
 
 
-def _whole(draft: Attempt) -> str:
-    """An answer in full: `north:12 wrong on 5 Apr 2027, chose C, key B, 62 s`."""
+def _details(draft: Attempt) -> str:
+    """What is known of an answer besides its outcome: `Chose C, key B, 62 s`."""
     parts = (
-        f"{draft.question} {label(draft.outcome).casefold()} on {dated(draft.day)}",
         f"first {draft.first}" if draft.first else "",
         f"chose {draft.chosen}" if draft.chosen else "",
         f"key {draft.key}" if draft.key else "",
-        draft.area,
         label(draft.certainty).casefold() if draft.certainty else "",
         f"{draft.seconds:g} s" if draft.seconds is not None else "",
         label(draft.reason).casefold() if draft.reason else "",
@@ -94,7 +97,7 @@ def _whole(draft: Attempt) -> str:
         draft.concept,
         f"remark: {draft.remark}" if draft.remark else "",
     )
-    return ", ".join(part for part in parts if part)
+    return capital(", ".join(part for part in parts if part))
 
 
 def _title(word: str, rows: Sequence[object], limit: int | None) -> str:
@@ -103,10 +106,13 @@ def _title(word: str, rows: Sequence[object], limit: int | None) -> str:
 
 
 def as_logged(draft: Attempt) -> Entry:
-    """An answer in one line, as it would be logged."""
-    line = f"line {draft.place.line}: " if draft.place.line else ""
+    """An answer as it would be logged, with what else is known of it beneath."""
+    details = _details(draft)
+    line = f"line {draft.place.line}" if draft.place.line else ""
     return Entry(
-        head=f"{line}{_whole(draft)}",
+        head=f"{draft.question} {label(draft.outcome).casefold()}",
+        right=(line, draft.area, dated(draft.day)),
+        lines=(details,) if details else (),
         fields=(
             ("line", draft.place.line),
             ("at", draft.day),

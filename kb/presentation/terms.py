@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from kb.stats.note_state import STATES
 from kb.stats.proportions import LIKELY_LEVEL, Interval
 
+LEAST_MARKS = 0.01
+"""Less than this no list needs to tell apart."""
 LIKELY = f"there is an {LIKELY_LEVEL:.0%} chance that the true value lies in this range"
 
 TERMS = (
@@ -24,11 +26,9 @@ def in_marks(marks: float) -> str:
     """`0.4 marks`: one significant figure below 10, whole marks from there; empty for none."""
     if not marks > 0:
         return ""
-    shown = (
-        f"{marks:.0f}" if marks >= 9.5 else f"{float(f'{marks:.1g}'):.4f}".rstrip("0").rstrip(".")
-    )
-    if marks < 0.001:
-        shown = "under 0.001"
+    shown = f"{marks:.0f}" if marks >= 9.5 else f"{float(f'{marks:.1g}'):g}"
+    if marks < LEAST_MARKS:
+        shown = f"under {LEAST_MARKS}"
     return f"{shown} mark{'' if shown == '1' else 's'}"
 
 

@@ -127,18 +127,16 @@ def _shares(base: Base, area: str | None) -> list[Block]:
         topics = rows_of(TOPIC_COLUMNS, share_topics(base, base.exam.area(area)))
         none = "No topics of this area are listed in exam.yaml yet: add 'topics:'."
         blocks.append(Table("topics", TOPIC_COLUMNS, topics, empty=none))
-    elif rows and rows[0].behind_fraction > 0 and base.notes:
+    elif rows and rows[0].behind_fraction > 0 and rows[0].miss_fraction:
         blocks.append(Text(_furthest_behind(base, rows[0])))
     return blocks
 
 
 def _furthest_behind(base: Base, row: Share) -> str:
-    parts = [f"{100 * row.exam_fraction:.0f}% of the exam"]
-    if row.miss_fraction is not None:
-        parts.append(f"{100 * row.miss_fraction:.0f}% of the misses")
+    need = f"{100 * row.exam_fraction:.0f}% of the exam"
+    need += f" and {100 * (row.miss_fraction or 0):.0f}% of the misses"
     name = base.exam.area(row.area).name
     has = f"{100 * (row.note_fraction or 0):.0f}% of the notes"
-    need = " and ".join(parts)
     return f"Furthest behind: {name}, {need} but {has}: missbook queue --area {row.area}"
 
 
@@ -177,7 +175,7 @@ def _pair(row: Twins, keep: Note, other: Note) -> Entry:
     command = f"missbook merge {keep.id} {other.id}"
     return Entry(
         head=f"{keep.title} / {other.title}",
-        lines=(f"{alike}{about}. Read both; to merge them: {command}",),
+        lines=(f"{alike}{about}. Read both, then: {command}",),
         fields=(
             *fields_of(row, "keep", "other"),
             ("likeness_fraction", round(row.likeness_fraction, 4)),

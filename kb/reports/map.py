@@ -86,7 +86,7 @@ def _around_area(base: Base, graph: PlainGraph, area: Area, most: int, today: da
     if left:
         fit = counted(len(left), "miss without a note fits", "misses without a note fit")
         worth = in_marks(sum(row.marks for row in left))
-        worth = f", worth {worth}" if worth else ""
+        worth = f" ({worth})" if worth else ""
         blocks.append(Text(f"{fit} none of these groups{worth}: missbook note --next"))
     blocks.append(_bridges(base, area))
     near = near_area(base, graph, area.id, most, outside=True)
@@ -104,7 +104,7 @@ def _topic(topic: Topic, worth: str, notes: dict[NoteId, Note]) -> Entry:
     ]
     if topic.open_misses:
         counts.append(f"{counted(len(topic.open_misses), 'miss', 'misses')} without a note")
-    first = ", ".join(counts) or "nothing failing, untested or without a note"
+    first = ", ".join(counts) or "Nothing failing or untested"
     if counts and topic.tied:
         first += f": missbook brief {topic.name.partition(' (')[0]}"
     lines = [first]

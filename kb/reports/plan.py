@@ -49,7 +49,7 @@ DAY_COLUMNS = (
     Column("mixed_count", "Mixed", "count"),
     Column("spare_minutes", "Spare", "count"),
     Column("break_minutes", "Breaks", "count"),
-    Column("work", "Paper"),
+    Column("work", "Paper or reason"),
     Column("new_areas", "Areas", quiet=True),
 )
 OPTIONAL = ("mixed_count", "spare_minutes", "break_minutes")
@@ -78,7 +78,7 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
     without = f"Without it: {_verdict(now, usual, exam)}" if what_if.strip() else ""
     blocks = paragraphs(_verdict(changed, plan, exam), without, _rest(changed, plan))
     shown = _shown(changed, plan, days, exam)
-    blocks += [shown] if shown.rows else []
+    blocks += [shown] if any(day.used_minutes or day.paper for day in plan.days) else []
     blocks += [*paragraphs(*_more(changed, plan, exam, days)), _basis(changed)]
     blocks += paragraphs(assumed(base), _of_no_size(base), quiet=True)
     blocks += paragraphs(*_cautions(changed, days))
@@ -99,7 +99,7 @@ def _verdict(now: Situation, plan: Plan, exam: Exam) -> str:
             "Nothing planned yet: name your question bank in study.yaml, with its number of"
             " questions, and log a first block."
         )
-    hours = f"{sum(day.minutes for day in plan.days) / 60:.0f} hours left."
+    hours = f"{counted(round(sum(day.minutes for day in plan.days) / 60), 'hour')} left."
     again = _again(plan)
     if plan.behind and not plan.new_end:
         return f"{hours} You will meet none of {plan.new_count:,} new questions{again}."

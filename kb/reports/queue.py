@@ -81,7 +81,7 @@ def build(
     along = find_along(base, everything, frozenset(row.note for row in shown))
     titles = {row.note: row.title for row in everything}
     worth = marks_by_row([row.marks for row in shown])
-    if not shown:
+    if not shown and (judged or not misses):
         blocks.append(Entries("notes", (), empty=empty))
     first = first_of(limit, page)
     for word, title in LISTS:

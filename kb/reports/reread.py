@@ -40,7 +40,7 @@ def build(base: Base, today: date, *, days: int, area: AreaId | None) -> Report:
     placed = {note.note for one in shown for note in _notes(one, None)}
     waiting = [n for n in now.work.notes if n.due <= end and n.note not in placed]
     waiting = [n for n in waiting if area in (None, n.area)]
-    if waiting:
+    if waiting and shown:
         text = f"{counted(len(waiting), 'more note')} due by then, beyond the minutes for notes."
         blocks.append(Text(text))
     cites = ("cepeda2006", "nemhauser1969")

@@ -10,7 +10,7 @@ from datetime import date
 from itertools import groupby
 
 from kb.core.errors import QueryError
-from kb.core.ids import NoteId
+from kb.core.ids import NoteId, whole_number
 from kb.core.model import Base
 from kb.core.wording import counted, dated
 from kb.planning.missed import Missed, missed_questions
@@ -66,7 +66,7 @@ def build(
 def _asked(count: str, minutes: float, cost: float) -> int | None:
     """How many were asked for; None when nothing was."""
     text = count.strip()
-    if text and not (text.isascii() and text.isdigit() and int(text)):
+    if text and not whole_number(text):
         raise QueryError(f"'{text}' is not a number of questions", hint="such as missbook retry 40")
     if minutes < 0:
         raise QueryError(f"{minutes:g} minutes leave no time", hint="try --minutes 30")
@@ -81,7 +81,7 @@ def _source(missed: Missed) -> str:
 
 def _by_number(missed: Missed) -> tuple[str, int, str]:
     source, _, item = missed.question.partition(":")
-    return source, int(item) if item.isdigit() else 0, item
+    return source, whole_number(item) or 0, item
 
 
 def _entry(missed: Missed, titles: Mapping[NoteId, str], today: date) -> Entry:

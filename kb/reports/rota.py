@@ -11,14 +11,14 @@ from kb.presentation.report_model import Block, Column, Option, Report, Table, T
 
 OPTIONS = (Option("days", "int", default=28, least=1, unit="days", help="Days to show."),)
 COLUMNS = (
-    Column("weekday", "Day"),
-    Column("day", "", "date"),
+    Column("weekday", "Weekday", quiet=True),
+    Column("day", "Day", "day"),
     Column("shift", "Shift"),
     Column("hours", "Hours", "number"),
     Column("minutes", "Study minutes", "minutes"),
     Column("why", "Reduced for"),
 )
-CAUTION_COLUMNS = (Column("weekday", "Day"), Column("day", "", "date"), Column("text", "Caution"))
+CAUTION_COLUMNS = (*COLUMNS[:2], Column("text", "Caution"))
 
 
 def build(base: Base, today: date, *, days: int) -> Report:

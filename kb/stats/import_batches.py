@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
+from kb.core.ids import whole_number
 from kb.core.model import Attempt
 from kb.core.settings import Study
 from kb.core.wording import counted
@@ -77,9 +78,10 @@ def items_beyond(study: Study, drafts: tuple[Attempt, ...]) -> list[str]:
     warnings = []
     for source in study.sources:
         numbers = [
-            int(item)
+            number
             for draft in drafts
-            if draft.source == source.id and (item := draft.question.partition(":")[2]).isdigit()
+            if draft.source == source.id
+            and (number := whole_number(draft.question.partition(":")[2])) is not None
         ]
         if numbers and source.item_count and max(numbers) > source.item_count:
             count = sum(number > source.item_count for number in numbers)

@@ -6,6 +6,7 @@ from datetime import date
 from itertools import pairwise
 from statistics import median
 
+from kb.core.ids import whole_number
 from kb.core.model import Attempt, Base
 from kb.stats.proportions import LIKELY_LEVEL, Interval, likely_range, newcombe_change
 from kb.stats.score_distribution import Part, quantile, score_distributions
@@ -131,7 +132,7 @@ def _sitting(base: Base, name: str, answers: tuple[Attempt, ...]) -> Sitting:
 
 def _item_order(answer: Attempt) -> tuple[str, int, str]:
     source, _, item = answer.question.partition(":")
-    return (source, int(item) if item.isdigit() else 0, item)
+    return (source, whole_number(item) or 0, item)
 
 
 def parts(sitting: Sitting, part_items: int) -> tuple[tuple[Attempt, ...], ...]:

@@ -1,6 +1,7 @@
 """Addresses on the page of everything in the base, and commands in a text as links."""
 
 import re
+from calendar import month_abbr
 from collections.abc import Mapping, Sequence
 from urllib.parse import quote, urlencode
 
@@ -31,11 +32,15 @@ PAIR = " / "
 SAT = {"sitting", "sat", "score_count"}
 """Columns that are filled only when the paper of their row was sat."""
 UNBROKEN = "\u00a0"
-SPAN = re.compile(r"(?<=\d)-(?=\d+%)")
-MINUS = re.compile(r"(?<![^\s(])-(?=\d)")
+SPAN = re.compile(r"(?<=\d)-(?=\d+(?:%| s$))")
+MINUS = re.compile(r"(?<![^\s(])-(?= ?\d)")
+DAY = re.compile(rf"(?<=\d) (?=(?:{'|'.join(month_abbr[1:])})\b)")
+"""Between the number of a day and its month a line is never broken."""
 SCORES = re.compile(r"(?<=^\d\d\d)-(?=\d\d\d$)|(?<=^\d\d)-(?=\d\d\d?$)")
 """A range of scores that is all there is: in a sentence it may be part of what is typed."""
 NEAREST = "Did you mean "
+ASKS = re.compile(r"(?:^|(?<=[.;] ))(?:To )?([^.:;]+): $")
+"""What a command is for, just before it: it becomes the link where it has the link's own verb."""
 
 SCREENS = {
     "find": "/find",
@@ -124,7 +129,10 @@ def entry_right(entry: Entry, areas: Mapping[str, str]) -> list[str]:
 
 
 def together(text: str) -> str:
-    """The text as it is printed: an en dash in `66-82%`, a minus sign before a number below 0."""
+    """The text as it is printed: an en dash in `66-82%`, a minus sign before a number below 0, a
+    plus-minus sign, and `5 Apr` on one line.
+    """
+    text = DAY.sub(UNBROKEN, text.replace("+/-", "\N{PLUS-MINUS SIGN}"))
     return MINUS.sub("\N{MINUS SIGN}", SPAN.sub("\N{EN DASH}", text))
 
 
@@ -169,13 +177,23 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
         found += _nearest_words(text, dict(asked or {})) if name == "find" else []
     parts: list[Markup] = []
     last = 0
-    for start, end, address, label in sorted(found):
+    for start, end, address, label in (_with_purpose(text, *row) for row in sorted(found)):
         typed = Markup("<code>{}</code>").format(text[start:end])
         shown = Markup('<a href="{}">{}</a>').format(address, label) if address else typed
         parts += [_plain(text[last:start]), shown]
         last = end
     parts.append(_plain(text[last:]))
     return Markup("").join(parts)
+
+
+def _with_purpose(
+    text: str, start: int, end: int, address: str, label: str
+) -> tuple[int, int, str, str]:
+    """A link that begins with what it is for, where that is said just before it."""
+    asks = ASKS.search(text, 0, start)
+    if address and asks and label.partition(" ")[0] in asks[1].casefold().split():
+        return asks.start(), end, address, capital(asks[1])
+    return start, end, address, label
 
 
 def _plain(text: str) -> Markup:

@@ -37,7 +37,8 @@ def lead_of(table: Table) -> dict[int, int]:
     keys = [column.key for column in table.columns]
     if len(keys) <= WHOLE_COUNT:
         return {}
-    chosen = next((lead for lead in LEADS if set(lead) <= set(keys)), keys[1:3])
+    usual = [key for key in keys[1:] if [key] not in RANGES][:2]
+    chosen = next((lead for lead in LEADS if set(lead) <= set(keys)), usual)
     found = {}
     for place, key in enumerate(keys):
         if key in chosen:

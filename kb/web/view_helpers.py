@@ -9,7 +9,7 @@ from markupsafe import Markup
 from werkzeug.wrappers import Response
 
 from kb.core.errors import KBError, QueryError
-from kb.core.ids import digest
+from kb.core.ids import digest, whole_number
 from kb.core.last_base import kept_for_last_base
 from kb.core.model import Base
 from kb.core.wording import capital, listed
@@ -141,10 +141,10 @@ def see_other(address: str) -> Response:
     return redirect(address, code=303)
 
 
-def whole_number(name: str, usual: int) -> int:
+def asked_number(name: str, usual: int) -> int:
     """A number from 1 in the address, by its name; `usual` without one that can be read."""
-    given = request.args.get(name, "")
-    return max(1, int(given)) if given.isascii() and given.isdigit() and len(given) < 7 else usual
+    given = whole_number(request.args.get(name, ""))
+    return usual if given is None else max(1, given)
 
 
 def typed_number(text: str, allowed: tuple[float, float], refusal: str) -> float | None:

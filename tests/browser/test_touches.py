@@ -179,7 +179,7 @@ def test_a_block_is_one_touch_from_log_with_its_source(visitor: Visitor) -> None
     start(visitor, "101")
     visitor.leave(visitor.one(".ways a").click)
     assert visitor.path == "/log/block"
-    assert visitor.one("#block-source").get_attribute("value") == "north"
+    assert visitor.one("#source").get_attribute("value") == "north"
     assert visitor.one("#block-round").get_attribute("value") == "first"
 
 

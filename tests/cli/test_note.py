@@ -135,7 +135,7 @@ def test_the_walk_needs_a_person(run: Callable[..., Result]) -> None:
     """In a script it says what to use instead."""
     result = run("note", "--next")
     assert result.exit_code == 2
-    assert "nobody is here to answer" in result.stderr
+    assert "there is no terminal to answer at" in result.stderr
 
 
 def test_the_walk_links_writes_and_sets_aside(

@@ -108,4 +108,4 @@ def test_no_editor_opens_where_nobody_is(run: Callable[..., Result], arguments: 
     """A script would hang in it."""
     result = run(*arguments)
     assert result.exit_code == 2
-    assert "nobody is here to write it" in result.stderr
+    assert "no terminal to write it at" in result.stderr

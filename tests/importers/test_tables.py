@@ -135,6 +135,15 @@ def test_a_file_that_is_no_table_is_one_line(raw: bytes, said: str) -> None:
     assert str(caught.value).startswith("bank.csv")
 
 
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+def test_a_table_in_utf_16_needs_no_mark(encoding: str) -> None:
+    """It reads like the same table in UTF-8."""
+    text = "item,result,remark\n7,wrong,Sjögren\n8,right,\n"
+    grid = read_table(text.encode(encoding), "bank.csv")
+    assert grid.rows == read_table(text.encode(), "bank.csv").rows
+    assert encoding.replace("-", "_") in grid.notes
+
+
 @given(st.binary(max_size=200))
 def test_no_bytes_make_the_table_reader_raise(raw: bytes) -> None:
     """Whatever a file holds, there are rows or one clear error."""
@@ -325,6 +334,9 @@ def test_a_row_becomes_an_answer_with_all_it_tells() -> None:
         ("7,right,14/03/2027", "future-date"),
         ("7,right,14/01/2027,extra", "many-cells"),
         ("a?b,right,14/01/2027", "bad-question"),
+        ("-1,right,14/01/2027", "bad-question"),
+        ("0,right,14/01/2027", "bad-question"),
+        ("1e5,right,14/01/2027", "bad-question"),
     ],
 )
 def test_a_row_not_understood_is_left_with_its_line(row: str, code: str) -> None:
@@ -333,6 +345,12 @@ def test_a_row_not_understood_is_left_with_its_line(row: str, code: str) -> None
     assert [draft.question for draft in taken.drafts] == ["north:1", "north:2"]
     assert [(p.code, str(p.place)) for p in taken.problems] == [(code, "bank.csv:3")]
     assert [line for line, _ in taken.left] == [3]
+
+
+def test_a_whole_number_with_a_nought_behind_its_point_is_that_number() -> None:
+    """As a table of another program writes a column in which a cell is empty."""
+    taken = take("item,result,date\n31.0,right,14/01/2027\n3.1,wrong,14/01/2027\n")
+    assert [draft.question for draft in taken.drafts] == ["north:31", "north:3.1"]
 
 
 def test_the_text_of_a_question_never_becomes_its_number() -> None:

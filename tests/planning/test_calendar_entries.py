@@ -129,7 +129,7 @@ def test_days_of_papers_are_named_with_their_review() -> None:
         papers_out=(("p", "no day left"),),
     )
     assert paper_dates(plan) == {
-        "p": "no: no day left",
+        "p": "not planned: no day left",
         "mock": "part 1 Mon 1 Mar, part 2 Wed 3 Mar; review Thu 4 Mar",
     }
     assert paper_dates(Plan(days=(sat(4),))) == {"mock": "Fri 5 Mar"}

@@ -452,8 +452,8 @@ def test_a_paper_without_a_day_is_named_once_with_its_reason() -> None:
     check = replace(paper("held-back questions", 1), window=(9, 6))
     work = Work(papers=(paper("p"), check), pace=EVEN)
     assert planned(work, 60, 60).papers_out == (
-        ("p", "no day left for it holds 180 minutes"),
-        ("a check on held-back questions", "no day left for it holds 180 minutes"),
+        ("p", "no day left has 180 minutes for it"),
+        ("a check on held-back questions", "no day left has 180 minutes for it"),
     )
 
 

@@ -397,10 +397,13 @@ def test_the_first_source_is_named_above_the_answer(browser: Callable[..., Brows
 
 
 def test_before_the_first_answer_today_leads_to_the_log(browser: Callable[..., Browser]) -> None:
-    """There is nothing else to do yet, and nothing else is said."""
-    words = browser({}).get("/").words
-    assert "then log a first block" in words
-    assert "No answer logged yet" not in words
+    """With the first day of the plan where a bank is known; nothing else is said."""
+    page = browser({}).get("/")
+    assert "240 minutes today, a day off." in page.words
+    assert "/log/block" in [link["href"] for link in page.elements.all("a")]
+    assert "No answer logged yet" not in page.words
+    unknown = browser({"study.yaml": "timezone: Europe/London\n"}).get("/")
+    assert "name your question bank in study.yaml, then log a first block" in unknown.words
 
 
 def test_a_slip_of_a_source_is_not_logged(browser: Callable[..., Browser]) -> None:

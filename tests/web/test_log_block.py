@@ -53,6 +53,19 @@ def test_a_block_is_logged_by_its_wrong_numbers(browser: Callable[..., Browser])
     assert ",108,," in (page.root / "log/attempts-test.csv").read_text()
 
 
+def test_the_source_of_a_block_is_chosen_by_its_name(browser: Callable[..., Browser]) -> None:
+    """As on the screen of single answers; another is named by its short name."""
+    declared = "sources:\n  - {source: north, name: North bank, kind: bank, items: 300}\n"
+    page = browser({"study.yaml": declared})
+    for address in ("/log", "/log/block"):
+        assert page.get(address).elements.texts("option")[0] == "North bank"
+    assert block(page, other="hill").status == 303
+    assert set(outcomes(page)) == {f"hill:{item}" for item in range(141, 146)}
+    kept = block(page, other="a b")
+    assert kept.status == 400
+    assert "a b" in [field.get("value") for field in kept.elements.all("input")]
+
+
 def test_what_a_block_came_to_is_told(browser: Callable[..., Browser]) -> None:
     """Counts, the misses it left open, and one button that takes all of it back."""
     page = browser()

@@ -38,6 +38,12 @@ def test_a_range_does_not_follow_a_count() -> None:
     assert lead_of(areas) == {1: 0, 2: 0, 4: 0}
 
 
+def test_a_range_is_shown_once() -> None:
+    """Where there are no marks yet, the next figure follows the standing and its range."""
+    areas = table(area="area", standing_fraction="fraction", likely="number", tried_count="count")
+    assert lead_of(areas) == {1: 2, 3: 0}
+
+
 def test_a_table_nobody_thought_of_shows_its_first_two_figures() -> None:
     """A new table needs no choice before it can be read on a phone."""
     assert lead_of(table(a="text", b="count", c="count", d="count", e="count")) == {1: 0, 2: 0}

@@ -95,7 +95,8 @@ def test_a_score_that_cannot_be_is_refused(
     answer = page.post("/log/paper", sent)
     assert (answer.status, said in answer.words) == (400, True)
     values = {e.get("name"): e.get("value") for e in answer.elements.all("input")}
-    assert {name: values[name] for name in sent} == sent
+    kept = [e.get("value") for e in answer.elements.all("option") if "selected" in e]
+    assert [values.pop("other") or kept[0], values["right"], values["asked"]] == [*sent.values()]
 
 
 def test_what_was_done_is_undone_by_a_button(page: Browser) -> None:
@@ -149,10 +150,12 @@ def test_the_key_chosen_is_not_wrong(page: Browser) -> None:
     assert not (page.root / "log/attempts-test.csv").exists()
 
 
-def test_the_preview_of_a_sheet_shows_a_guess(page: Browser) -> None:
-    """How sure an answer was stands in the list of what will be logged."""
-    answer = page.post("/log/sheet", {"text": "4 Jan north\n141 ?\n142\n"})
-    assert "north:141 right on 4 Jan 2027, unsure" in answer.words
+def test_the_preview_of_a_sheet_shows_all_that_will_be_logged(page: Browser) -> None:
+    """Question and outcome, the area by its name, the day, and how sure the answer was."""
+    answer = page.post("/log/sheet", {"text": "4 Jan north nephrology\n141 ?\n142\n"})
+    assert "north:141 right Nephrology 4 Jan 2027" in answer.words
+    texts = (*answer.elements.texts("span"), *answer.elements.texts("p"))
+    assert {"north:142 right", "Unsure"} <= {*texts}
 
 
 def state_of(page: Browser) -> tuple[dict[str, str], list[str]]:

@@ -4,6 +4,7 @@ from flask import Blueprint, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, QueryError
+from kb.core.ids import whole_number
 from kb.core.wording import counted
 from kb.services.drawing import Wish, draw_questions
 from kb.services.session import Session
@@ -50,9 +51,10 @@ def draw() -> ResponseReturnValue:
     session = opened()
     typed = request.form.get("count", "").strip()
     try:
-        if not (typed.isascii() and typed.isdigit() and 0 < int(typed) <= MOST):
+        count = whole_number(typed)
+        if not count or count > MOST:
             raise QueryError(f"questions must be a whole number, such as 50; you typed '{typed}'")
-        wish = Wish(count=int(typed), held_back=bool(request.form.get("held_back")))
+        wish = Wish(count=count, held_back=bool(request.form.get("held_back")))
         drawn = draw_questions(session, wish, record=True)
     except KBError as error:
         return _form(session, typed, **refusal(error)), 400

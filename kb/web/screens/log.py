@@ -12,7 +12,7 @@ for signing in.
 """
 
 import secrets
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlencode
 
@@ -20,7 +20,7 @@ from flask import Blueprint, flash, get_flashed_messages, jsonify, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, NotFoundError, QueryError
-from kb.core.ids import REASONS, ROUNDS
+from kb.core.ids import REASONS, ROUNDS, SOURCE_KINDS
 from kb.core.lookup import source_to_log
 from kb.core.model import Attempt
 from kb.core.settings import Exam, Source
@@ -68,22 +68,18 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         typed["area"] = typed["area"] or ("" if own_area else last.area)
     if not typed["source"] and session.study.sources:
         typed["source"] = session.study.sources[0].id
-    others = other_sources(session)
-    if typed["source"] not in (*others, *(source.id for source in session.study.sources)):
-        typed["other"] = typed["source"]
     return show(
         "log.html",
         title="Log",
         typed=typed,
         entry=secrets.token_hex(16),
-        sources=[_told(session.exam, source) for source in session.study.sources],
-        others=others,
         rounds=ROUNDS,
         reasons=REASONS,
         letters=option_letters(session.exam),
         latest=[row(attempt) for attempt in latest],
         messages=get_flashed_messages(),
         back=log_address(**{name: typed[name] for name in LASTING}),
+        **source_parts(session, typed["source"]),
         **miss_parts(session, asked.get("miss", ""), {}),
         **more,
     )
@@ -95,10 +91,24 @@ def last_answer(session: Session) -> Attempt | None:
     return own[0] if own else next(iter(session.whole.attempts[-1:]), None)
 
 
-def other_sources(session: Session) -> list[str]:
-    """Sources of the log that study.yaml does not declare."""
-    declared = {source.id for source in session.study.sources}
-    return sorted({attempt.source for attempt in session.whole.attempts} - declared)
+def source_parts(
+    session: Session, chosen: str, *, kinds: Sequence[str] = SOURCE_KINDS
+) -> dict[str, Any]:
+    """What a form needs to choose a source of these kinds: those declared, others of the log, and
+    a new one.
+    """
+    sources = [source for source in session.study.sources if source.kind in kinds]
+    declared = {source.id for source in sources}
+    others = sorted(
+        {attempt.source for attempt in session.whole.attempts}
+        - {source.id for source in session.study.sources}
+    )
+    return {
+        "sources": [_told(session.exam, source) for source in sources],
+        "others": others,
+        "other": "" if chosen in declared.union(others) else chosen,
+        "chosen_source": chosen,
+    }
 
 
 def _told(exam: Exam, source: Source) -> dict[str, Any]:

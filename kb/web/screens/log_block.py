@@ -25,7 +25,7 @@ from kb.services.answer_logging import (
     void,
 )
 from kb.services.session import Session
-from kb.web.screens.log import last_answer, other_sources
+from kb.web.screens.log import last_answer, source_parts
 from kb.web.view_helpers import opened, refusal, see_other, show, typed_number
 
 SHOWN_ROWS = 200
@@ -54,8 +54,7 @@ def _block_page(session: Session, typed: Mapping[str, str], **more: str) -> str:
         "log_block.html",
         title="Log a block",
         typed_block=typed,
-        sources=session.study.sources,
-        others=other_sources(session),
+        **source_parts(session, typed["source"]),
         rounds=ROUNDS,
         areas=session.exam.areas,
         **more,
@@ -67,6 +66,7 @@ def block() -> ResponseReturnValue:
     """Log a run of items, all right except those that are named."""
     session = opened()
     typed = {name: request.form.get(name, "").strip() for name in BLOCK}
+    typed["source"] = request.form.get("other", "").strip() or typed["source"]
     try:
         drafts = _block_drafts(session, typed)
         title = f"block {typed['source'].casefold()} {typed['items']}"
@@ -169,7 +169,7 @@ def preview_sheet() -> ResponseReturnValue:
         "log_sheet.html",
         title="Check before logging",
         right=counted(len(drafts), "answer"),
-        report=dry_report(drafts, len(sheet.left), SHOWN_ROWS),
+        report=dry_report(session.exam, drafts, len(sheet.left), SHOWN_ROWS),
         problems=problems[:SHOWN_ROWS],
         more_problem_count=len(problems[SHOWN_ROWS:]),
         known=count_known(session, drafts),

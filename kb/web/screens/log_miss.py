@@ -26,7 +26,7 @@ from kb.services.note_drafting import (
 from kb.services.note_editing import add_note, blank_note, link_note
 from kb.services.session import Session
 from kb.web.links import note_address
-from kb.web.view_helpers import message_and_hint, name_of, opened, see_other, show, whole_number
+from kb.web.view_helpers import asked_number, message_and_hint, name_of, opened, see_other, show
 
 FIELDS = ("body", "title", "area", "concepts", "basis")
 NOTHING = "nothing"
@@ -41,7 +41,7 @@ screen = Blueprint("log_miss", __name__)
 def misses() -> str:
     """Misses without a note, the costliest first."""
     session = opened()
-    report = misses_report(session.base, session.today, LIMIT, whole_number("page", 1))
+    report = misses_report(session.base, session.today, LIMIT, asked_number("page", 1))
     return show(
         "log_misses.html",
         title=report.title,

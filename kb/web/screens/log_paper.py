@@ -6,10 +6,11 @@ from flask import Blueprint, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, QueryError
-from kb.core.ids import NO_AREA, parse_question
+from kb.core.ids import NO_AREA, parse_question, whole_number
 from kb.core.lookup import source_to_log
 from kb.services.answer_logging import AreaScore, log_scores
 from kb.services.session import Session
+from kb.web.screens.log import source_parts
 from kb.web.view_helpers import opened, refusal, see_other, show
 
 FIELDS = ("paper", "right", "asked")
@@ -25,8 +26,8 @@ def ask() -> str:
 
 
 def _form(session: Session, typed: Mapping[str, str], **more: str) -> str:
-    papers = [s for s in session.study.sources if s.kind in ("paper", "mock")]
-    return show("log_paper.html", title="Record a paper", typed=typed, papers=papers, **more)
+    choice = source_parts(session, typed["paper"], kinds=("paper", "mock"))
+    return show("log_paper.html", title="Record a paper", typed=typed, **choice, **more)
 
 
 @screen.post("/log/paper")
@@ -34,6 +35,7 @@ def record() -> ResponseReturnValue:
     """Record the score."""
     session = opened()
     typed = {name: request.form.get(name, "").strip() for name in FIELDS}
+    typed["paper"] = request.form.get("other", "").strip() or typed["paper"]
     try:
         right, asked = (_whole(typed[name], name) for name in ("right", "asked"))
         if right > asked:
@@ -53,6 +55,7 @@ def record() -> ResponseReturnValue:
 
 
 def _whole(text: str, name: str) -> int:
-    if not (text.isascii() and text.isdigit() and len(text) < 5):
+    number = whole_number(text)
+    if number is None or number >= 10_000:
         raise QueryError(f"{name} must be a whole number, such as 142; you typed '{text}'")
-    return int(text)
+    return number

@@ -15,7 +15,7 @@ from kb.services.session import Session
 from kb.stats.note_state import judge
 from kb.web.links import compare_address, note_address, report_address
 from kb.web.screens.note import body_html
-from kb.web.view_helpers import opened, see_other, show, typed_number, whole_number
+from kb.web.view_helpers import asked_number, opened, see_other, show, typed_number
 
 AT_ONCE = 20
 """Notes of one scroll; the next follow at its end."""
@@ -70,7 +70,7 @@ def _entries(session: Session, name: str, asked: dict[str, str]) -> list[Any]:
 def scroll(name: str) -> ResponseReturnValue:
     """One list as a scroll: `tonight`, `work`, or `brief` of an area or words."""
     session = opened(indexed=name == "brief")
-    first = whole_number("from", 1)
+    first = asked_number("from", 1)
     try:
         handout = gather(session, _choice(name, first + AT_ONCE - 1))
     except NotFoundError:

@@ -25,14 +25,15 @@ def today() -> str:
     report = session.report("today")
     found = evening(session.base, session.today)
     rows = [(step, _buttons(session, step)) for step in found.steps] if found else []
+    writing, fresh = _writing(session)
     return show(
         "today.html",
         title=report.title,
         right=report.right,
-        headline=_headline(found, rows) if _begun(session.base) else "",
+        headline=_headline(found, over=not rows and not fresh) if _begun(session.base) else "",
         steps=rows,
         done=found.done if found else (),
-        writing=_writing(session),
+        writing=writing,
         progress=next((b for b in report.blocks if getattr(b, "key", "") == "progress"), None),
         notes=_notes(report),
         report=report,
@@ -41,10 +42,11 @@ def today() -> str:
 
 
 def _begun(base: Base) -> bool:
-    return bool(base.attempts or base.notes)
+    banks = (source for source in base.study.sources if source.kind == "bank")
+    return bool(base.attempts or base.notes or any(bank.item_count for bank in banks))
 
 
-def _headline(found: Evening | None, rows: list[tuple[Step, list[Button]]]) -> str:
+def _headline(found: Evening | None, *, over: bool) -> str:
     """`120 minutes today, day shift; 40 used`, or why there are none."""
     if found is None:
         return "No study day is left before the exam."
@@ -53,8 +55,8 @@ def _headline(found: Evening | None, rows: list[tuple[Step, list[Button]]]) -> s
     if not found.minutes:
         return f"No study today: {shift}{why}."
     used = f"; {found.spent_minutes} used" if found.spent_minutes else ""
-    over = "" if rows else " All done for today."
-    return f"{counted(found.minutes, 'minute')} today, {shift}{why}{used}.{over}"
+    end = " All done for today." if over else ""
+    return f"{counted(found.minutes, 'minute')} today, {shift}{why}{used}.{end}"
 
 
 def _buttons(session: Session, step: Step) -> list[Button]:
@@ -74,15 +76,17 @@ def _buttons(session: Session, step: Step) -> list[Button]:
     return [("Log", "/log/block")]
 
 
-def _writing(session: Session) -> str:
-    """`3 misses of today to write up`, or how many have no note; empty if none."""
+def _writing(session: Session) -> tuple[str, int]:
+    """`3 misses of today to write up`, or how many have no note, empty if none; and those of
+    today.
+    """
     rows = open_misses(session.base, session.today)
     if not rows:
-        return ""
+        return "", 0
     fresh = sum(row.attempt.day == session.today for row in rows)
     count = fresh or len(rows)
     misses = "1 miss" if count == 1 else f"{count} misses"
-    return f"{misses} of today to write up" if fresh else f"{misses} without a note"
+    return f"{misses} of today to write up" if fresh else f"{misses} without a note", fresh
 
 
 def _notes(report: Report) -> Entries | None:
