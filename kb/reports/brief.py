@@ -28,7 +28,12 @@ from kb.presentation.report_model import (
 from kb.presentation.terms import TERMS, at_risk, in_marks, marks_by_row, minutes, of_area
 from kb.reports.find import searched_instead
 from kb.stats.note_state import Judged, judge
-from kb.stats.reading_effect import LEAST_RETRY_COUNT, reading_effect, reading_trial
+from kb.stats.reading_effect import (
+    LEAST_RETRY_COUNT,
+    ReadingEffect,
+    reading_effect,
+    reading_trial,
+)
 
 SEARCHES = "words"
 SEARCH_LIMIT = 200
@@ -142,9 +147,8 @@ def _effect(base: Base) -> str:
     """What reading has done so far, and on what ground."""
     effect, trial = reading_effect(base), reading_trial(base)
     if trial is not None:
-        counts = f"{trial.early_count} retries of notes read early, {trial.late_count} of others"
-        ground = "Where chance chose the order"
-        return f"{ground}, {_verdict(trial.fraction, trial.low, trial.high)} ({counts})."
+        counts = f"{trial.read_count} retries of notes read early, {trial.unread_count} of others"
+        return f"Where chance chose the order, {_verdict(trial)} ({counts})."
     if not effect.enough:
         return (
             f"Too few retries to say whether reading helps you: {effect.read_count} after reading,"
@@ -156,15 +160,15 @@ def _effect(base: Base) -> str:
         else " A fair trial: `chance_order: yes` under `reading:` in study.yaml."
     )
     counts = f"{effect.read_count} after reading, {effect.unread_count} without"
-    verdict = _verdict(effect.fraction, effect.low, effect.high)
-    return f"From your own retries, {verdict} ({counts}).{proof}"
+    return f"From your own retries, {_verdict(effect)} ({counts}).{proof}"
 
 
-def _verdict(fraction: float, low: float, high: float) -> str:
+def _verdict(found: ReadingEffect) -> str:
     """What the 95% interval of the share of misses prevented allows one to say."""
-    if low > 0:
-        span = f"{100 * low:.0f}-{100 * high:.0f}%"
-        return f"reading the note first prevents about {100 * fraction:.0f}% of misses ({span})"
-    if high < 0:
+    if found.low > 0:
+        share = f"{100 * found.fraction:.0f}% of misses"
+        span = f"95% range {100 * found.low:.0f}-{100 * found.high:.0f}%"
+        return f"reading the note first prevents about {share} ({span})"
+    if found.high < 0:
         return "reading the note first does not prevent misses"
     return "it is not clear yet whether reading the note first prevents misses"

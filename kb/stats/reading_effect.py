@@ -32,7 +32,8 @@ class ReadingEffect:
     """The share of misses that reading takes away, with its 95% interval.
 
     `read_count` and `unread_count` are retries after a miss, with and without the note read in
-    between; only when there are `enough` of both is there anything to say.
+    between, or in a trial put early or late by chance, whatever was then read. Only when there are
+    `enough` of both is there anything to say.
     """
 
     fraction: float
@@ -94,21 +95,6 @@ def _retries(base: Base) -> Iterator[tuple[list[Note], Attempt, Attempt, int]]:
         misses[attempt.question] += not attempt.right
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReadingTrial:
-    """Retries by what chance said: the note early in the list, or late, whatever was then read.
-
-    `fraction` is the share of misses that being put early took away, `low` and `high` its 95%
-    interval.
-    """
-
-    fraction: float
-    low: float
-    high: float
-    early_count: int
-    late_count: int
-
-
 def chance_says_early(note: NoteId, miss: AttemptId) -> bool:
     """Whether chance puts a note early in the list after a miss: one bit of a digest.
 
@@ -117,7 +103,7 @@ def chance_says_early(note: NoteId, miss: AttemptId) -> bool:
     return bool(sha256(f"{note} {miss}".encode()).digest()[0] & 1)
 
 
-def reading_trial(base: Base) -> ReadingTrial | None:
+def reading_trial(base: Base) -> ReadingEffect | None:
     """Compare retries by what chance chose before them, by intention to read; None with fewer than
     twenty in one half.
 
@@ -136,12 +122,12 @@ def reading_trial(base: Base) -> ReadingTrial | None:
     if min(late[1], early[1]) < LEAST_RETRY_COUNT or not late[0] or not early[0]:
         return None
     ratio, low, high = ratio_of_shares(early[0], early[1], late[0], late[1])
-    return ReadingTrial(
+    return ReadingEffect(
         fraction=1 - ratio,
         low=1 - high,
         high=1 - low,
-        early_count=early[1],
-        late_count=late[1],
+        read_count=early[1],
+        unread_count=late[1],
     )
 
 

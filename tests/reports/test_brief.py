@@ -94,3 +94,25 @@ def test_a_trial_is_offered_only_where_none_is_under_way(
     study = f"reading:\n  chance_order: {setting}\n"
     texts = shown(session({**files(), "study.yaml": study}))["texts"]
     assert any(said in text for text in texts)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "said"),
+    [
+        (0.1, 0.6, "prevents about 40% of misses (95% range 10-60%)"),
+        (-0.9, -0.1, "does not prevent misses"),
+        (-0.1, 0.6, "it is not clear yet"),
+    ],
+)
+def test_what_reading_does_is_claimed_where_its_range_leaves_out_nothing(
+    session: Callable[..., Session],
+    monkeypatch: pytest.MonkeyPatch,
+    low: float,
+    high: float,
+    said: str,
+) -> None:
+    """Reading helps, does not, or either may be."""
+    effect = ReadingEffect(fraction=0.4, low=low, high=high, read_count=30, unread_count=30)
+    monkeypatch.setattr(brief, "reading_effect", lambda _: effect)
+    texts = shown(session(files()))["texts"]
+    assert any(said in text for text in texts)

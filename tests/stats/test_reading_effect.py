@@ -178,7 +178,7 @@ def test_a_trial_goes_by_what_the_log_says_was_chosen_not_by_what_was_read() -> 
     )
     found = reading_trial(with_choices(replace(base, readings=readings), early))
     assert found is not None
-    assert (found.early_count, found.late_count) == (30, 30)
+    assert (found.read_count, found.unread_count) == (30, 30)
     bounds = (found.fraction, found.low, found.high)
     assert bounds == pytest.approx((0.6, 1 - 0.4 * 2.226, 1 - 0.4 / 2.226), abs=1e-3)
 
@@ -189,7 +189,7 @@ def test_only_retries_after_their_choice_belong_to_a_trial() -> None:
     assert reading_trial(base) is None
     just = reading_trial(with_choices(base, early, days=2.0))  # at the moment of the first retry
     assert just is not None
-    assert (just.early_count, just.late_count) == (30, 30)
+    assert (just.read_count, just.unread_count) == (30, 30)
     assert reading_trial(with_choices(base, early, days=2.5)) is None
     chosen = with_choices(base, early)
     other = tuple(replace(one, miss=AttemptId("gone")) for one in chosen.reading_choices)
