@@ -62,7 +62,9 @@ def build(
         judged = tuple(row for row in judged if row.area == area)
         misses = tuple(row for row in misses if row.area == area)
     rows = [row for row in judged if (row.state == state if state else row.advice != "leave")]
-    rows.sort(key=lambda row: [word for word, _ in LISTS].index(row.state))
+    open_states = {row.state for row in rows if not row.settled}
+    lists = sorted(LISTS, key=lambda one: one[0] not in open_states)
+    rows.sort(key=lambda row: [word for word, _ in lists].index(row.state))
     top = max((row.urgency for row in rows), default=0.0)
     ahead = tuple(row for row in misses if row.urgency > top)[:limit] if page == 1 else ()
     blocks: list[Block] = []
@@ -84,7 +86,7 @@ def build(
     if not shown and (judged or not misses):
         blocks.append(Entries("notes", (), empty=empty))
     first = first_of(limit, page)
-    for word, title in LISTS:
+    for word, title in lists:
         own = tuple(
             _note(row, mark, along.get(row.note, ()), titles)
             for row, mark in zip(shown, worth, strict=True)

@@ -68,6 +68,11 @@ class Judged:
     year: int
 
     @property
+    def settled(self) -> bool:
+        """Whether the last few answers to its questions were all right."""
+        return self.recent_count == RECENT_COUNT and not self.recent_wrong_count
+
+    @property
     def evidence(self) -> str:
         """What happened, in one plain sentence without its full stop."""
         if not self.question_count:
@@ -135,8 +140,7 @@ def _judged(base: Base, today: date, notes: Iterable[Note]) -> tuple[Judged, ...
 
 
 def _order(row: Judged) -> tuple[bool, float, int, str]:
-    settled = row.recent_count == RECENT_COUNT and not row.recent_wrong_count
-    return (settled, -row.urgency, -row.wrong_count, row.note)
+    return (row.settled, -row.urgency, -row.wrong_count, row.note)
 
 
 def _by_question(attempts: Iterable[Attempt]) -> dict[QuestionId, list[Attempt]]:
