@@ -112,15 +112,15 @@ def measure(learners: list[Learner], chances: list[NDArray[np.float64]], *, retr
         f"{len(seen)} learners, {len(y)} answers:"
         f" Brier ratio {np.mean(ours) / np.mean(theirs):.3f},"
         f" log-loss ratio {np.mean(losses) / np.mean(plain):.3f},"
-        f" calibration error {calibration_error(y, p):.4f}"
-        f" (of perfect chances {by_chance(p):.4f}), AUC {auc(y, p):.3f}"
+        f" calibration error {calibrated(y, p)}, AUC {auc(y, p):.3f}"
     )
 
 
 def by_stretch(learners: list[Learner], chances: list[NDArray[np.float64]]) -> str:
-    """Brier ratio to the yardstick by stretch of answers, after a miss and after a hit."""
-    ours: dict[str, list[float]] = defaultdict(list)
-    theirs: dict[str, list[float]] = defaultdict(list)
+    """Brier ratio to the yardstick, and calibration error, by stretch of answers, after a miss and
+    after a hit.
+    """
+    said: dict[str, list[tuple[float, float, float]]] = defaultdict(list)
     for learner, p in zip(learners, chances, strict=True):
         y = np.asarray(learner.history.rights, dtype=float)
         r = area_accuracy(learner.history)
@@ -132,13 +132,14 @@ def by_stretch(learners: list[Learner], chances: list[NDArray[np.float64]]) -> s
         }
         groups |= {"after a miss": missed, "after a hit": met & ~missed, "new": ~met}
         for name, keep in groups.items():
-            ours[name] += ((p - y)[keep] ** 2).tolist()
-            theirs[name] += ((r - y)[keep] ** 2).tolist()
-    return "; ".join(
-        f"{name} {np.mean(own) / np.mean(theirs[name]):.3f} of {len(own)}"
-        for name, own in ours.items()
-        if own
-    )
+            said[name] += zip(y[keep].tolist(), p[keep].tolist(), r[keep].tolist(), strict=True)
+    lines = []
+    for name, own in said.items():
+        if own:
+            y, p, r = np.array(own).T
+            ratio = ((p - y) ** 2).mean() / ((r - y) ** 2).mean()
+            lines.append(f"{name}: {ratio:.3f} of {len(own)}, calibration error {calibrated(y, p)}")
+    return "\n".join(lines)
 
 
 def repeats(history: History) -> NDArray[np.bool_]:
@@ -157,11 +158,16 @@ def calibration_error(y: NDArray[np.float64], p: NDArray[np.float64]) -> float:
     return float(sum(abs((y - p)[bins == b].sum()) for b in range(10)) / len(y))
 
 
-def by_chance(p: NDArray[np.float64], draws: int = 200) -> float:
-    """The mean calibration error of outcomes drawn with these very chances."""
+def calibrated(y: NDArray[np.float64], p: NDArray[np.float64], draws: int = 200) -> str:
+    """The calibration error, with its mean and 95th centile for outcomes drawn with these very
+    chances: what the bins show even of perfect ones.
+    """
     rng = np.random.default_rng(1)
-    outcomes = (rng.random((draws, len(p))) < p).astype(float)
-    return float(np.mean([calibration_error(y, p) for y in outcomes]))
+    perfect = [calibration_error((rng.random(len(p)) < p).astype(float), p) for _ in range(draws)]
+    bound = np.quantile(perfect, 0.95)
+    return (
+        f"{calibration_error(y, p):.4f} (of perfect chances {np.mean(perfect):.4f}, to {bound:.4f})"
+    )
 
 
 def auc(y: NDArray[np.float64], p: NDArray[np.float64]) -> float:
