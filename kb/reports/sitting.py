@@ -32,16 +32,14 @@ from kb.presentation.terms import LIKELY, span_text
 from kb.stats import calibration
 from kb.stats.marks_at_risk import Risk
 from kb.stats.papers import known_before
-from kb.stats.proportions import likely_range
+from kb.stats.proportions import likely_range, newcombe_change
 from kb.stats.sitting import (
     Pace,
     Sitting,
-    change_between,
     changed_answers,
     find_sittings,
     pace_of,
     parts,
-    score_interval,
     time_quantiles,
 )
 from kb.stats.trend import Trend
@@ -136,7 +134,7 @@ def changes(answers: Sequence[Attempt]) -> str:
 
 def _score(base: Base, sitting: Sitting, earlier: Sequence[Sitting]) -> Facts:
     score = f"{sitting.right_count} of {sitting.item_count}, {100 * sitting.fraction:.0f}%"
-    likely = f"{score} (likely {span_text(score_interval(sitting))})"
+    likely = f"{score} (likely {span_text(likely_range(sitting.right_count, sitting.item_count))})"
     facts: list[Fact] = [("score", "Score", likely, "text")]
     if base.exam.pass_fraction is not None:
         need = base.exam.pass_fraction
@@ -249,10 +247,10 @@ def sureness(answers: Sequence[Attempt]) -> list[Entries]:
     return [Entries("certainty", tuple(entries), title=title, numbered=False)]
 
 
-def _change(sitting: Sitting, before: Sitting) -> str | None:
+def _change(sitting: Sitting, before: Sitting) -> str:
     """`+2 points (may be chance)`; `+9 points (up)` when chance alone is ruled out (95%)."""
-    bounds = change_between(sitting, before)
-    if bounds is None:
-        return None
+    bounds = newcombe_change(
+        sitting.right_count, sitting.item_count, before.right_count, before.item_count
+    )
     trend = Trend(change=sitting.fraction - before.fraction, low=bounds.low, high=bounds.high)
     return f"{100 * trend.change:+.0f} points ({trend.word})"

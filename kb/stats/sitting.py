@@ -8,7 +8,7 @@ from statistics import median
 
 from kb.core.ids import whole_number
 from kb.core.model import Attempt, Base
-from kb.stats.proportions import LIKELY_LEVEL, Interval, likely_range, newcombe_change
+from kb.stats.proportions import LIKELY_LEVEL
 from kb.stats.score_distribution import Part, quantile, score_distributions
 
 LONG_FACTOR = 2.0
@@ -287,19 +287,3 @@ def changed_answers(answers: Sequence[Attempt]) -> Changed:
         wrong_to_right=sum(a.right for a in changed),
         wrong_to_wrong=sum(not a.right and a.first != a.key for a in changed),
     )
-
-
-def score_interval(sitting: Sitting) -> Interval:
-    """The likely range of the share right behind one sitting's score.
-
-    Source: wilson1927.
-    """
-    return likely_range(sitting.right_count, sitting.item_count)
-
-
-def change_between(now: Sitting, then: Sitting) -> Interval:
-    """The change in the share right from one sitting to another, with 95% bounds.
-
-    Source: newcombe1998b, method 10.
-    """
-    return newcombe_change(now.right_count, now.item_count, then.right_count, then.item_count)

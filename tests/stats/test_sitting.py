@@ -15,10 +15,8 @@ from kb.core.ids import AttemptId, QuestionId
 from kb.core.model import Attempt, Base
 from kb.core.settings import Exam, Study
 from kb.services.answer_logging import log_answers
-from kb.stats.proportions import newcombe_change
 from kb.stats.sitting import (
     Sitting,
-    change_between,
     changed_answers,
     find_sittings,
     pace_of,
@@ -215,28 +213,6 @@ def test_sittings_are_found_in_order_of_items(session: Callable[..., Session]) -
     assert [a.question.partition(":")[2] for a in sitting.answers] == [str(n) for n in range(1, 13)]
     assert (sitting.right_count, sitting.item_count, sitting.official) == (5, 12, False)
     assert [len(part) for part in parts(sitting, 5)] == [5, 5, 2]
-
-
-def test_the_change_between_sittings_has_its_honest_range(
-    session: Callable[..., Session],
-) -> None:
-    """56 of 70 after 48 of 80 is +5 to +33 points.
-
-    Source: Newcombe RG 1998 Stat Med 17:873-890, Table II, method 10 (56/70 - 48/80).
-    """
-    start = session()
-    then = [replace(a, sitting="paper-0") for a in answers(80, 48, None)]
-    now = [
-        replace(
-            a, question=QuestionId(f"paper-2:{n}"), sitting="paper-2", at=AT + timedelta(days=9)
-        )
-        for n, a in enumerate(answers(70, 56, None))
-    ]
-    log_answers(start, [*then, *now], title="t", day_only=False)
-    first, second = find_sittings(start.base)
-    change = change_between(second, first)
-    assert (change.low, change.high) == pytest.approx((0.0524, 0.3339), abs=5e-5)
-    assert change == newcombe_change(56, 70, 48, 80)
 
 
 @given(st.lists(st.floats(1, 600), min_size=5, max_size=60))
