@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 
 from hypothesis import strategies as st
 
+from kb.core.duties import Duty, duty_on, is_long, is_night
 from kb.core.settings import RestLimits, Rota, Shift
-from kb.planning.duties import Duty, duty_on, is_long, is_night
 
 LONDON = ZoneInfo("Europe/London")
 MONDAY = date(2027, 1, 4)

@@ -72,7 +72,7 @@ LIBRARIES = {
     "openpyxl": ("importers",),
     "icalendar": ("export", "importers"),
     "recurring_ical_events": ("importers",),
-    "holidays": ("formats.bank_holidays",),
+    "holidays": ("core.bank_holidays",),
     "yaml": ("formats",),
     "matplotlib": ("charts",),
     "reportlab": ("export",),

@@ -4,9 +4,9 @@ import re
 from collections.abc import Sequence
 from datetime import date, time, timedelta
 
+from kb.core.bank_holidays import bank_holidays, parts_of
 from kb.core.errors import nearest
 from kb.core.settings import Rota, Shift
-from kb.formats.bank_holidays import bank_holidays, parts_of
 from kb.formats.dates import DAY, parse_day
 from kb.formats.plan_settings import parse_rest
 from kb.formats.yaml_fields import Fields

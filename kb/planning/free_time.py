@@ -9,9 +9,9 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
 
+from kb.core.duties import NOON, Duty, elapsed_hours, is_long, is_night
 from kb.core.settings import RestLimits
 from kb.core.wording import in_words
-from kb.planning.duties import NOON, Duty, elapsed_hours, is_long, is_night
 
 DAY_FROM, DAY_TO = time(7), time(22)
 """On a day into which kept hours reach, study lies between these (own: the rest is for sleep)."""

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import TYPE_CHECKING
 
-from kb.planning.duties import Duty, duty_on, duty_pairs, elapsed_hours, is_long, is_night
+from kb.core.duties import Duty, duty_on, duty_pairs, elapsed_hours, is_long, is_night
 from kb.planning.study_days import study_days
 
 if TYPE_CHECKING:

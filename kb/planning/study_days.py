@@ -5,8 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date, time, timedelta
 from zoneinfo import ZoneInfo
 
-from kb.core.settings import RestLimits, Rota, Shift
-from kb.planning.duties import (
+from kb.core.duties import (
     NOON,
     OFF,
     Duty,
@@ -16,6 +15,7 @@ from kb.planning.duties import (
     is_night,
     shift_on,
 )
+from kb.core.settings import RestLimits, Rota, Shift
 from kb.planning.free_time import LOOK_BACK_DAYS, Window, free_windows, lightest_days, room_outside
 
 OFFICE = Rota(

@@ -3,8 +3,8 @@
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
+from kb.core.duties import duty_on
 from kb.core.model import Base
-from kb.planning.duties import duty_on
 from kb.planning.rest_checks import duty_cautions, rest_cautions
 from kb.planning.study_days import OFFICE, study_days
 from kb.presentation.report_model import Block, Column, Option, Report, Table, Text, paragraphs

@@ -1,17 +1,16 @@
 """What a base says of its answers beyond the log: which belong to papers, which fell on nights."""
 
 from dataclasses import replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime
+from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from kb.core.answers import Answers
+from kb.core.duties import duty_on, is_night
 from kb.core.model import Base
-from kb.core.settings import Rota
 from kb.stats.ability import Ability, Total, learn_ability
 from kb.stats.history import History
-
-NIGHT_ENDS = time(4)
 
 
 def paper_rows(base: Base) -> dict[str, tuple[int, ...]]:
@@ -64,23 +63,11 @@ def tired_rows(base: Base) -> frozenset[int]:
     if rota is None:
         return frozenset()
     answered = Answers.of(base.attempts).days
-    days = {number: date.fromordinal(number) for number in np.unique(answered).tolist()}
-    tired = [
-        number
-        for number, day in days.items()
-        if _is_night(rota, day) or _is_night(rota, day - timedelta(1))
-    ]
+    days = set(np.unique(answered).tolist())
+    zone, before = ZoneInfo(base.study.timezone), {day - 1 for day in days}
+    nights = [d for d in days | before if is_night(duty_on(rota, date.fromordinal(d), zone))]
+    tired = [*nights, *(night + 1 for night in nights)]
     return frozenset(np.flatnonzero(np.isin(answered, tired)).tolist())
-
-
-def _is_night(rota: Rota, day: date) -> bool:
-    """Whether a duty of that day lasts into the small hours of the next."""
-    week = rota.weeks[(day - rota.starts).days // 7 % len(rota.weeks)] if rota.weeks else ()
-    name = dict(rota.exceptions).get(day) or (week[day.weekday()] if week else "")
-    shift = next((shift for shift in rota.shifts if shift.name == name), None)
-    if shift is None or shift.start is None or shift.end is None:
-        return False
-    return NIGHT_ENDS <= shift.end <= shift.start
 
 
 def known_before(base: Base, moment: datetime) -> Base:

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from rest_rotas import FIRSTS, LONDON, MONDAY, ROTAS, SHIFTS, kept_hours, latest_study
 
+from kb.core.duties import Duty, duty_on, elapsed_hours
 from kb.core.settings import RestLimits, Rota, Shift
-from kb.planning.duties import Duty, duty_on, elapsed_hours
 from kb.planning.free_time import Window, free_windows, room_outside
 from kb.planning.study_days import StudyDay, study_days
 

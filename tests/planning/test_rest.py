@@ -14,10 +14,10 @@ from plan_bases import OFFICE, ROLLING, look, study
 from rest_rotas import FIRSTS, LONDON, ROTAS, kept_hours, latest_study
 
 from kb.charts._model import Words
+from kb.core.duties import elapsed_hours
 from kb.core.ids import AreaId
 from kb.core.settings import PlanSettings, Rota
 from kb.planning.calendar_entries import calendar_entries
-from kb.planning.duties import elapsed_hours
 from kb.planning.paper_days import PaperWork, Placed
 from kb.planning.plan_records import AreaWork, Spent, Work
 from kb.planning.what_if import what_if, with_minutes

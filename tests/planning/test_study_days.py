@@ -11,8 +11,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from kb.core.duties import duty_on, elapsed_hours, is_long, is_night, shift_on
 from kb.core.settings import RestLimits, Rota, Shift
-from kb.planning.duties import duty_on, elapsed_hours, is_long, is_night, shift_on
 from kb.planning.rest_checks import duty_cautions, rest_cautions
 from kb.planning.study_days import OFFICE, study_days
 

@@ -432,15 +432,18 @@ def test_the_spread_of_a_score_is_that_of_its_parts() -> None:
     ("start", "end", "night"),
     [
         ("20:00", "08:30", True),
-        ("20:00", "04:00", True),
-        ("20:00", "03:59", False),
+        ("20:00", "02:00", True),
+        ("20:00", "01:59", False),
         ("16:00", "00:30", False),
-        ("04:00", "12:00", False),
+        ("03:00", "12:00", True),
+        ("03:01", "12:00", False),
         ("08:00", "08:00", True),
     ],
 )
-def test_a_night_lasts_until_four_at_least(start: str, end: str, night: bool) -> None:
-    """Answers of its day and of the day after it are tired ones; a duty of 24 hours is a night."""
+def test_a_night_is_the_one_of_the_plan(start: str, end: str, night: bool) -> None:
+    """Three hours between 23:00 and 06:00 (eu2003): answers of its day and of the day after it are
+    tired ones.
+    """
     own = Shift(
         name="duty",
         start=time.fromisoformat(start),

@@ -11,8 +11,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
+from kb.core.bank_holidays import bank_holidays
 from kb.core.settings import Rota, Shift
-from kb.formats.bank_holidays import bank_holidays
 
 NIGHT_FROM, NIGHT_TO, NIGHT_HOURS = time(23), time(6), 3.0
 """A duty counts as a night when three hours or more of it lie between 23:00 and 06:00, as in the
