@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, overload
@@ -68,15 +68,24 @@ class Answers(Sequence[Attempt]):
         """The day on the doctor's own clock, as `date.toordinal` counts."""
         return np.fromiter((row.day.toordinal() for row in self.rows), np.int32, len(self))
 
+    def where(self, name: str, test: Callable[[Any], object]) -> NDArray[np.bool_]:
+        """For which answers an attribute passes a test, which is asked once for each value."""
+        codes, values = self.column(name)
+        return np.fromiter(map(test, values), bool, len(values))[codes]
+
     def equals(self, name: str, value: object) -> NDArray[np.bool_]:
         """For which answers an attribute has that value."""
-        codes, values = self.column(name)
-        return np.equal(codes, values.index(value) if value in values else -1)
+        return self.where(name, lambda own: own == value)
 
     def cells(self, name: str) -> tuple[Any, ...]:
         """What an attribute is for each answer, one by one."""
         codes, values = self.column(name)
         return tuple(map(values.__getitem__, codes.tolist()))
+
+    def distinct(self, name: str) -> set[Any]:
+        """The values that an attribute has."""
+        codes, values = self.column(name)
+        return {values[code] for code in np.unique(codes).tolist()}
 
     def counts(self, name: str, wanted: NDArray[np.bool_] | None = None) -> Counter[Any]:
         """How many answers, or of those wanted, have each value; as they came first."""

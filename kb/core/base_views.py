@@ -1,13 +1,13 @@
 """A base as of a day, and its attempts with their areas: one base in, another out."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from typing import Any
 
 from kb.core.answers import Answers
 from kb.core.errors import Problem
-from kb.core.ids import NO_AREA, QuestionId
+from kb.core.ids import NO_AREA
 from kb.core.model import Attempt, Base, Note
 from kb.core.wording import counted
 
@@ -27,14 +27,6 @@ def with_areas(attempts: Sequence[Attempt], notes: tuple[Note, ...]) -> Sequence
         attempt if attempt.area else replace(attempt, area=known.get(attempt.question, NO_AREA))
         for attempt in attempts
     )
-
-
-def first_answers(attempts: Iterable[Attempt]) -> list[Attempt]:
-    """The first answer to each question, in order of time."""
-    found: dict[QuestionId, Attempt] = {}
-    for attempt in attempts:
-        found.setdefault(attempt.question, attempt)
-    return list(found.values())
 
 
 def with_repeats(attempts: Sequence[Attempt]) -> Sequence[Attempt]:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from kb.core.answers import Answers
 from kb.core.errors import NotFoundError, QueryError, likely_slip, nearest
 from kb.core.ids import parse_question
 from kb.core.model import Base, Note
@@ -101,4 +102,4 @@ def source_to_log(base: Base, words: str) -> str:
 def known_sources(base: Base) -> set[str]:
     """Sources that study.yaml declares, and those of the log."""
     declared = {source.id for source in base.study.sources}
-    return declared | {attempt.source for attempt in base.attempts}
+    return declared | Answers.of(base.attempts).distinct("source")

@@ -104,10 +104,8 @@ class LoggedAnswers(Answers):
 
     def named(self, names: Collection[str]) -> NDArray[np.bool_]:
         """Which answers have their id, or that of their import, among those names."""
-        codes, batches = self.column("batch")
-        found = np.isin(codes, [code for code, name in enumerate(batches) if name in names])
-        found |= np.fromiter((own in names for own in self.ids), bool, len(self))
-        return found
+        by_id = np.fromiter((own in names for own in self.ids), bool, len(self))
+        return by_id | self.where("batch", lambda batch: batch in names)
 
     def take(self, places: NDArray[np.int_]) -> LoggedAnswers:
         """The answers at these places, in that order."""

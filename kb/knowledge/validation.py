@@ -7,10 +7,13 @@ import posixpath
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from difflib import get_close_matches
+from functools import partial
 
+from kb.core.answers import Answers
 from kb.core.errors import Place, Problem, Severity, nearest
-from kb.core.ids import whole_number
+from kb.core.ids import QuestionId, whole_number
 from kb.core.model import Base
+from kb.core.settings import Source
 from kb.language.patient_identifiers import find_identifiers
 
 STALE_DAYS = 365
@@ -61,8 +64,9 @@ def unknown_areas_in_log(base: Base, today: date) -> Iterator[Problem]:
     """Areas of the log that the blueprint does not have, each once."""
     known = {area.id for area in base.exam.areas}
     seen: set[str] = set()
-    for attempt in base.attempts:
-        if attempt.area and attempt.area not in known and attempt.area not in seen:
+    answers = Answers.of(base.attempts)
+    for attempt in answers.only(answers.where("area", lambda area: area and area not in known)):
+        if attempt.area not in seen:
             seen.add(attempt.area)
             message = f"area '{attempt.area}' is not in the blueprint"
             yield _problem(attempt.place, "unknown-area", message, nearest(attempt.area, known))
@@ -92,7 +96,7 @@ def broken_links(base: Base, today: date) -> Iterator[Problem]:
 
 def unlogged_questions(base: Base, today: date) -> Iterator[Problem]:
     """Linked questions that the log has never seen, which may be a slip of the pen."""
-    logged = {attempt.question for attempt in base.attempts}
+    logged = Answers.of(base.attempts).distinct("question")
     for note in base.notes:
         missing = [question for question in note.questions if question not in logged]
         if missing:
@@ -107,13 +111,8 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
     for source in base.study.sources:
         if not source.item_count:
             continue
-        beyond = [
-            attempt
-            for attempt in base.attempts
-            if attempt.source == source.id
-            and (number := whole_number(attempt.question.partition(":")[2])) is not None
-            and not 1 <= number <= source.item_count
-        ]
+        answers = Answers.of(base.attempts)
+        beyond = answers.only(answers.where("question", partial(_is_beyond, source)))
         if beyond:
             first = beyond[0]
             message = (
@@ -125,11 +124,19 @@ def items_out_of_range(base: Base, today: date) -> Iterator[Problem]:
             yield _problem(first.place, "item-out-of-range", message + more, hint, "caution")
 
 
+def _is_beyond(source: Source, question: QuestionId) -> bool:
+    own, _, item = question.partition(":")
+    number = whole_number(item) if own == source.id else None
+    return number is not None and not 1 <= number <= source.item_count
+
+
 def patients_in_log(base: Base, today: date) -> Iterator[Problem]:
     """Remarks of the log in which somebody may be named."""
+    answers = Answers.of(base.attempts)
+    words = [answers.where(name, bool) for name in ("remark", "concept", "sitting")]
     texts: list[tuple[str, str, Place]] = [
         (attempt.id, part, attempt.place)
-        for attempt in base.attempts
+        for attempt in answers.only(words[0] | words[1] | words[2])
         for part in {attempt.remark, attempt.concept, attempt.sitting} - {""}
     ]
     texts += [(remark.id, remark.text, remark.place) for remark in base.other_remarks]

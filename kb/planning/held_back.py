@@ -5,6 +5,7 @@ from datetime import date, timedelta
 from functools import lru_cache
 from types import MappingProxyType
 
+from kb.core.answers import Answers
 from kb.core.ids import AreaId, QuestionId, digest
 from kb.core.model import Base
 from kb.core.settings import Source, Study
@@ -67,7 +68,7 @@ def kept_unseen(base: Base) -> frozenset[QuestionId]:
     They are chosen once, by `choose_held_back`, and written down; those met since no longer
     belong to them.
     """
-    met = {attempt.question for attempt in base.attempts}
+    met = Answers.of(base.attempts).distinct("question")
     return frozenset(base.held_back or choose_held_back(base)) - met
 
 
@@ -80,7 +81,7 @@ def choose_held_back(base: Base) -> tuple[QuestionId, ...]:
 
     Source: cochran1977, stratified sampling with proportional allocation.
     """
-    met = {attempt.question for attempt in base.attempts}
+    met = Answers.of(base.attempts).distinct("question")
     bank = bank_questions(base.study)
     unseen: dict[AreaId, list[QuestionId]] = {}
     for question, area in bank.items():

@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
+from kb.core.answers import Answers
 from kb.core.base_views import split_after
 from kb.core.ids import AreaId, NoteId, QuestionId, whole_number
 from kb.core.last_base import kept_for_last_base
@@ -93,7 +94,7 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
         weighed = {row.note: row.marks for row in rows}
         failing = [row.note for row in rows if row.state == "failing"]
     bank = bank_questions(study)
-    met = {attempt.question for attempt in base.attempts}
+    met = Answers.of(base.attempts).distinct("question")
     kept = kept_unseen(base)
     held = protected(base, kept, today)
     pace = pace_of(base)

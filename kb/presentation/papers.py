@@ -6,6 +6,7 @@ A question of a paper that a bank showed before is no longer a fair test; such o
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 
+from kb.core.answers import Answers
 from kb.core.ids import QuestionId
 from kb.core.model import Base, Score
 from kb.core.settings import Source
@@ -80,7 +81,7 @@ def _bare_row(name: str, scores: Sequence[Score]) -> Result:
 
 def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) -> list[str]:
     """One sentence for each paper of which some questions had been met before."""
-    met = {attempt.question for attempt in base.attempts}
+    met = Answers.of(base.attempts).distinct("question")
     texts: list[str] = []
     for source in unsat:
         count = len(_shown_before(source, met))

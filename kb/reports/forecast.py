@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.answers import Answers
-from kb.core.base_views import first_answers
 from kb.core.wording import counted, listed
 from kb.planning.held_back import kept_unseen
 from kb.presentation.report_model import (
@@ -235,9 +234,9 @@ def _backtest(base: Base, past: tuple[Backtest, ...]) -> list[Block]:
 def _reserve(base: Base) -> list[Block]:
     """What held-back questions showed once drawn, or why to hold some back."""
     drawn = {row.question: row.at for row in base.draws}
-    met = first_answers(base.attempts) if drawn else ()
-    own = [a for a in met if a.question in drawn and a.round != "first"]
-    own = [a for a in own if drawn[a.question] <= a.at]
+    answers = Answers.of(base.attempts)
+    known = answers.new & answers.where("question", lambda question: question in drawn)
+    own = [a for a in answers.only(known) if a.round != "first" and drawn[a.question] <= a.at]
     if own:
         right, tried = sum(a.right for a in own), len(own)
         return paragraphs(

@@ -7,6 +7,7 @@ you stood before, its pace, changed answers and certainty.
 from collections.abc import Sequence
 from datetime import date
 
+from kb.core.answers import Answers
 from kb.core.errors import NotFoundError, nearest
 from kb.core.ids import AreaId
 from kb.core.model import Attempt, Base, Score
@@ -67,7 +68,8 @@ def build(base: Base, today: date, *, name: str) -> Report:
     sittings = find_sittings(base)
     bare = bare_sittings(base)
     if not name:
-        planned = paper_dates(plan_of(base, today)[1])
+        papers = any(source.kind in ("paper", "mock") for source in base.study.sources)
+        planned = paper_dates(plan_of(base, today)[1]) if papers else {}
         return Report("Papers", tuple(papers_table(base, sittings, bare, planned)))
     wanted = name.strip().casefold()
     found = [sitting for sitting in sittings if sitting.name == wanted]
@@ -91,7 +93,7 @@ def build(base: Base, today: date, *, name: str) -> Report:
 
 def bare_sittings(base: Base) -> dict[str, tuple[Score, ...]]:
     """Scores by sitting, for papers whose single answers are not in the log."""
-    answered = {attempt.sitting for attempt in base.attempts if attempt.sitting}
+    answered = Answers.of(base.attempts).distinct("sitting")
     found: dict[str, tuple[Score, ...]] = {}
     for score in base.scores:
         if score.sitting not in answered:

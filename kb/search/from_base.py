@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING
 
+from kb.core.answers import Answers
 from kb.core.errors import NotFoundError
 from kb.core.ids import NoteId
 from kb.formats.outline import halves
@@ -27,9 +28,9 @@ def facts_of(base: Base) -> dict[str, NoteFact]:
         base: As loaded, not cut to any day.
     """
     remarks: dict[QuestionId, dict[str, None]] = {}
-    for attempt in base.attempts:
-        if attempt.remark and not attempt.right:
-            remarks.setdefault(attempt.question, {})[attempt.remark] = None
+    answers = Answers.of(base.attempts)
+    for attempt in answers.only(~answers.equals("remark", "") & ~answers.rights):
+        remarks.setdefault(attempt.question, {})[attempt.remark] = None
     return {
         note.path: NoteFact(
             note.id, tuple(r for question in note.questions for r in remarks.get(question, ()))

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from kb.core.base_views import first_answers
+from kb.core.answers import Answers
 from kb.core.model import Attempt
 from kb.stats.proportions import Interval, likely_range, wilson
 
@@ -60,14 +60,14 @@ class Murphy:
 
 def chosen_answers(
     attempts: Iterable[Attempt], sitting: str = "", *, new_only: bool = False
-) -> list[Attempt]:
+) -> Answers:
     """The answers to judge certainty by: those of one sitting, or all; with `new_only` the first
     answer to each question.
     """
-    answers = [a for a in attempts if not sitting or a.sitting == sitting.casefold()]
-    if new_only:
-        answers = first_answers(answers)
-    return answers
+    answers = Answers.of(attempts)
+    if sitting:
+        answers = answers.only(answers.equals("sitting", sitting.casefold()))
+    return answers.only(answers.new) if new_only else answers
 
 
 def certainty_marks(attempts: Iterable[Attempt]) -> int:

@@ -23,8 +23,7 @@ def paper_rows(base: Base) -> dict[str, tuple[int, ...]]:
     papers = {source.id for source in base.study.sources if source.kind in ("paper", "mock")}
     found: dict[str, list[int]] = {}
     answers = Answers.of(base.attempts)
-    sources, names = answers.column("source")
-    fresh = answers.new & np.isin(sources, [n for n, own in enumerate(names) if own in papers])
+    fresh = answers.new & answers.where("source", lambda source: source in papers)
     wanted = np.flatnonzero(fresh | answers.equals("round", "paper"))
     for row, attempt in zip(wanted.tolist(), answers.take(wanted), strict=True):
         own = attempt.source if attempt.source in papers else attempt.day.isoformat()
@@ -40,7 +39,7 @@ def paper_totals(base: Base) -> dict[str, tuple[Total, ...]]:
     if not base.scores:
         return {}
     answers = Answers.of(base.attempts)
-    answered = answers.counts("sitting").keys() - {""}
+    answered = answers.distinct("sitting") - {""}
     found: dict[str, list[Total]] = {}
     for score in base.scores:
         if score.sitting not in answered and score.item_count:
@@ -73,7 +72,7 @@ def tired_rows(base: Base) -> frozenset[int]:
 def known_before(base: Base, moment: datetime) -> Base:
     """The base with only the answers given, and the papers scored, before a moment."""
     answers = Answers.of(base.attempts)
-    answered = answers.counts("sitting")
+    answered = answers.distinct("sitting")
     return replace(
         base,
         attempts=answers.only(answers.moments < moment.timestamp()),

@@ -6,6 +6,7 @@ from datetime import date
 from itertools import pairwise
 from statistics import median
 
+from kb.core.answers import Answers
 from kb.core.ids import whole_number
 from kb.core.model import Attempt, Base
 from kb.stats.proportions import LIKELY_LEVEL
@@ -115,9 +116,9 @@ def find_sittings(base: Base) -> tuple[Sitting, ...]:
     its source is declared as a mock.
     """
     found: dict[str, dict[str, Attempt]] = {}
-    for attempt in base.attempts:
-        if attempt.sitting:
-            found.setdefault(attempt.sitting, {})[attempt.question] = attempt
+    answers = Answers.of(base.attempts)
+    for attempt in answers.only(~answers.equals("sitting", "")):
+        found.setdefault(attempt.sitting, {})[attempt.question] = attempt
     sittings = [_sitting(base, name, tuple(items.values())) for name, items in found.items()]
     return tuple(sorted(sittings, key=lambda sitting: (sitting.day, sitting.name)))
 
