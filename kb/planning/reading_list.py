@@ -187,7 +187,7 @@ class ReadingList:
 
     def _best(self, places: NDArray[np.intp], minutes: float, *, failing_first: bool) -> list[int]:
         """The set worth most within the minutes; with `failing_first`, theirs before all others."""
-        limit = int(minutes * 60 // STEP_SECONDS)
+        limit = int(minutes * 60 / STEP_SECONDS)
         groups = [places]
         if failing_first:
             failing = self._failing[places]

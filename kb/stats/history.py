@@ -45,11 +45,12 @@ def meetings(names: Sequence[str], rights: Sequence[bool]) -> Meetings:
     codes = np.fromiter(map(index.__getitem__, names), np.int32, len(names))
     order = np.argsort(codes, kind="stable")
     starts = np.searchsorted(codes[order], np.arange(len(index)))[codes[order]]
-    before = np.cumsum(np.append(0, np.asarray(rights, dtype=int)[order]))[:-1]
+    ordered = np.asarray(rights, dtype=int)[order]
+    before = np.cumsum(ordered) - ordered
     previous, met, hits = (np.empty_like(codes) for _ in range(3))
     met[order] = np.arange(len(codes)) - starts
     hits[order] = before - before[starts]
-    previous[order] = np.where(met[order] > 0, np.append(-1, order)[:-1], -1)
+    previous[order] = np.where(met[order] > 0, np.roll(order, 1), -1)
     return Meetings(index=index, codes=codes, previous=previous, met=met, hits=hits)
 
 

@@ -188,8 +188,7 @@ class Recall:
         misses = seen.met[rows] + 1 - hits
         since = day - np.asarray(self.history.days, dtype=float)[rows]
         share = (seen.met > 0).sum() / (count + NO_REPEATS)
-        same = np.ones(len(rows))
-        facts = (hits, misses, count - rows, since, count * same, share * same)
+        facts = np.broadcast_arrays(hits, misses, count - rows, since, count, share)
         return np.column_stack(facts), right
 
     def rows(self, kind: Kind) -> Rows:

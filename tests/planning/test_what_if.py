@@ -15,7 +15,7 @@ from plan_bases import OFFICE, ROLLING, look, study
 from kb.core.errors import QueryError
 from kb.core.ids import AreaId
 from kb.core.model import Base
-from kb.core.settings import Area, Exam, Study
+from kb.core.settings import Area, Exam, Source, Study
 from kb.planning.what_if import WHAT_IF, what_if
 from kb.planning.workload import plan_for
 from kb.presentation.help_topics import help_text
@@ -168,3 +168,18 @@ def test_no_text_makes_it_fail_otherwise(text: str) -> None:
     for typed in (text, f"free_weekdays={text}", f"seconds={text}"):
         with contextlib.suppress(QueryError):
             plan_for(look(what_if(base, typed)))
+
+
+@pytest.mark.parametrize(("wanted", "left"), [(0, []), (1, ["p2"]), (2, ["p1", "p2"]), (100, None)])
+def test_of_the_papers_left_the_last_are_kept(wanted: int, left: list[str] | None) -> None:
+    """More than there are is all of them; the bank stays."""
+    papers = tuple(Source(id=f"p{n}", name="P", kind="paper", item_count=100) for n in (1, 2))
+    bank = Source(id="north", name="North", item_count=100)
+    exam = Exam(
+        name="Quill",
+        date=date(2027, 5, 11),
+        areas=(Area(id=AreaId("a"), name="A", item_count=200),),
+    )
+    found = what_if(Base(exam=exam, study=Study(sources=(bank, *papers))), f"papers={wanted}")
+    expected = ["p1", "p2"] if left is None else left
+    assert [source.id for source in found.study.sources] == ["north", *expected]

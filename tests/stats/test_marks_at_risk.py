@@ -232,3 +232,28 @@ def test_a_miss_is_as_likely_as_recall_and_record_say_together() -> None:
     both = (logit(recalled) + logit(1 - missed_once(risk))) / 2
     assert risk.miss_fraction(missed) == pytest.approx(1 - expit(both))
     assert risk.urgency(missed) == pytest.approx(0.05 * risk.miss_fraction(missed))
+
+
+def test_a_record_holds_every_answer_to_a_question() -> None:
+    """Missed as the tenth of 42 answers, then right and missed again at the end: one of each after
+    the first, by the level of the three moments, 36/126 of the rise below today's.
+    """
+    again = tuple(
+        Attempt(
+            id=AttemptId(f"again {n}"),
+            at=START + timedelta(hours=50 + n),
+            question=QuestionId("north:9"),
+            outcome=outcome,  # type: ignore[arg-type]
+            area=A,
+        )
+        for n, outcome in enumerate(("right", "wrong"))
+    )
+    base = base_of((*answers(40), *again))
+    risk, question = Risk(base, TODAY), QuestionId("north:9")
+    gain = risk.ability.rise * 36 / 126
+    usual = np.array([expit(logit(risk.chance("a")) - gain)])
+    record = record_chances(np.array([0]), np.array([1]), np.array([1]), usual)[0]
+    recall = Recall(history_of(base.attempts))
+    recalled = recall.of_questions([question], ["a"], noon_number(TODAY))[0]
+    both = expit((logit(recalled) + logit(record) + gain) / 2)
+    assert risk.miss_fraction(question) == pytest.approx(1 - both)

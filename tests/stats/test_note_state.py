@@ -105,6 +105,30 @@ def test_the_miss_it_was_written_for_does_not_count_against_it() -> None:
     assert only(answer("q:1", 0)).state == "untested"
 
 
+def test_a_note_fails_as_of_the_last_miss_that_is_not_settled() -> None:
+    """Of two of its questions; a later one that came right twice since does not count."""
+    questions = ("q:1", "q:2", "q:3")
+    rows = [answer("q:1", 2), answer("q:2", 5), answer("q:3", 7)]
+    rows += [answer("q:3", 8, "right"), answer("q:3", 9, "right")]
+    assert only(*rows, questions=questions).unsettled_day == WRITTEN + timedelta(days=5)
+    assert only(answer("q:1", 3, "right")).unsettled_day is None
+
+
+def test_notes_whose_last_answers_were_all_right_come_last() -> None:
+    """Of four: three right answers do not make a note so, nor do four of which one was wrong."""
+
+    def rows(name: str, *outcomes: Outcome) -> list[Attempt]:
+        return [answer(f"q:{name}", 1 + day, how) for day, how in enumerate(outcomes)]
+
+    attempts = [
+        *rows("four", "wrong", "right", "right", "right", "right"),
+        *rows("three", "right", "right", "right"),
+        *rows("wrong", "wrong", "right", "right", "right"),
+    ]
+    notes = tuple(note(name, f"q:{name}") for name in ("four", "three", "wrong"))
+    assert judge(base(notes, *attempts), TODAY)[-1].note == "four"
+
+
 def test_one_question_missed_is_enough() -> None:
     """A note whose other question came right is failing all the same."""
     rows = (answer("q:1", 2, "right"), answer("q:2", 3, "wrong"))

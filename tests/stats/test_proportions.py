@@ -121,7 +121,9 @@ def test_an_interval_narrows_with_data(right: int, tried: int, factor: int) -> N
     assert many.high - many.low < few.high - few.low
 
 
-@pytest.mark.parametrize(("right", "tried", "level"), [(3, 2, 0.9), (-1, 2, 0.9), (1, 2, 1.0)])
+@pytest.mark.parametrize(
+    ("right", "tried", "level"), [(3, 2, 0.9), (-1, 2, 0.9), (1, 2, 1.0), (1, 2, 0.0)]
+)
 def test_impossible_counts_are_refused(right: int, tried: int, level: float) -> None:
     """More right than tried, fewer than none, or certainty itself."""
     with pytest.raises(ValueError, match="lies"):
