@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from kb.core.answers import Answers
-from kb.core.wording import counted, listed
+from kb.core.wording import capital, counted, listed
 from kb.planning.held_back import kept_unseen
 from kb.presentation.report_model import (
     Block,
@@ -179,7 +179,7 @@ def _sources(risk: Risk) -> list[str]:
             word = "harder" if points > 0 else "easier"
             name = names.get(effect.source, effect.source)
             far = counted(round(abs(points)), "point")
-            found.append(f"{name} is {word} than your papers by about {far}.")
+            found.append(f"{capital(name)} is {word} than your papers by about {far}.")
     return found
 
 

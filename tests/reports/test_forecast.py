@@ -157,7 +157,7 @@ def test_a_harder_bank_is_named_against_papers_only(session: Callable[..., Sessi
     papers = [(*paper[:4], "cardiology", paper[5]) for paper in papers]
     text = said(session(rows_of(*banks, *papers)))
     (found,) = re.findall(r"(\S+) is (harder|easier) than your papers by about (\d+) points", text)
-    assert found[:2] == ("harbour", "harder")
+    assert found[:2] == ("Harbour", "harder")
     assert 24 <= int(found[2]) <= 34
     assert "harder than" not in said(session(rows_of(*banks))).replace("is harder than your q", "")
 
