@@ -16,9 +16,9 @@ from kb.importers.block import SPAN, block_drafts, ended_at, parse_items, timed_
 @click.command(name="block")
 @click.argument("source")
 @click.argument("items", metavar="NUMBERS")
-@click.option("--wrong", default="", metavar="NUMBERS", help="Questions missed, such as 43,50-52.")
-@click.option("--blank", default="", metavar="NUMBERS", help="Questions not answered.")
-@click.option("--guessed", default="", metavar="NUMBERS", help="Questions right by a guess.")
+@click.option("--wrong", multiple=True, metavar="NUMBERS", help="Those missed, such as 43,50-52.")
+@click.option("--blank", multiple=True, metavar="NUMBERS", help="Questions not answered.")
+@click.option("--guessed", multiple=True, metavar="NUMBERS", help="Questions right by a guess.")
 @click.option("--area", default="", metavar="AREA", help="Their area. Default: from study.yaml.")
 @click.option(
     "--took", "minutes", type=Number(0.1, 1440), metavar="MINUTES", help="How long it took."
@@ -36,7 +36,7 @@ def command(
     round_: str | None,
     day: date | None,
     again: bool,
-    **codes: str,
+    **codes: tuple[str, ...],
 ) -> None:
     """Log a run of questions: all right except those you name.
 
@@ -50,7 +50,7 @@ def command(
         session.study,
         source_to_log(session.base, source),
         parse_items(items, "NUMBERS"),
-        {name: parse_items(text, f"--{name}") if text else [] for name, text in codes.items()},
+        {name: _items(name, texts) for name, texts in codes.items()},
         ended_at(checked_day(session, day), session.now),
         area=session.exam.area(area).id if area else "",
         minutes=minutes,
@@ -58,3 +58,9 @@ def command(
     )
     drafts = timed_as_logged(drafts, session.whole.attempts)
     log_and_show(call, drafts, title=f"block {source} {items}", again=again)
+
+
+def _items(name: str, texts: tuple[str, ...]) -> tuple[int, ...]:
+    """The numbers of an option that may be given more than once."""
+    text = ",".join(filter(None, texts))
+    return parse_items(text, f"--{name}") if text else ()

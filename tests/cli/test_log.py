@@ -229,6 +229,12 @@ def test_a_sheet_may_come_from_standard_input(desk: Desk) -> None:
     assert kept.endswith(f"{DAY} source north\nhm\n")
 
 
+def test_every_wrong_answer_of_a_block_counts(desk: Desk) -> None:
+    """Though the option is given once for each of them."""
+    result = desk.run("block", "north", "101-105", "--wrong", "102", "--wrong", "104-105")
+    assert "2 right, 3 wrong: 102, 104, 105" in " ".join(result.stdout.split())
+
+
 def test_an_undated_sheet_takes_the_day_that_is_given(desk: Desk) -> None:
     """--day for a script, and a question to a person."""
     path = desk.sheet("north\n101\n")
