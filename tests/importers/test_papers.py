@@ -161,6 +161,7 @@ def test_no_text_raises_anything_else(text: str) -> None:
 def test_a_blank_is_wrong_in_a_table_of_answers() -> None:
     """With ones and noughts, and with letters against a key; worked by hand."""
     assert parse_matrix("Q1,Q2,Q3\n1,,0\n-,1,na\n", "m.csv").rows == ((1, 0, 0), (0, 1, 0))
+    assert parse_matrix("Q1,Q2,Q3\n1,N/A,NA\n0,1,0\n", "m.csv").rows == ((1, 0, 0), (0, 1, 0))
     letters = "candidate,Q1,Q2\nkey,A,B\nx,a,\ny,,B\n"
     assert parse_matrix(letters, "m.csv").rows == ((1, 0), (0, 1))
 

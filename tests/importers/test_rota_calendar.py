@@ -120,6 +120,17 @@ def test_the_longer_of_two_duties_is_told_by_its_hours() -> None:
         assert shifts_of(events, "r.ics", shifts, {}).days == ((FIRST, "dark"),)
 
 
+def test_a_long_morning_counts_before_a_short_evening() -> None:
+    """Nine hours from six, and five from seventeen."""
+    shifts = (
+        Shift(name="early", start=time(6), end=time(15), study_minutes=0),
+        Shift(name="evening", start=time(17), end=time(22), study_minutes=0),
+    )
+    hours = (("evening", (time(17), time(22))), ("early", (time(6), time(15))))
+    events = tuple(RotaEvent(day=FIRST, words=name, hours=span) for name, span in hours)
+    assert shifts_of(events, "r.ics", shifts, {}).days == ((FIRST, "early"),)
+
+
 def test_words_hours_and_names_tell_the_shift() -> None:
     """Words told before come first, then a shift's own name, then its hours."""
     taken = shifts_of(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import UTC, date, datetime, timedelta
 from itertools import combinations
 from pathlib import Path
 
@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 
 from kb.cli import main
 from kb.core.ids import AreaId, NoteId
+from kb.core.model import Base, Note, Reading
+from kb.core.settings import Exam, Study
 from kb.planning.pace import words_per_minute
 from kb.planning.reading_list import Candidate, DayList, ReadingList, candidates, due_on
 from kb.services.session import Session
@@ -192,6 +194,31 @@ def test_candidates_from_a_base(session: Callable[..., Session]) -> None:
     assert quiet.due == date(2027, 2, 13)
     (missed,) = candidates(session({**files, "log/attempts-a.csv": LOG}).base, {}, ())
     assert missed.due == date(2027, 2, 15)
+
+
+@pytest.mark.parametrize(
+    ("read", "count", "due"),
+    [
+        ([], 0, 13),
+        ([10], 0, 13),  # on the day it was written: no look yet
+        ([9, 10], 0, 13),
+        ([11], 1, 21),
+        ([11, 11], 1, 21),  # twice on one day is one look
+        ([12, 11], 2, 42),
+    ],
+)
+def test_a_look_is_a_day_after_the_one_on_which_a_note_was_written(
+    read: list[int], count: int, due: int
+) -> None:
+    """Written on 10 February: due 3, 10 and 30 days after the last reading or the writing."""
+    own = Note(id=NoteId("n"), path="n.md", title="N", written_on=date(2027, 2, 10))
+    readings = tuple(
+        Reading(id=f"r{n}", at=datetime(2027, 2, day, 9, n, tzinfo=UTC), note=own.id)
+        for n, day in enumerate(read)
+    )
+    exam = Exam(name="Quill", date=FAR, areas=())
+    (found,) = candidates(Base(exam=exam, study=Study(), notes=(own,), readings=readings), {}, ())
+    assert (found.look_count, found.due) == (count, date(2027, 2, 1) + timedelta(days=due - 1))
 
 
 def test_the_reading_speed_is_learned_from_ten_timed_readings(

@@ -435,6 +435,17 @@ def test_a_quarter_of_a_day_is_for_notes_less_what_was_read_today() -> None:
     assert planned(replace(work, spent=Spent(notes=4)), 40).days[0].note_count == 6
 
 
+def test_breaks_are_no_time_for_notes() -> None:
+    """By hand: of an hour 50 minutes are study where a break follows 50, and a quarter of them is
+    12.5: two notes of five minutes, not three.
+    """
+    notes = tuple(note(f"n{n}", 5) for n in range(9))
+    work = Work(areas=(area("a", 999),), notes=notes, pace=EVEN)
+    own = PlanSettings(break_after_minutes=50, break_minutes=10)
+    assert planned(work, 60, own=own).days[0].note_count == 2
+    assert planned(work, 60).days[0].note_count == 3
+
+
 def test_missed_questions_not_tried_once_are_counted() -> None:
     """By hand: half of ten minutes on each of the last two days try 10 of 50, so 40 are left."""
     plan = planned(Work(returning=(back(0, 50),), pace=EVEN), 10, 10, far=1)

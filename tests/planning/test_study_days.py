@@ -291,6 +291,7 @@ def test_seventy_two_hours_of_seven_days() -> None:
     assert not [t for _, t in cautions([twelve] * 3 + ["-"] + [twelve] * 4) if "seven days" in t]
     assert not [t for _, t in cautions([twelve] * 6 + ["-", twelve]) if "seven days" in t]
     assert [n for n, t in cautions([twelve] * 5 + [over]) if "72.02 h of duty in" in t] == [5]
+    assert [n for n, t in cautions([twelve] * 8) if "84 h of duty in" in t] == [6]
 
 
 def test_thirteen_hours_are_the_longest_duty() -> None:

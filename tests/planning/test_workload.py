@@ -191,6 +191,18 @@ def test_minutes_of_today_are_counted_by_kind() -> None:
     assert spent.minutes == 14.5
 
 
+def test_a_retry_that_was_not_timed_takes_as_long_as_retries_do() -> None:
+    """Twenty new questions took 90 s each and were missed, and 30 s when they came right: one of
+    them today is half a minute of retries, and a new one a minute and a half.
+    """
+    days = [TODAY - timedelta(days=back) for back in (9, 5)]
+    rows = [answer(n, days[0], right=False, seconds=90) for n in range(1, 21)]
+    rows += [answer(n, days[1], seconds=30) for n in range(1, 21)]
+    found = base(*rows, answer(1), answer(99))
+    spent = work(replace(found, study=replace(found.study, plan=PlanSettings()))).spent
+    assert (spent.missed, spent.other) == (0.5, 1.5)
+
+
 def test_a_question_missed_today_is_no_missed_one_until_tomorrow() -> None:
     """By hand: missed and right again on one day are 60 + 120 + 60 s, all of them other work."""
     spent = work(base(answer(1, right=False), answer(1))).spent
