@@ -9,6 +9,7 @@ Prints the table of scripts/README.md; with words, only attacks whose names hold
 from __future__ import annotations
 
 import io
+import json
 import os
 import re
 import shutil
@@ -21,6 +22,7 @@ import time
 import zipfile
 from contextlib import suppress
 from dataclasses import dataclass
+from hashlib import sha256
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -251,6 +253,32 @@ def records(log: Path) -> Iterator[tuple[str, Path, str, str]]:
     yield "log: 30,000 voids of voids", log / "attempts-odd.csv", head + voids, "check"
 
 
+def packs(folder: Path) -> Iterator[tuple[str, Path]]:
+    """Attack, and the pack: files that look like one, made here."""
+    from kb.storage.pack import MANIFEST
+
+    exam = (ROOT / "notes" / "exam.yaml").read_bytes()
+    many = [("exam.yaml", exam), *((f"log/{n}.txt", b"") for n in range(50_000))]
+    listed = [
+        {"path": p, "sha256": sha256(raw).hexdigest(), "bytes": len(raw), "mtime_ns": 10**18}
+        for p, raw in many
+    ]
+    whole = json.dumps({"schema": 1, "files": listed}).encode()
+    for name, files, manifest in (
+        ("50,000 files", many, whole),
+        ("a list of 8 million files", [], b'{"files": [' + b'{"path": "a"},' * 8_000_000 + b"1]}"),
+    ):
+        path = folder / "a.zip"
+        with zipfile.ZipFile(path, "w", zipfile.ZIP_DEFLATED) as archive:
+            for inner, raw in (*files, (MANIFEST, manifest)):
+                archive.writestr(inner, raw)
+        yield f"pack: {name}", path
+    if os.name == "posix":
+        (folder / "pipe.zip").unlink(missing_ok=True)
+        os.mkfifo(folder / "pipe.zip")
+        yield "pack: a pipe", folder / "pipe.zip"
+
+
 def commands(folder: Path) -> Iterator[tuple[str, list[str], str]]:
     """Attack, the command it is given to, and what is typed; files are made on the way."""
     base = folder / "notes"
@@ -277,6 +305,15 @@ def commands(folder: Path) -> Iterator[tuple[str, list[str], str]]:
         path.write_text(text, encoding="utf-8")
         yield name, ["--base", str(base), command], ""
         path.unlink()
+    for number, (name, path) in enumerate(packs(folder)):
+        yield name, ["unpack", str(path), str(folder / f"new-{number}")], ""
+    if os.name == "posix":
+        study = (base / "study.yaml").read_bytes()
+        (base / "study.yaml").unlink()
+        os.mkfifo(base / "study.yaml")
+        yield "settings: a pipe", ["--base", str(base), "queue"], ""
+        (base / "study.yaml").unlink()
+        (base / "study.yaml").write_bytes(study)
     short = folder / "group.csv"
     short.write_text("candidate,1,2\nkey,a\nx,a,b\ny,b,b\n", encoding="utf-8")
     yield "items: a key with too few cells", ["--base", str(base), "items", str(short)], ""
@@ -334,7 +371,8 @@ def main(words: list[str]) -> int:
         for attack, arguments, typed in commands(folder):
             if words and not any(word in attack for word in words):
                 continue
-            found = run([*arguments, "--as-of", DAY], folder, typed)
+            dated = [] if "unpack" in arguments else ["--as-of", DAY]
+            found = run([*arguments, *dated], folder, typed)
             lines = found.text.strip().splitlines()
             said = next((line for line in lines if "attack" in line), lines[0] if lines else "")
             said = said.replace(str(folder) + os.sep, "").replace("|", "\\|")[:110]

@@ -11,7 +11,7 @@ import re
 import shutil
 import zipfile
 import zlib
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from hashlib import sha256
 from pathlib import Path
@@ -45,6 +45,7 @@ DAMAGED = (
     ValueError,
     KeyError,
     TypeError,
+    AttributeError,
 )
 """What reading a damaged or foreign zip may raise."""
 
@@ -63,7 +64,7 @@ class Entry:
 
     path: str
     sha256: str
-    byte_count: int
+    bytes: int
     mtime_ns: int
 
 
@@ -107,21 +108,18 @@ def pack(root: Path, target: Path, now: datetime, *, replace: bool = False) -> P
             entry = Entry(
                 path=found.path,
                 sha256=atomic_files.digest(raw),
-                byte_count=len(raw),
+                bytes=len(raw),
                 mtime_ns=found.mtime_ns,
             )
             entries.append(entry)
         archive.writestr(MANIFEST, _manifest(entries, now))
     expected = None if replace else ""
     atomic_files.replace_file(target, buffer.getvalue(), shown=str(target), expected=expected)
-    return Packed(file_count=len(entries), byte_count=sum(entry.byte_count for entry in entries))
+    return Packed(file_count=len(entries), byte_count=sum(entry.bytes for entry in entries))
 
 
 def _manifest(entries: list[Entry], made: datetime) -> str:
-    rows = [
-        {"path": e.path, "sha256": e.sha256, "bytes": e.byte_count, "mtime_ns": e.mtime_ns}
-        for e in entries
-    ]
+    rows = [asdict(entry) for entry in entries]
     content = {"schema": SCHEMA, "made": made.isoformat(timespec="seconds"), "files": rows}
     return json.dumps(content, ensure_ascii=False, indent=1) + "\n"
 
@@ -155,12 +153,12 @@ def unpack(source: Path, folder: Path) -> Packed:
         raise FormatError(message, place=Place(shown), hint=hint) from error
     except OSError as error:
         raise NoBaseError(f"cannot be read: {why(error)}", place=Place(shown)) from error
-    return Packed(file_count=len(entries), byte_count=sum(entry.byte_count for entry in entries))
+    return Packed(file_count=len(entries), byte_count=sum(entry.bytes for entry in entries))
 
 
 def _check(archive: zipfile.ZipFile, entry: Entry, shown: str) -> None:
     """Check one file of the pack, reading no more than its list says it holds."""
-    total, left = sha256(), entry.byte_count + 1
+    total, left = sha256(), entry.bytes + 1
     with archive.open(entry.path) as stream:
         while left and (piece := stream.read(min(PIECE, left))):
             total.update(piece)
@@ -187,15 +185,7 @@ def _listed(archive: zipfile.ZipFile, pack_bytes: int, shown: str) -> list[Entry
     if not isinstance(content, dict) or content.get("schema") != SCHEMA:
         message = "the list inside is not of a kind this version knows"
         raise FormatError(message, place=Place(shown), hint="use the version that packed it")
-    entries = [
-        Entry(
-            path=str(row["path"]),
-            sha256=str(row["sha256"]),
-            byte_count=int(row["bytes"]),
-            mtime_ns=int(row["mtime_ns"]),
-        )
-        for row in content["files"]
-    ]
+    entries = [Entry(**row) for row in content["files"]]
     for problem in (_fault(entry) for entry in entries):
         if problem:
             raise FormatError(problem, place=Place(shown), hint="this pack was tampered with")
@@ -204,7 +194,7 @@ def _listed(archive: zipfile.ZipFile, pack_bytes: int, shown: str) -> list[Entry
         problem = "it names one file twice"
     elif len(entries) > MOST_FILES:
         problem = too_many
-    elif sum(entry.byte_count for entry in entries) > most:
+    elif sum(entry.bytes for entry in entries) > most:
         problem = f"unpacked it would take more than {most // 2**20} MB"
     elif not any(entry.path == EXAM for entry in entries):
         problem = f"the pack has no {EXAM}"
@@ -220,7 +210,7 @@ def _fault(entry: Entry) -> str:
         return f"'{entry.path[:80]}' is a hidden file, which no pack holds"
     if not is_inside(entry.path):
         return f"'{entry.path[:80]}' would lie outside the base"
-    if not DIGEST.fullmatch(entry.sha256) or not 0 <= entry.byte_count <= LARGEST_FILE:
+    if not DIGEST.fullmatch(entry.sha256) or not 0 <= entry.bytes <= LARGEST_FILE:
         return f"'{entry.path[:80]}' has a digest or a size that no packed file has"
     if not TIMES_NS[0] <= entry.mtime_ns <= TIMES_NS[1]:
         return f"'{entry.path[:80]}' has a time that no file has"

@@ -202,7 +202,8 @@ def test_no_path_leads_out_of_the_folder(
         ("sha256", "../../x", "digest"),
         ("mtime_ns", 10**40, "time"),
         ("mtime_ns", -1, "time"),
-        ("mtime_ns", 1e400, "not a pack"),
+        ("mtime_ns", 1e400, "time"),
+        ("path", 7, "not a pack"),
     ],
 )
 def test_only_what_pack_writes_is_restored(
