@@ -150,7 +150,7 @@ class Glossary:
         best = 0
         others: dict[str, None] = {}
         start, lead = start_of(typed[at]), names[at]
-        own = [pair for pair in self._own_names.get(start, ()) if _lead(pair[0]) == lead]
+        own = [pair for pair in self._own_names.get(start, ()) if lead_of(pair[0]) == lead]
         for long, other in (*own, *_stock_names(start).get(lead, ())):
             spelt = keys_of(long)
             count = len(spelt)
@@ -217,7 +217,7 @@ def _stock_names(start: str) -> dict[str, list[tuple[str, str]]]:
     found: dict[str, list[tuple[str, str]]] = {}
     for name, other in pairs:
         if start_of(name) == start:
-            found.setdefault(_lead(name), []).append((name, other))
+            found.setdefault(lead_of(name), []).append((name, other))
     return found
 
 
@@ -255,7 +255,7 @@ def names_in(typed: Sequence[str]) -> Iterator[tuple[int, int]]:
     while at < len(typed):
         start = start_of(typed[at])
         names = [name for name, _ in _stock_names(start).get(keyed[at], ()) if not name.isalnum()]
-        names += [name for name in _topics(start) if _lead(name) == keyed[at]]
+        names += [name for name in _topics(start) if lead_of(name) == keyed[at]]
         lengths = [
             len(spelt)
             for spelt in map(keys_of, names)
@@ -298,8 +298,10 @@ def _forms(
 
 
 @cache
-def _lead(text: str) -> str:
-    """Key of the first word of a name, to pass over most names without parting them."""
+def lead_of(text: str) -> str:
+    """Key of the first word of a name, to pass over most names without parting them; "" for a stop
+    word.
+    """
     if not text.isascii():
         return next(iter(keys_of(text)), "")
     match = LEAD.match(text)

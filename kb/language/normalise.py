@@ -20,11 +20,11 @@ GREEK = {letter: f" {name} " for letters, name in rows("greek") for letter in le
 LETTERED = (
     r"\b(hepatitis|vitamins?|influenza|ha?emophilia|groups?|types?|immunoglobulins?|factors?|"
     r"vitamin|class|streptococcus|streptococci|botulinum toxin|toxin|protein|lipoprotein|chain|"
-    r"child-pugh|child|wave|waves|cannon) a\b(?! [a-z])"
+    r"child-pugh|child|wave|waves|cannon) (?:(?-i:A)\b|a\b(?! [a-z]))"
 )
 """Where a lone letter a is a name, not an article; prepared when one is met."""
 
-LONE_A = re.compile(r" [aA]\b(?! [a-zA-Z])")
+LONE_A = re.compile(r"[a-z] A\b| [aA]\b(?! [a-zA-Z])")
 """What `LETTERED` needs at its end: most texts have none, which is quickly seen."""
 
 CAPITALS = frozenset(
@@ -202,6 +202,7 @@ def _stem(word: str) -> str:
 ENDS_OF_FORMS = rows("endings")
 """Endings of an adjective or verb and of its noun, in American spelling: anaemic and anaemia name
 one thing. The first that fits counts."""
+ENDS = tuple(ending for ending, _ in ENDS_OF_FORMS)
 FORM_LETTERS = 6
 """Shorter words have no ending to change."""
 
@@ -218,16 +219,16 @@ def noun(word: str) -> str:
         return listed
     if len(single) < FORM_LETTERS or single.endswith(("biotic", "antipsychotic")):
         return single
-    for ending, other in ENDS_OF_FORMS:
-        if single.endswith(ending):
-            return single[: -len(ending)] + other
+    if single.endswith(ENDS):
+        ending, other = next(row for row in ENDS_OF_FORMS if single.endswith(row[0]))
+        return single[: -len(ending)] + other
     return single
 
 
 @cache
 def forms() -> dict[str, str]:
     """Listed adjectives -> their nouns, in American spelling."""
-    return {american(one): american(other) for one, other in rows("forms")}
+    return dict(rows("forms"))  # type: ignore[arg-type]
 
 
 @cache

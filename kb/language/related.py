@@ -1,4 +1,5 @@
-"""Weaker ways to say a thing: everyday and learned words, the class of a drug, a value's name.
+"""Weaker ways to say a thing: everyday and learned words, what a sign or a drug is known for, the
+class of a drug, a value's name.
 
 They help a search that lacks the word itself; none counts as much as the word that was typed.
 """
@@ -7,9 +8,9 @@ from collections.abc import Sequence
 from functools import cache
 from typing import NamedTuple
 
-from kb.language.abbreviations import beginnings, keys_of, start_of
+from kb.language.abbreviations import beginnings, keys_of, lead_of, start_of
 from kb.language.data import lines_with, rows
-from kb.language.normalise import drug_names, key
+from kb.language.normalise import drug_names, key, words
 
 LEAST_LETTERS = 6
 """A shorter word is not read by its stem: `April` is no ACE inhibitor."""
@@ -27,13 +28,13 @@ def related(typed: Sequence[str]) -> tuple[Related, ...]:
     """What the words of a query are related to, in order; of two that begin together the longer.
 
     >>> [[text for text, _ in one.forms] for one in related(["Na", "118", "amitriptyline", "fits"])]
-    [['hyponatraemia'], ['tricyclic'], ['seizure']]
+    [['hyponatraemia'], ['depression', 'tricyclic'], ['seizure']]
     """
     names = [key(word) for word in typed]
     found = []
     at = 0
     while at < len(typed):
-        one = _value_at(typed, at) or _plain_at(typed, names, at) or _class_at(typed, at)
+        one = _value_at(typed, at) or _longer(_plain_at(typed, names, at), _class_at(typed, at))
         if one:
             found.append(one)
         at = one.stop if one else at + 1
@@ -88,6 +89,13 @@ def _value_at(typed: Sequence[str], at: int) -> Related | None:
     return Related(at, at + 2, ((name, keys_of(name)),)) if name else None
 
 
+def _longer(one: Related | None, other: Related | None) -> Related | None:
+    """Of two that begin together the longer, or both as one if they are equally long."""
+    if one and other and one.stop == other.stop:
+        return one._replace(forms=(*one.forms, *other.forms))
+    return max(filter(None, (one, other)), key=lambda each: each.stop, default=None)
+
+
 def _class_at(typed: Sequence[str], at: int) -> Related | None:
     for count in (2, 1):
         name = " ".join(typed[at : at + count])
@@ -100,34 +108,38 @@ def _class_at(typed: Sequence[str], at: int) -> Related | None:
 def _plain_at(typed: Sequence[str], names: Sequence[str], at: int) -> Related | None:
     best: dict[str, tuple[str, ...]] = {}
     count = 0
-    starts = {start_of(typed[at]), start_of(names[at])} if names[at] else set()
-    for spelt, text in (
-        pair for start in sorted(starts) for pair in _by_first(start).get(names[at], ())
-    ):
-        length = _length_at(spelt, names, at)
-        if length and length >= count:
-            if length > count:
-                best, count = {}, length
-            best[text] = keys_of(text)
+    lead = names[at] or typed[at].lower()
+    starts = {start_of(typed[at]), start_of(lead)} if names[at] else {f"{lead} "[:3]}
+    for start in sorted(starts):
+        for name, text in _by_first(start).get(lead, ()):
+            length = _length_at(name, names, at)
+            if length and length >= count:
+                if length > count:
+                    best, count = {}, length
+                best[text] = keys_of(text)
     return Related(at, at + count, tuple(best.items())) if best else None
 
 
 @cache
-def _by_first(start: str) -> dict[str, list[tuple[tuple[str, ...], str]]]:
-    """Names under `start` as keys, with what each is otherwise called, by their first key."""
-    found: dict[str, list[tuple[tuple[str, ...], str]]] = {}
-    for line in lines_with("plain.csv", beginnings(start), "\n,"):
-        one, _, other = line.partition(",")
-        for name, text in ((one, other), (other, one)):
-            if start_of(name) == start and (spelt := tuple(filter(None, keys_of(name)))):
-                found.setdefault(spelt[0], []).append((spelt, text))
+def _by_first(start: str) -> dict[str, list[tuple[str, str]]]:
+    """Names under `start`, with what each is otherwise called or known for, by the key of their
+    first word, or that word itself if no search looks for it: `no periods`.
+    """
+    found: dict[str, list[tuple[str, str]]] = {}
+    for table, marks in (("plain", "\n,"), ("signs", "\n"), ("uses", "\n")):
+        for line in lines_with(f"{table}.csv", beginnings(start), marks):
+            one, _, other = line.partition(",")
+            for name, text in ((one, other), (other, one))[: len(marks)]:
+                if start_of(name) == start_of(start):
+                    lead = lead_of(name) or words(name)[0].lower()
+                    found.setdefault(lead, []).append((name, text))
     return found
 
 
-def _length_at(spelt: Sequence[str], names: Sequence[str], at: int) -> int:
+def _length_at(name: str, names: Sequence[str], at: int) -> int:
     """How many words from `at` on are that name, stop words passed over; 0 if they are not it."""
     stop = at
-    for one in spelt:
+    for one in filter(None, keys_of(name)):
         while stop < len(names) and not names[stop]:
             stop += 1
         if stop == len(names) or names[stop] != one:
@@ -149,11 +161,12 @@ def _classes() -> tuple[dict[str, tuple[str, ...]], dict[str, tuple[str, ...]]]:
 
 
 def related_names() -> tuple[tuple[str, str], ...]:
-    """Every (name, what it is related to) of plain words and drug classes, in both directions where
-    both are said; a stem of drug names begins or ends in a hyphen.
+    """Every (name, what it is related to), in both directions where both are said; a stem of drug
+    names begins or ends in a hyphen.
     """
-    plain_pairs = [pair for one, other in rows("plain") for pair in ((one, other), (other, one))]
-    return (*plain_pairs, *((name, group) for name, group in rows("classes")))
+    both = [pair for one, other in rows("plain") for pair in ((one, other), (other, one))]
+    one_way = [(one, other) for table in ("signs", "uses", "classes") for one, other in rows(table)]
+    return (*both, *one_way)
 
 
 @cache

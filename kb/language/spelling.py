@@ -4,8 +4,8 @@ import re
 from collections.abc import Iterable
 from functools import cache
 
-from kb.language.abbreviations import stock
-from kb.language.data import lines, rows
+from kb.language.abbreviations import start_of
+from kb.language.data import lines, text_of
 from kb.language.normalise import american, key, one_of, other_forms, plain
 
 SHORTEST = 4
@@ -21,7 +21,13 @@ OPPOSITES = (("hyper", "hypo"), ("brady", "tachy"), ("macro", "micro"), ("intra"
 """Beginnings never taken for each other's slip."""
 
 DOUBLED = re.compile(r"(.)\1+")
-WORD = re.compile(r"[a-z]+")
+WORD = re.compile(rf"[a-z]{{{SHORTEST},}}")
+ABBREVIATION = re.compile(r"(?m)^[^:\n]*: ")
+STOCK = (
+    *(f"{name}.txt" for name in ("abbreviations", "common", "correct", "topics")),
+    *(f"{name}.csv" for name in ("broader", "classes", "drugs", "forms", "names")),
+    *(f"{name}.csv" for name in ("plain", "plurals", "signs", "spelling", "uses")),
+)
 
 
 def slips(length: int) -> int:
@@ -95,7 +101,7 @@ def meant(word: str, known: Iterable[str]) -> str:
     ('hyponatraemia', '')
     """
     lower = plain(word).casefold()
-    if len(lower) < SURE_LETTERS or one_of(word).isupper() or not lower.isalpha():
+    if not sure(word):
         return ""
     if lower.endswith("s") and (near := meant(lower[:-1], known := frozenset(known))):
         return near
@@ -109,6 +115,16 @@ def meant(word: str, known: Iterable[str]) -> str:
         ),
         "",
     )
+
+
+def sure(word: str) -> bool:
+    """Whether a word is long enough to be searched as another, and no abbreviation.
+
+    >>> sure("hyponatremai"), sure("SSRIs"), sure("gout")
+    (True, False, False)
+    """
+    lower = plain(word)
+    return len(lower) >= SURE_LETTERS and lower.isalpha() and not one_of(word).isupper()
 
 
 def _slip_count(one: str, other: str) -> int:
@@ -128,25 +144,9 @@ def _opposite(one: str, other: str) -> bool:
 
 @cache
 def stock_words() -> frozenset[str]:
-    """Words in small letters that come with missbook: of abbreviations, names, spellings, drugs."""
-    text = " ".join(meaning for _, meanings in stock() for meaning in meanings)
-    tables = " ".join(
-        " ".join(row[:2])
-        for name in (
-            "broader",
-            "classes",
-            "drugs",
-            "forms",
-            "names",
-            "plain",
-            "plurals",
-            "spelling",
-        )
-        for row in rows(name)
-    )
-    listed = " ".join(line for name in ("common", "correct", "topics") for line in lines(name))
-    found = WORD.findall(f"{text} {tables} {listed}".casefold())
-    return frozenset(word for word in found if len(word) >= SHORTEST)
+    """Words in small letters that come with missbook: of meanings, names, spellings and drugs."""
+    text = "\n".join(map(text_of, STOCK))
+    return frozenset(WORD.findall(ABBREVIATION.sub("", text).casefold()))
 
 
 @cache
@@ -173,5 +173,7 @@ def spelt_right(word: str) -> bool:
     return any(
         key(one) == wanted
         for one in stock_of
-        if one[0] == lower[0] and abs(len(one) - len(lower)) <= ENDING_LETTERS
+        if abs(len(one) - len(lower)) <= ENDING_LETTERS
+        and one[0] == lower[0]
+        and start_of(one) == start_of(lower)
     )

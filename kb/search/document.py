@@ -136,4 +136,4 @@ def _names(text: str) -> list[str]:
 def surface(seen: Iterable[str]) -> set[str]:
     """The words that can be looked for, in lower case and without a genitive 's."""
     bare = (word.lower().removesuffix("'s") for word in seen)
-    return {word for word in bare if len(word) > 2 and word.isalpha() and key(word)}
+    return {word for word in bare if len(word) > 2 and word[0].isalpha() and key(word)}

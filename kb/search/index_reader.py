@@ -185,8 +185,8 @@ class IndexReader:
 
     @cached_property
     def vocabulary(self) -> list[str]:
-        """Words of the base as written, sorted."""
-        return self.written.words()
+        """Words of letters alone, as the base writes them, sorted."""
+        return list(filter(str.isalpha, self.written.words()))
 
 
 def _opened(reader: Any, base: int) -> _Segment:  # noqa: ANN401 - Whoosh has no types

@@ -199,9 +199,9 @@ def is_absent(
 ) -> bool:
     """Whether words `start` to `stop` are a name that no note has, though some may have its words.
 
-    A note has it if it has another name for it, or what an old and a new name share (of single
-    words only the first), or if its title or a concept is a part of the name: the last word alone
-    only if the others are everyday words.
+    A note has it if it has another name for it, or the person's name that both begin with, or if
+    its title or a concept is a part of the name: the last word alone only if the others are
+    everyday words.
     """
     from kb.language.spelling import is_common
 
@@ -210,16 +210,17 @@ def is_absent(
         return False
     spelt = tuple(key(word) for word in typed[start:stop])
     said = [(one.start, one.stop, one.forms) for one in expansions]
-    others = [keys for a, b, named in said if a <= start and stop <= b for _, keys in named]
-    shared = [tuple(name for name in other if name in spelt) for other in others]
-    lead = () if ADJECTIVE.search(typed[start]) else spelt[:1]
-    shared = [one for one in shared if len(one) > 1 or one == lead]
+    named = [one for a, b, forms in said if a <= start and stop <= b for one in forms]
+    others = [keys for _, keys in named]
+    if not ADJECTIVE.search(typed[start]):  # Takayasu's arteritis and Takayasu's disease
+        led = ([one for one in keys if one in spelt] for text, keys in named if text[0].isupper())
+        others += [tuple(shared) for shared in led if shared == [spelt[0]]]
     tail = next((at for at in range(stop, start + 1, -1) if not is_common(typed[at - 1])), stop)
     held = [set(forms[at]) for at in range(start, stop) if forms[at]]
     known = set.intersection(*held)
     if tail - start > 1 or not is_common(typed[start]):
         known.add(spaced(spelt[: tail - start]))
-    known |= {spaced(one) for one in (spelt, *others, *shared) if any(one)}
+    known |= {spaced(one) for one in (spelt, *others) if any(one)}
     if any(map(reader.collection.holds, known)) or reader.collection.nearby(
         [one for one in spelt if one]
     ):

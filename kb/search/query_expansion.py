@@ -135,7 +135,7 @@ def look_for(reader: IndexReader, query: Query, allowed: set[int] | None) -> Wan
         and at not in apart
         and not any(map(reader.collection.holds, held))
     ]
-    lacking = [" ".join(typed[start:stop]) for start, stop in absent]
+    lacking = [" ".join(typed[start:stop]).replace("=a", "A") for start, stop in absent]
     lacking += [word.removesuffix("'s") for word in lost]
     return Wanted(
         groups=(*found, *required),
@@ -231,11 +231,11 @@ def _corrected(reader: IndexReader, typed: Sequence[str]) -> dict[str, str]:
     ]
     if not lost:
         return {}
-    from kb.language.spelling import meant, spelt_right, stock_words
+    from kb.language.spelling import meant, spelt_right, stock_words, sure
 
     found: dict[str, str] = {}
     for word in lost:
-        if len(found) == HELPED_WORDS or spelt_right(word):
+        if len(found) == HELPED_WORDS or not sure(word) or spelt_right(word):
             continue
         if word == typed[-1] and _beginning_words(reader, word):
             continue

@@ -23,7 +23,7 @@ Made = TypeVar("Made")
 FILE = "derived.sqlite3"
 LOCK = "lock.sqlite3"
 """An empty database, used only for its lock."""
-SCHEMA = 8
+SCHEMA = 9
 """Raise it whenever a table, how a note is read, or what of it is indexed changes."""
 BUSY_SECONDS = 15.0
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Sequence
 import numpy as np
 
 from kb.export.handout import Leaf
-from kb.language.abbreviations import Entries, Expansion, Glossary, other_names, stock
+from kb.language.abbreviations import Entries, Expansion, Glossary, lead_of, other_names, stock
 from kb.language.data import lines, rows
 from kb.language.normalise import (
     CAPITALS,
@@ -163,7 +163,7 @@ def _names(glossary: Entries) -> Iterator[tuple[str, bool]]:
         yield from ((meaning, True) for meaning in meanings)
     yield from ((one, True) for one, _ in other_names())
     yield from ((one, True) for one in lines("topics"))
-    yield from ((one, False) for one, _ in related_names() if "-" not in (one[0], one[-1]))
+    yield from ((one, False) for one, _ in related_names() if lead_of(one) and one[-1] != "-")
     yield from ((one, False) for one in sorted(stock_words()))
 
 

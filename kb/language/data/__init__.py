@@ -11,13 +11,16 @@ Where they come from:
 - names: names of one thing. Renamings by the societies concerned, among them seizures (2025),
   infantile epileptic spasms (2022), arginine vasopressin deficiency (2022) and steatotic liver
   disease (2023); eponyms and their descriptions; from memory.
+- signs: what a condition is known by (complaints, signs, tests, antibodies, circumstances), one way
+  only; uses: what a drug or an antidote is given for, if it is given for little else. General
+  medicine, from memory.
 - common: everyday English, largely Ogden's Basic English (1930) without its parts of the body, and
   the words that any medical question may hold; from memory.
 - greek, stop (words that no search looks for), symbols, endings (of an adjective or verb and of its
   noun): plain facts. In plurals and forms a word beside itself only looks like such a form.
-- abbreviations, forms, plain, topics (names of several words that are looked for whole), values
-  (usual ranges of adults in SI units), correct (drugs and diseases that no slip is seen in):
-  common practice, no source.
+- abbreviations, forms (in American spelling), plain, topics (names of several words that are looked
+  for whole), values (usual ranges of adults in SI units), correct (drugs and diseases that no slip
+  is seen in): common practice, no source.
 
 What is from memory or common practice was reread row by row in 2026, for British use and for names
 that lead to another drug or condition; identifiers and outcomes were not.
