@@ -7,7 +7,16 @@ from pathlib import Path
 from typing import TypeVar
 
 from kb.core.base_views import with_areas, with_repeats
-from kb.core.errors import FormatError, KBError, NoBaseError, NotFoundError, Place, Problem, why
+from kb.core.errors import (
+    FormatError,
+    KBError,
+    NoBaseError,
+    NotFoundError,
+    Place,
+    Problem,
+    Severity,
+    why,
+)
 from kb.core.ids import NoteId
 from kb.core.model import Base, Note
 from kb.core.renames import with_names
@@ -121,11 +130,10 @@ def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:
     problems: list[Problem] = []
     for entry in found:
         if entry.size == NOT_FOLLOWED:
-            path, message = (
-                entry.path.removesuffix(UNREADABLE),
-                "a link; what it leads to is not read",
-            )
-            problems.append(Problem(Place(path), "link", message, LINK_HINT))
+            path = entry.path.removesuffix(UNREADABLE)
+            severity: Severity = "error" if path.lower().endswith(".md") else "caution"
+            message = "a link or device; what is there is not read"
+            problems.append(Problem(Place(path), "link", message, LINK_HINT, severity))
         elif UNREADABLE in entry.path:
             message, hint = "a name that is not UTF-8; left out", "rename the file or folder"
             problems.append(Problem(Place(entry.path), "bad-name", message, hint))

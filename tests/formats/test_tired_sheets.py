@@ -103,6 +103,12 @@ def test_two_outcomes_or_a_letter_and_a_mark_are_asked_about(line: str) -> None:
     assert read(line)[1]
 
 
+def test_a_ticked_box_is_asked_about_in_its_own_words() -> None:
+    """Its cross may be the tick."""
+    (problem,) = parse_sheet("14 Jan north\n- [x] 45\n", "s.txt", KNOWN).problems
+    assert problem.message == "not understood: [x] 45: is the box ticked, or crossed?"
+
+
 @pytest.mark.parametrize(
     ("line", "outcome"),
     [

@@ -68,11 +68,10 @@ def read_heading(line: str, before: Heading, known: Known) -> tuple[Heading, str
 
 def _check_weekday(weekday: str, day: date | None) -> None:
     """Refuse a day of the week that has no date, or another one than the date's."""
-    hint = "write the date, such as 14 Jan"
     if weekday and day is None:
-        raise NotUnderstoodError(f"which '{weekday}' was it?", hint)
+        raise NotUnderstoodError("a day of the week alone", "write the date, such as 14 Jan")
     if weekday and day is not None and f"{day:%a}".casefold() != weekday:
-        raise NotUnderstoodError(f"{day.isoformat()} is a {day:%A}", hint)
+        raise NotUnderstoodError(f"{day.isoformat()} is a {day:%A}", "correct one of them")
 
 
 def _over(before: Heading, named: Heading) -> Heading:

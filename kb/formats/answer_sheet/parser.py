@@ -93,6 +93,9 @@ class _Reader:
         """Read one heading or answer at the beginning of a line; returns what follows it."""
         if text.partition(" ")[0].casefold() not in self.known.sources:
             text = NUMBERED.sub("", text)
+        if text.casefold().startswith("[x]"):
+            hint = "write 41 x if it was wrong, or 41 ok if it was right"
+            raise NotUnderstoodError(f"{text}: is the box ticked, or crossed?", hint)
         found = read_heading(text, self.heading, self.known)
         if found is not None:
             self.heading, rest = found
