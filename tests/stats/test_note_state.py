@@ -173,6 +173,18 @@ def test_the_evidence_is_one_plain_sentence() -> None:
         == "right 1 of 1 since you wrote it; last tried 13 Jan"
     )
     assert only().evidence == "none of its questions has been tried"
+    earlier = "before you wrote it, not tried since; last tried"
+    assert only(answer("q:1", -9)).evidence == f"missed once {earlier} 1 Jan"
+    assert only(answer("q:1", -9, "right")).evidence == f"never missed {earlier} 1 Jan"
+
+
+def test_a_question_of_two_notes_counts_half_for_each() -> None:
+    """In the order of work as in marks: a note that shares it is half as urgent."""
+    missed = answer("q:1", 2)
+    (alone,) = judge(base((note("n", "q:1"),), missed), TODAY)
+    pair = judge(base((note("n", "q:1"), note("m", "q:1")), missed), TODAY)
+    assert [row.urgency for row in pair] == pytest.approx([alone.urgency / 2] * 2)
+    assert alone.urgency > 0
 
 
 def test_a_failing_note_whose_last_answers_were_right_says_which_miss_is_open() -> None:

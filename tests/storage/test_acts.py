@@ -107,7 +107,11 @@ def test_an_act_on_a_file_outside_the_base_is_none_of_ours(root: Path, path: str
     change = {"path": path, "start": 0, "old": "evil", "new": "", "before": "b", "after": ""}
     kept(root, files=[change])
     assert acts.acts(root, "here") == ()
-    kept(root, files=[{**change, "path": "a/b.md"}])
+    inside = {**change, "path": "a/b.md"}
+    for files in ([inside, change], [change, inside]):
+        kept(root, files=files)
+        assert acts.acts(root, "here") == ()
+    kept(root, files=[inside])
     assert len(acts.acts(root, "here")) == 1
 
 

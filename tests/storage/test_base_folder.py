@@ -339,6 +339,8 @@ def test_a_picture_that_went_meanwhile_is_not_found(base: Callable[..., Path]) -
     """Between the look at the base and the request it may be removed."""
     with pytest.raises(NotFoundError):
         store.read_attachment(base(), "cardiology/gone.png")
+    with pytest.raises(NotFoundError, match="no file"):
+        store.read_attachment(base(), "cardiology/a\0b.png")
 
 
 def test_problems_are_listed_by_file_and_line(session: Callable[..., Session]) -> None:

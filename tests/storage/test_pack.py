@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import zipfile
 from datetime import UTC, datetime
 from hashlib import sha256
@@ -48,6 +49,20 @@ def test_everything_comes_back(base: Callable[..., Path], tmp_path: Path) -> Non
     assert not (tmp_path / "new" / ".missbook").exists()
     one = "nephrology/aki.md"
     assert (tmp_path / "new" / one).stat().st_mtime_ns == (root / one).stat().st_mtime_ns
+
+
+@pytest.mark.skipif(os.name != "posix", reason="other systems cannot write out all files at once")
+def test_all_is_on_the_disk_before_a_base_is_there(
+    base: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Every file is written out before the new folder gets its name."""
+    root, target = base(), tmp_path / "restored"
+    pack(root, tmp_path / "b.zip", MADE)
+    there: list[bool] = []
+    monkeypatch.setattr(os, "sync", lambda: there.append(target.exists()))
+    unpack(tmp_path / "b.zip", target)
+    assert there == [False]
+    assert target.exists()
 
 
 def test_a_pack_is_restored_into_folders_that_are_not_there_yet(
