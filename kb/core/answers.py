@@ -82,10 +82,11 @@ class Answers(Sequence[Attempt]):
         codes, values = self.column(name)
         return tuple(map(values.__getitem__, codes.tolist()))
 
-    def distinct(self, name: str) -> set[Any]:
-        """The values that an attribute has."""
+    def distinct(self, name: str, wanted: NDArray[np.bool_] | None = None) -> set[Any]:
+        """The values that an attribute has, of all answers or of those wanted."""
         codes, values = self.column(name)
-        return {values[code] for code in np.unique(codes).tolist()}
+        own = codes if wanted is None else codes[wanted]
+        return {values[code] for code in np.unique(own).tolist()}
 
     def counts(self, name: str, wanted: NDArray[np.bool_] | None = None) -> Counter[Any]:
         """How many answers, or of those wanted, have each value; as they came first."""
@@ -105,6 +106,13 @@ class Answers(Sequence[Attempt]):
         """Which answers are the first to their question."""
         found = np.zeros(len(self), dtype=bool)
         found[np.unique(self.column("question")[0], return_index=True)[1]] = True
+        return found
+
+    @cached_property
+    def latest(self) -> NDArray[np.bool_]:
+        """Which answers are the last to their question."""
+        found = np.zeros(len(self), dtype=bool)
+        found[::-1][np.unique(self.column("question")[0][::-1], return_index=True)[1]] = True
         return found
 
     def take(self, places: NDArray[np.int_]) -> Answers:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from kb.core.answers import Answers
 from kb.knowledge.graph_builder import MIXED_UP
 from kb.knowledge.mixups import pair_misses
 from kb.knowledge.pagerank import nearness
@@ -107,9 +108,11 @@ def neighbourhood(base: Base, wanted: frozenset[NoteId]) -> Base:
         or (words and words & _name_words(naming, note))
     )
     asked = {question for note in kept for question in note.questions}
-    asked.update(attempt.question for attempt in base.attempts if attempt.remark)
-    attempts = tuple(attempt for attempt in base.attempts if attempt.question in asked)
-    return replace(base, notes=kept, attempts=attempts)
+    answers = Answers.of(base.attempts)
+    asked |= answers.distinct("question", ~answers.equals("remark", ""))
+    return replace(
+        base, notes=kept, attempts=answers.only(answers.where("question", asked.__contains__))
+    )
 
 
 def _mixed_up(

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from difflib import SequenceMatcher
 from typing import TYPE_CHECKING
 
+from kb.core.answers import Answers
 from kb.knowledge.graph_builder import concept_key
 from kb.stats.note_state import SPLIT_WORD_COUNT
 
@@ -76,8 +77,10 @@ def share_areas(base: Base) -> tuple[Share, ...]:
             notes[area] += 1
             weights[area] = weights.get(area, 0.0) + 1 / len(note.areas)
     known = {area.id for area in base.exam.areas}
-    met = Counter({a.question: a.area for a in base.attempts if a.area in known}.values())
-    misses = Counter(a.area for a in base.attempts if not a.right and a.area in known)
+    answers = Answers.of(base.attempts)
+    answers = answers.only(answers.where("area", known.__contains__))
+    met = answers.counts("area", answers.latest)
+    misses = answers.counts("area", ~answers.rights)
     whole = sum(weights.get(area, 0.0) for area in known)
     rows = [
         Share(
@@ -103,23 +106,21 @@ def share_topics(base: Base, area: Area) -> tuple[TopicShare, ...]:
     on it when such a note answers it, or when the log gives it a concept that names the topic.
     """
     inside = [note for note in base.notes if area.id in note.areas]
-    rows = []
+    answers = Answers.of(base.attempts)
+    here, rows = answers.equals("area", area.id), []
     for topic in area.topics:
         notes = [note for note in inside if is_on(note, topic)]
         asked: set[str] = {question for note in notes for question in note.questions}
-        asked |= {
-            attempt.question
-            for attempt in base.attempts
-            if attempt.area == area.id and attempt.concept and _names(attempt.concept, topic)
-        }
-        tried = [attempt for attempt in base.attempts if attempt.question in asked]
+        named = {name for name in answers.distinct("concept") if name and _names(name, topic)}
+        asked |= answers.distinct("question", here & answers.where("concept", named.__contains__))
+        tried = answers.where("question", asked.__contains__)
         rows.append(
             TopicShare(
                 area=area.id,
                 topic=topic,
                 note_count=len(notes),
-                met_count=len({attempt.question for attempt in tried}),
-                miss_count=sum(not attempt.right for attempt in tried),
+                met_count=int((tried & answers.new).sum()),
+                miss_count=int((tried & ~answers.rights).sum()),
             )
         )
     return tuple(rows)
@@ -243,5 +244,5 @@ def too_long(base: Base) -> tuple[Note, ...]:
 
 def unmet_areas(base: Base) -> tuple[Area, ...]:
     """Areas of the blueprint with items and no question met, in its order."""
-    met = {attempt.area for attempt in base.attempts}
+    met = Answers.of(base.attempts).distinct("area")
     return tuple(area for area in base.exam.areas if area.item_count and area.id not in met)

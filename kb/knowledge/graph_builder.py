@@ -11,8 +11,10 @@ from collections import Counter
 from collections.abc import Mapping
 from functools import cache
 from math import sqrt
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Literal
 
+from kb.core.answers import Answers
 from kb.core.pairs import parse_pair
 from kb.core.wording import often
 from kb.knowledge.mixups import rank_mixups
@@ -150,7 +152,8 @@ def build_plain(base: Base, neighbours: Neighbours | None = None) -> PlainGraph:
 def _fill(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
     for area in base.exam.areas:
         graph.add_node(("area", area.id), name=area.name)
-    misses = Counter[str](attempt.question for attempt in base.attempts if not attempt.right)
+    answers = Answers.of(base.attempts)
+    misses = answers.counts("question", ~answers.rights)
     sizes = Counter(node for note in base.notes for node, _ in attributes(note))
     for note in base.notes:
         own: Node = ("note", note.id)
@@ -190,15 +193,15 @@ def attributes(note: Note) -> Iterator[tuple[Node, str]]:
 
 def _add_open_misses(graph: nx.Graph, base: Base, sizes: Counter[Node]) -> None:
     """Tie misses without a note to their area, their concept and the names in their remark."""
-    last = {attempt.question: attempt for attempt in base.attempts}
-    for question in sorted(last):
-        attempt, own = last[question], ("question", question)
-        if attempt.right or own in graph:
-            continue
+    answers = Answers.of(base.attempts)
+    noted = {question for note in base.notes for question in note.questions}
+    last = answers.latest & ~answers.rights & ~answers.where("question", noted.__contains__)
+    for attempt in sorted(answers.only(last), key=attrgetter("question")):
+        own: Node = ("question", attempt.question)
         names = [attempt.concept, *(parse_pair(attempt.remark) or ())]
         around: list[Node] = [("concept", concept_key(name)) for name in names if name]
         around.append(("area", attempt.area))
-        graph.add_node(own, name=question)
+        graph.add_node(own, name=attempt.question)
         for node in dict.fromkeys(around):
             if node in graph:
                 weight = _WEIGHTS[node[0]] / sqrt(sizes[node] + 1)

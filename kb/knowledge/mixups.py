@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Literal
 
+from kb.core.answers import Answers
 from kb.core.ids import NoteId, QuestionId
 from kb.core.model import Attempt, Base, Note
 from kb.core.pairs import Pair, compared_in, ordered_pair, parse_pair
@@ -55,7 +56,9 @@ def pair_misses(base: Base) -> tuple[PairMiss, ...]:
 
     Source: own, because only the doctor's words and links tell what the options said.
     """
-    misses = [attempt for attempt in base.attempts if not attempt.right]
+    answers = Answers.of(base.attempts)
+    lettered = ~(answers.equals("chosen", "") | answers.equals("key", ""))
+    misses = answers.only(~answers.rights & (lettered | ~answers.equals("remark", "")))
     remarks = [parse_pair(miss.remark) if miss.remark else None for miss in misses]
     by_letters = {
         (miss.question, letters): pair
@@ -74,9 +77,9 @@ def pair_misses(base: Base) -> tuple[PairMiss, ...]:
         if named:
             found.append(PairMiss(attempt=miss, pair=named, told="remark"))
         elif miss.reason not in TECHNIQUE and (letters := _letters(miss)):
-            lettered = by_letters.get((miss.question, letters))
-            if pair := lettered or by_notes.get(miss.question):
-                source: Told = "options" if lettered else "notes"
+            known = by_letters.get((miss.question, letters))
+            if pair := known or by_notes.get(miss.question):
+                source: Told = "options" if known else "notes"
                 found.append(PairMiss(attempt=miss, pair=pair, told=source))
     return tuple(found)
 

@@ -5,12 +5,15 @@ left, until it has been right twice in a row. Any repeat counts, whether or not 
 the second round. A miss that was dismissed stays away until it is missed again.
 """
 
-from collections.abc import Iterator
-from datetime import date, timedelta
+from datetime import date
 from functools import cache
 
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.core.answers import Answers
 from kb.core.ids import AreaId, NoteId, QuestionId
-from kb.core.model import Attempt, Base
+from kb.core.model import Base
 from kb.core.records import record
 from kb.stats.spacing import next_look_days
 
@@ -57,6 +60,8 @@ def missed_questions(base: Base, exam_day: date) -> tuple[Missed, ...]:
     for note in base.notes:
         for question in note.questions:
             notes.setdefault(question, []).append(note.id)
+    dues, places = waiting(base, exam_day)
+    misses = Answers.of(base.attempts).take(places)
     found = [
         Missed(
             question=miss.question,
@@ -66,22 +71,31 @@ def missed_questions(base: Base, exam_day: date) -> tuple[Missed, ...]:
             due=due,
             notes=tuple(notes.get(miss.question, ())),
         )
-        for due, right_count, miss in waiting(base, exam_day)
+        for (due, right_count), miss in zip(dues, misses, strict=True)
     ]
     return tuple(sorted(found, key=lambda row: (row.due, row.question)))
 
 
-def waiting(base: Base, exam_day: date) -> Iterator[tuple[date, int, Attempt]]:
-    """When each of these questions is due, how often it was right since the miss, and the miss."""
-    dismissed = {row.question: row.at.date() for row in base.dismissals}
-    since_miss: dict[QuestionId, list[Attempt]] = {}
-    for attempt in base.attempts:
-        if attempt.outcome != "right":
-            since_miss[attempt.question] = [attempt]
-        elif own := since_miss.get(attempt.question):
-            own.append(attempt)
-    for question, own in since_miss.items():
-        miss, last = own[0], own[-1]
-        if len(own) <= RIGHT_TO_SETTLE and dismissed.get(question, date.min) < miss.day:
-            gap = return_days(len(own) - 1, (exam_day - last.day).days)
-            yield last.day + timedelta(days=gap), len(own) - 1, miss
+def waiting(base: Base, exam_day: date) -> tuple[list[tuple[date, int]], NDArray[np.int_]]:
+    """When each of these questions is due and how often it was right since the miss; the places of
+    the misses among the answers.
+    """
+    dismissed = {row.question: row.at.date().toordinal() for row in base.dismissals}
+    answers = Answers.of(base.attempts)
+    codes, names = answers.column("question")
+    places, wrong = np.arange(len(answers)), ~answers.rights
+    miss, last = np.full((2, len(names)), -1)
+    np.maximum.at(miss, codes[wrong], places[wrong])
+    np.maximum.at(last, codes, places)
+    again = (miss[codes] >= 0) & (places > miss[codes])
+    rights = np.bincount(codes[again], minlength=len(names))
+    left = np.array([dismissed.get(name, 0) for name in names], int)
+    waits = (miss >= 0) & (rights < RIGHT_TO_SETTLE)
+    waits[waits] = left[waits] < answers.days[miss[waits]]
+    days = answers.days[last[waits]].tolist()
+    counts = rights[waits].tolist()
+    due = [
+        (date.fromordinal(day + return_days(count, exam_day.toordinal() - day)), count)
+        for day, count in zip(days, counts, strict=True)
+    ]
+    return due, miss[waits]

@@ -5,9 +5,12 @@ Source: own, because these are plain means and medians of what the log holds.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from statistics import median
 
+import numpy as np
+from numpy.typing import NDArray
+
+from kb.core.answers import Answers
 from kb.core.model import Attempt, Base, Note
 from kb.stats.forecast import rights_left_out
 
@@ -22,6 +25,8 @@ SHORTEST_REVIEW_SECONDS = 10.0
 USUAL_MISS_FRACTION, USUAL_MISS_STRENGTH = 0.35, 10
 """Share wrong before the log says more, counted as ten answers, and where right ones are not logged
 (common practice, no source)."""
+MICROSECONDS = 6
+"""Decimals of a moment."""
 LEAST_READINGS, RECENT_READINGS = 10, 100
 
 
@@ -55,47 +60,43 @@ class Pace:
 def pace_of(base: Base) -> Pace:
     """The person's own pace and share wrong, on new questions and on repeats, papers left out."""
     settings = base.study.plan
-    papers = paper_prefixes(base)
-    new: list[Attempt] = []
-    again: list[Attempt] = []
-    met: set[str] = set()
-    missed: set[str] = set()
-    for attempt in base.attempts:
-        question = attempt.question
-        fresh = question not in met
-        if (fresh or question in missed) and not in_paper(attempt, papers):
-            (new if fresh else again).append(attempt)
-        met.add(question)
-        if attempt.outcome != "right":
-            missed.add(question)
-    measured = _mean_seconds(new)
+    answers = Answers.of(base.attempts)
+    papers = {s.id for s in base.study.sources if s.kind in ("paper", "mock")}
+    alone = ~(answers.equals("round", "paper") | answers.where("source", papers.__contains__))
+    codes, names = answers.column("question")
+    first_miss, places = np.full(len(names), len(answers)), np.arange(len(answers))
+    np.minimum.at(first_miss, codes[~answers.rights], places[~answers.rights])
+    new, again = answers.new & alone, ~answers.new & alone & (first_miss[codes] < places)
+    timed, timed_again = _timed(answers, new), _timed(answers, again)
+    measured = _mean(timed)
     seconds = settings.seconds or measured or base.exam.seconds_per_item
     review, note = _review_seconds(base)
     return Pace(
         seconds=seconds,
-        miss_fraction=_miss_fraction([] if rights_left_out(base) else new),
-        retry_seconds=settings.seconds or _mean_seconds(again) or seconds,
-        retry_miss_fraction=_miss_fraction(again),
+        miss_fraction=_miss_fraction(answers.rights[new & (not rights_left_out(base))]),
+        retry_seconds=settings.seconds or _mean(timed_again) or seconds,
+        retry_miss_fraction=_miss_fraction(answers.rights[again]),
         review_seconds=settings.review_seconds or review or REVIEW_SECONDS,
         note_seconds=0.0 if settings.review_seconds else note,
-        timed_count=len(_timed(new)) if measured and not settings.seconds else 0,
+        timed_count=len(timed) if measured and not settings.seconds else 0,
     )
 
 
-def _timed(attempts: Sequence[Attempt]) -> list[float]:
-    timed = [a.seconds for a in attempts if a.seconds and a.seconds <= LONGEST_SECONDS]
-    return timed[-RECENT_COUNT:]
+def _timed(answers: Answers, wanted: NDArray[np.bool_]) -> list[float]:
+    """Seconds of the last timed answers among those wanted."""
+    codes, values = answers.column("seconds")
+    fitting = np.array([bool(value) and value <= LONGEST_SECONDS for value in values], bool)
+    return [values[code] for code in codes[fitting[codes] & wanted][-RECENT_COUNT:].tolist()]
 
 
-def _mean_seconds(attempts: Sequence[Attempt]) -> float:
-    """Mean of the last timed answers; 0 while there are too few."""
-    timed = _timed(attempts)
+def _mean(timed: Sequence[float]) -> float:
+    """Mean of timed answers; 0 while there are too few."""
     return sum(timed) / len(timed) if len(timed) >= LEAST_COUNT else 0.0
 
 
-def _miss_fraction(attempts: Sequence[Attempt]) -> float:
-    recent = attempts[-RECENT_COUNT:]
-    wrong = sum(not attempt.right for attempt in recent)
+def _miss_fraction(rights: NDArray[np.bool_]) -> float:
+    recent = rights[-RECENT_COUNT:]
+    wrong = len(recent) - int(recent.sum())
     start = USUAL_MISS_FRACTION * USUAL_MISS_STRENGTH
     return (wrong + start) / (len(recent) + USUAL_MISS_STRENGTH)
 
@@ -107,18 +108,21 @@ def _review_seconds(base: Base) -> tuple[float, float]:
     which a note was written are taken apart, and count by their share. Only answers logged one by
     one show such a pause: those of a block follow without one.
     """
-    pauses = [
-        ((after.at - before.at).total_seconds() - after.seconds, before)
-        for before, after in pairwise(base.attempts)
-        if before.outcome != "right" and after.seconds is not None and before.day == after.day
-    ]
-    pauses = [row for row in pauses if SHORTEST_REVIEW_SECONDS <= row[0] <= LONGEST_SECONDS]
-    if len(pauses) < LEAST_COUNT:
+    answers = Answers.of(base.attempts)
+    codes, values = answers.column("seconds")
+    took = np.array([np.nan if value is None else value for value in values], float)[codes]
+    pauses = np.round(np.diff(answers.moments), MICROSECONDS) - took[1:]
+    fitting = (pauses >= SHORTEST_REVIEW_SECONDS) & (pauses <= LONGEST_SECONDS)
+    near = np.flatnonzero(~answers.rights[:-1] & (np.diff(answers.days) == 0) & fitting)
+    if len(near) < LEAST_COUNT:
         return 0.0, 0.0
-    written = {(q, note.written_on) for note in base.notes for q in note.questions}
+    days = [(note, note.written_on.toordinal()) for note in base.notes if note.written_on]
+    written = {(question, day) for note, day in days for question in note.questions}
+    codes, names = answers.column("question")
+    misses = zip(codes[near].tolist(), answers.days[near].tolist(), strict=True)
     sides: dict[bool, list[float]] = {False: [], True: []}
-    for pause, miss in pauses:
-        sides[(miss.question, miss.day) in written].append(pause)
+    for pause, (code, day) in zip(pauses[near].tolist(), misses, strict=True):
+        sides[(names[code], day) in written].append(pause)
     plain, noted = sides[False][-RECENT_COUNT:], sides[True][-RECENT_COUNT:]
     if min(len(plain), len(noted)) < LEAST_COUNT:
         return median(plain + noted), 0.0

@@ -11,12 +11,12 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta
-from operator import attrgetter
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from kb.core.ids import AreaId
+from kb.core.answers import Answers
+from kb.core.ids import AreaId, AttemptId
 from kb.core.records import record
 from kb.planning.knapsack import choose
 from kb.planning.missed import RETURN_DAYS
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from kb.core.ids import AttemptId, NoteId
+    from kb.core.ids import NoteId
     from kb.core.model import Base
 
 STEP_SECONDS = 5
@@ -97,20 +97,24 @@ def candidates(
     """
     fails = frozenset(failing)
     seconds = reading_seconds(base)
-    day_of = attrgetter("day")
     looks: dict[NoteId, list[date]] = {}
     for reading in base.readings:
         looks.setdefault(reading.note, []).append(reading.at.date())
-    misses = {a.question: a for a in base.attempts if a.outcome != "right"}
+    answers = Answers.of(base.attempts)
+    linked = {question for note in base.notes for question in note.questions}
+    wrong = np.flatnonzero(~answers.rights & answers.where("question", linked.__contains__))
+    codes, names = answers.column("question")
+    misses = dict(zip([names[code] for code in codes[wrong]], wrong.tolist(), strict=True))
+    days, ids = answers.days.tolist(), answers.ids
     chosen = {(one.note, one.miss): one.early for one in base.reading_choices}
     found = []
     for note in base.notes:
         own = looks.get(note.id, ())
-        wrong = [misses[q] for q in note.questions if q in misses]
-        miss = max(wrong, key=day_of, default=None)
-        latest, fresh = miss.id if miss else None, note.written_on or date.min
-        if miss and miss.day > fresh:
-            fresh = miss.day
+        missed = [misses[q] for q in note.questions if q in misses]
+        miss = max(missed, key=days.__getitem__, default=None)
+        latest, fresh = None, note.written_on or date.min
+        if miss is not None:
+            latest, fresh = AttemptId(ids[miss]), max(fresh, date.fromordinal(days[miss]))
         look_count = len({day for day in own if day > fresh})
         looked = max(own, default=None)
         last = max(fresh, looked) if looked else fresh

@@ -94,7 +94,8 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
         weighed = {row.note: row.marks for row in rows}
         failing = [row.note for row in rows if row.state == "failing"]
     bank = bank_questions(study)
-    met = Answers.of(base.attempts).distinct("question")
+    answers = Answers.of(base.attempts)
+    met = answers.distinct("question")
     kept = kept_unseen(base)
     held = protected(base, kept, today)
     pace = pace_of(base)
@@ -102,7 +103,7 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
     areas = _left(bank, worth, lambda q: q not in met and q not in kept)
     later = protected(base, kept, max(today, release_day(exam.date)))
     released = _left(bank, worth, lambda q: q in kept and q not in later)
-    second = {a.question for a in base.attempts if a.round == "second" and a.question in bank}
+    second = answers.distinct("question", answers.equals("round", "second")) & bank.keys()
     return Situation(
         today=today,
         exam_day=exam.date,
@@ -146,7 +147,7 @@ def _left(
 
 
 def _returning(base: Base) -> tuple[Returning, ...]:
-    rows = Counter((due, right) for due, right, _ in waiting(base, base.exam.date))
+    rows = Counter(waiting(base, base.exam.date)[0])
     return tuple(
         Returning(due=due, right_count=right, count=count)
         for (due, right), count in sorted(rows.items())
@@ -162,7 +163,7 @@ def _sat_items(base: Base) -> dict[str, Counter[int]]:
     """For each paper and mock, how many questions of each of its parts were answered."""
     each = part_items(base)
     found = {s.id: Counter[int]() for s in base.study.sources if s.kind in ("paper", "mock")}
-    for question in {a.question for a in base.attempts} if found else ():
+    for question in Answers.of(base.attempts).distinct("question") if found else ():
         source, _, item = question.partition(":")
         if source in found and (number := whole_number(item)):
             found[source][(number - 1) // each + 1] += 1
@@ -204,7 +205,8 @@ def _checks(base: Base, today: date, held_count: int) -> list[PaperWork]:
         since = base.exam.date - timedelta(days=far + REVIEW_DAYS)
         if held_count < least or near > (base.exam.date - today).days:
             continue
-        used = {a.question for a in base.attempts if a.day >= since and a.question in held}
+        answers = Answers.of(base.attempts)
+        used = answers.distinct("question", answers.days >= since.toordinal()) & held
         if len(used) < least:
             found.append(
                 PaperWork(
@@ -227,9 +229,12 @@ def _reviews(base: Base, today: date) -> tuple[tuple[str, int], ...]:
     """
     papers, each = paper_prefixes(base), part_items(base)
     earlier, late = split_after(base.attempts, today - timedelta(days=REVIEW_DAYS + 1))
-    answers = [a for a in late if in_paper(a, papers)]
-    first = {a.question: a.day for a in (*reversed(late), *earlier)} if answers else {}
-    sat = Counter((a.source, a.day) for a in answers if first[a.question] == a.day)
+    before, first = earlier.distinct("question"), {a.question: a.day for a in reversed(late)}
+    sat = Counter(
+        (a.source, a.day)
+        for a in late
+        if in_paper(a, papers) and a.question not in before and first[a.question] == a.day
+    )
     rota, zone = base.study.rota or OFFICE, ZoneInfo(base.study.timezone)
     found = []
     for (name, day), items in sat.items():
@@ -248,7 +253,7 @@ def _spent(base: Base, today: date, pace: Pace) -> Spent:
     """Minutes used today already, by kind; a wrong answer counts with its review."""
     papers = paper_prefixes(base)
     earlier, late = split_after(base.attempts, today - timedelta(days=1))
-    missed = {attempt.question for attempt in earlier if not attempt.right} if late else set()
+    missed = earlier.distinct("question", ~earlier.rights) if late else set()
     minutes: dict[str, float] = {}
     for attempt in late:
         kind = "missed" if attempt.question in missed else "other"

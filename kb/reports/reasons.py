@@ -5,6 +5,7 @@ Counts the reasons given with misses: unknown, forgotten, misread, two-left, swi
 
 from datetime import date
 
+from kb.core.answers import Answers
 from kb.core.model import Attempt, Base
 from kb.presentation.report_model import (
     Block,
@@ -34,7 +35,9 @@ LEAST = 10
 
 def build(base: Base, today: date, *, area: str | None, weeks: int) -> Report:
     """Shares with likely ranges; then technique by area and week, and changed answers."""
-    attempts = [a for a in base.attempts if not area or a.area == area]
+    answers = Answers.of(base.attempts)
+    told = ~(answers.equals("reason", "") & answers.equals("first", ""))
+    attempts = answers.only(told & answers.equals("area", area) if area else told)
     shares = reason_shares(attempts)
     blocks: list[Block] = []
     if not shares:

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import date, timedelta
 
+from kb.core.base_views import split_after
 from kb.core.model import Base
 from kb.core.settings import Exam
 from kb.core.wording import capital, counted
@@ -100,11 +101,12 @@ def evening(base: Base, today: date) -> Evening | None:
 def _done(base: Base, today: date) -> tuple[str, ...]:
     """What was done today, one phrase for each kind of work."""
     read = len({reading.note for reading in base.readings if reading.at.date() == today})
-    missed, met, again, new = set[str](), set[str](), 0, 0
-    for attempt in base.attempts:
-        if attempt.day == today:
-            again += attempt.question in missed
-            new += attempt.question not in met
+    before, now = split_after(base.attempts, today - timedelta(1))
+    missed, met = before.distinct("question", ~before.rights), before.distinct("question")
+    again = new = 0
+    for attempt in now:
+        again += attempt.question in missed
+        new += attempt.question not in met
         met.add(attempt.question)
         if not attempt.right:
             missed.add(attempt.question)

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from kb.core.answers import Answers
+from kb.core.answers import Answers, Codes, coded
 from kb.core.ids import AreaId, QuestionId
 from kb.core.last_base import kept_for_last_base
 from kb.stats.forecast import rights_left_out
@@ -104,26 +104,20 @@ class Risk:
     def _of_questions(self) -> _OfQuestions:
         """Worked out on first use, since a report on areas needs none of it."""
         questions = sorted({*self.history.questions, *self._area_of})
-        areas = [self.area(QuestionId(question)) for question in questions]
+        areas = [self._area_of.get(question, "") for question in questions]
+        codes, names = coded(areas, len(areas))
         recalled = Recall(self.history).of_questions(questions, areas, noon_number(self.today))
-        records = self._own_records(questions, areas)
+        records = self._own_records(questions, (codes, names))
         both = expit((logit(recalled) + logit(records)) / 2)
         misses: dict[str, float] = dict(zip(questions, (1.0 - both).tolist(), strict=True))
         items = self._items_per_question(Counter(areas))
-        marks = {
-            question: items.get(area, 0.0) * (1.0 - record)
-            for question, area, record in zip(questions, areas, records.tolist(), strict=True)
-        }
-        sums: Counter[str] = Counter()
-        for question, area in zip(questions, areas, strict=True):
-            sums[area] += marks[question]
-        room = {row.area.id: row.marks for row in self.area_standings()}
-        for question, area in zip(questions, areas, strict=True):
-            if sums[area] > room.get(area, 0.0):
-                marks[question] *= room.get(area, 0.0) / sums[area]
-        return _OfQuestions(misses, items, marks)
+        marks = np.array([items.get(name, 0.0) for name in names])[codes] * (1.0 - records)
+        most: dict[str, float] = {row.area.id: row.marks for row in self.area_standings()}
+        sums, room = np.bincount(codes, marks), np.array([most.get(name, 0.0) for name in names])
+        marks *= np.divide(room, sums, out=np.ones(len(names)), where=sums > room)[codes]
+        return _OfQuestions(misses, items, dict(zip(questions, marks.tolist(), strict=True)))
 
-    def _own_records(self, questions: Sequence[str], areas: Sequence[str]) -> NDArray[np.float64]:
+    def _own_records(self, questions: Sequence[str], areas: Codes) -> NDArray[np.float64]:
         """The chance of a right answer to each question by its own record.
 
         Each record is judged by its source and by the level at the time, and the steady rise since
@@ -141,8 +135,8 @@ class Risk:
         gains = self.ability.rise * (sums / met)[rows]
         easier = {one.source: one.mean for one in self.ability.sources}
         effects = np.array([easier.get(q.partition(":")[0], 0.0) for q in questions])
-        usual = logit(np.array([self.chance(area) for area in areas])) + effects - gains
-        usual = expit(usual)
+        level = logit(np.array([self.chance(area) for area in areas[1]]))[areas[0]]
+        usual = expit(level + effects - gains)
         blocks = [slice(at, at + BLOCK) for at in range(0, max(1, len(rows)), BLOCK)]
         records = [(first[rows[b]], hits[rows[b]], misses[rows[b]], usual[b]) for b in blocks]
         then = np.concatenate([record_chances(*record) for record in records])
@@ -180,14 +174,24 @@ class Risk:
         """Marks at risk on what one question asks; 0 outside the blueprint, see the class."""
         return self._of_questions.marks.get(question, 0.0) if self.speaks else 0.0
 
-    def share(self, question: QuestionId) -> float:
-        """1 over the number of notes that link the question, so that its marks count once."""
-        return 1.0 / max(1, self._links[question])
-
     def urgency(self, question: QuestionId) -> float:
         """The order of work: exam items that the question stands for, times `miss_fraction`."""
         items = self._of_questions.items.get(self.area(question), 0.0)
         return items * self.miss_fraction(question)
+
+    def of_groups(self, groups: Sequence[Sequence[QuestionId]]) -> tuple[list[float], ...]:
+        """For each group of questions, the sums of `marks` and of `urgency`, and that of
+        `miss_fraction`; the first two are shared among all notes that link a question.
+        """
+        flat = [question for group in groups for question in group]
+        owner = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
+        found, area_of, unknown = self._of_questions, self._area_of, 1.0 - self.chance("")
+        misses = np.array([found.misses.get(question, unknown) for question in flat], float)
+        items = np.array([found.items.get(area_of.get(q, ""), 0.0) for q in flat], float)
+        marks = np.array([found.marks.get(q, 0.0) if self.speaks else 0.0 for q in flat], float)
+        share = 1.0 / np.maximum(1, np.array([self._links[question] for question in flat], float))
+        columns = (marks * share, items * misses * share, misses)
+        return tuple(np.bincount(owner, column, len(groups)).tolist() for column in columns)
 
     def chance(self, area: str) -> float:
         """The chance of a right answer to a new question of an area, met or not."""

@@ -1,17 +1,25 @@
 """Which notes work: each is judged by the answers to its questions since it was last written."""
 
-from collections.abc import Iterable
-from datetime import date
-from operator import attrgetter
-from typing import Literal
+from __future__ import annotations
 
+from datetime import date
+from typing import TYPE_CHECKING, Any, Literal, NamedTuple
+
+import numpy as np
+
+from kb.core.answers import Answers
 from kb.core.ids import AreaId, NoteId, QuestionId, State
 from kb.core.last_base import kept_for_last_base
-from kb.core.model import Attempt, Base, Note
+from kb.core.model import MINUTE, Attempt, Base, Note
 from kb.core.pairs import compared_in, parse_pair
 from kb.core.records import record
 from kb.core.wording import dated, often
 from kb.stats.marks_at_risk import Risk, risk_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
+    from numpy.typing import NDArray
 
 Advice = Literal["rewrite", "split", "re-attempt", "wait", "leave"]
 
@@ -33,7 +41,6 @@ SPLIT_HEADING_COUNT = 2
 SPLIT_ROW_COUNT = 4
 DOUBT_FRACTION = 0.5
 RECENT_COUNT = 4
-WHEN = attrgetter("at", "id")
 
 
 @record(frozen=True, kw_only=True)
@@ -133,9 +140,16 @@ def _judge_all(base: Base, today: date) -> tuple[Judged, ...]:
 
 
 def _judged(base: Base, today: date, notes: Iterable[Note]) -> tuple[Judged, ...]:
-    risk = risk_of(base, today)
-    by_question, mixed = _by_question(base.attempts), _mixed_up(base.attempts)
-    found = [_judge(note, by_question, mixed, risk, today) for note in notes]
+    risk, answers, rows = risk_of(base, today), Answers.of(base.attempts), [*notes]
+    linked = [tuple(dict.fromkeys(note.questions)) for note in rows]
+    mixed = _mixed_up(answers)
+    asked = [_with_mixups(note, own, mixed) for note, own in zip(rows, linked, strict=True)]
+    told = _told(rows, asked, answers)
+    worth = zip(*risk.of_groups(linked), strict=True)
+    found = (
+        _judge(note, questions, one, sums, risk, today)
+        for note, questions, one, sums in zip(rows, linked, told, worth, strict=True)
+    )
     return tuple(sorted(found, key=_order))
 
 
@@ -143,88 +157,134 @@ def _order(row: Judged) -> tuple[bool, float, int, str]:
     return (row.settled, -row.urgency, -row.wrong_count, row.note)
 
 
-def _by_question(attempts: Iterable[Attempt]) -> dict[QuestionId, list[Attempt]]:
-    found: dict[QuestionId, list[Attempt]] = {}
-    for attempt in attempts:
-        found.setdefault(attempt.question, []).append(attempt)
-    return found
-
-
-def _mixed_up(attempts: Iterable[Attempt]) -> dict[frozenset[str], list[Attempt]]:
+def _mixed_up(answers: Answers) -> dict[frozenset[str], list[Attempt]]:
     """Misses whose remark names two things taken for each other, by their names."""
     found: dict[frozenset[str], list[Attempt]] = {}
-    for attempt in attempts:
-        pair = parse_pair(attempt.remark) if attempt.remark and not attempt.right else None
-        if pair:
+    for attempt in answers.only(~answers.rights & ~answers.equals("remark", "")):
+        if pair := parse_pair(attempt.remark):
             found.setdefault(frozenset(map(str.casefold, pair)), []).append(attempt)
     return found
 
 
+def _with_mixups(
+    note: Note, linked: tuple[QuestionId, ...], mixed: dict[frozenset[str], list[Attempt]]
+) -> tuple[QuestionId, ...]:
+    """The questions of a note, and those in which the two things it compares were mixed up since
+    it was written.
+    """
+    pair = frozenset(map(str.casefold, compared_in(note) or ())) if mixed else frozenset()
+    again = [miss.question for miss in mixed.get(pair, ()) if note.answered_since(miss)]
+    return tuple(dict.fromkeys((*linked, *again))) if again else linked
+
+
+class _Told(NamedTuple):
+    """What the answers say of one note; days are ordinal numbers, -1 where there is none."""
+
+    tried_count: int
+    wrong_count: int
+    last_outcome: str
+    last_day: int
+    last_miss_day: int
+    unsettled_day: int
+    ever_tried_count: int
+    ever_wrong_count: int
+    recent_wrong_count: int
+
+
+def _told(
+    notes: Sequence[Note], questions: Sequence[tuple[QuestionId, ...]], answers: Answers
+) -> list[_Told]:
+    """What the answers to its questions say of each note.
+
+    A question is unsettled if a miss since the note was written was not followed by
+    `RIGHT_TO_CLEAR` right answers in a row.
+    """
+    codes, names = answers.column("question")
+    order, counts = np.argsort(codes, kind="stable"), np.bincount(codes, minlength=len(names) + 1)
+    index = {name: code for code, name in enumerate(names)}
+    sizes = [len(own) for own in questions]
+    links = np.fromiter((index.get(q, len(names)) for own in questions for q in own), int)
+    note_of = np.repeat(np.arange(len(notes)), sizes)
+    # One row for each answer to a question of a note: by note, then question, then time.
+    link = np.repeat(np.arange(len(links)), counts[links])
+    ahead = np.cumsum(counts[links]) - counts[links]
+    begins = np.cumsum(counts) - counts
+    answer = order[(begins[links] - ahead)[link] + np.arange(len(link))]
+    note, day, wrong = note_of[link], answers.days[answer], ~answers.rights[answer]
+    moments = [n.written_at.timestamp() if n.written_at else np.nan for n in notes]
+    days = [n.written_on.toordinal() if n.written_on else date.max.toordinal() for n in notes]
+    after = answers.moments[answer] - np.array(moments)[note]
+    since = np.where(np.isnan(after), day > np.array(days, int)[note], after >= MINUTE.seconds)
+    missed = since & wrong
+    last_miss, miss_day = np.full((2, len(links)), -1)
+    np.maximum.at(last_miss, link[missed], np.flatnonzero(missed))
+    np.maximum.at(miss_day, link[missed], day[missed])
+    cleared = since & ~wrong & (np.arange(len(link)) > last_miss[link])
+    run = np.bincount(link[cleared], minlength=len(links))
+    unsettled = (last_miss >= 0) & (run < RIGHT_TO_CLEAR)
+    last, last_wrong, unsettled_day = np.full((3, len(notes)), -1)
+    np.maximum.at(last, note, answer)
+    np.maximum.at(last_wrong, note[wrong], answer[wrong])
+    np.maximum.at(unsettled_day, note_of[unsettled], miss_day[unsettled])
+    ever = np.bincount(note, minlength=len(notes))
+    by_time = np.lexsort((answer, note))
+    left = np.cumsum(ever)[note[by_time]] - np.arange(len(link))
+    recent = by_time[wrong[by_time] & (left <= RECENT_COUNT)]
+
+    def number(rows: NDArray[Any]) -> Any:  # noqa: ANN401 - an array
+        return np.bincount(note[rows], minlength=len(notes))
+
+    def day_of(places: NDArray[Any]) -> Any:  # noqa: ANN401 - an array
+        return np.append(answers.days, -1)[places]
+
+    outcome, outcomes = answers.column("outcome")
+    last_outcome = np.array([*outcomes, ""], object)[np.append(outcome, len(outcomes))[last]]
+    columns = (
+        *(number(since), number(missed), last_outcome, day_of(last), day_of(last_wrong)),
+        *(unsettled_day, ever, number(wrong), number(recent)),
+    )
+    return [_Told(*row) for row in zip(*(column.tolist() for column in columns), strict=True)]
+
+
 def _judge(
     note: Note,
-    by_question: dict[QuestionId, list[Attempt]],
-    mixed_up: dict[frozenset[str], list[Attempt]],
+    questions: tuple[QuestionId, ...],
+    told: _Told,
+    worth: tuple[float, float, float],
     risk: Risk,
     today: date,
 ) -> Judged:
-    ever: list[Attempt] = []
-    since: list[Attempt] = []
-    unsettled: list[date] = []
-    marks = chances = urgency = 0.0
-    questions = tuple(dict.fromkeys(note.questions))
-    for question in questions:
-        share = risk.share(question)
-        marks += risk.marks(question) * share
-        urgency += risk.urgency(question) * share
-        chances += risk.miss_fraction(question)
-    pair = frozenset(map(str.casefold, compared_in(note) or ())) if mixed_up else frozenset()
-    again = [miss.question for miss in mixed_up.get(pair, ()) if note.answered_since(miss)]
-    for question in dict.fromkeys((*questions, *again)) if again else questions:
-        own = by_question.get(question, ())
-        later = [attempt for attempt in own if note.answered_since(attempt)]
-        ever += own
-        since += later
-        if _unsettled(later):
-            unsettled.append(max(attempt.day for attempt in later if not attempt.right))
-    if len(ever) > 1:
-        ever.sort(key=WHEN)
-    missed = [attempt for attempt in ever if attempt.outcome != "right"]
-    recent = ever[-RECENT_COUNT:]
-    wrong_count = len([attempt for attempt in since if attempt.outcome != "right"])
-    state: State = "untested" if not since else "failing" if unsettled else "holding"
+    marks, urgency, chances = worth
+    tried, wrong = told.tried_count, told.wrong_count
+    state: State = "untested" if not tried else "failing" if told.unsettled_day > 0 else "holding"
     miss_fraction = chances / len(questions) if questions else 0.0
     area = note.areas[0] if note.areas else risk.area(questions[0]) if questions else AreaId("")
-    mixed = 0 < wrong_count < len(since)
     return Judged(
         note=note.id,
         title=note.title,
         area=area,
         state=state,
         question_count=len(questions),
-        tried_count=len(since),
-        wrong_count=wrong_count,
-        last_outcome=ever[-1].outcome if ever else "",
-        last_day=ever[-1].day if ever else None,
-        last_miss_day=missed[-1].day if missed else None,
-        unsettled_day=max(unsettled, default=None),
-        ever_tried_count=len(ever),
-        ever_wrong_count=len(missed),
-        recent_count=len(recent),
-        recent_wrong_count=len([attempt for attempt in recent if attempt.outcome != "right"]),
+        tried_count=tried,
+        wrong_count=wrong,
+        last_outcome=told.last_outcome,
+        last_day=_day(told.last_day),
+        last_miss_day=_day(told.last_miss_day),
+        unsettled_day=_day(told.unsettled_day),
+        ever_tried_count=told.ever_tried_count,
+        ever_wrong_count=told.ever_wrong_count,
+        recent_count=min(RECENT_COUNT, told.ever_tried_count),
+        recent_wrong_count=told.recent_wrong_count,
         miss_fraction=miss_fraction,
         marks=marks,
         urgency=urgency,
-        advice=_advice(note, state, mixed, miss_fraction, today),
+        advice=_advice(note, state, 0 < wrong < tried, miss_fraction, today),
         year=today.year,
     )
 
 
-def _unsettled(later: list[Attempt]) -> bool:
-    """Whether a miss since the note was written was not followed by two right answers in a row."""
-    run = RIGHT_TO_CLEAR
-    for attempt in later:
-        run = run + 1 if attempt.outcome == "right" else 0
-    return run < RIGHT_TO_CLEAR
+def _day(number: int) -> date | None:
+    return date.fromordinal(number) if number > 0 else None
 
 
 def _advice(note: Note, state: State, mixed: bool, miss_fraction: float, today: date) -> Advice:
@@ -260,24 +320,21 @@ def open_misses(base: Base, today: date) -> tuple[OpenMiss, ...]:
 
     Source: own, because it is missbook's own idea of what is still to be answered.
     """
-    risk = risk_of(base, today)
+    risk, answers = risk_of(base, today), Answers.of(base.attempts)
     linked = {question for note in base.notes for question in note.questions}
     dismissed = {row.question: row.at.date() for row in base.dismissals}
-    found: list[OpenMiss] = []
-    for question, own in _by_question(base.attempts).items():
-        last = own[-1]
-        if last.right or question in linked:
-            continue
-        if question in dismissed and dismissed[question] >= last.day:
-            continue
-        found.append(
-            OpenMiss(
-                question=question,
-                attempt=last,
-                area=risk.area(question),
-                miss_count=sum(not attempt.right for attempt in own),
-                marks=risk.marks(question),
-                urgency=risk.urgency(question),
-            )
+    last = answers.latest & ~answers.rights & ~answers.where("question", linked.__contains__)
+    counts = answers.counts("question", ~answers.rights)
+    found = [
+        OpenMiss(
+            question=miss.question,
+            attempt=miss,
+            area=risk.area(miss.question),
+            miss_count=counts[miss.question],
+            marks=risk.marks(miss.question),
+            urgency=risk.urgency(miss.question),
         )
+        for miss in answers.only(last)
+        if dismissed.get(miss.question, date.min) < miss.day
+    ]
     return tuple(sorted(found, key=lambda row: (-row.urgency, row.question)))

@@ -7,14 +7,17 @@ study.yaml), the two halves are compared as a trial in one person.
 
 import math
 from bisect import bisect_left
-from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
 from hashlib import sha256
 
+import numpy as np
+
+from kb.core.answers import Answers
 from kb.core.ids import AttemptId, NoteId
 from kb.core.model import Attempt, Base, Note
+from kb.stats.history import history_of
 
 # Own starting value: reading is taken to do nothing until the learner's own retries say otherwise;
 # it weighs as much as 20 expected misses.
@@ -83,16 +86,17 @@ def _retries(base: Base) -> Iterator[tuple[list[Note], Attempt, Attempt, int]]:
     for note in base.notes:
         for question in note.questions:
             notes.setdefault(question, []).append(note)
-    last: dict[str, Attempt] = {}
-    misses: Counter[str] = Counter()
-    for attempt in base.attempts:
-        before = last.get(attempt.question)
-        last[attempt.question] = attempt
-        if before is not None and not before.right:
-            own = [note for note in notes.get(attempt.question, []) if note.answered_since(attempt)]
-            if own:
-                yield own, before, attempt, misses[attempt.question]
-        misses[attempt.question] += not attempt.right
+    answers = Answers.of(base.attempts)
+    seen = history_of(answers).meetings
+    previous = seen.previous.astype(int)
+    missed = (previous >= 0) & ~answers.rights[previous]
+    retries = np.flatnonzero(missed & answers.where("question", notes.__contains__))
+    counts = (seen.met - seen.hits)[retries].tolist()
+    befores = answers.take(previous[retries])
+    for attempt, before, count in zip(answers.take(retries), befores, counts, strict=True):
+        own = [note for note in notes[attempt.question] if note.answered_since(attempt)]
+        if own:
+            yield own, before, attempt, count
 
 
 def chance_says_early(note: NoteId, miss: AttemptId) -> bool:
@@ -113,7 +117,7 @@ def reading_trial(base: Base) -> ReadingEffect | None:
     """
     arms = [[0, 0], [0, 0]]
     chosen = {(one.note, one.miss): one for one in base.reading_choices}
-    for notes, before, attempt, _ in _retries(base):
+    for notes, before, attempt, _ in _retries(base) if chosen else ():
         own = [one for note in notes if (one := chosen.get((note.id, before.id)))]
         if own and own[0].at <= attempt.at:
             arms[own[0].early][0] += not attempt.right

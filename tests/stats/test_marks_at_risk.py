@@ -218,7 +218,7 @@ def test_a_question_not_known_at_all_is_missed_as_any_new_one() -> None:
     """By the chance in no area in particular."""
     risk = Risk(base_of(answers(40)), TODAY)
     assert risk.miss_fraction(QuestionId("south:1")) == pytest.approx(1 - risk.chance(""))
-    assert risk.share(QuestionId("south:1")) == 1
+    assert risk.of_groups([[QuestionId("south:1")]])[2] == [1 - risk.chance("")]
 
 
 def test_a_miss_is_as_likely_as_recall_and_record_say_together() -> None:

@@ -275,7 +275,7 @@ def test_a_holding_note_is_doubted_when_a_miss_is_likelier_than_not(
     miss_fraction: float, advice: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """From one half on."""
-    monkeypatch.setattr(Risk, "miss_fraction", lambda *_: miss_fraction)
+    monkeypatch.setattr(Risk, "of_groups", lambda *_: ([0.0], [0.0], [miss_fraction]))
     found = only(answer("q:1", 1, "right"), answer("q:1", 2, "right"))
     assert (found.state, found.advice) == ("holding", advice)
 
