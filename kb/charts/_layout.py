@@ -22,7 +22,7 @@ from kb.core.wording import CAUTION
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from kb.charts._model import Axis, Chart, Panel
+    from kb.charts._model import Chart, Panel
     from kb.charts._theme import Style
 
 LOCK = threading.Lock()
@@ -270,7 +270,10 @@ class Sheet(Paper):
             axes.grid(visible=True, axis="x" if panel.y.names else "y", **style)
 
     def _ticks(self, axes: Axes, panel: Panel, width: float, *, named: bool) -> None:
-        shown = self._thinned(panel.x, width) if panel.x.label else panel.x.ticks
+        shown = panel.x.ticks
+        if panel.x.label:  # every one, or every second, third, ... from the last, that leaves room
+            room = width / ((panel.x.high - panel.x.low) or 1.0)
+            shown = tuple(shown[at] for at in self.thinned(shown, room, 6))
         axes.set_xticks([value for value, _ in panel.x.ticks])
         words = {value for value, _ in shown}
         keep = bool(panel.x.label)
@@ -294,11 +297,6 @@ class Sheet(Paper):
                 word.set_horizontalalignment("left")
             elif at + half > self.style.width - 1:
                 word.set_horizontalalignment("right")
-
-    def _thinned(self, axis: Axis, width: float) -> list[tuple[float, str]]:
-        """Every tick, or every second, third, ... counted from the last, that leaves room."""
-        kept = self.thinned(axis.ticks, width / ((axis.high - axis.low) or 1.0), 6)
-        return [axis.ticks[at] for at in kept]
 
     def _rows(self, axes: Axes, panel: Panel, *, named: bool) -> None:
         axes.set_yticks([])

@@ -24,10 +24,12 @@ def _message(error: click.UsageError) -> str:
     text = " ".join(error.format_message().split()).rstrip(".")
     extra = EXTRA.fullmatch(text)
     if extra:
+        params = error.ctx.command.params if error.ctx else []
+        takes_words = any(isinstance(param, click.Argument) for param in params)
         instead = "put words that belong together in quotes"
         if all(ITEMS.fullmatch(word) for word in extra[1].split()):
             instead = "join items with commas, such as 43,50-52"
-        elif "--area" in _options(error) and not _takes_words(error):
+        elif "--area" in _options(error) and not takes_words:
             instead = f"for an area: --area {extra[1]}"
         return f"not expected: {extra[1]}; {instead}"
     if isinstance(error, click.MissingParameter) or not isinstance(error, click.BadParameter):
@@ -41,11 +43,6 @@ def _options(error: click.UsageError) -> list[str]:
         return []
     flags = (flag for param in error.ctx.command.params for flag in param.opts)
     return [flag for flag in flags if flag.startswith("--")]
-
-
-def _takes_words(error: click.UsageError) -> bool:
-    params = error.ctx.command.params if error.ctx else []
-    return any(isinstance(param, click.Argument) for param in params)
 
 
 def _near(typed: str, known: list[str]) -> list[str]:

@@ -30,12 +30,12 @@ def parse_items(text: str, name: str) -> tuple[int, ...]:
         if not 1 <= first <= last < first + MOST_ITEMS:
             hint = "write numbers and ranges, such as 1041-1050,1060"
             if match:
-                hint = f"a range goes up, over at most {MOST_ITEMS} items"
+                hint = f"a range goes up, over at most {MOST_ITEMS:,} questions"
             raise QueryError(f"{name}: '{part.strip()}' is not a number or a range", hint)
         found.update(dict.fromkeys(range(first, last + 1)))
         if len(found) > MOST_ITEMS:
             hint = "log it as several blocks"
-            raise QueryError(f"{name}: more than {MOST_ITEMS} items at once", hint)
+            raise QueryError(f"{name}: more than {MOST_ITEMS:,} questions at once", hint)
     return tuple(found)
 
 

@@ -61,7 +61,7 @@ def no_page(total: int, page: int) -> str:
 def next_page(command: str, total: int, limit: int, page: int) -> list[Block]:
     """`11-20 of 53. Next: missbook queue --page 3`, or nothing on the last page."""
     last = page * limit
-    text = f"{first_of(limit, page)}-{last} of {total}. Next: {onward(command, limit, page)}"
+    text = f"{first_of(limit, page)}-{last} of {total:,}. Next: {onward(command, limit, page)}"
     return [Text(text, quiet=True)] if last < total else []
 
 

@@ -28,7 +28,7 @@ class Going(NamedTuple):
     total: int = 0
 
 
-IDLE = Going("Another page is being made")
+IDLE = Going("Working on another page")
 
 
 class BusyError(Exception):

@@ -35,7 +35,7 @@ def test_no_text_raises_but_its_own_error(text: str) -> None:
 def test_a_range_holds_a_thousand_items_and_no_more() -> None:
     """From 1 to 1000 is a thousand; 1 to 1001 is one too many."""
     assert len(parse_items("1-1000", "--items")) == 1000
-    with pytest.raises(QueryError, match="a range goes up, over at most 1000 items"):
+    with pytest.raises(QueryError, match="a range goes up, over at most 1,000 questions"):
         parse_items("1-1001", "--items")
 
 
@@ -73,7 +73,7 @@ def test_an_item_outside_the_block_is_refused() -> None:
 @pytest.mark.parametrize(
     ("items", "sentence"),
     [
-        ("1-600, 1001-1600", "more than 1000 items at once"),
+        ("1-600, 1001-1600", "more than 1,000 questions at once"),
         ("9" * 5000, "is not a number or a range"),
     ],
 )

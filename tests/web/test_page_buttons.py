@@ -85,6 +85,7 @@ def test_the_score_of_a_paper_is_recorded(page: Browser) -> None:
         ({"right": "abc"}, "Right must be a whole number, such as 142; you typed 'abc'"),
         ({"right": "201"}, "201 right of 200 cannot be"),
         ({"paper": "a b"}, "'a b' is not a name for a paper"),
+        ({"paper": ""}, "The paper is missing. Choose it."),
     ],
 )
 def test_a_score_that_cannot_be_is_refused(
@@ -96,7 +97,9 @@ def test_a_score_that_cannot_be_is_refused(
     assert (answer.status, said in answer.words) == (400, True)
     values = {e.get("name"): e.get("value") for e in answer.elements.all("input")}
     kept = [e.get("value") for e in answer.elements.all("option") if "selected" in e]
-    assert [values.pop("other") or kept[0], values["right"], values["asked"]] == [*sent.values()]
+    assert [values.pop("other") or "".join(kept), values["right"], values["asked"]] == [
+        *sent.values()
+    ]
 
 
 def test_what_was_done_is_undone_by_a_button(page: Browser) -> None:

@@ -63,7 +63,7 @@ def test_a_long_first_look_says_so_and_asks_again(
     desk.loading.join(30)
     assert (first.status, first.headers["Refresh"]) == (503, "0")
     assert again.elements.texts("h1") == ["One moment"]
-    assert "Reading notes: 1200 of 6000" in again.words
+    assert "Reading notes: 1,200 of 6,000" in again.words
     assert suggested.json["error"] == "the base is being read"
     assert own.get("/read").status == 200
 

@@ -164,7 +164,9 @@ def preview_sheet() -> ResponseReturnValue:
         return _sheet_page(**refusal(error)), 400
     sheet = _read(session, text, day)
     drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
-    problems = [(p.place.line, p.message, p.hint) for p in sheet.problems]
+    problems = [
+        (p.place.line, p.message.removeprefix("not understood: "), p.hint) for p in sheet.problems
+    ]
     return show(
         "log_sheet.html",
         title="Check before logging",

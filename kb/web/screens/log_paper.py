@@ -37,6 +37,8 @@ def record() -> ResponseReturnValue:
     typed = {name: request.form.get(name, "").strip() for name in FIELDS}
     typed["paper"] = request.form.get("other", "").strip() or typed["paper"]
     try:
+        if not typed["paper"]:
+            raise QueryError("the paper is missing", hint="choose it")
         right, asked = (_whole(typed[name], name) for name in ("right", "asked"))
         if right > asked:
             raise QueryError(f"{right} right of {asked} cannot be", hint="correct one of them")
