@@ -30,16 +30,16 @@ if TYPE_CHECKING:
 
 # Standard deviations on the log odds; all combinations are averaged by how well they explain the
 # answers.
-WALK = (0.001, 0.03, 0.1, 0.2)
+WALK = (0.001, 0.3)
 """How far the level wanders over 50 answers, if at all."""
-AREAS = (0.15, 0.35, 0.6)
-DAYS = (0.1, 0.3)
+AREAS = (0.15, 0.35, 0.7)
+DAYS = (0.05, 0.3)
 """A day, or a stretch of 50 answers, against the level."""
 SOURCES: tuple[float, ...] = (0.001, 0.3, 0.9)
 KNOWN_AGAIN = (0.3, 0.8)
 """What any repeat adds, against its prior mean: where repeats agree with new questions they say
 much of the level, where they do not they say little."""
-RATES = np.array([3.0, 0.0, 10.0, 0.0, 0.0])
+RATES = np.array([4.0, 0.0, 10.0, 0.0, 0.0])
 """Rates of exponential priors on those deviations: level and days are taken to be steady until the
 answers show otherwise (simpson2017). Of the rates tried these forecast best over simulated doctors
 and both public sets."""
@@ -47,13 +47,10 @@ MIDDLE = np.array([0.08, 0.35, 0.2, 0.3, 0.5])
 """The deviations at which the likelihood is approximated."""
 # Means and standard deviations of fixed priors on the log odds.
 LEVEL = (0.8, 1.5)
-RISE = (0.3, 0.4)
-"""How far the level rises over the log, were nothing guessed."""
+RISE = (0.34, 0.54)
+"""How far the level of one who is always right would rise over the log."""
 RISE_ANSWERS = 600
 """The rise comes in full from so many answers on."""
-GUESSED, LEAST_KNOWN = 0.25, 0.1
-"""The share right of what is not known (one in five, and more where options can be ruled out), and
-the least share of right answers that is taken to be known."""
 TIRED = (-0.2, 0.2)
 """An answer on the day of a night duty or the day after it."""
 AGAIN = 0.15
@@ -62,10 +59,8 @@ REPEATS = ((1.0, 0.25), (0.5, 0.3), (0.05, 0.3), (0.15, 0.3))
 week), one after a miss, each doubling of its meetings."""
 STRETCH = 50
 MOST_STRETCHES = 40
-MOST_COUNT = 6
-"""Later hits and misses of one question are counted up to this."""
 MOST_MET = 8
-"""Meetings of one question are counted up to this."""
+"""Meetings of one question, and its hits and misses, are counted up to this."""
 NODES, NODE_WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
 NODE_WEIGHTS = NODE_WEIGHTS / NODE_WEIGHTS.sum()
 LIKELY_SPREADS = NormalDist().inv_cdf(0.5 + LIKELY_LEVEL / 2)
@@ -173,17 +168,12 @@ class _Shape:
         """All parameters: the seven of `RISE`, `TIRED`, `AGAIN`, `REPEATS` come last."""
         return 2 * self.stretches + len(self.areas) + len(self.sources) + 7
 
-    def row(self, stretch: int) -> NDArray[np.float64]:
-        """The features of an answer in a stretch; the rise runs from -whole to 0."""
-        found = np.zeros(self.count)
-        found[stretch] = found[self.stretches + stretch] = 1.0
-        found[-7] = self.whole * ((stretch + 0.5) / self.stretches - 1.0)
+    def rows(self, stretch: NDArray[np.int_]) -> NDArray[np.float64]:
+        """The features of answers in these stretches; the rise runs from -whole to 0."""
+        found, rows = np.zeros((len(stretch), self.count)), np.arange(len(stretch))
+        found[rows, stretch] = found[rows, self.stretches + stretch] = 1.0
+        found[:, -7] = self.whole * ((stretch + 0.5) / self.stretches - 1.0)
         return found
-
-
-Key = tuple[int, str, str, bool, tuple[float, ...]]
-"""Stretch, area, source (empty: the exam's level), whether tired, features of a repeat (empty: met
-first)."""
 
 
 def learn_ability(
@@ -202,106 +192,99 @@ def learn_ability(
         item_counts: The blueprint, which spreads the score of a whole paper over the areas.
         tired: Rows answered after little sleep; the exam is taken to be sat rested.
 
-    What is guessed does not rise with what is known, so the rise expected is that of all right
-    answers times the share of them that were known.
+    What is guessed does not rise with what is known, so the rise expected is that of one who is
+    always right times the share right.
 
     Source: mccullagh1989, the logistic likelihood by Newton's method; own, because the spreads
     are averaged over a grid by the normal approximation of their likelihood.
     """
-    count = len(history)
-    stretches = max(1, round(count / max(STRETCH, math.ceil(count / MOST_STRETCHES))))
-    first = np.asarray(history.rights, dtype=int)[history.meetings.met == 0]
+    count, seen = len(history), history.meetings
+    first = np.asarray(history.rights, dtype=int)[seen.met == 0]
     usual = float(first.sum() + 5) / (len(first) + 8)
-    known = max(LEAST_KNOWN, (usual - GUESSED) / (1 - GUESSED) / usual)
-    cells = _cells(history, frozenset(papers), frozenset(tired), stretches, usual)
+    names = ["", *sorted({question.partition(":")[0] for question in seen.index})]
+    place = {name: code for code, name in enumerate(names)}
+    of_question = np.array([place[q.partition(":")[0]] for q in seen.index], dtype=int)
+    source = np.where(np.isin(np.arange(count), list(papers)), 0, of_question[seen.codes])
+    banks = [names[code] for code in np.unique(source) if code]
     on_papers = bool(papers) or bool(totals)
-    banks = sorted({key[2] for key in cells} - {""})
+    asked = (one.area for one in totals if one.area)
     shape = _Shape(
-        stretches=stretches,
-        areas=tuple(sorted({key[1] for key in cells} | {one.area for one in totals} - {""})),
+        stretches=max(1, round(count / max(STRETCH, math.ceil(count / MOST_STRETCHES)))),
+        areas=tuple(dict.fromkeys((*history.in_areas.index, *asked))),
         sources=tuple(banks if on_papers or len(banks) > 1 else ()),
-        whole=known * min(1.0, count / RISE_ANSWERS),
+        whole=usual * min(1.0, count / RISE_ANSWERS),
     )
+    columns = np.array([shape.sources.index(n) if n in shape.sources else -1 for n in names])
+    rows, counted = _cells(history, columns[source], tired, shape, usual)
     bare = _total_rows(totals, shape, dict(item_counts or {}), count)
-    rows = np.vstack([_design(list(cells), shape), bare])
     scores = [[one.right_count, one.item_count] for one in totals]
-    counted = np.array([*cells.values(), *scores], dtype=float).reshape(-1, 2)
-    return _fit(rows, counted, shape, max(1.0, count / stretches), on_papers)
+    counted = np.vstack((counted, np.array(scores, dtype=float).reshape(-1, 2)))
+    return _fit(
+        np.vstack((rows, bare)), counted, shape, max(1.0, count / shape.stretches), on_papers
+    )
 
 
 def _cells(
-    history: History, papers: frozenset[int], tired: frozenset[int], stretches: int, share: float
-) -> dict[Key, list[float]]:
-    """Right answers and all answers of each kind; `share` is that right of questions never met.
+    history: History,
+    source: NDArray[np.int_],
+    tired: Collection[int],
+    shape: _Shape,
+    share: float,
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Answers of one kind together: their features, and how many are right and there are.
 
     From the third meeting of a question on, an answer weighs 1 / the square of the meetings before:
     the questions left are ever harder than their records.
+
+    Args:
+        history: The answers.
+        source: The source of each answer by its place in `shape`; -1: the exam's level.
+        tired: Rows answered after little sleep.
+        shape: What has parameters.
+        share: The share right of questions never met.
     """
     seen, rights = history.meetings, np.asarray(history.rights, dtype=np.int8)
     rows, days = np.arange(len(history)), np.asarray(history.days, dtype=float)
-    again, first = seen.met > 0, rights[seen.met == 0]
-    usual = np.array(share)
-    answers, right, wrong = np.indices((2, MOST_COUNT + 1, MOST_COUNT + 1))
-    table = record_chances(answers, right, wrong, usual)
-    began = first[seen.codes]
+    again, usual = seen.met > 0, np.array(share)
+    firsts, right, wrong = np.indices((2, MOST_MET + 1, MOST_MET + 1))
+    table = record_chances(firsts, right, wrong, usual)
+    began = rights[seen.met == 0][seen.codes]
     hits = np.where(again, seen.hits - began, 0)
-    misses = np.where(again, seen.met - 1 - hits, 0)
-    record = (began, np.minimum(hits, MOST_COUNT), np.minimum(misses, MOST_COUNT))
+    record = (began, *(np.clip(n, 0, MOST_MET) for n in (hits, seen.met - 1 - hits)))
     gap = days - days[seen.previous]
     soon = np.where(gap < 1, 1.0, np.where(gap < 7, 0.5, 0.0))
-    missed = 1 - rights[seen.previous]
-    own = logit(table) - logit(usual)
-    met = np.minimum(seen.met, MOST_MET)
-    in_paper, is_tired = np.isin(rows, list(papers)), np.isin(rows, list(tired))
-    sources = ["", *sorted({question.partition(":")[0] for question in seen.index})]
-    place = {source: code for code, source in enumerate(sources)}
-    of_question = np.array([place[q.partition(":")[0]] for q in seen.index], dtype=int)
-    stretch = rows * stretches // max(1, len(rows))
-    source = np.where(in_paper, 0, of_question[seen.codes])
-    area = history.in_areas.codes
+    missed, met = 1 - rights[seen.previous], np.minimum(seen.met, MOST_MET)
+    stretch, area = rows * shape.stretches // max(1, len(rows)), history.in_areas.codes
+    is_tired = np.isin(rows, list(tired))
     repeat = (np.where(again, part, 0) for part in (*record, (2 * soon).astype(int), missed))
-    parts: tuple[NDArray[Any], ...] = (stretch, area, source, is_tired, met, *repeat)
+    parts: tuple[NDArray[Any], ...] = (stretch, area, source + 1, is_tired, met, *repeat)
     cell = np.zeros(len(rows), dtype=int)
     for part in parts:
         cell = cell * (part.max(initial=0) + 1) + part
     _, at, which = np.unique(cell, return_index=True, return_inverse=True)
-    own, sizes = own[tuple(part[at] for part in record)], np.log2(np.maximum(1, met[at]))
+    own = (logit(table) - logit(usual))[tuple(part[at] for part in record)]
+    sizes = np.log2(np.maximum(1, met[at]))
     features = np.column_stack((again[at], own, soon[at], missed[at], sizes))
     weights = 1.0 / np.maximum(1.0, seen.met) ** 2
-    counted = np.column_stack((np.bincount(which, weights * rights), np.bincount(which, weights)))
-    found: dict[Key, list[float]] = {}
-    cells = zip(at.tolist(), features.tolist(), counted.tolist(), strict=True)
-    for row, repeated, sums in sorted(cells):
-        told = tuple(repeated) if again[row] else ()
-        where = (int(stretch[row]), history.areas[row], sources[source[row]], bool(is_tired[row]))
-        found[(*where, told)] = sums
-    return found
-
-
-def _design(keys: Sequence[Key], shape: _Shape) -> NDArray[np.float64]:
-    """A row of features for each cell."""
-    rows = np.zeros((len(keys), shape.count))
-    stretches, places = shape.stretches, {area: n for n, area in enumerate(shape.areas)}
-    banks = {source: n for n, source in enumerate(shape.sources)}
-    for row, (stretch, area, source, tired, features) in zip(rows, keys, strict=True):
-        row[:] = shape.row(stretch)
-        row[2 * stretches + places[area]] = 1.0
-        if source in banks:
-            row[2 * stretches + len(places) + banks[source]] = 1.0
-        row[-6] = tired
-        if features:
-            row[-5:] = features
-    return rows
+    found, cells = shape.rows(stretch[at]), np.arange(len(at))
+    start = 2 * shape.stretches
+    found[cells, start + area[at]] = 1.0
+    banked = source[at] >= 0
+    found[cells[banked], start + len(shape.areas) + source[at][banked]] = 1.0
+    found[:, -6] = is_tired[at]
+    found[:, -5:] = features * again[at, None]
+    return found, np.column_stack(
+        (np.bincount(which, weights * rights), np.bincount(which, weights))
+    )
 
 
 def _total_rows(
     totals: Sequence[Total], shape: _Shape, item_counts: dict[str, int], count: int
 ) -> NDArray[np.float64]:
-    rows = np.zeros((len(totals), shape.count))
+    stretch = np.array([one.row * shape.stretches // max(1, count) for one in totals], dtype=int)
+    rows = shape.rows(np.minimum(stretch, shape.stretches - 1))
     whole = sum(item_counts.values())
     for row, total in zip(rows, totals, strict=True):
-        stretch = total.row * shape.stretches // max(1, count)
-        row[:] = shape.row(min(stretch, shape.stretches - 1))
         for place, area in enumerate(shape.areas, start=2 * shape.stretches):
             share = item_counts.get(area, 0) / whole if whole else 0.0
             row[place] = float(area == total.area) if total.area else share
