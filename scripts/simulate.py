@@ -1,6 +1,6 @@
 """Check the figures on simulated doctors, whose true values are known.
 
-    python scripts/simulate.py scores --doctors 40
+    python scripts/simulate.py scores --doctors 40 --seed 12 13 14 15
     python scripts/simulate.py sources --doctors 40
     python scripts/simulate.py simple --doctors 40
 
@@ -10,7 +10,9 @@ The kinds of doctors are those of simulated_doctors.py, each constant and learni
 from __future__ import annotations
 
 import argparse
+import itertools
 import sys
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -98,13 +100,12 @@ def base_of(doctor: Doctor, count: int | None = None) -> Base:
     return Base(exam=exam, study=Study(sources=sources), notes=notes, attempts=attempts)
 
 
-def groups(doctors: int, seed: int) -> list[tuple[Kind, bool, list[Doctor]]]:
-    """Every kind of doctor, with constant and with rising ability."""
-    return [
-        (kind, learning, [live(kind, n, seed, learning=learning) for n in range(doctors)])
-        for kind in KINDS
-        for learning in ((True,) if kind.gain else (False, True))
-    ]
+def groups(doctors: int, seeds: list[int]) -> Iterator[tuple[Kind, bool, Iterator[Doctor]]]:
+    """Every kind of doctor, with constant and with rising ability; so many for each seed."""
+    for kind in KINDS:
+        for learning in (True,) if kind.gain else (False, True):
+            numbers = itertools.product(seeds, range(doctors))
+            yield kind, learning, (live(kind, n, seed, learning=learning) for seed, n in numbers)
 
 
 def forecast_of(doctor: Doctor) -> Floats:
@@ -115,12 +116,12 @@ def forecast_of(doctor: Doctor) -> Floats:
     return learn_ability(history_of(doctor), papers, tired=tired).score(COUNTS)
 
 
-def scores(doctors: int, seed: int) -> None:
+def scores(doctors: int, seeds: list[int]) -> None:
     """Bias of the expected score in percentage points, and coverage of the ranges."""
     print("| doctors | learning | bias | RMSE | score in 80% range | width of 200 |")
     print("| --- | --- | --- | --- | --- | --- |")
     errors = []
-    for kind, learning, group in groups(doctors, seed):
+    for kind, learning, group in groups(doctors, seeds):
         rows = []
         for doctor in group:
             pmf = forecast_of(doctor)
@@ -136,7 +137,7 @@ def scores(doctors: int, seed: int) -> None:
     print(f"\nRMSE over all: {np.sqrt(np.mean(np.square(errors))):.2f}")
 
 
-def sources(doctors: int, seed: int) -> None:
+def sources(doctors: int, seeds: list[int]) -> None:
     """Bias and RMSE in points where half the answers are to a bank 1.5 logits harder than the exam,
     or no harder, with one size of sources' effects assumed and with the average over all.
     """
@@ -149,7 +150,7 @@ def sources(doctors: int, seed: int) -> None:
             continue
         for sat in (2, 0):
             found = []
-            for number in range(doctors):
+            for seed, number in itertools.product(seeds, range(doctors)):
                 doctor = live(replace(kind, papers=sat), number, seed, learning=False)
                 means = []
                 for ability.SOURCES in sizes:
@@ -160,11 +161,11 @@ def sources(doctors: int, seed: int) -> None:
             print(f"| {kind.name.partition(',')[0]} | {sat} | {' | '.join(cells)} |")
 
 
-def simple(doctors: int, seed: int) -> None:
+def simple(doctors: int, seeds: list[int]) -> None:
     """The simple rule alone: repeats weighed down to the rate of the other kind."""
     print("| doctors | learning | bias | RMSE |\n| --- | --- | --- | --- |")
     errors = []
-    for kind, learning, group in groups(doctors, seed):
+    for kind, learning, group in groups(doctors, seeds):
         own = []
         for doctor in group:
             history = history_of(doctor)
@@ -188,7 +189,7 @@ def main() -> None:
     tables = {table.__name__: table for table in every}
     parser.add_argument("table", choices=tables)
     parser.add_argument("--doctors", type=int, default=40, help="doctors of each kind")
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seed", type=int, nargs="+", default=[1])
     given = parser.parse_args()
     tables[given.table](given.doctors, given.seed)
 

@@ -1,6 +1,6 @@
 """Check the forecast on doctors of another make: each question is known, or its answer is guessed.
 
-    python scripts/simulate_guessing.py --doctors 25
+    python scripts/simulate_guessing.py --doctors 25 --seed 12 13
 
 Nothing here follows the model: chances have a floor, a missed question is often known the next time
 and forgotten again after some weeks.
@@ -9,6 +9,7 @@ and forgotten again after some weeks.
 from __future__ import annotations
 
 import argparse
+import itertools
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -133,16 +134,16 @@ def main() -> None:
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
     parser.add_argument("--doctors", type=int, default=25, help="doctors of each kind")
-    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--seed", type=int, nargs="+", default=[1])
     given = parser.parse_args()
     print("| doctors | known | learned | bias | RMSE | score in 80% range | width of 200 |")
     print("| --- | --- | --- | --- | --- | --- | --- |")
     for place, way in enumerate(NEW):
         for level, gain in LEVELS:
             rows = []
-            for number in range(given.doctors):
-                seed = [given.seed, place, number, round(100 * level), round(100 * gain)]
-                doctor = Guesser(np.random.default_rng(seed), level, gain)
+            for seed, number in itertools.product(given.seed, range(given.doctors)):
+                drawn = [seed, place, number, round(100 * level), round(100 * gain)]
+                doctor = Guesser(np.random.default_rng(drawn), level, gain)
                 live(way, doctor)
                 chances = doctor.expected_by_area()
                 score = int(doctor.rng.binomial(BLUEPRINT, chances).sum())
