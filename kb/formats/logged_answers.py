@@ -104,6 +104,8 @@ class LoggedAnswers(Answers):
 
     def named(self, names: Collection[str]) -> NDArray[np.bool_]:
         """Which answers have their id, or that of their import, among those names."""
+        if not names:
+            return np.zeros(len(self), dtype=bool)
         by_id = np.fromiter((own in names for own in self.ids), bool, len(self))
         return by_id | self.where("batch", lambda batch: batch in names)
 
