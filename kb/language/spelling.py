@@ -1,7 +1,7 @@
 """The known words nearest to one that finds nothing: what was meant, or may have been."""
 
 import re
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from functools import cache
 
 from kb.language.abbreviations import start_of
@@ -42,7 +42,9 @@ def slips(length: int) -> int:
     return 1 if length < 6 else 2 if length < 11 else 3
 
 
-def nearest_words(word: str, known: Iterable[str], limit: int = 3) -> tuple[str, ...]:
+def nearest_words(
+    word: str, known: Iterable[str], live: Callable[[str], object] = bool, limit: int = 3
+) -> tuple[str, ...]:
     """The known words nearest to `word`, best first; none if nothing is near.
 
     British and American spellings count as equal, and a letter doubled or not as half a slip.
@@ -50,6 +52,7 @@ def nearest_words(word: str, known: Iterable[str], limit: int = 3) -> tuple[str,
     Args:
         word: One word that finds nothing.
         known: Words in small letters; their order does not matter.
+        live: Whether a word is one still; asked of the near ones only.
         limit: How many to name.
 
     Source: damerau1964, the four slips; the distance is rapidfuzz's optimal string alignment.
@@ -70,7 +73,8 @@ def nearest_words(word: str, known: Iterable[str], limit: int = 3) -> tuple[str,
     single = DOUBLED.sub(r"\1", wanted)
     ranked = []
     for near, slip_count, _ in found:
-        if _opposite(wanted, near):
+        spelt[near] = list(filter(live, spelt[near]))
+        if not spelt[near] or _opposite(wanted, near):
             continue
         doubled = DOUBLED.sub(r"\1", near) == single
         distance = slip_count / 2 if doubled else float(slip_count)
@@ -86,7 +90,7 @@ def nearest_words(word: str, known: Iterable[str], limit: int = 3) -> tuple[str,
     return tuple(best)[:limit]
 
 
-def meant(word: str, known: Iterable[str]) -> str:
+def meant(word: str, known: Iterable[str], live: Callable[[str], object] = bool) -> str:
     """The known word that a word nobody wrote is a slip for; empty when that is not sure.
 
     It has the same first letter and lies one slip away, or two from eight letters on. A word in
@@ -96,6 +100,7 @@ def meant(word: str, known: Iterable[str]) -> str:
     Args:
         word: One word that finds nothing.
         known: Words of the notes in small letters.
+        live: As in `nearest_words`.
 
     >>> meant("hyponatremai", ["hyponatraemia", "hypernatraemia"]), meant("SARD", ["sarcoid"])
     ('hyponatraemia', '')
@@ -103,14 +108,14 @@ def meant(word: str, known: Iterable[str]) -> str:
     lower = plain(word).casefold()
     if not sure(word):
         return ""
-    if lower.endswith("s") and (near := meant(lower[:-1], known := frozenset(known))):
+    if lower.endswith("s") and (near := meant(lower[:-1], known := frozenset(known), live)):
         return near
     allowed = 1 if len(lower) < LONG_LETTERS else 2
     wanted = american(lower)
     return next(
         (
             near
-            for near in nearest_words(word, (one for one in known if one[:1] == lower[0]))
+            for near in nearest_words(word, (one for one in known if one[:1] == lower[0]), live)
             if _slip_count(wanted, american(near)) <= allowed
         ),
         "",

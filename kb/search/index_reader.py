@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.language.abbreviations import Entries, Glossary
+from kb.language.normalise import key
 from kb.search.bm25f import KEPT_LISTS, Collection, Postings
 from kb.search.document import exact, unpack_words
 from kb.search.index_schema import NAME, TEXT, TermNotFound, open_dir
@@ -187,6 +188,10 @@ class IndexReader:
     def vocabulary(self) -> list[str]:
         """Words of letters alone, as the base writes them, sorted."""
         return list(filter(str.isalpha, self.written.words()))
+
+    def live(self, word: str) -> bool:
+        """Whether a note still has a word: those of removed notes are kept until a rebuild."""
+        return self.frequency(key(word))[0] > 0
 
 
 def _opened(reader: Any, base: int) -> _Segment:  # noqa: ANN401 - Whoosh has no types

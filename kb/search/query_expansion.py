@@ -239,9 +239,7 @@ def _corrected(reader: IndexReader, typed: Sequence[str]) -> dict[str, str]:
             continue
         if word == typed[-1] and _beginning_words(reader, word):
             continue
-        near = meant(word, reader.vocabulary)
-        if not near or not reader.frequency(key(near))[0]:
-            near = meant(word, stock_words())
+        near = meant(word, reader.vocabulary, reader.live) or meant(word, stock_words())
         if near:
             found[word] = near
     return found
@@ -300,8 +298,7 @@ def _nearest(reader: IndexReader, lost: Sequence[str]) -> tuple[str, ...]:
     for word in lost[:HELPED_WORDS]:
         if not word.isalpha() or spelt_right(word):
             continue
-        near = nearest_words(word, reader.vocabulary)
-        found.update((one, None) for one in near if reader.frequency(key(one))[0])
+        found.update(dict.fromkeys(nearest_words(word, reader.vocabulary, reader.live)))
     return tuple(found)
 
 

@@ -420,3 +420,14 @@ def test_no_text_is_a_wrong_query(index: Index, text: str) -> None:
     """Any text whatever is answered."""
     answer = index.search(text)
     assert answer.total_count >= len(answer.hits)
+
+
+def test_a_word_of_a_removed_note_hides_no_word_that_notes_have(tmp_path: Path) -> None:
+    """Of two words near to a slip the one that is still written is searched, before a rebuild."""
+    kept = page("kept", "Joints", "plimmer of the knee")
+    index = Index(DerivedStore(tmp_path))
+    fill(index, [kept, page("gone", "Old", "plimmar")])
+    fill(index, [kept])
+    answer = index.search("plimmor")
+    assert (found(answer), answer.searched) == (["kept"], (("plimmor", ("plimmer",)),))
+    index.close()
