@@ -23,10 +23,9 @@ OPPOSITES = (("hyper", "hypo"), ("brady", "tachy"), ("macro", "micro"), ("intra"
 DOUBLED = re.compile(r"(.)\1+")
 WORD = re.compile(rf"[a-z]{{{SHORTEST},}}")
 ABBREVIATION = re.compile(r"(?m)^[^:\n]*: ")
-STOCK = (
-    *(f"{name}.txt" for name in ("abbreviations", "common", "correct", "topics")),
-    *(f"{name}.csv" for name in ("broader", "classes", "drugs", "forms", "names")),
-    *(f"{name}.csv" for name in ("plain", "plurals", "signs", "spelling", "uses")),
+STOCK = str.split(
+    "abbreviations.txt common.txt correct.txt topics.txt broader.csv classes.csv drugs.csv "
+    "forms.csv names.csv plain.csv plurals.csv signs.csv spelling.csv uses.csv"
 )
 
 
@@ -110,16 +109,12 @@ def meant(word: str, known: Iterable[str], live: Callable[[str], object] = bool)
         return ""
     if lower.endswith("s") and (near := meant(lower[:-1], known := frozenset(known), live)):
         return near
+    from rapidfuzz.distance import OSA
+
     allowed = 1 if len(lower) < LONG_LETTERS else 2
-    wanted = american(lower)
-    return next(
-        (
-            near
-            for near in nearest_words(word, (one for one in known if one[:1] == lower[0]), live)
-            if _slip_count(wanted, american(near)) <= allowed
-        ),
-        "",
-    )
+    close = nearest_words(word, (one for one in known if one[:1] == lower[0]), live)
+    slipped = (OSA.distance(american(lower), american(near)) for near in close)
+    return next((near for near, n in zip(close, slipped, strict=True) if n <= allowed), "")
 
 
 def sure(word: str) -> bool:
@@ -130,12 +125,6 @@ def sure(word: str) -> bool:
     """
     lower = plain(word)
     return len(lower) >= SURE_LETTERS and lower.isalpha() and not one_of(word).isupper()
-
-
-def _slip_count(one: str, other: str) -> int:
-    from rapidfuzz.distance import OSA
-
-    return OSA.distance(one, other)
 
 
 def _opposite(one: str, other: str) -> bool:

@@ -294,12 +294,9 @@ def _nearest(reader: IndexReader, lost: Sequence[str]) -> tuple[str, ...]:
         return ()
     from kb.language.spelling import nearest_words, spelt_right
 
-    found: dict[str, None] = {}
-    for word in lost[:HELPED_WORDS]:
-        if not word.isalpha() or spelt_right(word):
-            continue
-        found.update(dict.fromkeys(nearest_words(word, reader.vocabulary, reader.live)))
-    return tuple(found)
+    wrong = [word for word in lost[:HELPED_WORDS] if word.isalpha() and not spelt_right(word)]
+    near = [nearest_words(word, reader.vocabulary, reader.live) for word in wrong]
+    return tuple(dict.fromkeys(one for words_near in near for one in words_near))
 
 
 def _worth(reader: IndexReader, forms: Sequence[Form]) -> dict[str, float]:
