@@ -32,8 +32,8 @@ takes 80 MB. More is a trap, or a workbook that no memory is meant for."""
 LOOKED_AT = 25
 """Rows that are looked at to find the separator and the header."""
 WESTERN = ["cp1252", "mac_roman", "cp1250", "cp437"]
-UTF_16 = ["utf_16_le", "utf_16_be"]
 """Encodings that are tried where a file is not Unicode (common practice, no source)."""
+UTF_16 = ["utf_16_le", "utf_16_be"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
