@@ -144,7 +144,7 @@ def _keep_a_day_a_week(
 ) -> dict[date, StudyDay]:
     """Keep `rest.free_days_a_week` days of each week free: those that cost least study."""
     kept = dict(days)
-    for start in range(0, (sunday - monday).days + 1, 7):
+    for start in range(0, (sunday - monday).days, 7):
         week = [days[monday + timedelta(days=start + i)] for i in range(7)]
         busy = {day.day for day in week if duties[day.day] is not None or day.after_night}
         minutes = {day.day: day.minutes for day in week}

@@ -56,6 +56,15 @@ def test_a_sitting_counts_what_was_right_and_what_was_left_blank() -> None:
     assert sitting.fraction == 0.6
 
 
+def test_a_sitting_over_midnight_is_of_the_day_it_began() -> None:
+    """Two answers of 1 February and one of the 2nd, whose item comes first."""
+    rows = answers(3, 3)
+    rows[2] = replace(rows[2], question=QuestionId("paper-1:0"), at=AT + timedelta(days=1))
+    exam = Exam(name="Q", date=AT.date(), areas=())
+    (found,) = find_sittings(Base(exam=exam, study=Study(), attempts=tuple(rows)))
+    assert (found.day, found.item_count) == (AT.date(), 3)
+
+
 def test_items_are_in_the_order_of_the_paper() -> None:
     """By their numbers, 2 before 10; those without a number first, by their letters."""
     names = ["10", "b", "2", "a1", "1"]
