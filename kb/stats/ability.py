@@ -215,7 +215,8 @@ def learn_ability(
         whole=usual * min(1.0, count / RISE_ANSWERS),
     )
     columns = np.array([shape.sources.index(n) if n in shape.sources else -1 for n in names])
-    rows, counted = _cells(history, columns[source], tired, shape, usual)
+    stretch = _stretches(history, papers, shape.stretches)
+    rows, counted = _cells(history, stretch, columns[source], tired, shape, usual)
     bare = _total_rows(totals, shape, dict(item_counts or {}), count)
     scores = [[one.right_count, one.item_count] for one in totals]
     counted = np.vstack((counted, np.array(scores, dtype=float).reshape(-1, 2)))
@@ -224,8 +225,24 @@ def learn_ability(
     )
 
 
+def _stretches(history: History, papers: Collection[int], count: int) -> NDArray[np.int_]:
+    """The stretch of each answer.
+
+    The items of papers of one day are all in the middle one of theirs: they are logged in the
+    paper's order, and those that time did not reach come last.
+    """
+    found = np.arange(len(history)) * count // max(1, len(history))
+    rows = np.array(sorted(papers), dtype=int)
+    days = np.nan_to_num(np.floor(np.asarray(history.days, dtype=float)[rows]))
+    for day in np.unique(days):
+        own = rows[days == day]
+        found[own] = found[own].sum() // len(own)
+    return found
+
+
 def _cells(
     history: History,
+    stretch: NDArray[np.int_],
     source: NDArray[np.int_],
     tired: Collection[int],
     shape: _Shape,
@@ -238,6 +255,7 @@ def _cells(
 
     Args:
         history: The answers.
+        stretch: The stretch of each answer.
         source: The source of each answer by its place in `shape`; -1: the exam's level.
         tired: Rows answered after little sleep.
         shape: What has parameters.
@@ -254,7 +272,7 @@ def _cells(
     gap = days - days[seen.previous]
     soon = np.where(gap < 1, 1.0, np.where(gap < 7, 0.5, 0.0))
     missed, met = 1 - rights[seen.previous], np.minimum(seen.met, MOST_MET)
-    stretch, area = rows * shape.stretches // max(1, len(rows)), history.in_areas.codes
+    area = history.in_areas.codes
     is_tired = np.isin(rows, list(tired))
     repeat = (np.where(again, part, 0) for part in (*record, (2 * soon).astype(int), missed))
     parts: tuple[NDArray[Any], ...] = (stretch, area, source + 1, is_tired, met, *repeat)

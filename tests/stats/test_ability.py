@@ -104,10 +104,28 @@ def test_each_doubling_of_meetings_is_a_step() -> None:
     """The feature is the base-2 log of the meetings before, up to eight: 0, 1, 1.58, 2, ... 3."""
     told = build_history(["q:1"] * 11, ["a"] * 11, [True] * 11, [9.0 * n for n in range(11)])
     shape = ability._Shape(stretches=11, areas=("a",), sources=(), whole=0.0)
-    rows, _ = ability._cells(told, np.full(11, -1), (), shape, 0.8)
+    rows, _ = ability._cells(told, np.arange(11), np.full(11, -1), (), shape, 0.8)
     found = [row[-1] for row in rows if row[-5]]
     by_hand = [0, 1, 1.58496, 2, 2.32193, 2.58496, 2.80735, 3, 3, 3]
     assert sorted(found) == pytest.approx(by_hand, abs=1e-5)
+
+
+def test_the_order_within_a_paper_says_nothing() -> None:
+    """Three hundred questions at 70%, then a paper of 200 on one day with 60 wrong: in any order,
+    such as all those left blank at its end, it says the same.
+    """
+    questions, rights = blocks(300, 7)
+    items, _ = blocks(200, 7, "paper")
+    areas = ["a"] * 500
+    days = [n // 50 for n in range(300)] + [9.5] * 200
+    found = [
+        learn_ability(
+            build_history(questions + items, areas, rights + own, days), papers=range(300, 500)
+        ).chance("a")
+        for own in ([n >= 60 for n in range(200)], [n < 140 for n in range(200)])
+    ]
+    assert found[0] == pytest.approx(found[1], abs=1e-9)
+    assert found[0] == pytest.approx(0.7, abs=0.04)
 
 
 def test_no_answers_leave_the_prior() -> None:
