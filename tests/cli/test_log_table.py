@@ -219,7 +219,7 @@ def test_settings_that_are_not_yaml_are_not_touched(run: Callable[..., Result]) 
     Path("study.yaml").write_text("timezone: [\n", encoding="utf-8")
     result = run("table", "bank.csv", "--source", "north", *NAMED)
     assert result.exit_code == 2
-    assert "study.yaml:2: this is not YAML" in result.stderr
+    assert "study.yaml:1: this is not YAML: the bracket" in result.stderr
     assert Path("study.yaml").read_text(encoding="utf-8") == "timezone: [\n"
     assert answers() == []
 
