@@ -217,10 +217,9 @@ def is_absent(
         others += [tuple(shared) for shared in led if shared == [spelt[0]]]
     tail = next((at for at in range(stop, start + 1, -1) if not is_common(typed[at - 1])), stop)
     held = [set(forms[at]) for at in range(start, stop) if forms[at]]
-    known = set.intersection(*held)
     if tail - start > 1 or not is_common(typed[start]):
-        known.add(spaced(spelt[: tail - start]))
-    known |= {spaced(one) for one in (spelt, *others) if any(one)}
+        others.append(spelt[: tail - start])
+    known = set.intersection(*held) | {spaced(one) for one in (spelt, *others) if any(one)}
     if any(map(reader.collection.holds, known)) or reader.collection.nearby(
         [one for one in spelt if one]
     ):
