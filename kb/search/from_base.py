@@ -5,7 +5,6 @@ from __future__ import annotations
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from kb.core.answers import Answers
 from kb.core.errors import NotFoundError
 from kb.core.ids import NoteId
 from kb.formats.outline import halves
@@ -27,6 +26,8 @@ def facts_of(base: Base) -> dict[str, NoteFact]:
     Args:
         base: As loaded, not cut to any day.
     """
+    from kb.core.answers import Answers  # NumPy, which a search does without
+
     remarks: dict[QuestionId, dict[str, None]] = {}
     answers = Answers.of(base.attempts)
     for attempt in answers.only(~answers.equals("remark", "") & ~answers.rights):

@@ -229,6 +229,21 @@ def test_a_shell_that_is_here_completes_as_the_readme_says(
     assert run.stdout.split()[:1] in (["standing"], ["plain,standing"]), run.stdout + run.stderr
 
 
+def test_a_search_of_an_unchanged_base_starts_without_numpy(tmp_path: Path) -> None:
+    """To load it takes longer than the search."""
+    root = Path(__file__).parent.parent.parent
+    here = {**os.environ, "MISSBOOK_CACHE": str(tmp_path), "PYTHONPROFILEIMPORTTIME": "1"}
+    find = [sys.executable, "-m", "kb", "--base", "notes", "--as-of", "2027-04-05", "find"]
+    for words in ("podagra", "gout"):  # the first makes the index
+        run = subprocess.run(
+            [*find, words], env=here, capture_output=True, text=True, check=False, cwd=root
+        )
+    loaded = {line.rpartition("|")[2].strip() for line in run.stderr.splitlines()}
+    assert "Gout" in run.stdout
+    assert "kb.search.searcher" in loaded
+    assert "numpy" not in loaded
+
+
 def test_every_command_keeps_its_promises() -> None:
     """Each module has what its kind promises, every command has --json and --as-of.
 
