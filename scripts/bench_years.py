@@ -9,12 +9,14 @@ squares: 1 means that twice the base takes twice the time.
 from __future__ import annotations
 
 import math
+import multiprocessing
 import os
 import platform
 import shutil
 import statistics
 import sys
 import tempfile
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -129,8 +131,10 @@ def run_log(lines: int) -> None:
     with tempfile.TemporaryDirectory() as folder:
         os.environ["MISSBOOK_CACHE"] = str(Path(folder) / "cache")
         base = Path(folder) / "base"
-        make(base, 600, lines, 1)
-        settle(base)
+        # A process is charged with the memory that the one which starts it has used before.
+        with ProcessPoolExecutor(1, multiprocessing.get_context("spawn")) as other:
+            other.submit(make, base, 600, lines, 1).result()
+            other.submit(settle, base).result()
         for when in ("first", "again"):
             _forget(base)
             cost = cost_of(_command(base, "standing"))
