@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.core.duties import duty_on, elapsed_hours, is_long, is_night, shift_on
+from kb.core.duties import duty_on, elapsed_hours, is_night, shift_on
 from kb.core.settings import RestLimits, Rota, Shift
 from kb.planning.rest_checks import duty_cautions, rest_cautions
 from kb.planning.study_days import OFFICE, study_days
@@ -102,16 +102,6 @@ def test_a_late_shift_is_no_night() -> None:
     week = rota("late night day off off off off")
     found = [is_night(duty_on(week, MONDAY + timedelta(days=i), LONDON)) for i in range(4)]
     assert found == [False, True, False, False]
-
-
-@pytest.mark.parametrize(
-    ("start", "night"), [("03:00", True), ("03:01", False), ("00:00", True), ("23:00", True)]
-)
-def test_the_hours_of_night_end_at_six(start: str, night: bool) -> None:
-    """From 03:00 on just three of them are left."""
-    shift = Shift(name="x", start=time.fromisoformat(start), end=time(12), study_minutes=0)
-    own = Rota(starts=MONDAY, shifts=(shift,), weeks=(("x",) * 7,))
-    assert is_night(duty_on(own, MONDAY, LONDON)) is night
 
 
 def test_a_duty_that_ends_when_it_began_lasts_a_day() -> None:
@@ -262,25 +252,6 @@ def cautions(hours: list[str], first: date = MONDAY) -> list[tuple[int, str]]:
     own = Rota(starts=MONDAY, shifts=tuple(shifts), weeks=(), exceptions=tuple(days.items()))
     found = duty_cautions(own, LONDON, first, first + timedelta(days=len(hours) - 1))
     return [((caution.day - first).days, caution.text) for caution in found]
-
-
-@pytest.mark.parametrize(
-    ("end", "night", "long_day"),
-    [
-        ("02:00", True, True),
-        ("01:59", False, True),
-        ("01:00", False, False),
-        ("01:01", False, True),
-    ],
-)
-def test_a_night_has_three_hours_and_a_long_day_more_than_ten(
-    end: str, night: bool, long_day: bool
-) -> None:
-    """From 15:00 to 02:00 are just three hours of night; to 01:00 just ten hours, so not long."""
-    shift = Shift(name="x", start=time(15), end=time.fromisoformat(end), study_minutes=0)
-    own = Rota(starts=MONDAY, shifts=(shift,), weeks=(("x",) * 7,))
-    duty = duty_on(own, MONDAY, LONDON)
-    assert (is_night(duty), is_long(duty)) == (night, long_day)
 
 
 def test_seventy_two_hours_of_seven_days() -> None:
