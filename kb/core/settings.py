@@ -126,6 +126,11 @@ class Source:
     shares: tuple[Share, ...] = ()
     place: Place = field(default=NOWHERE, compare=False)
 
+    @property
+    def is_paper(self) -> bool:
+        """Whether it is sat as a whole, as the exam is: a paper or a mock."""
+        return self.kind in ("paper", "mock")
+
     def area_of(self, item: str) -> AreaId | None:
         """The declared area of one item, if the source's numbering gives it."""
         number = whole_number(item)

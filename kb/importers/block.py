@@ -55,7 +55,7 @@ def spread(start: datetime, count: int, seconds: float | None) -> list[datetime]
 def round_of(study: Study, source_id: str, given: Round) -> tuple[Round, str]:
     """Round and sitting of answers from a source: a paper or mock is a sitting of its own."""
     source = study.source_of_any_name(source_id)
-    if source is not None and source.kind in ("paper", "mock"):
+    if source is not None and source.is_paper:
         return given or "paper", source_id
     return given, ""
 

@@ -61,7 +61,7 @@ def pace_of(base: Base) -> Pace:
     """The person's own pace and share wrong, on new questions and on repeats, papers left out."""
     settings = base.study.plan
     answers = Answers.of(base.attempts)
-    papers = {s.id for s in base.study.sources if s.kind in ("paper", "mock")}
+    papers = {s.id for s in base.study.sources if s.is_paper}
     alone = ~(answers.equals("round", "paper") | answers.where("source", papers.__contains__))
     codes, names = answers.column("question")
     first_miss, places = np.full(len(names), len(answers)), np.arange(len(answers))
@@ -157,7 +157,7 @@ def reading_seconds(base: Base) -> Callable[[Note], float]:
 
 def paper_prefixes(base: Base) -> tuple[str, ...]:
     """What the references of all questions of papers and mocks begin with."""
-    return tuple(f"{s.id}:" for s in base.study.sources if s.kind in ("paper", "mock"))
+    return tuple(f"{s.id}:" for s in base.study.sources if s.is_paper)
 
 
 def in_paper(attempt: Attempt, papers: tuple[str, ...]) -> bool:

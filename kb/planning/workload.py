@@ -162,7 +162,7 @@ def part_items(base: Base) -> int:
 def _sat_items(base: Base) -> dict[str, Counter[int]]:
     """For each paper and mock, how many questions of each of its parts were answered."""
     each = part_items(base)
-    found = {s.id: Counter[int]() for s in base.study.sources if s.kind in ("paper", "mock")}
+    found = {s.id: Counter[int]() for s in base.study.sources if s.is_paper}
     for question in Answers.of(base.attempts).distinct("question") if found else ():
         source, _, item = question.partition(":")
         if source in found and (number := whole_number(item)):

@@ -39,7 +39,7 @@ def papers_table(
     `bare` are the scores of those of which nothing else is known; `planned` says when each is
     planned, or why it is not, in the order to show.
     """
-    declared = {s.id: s for s in base.study.sources if s.kind in ("paper", "mock")}
+    declared = {s.id: s for s in base.study.sources if s.is_paper}
     results = [_sitting_row(sitting) for sitting in sittings]
     results += [_bare_row(name, scores) for name, scores in bare.items()]
     sat = {name: row for day, name, row in sorted(results, key=lambda result: result[:2])}

@@ -68,7 +68,7 @@ def build(base: Base, today: date, *, name: str) -> Report:
     sittings = find_sittings(base)
     bare = bare_sittings(base)
     if not name:
-        papers = any(source.kind in ("paper", "mock") for source in base.study.sources)
+        papers = any(source.is_paper for source in base.study.sources)
         planned = paper_dates(plan_of(base, today)[1]) if papers else {}
         return Report("Papers", tuple(papers_table(base, sittings, bare, planned)))
     wanted = name.strip().casefold()

@@ -20,7 +20,7 @@ def paper_rows(base: Base) -> dict[str, tuple[int, ...]]:
     a paper or a mock, whatever was answered in between. The name is the sitting; without one, the
     source or the day.
     """
-    papers = {source.id for source in base.study.sources if source.kind in ("paper", "mock")}
+    papers = {source.id for source in base.study.sources if source.is_paper}
     found: dict[str, list[int]] = {}
     answers = Answers.of(base.attempts)
     fresh = answers.new & answers.where("source", lambda source: source in papers)

@@ -120,7 +120,7 @@ def _told(exam: Exam, source: Source) -> dict[str, Any]:
         "name": source.name,
         "items": source.item_count,
         "spans": spans,
-        "paper": source.kind in ("paper", "mock"),
+        "paper": source.is_paper,
     }
 
 
