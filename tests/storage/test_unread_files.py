@@ -38,12 +38,33 @@ def told(root: Path) -> list[str]:
         "attempts-phone.txt",
         "phone.CSV",
         "export.csv",
+        "2027/attempts.csv",
+        "old/readings-phone.csv.bak",
+        "attempts-phone.tsv",
+        "attempts-phone",
     ],
 )
 def test_a_log_under_another_name_is_told(base: Callable[..., Path], name: str) -> None:
     """As when a synchroniser leaves the only copy under a name of its own."""
     root = base({f"log/{name}": LOG})
     assert told(root) == [f"log/{name}"]
+
+
+@pytest.mark.parametrize("sign", ["\t", ";", '","'])
+@pytest.mark.parametrize("encoding", ["utf-8-sig", "utf-16"])
+def test_a_log_saved_by_another_program_is_told(
+    base: Callable[..., Path], sign: str, encoding: str
+) -> None:
+    """With signs of its own between the cells, quoted, in another encoding."""
+    root = base({"log/a": ('"id","at","question"\n'.replace(",", sign)).encode(encoding)})
+    assert told(root) == ["log/a"]
+
+
+@pytest.mark.parametrize("name", ["attempts-phone.csv", "old/attempts.csv.txt", "log 2/draws.csv"])
+def test_a_log_outside_its_folder_is_told(base: Callable[..., Path], name: str) -> None:
+    """As in a copy of the whole folder; a table of another kind is nobody's business."""
+    rota = "date,id,at\n2027-01-14,1,ward\n"
+    assert told(base({name: LOG, "rota.csv": rota, "rotas/log.csv": rota})) == [name]
 
 
 @pytest.mark.parametrize(
@@ -92,22 +113,77 @@ def test_what_is_read_or_is_no_log_is_not_told(base: Callable[..., Path], name: 
 
 
 @pytest.mark.parametrize(
-    ("name", "copy"),
+    "name",
     [
-        ("exam (conflicted copy 2027-02-01).yaml", True),
-        ("Copy of exam.yaml", True),
-        ("study-LAPTOP7.yaml", True),
-        ("study.sync-conflict-20270201-101010.yaml", True),
-        ("glossary 2.yml", True),
-        ("exam.yaml.bak", True),
-        ("example.yaml", False),
-        ("study.md", False),
-        ("travel.yaml", False),
+        "exam (conflicted copy 2027-02-01).yaml",
+        "Copy of exam.yaml",
+        "study-LAPTOP7.yaml",
+        "study.sync-conflict-20270201-101010.yaml",
+        "glossary 2.yml",
+        "exam.yaml.bak",
+        "study.yaml_1",
+        "study.yaml~",
+        "study.yaml~1~",
+        "study.yaml.1",
+        "study.yaml (1)",
+        "study.yaml-old",
+        "study.yamlold",
+        "study.yaml.txt",
+        "study.yaml.part",
+        "#study.yaml#",
+        "study - Kopie.yaml",
+        "study_2027-01-14.yaml",
+        "study2.yaml",
+        "studycopy.yaml",
+        "oldstudy.yaml",
+        "STUDY.YAML.OLD",
+        "study.bak",
+        "study.orig",
+        "\uff53\uff54\uff55\uff44\uff59.yaml",
+        "st\u200budy.yaml",
+        "backup/study.yaml",
+        "log/Copy of exam.yaml",
+        "cardiology/old/glossary.yaml",
+        ".study.yaml.swp",
+        ".#study.yaml",
     ],
 )
-def test_a_copy_of_a_setting_is_told(base: Callable[..., Path], name: str, copy: bool) -> None:
+def test_a_copy_of_a_setting_is_told(base: Callable[..., Path], name: str) -> None:
     """Its setting may be the one that was meant."""
-    assert told(base({name: "x: 1\n"})) == ([name] if copy else [])
+    assert told(base({name: "x: 1\n"})) == [name]
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "example.yaml",
+        "study.md",
+        "travel.yaml",
+        "study.md.bak",
+        "case studies.yaml",
+        "exam.pdf",
+        "study.ics",
+        "glossary.csv",
+        "cardiology/exam (1).md",
+        "examination.yaml",
+        ".study.yaml.0123abcd.new",
+        ".trash/study.yaml",
+    ],
+)
+def test_another_file_is_no_copy_of_a_setting(base: Callable[..., Path], name: str) -> None:
+    """Nor is the archive of a synchroniser, which it hides."""
+    assert told(base({name: "x: 1\n"})) == []
+
+
+def test_a_setting_under_its_own_name_in_capitals(base: Callable[..., Path]) -> None:
+    """A disk that does not tell capitals apart reads it; any other needs it renamed."""
+    root = base()
+    (root / "study.yaml").rename(root / "Study.yaml")
+    problems = unread_files(root, scan(root))
+    hints = (
+        [] if (root / "study.yaml").exists() else ["make it study.yaml in the base's own folder"]
+    )
+    assert [problem.hint for problem in problems] == hints
 
 
 def test_a_note_of_twenty_megabytes_is_told_and_not_read(
@@ -178,15 +254,15 @@ def test_every_side_log_is_known_by_the_name_it_is_written_under() -> None:
 @pytest.mark.parametrize(
     ("name", "text", "hint"),
     [
-        ("Copy of attempts-phone.csv", LOG, "rename it to log/attempts-phone-copy.csv: lines"),
-        ("phone.csv", "\ufeff" + LOG, "rename it to log/attempts-phone-copy.csv: lines"),
-        ("my Phone.csv", LOG.upper(), "rename it to log/attempts-my-phone-copy.csv: lines"),
+        ("Copy of attempts-phone.csv", LOG, "move it to log/attempts-phone-copy.csv: lines"),
+        ("phone.csv", "\ufeff" + LOG, "move it to log/attempts-phone-copy.csv: lines"),
+        ("my Phone.csv", LOG.upper(), "move it to log/attempts-my-phone-copy.csv: lines"),
         (
             "Readings (2).txt",
             "id,at,note,seconds\r\n",
-            "rename it to log/readings-2-txt-copy.csv: lines",
+            "move it to log/readings-2-txt-copy.csv: lines",
         ),
-        ("a.csv", "note,at,id\n", "rename it to log/readings-a-copy.csv: lines that the log has"),
+        ("a.csv", "note,at,id\n", "move it to log/readings-a-copy.csv: lines that the log has"),
         ("a.csv", "at,id\n", "it is not a log of missbook"),
         ("marks.csv", "mark\r\n", "it is not a log of missbook; move it out of log/, or log it"),
         ("x.csv", "x" * 400 + "," + LOG, "it is not a log of missbook"),
@@ -200,7 +276,7 @@ def test_what_to_do_with_it_is_told(
     (problem,) = unread_files(root, scan(root))
     assert problem.hint.startswith(hint)
     assert (problem.code, problem.place.path) == ("unread-log", f"log/{name}")
-    whole = "rename" in hint
+    whole = hint.startswith("move it to")
     lines = "this log is not read: no line in it counts" if whole else "this file is not read"
     assert problem.message == lines
 
