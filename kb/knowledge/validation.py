@@ -4,6 +4,7 @@ What one file shows by itself is found while it is read; these checks need the w
 """
 
 import posixpath
+import re
 from collections.abc import Callable, Iterable, Iterator
 from datetime import date
 from difflib import get_close_matches
@@ -147,6 +148,16 @@ def patients_in_log(base: Base, today: date) -> Iterator[Problem]:
             yield _problem(place, "patient-identifier", message, hint, "caution")
 
 
+def patients_in_names(base: Base, today: date) -> Iterator[Problem]:
+    """Files other than notes, which see to it themselves, that may be called after somebody."""
+    paths = sorted(path for path in base.files if not path.lower().endswith(".md"))
+    names = (re.sub(r"[/-]", " ", path.rpartition(".")[0]).strip() for path in paths)
+    for line, what in find_identifiers("\n".join(names)):
+        message = f"the file's name seems to contain {what}"
+        hint = "give it a name that does not say who a patient was"
+        yield _problem(Place(paths[line - 1]), "patient-identifier", message, hint, "caution")
+
+
 def no_basis(base: Base, today: date) -> Iterator[Problem]:
     """Notes that do not say where their fact was checked."""
     off = _not_read(base)
@@ -186,6 +197,7 @@ CHECKS: tuple[tuple[str, Callable[[Base, date], Iterable[Problem]]], ...] = (
     ("questions never logged", unlogged_questions),
     ("items out of range", items_out_of_range),
     ("patients in the log", patients_in_log),
+    ("patients in names of files", patients_in_names),
     ("no basis", no_basis),
     ("not checked lately", not_checked_lately),
     ("empty notes", empty_notes),

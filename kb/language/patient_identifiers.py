@@ -27,14 +27,16 @@ NATIONAL = re.compile(r"\d(?:(?:\W{0,4}\d){5}|[A-Z]{1,2}\d|(?<=[A-Z]{3}\d)\d)")
 """Both begin with a digit, from which a search starts; elsewhere it would try every place."""
 DIGIT_WORD = "(?:zero|oh|nought|one|two|three|four|five|six|seven|eight|nine)"
 WORDS = re.compile(
-    r"\b(?=[abcdefglmnprst])"
+    r"\b(?=[abcdefghlmnprst])"
     r"(?:born\b|b\b|d[ /]?\.?[ /]?o[ /]?\.?[ /]?b|birth|(?:four|five|six|seven|eight|nine)[ ,.-]+"
-    r"(?:zero|oh|nought|one|two|three|four|five)[ ,.-]|(?:mr|mrs|ms|miss|mister|mx|master|pt"
-    r"|patient|name|named|called|baby of|next of kin|(?:post ?|eir)code|dot (?:com?|net|org|ie|uk)"
-    r"|ave(?:nue)?|crescent|gardens|grove|lane|mews|road|rd|street|terrace)\b)"
-    r"|@|[(\[] ?at ?[)\]]|(?:sur|fore)name\b|\bnok\b|\binitials|\bd\d[\dw] ?[a-z\d]{4}\b"
-    r"|\d(?:[a-z]? \d[a-z]{2}| ?[mf]\b|[ -]?y(?:o\b|/o|(?:ea)?rs?[ -]old)|d\.?o\.?b"
-    r"|,? (?:[a-z'’]+ ){1,2}(?:close|court|drive|hill|place|st|way)\b)"
+    r"(?:zero|oh|nought|one|two|three|four|five)[ ,.-]|(?:mr|mrs|ms|miss|mister|mx|master|mme|herr"
+    r"|frau|senora?|pt|patient|name|named|called|baby of|next of kin|(?:post ?|eir)code"
+    r"|dot (?:com?|net|org|ie|uk)|ave(?:nue)?|crescent|gardens|grove|lane|mews|road|rd|street"
+    r"|terrace|address|lives|beds?|bay|ward|room|cubicle|sr)\b)"
+    r"|@|[(\[{] ?at ?[)\]}]|(?:sur|fore)name\b|\bnok\b|\binitials|\bw\d"
+    r"|\b[a-z]\d[\dw] ?[a-z\d]{4}\b|\d(?:[a-z]? ?\d[a-z]{2}\b| ?/?[mf]\b|[ -]?y\.?(?:/?o\b"
+    r"|(?:ea)?rs?[ -]old)|d\.?o\.?b|[a-z]?,? (?:[a-z'’]+ ){1,2}(?:close|cl|court|drive|hill|place"
+    r"|st|way)\b)|\baged \d"
 )
 """What a text holds at least, in lower case, in which anything below can be found. Here and in
 `CITED` the first letter is looked at before the words are tried, which is faster."""
@@ -52,10 +54,10 @@ _YEAR = r"(?:'?\d{2}(?!\d)|\d{4}|(?:nineteen|two thousand|twenty)[ -]?[a-z]*(?:[
 _DAY_NUMBER = rf"(?:\d{{1,2}}(?: ?(?:st|nd|rd|th))?|{_ORDINAL})"
 _DAY = (
     r"(?:\d{4} ?[./-] ?\d{1,2} ?[./-] ?\d{1,2}(?!\d)"
-    r"|\d{1,2} ?[./\\,-] ?\d{1,2} ?[./\\,-] ?'?(?:\d{4}|\d{2})(?!\d)"
+    r"|\d{1,2} ?[./\\,|-] ?(?:\d{1,2}|[ivxIVX]{1,4}) ?[./\\,|-] ?'?(?:\d{4}|\d{2})(?!\d)"
     r"|\d{1,2} \d{1,2} (?:\d{4}|\d{2})(?!\d)|(?:\d{8}|\d{6})(?!\d)"
     rf"|{_DAY_NUMBER}[ ./-]*(?:day )?(?:of )?{_MONTH}[ ,./-]*(?:(?:of|in) )?(?:the year )?{_YEAR}"
-    rf"|{_DAY_NUMBER} (?:of (?:the )?)?{_DAY_NUMBER},? \d{{4}}"
+    rf"|{_DAY_NUMBER} (?:of (?:the )?)?{_DAY_NUMBER}(?:,? \d{{4}}|,? '\d\d)"
     rf"|{_MONTH}[ ./-]*(?:the )?{_DAY_NUMBER}[ ,./-]*{_YEAR})"
 )
 _BORN = (
@@ -76,87 +78,123 @@ NAMED_DAY = (
     r"|(?<![\w./-])\d{1,2}[./-]\d{1,2}[./-]19\d\d(?![\w./-]*\d)"
 )
 """A day too long ago for an exam: beside initials or a name, or in the last century."""
-_NUMBER_WORD = r"(?:no|nr|num|number|numb|nos|id|ident(?:ifier)?|ref(?:erence)?|code|#)\b\.?"
+_NUMBER_WORD = r"(?:no|nr|num|number|numb|nos|id|ident(?:ifier)?|ref(?:erence)?|code|#)(?![a-z])\.?"
 _GAP = r"[ .:=#|;*\"'()-]{0,6}(?:is |was )?"
-_LETTERED = r"(?=[A-Z]{0,4}[ /-]?\d)[A-Z]{0,4}[ /-]?(?:\d[ ./-]?){3,17}\d[A-Z]{0,2}\b"
+_LETTERED = r"(?=[A-Z]{0,4}[ /-]?\d)(?:\d\d)?[A-Z]{0,4}[ /-]?(?:\d[ ./-]?){3,17}\d[A-Z]{0,2}\b"
 _PLACE = (
-    r"(?:hosp(?:ital)?|patients?|pa?ts?|unit|[a-z](?= ?-? ?numb)|ni|case ?(?:notes?|sheet)?"
-    r"|(?:health|medical|clinical) ?(?:record|card|care)|records?|charts?|notes|episode"
-    r"|admission|accession|lab|specimen|sample|n\.?h\.?s|h ?& ?c|hcn|h and c|health (?:and|&) "
-    r"(?:social )?care|chi|ihi|nhi|pps|medicare|isle of man|manx|iom|jersey|guernsey|gms|mcn"
-    r"|encounter|visit|spell|pathway|referral|attendance|ambulance|incident|driving licence"
-    r"|mrn|m\.?r\.?n|ur|urn|crn|emr|ehr|pas|pid|ppsn|social security|insurance|national"
-    r"|district|trust|clinic|ward|file|folder|rx|cris|rego|reg(?:istration)?|identity|ssn|passport)"
+    r"(?:hosp(?:ital)?|patients?|pa?ts?|unit|[a-z](?= ?-? ?numb)|ni|case[ -]?(?:notes?|sheet)?"
+    r"|(?:health|medical|clinical) ?(?:record|card|care)|rec(?:ord)?s?|charts?|notes?|lab|clinic|gp"
+    r"|n\.?h\.?s|h ?& ?c|hcn|h and c|health (?:and|&) (?:social )?care|chi|ihi|nhi|pps|iom|gms"
+    r"|m[./]?r[./]?n|ur|pas|insurance|trust|ward|file|folder|reg|a ?& ?e)"
 )
+_OTHERS = (
+    r"(?<!question )(?<!item )(?<!\bbank )(?<!\bpage )(?<!issue )(?<!volume )(?<!version )"
+    r"(?<!grant )(?<!award )(?<!contract )(?<!project )(?<!study )(?<!trial )(?<!protocol )"
+    r"(?<!registration )(?<!registry )(?<!patent )(?<!product )(?<!\blot )(?<!batch )(?<!model )"
+    r"(?<!catalogue )(?<!serial )(?<!part )(?<!order )(?<!sequence )(?<!\bgene )(?<!strain )"
+    r"(?<!\bthe )(?<!\ba )(?<!total )"
+)
+"""Words before a number that is no patient's; after any other, six digits on end are."""
 NUMBERED = (
     rf"(?i)(?<![a-z]){_PLACE}(?:['’]s)?\.?[ .-]{{0,2}}(?:{_NUMBER_WORD}|#)\W{{0,6}}(?:is |was )?"
     rf"{_LETTERED}"
+    rf"|(?<=[a-z.][ .-])(?=[inr]){_OTHERS}(?:no|nr|num|number|id|ref)(?![a-z])\.?[ :=#-]{{0,3}}"
+    r"(?:is )?(?:\d\d)?[A-Z]{0,3}-?\d{6,}\b"
 )
 ABBREVIATED = (
-    r"(?i)(?<![a-z])(?:nhs|m[. ]?r[. ]?n|chi|ihi|nhi|ppsn?|hcn|hsc|h ?[&+] ?c|[hu]/n|hn\b|urn?"
-    r"|crn|ssn|pid|gms|mcn|pas|fin|csn|ubrn|social security|passport|(?:medical|health) card"
-    r"|medicare(?: card)?)\.?"
+    r"(?i)(?<![a-z])(?:nhs|m[. /]?r[. /]?n|chi|ihi|nhi|ppsn?|hcn|hsc|h ?(?:[&+]|and) ?c|[chu]/n"
+    r"|hn\b|urn?|crn|ssn|pid|gms|mcn|pas|epr|fin|csn|ubrn|ohip|phn|ramq|social security|passport"
+    r"|(?:medical|health|medicare) card|medicare)(?![a-mo-z])\.?"
     rf"{_GAP}(?=[A-Z]{{0,4}}[ /-]?(?:\d[ ./-]?){{5}}){_LETTERED}"
-    r"|(?<![a-z])(?:hosp(?:ital)?|episode|encounter|admission|case ?notes?|patient|pt)\.?"
-    r"[ :=#]{1,3}[A-Z]{0,2}\d{6,}"
-    r"|(?<![\w:.-])(?-i:[ABE-Z]\d{7}|[A-Z]{2,5}9{0,3}\d{6}[A-Z9]{2}\d[A-Z]{2})(?!\w)"
+    r"|(?<![a-z])(?:hosp(?:ital)?|episode|encounter|a(?:dmi|cce)ssion|case[ -]?notes?|patient|pt)"
+    r"\.?[ :=#]{1,3}[A-Z]{0,2}\d{6,}|nhi\W{1,3}[a-z]{3} ?\d[\da-z]{3}\b"
+    r"|\b\d[\d -]{4,}\d[ ,(-]{1,3}(?:mrn|chi|ppsn|(?:nhs|hosp(?:ital)?) (?:no|number))\b"
+    r"|(?<![\w:.-])(?-i:[ABE-Z]-?\d{7}|[A-Z]{2,5}9{0,3}\d{6}[A-Z9]{2}\d[A-Z]{2})(?!\w)"
 )
 """Short forms after which a number of five digits or more is a patient's without further words. At
 the end, a letter with seven digits, as many hospitals give them, but for C and D, which thesauri
 use; and the number of a British driving licence.
 """
 INITIALS = (
-    r"(?<![\w.])(?:(?:[A-Z]\.[ ]?){2,3}|[A-Z]{2,3}) ?[(\[] ?(?:[A-Za-z.#: ]{0,14})"
+    r"(?<![\w.])(?:(?:[A-Z]\.[ ]?){2,3}|[A-Z]{2,3}|[A-Z] [A-Z]) ?[(\[] ?(?:[A-Za-z.#: ]{0,14})"
     r"[A-Z]{0,3}\d(?:[ -]?\d){4,}[A-Z]? ?[)\]]"
     r"|(?<![\w.])(?:[A-Z]\. ?){2,3},? \d{6,}(?!\w)"
+    r"|(?<![\w.])(?!(?:DNA|RNA|SCT|MIM|N[MPR]|US|EP|WO)\b)[A-Z]{2,3}(?:[ :,/#-]{1,3})\d{5,6}"
+    r"(?!00)\d\d(?![\w.]| (?:cop|cell|unit|IU))"
 )
-_OLD = r"(?:yo|y/o|-?years?[ -]old|yrs? old)\b"
-_BED = r"\b(?:[Ww]ard|[Bb]ed|[Bb]ay|W)[ -]?\d{1,2}[A-Z]?\b"
+_CAP = r"(?:Ma?c)?[A-Z][A-Za-z'’-]+"
+_AGE = r"\(?(?:aged? )?\d{1,3} ?/?(?:[MF]\b|(?<!99)[mf]\b|y\.?/?o\b|-?years?[ -]old\b|yrs? old\b)"
+_BED = r"\b(?:[Ww]ard|[Bb]ed|[Bb]ay|[Rr]oom|[Cc]ubicle|SR|W)[ -]?\d{1,2}[A-Za-z]?\b"
+_TITLE = r"(?:Mr|Mrs|Ms|Miss|Mister|Mx|Master|MRS|MISS|Mme|Herr|Frau|Senora?)\.? {1,3}"
+_NOBODY = (
+    r"(?<!Factor )(?!(?:[A-Z]\w* )?(?:A|Adults|Afro|African|All|Arm|Asian|Black|British|Caribbean"
+    r"|Case|Category|Child|Children|Class|Cohort|Factor|Females|For|Grade|Group|Hepatitis|In"
+    r"|Influenza|Killip|Males|Men|Patients|Protein|Score|Stage|Study|Type|Vitamin|White|Women)\b)"
+)
+BEDSIDE = (
+    rf"{_BED}[ ,:(-]{{1,3}}(?:(?:[A-Z]\.? ?){{2,3}},? |{_CAP} )?{_AGE}|{_AGE}[^.\n]{{0,12}}?{_BED}"
+    rf"|{_BED}[ ,:(-]{{1,3}}(?:[A-Z]\.){{2,3}}|(?<![\w.])(?:[A-Z]\.){{2,3}}[^.\n]{{0,12}}?{_BED}"
+    rf"|(?<!\w){_TITLE}[A-Z]\b[^\n]{{0,12}}?(?:{_BED}|{_AGE}|, \d\d\b(?! [a-z%]))"
+    rf"|{_BED}[ ,:(-]{{1,3}}{_TITLE}[A-Z]\b"
+)
+"""Age, sex and place of one patient, or a place with a title or dotted initials."""
+_PATIENT = r"(?:[Pp]atient(?:['’]s)?|[Pp]t\.?|PATIENT)"
 NAME = (
-    r"(?<![\w.])(?:Mr|Mrs|Ms|Miss|Mister|Mx|Master|MRS|MISS)\.? {1,3}(?:[A-Z]\.? ){0,3}"
+    rf"(?<![\w.]){_TITLE}(?:[A-Z]\.? ){{0,3}}"
     r"(?:(?:van|von|de[rnl]?|da|di|du|la|le|bin|al|el|ter) ?){0,3}(?!Wrong|Right|The\b)"
-    r"(?:Ma?c)?[A-Z](?:[a-z]+|['’][A-Z][a-z]+|[A-Z]{2,})"
-    r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|PATIENT)(?: name|,)?(?: is| was)? ?(?:(?:named|called)|: ) ?"
-    r"[A-Z][A-Za-z'’-]+,? [A-Z]"
-    r"|\b(?:[Pp]atient(?:['’]s)?|[Pp]t|[Ff]ull|[Ss]ur|[Ff]ore|[Ff]irst|[Ll]ast)[ -]?name"
-    r" ?[:=] ?[A-Z][A-Za-z'’-]+"
-    r"|(?<![\w-])[Nn]ame ?[:=-] ?[A-Z][A-Za-z'’-]+,? [A-Z]"
-    r"|\b(?:[Ss]ur|[Ff]ore|[Gg]iven |[Ff]amily )name:? [A-Z][A-Za-z'’-]+"
+    r"(?:Ma?c)?[A-Z](?:[a-z]+|['’][A-Z][a-z]+|[A-Z]{2,}|\.[A-Z]\.)"
+    rf"|\b{_PATIENT}(?: name|,)?(?: is| was)? ?(?:(?:named|called)|[:-] )"
+    rf" ?(?:{_CAP},? [A-Z]|[A-Z]\. ?{_CAP})"
+    rf"|\b(?:{_PATIENT}|[Ff]ull|[Ss]ur|[Ff]ore|[Ff]irst|[Ll]ast|[Hh]er|[Hh]is)[ -]?name"
+    rf"(?: ?[:=]| is| was) ?{_CAP}|(?:{_PATIENT} name|by the name of) {_CAP}"
+    rf"|(?<![\w-])[Nn]ame ?[:=-] ?{_CAP},? [A-Z]"
+    rf"|\b(?:[Ss]ur|[Ff]ore|[Gg]iven |[Ff]amily )name:? {_CAP}"
     r"|\b(?:NOK|[Nn]ext of kin|[Bb]aby of)[ :,-]{1,3}(?:[a-z]+ )?[A-Z][a-z]+ [A-Z][a-z]+"
-    r"|\b(?:[Pp]t\.?|patient) [A-Z][a-z]+ (?:Ma?c)?[A-Z][A-Za-z'’-]+"
-    r"|\b(?:[Pp]t\.?|[Pp]atient|lady|gentleman|man|woman|boy|girl|child)"
+    r"|\bNOK[ :,-]{1,3}(?:wife|husband|son|daughter|partner|mother|father) [A-Z][a-z]+"
+    rf"|\b(?:[Pp]t\.?|patient) [A-Z][a-z]+ {_CAP}|\b{_PATIENT} (?:[A-Z]\.?){{2,3}},? {_AGE}"
+    rf"|\b(?:{_PATIENT}|lady|gentleman|man|woman|boy|girl|child)"
     r" (?:who is |is )?(?:named|called) [A-Z][a-z]+"
-    rf"|(?<![\w-])[A-Z][A-Za-z'’-]+,? [A-Z][A-Za-z'’-]+,? \(?\d{{2,3}} ?(?:[MF]\b|{_OLD})"
+    rf"|(?<![\w-]){_NOBODY}(?:[A-Z]\.? {_CAP}|{_CAP},? [A-Z](?:\.|[A-Za-z'’-]+)?),? {_AGE}"
+    rf"|(?<![\w-]){_NOBODY}{_CAP},? {_CAP},? aged \d\d\b"
+    rf"|\b(?:MR|Dr|Prof|Rev|Sir|Lady|Father|Sister)\.? {_CAP}(?: {_CAP})?,? {_AGE}"
     r"|\b[Ii]nitials:? (?:[A-Z]\.? ?){2,3}(?![\w.])"
-    rf"|(?<![\w.-])(?:(?:[A-Z]\.? ?){{2,3}}|[A-Z][a-z'’]+,?(?: [A-Z]\.?)?),? \(?(?:aged |age )?"
-    rf"\d{{1,3}} ?(?:[MFmf]\b|{_OLD})[^.\n]{{0,12}}?{_BED}"
-    rf"|{_BED}[ ,:-]{{1,3}}(?:[A-Z]\.? ?){{2,3}},? \(?\d{{1,3}} ?(?:[MFmf]\b|{_OLD})"
 )
 EMAIL = (
-    r"(?<![\w.])[\w.+-]+ ?(?:@|[(\[]at[)\]]) ?[\w-]+(?:(?:\.|[(\[]dot[)\]])[\w-]+)+"
-    r"|\bat [\w-]+ dot (?:com?|net|org|ie|uk)\b"
+    r"(?<![\w.])[\w.+-]+ ?(?:@|[(\[{] ?at ?[)\]}]) ?[\w-]+(?:(?:\.| ?[(\[{] ?dot ?[)\]}] ?)[\w-]+)+"
+    r"|\b(?i:at [\w-]+ dot (?:com?|net|org|ie|uk))\b|\w\.\w+ at [\w-]+\.(?:com|net|org|ie|co\.uk)\b"
 )
+_ROAD = r"(?:Street|Road|Rd|Avenue|Ave|Lane|Crescent|Terrace|Gardens|Mews|Grove)\b"
 ADDRESS = (
-    r"(?<![\w.,])\d{1,4}[A-Za-z]?,? (?:[A-Z][a-z'’]+ ){1,2}"
-    r"(?:(?:Street|Road|Rd|Avenue|Ave|Lane|Crescent|Terrace|Gardens|Mews|Grove)\b"
-    r"|(?:St|Close|Court|Drive|Hill|Place|Way)\.?(?=,|\n|$))"
+    rf"(?<![\w.,])\d{{1,4}}[A-Za-z]?,? (?:[A-Z][a-z'’]+ ){{1,2}}(?:{_ROAD}"
+    r"|(?:St|Close|Cl|Court|Drive|Hill|Place|Way)\.?(?=,|\n|$))"
+    r"|(?<![\w.,])\d{1,4}[a-z]? [a-z]+ (?:avenue|crescent|terrace|grove|mews)\b"
+    r"|\b(?:[Aa]ddress|[Ll]ives (?:at|in))\W{1,3}\d{1,4}[A-Za-z]? [A-Z]"
 )
 SPELT = rf"(?i)\b(?:{DIGIT_WORD}[ ,.-]+){{5,}}{DIGIT_WORD}\b"
 """Digits in words, as a dictated number may have them."""
+_AREA = (
+    r"(?:a[bl]|b[abdhlnrst]|c[abfhmortvw]|d[adeghlnty]|e[chnx]|f[ky]|g[luy]|h[adgprsux]|i[gmpv]"
+    r"|k[atwy]|l[adelnsu]|m[ekl]|n[aegnprw]|o[lx]|p[aehlor]|r[ghm]|s[aegklmnoprstwy]|t[adfnqrsw]|ub"
+    r"|w[acdfnrsv]|yo|ze)"
+)
+_INWARD = r"\d[ABD-HJLNP-UW-Zabd-hjlnp-uw-z]{2}"
 POSTCODE = (
-    r"(?<![A-Za-z0-9])(?:[A-Z]{1,2}\d[A-Z\d]? \d[ABD-HJLNP-UW-Z]{2}"
-    r"|D(?:0[1-9]|1\d|2[024]|6W) ?(?=\d*[A-Z])(?=[A-Z]*\d)[AC-FHKNPRTV-Y\d]{4})(?![A-Za-z0-9])"
+    rf"(?<![A-Za-z0-9])(?:[BEGLMNSW]\d[A-Z\d]? \d[ABD-HJLNP-UW-Z]{{2}}"
+    rf"|(?i:{_AREA})\d[A-Za-z\d]? (?!\d(?:nd|rd|st|th|ng|pg|hz|gy|[fdu]l|pa)\b){_INWARD}"
+    rf"|(?i:{_AREA})(?<=[A-Z][A-Z])\d[A-Z\d]?\d[A-Z]{{2}}"
+    r"|(?:[AHKPRV-Y]\d\d |D(?:0[1-9]|1\d|2[024]|6W) ?)(?=\d*[A-Z])(?=[A-Z]*\d)[AC-FHKNPRTV-Y\d]{4}"
+    r")(?![A-Za-z0-9])"
     r"|(?i:\b(?:post ?|eir)code\W{1,3}[a-z]{1,2}\d[a-z\d]? ?(?:\d[a-z]{2}|[a-z\d]{4})\b)"
 )
-"""British; Dublin's; others after a word that says so."""
+"""British; Irish; others after a word that says so."""
 _NEXT = r"(?:[ ().-]{0,3}\d)"
 PHONE = (
     rf"(?<![\w.,/+-])(?:(?:\+|00 ?)[1-9]{_NEXT}{{8,13}}|\(?0[1-37]{_NEXT}{{9}}"
-    r"|0(?:1|[25679]1) \d{3} \d{4}|048 \d{4} \d{4}|7\d{3} ?\d{6}(?= \(?mob)"
+    r"|0(?:1|[25679]1) \d{3} \d{4}|048 \d{4} \d{4}|447\d{9}|7\d{3} ?\d{6}(?= \(?mob)"
     rf"|\(?08[35-79]{_NEXT}{{7}}|\(?04{_NEXT}{{8}}|\(0\d{{1,4}}\){_NEXT}{{6,9}}"
     r"|(?:\+?1[ .-](?:\([2-9]\d{2}\) ?|[2-9]\d{2}[.-])|\([2-9]\d{2}\) ?)[2-9]\d{2}[.-]\d{4})"
     r"(?!\w|[ .,/-]?\d)"
-    r"|\b(?:[Tt]el|[Pp]hone)[ .:]{1,2}\d{3} ?\d{4}(?!\w|[.,]\d)"
+    r"|\b(?:[Tt]el|[Pp]h(?:one)?|[Ll]andline)[ .:]{1,2}\d{3,4} ?\d{4}(?!\w|[.,]\d)"
     r"|\b(?:[Tt]el(?:ephone)?|[Pp]hone|[Mm]ob(?:ile)?|[Cc]ell|[Cc]ontact|[Ff]ax|[Ww]hats[Aa]pp)"
     rf"(?: (?:no|number))?[ .:=#]{{1,4}}[+(]?(?!0\.)\d{_NEXT}{{8,13}}(?!\w)"
 )
@@ -173,12 +211,19 @@ NUMBERS = (
 NAMES = (
     ("a date of birth", BIRTH),
     ("a name", NAME),
+    ("a patient's bed", BEDSIDE),
     ("an email address", EMAIL),
     ("a postcode", POSTCODE),
     ("an address", ADDRESS),
     ("a number in words", SPELT),
 )
-DIVIDED = r"(?: {0,2}[./|:+*~-] {0,2}| {1,3})"
+DIVIDED = r"(?: {0,2}[./|:+*~-] {0,2}|\)? {1,3})"
+
+GROUPED = re.compile(
+    "10|3-3-4|5-5|6-4|6-2-2|4-3-3|4-6|4-2-4|4-4-2|8-2|2-8|3-7|7-3|3-3-2-2|1-3-3-3|3-4-3|2-2-2-4"
+    "|2-2-2-2-2|(?:1-){9}1"
+)
+"""How ten digits are divided; any other way is more often a row of results."""
 
 
 def nhs_number(digits: str) -> bool:
@@ -213,9 +258,9 @@ def find_identifiers(text: str) -> tuple[tuple[int, str], ...]:
 
 def _plain(text: str) -> str:
     """A text with one kind of space, dash, dot and digit, and without numbers of publications."""
-    text = unicodedata.normalize("NFKC", text)
     if not text.isascii():
-        text = "".join(sign for sign in text if unicodedata.category(sign) != "Cf")
+        text = unicodedata.normalize("NFKD", text)
+        text = "".join(sign for sign in text if unicodedata.category(sign) not in ("Cf", "Mn"))
         text = re.sub(r"(?![0-9])\d", lambda digit: str(unicodedata.decimal(digit[0])), text)
         text = DOTS.sub(".", DASHES.sub("-", text))
     text = re.sub(r"[\t\r\f\v_]", " ", text)
@@ -254,12 +299,15 @@ def _check(name: str) -> Callable[[str, str], bool]:
     own = {"": lambda *_: True, "nhs": _nhs, "gs1": _gs1, "medicare_au": _medicare, "nhi_nz": _nhi}
     if name in own:
         return own[name]
+    if name == "luhn":
+        return lambda plain, _: bool(import_module("stdnum.luhn").is_valid(plain))
     return lambda plain, written: bool(import_module(f"stdnum.{name}").is_valid(written.strip()))
 
 
 def _nhs(plain: str, written: str) -> bool:
     """A CHI number begins with a date of birth, which the others need not."""
-    if not nhs_number(plain):
+    groups = "-".join(str(len(group)) for group in re.findall(r"\d+", written))
+    if not GROUPED.fullmatch(groups) or not nhs_number(plain):
         return False
     if plain[0] in "4679" or "320" <= plain[:3] <= "399":
         return True

@@ -126,3 +126,11 @@ def test_one_cause_is_one_finding(session: Callable[..., Session], front: str) -
     found = [p for p in find_problems(start.base, start.today) if p.place.path == "cardiology/x.md"]
     assert len(found) == 1
     assert found[0].severity == "error"
+
+
+@pytest.mark.parametrize("name", ["cardiology/ecg-943-476-5870.png", "log/Mr Smith 82M.txt"])
+def test_a_name_that_says_who_a_patient_was(session: Callable[..., Session], name: str) -> None:
+    """Of a picture too; a note sees to its own name."""
+    start = session({**files(), name: b"x", "cardiology/ecg-2027-01-14.png": b"x"})
+    (found,) = find_problems(start.base, start.today)
+    assert (found.code, str(found.place)) == ("patient-identifier", name)
