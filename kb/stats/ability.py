@@ -91,8 +91,8 @@ class SourceEffect:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ability:
-    """Ability after a history: log odds by area (`mean`, `covariance`, the last row for areas never
-    met), the variance of a day, the effects of sources, and the steady rise over the whole log.
+    """Ability after a history: log odds by area, then for areas never met, then by source (`mean`,
+    `covariance`), the variance of a day, the effects of sources, and the steady rise over the log.
 
     `on_papers` is whether papers or mocks show how hard the exam is; without them the sources are
     only compared with each other.
@@ -364,8 +364,8 @@ def _fit(
     )
     return Ability(
         areas=shape.areas,
-        mean=mean[: areas + 1],
-        covariance=covariance[: areas + 1, : areas + 1],
+        mean=mean,
+        covariance=covariance,
         day_variance=float(weights @ grid[:, 2] ** 2),
         sources=effects,
         on_papers=on_papers,

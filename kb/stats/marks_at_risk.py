@@ -126,11 +126,11 @@ class Risk:
         seen, rights = self.history.meetings, np.asarray(self.history.rights, dtype=int)
         later = seen.met > 0
         first = np.append(rights[~later], -1)  # the last entry is for questions not met
-        hits = np.append(np.bincount(seen.codes[later], rights[later], len(first) - 1), 0)
-        met = np.append(np.bincount(seen.codes, minlength=len(first) - 1), 1)
+        hits = np.bincount(seen.codes[later], rights[later], len(first))
+        met = np.maximum(1, np.bincount(seen.codes, minlength=len(first)))
         misses = met - 1 - hits
         ago = 1 - np.arange(len(rights)) / len(rights)
-        sums = np.append(np.bincount(seen.codes, ago, len(first) - 1), 0.0)
+        sums = np.bincount(seen.codes, ago, len(first))
         rows = np.array([seen.index.get(q, -1) for q in questions], dtype=int)
         gains = self.ability.rise * (sums / met)[rows]
         easier = {one.source: one.mean for one in self.ability.sources}

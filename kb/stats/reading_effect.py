@@ -6,7 +6,7 @@ study.yaml), the two halves are compared as a trial in one person.
 """
 
 import math
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -71,7 +71,8 @@ def reading_effect(base: Base) -> ReadingEffect:
     cells: dict[tuple[int, int], list[list[int]]] = {}
     for notes, before, attempt, misses in _retries(base):
         gap = (attempt.at - before.at).total_seconds() / 86400
-        cell = cells.setdefault((_band(misses, 2, 3), _band(gap, 1, 7)), [[0, 0], [0, 0]])
+        stratum = bisect_right((2, 3), misses), bisect_right((1, 7), gap)
+        cell = cells.setdefault(stratum, [[0, 0], [0, 0]])
         read = any(_between(read_at.get(note.id, []), before.at, attempt.at) for note in notes)
         cell[read][0] += not attempt.right
         cell[read][1] += 1
@@ -169,7 +170,3 @@ def _compare(cells: list[list[list[int]]]) -> ReadingEffect:
 def _between(moments: list[datetime], start: datetime, stop: datetime) -> bool:
     place = bisect_left(moments, start)
     return place < len(moments) and moments[place] < stop
-
-
-def _band(value: float, low: float, high: float) -> int:
-    return 0 if value < low else 1 if value < high else 2

@@ -1,5 +1,6 @@
 """One timed paper or mock: its score, its pace, and what time cost in marks."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
@@ -265,7 +266,7 @@ def time_quantiles(answers: Sequence[Attempt], count: int = 4) -> tuple[Quantile
     ends = {timed[round(len(timed) * part / count) - 1][0] for part in range(1, count + 1)}
     groups = [
         [one for one in timed if low < one[0] <= high]
-        for low, high in pairwise([-1.0, *sorted(ends)])
+        for low, high in pairwise([-math.inf, *sorted(ends)])
     ]
     if len(groups) < 2:
         return ()

@@ -18,7 +18,6 @@ from kb.cli import main
 from kb.planning.calendar_entries import calendar_entries
 from kb.planning.pace import pace_of
 from kb.planning.progress import past_and_coming, progress_line
-from kb.planning.what_if import with_minutes
 from kb.planning.workload import area_marks, plan_for, plan_of, situation
 from kb.presentation.render import render_text
 from kb.presentation.report_model import Entries, Facts, Table, Text
@@ -148,18 +147,6 @@ def test_the_areas_of_a_week_follow_mondays_marks(session: Callable[..., Session
     assert order[0] == order[1]
     monday = TODAY + timedelta(days=1)
     assert situation(two, monday).work.areas[0].area == "nephrology"
-
-
-def test_more_minutes_that_would_do_are_named(session: Callable[..., Session]) -> None:
-    """Behind, the fewest more minutes a day that do are named; a later exam never is."""
-    opened = session({"study.yaml": study(OFFICE, items=7000, held_back=0)})
-    now, _ = plan_of(opened.base, TODAY)
-    texts = [b.text for b in opened.report("plan").blocks if isinstance(b, Text)]
-    said = next(text for text in texts if "more minute" in text)
-    more = int(said.split()[0])
-    assert not plan_for(replace(now, rota=with_minutes(now.rota, more))).behind
-    assert plan_for(replace(now, rota=with_minutes(now.rota, more - 1))).behind
-    assert not any("later" in text for text in texts)
 
 
 def test_the_day_and_the_plan_begin_with_progress(session: Callable[..., Session]) -> None:

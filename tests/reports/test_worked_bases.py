@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from kb.presentation.terms import in_marks
 from kb.stats.proportions import newcombe_change
 
 if TYPE_CHECKING:
@@ -21,7 +22,7 @@ def log(*rows: tuple[str, ...]) -> dict[str, str]:
     """A log of rows of these columns, the day first, in order of time."""
     lines = []
     for number, (day, *cells) in enumerate(rows):
-        at = f"{day}T{8 + number % 12:02}:{number:02}:00+00:00"
+        at = f"{day}T{8 + number // 60:02}:{number % 60:02}:00+00:00"
         lines.append(",".join([f"{number:016x}", at, *cells, *[""] * (7 - len(cells))]) + "\n")
     return {"log/attempts-test.csv": HEAD + "".join(lines)}
 
@@ -206,3 +207,47 @@ def test_standing_adds_its_areas_up(session: Callable[..., Session]) -> None:
     assert {row[12] for row in rows(few.report("standing"), "areas")} == {None}
     assert "marks" not in " ".join(texts(few.report("queue")))
     assert found["nephrology"][1] < found["neurology"][1] < found["cardiology"][1]
+
+
+def test_areas_are_told_apart_by_questions_new_to_you(session: Callable[..., Session]) -> None:
+    """15, 18 and 21 right of 30 each: 30 (.1^2 + 0 + .1^2) / (.6 x .4) = 2.5, where chance alone
+    makes 4.6 once in ten. That all repeats came right in one area and wrong in the others changes
+    nothing.
+    """
+    places = {"cardiology": (1, 15), "nephrology": (101, 18), "neurology": (201, 21)}
+    first = [
+        ("2027-02-01", f"north:{start + n}", area, "right" if n < right else "wrong")
+        for area, (start, right) in places.items()
+        for n in range(30)
+    ]
+    again = [
+        ("2027-02-03", f"north:{start + n}", area, "right" if area == "neurology" else "wrong")
+        for area, (start, _) in places.items()
+        for n in range(30)
+    ]
+    for answers in (first, first + again):
+        said = " ".join(texts(session(log(*answers)).report("standing")))
+        assert "chance alone could make your areas differ" in said
+    apart = [*first[:15], *[(*row[:3], "wrong") for row in first[15:45]], *first[45:]]
+    said = " ".join(texts(session(log(*apart)).report("standing")))
+    assert "chance alone" not in said
+
+
+def test_a_page_of_the_queue_says_what_all_notes_cost(session: Callable[..., Session]) -> None:
+    """The total over one note a page is that over both on one page, and their sum."""
+    answers = [
+        ("2027-01-05", f"north:{101 + n}", "nephrology", "right" if n % 2 else "wrong")
+        for n in range(40)
+    ]
+    front = (
+        "---\ntitle: T\narea: nephrology\nwritten: 2027-01-10\nquestions:\n  - north:{}\n---\nx\n"
+    )
+    notes = {f"nephrology/{n}.md": front.format(n) for n in (101, 103)}
+    opened = session(log(*answers) | notes)
+    pages = [opened.report("queue", {"limit": limit, "page": 1}) for limit in (1, 2)]
+    both = [block for block in pages[1].blocks if getattr(block, "key", "") == "notes"]
+    marks = [dict(entry.fields)["marks"] for entry in both[0].entries]  # type: ignore[union-attr]
+    assert len(marks) == 2
+    for report in pages:
+        assert texts(report)[0] == f"2 notes need work, {in_marks(sum(marks))} at risk in all."
+    assert in_marks(sum(marks)) != in_marks(marks[0])

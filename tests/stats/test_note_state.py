@@ -314,3 +314,10 @@ def test_a_note_is_split_above_its_limits_only(
     rows = [answer("q:0", 1), answer("q:1", 2, "right")][:tried]
     (row,) = judge(base((own,), *rows), TODAY)
     assert row.advice == advice
+
+
+def test_a_note_without_questions_has_nothing_to_miss() -> None:
+    """It is neither likely to be missed nor at risk, and is left alone."""
+    found = only(questions=())
+    assert (found.state, found.miss_fraction, found.marks) == ("untested", 0.0, 0.0)
+    assert found.advice == "leave"

@@ -259,6 +259,24 @@ def test_how_often_it_was_missed_is_a_stratum_too() -> None:
     assert found.fraction == pytest.approx(1 - 20 / (20 + 30 / 32))
 
 
+@pytest.mark.parametrize(("before", "alike"), [(1, False), (2, True), (3, True)])
+def test_three_misses_or_more_are_one_stratum(before: int, alike: bool) -> None:
+    """Read ones were missed three times, unread ones once more than `before`. With a match,
+    4/32 / 34 of 30 are to be expected, without one 1/32 of 30.
+    """
+    base = base_of(30, 30)
+    extra = tuple(
+        replace(a, id=AttemptId(f"{a.id}-{n}"), at=a.at - timedelta(hours=9 * n))
+        for a in base.attempts
+        if a.id.endswith("-0")
+        for n in range(1, (2 if int(a.id[:-2]) < 30 else before) + 1)
+    )
+    attempts = tuple(sorted(base.attempts + extra, key=lambda a: a.at))
+    found = reading_effect(replace(base, attempts=attempts))
+    expected = 30 * (4 / 32 / 34 if alike else 1 / 32)
+    assert found.fraction == pytest.approx(1 - 20 / (20 + expected))
+
+
 def test_a_ratio_of_small_shares_by_hand() -> None:
     """4 of 10 against 8 of 12: .6, and a factor of exp(1.96 (1/4 - 1/10 + 1/8 - 1/12)^.5)."""
     factor = math.exp(1.96 * math.sqrt(1 / 4 - 1 / 10 + 1 / 8 - 1 / 12))
