@@ -87,7 +87,7 @@ def _spread(task: _Task, papers: _Papers, full: Plan) -> Plan:
     notes = {day.day: day.notes for day in full.days if day.notes}  # whatever the share
 
     def tried(percent: int) -> Plan:
-        return _Run(task, papers, share=percent / 100, mixed=True, notes=notes).plan()
+        return _Run(task, papers, share=percent / 100, notes=notes).plan()
 
     low, high = 0, 100
     if full.new_end is not None and full.new_end <= ends:
@@ -200,8 +200,6 @@ class _Run:
         task: _Task,
         papers: _Papers,
         share: float = 1.0,
-        *,
-        mixed: bool = False,
         notes: Mapping[date, DayList] | None = None,
     ) -> None:
         work = task.work
@@ -210,7 +208,7 @@ class _Run:
         self._eve = task.exam_day - timedelta(days=1)
         self._placed = {one.day: one for one in papers.placed}
         self._areas, self._released = list(work.areas), list(work.released)
-        self._mixed = work.mixed_count if mixed else 0
+        self._mixed = work.mixed_count
         self._pools = [0.0] * RIGHT_TO_SETTLE
         self._old: Counter[date] = Counter()
         self._old_due = 0

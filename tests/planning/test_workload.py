@@ -211,14 +211,23 @@ def test_a_question_missed_today_is_no_missed_one_until_tomorrow() -> None:
 
 @pytest.mark.parametrize(
     ("items", "days_ago", "left"),
-    [(200, 0, 150), (200, 1, 150), (200, 2, 30), (200, 3, 0), (60, 0, 50), (60, 1, 38), (45, 1, 1)],
+    [
+        (200, 0, 150),
+        (200, 1, 150),
+        (200, 2, 30),
+        (200, 3, 0),
+        (60, 0, 50),
+        (60, 1, 38),
+        (61, 1, 40),
+        (45, 1, 1),
+    ],
 )
 def test_what_the_rota_left_since_a_paper_goes_to_its_review(
     items: int, days_ago: int, left: int
 ) -> None:
     """By hand: 200 items in 360 minutes ask for 150, and each whole day since leaves 120 for it. 60
-    items in 108 minutes ask for 50, and 12 were left on the day of the paper itself; 45 in 81 ask
-    for 40, of which 39 were left.
+    items in 108 minutes ask for 50, and 12 were left on the day of the paper itself; of 61 in 109.8
+    minutes 39.8 are left, a whole 40; 45 in 81 ask for 40, of which 39 were left.
     """
     thursday = date(2027, 3, 4)
     rows = sat("p", *range(1, items + 1), day=thursday - timedelta(days=days_ago))
