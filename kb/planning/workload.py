@@ -40,8 +40,8 @@ class Situation:
     rota: Rota
     work: Work
     settings: PlanSettings
-    bank_count: int = 0
-    kept_count: int = 0
+    bank_count: int
+    kept_count: int
 
     def days(self) -> tuple[StudyDay, ...]:
         """What each day leaves, from today to the eve of the exam."""

@@ -44,6 +44,8 @@ def situation(settings: PlanSettings | None = None) -> Situation:
         rota=OFFICE,
         work=Work(),
         settings=settings or PlanSettings(),
+        bank_count=0,
+        kept_count=0,
     )
 
 

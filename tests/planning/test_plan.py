@@ -17,7 +17,7 @@ from plan_bases import OFFICE, PART_TIME, ROLLING, TODAY, attempts, look, study
 from kb.cli import main
 from kb.planning.calendar_entries import calendar_entries
 from kb.planning.pace import pace_of
-from kb.planning.progress import past_and_coming, progress_line
+from kb.planning.progress import days_done, past_and_coming, progress_line
 from kb.planning.workload import area_marks, plan_for, plan_of, situation
 from kb.presentation.render import render_text
 from kb.presentation.report_model import Entries, Facts, Table, Text
@@ -333,3 +333,13 @@ def test_without_a_note_the_reading_list_is_one_line(session: Callable[..., Sess
     assert [b.text for b in report.blocks if isinstance(b, Text)] == [
         "There is no note to reread yet."
     ]
+
+
+def test_nothing_was_planned_from_the_exam_on(session: Callable[..., Session]) -> None:
+    """Of the eve, the day itself and the one after, only the eve can have had a plan."""
+    rows = [f"2027-02-0{n} north:{n} wrong - first" for n in range(1, 10)]
+    files = {"study.yaml": study(OFFICE), "log/attempts-a.csv": attempts(*rows)}
+    eve = date(2027, 5, 10)
+    found = days_done(session(files).base, eve, eve + timedelta(days=3))
+    assert [row.day for row in found] == [eve, *(eve + timedelta(days=n) for n in (1, 2))]
+    assert [row.planned_count for row in found[1:]] == [0, 0]

@@ -44,6 +44,8 @@ SITUATIONS = st.builds(
             spent=Spent(other=spent),
         ),
         settings=limits,
+        bank_count=count,
+        kept_count=0,
     ),
     ROTAS,
     FIRSTS,

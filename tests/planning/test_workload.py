@@ -9,7 +9,7 @@ import pytest
 
 from kb.core.ids import AreaId, AttemptId, NoteId, QuestionId, Round
 from kb.core.model import Attempt, Base, Note, Reading, Score
-from kb.core.settings import Area, Exam, ItemRange, PlanSettings, Source, Study
+from kb.core.settings import Area, Exam, ItemRange, PlanSettings, Rota, Shift, Source, Study
 from kb.planning.paper_days import PaperWork
 from kb.planning.plan_records import Spent, Work
 from kb.planning.workload import area_marks, papers_left, part_items, situation, worth_by_area
@@ -232,6 +232,17 @@ def test_what_the_rota_left_since_a_paper_goes_to_its_review(
     thursday = date(2027, 3, 4)
     rows = sat("p", *range(1, items + 1), day=thursday - timedelta(days=days_ago))
     found = work(base(*rows, sources=(paper(),)), thursday).reviews
+    assert found == ((("p", left),) if left else ())
+
+
+@pytest.mark.parametrize(("days_ago", "left"), [(3, 150), (4, 0)])
+def test_a_paper_of_four_days_ago_is_gone_through_no_more(days_ago: int, left: int) -> None:
+    """Even where no day since had a minute for its review."""
+    none = Shift(name="none", start=None, end=None, study_minutes=0)
+    rota = Rota(starts=date(2027, 1, 4), shifts=(none,), weeks=(("none",) * 7,))
+    rows = sat("p", *range(1, 201), day=TODAY - timedelta(days=days_ago))
+    busy = base(*rows, sources=(paper(),))
+    found = work(replace(busy, study=replace(busy.study, rota=rota))).reviews
     assert found == ((("p", left),) if left else ())
 
 
