@@ -17,9 +17,11 @@ LONG_FACTOR = 2.0
 RUSHED_FRACTION = 0.6
 TIMED_FRACTION = 0.8
 SPARE_FRACTION = 0.05
+LEAST_TIMED = 16
 """Common practice, no source: an item that took twice its share of the time is a long one; a last
 quarter whose items took under 0.6 of the time of those before is rushed; pace is shown when four
-items in five were timed; time cost nothing when a twentieth of it was left over."""
+items in five were timed; time cost nothing when a twentieth of it was left over; sixteen
+answers are enough to be parted by their time."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -251,8 +253,8 @@ def _share(answers: Sequence[Attempt]) -> float:
     return sum(answer.right for answer in answers) / len(answers) if answers else 0.0
 
 
-def time_quantiles(answers: Sequence[Attempt], count: int = 4) -> tuple[Quantile, ...]:
-    """Timed answers in `count` groups of about equal size, quickest first; empty with too few.
+def time_quantiles(answers: Sequence[Attempt]) -> tuple[Quantile, ...]:
+    """Timed answers in four groups of about equal size, quickest first; empty with too few.
 
     Equal times are in one group.
     """
@@ -261,9 +263,9 @@ def time_quantiles(answers: Sequence[Attempt], count: int = 4) -> tuple[Quantile
         for answer in answers
         if answer.seconds is not None and answer.outcome != "blank"
     )
-    if len(timed) < 4 * count:
+    if len(timed) < LEAST_TIMED:
         return ()
-    ends = {timed[round(len(timed) * part / count) - 1][0] for part in range(1, count + 1)}
+    ends = {timed[round(len(timed) * part / 4) - 1][0] for part in range(1, 5)}
     groups = [
         [one for one in timed if low < one[0] <= high]
         for low, high in pairwise([-math.inf, *sorted(ends)])

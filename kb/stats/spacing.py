@@ -1,11 +1,11 @@
 """When to look at a note again, from the time left to the exam."""
 
 import math
+from bisect import bisect_left
 from itertools import pairwise
 
 BEST_GAPS = ((7.0, 3.0), (35.0, 8.0), (70.0, 12.0), (350.0, 27.0))
 """(days from the second look to the test, best days between the looks)."""
-AFTER_FAILURE_FRACTION = 0.5
 
 
 def best_gap_days(retention_days: float) -> float:
@@ -32,28 +32,12 @@ def best_gap_days(retention_days: float) -> float:
     return low[1] * math.exp(slope * math.log(retention_days / low[0]))
 
 
-def next_look_days(days_left: float, *, failed: bool = False) -> int:
-    """Days from the last look to the next one, when the exam is `days_left` after the last look.
+def next_look_days(days_left: int) -> int:
+    """Days from the last look to the next, at least 1, when the exam is `days_left` after the last:
+    the gap and the days from then to the exam add up to the days left.
 
-    The gap and the days from then to the exam add up to the days left.
-
-    Args:
-        days_left: Days from the last look to the exam.
-        failed: A linked question was missed since; the gap is halved.
-
-    Returns:
-        Whole days, at least 1.
-
-    Source: cepeda2008 for the gap; own for the halving, because no published figure was found.
+    Source: cepeda2008.
     """
-    low, high = 0.0, max(0.0, days_left)
-    for _ in range(60):
-        middle = (low + high) / 2
-        if middle + best_gap_days(middle) < days_left:
-            low = middle
-        else:
-            high = middle
-    gap = best_gap_days((low + high) / 2)
-    if failed:
-        gap *= AFTER_FAILURE_FRACTION
-    return max(1, round(gap))
+    percent = range(100 * days_left)
+    found = bisect_left(percent, days_left, key=lambda part: part / 100 + best_gap_days(part / 100))
+    return max(1, round(best_gap_days(found / 100)))

@@ -46,17 +46,10 @@ def test_gap_and_interval_make_up_the_days_left(retention: int, gap: int) -> Non
     assert next_look_days(retention + gap) == gap
 
 
-def test_a_failure_brings_the_next_look_forward() -> None:
-    """After a failure the gap is halved, never below a day."""
-    assert next_look_days(82, failed=True) == 6
-    assert next_look_days(1, failed=True) == 1
-
-
-@given(st.floats(-5, 800), st.booleans())
-def test_the_next_look_is_at_least_tomorrow(left: float, failed: bool) -> None:
-    """Even after the exam the answer is a whole day or more, and a failure never delays it."""
-    assert next_look_days(left, failed=failed) >= 1
-    assert next_look_days(left, failed=True) <= next_look_days(left)
+@given(st.integers(-5, 800))
+def test_the_next_look_is_at_least_tomorrow(left: int) -> None:
+    """Even after the exam the answer is a day or more, and later where more days are left."""
+    assert 1 <= next_look_days(left) <= next_look_days(left + 1)
 
 
 def test_the_review_behind_spacing_is_cited_with_its_size() -> None:
