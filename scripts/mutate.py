@@ -24,8 +24,11 @@ import subprocess
 import sys
 import tempfile
 import time
+from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
+from itertools import zip_longest
+from operator import itemgetter
 from pathlib import Path
 from queue import SimpleQueue
 from random import Random
@@ -141,18 +144,19 @@ class Copy:
 
 
 def choose(paths: Iterable[Path], count: int, seed: int) -> list[Fault]:
-    """Up to `count` faults, spread evenly over the folders; 0 means all."""
-    by_folder: dict[str, list[Fault]] = {}
+    """Up to `count` faults, spread evenly over the folders; 0 means all.
+
+    A fault has its place by its own words, so that an edit elsewhere leaves the sample as it was.
+    """
+    placed: dict[str, list[tuple[float, Fault]]] = {}
     for path in sorted(paths):
-        name = path.relative_to(ROOT).as_posix()
-        by_folder.setdefault(_folder(name), []).extend(find_faults(path.read_bytes(), name))
-    random = Random(seed)
-    for faults in by_folder.values():
-        random.shuffle(faults)
-    found: list[Fault] = []
-    longest = max(map(len, by_folder.values()), default=0)
-    for at in range(longest):
-        found += [faults[at] for faults in by_folder.values() if at < len(faults)]
+        name, alike = path.relative_to(ROOT).as_posix(), Counter[str]()
+        for fault in find_faults(path.read_bytes(), name):
+            alike[fault.what] += 1
+            at = Random(f"{seed} {name} {fault.what} {alike[fault.what]}").random()
+            placed.setdefault(_folder(name), []).append((at, fault))
+    by_folder = [[fault for _, fault in sorted(own, key=itemgetter(0))] for own in placed.values()]
+    found = [fault for row in zip_longest(*by_folder) for fault in row if fault]
     return found[:count] if count else found
 
 

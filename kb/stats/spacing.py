@@ -38,6 +38,9 @@ def next_look_days(days_left: int) -> int:
 
     Source: cepeda2008.
     """
-    percent = range(100 * days_left)
-    found = bisect_left(percent, days_left, key=lambda part: part / 100 + best_gap_days(part / 100))
-    return max(1, round(best_gap_days(found / 100)))
+    whole = float(days_left)
+
+    def days(percent: int) -> float:
+        return percent / 100 + best_gap_days(percent / 100)
+
+    return max(1, round(best_gap_days(bisect_left(range(100 * days_left), whole, key=days) / 100)))
