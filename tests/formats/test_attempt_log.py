@@ -230,6 +230,18 @@ def test_seconds_are_written_as_they_were_measured() -> None:
     assert ",83.25," in row(replace(DRAFT, seconds=83.25))
 
 
+def test_answers_are_counted_by_what_they_have_and_by_what_follows_from_it() -> None:
+    """Three lines: their outcomes are columns of the log, their sources part of a reference."""
+    rows = [("a", "north:1", "wrong"), ("b", "harbour:1", "right"), ("c", "north:2", "right")]
+    text = [
+        row(replace(DRAFT, id=AttemptId(own), question=QuestionId(of), outcome=said))
+        for own, of, said in rows
+    ]
+    attempts, _, _ = merge([attempt_log.parse_log(lines(*text), "x")])
+    assert dict(attempts.counts("outcome")) == {"wrong": 1, "right": 2}
+    assert dict(attempts.counts("source")) == {"north": 2, "harbour": 1}
+
+
 def test_answers_are_in_order_of_time_whatever_their_offsets() -> None:
     """10:30 at +02:00 is 08:30 UTC, before 09:00 UTC (RFC 3339, section 5.1 on comparing)."""
     early = row(replace(DRAFT, id=AttemptId("b"))).replace("19:42:00+00:00", "10:30:00+02:00")

@@ -97,7 +97,7 @@ def of_cell(text: str) -> Said | None:
     return None if word is None or word.said == "ask" else word.said
 
 
-def doubt(remark: str, *, signs: bool = True) -> str:
+def doubt(remark: str, *, signs: bool) -> str:
     """What in a remark on an answer without an outcome may mean it was wrong; empty if nothing.
 
     An unknown sign at its front counts only if `signs`.
