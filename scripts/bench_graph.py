@@ -51,9 +51,9 @@ def measure_speed(folder: Path, day: date | None, runs: int) -> None:
     inside = frozenset(one.path for one in start.base.notes if area in one.areas)
     print(f"{len(start.base.notes)} notes, {len(start.base.attempts)} attempts")
     steps: list[tuple[str, Callable[[], object]]] = [
-        ("neighbours of one area's notes", lambda: start.index.neighbours(5, inside)),
-        ("neighbours of all notes", lambda: start.index.neighbours(5)),
-        ("graph", lambda: build_graph(start.base, start.index.neighbours(5, inside))),
+        ("neighbours of one area's notes", lambda: start.index.neighbours(inside)),
+        ("neighbours of all notes", start.index.neighbours),
+        ("graph", lambda: build_graph(start.base, start.index.neighbours(inside))),
         (f"map {area}", lambda: start.report("map", {"words": area})),
         ("map of a note", lambda: start.report("map", {"words": note.path})),
         ("gaps", lambda: start.report("gaps")),
@@ -162,7 +162,7 @@ def try_links(base: Base, suggest: Callable[[Base, Note], list[str]]) -> list[Tr
 def measure_links(folder: Path, day: date | None) -> None:
     """Print how often a hidden link is suggested, by the graph and by similarity of text alone."""
     start = open_base(folder, day)
-    neighbours = start.index.neighbours(5)
+    neighbours = start.index.neighbours()
     by_path = {note.path: note.id for note in start.base.notes}
     pairs = linked_pairs(start.base)
     print(f"{len(pairs)} linked pairs among {len(start.base.notes)} notes, each hidden in turn")
@@ -203,7 +203,7 @@ def show_near(folder: Path, day: date | None, names: list[str]) -> None:
     for name in names:
         note = start.note(name)
         near: Mapping[str, tuple[tuple[str, float], ...]]
-        near = start.index.neighbours(5, frozenset([note.path]))
+        near = start.index.neighbours(frozenset([note.path]))
         print(f"\n{note.title} ({', '.join(note.areas)})")
         for row in near_note(start.base, build_graph(start.base, near), note, 5):
             other = start.note(row.note)

@@ -6,8 +6,6 @@ from kb.cli.call import Call, with_call
 from kb.cli.output_file import Target, writes
 from kb.knowledge import build_graph, format_graphml
 
-NEIGHBOUR_COUNT = 5
-
 
 @click.command(name="graph")
 @writes(".graphml", ".xml", default="print it")
@@ -18,7 +16,7 @@ def command(call: Call, target: Target) -> None:
     GraphML is an open XML format that drawing and analysis programs read.
     """
     session = call.session
-    graph = build_graph(session.base, session.index.neighbours(NEIGHBOUR_COUNT))
+    graph = build_graph(session.base, session.index.neighbours())
     call.say_problems()
     text = format_graphml(graph)
     file = target.named.file if target.named else None

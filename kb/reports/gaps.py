@@ -19,7 +19,7 @@ from kb.knowledge.coverage import (
     unreached,
 )
 from kb.knowledge.graph_builder import LEAST_SIMILARITY
-from kb.knowledge.near_duplicates import ALIKE_WITH_CONCEPT_FRACTION, find_twins
+from kb.knowledge.near_duplicates import find_twins
 from kb.presentation.paging import MadeLater, paged, paged_lists, typed
 from kb.presentation.report_model import (
     Block,
@@ -48,7 +48,6 @@ if TYPE_CHECKING:
 
 NEEDS_INDEX = True
 OPTIONS = (Option("area", "area", help="Only this area, with its topics."), *paged())
-NEIGHBOUR_COUNT = 5
 AREA_COLUMNS = (
     Column("area", "Area", "area"),
     Column("exam_fraction", "Of exam", "fraction"),
@@ -77,7 +76,7 @@ def build(
     """Shares first, then what is missing, duplicated, out of reach or too long."""
     inside = {note.id for note in base.notes if area is None or area in note.areas}
     notes = {note.id: note for note in base.notes}
-    near = index.neighbours(NEIGHBOUR_COUNT, least=ALIKE_WITH_CONCEPT_FRACTION)
+    near = index.neighbours()
     found = find_twins(base, near)
     if area is not None:
         found = tuple(row for row in found if {row.keep, row.other} & inside)
@@ -110,7 +109,7 @@ def build(
 def _lone(base: Base, index: Index, inside: set[NoteId]) -> list[Note]:
     """Notes that nothing ties to another, not even words in common."""
     found = [note for note in unreached(base) if note.id in inside]
-    near = index.neighbours(NEIGHBOUR_COUNT, frozenset(note.path for note in found))
+    near = index.neighbours(frozenset(note.path for note in found))
     there = {note.path for note in base.notes}
 
     def tied(note: Note) -> bool:

@@ -37,7 +37,6 @@ if TYPE_CHECKING:
 NEEDS_INDEX = True
 PAGE = 8
 OPTIONS = (Option("words", "words", default="", required=True, unit="area|note"), *paged(PAGE))
-NEIGHBOUR_COUNT = 5
 SUGGESTION_COUNT = 3
 CITES = ("langville2005", "blondel2008")
 
@@ -47,9 +46,7 @@ def build(base: Base, today: date, *, words: str, limit: int, page: int, index: 
     most = page * limit + 1
 
     def graph_around(notes: Iterable[Note]) -> PlainGraph:
-        return build_plain(
-            base, index.neighbours(NEIGHBOUR_COUNT, frozenset(one.path for one in notes))
-        )
+        return build_plain(base, index.neighbours(frozenset(one.path for one in notes)))
 
     try:
         area = base.exam.area(words)

@@ -11,22 +11,20 @@ from typing import TYPE_CHECKING, TypeVar
 
 from kb.search.document import Page
 from kb.search.index_sync import IndexFiles, unless_damaged
-from kb.storage.derived_store import about, put_about
 
 if TYPE_CHECKING:
-    import sqlite3
     from collections.abc import Callable, Mapping
     from pathlib import Path
 
     from kb.core.search_result import Hit, SearchResult
     from kb.search.index_sync import State
+    from kb.search.kept_likeness import Near
     from kb.search.searcher import Searcher
     from kb.storage.derived_store import DerivedStore
 
 __all__ = ["Index", "Page"]
 
 Made = TypeVar("Made")
-Near = tuple[tuple[str, float], ...]
 
 
 class Index:
@@ -92,28 +90,18 @@ class Index:
         """Notes whose text covers `text` best; the weight is the fraction covered, 0 to 1."""
         return self._do(lambda searcher: searcher.similar(text, limit=limit))
 
-    def neighbours(
-        self, count: int = 5, paths: frozenset[str] | None = None, least: float = 0.0
-    ) -> dict[str, tuple[tuple[str, float], ...]]:
-        """The `count` most similar others of every note, by path, as (path, cosine in [0, 1]).
+    def neighbours(self, paths: frozenset[str] | None = None) -> dict[str, Near]:
+        """The most similar others of every note, by path, as (path, cosine), nearest first.
 
-        Comparing all words is slow, so the result is kept until the index changes.
+        Comparing all words is slow, so what is found is kept and brought up to date.
 
         Args:
-            count: How many at most.
             paths: Only for these notes; None for all.
-            least: Smaller cosines are left out; the higher it is, the sooner all are found.
         """
-        state = self._files.state()
-        mark = json.dumps([count, *(state or ())[:2]])
-        near = self._store.run(lambda db: _read_near(db, mark, least))
-        wanted = self._do(lambda searcher: frozenset(searcher.path_of().values()))
-        wanted = wanted if paths is None else paths & wanted
-        if missing := wanted - near.keys():
-            made = self._do(lambda searcher: searcher.neighbours(count, missing, least))
-            self._store.write(lambda db: _keep_near(db, mark, least, made))
-            near |= made
-        return {path: near[path] for path in sorted(wanted)}
+        from kb.search.kept_likeness import neighbours
+
+        mark = json.dumps((self._files.state() or ())[:2])
+        return neighbours(self._store, mark, lambda: self._do(lambda one: one.vectors()), paths)
 
     def close(self) -> None:
         """Close the files; the next use opens them again."""
@@ -148,22 +136,3 @@ class Index:
         searcher = Searcher(self._files.path(state), state.length, self._files, self._glossary)
         self._opened = (state, searcher)
         return searcher
-
-
-def _read_near(db: sqlite3.Connection, mark: str, least: float) -> dict[str, Near]:
-    if about(db, "near") != mark:
-        return {}
-    rows = db.execute("SELECT path, others FROM near WHERE least = ?", (least,)).fetchall()
-    found = json.loads(f"[{','.join(others for _, others in rows)}]")  # faster than one by one
-    return {
-        path: tuple([(other, value) for other, value in others])
-        for (path, _), others in zip(rows, found, strict=True)
-    }
-
-
-def _keep_near(db: sqlite3.Connection, mark: str, least: float, near: Mapping[str, Near]) -> None:
-    if about(db, "near") != mark:
-        db.execute("DELETE FROM near")
-        put_about(db, "near", mark)
-    rows = [(least, path, json.dumps(others)) for path, others in near.items()]
-    db.executemany("INSERT OR REPLACE INTO near VALUES (?, ?, ?)", rows)

@@ -216,19 +216,10 @@ class Searcher(IndexReader):
         best = self._best(scores, limit)
         return tuple(self._bare_hit(doc, scores[doc] / whole) for doc in best)
 
-    def neighbours(
-        self, count: int, paths: frozenset[str], least: float
-    ) -> dict[str, tuple[tuple[str, float], ...]]:
-        """See `Index.neighbours`."""
-        from kb.search.similarity import neighbours
-
-        path_of = self.path_of()
-        rows = [doc for doc, path in path_of.items() if path in paths]
-        vectors = [self.vector(doc) if doc in path_of else {} for doc in range(self._total)]
-        return {
-            path_of[doc]: tuple((path_of[other], value) for other, value in found)
-            for doc, found in neighbours(vectors, rows, count, least).items()
-        }
+    def vectors(self) -> dict[str, Mapping[str, int]]:
+        """Words and weights of every note by path, in order of path."""
+        by_path = sorted((path, doc) for doc, path in self.path_of().items())
+        return {path: self._vector(doc) for path, doc in by_path}
 
 
 def _put_below(scores: dict[int, float], lower: set[int], upper: set[int]) -> None:

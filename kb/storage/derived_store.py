@@ -23,7 +23,7 @@ Made = TypeVar("Made")
 FILE = "derived.sqlite3"
 LOCK = "lock.sqlite3"
 """An empty database, used only for its lock."""
-SCHEMA = 9
+SCHEMA = 10
 """Raise it whenever a table, how a note is read, or what of it is indexed changes."""
 BUSY_SECONDS = 15.0
 
@@ -35,7 +35,7 @@ CREATE TABLE fact (path TEXT PRIMARY KEY, note TEXT, remarks TEXT, mark TEXT) WI
 CREATE TABLE card (path TEXT PRIMARY KEY, card TEXT) WITHOUT ROWID;
 CREATE TABLE indexed (path TEXT PRIMARY KEY, digest TEXT) WITHOUT ROWID;
 CREATE TABLE word (word TEXT PRIMARY KEY) WITHOUT ROWID;
-CREATE TABLE near (least REAL, path TEXT, others TEXT, PRIMARY KEY (least, path)) WITHOUT ROWID;
+CREATE TABLE near (mark TEXT, paths TEXT, rows BLOB);
 CREATE TABLE report (question TEXT PRIMARY KEY, fingerprint TEXT, text TEXT, at INTEGER)
     WITHOUT ROWID
 """

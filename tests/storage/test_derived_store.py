@@ -50,7 +50,7 @@ class Bomb:
 def everything(start: Session) -> tuple[Any, ...]:
     """What three different derived tables and the index answer."""
     found = start.report("find", {"words": "text"})
-    near = start.index.neighbours(2)
+    near = start.index.neighbours()
     start.index.close()
     return start.base.notes, found, near
 
