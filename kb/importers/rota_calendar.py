@@ -162,7 +162,7 @@ def _calendars(text: str, path: str, problems: list[Problem]) -> list[_Calendar]
                 problems.append(_left_out(path, *fault))
             event = None
         elif event is not None and line.name in ("BEGIN", "END"):  # an alarm, which is no duty
-            inner += 1 if line.name == "BEGIN" else -1
+            inner += {"BEGIN": 1, "END": -1}[line.name]
         elif event is not None and not inner:
             event.append(line)
         elif event is None and found and ":" in line.text and mark != "END:VCALENDAR":

@@ -184,6 +184,7 @@ def test_a_line_has_so_many_characters(
         ("a\n1\n", ","),
         ("Title; of it\na,b,c\n1,2,3\n4,5,6\n", ","),
         ("a;b;c\n1;2;3\nx,y\n", ";"),
+        ("item;outcome;note\n1;right, I think;\n2;wrong, I fear;\n", ";"),
         ('"a","b"\n"1","2"\n', ","),
     ],
 )
