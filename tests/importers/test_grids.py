@@ -337,6 +337,16 @@ def test_a_million_characters_are_a_line() -> None:
             assert caught.value.place.line == 2
 
 
+def test_a_cell_may_hold_commas_quotation_marks_and_line_breaks() -> None:
+    """Source: RFC 4180 section 2, rules 5 to 7, its own rows under a header."""
+    raw = b'one,two,three\r\naaa,"b\r\nbb",ccc\r\n"aaa","b""bb","c,c"\r\n'
+    rows = [row.cells for row in read_table(raw, "a.csv").rows]
+    assert [[" ".join(cell.split()) for cell in cells] for cells in rows] == [
+        ["aaa", "b bb", "ccc"],
+        ["aaa", 'b"bb', "c,c"],
+    ]
+
+
 def test_twenty_five_rows_tell_the_separator() -> None:
     """Thirteen of them with semicolons; what follows below does not count."""
     assert separator_of("a;b\n" * 13 + "a,b\n" * 12 + "a,b\n" * 30) == ";"
