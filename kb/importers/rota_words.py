@@ -105,12 +105,12 @@ def clock_minutes(hours: tuple[time, time]) -> tuple[int, int]:
 
 
 def _overlap(shift: Shift, hours: tuple[time, time]) -> float:
-    """What share of the longer the shift's hours and these have in common."""
+    """What share of the longer the shift's hours and these have in common; below 0 if nothing."""
     if shift.start is None or shift.end is None:
         return 0.0
     (a, b), (c, d) = clock_minutes((shift.start, shift.end)), clock_minutes(hours)
     both = max(min(b, d + day) - max(a, c + day) for day in (-1440, 0, 1440))
-    return max(0, both) / max(b - a, d - c)
+    return both / max(b - a, d - c)
 
 
 def _apart(shift: Shift, hours: tuple[time, time]) -> float:

@@ -240,6 +240,10 @@ def test_what_is_no_calendar_is_one_clear_error(raw: bytes, said: str) -> None:
             "r.ics:10: this event ends before it begins",
         ),
         (
+            EVENT + b"DTSTART;TZID=Europe/London:20270310T200000\nDTEND:20270308T080000Z\n" + ENDS,
+            "r.ics:10: this event ends before it begins",
+        ),
+        (
             EVENT + b"DTSTART:20270310T200000\nDTEND:20270310T083000\n" + ENDS,
             "r.ics:10: this event ends before it begins",
         ),
