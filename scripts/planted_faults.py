@@ -48,7 +48,7 @@ SMALL = 12
 HAIR = 1e-5
 """A number this small only makes up for rounding."""
 PIECES = {"BLOCK", "CHUNK", "NEAR", "STEPS", "MOST_STEPS"}
-HARMLESS_FLAGS = {"strict", "slots", "frozen", "kw_only"}
+HARMLESS_FLAGS = {"strict", "slots", "frozen", "kw_only", "read_only"}
 """Arguments that only guard: with inputs that fit, either value does the same."""
 
 

@@ -120,3 +120,9 @@ def test_a_csv_file_has_limits_too(
     with pytest.raises(FormatError) as caught:
         read_table(text.encode(), "a.csv")
     assert why in str(caught.value)
+
+
+def test_a_formula_counts_by_the_value_kept_with_it() -> None:
+    """The first item is written as 40 + 1, whose value the program that saved it had worked out."""
+    raw = workbook(lambda xml: xml.replace("<v>41</v>", "<f>40+1</f><v>41</v>"))
+    assert read_table(raw, "a.xlsx").rows[0].cells == ("41", "wrong")
