@@ -49,7 +49,7 @@ HAIR = 1e-5
 """A number this small only makes up for rounding."""
 PIECES = {"BLOCK", "CHUNK", "NEAR", "STEPS", "MOST_STEPS"}
 HARMLESS_FLAGS = {"strict", "slots", "frozen", "kw_only", "read_only"}
-"""Arguments that only guard: with inputs that fit, either value does the same."""
+"""Arguments that only guard or save memory: with inputs that fit, either value does the same."""
 
 
 @dataclass(frozen=True, slots=True)
