@@ -53,8 +53,7 @@ def _scrubbed(line: bytes, head: bytes, own: str) -> bytes:
         row = read_row(line.decode("utf-8").removesuffix("\r"))
     except (UnicodeDecodeError, csv.Error):
         return line
-    names = [name.strip().casefold() for name in head.decode("utf-8", "replace").split(",")]
-    names = [name.lstrip("\ufeff") for name in names]
+    names = [name.strip().casefold() for name in head.decode("utf-8-sig", "replace").split(",")]
     if len(row) != len(names) or "id" not in names or row[names.index("id")] != own:
         return line
     cells = {**dict(zip(names, row, strict=True)), **dict.fromkeys(BLANKED, "")}

@@ -52,7 +52,7 @@ def test_every_copy_of_the_line_is_blanked(root: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    "head", ["remark,id,question,outcome,at", "REMARK,Id, question ,outcome,at"]
+    "head", ["remark,id,question,outcome,at", " REMARK, Id , question ,outcome,at"]
 )
 def test_a_log_with_its_columns_in_another_order_is_scrubbed_by_name(root: Path, head: str) -> None:
     """The header decides where the remark is, whatever its case."""
