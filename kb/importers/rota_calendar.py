@@ -348,7 +348,7 @@ def _unfolded(text: str) -> Iterator[Line]:
         if line[:1] in (" ", "\t") and found:
             begun, before = found[-1]
             found[-1] = (begun, before + line[1:])
-        elif line.strip():
+        elif line:
             found.append((number, line))
     for number, line in found:
         name = re.split(r"[:;]", line)[0].upper()
