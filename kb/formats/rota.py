@@ -122,7 +122,7 @@ def _starts(fields: Fields, needed: bool) -> date:
         if needed and "starts" not in fields:
             hint = "name the Monday on which the first of the weeks began, such as 2027-01-04"
             fields.report("", "no-rota-start", "the rota does not say when it starts", hint)
-        return date(2024, 1, 1)
+        return date.min
     monday = day - timedelta(days=day.weekday())
     if monday != day:
         message = f"the rota starts on {day.isoformat()}, which is not a Monday"

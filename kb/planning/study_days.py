@@ -19,7 +19,7 @@ from kb.core.settings import RestLimits, Rota, Shift
 from kb.planning.free_time import LOOK_BACK_DAYS, Window, free_windows, lightest_days, room_outside
 
 OFFICE = Rota(
-    starts=date(2024, 1, 1),
+    starts=date.min,
     shifts=(Shift(name="day", start=time(8), end=time(17), study_minutes=120), OFF),
     weeks=(("day",) * 5 + ("off",) * 2,),
 )
