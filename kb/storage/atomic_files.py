@@ -266,7 +266,7 @@ def _clear_left_over(written: Path) -> None:
         for entry in os.scandir(written.parent):
             if LEFT_OVER.fullmatch(entry.name) and entry.is_file(follow_symlinks=False):
                 with suppress(OSError):
-                    age = newest - entry.stat(follow_symlinks=False).st_mtime
+                    age = newest - entry.stat().st_mtime
                     if age > LEFT_OVER_SECONDS:
                         Path(entry.path).unlink()
 

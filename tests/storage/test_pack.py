@@ -267,17 +267,26 @@ def test_a_small_pack_of_huge_files_is_refused(
 
 
 def test_a_file_larger_than_its_list_says_is_not_read_to_its_end(
-    base: Callable[..., Path], tmp_path: Path
+    base: Callable[..., Path], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """The list says one byte."""
+    """The list says one byte: a second one is read, to see that it is there."""
+    read, pieces = zipfile.ZipExtFile.read, []
+
+    def counted(file: zipfile.ZipExtFile, size: int = -1) -> bytes:
+        piece = read(file, size)
+        pieces.extend([piece] if file.name == "zeros.bin" else [])
+        return piece
+
     pack(base({**FILES, "zeros.bin": bytes(2_000_000)}), tmp_path / "p.zip", MADE)
 
     def change(name: str, raw: bytes) -> bytes:
         return raw.replace(b'"bytes": 2000000', b'"bytes": 1') if name == MANIFEST else raw
 
     rewritten(tmp_path / "p.zip", change)
+    monkeypatch.setattr(zipfile.ZipExtFile, "read", counted)
     with pytest.raises(FormatError, match="not what was packed"):
         unpack(tmp_path / "p.zip", tmp_path / "new")
+    assert b"".join(pieces) == bytes(2)
 
 
 def test_a_full_disk_leaves_no_half_base(
