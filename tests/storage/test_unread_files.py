@@ -80,11 +80,11 @@ def test_a_write_that_was_cut_off_is_no_log(base: Callable[..., Path]) -> None:
     assert told(base({"log/.attempts-phone.csv.0123abcd.new": LOG})) == []
 
 
-def test_a_packed_log_is_told(base: Callable[..., Path]) -> None:
-    """Whatever is in it: its name says that it was a log."""
-    assert told(base({"log/attempts-phone.csv.gz": b"\x1f\x8b\x08"})) == [
-        "log/attempts-phone.csv.gz"
-    ]
+@pytest.mark.parametrize("folder", ["log", "Log"])
+def test_a_packed_log_is_told(base: Callable[..., Path], folder: str) -> None:
+    """Whatever is in it: its name says that it was a log, however its folder is spelt."""
+    name = f"{folder}/attempts-phone.csv.gz"
+    assert told(base({name: b"\x1f\x8b\x08"})) == [name]
 
 
 def test_the_new_name_that_is_offered_is_read(base: Callable[..., Path]) -> None:
