@@ -97,13 +97,8 @@ class DerivedStore:
 
         def whole(db: sqlite3.Connection) -> Made:
             db.execute("BEGIN IMMEDIATE")
-            try:
-                made = work(db)
-            except BaseException:
-                with suppress(sqlite3.Error):
-                    db.execute("ROLLBACK")
-                raise
-            db.execute("COMMIT")
+            made = work(db)
+            db.execute("COMMIT")  # a failure closes the connection, which takes everything back
             return made
 
         return self.run(whole)

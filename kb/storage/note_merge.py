@@ -2,9 +2,9 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 
-from kb.core.errors import KBError, Place
 from kb.formats.note_merging import merge_texts, repoint
 from kb.storage import atomic_files
 from kb.storage.attempt_store import LOG
@@ -68,8 +68,8 @@ def _set_note_aside(root: Path, note: Expected) -> str:
     """Copy a note to a text file beside it, which is no note and never overwrites another."""
     raw = atomic_files.read_bytes(root / note.path, note.path)
     folder, _, name = note.path.rpartition("/")
-    for number in range(1, 100):
-        tail = "" if number == 1 else f"-{number}"
+    tail, numbers = "", count(2)
+    while True:
         path = f"{folder}/set-aside-{Path(name).stem}{tail}.txt".lstrip("/")
         there = root / path
         taken = atomic_files.size_of(there) is not None
@@ -78,4 +78,4 @@ def _set_note_aside(root: Path, note: Expected) -> str:
         if not taken:
             atomic_files.replace_file(there, raw, shown=path, expected="")
             return path
-    raise KBError("too many copies set aside", place=Place(note.path))
+        tail = f"-{next(numbers)}"
