@@ -2,8 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from typing import Any
+
+import numpy as np
 
 from kb.core.answers import Answers
 from kb.core.errors import Problem
@@ -65,6 +67,15 @@ def as_of(base: Base, day: date) -> Base:
         kind: tuple(row for row in getattr(base, kind) if row.at.date() <= day) for kind in LOGGED
     }
     return replace(base, notes=tuple(notes), attempts=split_after(base.attempts, day)[0], **others)
+
+
+def unchanged_days(base: Base, day: date) -> tuple[date, date]:
+    """The first and last day of that year on which notes and answers are those of `day`."""
+    days = {note.written_on for note in base.notes if note.written_on}
+    days |= set(map(date.fromordinal, np.unique(Answers.of(base.attempts).days).tolist()))
+    first, last = date(day.year, 1, 1), date(day.year, 12, 31)
+    later = [other - timedelta(days=1) for other in days if other > day]
+    return max([first, *(other for other in days if other <= day)]), min([last, *later])
 
 
 def note_later_dates(base: Base, whole: Base, today: date) -> Base:

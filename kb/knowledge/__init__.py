@@ -6,7 +6,7 @@ on use: `build` makes the graph, `walk` finds what is near, `groups` finds what 
 """
 
 from kb.knowledge.clusters import find_groups, order_by_links
-from kb.knowledge.companions import Companion, companions, neighbourhood
+from kb.knowledge.companions import Companion, companions
 from kb.knowledge.graph_builder import Node, build_graph, build_plain, concept_key
 from kb.knowledge.graphml import format_graphml
 from kb.knowledge.pagerank import Near, near_area, near_note, nearness, suggest_links
@@ -24,7 +24,6 @@ __all__ = [
     "near_area",
     "near_note",
     "nearness",
-    "neighbourhood",
     "order_by_links",
     "suggest_links",
 ]

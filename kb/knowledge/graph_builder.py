@@ -169,7 +169,8 @@ def _fill(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
     _add_open_misses(graph, base, sizes)
     _add_links(graph, base)
     _add_shared_questions(graph, base)
-    _add_mixups(graph, base)
+    for one, other, count, why in mixed_up_notes(base):
+        _join(graph, one, other, MIXUP_WEIGHT * count / (count + 1), "mix-up", why)
     _add_similar(graph, base, neighbours)
 
 
@@ -232,18 +233,16 @@ def _add_shared_questions(graph: nx.Graph, base: Base) -> None:
                 _join(graph, note, other, weight, "shared question", why)
 
 
-def _add_mixups(graph: nx.Graph, base: Base) -> None:
+def mixed_up_notes(base: Base) -> Iterator[tuple[Note, Note, int, str]]:
+    """Notes on either side of each mix-up, with how often it happened and the reason in words."""
     rows = sorted(rank_mixups(base, {}), key=lambda row: (row.one, row.other))
-    if not rows:
-        return
     naming = Naming(base.notes, base.glossary, main=MAIN_CONCEPTS)
     for row in rows:
         one, other = (naming.about(name, row.questions) for name in (row.one, row.other))
         why = f"{row.one} and {row.other}{MIXED_UP}{often(row.count)}"
         for first in [note for note in one if note not in other][:MOST_SIDES]:
             for second in [note for note in other if note not in one][:MOST_SIDES]:
-                weight = MIXUP_WEIGHT * row.count / (row.count + 1)
-                _join(graph, first, second, weight, "mix-up", why)
+                yield first, second, row.count, why
 
 
 def _add_similar(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:

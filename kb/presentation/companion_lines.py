@@ -18,18 +18,13 @@ def find_along(
 
     Companions are found for `only` these notes; None for all that fail.
     """
-    failing = {row.note: row.marks for row in rows if row.state == "failing"}
-    wanted = frozenset(failing) if only is None else only & set(failing)
+    failing = {row.note for row in rows if row.state == "failing"}
+    wanted = failing if only is None else only & failing
     if not wanted:
         return {}
-    from kb.knowledge import build_plain, companions, neighbourhood
+    from kb.knowledge import companions
 
-    if only is not None:
-        base = neighbourhood(base, wanted)
-        near = {note.id for note in base.notes}
-        failing = {note: marks for note, marks in failing.items() if note in near}
-    found = companions(base, build_plain(base), failing, MOST)
-    return {note: rows for note, rows in found.items() if note in wanted}
+    return companions(base, failing, wanted, MOST)
 
 
 def along_lines(found: Iterable[Companion], titles: Mapping[NoteId, str]) -> tuple[str, ...]:

@@ -46,7 +46,7 @@ class CardReport(ReportModule, Protocol):
     Card: Callable[..., Any]
 
     def cards(self, base: Base, today: date) -> Mapping[NoteId, Any]:
-        """The card of every note."""
+        """The card of every note, the same on all days of a year with these notes and answers."""
         ...
 
     def paths(self, base: Base, today: date, **options: Any) -> frozenset[str]:  # noqa: ANN401

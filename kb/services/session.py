@@ -342,14 +342,14 @@ class Session:
 
     def _found(self, name: str, module: CardReport, options: dict[str, Any]) -> Report:
         """A report on notes found: shown from their cards, without the base."""
-        mark = f"{self._base_mark} {self.today}" if self._base_mark else ""
+        mark, today = self._base_mark, self.today
         made: dict[str, Any] | None = None
-        if not mark or read_cards(self.catalogue, mark, ()) is None:
+        if not mark or read_cards(self.catalogue, mark, today, ()) is None:
             made = self._make_cards(module, mark)
         paths: frozenset[str] | None
         filtered = any(options[name] not in (None, "") for name in module.FILTERS)
         if filtered:
-            paths = module.paths(self.base, self.today, **options)
+            paths = module.paths(self.base, today, **options)
         else:
             paths = carded_paths(self.catalogue) if made is None else frozenset(made)
         words, page = str(options[module.SEARCHES] or ""), int(options["page"])
@@ -360,7 +360,7 @@ class Session:
             if paths is not None and not (answer.hits or filtered):
                 answer = answer._replace(later=self._dated_later(words, paths))
         found = [hit.path for hit in (*answer.hits, *answer.sharing)] if answer else []
-        rows = read_cards(self.catalogue, mark, found) if made is None else None
+        rows = read_cards(self.catalogue, mark, today, found) if made is None else None
         if rows is not None:
             cards = {path: module.Card(*row) for path, row in rows.items()}
         else:
@@ -375,7 +375,10 @@ class Session:
         """The cards of all notes by path, kept where `mark` says for what they hold."""
         made = {card.path: card for card in module.cards(self.base, self.today).values()}
         if mark:
-            keep_cards(self.catalogue, mark, made)
+            from kb.core import base_views
+
+            days = base_views.unchanged_days(self.whole, self.today)
+            keep_cards(self.catalogue, mark, days, made)
         return made
 
     def chart(self, name: str, given: Mapping[str, Any] | None = None) -> Chart:

@@ -1,7 +1,7 @@
 """What a search must know of a base, kept so that it need not read log and settings again.
 
 It is valid for one state of everything except the notes' text; what is shown of each note is valid
-for one day only.
+for some days only.
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from kb.storage.derived_store import about, fill, put_about
 if TYPE_CHECKING:
     import sqlite3
     from collections.abc import Iterable, Mapping
+    from datetime import date
 
     from kb.storage.note_catalogue import Catalogue
 
@@ -87,12 +88,15 @@ def read_note_facts(catalogue: Catalogue, path: str | None = None) -> dict[str, 
 
 
 def read_cards(
-    catalogue: Catalogue, fingerprint: str, paths: Iterable[str]
+    catalogue: Catalogue, mark: str, day: date, paths: Iterable[str]
 ) -> dict[str, Card] | None:
-    """Cards by path, of those notes that have one; None if the cards kept are out of date."""
+    """Cards by path, of those notes that have one; None if those kept are not of that state, or
+    not valid on that day.
+    """
 
     def work(db: sqlite3.Connection) -> dict[str, Card] | None:
-        if about(db, "cards") != fingerprint:
+        known, first, last = json.loads(about(db, "cards") or '["", "", ""]')
+        if known != mark or not first <= day.isoformat() <= last:
             return None
         sql = "SELECT card FROM card WHERE path = ?"
         rows = ((path, db.execute(sql, (path,)).fetchone()) for path in paths)
@@ -102,13 +106,17 @@ def read_cards(
     return found
 
 
-def keep_cards(catalogue: Catalogue, fingerprint: str, cards: Mapping[str, Card]) -> None:
-    """Keep the cards of all notes shown, by path."""
+def keep_cards(
+    catalogue: Catalogue, mark: str, days: tuple[date, date], cards: Mapping[str, Card]
+) -> None:
+    """Keep the cards of all notes shown, by path; they are valid from the first of `days` to the
+    last.
+    """
     rows = [(path, json.dumps(card)) for path, card in cards.items()]
 
     def work(db: sqlite3.Connection) -> None:
         fill(db, "card", rows)
-        put_about(db, "cards", fingerprint)
+        put_about(db, "cards", json.dumps([mark, *map(str, days)]))
 
     catalogue.store.write(work)
 

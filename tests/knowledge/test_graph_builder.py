@@ -7,10 +7,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import networkx as nx
-import pytest
 from click.testing import CliRunner
 
 from kb.cli import main
+from kb.core.ids import NoteId
 from kb.knowledge import build_graph, build_plain, companions, concept_key, format_graphml
 from kb.services.session import Session
 
@@ -177,7 +177,7 @@ def test_a_failing_note_brings_what_it_leans_on_and_what_it_is_taken_for(
             LOG: HEADER + row(1, "north:101", "wrong", "gout vs pseudogout"),
         }
     ).base
-    found = companions(base, build_graph(base), {base.notes[1].id: 0.4}, limit=5)
+    found = companions(base, {base.notes[1].id}, {base.notes[1].id}, limit=5)
     assert list(found) == ["gout"]
     assert [(one.note, one.kind) for one in found["gout"]] == [
         ("pseudogout", "mix-up"),
@@ -198,7 +198,7 @@ def test_a_title_that_speaks_of_mixing_up_is_not_taken_for_the_mix_up(
             LOG: HEADER + row(1, "north:101", "wrong", "gout vs pseudogout"),
         }
     ).base
-    (found,) = companions(base, build_graph(base), {base.notes[0].id: 0.4})["gout"]
+    (found,) = companions(base, {base.notes[0].id}, {base.notes[0].id})["gout"]
     assert found.why == "gout and pseudogout were mixed up once"
 
 
@@ -209,16 +209,13 @@ def test_a_note_that_leans_on_another_is_not_its_prerequisite(
     base = session(
         {"x/a.md": note("nephrology", body="See [b](b.md)."), "x/b.md": note("nephrology")}
     ).base
-    assert companions(base, build_graph(base), {base.notes[1].id: 1.0}) == {}
+    assert companions(base, {base.notes[1].id}, {base.notes[1].id}) == {}
 
 
-@pytest.mark.parametrize("seed", [0.0, 1.0])
-def test_companions_do_not_mind_an_unknown_note(
-    session: Callable[..., Session], seed: float
-) -> None:
-    """A note that is not in the graph brings nothing."""
+def test_companions_do_not_mind_an_unknown_note(session: Callable[..., Session]) -> None:
+    """A note that is not in the base brings nothing."""
     base = session({"x/a.md": note("nephrology")}).base
-    assert companions(base, build_graph(base), {"gone": seed}) == {}  # type: ignore[dict-item]
+    assert companions(base, {NoteId("gone")}, {NoteId("gone")}) == {}
 
 
 def test_the_plain_graph_is_the_graph_of_the_library(demo: Session) -> None:

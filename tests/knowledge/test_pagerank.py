@@ -276,22 +276,23 @@ def test_a_walk_without_ties_stays_where_it_began() -> None:
     assert near == pytest.approx({1: 0.75, 2: 0.25})
 
 
-def test_a_cut_base_has_the_same_companions(session: Callable[..., Session]) -> None:
-    """What a few notes bring along is found without the graph of all."""
-    from kb.knowledge import build_graph, companions, neighbourhood
+def test_companions_are_the_same_whoever_asks_with_them(session: Callable[..., Session]) -> None:
+    """Of one note alone or of all; first those mixed up with it, then what it builds on, then notes
+    with its questions; among these one that fails, then the one that shares more.
+    """
+    from kb.knowledge import companions
 
     def note(questions: str, concepts: str, body: str = "x") -> str:
         front = f"---\narea: cardiology\nquestions: [{questions}]\nconcepts: [{concepts}]\n---\n"
         return front + body + "\n"
 
     files = {
-        "a.md": note("north:1", "gout", "Lean on [b](b.md)."),
-        "b.md": note("north:2", "urate"),
+        "a.md": note("north:1, north:2, north:3", "gout", "Lean on [b](b.md)."),
+        "b.md": note("north:5", "urate"),
         "c.md": note("north:1", "uric acid"),
         "d.md": note("north:4", "pseudogout"),
-        **{
-            f"z{number}.md": note(f"north:{50 + number}", f"other {number}") for number in range(30)
-        },
+        "e.md": note("north:1, north:2", "colchicine"),
+        "f.md": note("north:3", "allopurinol"),
     }
     start = session(files)
     miss = Attempt(
@@ -302,13 +303,14 @@ def test_a_cut_base_has_the_same_companions(session: Callable[..., Session]) -> 
         remark="gout vs pseudogout",
     )
     log_answers(start, [miss], title="t", day_only=True)
-    base = start.base
-    cut = neighbourhood(base, frozenset({NoteId("a")}))
-    assert {n.id for n in cut.notes} == {"a", "b", "c", "d"}
-    failing = {NoteId("a"): 1.0}
-
-    def found(of: Base) -> list[tuple[str, str]]:
-        return [(c.note, c.kind) for c in companions(of, build_graph(of), failing, 5)["a"]]
-
-    assert found(cut) == found(base)
-    assert [kind for _, kind in found(cut)] == ["mix-up", "prerequisite", "shared question"]
+    failing = {NoteId("a"), NoteId("f")}
+    found = companions(start.base, failing, failing, 5)
+    assert [(one.note, one.kind) for one in found[NoteId("a")]] == [
+        ("d", "mix-up"),
+        ("b", "prerequisite"),
+        ("f", "shared question"),
+        ("e", "shared question"),
+        ("c", "shared question"),
+    ]
+    for own in failing:
+        assert companions(start.base, failing, {own}, 5) == {own: found[own]}

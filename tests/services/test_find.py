@@ -160,7 +160,7 @@ def test_a_file_that_comes_or_goes_is_seen(
         assert find(root, words) == find_afresh(root, words, tmp_path, monkeypatch)
 
 
-def test_another_day_has_cards_of_its_own(
+def test_the_day_of_a_note_has_cards_of_its_own(
     root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """A note written tomorrow is not found today, and is tomorrow."""
@@ -174,6 +174,24 @@ def test_another_day_has_cards_of_its_own(
     assert '"Potassium"' in found
     assert found == find_afresh(root, "potassium", tmp_path, monkeypatch, tomorrow)
     assert '"Potassium"' not in find(root, "potassium")
+
+
+def test_days_on_which_nothing_changes_share_their_cards(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The log is read again where an answer comes in, before or after, and in another year."""
+    with (root / "log/attempts-x.csv").open("a", encoding="utf-8") as file:
+        file.write("a2,2027-03-01T12:00:00+00:00,north:1,right,\n")
+    age(root)
+    find(root, "thirst")
+    read = reads(monkeypatch)
+    for day in (1, 28):
+        find(root, "thirst", NOW.replace(day=day))
+    assert read == []
+    for moment in (NOW.replace(month=1), NOW.replace(month=3), NOW.replace(year=2028)):
+        found = find(root, "thirst", moment)
+        assert read.pop() == "log"
+        assert found == find_afresh(root, "thirst", tmp_path, monkeypatch, moment)
 
 
 def test_filters_ask_the_base(root: Path) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING
 
 import pytest
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from pathlib import Path
 
 FACTS = BaseFacts("Europe/London", ("exam.yaml:2: wrong",), {"a": "Area A"}, "unknown: b")
+DAY = date(2027, 2, 9)
 NOTES = {"a/x.md": NoteFact("x", ("gout", "rushed")), "a/y.md": NoteFact("y", ())}
 
 
@@ -71,17 +73,25 @@ def test_a_page_changes_with_its_text_and_with_its_fact(catalogue: Catalogue) ->
 def test_cards_are_read_as_they_were_kept(catalogue: Catalogue) -> None:
     """With their tuples, of the notes asked for alone, and not after anything changed."""
     card = ("a/x.md", "X", ("one", "two"), 3.5, None)
-    keep_cards(catalogue, "m", {"a/x.md": card})
-    assert read_cards(catalogue, "m", ["a/x.md", "a/y.md"]) == {"a/x.md": card}
-    assert read_cards(catalogue, "m", []) == {}
-    assert read_cards(catalogue, "n", ["a/x.md"]) is None
-    keep_cards(catalogue, "n", {})
-    assert read_cards(catalogue, "n", ["a/x.md"]) == {}
+    keep_cards(catalogue, "m", (DAY, DAY), {"a/x.md": card})
+    assert read_cards(catalogue, "m", DAY, ["a/x.md", "a/y.md"]) == {"a/x.md": card}
+    assert read_cards(catalogue, "m", DAY, []) == {}
+    assert read_cards(catalogue, "n", DAY, ["a/x.md"]) is None
+    keep_cards(catalogue, "n", (DAY, DAY), {})
+    assert read_cards(catalogue, "n", DAY, ["a/x.md"]) == {}
+
+
+def test_cards_are_valid_from_one_day_to_another(catalogue: Catalogue) -> None:
+    """Both included, none before and none after."""
+    assert read_cards(catalogue, "", DAY, []) is None
+    keep_cards(catalogue, "m", (DAY, DAY.replace(day=12)), {})
+    valid = [n for n in range(1, 29) if read_cards(catalogue, "m", DAY.replace(day=n), []) == {}]
+    assert valid == [9, 10, 11, 12]
 
 
 def test_notes_with_a_card_are_named_unless_all_have_one(catalogue: Catalogue) -> None:
     """A note without a card is not among those that a search shows."""
-    keep_cards(catalogue, "m", {"a/x.md": ("a/x.md",)})
+    keep_cards(catalogue, "m", (DAY, DAY), {"a/x.md": ("a/x.md",)})
     assert carded_paths(catalogue) == {"a/x.md"}
-    keep_cards(catalogue, "m", {"a/x.md": ("a/x.md",), "a/y.md": ("a/y.md",)})
+    keep_cards(catalogue, "m", (DAY, DAY), {"a/x.md": ("a/x.md",), "a/y.md": ("a/y.md",)})
     assert carded_paths(catalogue) is None
