@@ -95,7 +95,7 @@ def read_cards(
     """
 
     def work(db: sqlite3.Connection) -> dict[str, Card] | None:
-        known, first, last = json.loads(about(db, "cards") or '["", "", ""]')
+        known, first, last = json.loads(about(db, "card") or '["", "", ""]')
         if known != mark or not first <= day.isoformat() <= last:
             return None
         sql = "SELECT card FROM card WHERE path = ?"
@@ -116,7 +116,7 @@ def keep_cards(
 
     def work(db: sqlite3.Connection) -> None:
         fill(db, "card", rows)
-        put_about(db, "cards", json.dumps([mark, *map(str, days)]))
+        put_about(db, "card", json.dumps([mark, *map(str, days)]))
 
     catalogue.store.write(work)
 
