@@ -152,3 +152,17 @@ def test_a_file_is_settled_two_seconds_after_it_was_written(seconds: float, sett
     written = FileStat("a.md", 1, now - int(seconds * 1e9))
     assert is_settled([FileStat("b.md", 1, 0), written], now) is settled
     assert is_settled([], now)
+
+
+def test_a_note_that_did_not_change_is_not_made_again(tmp_path: Path) -> None:
+    """Of two notes one is edited: the record of the other is the very same one."""
+    for name in ("one", "two"):
+        (tmp_path / f"{name}.md").write_text(f"---\ntitle: {name}\n---\nText.\n", "utf-8")
+    catalogue = Catalogue(tmp_path)
+    catalogue.refresh()
+    before = catalogue.listed()
+    (tmp_path / "two.md").write_text("---\ntitle: two\n---\nMore text.\n", "utf-8")
+    catalogue.refresh()
+    after = catalogue.listed()
+    assert after[0] is before[0]
+    assert after[1] is not before[1]
