@@ -22,6 +22,6 @@ def command(call: Call, target: Target) -> None:
     file = target.named.file if target.named else None
     if target.named:
         target.named.write(text.encode())
-    nodes, edges = len(graph), graph.number_of_edges()
+    nodes, edges = len(graph), sum(map(len, graph.values())) // 2
     content = {"nodes": nodes, "edges": edges, "file": str(file) if file else None}
     call.answer(content, f"{file}: {nodes} nodes, {edges} edges." if file else text.rstrip("\n"))

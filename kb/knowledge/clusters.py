@@ -10,13 +10,13 @@ if TYPE_CHECKING:
 
     import networkx as nx
 
-    from kb.knowledge.graph_builder import Node
+    from kb.knowledge.graph_builder import Graph, Node
 
 SEED = 20
 """Fixed, so that the same base gives the same groups; any number would do."""
 
 
-def find_groups(graph: nx.Graph, members: Iterable[Node]) -> tuple[tuple[Node, ...], ...]:
+def find_groups(graph: Graph, members: Iterable[Node]) -> tuple[tuple[Node, ...], ...]:
     """Members grouped by how closely they are tied, in the order of their first member.
 
     Members are tied directly and through the concepts and questions they share, but not through

@@ -24,8 +24,6 @@ from kb.language.normalise import keys
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    import networkx as nx
-
     from kb.core.ids import QuestionId
     from kb.core.model import Base, Note
 
@@ -58,54 +56,28 @@ MOST_SIDES = 3
 """Notes taken for either side of a mix-up; more would be about something wider."""
 
 
-class PlainGraph:
-    """As much of a networkx Graph as building and walking need.
+class Graph(dict[Node, dict[Node, Edge]]):
+    """The ties of every node, by node; nodes and ties are in the order in which they were added.
 
-    A list of ten notes asks for the ties of a few dozen: loading networkx takes a hundred times
-    longer than that. Whatever groups, sorts or exports gets the library's own graph. Nodes and
-    edges keep the order in which they were added.
+    networkx takes long to load, and what groups or exports asks it for a graph of its own.
+
+    Attributes:
+        names: The name of every node.
     """
 
     def __init__(self) -> None:
-        self.nodes: dict[Node, dict[str, Any]] = {}
-        self.adj: dict[Node, dict[Node, Edge]] = {}
+        super().__init__()
+        self.names: dict[Node, str] = {}
 
-    def add_node(self, node: Node, **about: object) -> None:
-        """Add a node, or add to what is known about it."""
-        self.nodes.setdefault(node, {}).update(about)
-        self.adj.setdefault(node, {})
+    def add(self, node: Node, name: str) -> dict[Node, Edge]:
+        """The ties of a node, which is added if it is not there."""
+        if node not in self:
+            self[node], self.names[node] = {}, name
+        return self[node]
 
-    def add_edge(self, one: Node, other: Node, **about: object) -> None:
-        """Tie two nodes, adding any that are missing, or add to what is known about their tie."""
-        for node in (one, other):
-            if node not in self.adj:
-                self.add_node(node)
-        edge = self.adj[one].get(other)
-        if edge is None:
-            self.adj[one][other] = self.adj[other][one] = about
-        else:
-            edge.update(about)
-
-    def get_edge_data(self, one: Node, other: Node) -> Edge | None:
-        """What is known about the tie of two nodes; None if they have none."""
-        return self.adj.get(one, {}).get(other)
-
-    def number_of_edges(self) -> int:
-        """Ties, each counted once."""
-        ends = sum(len(around) + (node in around) for node, around in self.adj.items())
-        return ends // 2
-
-    def __contains__(self, node: object) -> bool:
-        return node in self.adj
-
-    def __getitem__(self, node: Node) -> dict[Node, Edge]:
-        return self.adj[node]
-
-    def __iter__(self) -> Iterator[Node]:
-        return iter(self.adj)
-
-    def __len__(self) -> int:
-        return len(self.adj)
+    def edge(self, one: Node, other: Node) -> Edge | None:
+        """The tie of two nodes; None if they have none."""
+        return self.get(one, {}).get(other)
 
 
 @cache
@@ -120,7 +92,7 @@ def concept_key(concept: str) -> str:
     return " ".join(keys(concept)) or " ".join(concept.casefold().split())
 
 
-def build_graph(base: Base, neighbours: Neighbours | None = None) -> nx.Graph:
+def build_graph(base: Base, neighbours: Neighbours | None = None) -> Graph:
     """The graph of a base, weighted by what the log says.
 
     Args:
@@ -129,49 +101,37 @@ def build_graph(base: Base, neighbours: Neighbours | None = None) -> nx.Graph:
         neighbours: Similar notes by path, as (path, similarity in [0, 1]).
 
     Returns:
-        An undirected networkx graph, nodes and edges in a fixed order. Nodes have `name`. Edges
-        have `weight`, `kind` (area, concept, question, link, shared question, mix-up, similar;
-        several are joined by `+` and their weights added) and `why` in words.
+        An undirected graph, in which both ends of a tie have the same edge. An edge has `weight`,
+        `kind` (area, concept, question, link, shared question, mix-up, similar; several are joined
+        by `+` and their weights added) and `why` in words.
 
     Source: own, because its weights stand for what the doctor did; see the constants.
     """
-    import networkx as nx
-
-    graph = nx.Graph()
-    _fill(graph, base, neighbours or {})
-    return graph
-
-
-def build_plain(base: Base, neighbours: Neighbours | None = None) -> PlainGraph:
-    """The same graph for walks; networkx is not loaded for it."""
-    graph = PlainGraph()
-    _fill(graph, base, neighbours or {})
-    return graph
-
-
-def _fill(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
+    graph = Graph()
     for area in base.exam.areas:
-        graph.add_node(("area", area.id), name=area.name)
+        graph.add(("area", area.id), area.name)
     answers = Answers.of(base.attempts)
     misses = answers.counts("question", ~answers.rights)
-    sizes = Counter(node for note in base.notes for node, _ in attributes(note))
-    for note in base.notes:
+    held = [attributes(note) for note in base.notes]
+    sizes = Counter(node for nodes in held for node in nodes)
+    weights = {node: _WEIGHTS[node[0]] / sqrt(size) for node, size in sizes.items()}
+    for node in weights:
+        if node[0] == "question":
+            weights[node] *= 1 + misses[node[1]] / (misses[node[1]] + 1)
+    for note, nodes in zip(base.notes, held, strict=True):
         own: Node = ("note", note.id)
-        graph.add_node(own, name=note.title)
-        for node, name in attributes(note):
-            if node not in graph:
-                graph.add_node(node, name=name)
-            weight = _WEIGHTS[node[0]] / sqrt(sizes[node])
-            if node[0] == "question":
-                count = misses[node[1]]
-                weight *= 1 + count / (count + 1)
-            graph.add_edge(own, node, weight=weight, kind=node[0], why=_WHY[node[0]])
+        around = graph.add(own, note.title)
+        for node, name in nodes.items():
+            kind = node[0]
+            edge = {"weight": weights[node], "kind": kind, "why": _WHY[kind]}
+            around[node] = graph.add(node, name)[own] = edge
     _add_open_misses(graph, base, sizes)
     _add_links(graph, base)
     _add_shared_questions(graph, base)
     for one, other, count, why in mixed_up_notes(base):
         _join(graph, one, other, MIXUP_WEIGHT * count / (count + 1), "mix-up", why)
-    _add_similar(graph, base, neighbours)
+    _add_similar(graph, base, neighbours or {})
+    return graph
 
 
 _WEIGHTS: dict[str, float] = {
@@ -182,17 +142,17 @@ _WEIGHTS: dict[str, float] = {
 _WHY = {"area": "of this area", "concept": "about it", "question": "answers it"}
 
 
-def attributes(note: Note) -> Iterator[tuple[Node, str]]:
+def attributes(note: Note) -> dict[Node, str]:
     """The areas, concepts and questions of a note as nodes, each with its name."""
     found: dict[Node, str] = {("area", area): area for area in note.areas}
     for concept in note.concepts:
         found.setdefault(("concept", concept_key(concept)), concept)
     for question in note.questions:
-        found[("question", question)] = question
-    yield from found.items()
+        found["question", question] = question
+    return found
 
 
-def _add_open_misses(graph: nx.Graph, base: Base, sizes: Counter[Node]) -> None:
+def _add_open_misses(graph: Graph, base: Base, sizes: Counter[Node]) -> None:
     """Tie misses without a note to their area, their concept and the names in their remark."""
     answers = Answers.of(base.attempts)
     noted = {question for note in base.notes for question in note.questions}
@@ -202,14 +162,15 @@ def _add_open_misses(graph: nx.Graph, base: Base, sizes: Counter[Node]) -> None:
         names = [attempt.concept, *(parse_pair(attempt.remark) or ())]
         around: list[Node] = [("concept", concept_key(name)) for name in names if name]
         around.append(("area", attempt.area))
-        graph.add_node(own, name=attempt.question)
+        ties = graph.add(own, attempt.question)
         for node in dict.fromkeys(around):
             if node in graph:
                 weight = _WEIGHTS[node[0]] / sqrt(sizes[node] + 1)
-                graph.add_edge(own, node, weight=weight, kind=node[0], why="missed, no note yet")
+                edge = {"weight": weight, "kind": node[0], "why": "missed, no note yet"}
+                ties[node] = graph[node][own] = edge
 
 
-def _add_links(graph: nx.Graph, base: Base) -> None:
+def _add_links(graph: Graph, base: Base) -> None:
     by_path = {note.path: note for note in base.notes}
     for note in base.notes:
         for path in dict.fromkeys(link.path for link in note.links):
@@ -218,7 +179,7 @@ def _add_links(graph: nx.Graph, base: Base) -> None:
                 _join(graph, note, other, LINK_WEIGHT, "link", f"{note.title} links to it")
 
 
-def _add_shared_questions(graph: nx.Graph, base: Base) -> None:
+def _add_shared_questions(graph: Graph, base: Base) -> None:
     sharing: dict[QuestionId, list[Note]] = {}
     for note in base.notes:
         for question in note.questions:
@@ -245,7 +206,7 @@ def mixed_up_notes(base: Base) -> Iterator[tuple[Note, Note, int, str]]:
                 yield first, second, row.count, why
 
 
-def _add_similar(graph: nx.Graph, base: Base, neighbours: Neighbours) -> None:
+def _add_similar(graph: Graph, base: Base, neighbours: Neighbours) -> None:
     by_path = {note.path: note for note in base.notes}
     pairs: dict[tuple[str, str], float] = {}
     for note in base.notes:
@@ -265,14 +226,16 @@ def _likeness(similarity: float) -> str:
     return SAME_WORDS if similarity >= LEAST_TOLD else "some words in common"
 
 
-def _join(graph: nx.Graph, note: Note, other: Note, weight: float, kind: str, why: str) -> None:
+def _join(graph: Graph, note: Note, other: Note, weight: float, kind: str, why: str) -> None:
     """Tie two notes; a tie of another kind adds to an existing one."""
     if note.id == other.id:
         return
-    first, second = ("note", note.id), ("note", other.id)
-    edge = graph.get_edge_data(first, second)
+    first: Node = ("note", note.id)
+    second: Node = ("note", other.id)
+    edge = graph.edge(first, second)
     if edge is None:
-        graph.add_edge(first, second, weight=weight, kind=kind, why=why)
+        edge = {"weight": weight, "kind": kind, "why": why}
+        graph[first][second] = graph[second][first] = edge
         return
     edge["weight"] += weight
     edge["why"] += f"; {why}"

@@ -5,10 +5,10 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    import networkx as nx
+    from kb.knowledge.graph_builder import Graph
 
 
-def format_graphml(graph: nx.Graph) -> str:
+def format_graphml(graph: Graph) -> str:
     """The graph as GraphML text.
 
     Node ids are `kind:id`; nodes have `kind` and `name`, edges `weight`, `kind` and `why`.
@@ -18,18 +18,12 @@ def format_graphml(graph: nx.Graph) -> str:
     import networkx as nx
 
     plain = nx.Graph()
-    for (kind, name), attributes in graph.nodes(data=True):
-        plain.add_node(
-            f"{kind}:{_clean(name)}", kind=kind, name=_clean(attributes.get("name", name))
-        )
-    for one, other, attributes in graph.edges(data=True):
-        plain.add_edge(
-            ":".join(map(_clean, one)),
-            ":".join(map(_clean, other)),
-            weight=float(attributes["weight"]),
-            kind=attributes["kind"],
-            why=_clean(attributes["why"]),
-        )
+    ids = {node: ":".join(map(_clean, node)) for node in graph}
+    for node, own in ids.items():
+        plain.add_node(own, kind=node[0], name=_clean(graph.names[node]))
+    for node, around in graph.items():
+        for other, edge in around.items():
+            plain.add_edge(ids[node], ids[other], **{**edge, "why": _clean(edge["why"])})
     head = '<?xml version="1.0" encoding="utf-8"?>\n'
     return head + "\n".join(nx.generate_graphml(plain, named_key_ids=True)) + "\n"
 

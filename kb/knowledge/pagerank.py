@@ -11,11 +11,9 @@ from kb.knowledge.graph_builder import MIXED_UP, SAME_IN_OTHER_WORDS, SAME_WORDS
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
 
-    import networkx as nx
-
     from kb.core.ids import NoteId
     from kb.core.model import Base, Note
-    from kb.knowledge.graph_builder import Node
+    from kb.knowledge.graph_builder import Graph, Node
 
 DAMPING = 0.85
 """PageRank's usual share of steps that follow an edge."""
@@ -32,7 +30,7 @@ class Near:
     why: tuple[str, ...]
 
 
-def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
+def nearness(graph: Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
     """How near every reachable node is to the seeds: personalised PageRank, summing to 1.
 
     Seeds that are not in the graph, or weigh nothing, do not count; without any seed nothing is
@@ -48,7 +46,7 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
     # By hand: the library's own walk needs scipy, which takes longer to load than this.
     nodes = list(graph)
     places = {node: place for place, node in enumerate(nodes)}
-    ties = list(graph.adj.values())
+    ties = [graph[node] for node in nodes]
     origin = np.repeat(np.arange(len(nodes)), np.fromiter(map(len, ties), int, len(nodes)))
     goals = map(places.__getitem__, chain.from_iterable(ties))
     goal = np.fromiter(goals, int, len(origin))
@@ -71,7 +69,7 @@ def nearness(graph: nx.Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
     return {node: rank for node, rank in zip(nodes, ranks.tolist(), strict=True) if rank > 0}
 
 
-def near_note(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
+def near_note(base: Base, graph: Graph, note: Note, limit: int) -> tuple[Near, ...]:
     """The notes nearest to one note, nearest first; ties in order of id.
 
     Only notes that are tied to it, or that share a neighbour with it other than an area: a note
@@ -82,7 +80,7 @@ def near_note(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near
 
 
 def near_area(
-    base: Base, graph: nx.Graph, area: str, limit: int, *, outside: bool = False
+    base: Base, graph: Graph, area: str, limit: int, *, outside: bool = False
 ) -> tuple[Near, ...]:
     """The notes nearest to an area; with `outside`, only those of other areas that bear on it."""
     inside = [other for other in base.notes if area in other.areas]
@@ -96,7 +94,7 @@ def near_area(
     return _nearest(base, graph, seeds, limit, why)
 
 
-def suggest_links(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[Near, ...]:
+def suggest_links(base: Base, graph: Graph, note: Note, limit: int) -> tuple[Near, ...]:
     """Notes that this one should perhaps link to and does not, best first.
 
     Candidates are the nearest notes with a reason of their own (a shared question or concept, a
@@ -117,7 +115,7 @@ def suggest_links(base: Base, graph: nx.Graph, note: Note, limit: int) -> tuple[
 
 def _nearest(
     base: Base,
-    graph: nx.Graph,
+    graph: Graph,
     seeds: dict[Node, float],
     limit: int,
     why: Callable[[Note], tuple[str, ...]],
@@ -140,7 +138,7 @@ def _nearest(
     return tuple(found)
 
 
-def _why_note(graph: nx.Graph, note: Note, other: Note) -> tuple[str, ...]:
+def _why_note(graph: Graph, note: Note, other: Note) -> tuple[str, ...]:
     reasons: list[str] = []
     if any(link.path == other.path for link in note.links):
         reasons.append("linked from it")
@@ -150,13 +148,13 @@ def _why_note(graph: nx.Graph, note: Note, other: Note) -> tuple[str, ...]:
     return tuple(reasons or _through(graph, note, other))
 
 
-def _direct_reasons(graph: nx.Graph, note: Note, other: Note) -> list[str]:
+def _direct_reasons(graph: Graph, note: Note, other: Note) -> list[str]:
     """What the two share, links aside."""
     reasons: list[str] = []
     shared = [question for question in note.questions if question in other.questions]
     if shared:
         reasons.append("answers the same question " + ", ".join(shared[:2]))
-    edge = graph.get_edge_data(("note", note.id), ("note", other.id)) or {"kind": "", "why": ""}
+    edge = graph.edge(("note", note.id), ("note", other.id)) or {"kind": "", "why": ""}
     kinds = edge["kind"].split("+")
     if "mix-up" in kinds:
         reasons += [why for why in edge["why"].split("; ") if MIXED_UP in why][:1]
@@ -169,17 +167,17 @@ def _direct_reasons(graph: nx.Graph, note: Note, other: Note) -> list[str]:
     return reasons
 
 
-def _through(graph: nx.Graph, note: Note, other: Note) -> list[str]:
+def _through(graph: Graph, note: Note, other: Note) -> list[str]:
     """The strongest neighbour that both share, areas aside; nothing if there is none."""
     first, second = graph["note", note.id], graph["note", other.id]
     shared = [node for node in first if node in second and node[0] != "area"]
     if not shared:
         return []
     best = min(shared, key=lambda node: (-min(first[node]["weight"], second[node]["weight"]), node))
-    return [f"by way of {graph.nodes[best].get('name', best[1])}"]
+    return [f"by way of {graph.names[best]}"]
 
 
-def _why_area(graph: nx.Graph, other: Note, area: str, concepts: set[str]) -> tuple[str, ...]:
+def _why_area(graph: Graph, other: Note, area: str, concepts: set[str]) -> tuple[str, ...]:
     """Why a note bears on an area: it is of it, shares a concept, or is tied to a note of it."""
     if area in other.areas:
         bridge = [name for name in other.areas if name != area]
@@ -198,7 +196,7 @@ def _why_area(graph: nx.Graph, other: Note, area: str, concepts: set[str]) -> tu
         kinds, why = edge["kind"].split("+"), edge["why"].split("; ")
         phrases = [phrase for word, phrase in _TIES if word in kinds or word in why]
         if phrases:
-            reasons.append(f"{phrases[0]} {graph.nodes[node]['name']}")
+            reasons.append(f"{phrases[0]} {graph.names[node]}")
     return tuple(reasons)
 
 

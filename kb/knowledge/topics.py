@@ -10,18 +10,16 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from kb.core.ids import NoteId
+from kb.core.ids import NoteId, QuestionId
 from kb.knowledge import concept_key, find_groups, order_by_links
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
 
-    import networkx as nx
-
-    from kb.core.ids import AreaId, QuestionId
+    from kb.core.ids import AreaId
     from kb.core.model import Base, Note
     from kb.core.settings import Area
-    from kb.knowledge import Node
+    from kb.knowledge import Graph, Node
     from kb.stats.marks_at_risk import Risk
     from kb.stats.note_state import Judged, OpenMiss
 
@@ -57,7 +55,7 @@ class Bridge:
 
 
 def find_topics(
-    base: Base, graph: nx.Graph, area: Area, judged: Sequence[Judged], risk: Risk
+    base: Base, graph: Graph, area: Area, judged: Sequence[Judged], risk: Risk
 ) -> tuple[Topic, ...]:
     """The topics of an area, most urgent first; notes on their own come last.
 
@@ -78,7 +76,7 @@ def find_topics(
     tied = [group for group in found_notes if len(group) > 1]
     alone = [note for group in found_notes if len(group) == 1 for note in group]
     names = _names(area, tied)
-    place = {note.id: number for number, group in enumerate(tied) for note in group}
+    place: dict[str, int] = {note.id: number for number, group in enumerate(tied) for note in group}
     missed = _place_misses(graph, area, place)
     ids = {note.path: note.id for note in base.notes}
     found: list[Topic] = []
@@ -113,12 +111,12 @@ def unplaced_misses(
 
 
 def _place_misses(
-    graph: nx.Graph, area: Area, place: Mapping[NoteId, int]
+    graph: Graph, area: Area, place: Mapping[str, int]
 ) -> dict[int, tuple[QuestionId, ...]]:
     """Open misses of the area by the topic that most notes about their concepts belong to."""
     found: dict[int, list[QuestionId]] = {}
     own: Node = ("area", area.id)
-    for node in graph.adj.get(own, ()):
+    for node in graph.get(own, ()):
         if node[0] != "question":
             continue
         votes: Counter[int] = Counter()
@@ -127,7 +125,7 @@ def _place_misses(
                 votes.update(place[n[1]] for n in graph[concept] if n[1] in place)
         if votes:
             best = min(votes, key=lambda number: (-votes[number], number))
-            found.setdefault(best, []).append(node[1])
+            found.setdefault(best, []).append(QuestionId(node[1]))
     return {number: tuple(sorted(questions)) for number, questions in found.items()}
 
 

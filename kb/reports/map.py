@@ -14,7 +14,7 @@ from urllib.parse import quote
 from kb.core.errors import NotFoundError
 from kb.core.lookup import named_note
 from kb.core.wording import counted
-from kb.knowledge import build_plain, near_area, near_note, suggest_links
+from kb.knowledge import build_graph, near_area, near_note, suggest_links
 from kb.knowledge.topics import find_bridges, find_topics, unplaced_misses
 from kb.presentation.paging import paged, paged_lists, typed
 from kb.presentation.report_model import Block, Entries, Entry, Option, Report, Text, fields_of
@@ -29,8 +29,7 @@ if TYPE_CHECKING:
     from kb.core.ids import NoteId
     from kb.core.model import Base, Note
     from kb.core.settings import Area
-    from kb.knowledge import Near
-    from kb.knowledge.graph_builder import PlainGraph
+    from kb.knowledge import Graph, Near
     from kb.knowledge.topics import Topic
     from kb.search import Index
 
@@ -45,8 +44,8 @@ def build(base: Base, today: date, *, words: str, limit: int, page: int, index: 
     """The topics of an area, or the notes around a note."""
     most = page * limit + 1
 
-    def graph_around(notes: Iterable[Note]) -> PlainGraph:
-        return build_plain(base, index.neighbours(frozenset(one.path for one in notes)))
+    def graph_around(notes: Iterable[Note]) -> Graph:
+        return build_graph(base, index.neighbours(frozenset(one.path for one in notes)))
 
     try:
         area = base.exam.area(words)
@@ -66,7 +65,7 @@ def build(base: Base, today: date, *, words: str, limit: int, page: int, index: 
 # An area
 
 
-def _around_area(base: Base, graph: PlainGraph, area: Area, most: int, today: date) -> list[Block]:
+def _around_area(base: Base, graph: Graph, area: Area, most: int, today: date) -> list[Block]:
     risk = risk_of(base, today)
     inside = [note for note in base.notes if area.id in note.areas]
     topics = find_topics(base, graph, area, judge(base, today, inside), risk)
@@ -139,7 +138,7 @@ def _bridges(base: Base, area: Area) -> Block:
 # A note
 
 
-def _around_note(base: Base, graph: PlainGraph, note: Note, most: int, today: date) -> list[Block]:
+def _around_note(base: Base, graph: Graph, note: Note, most: int, today: date) -> list[Block]:
     (row,) = judge(base, today, notes=(note,))
     areas = of_area(", ".join(map(base.exam.area_name, note.areas)))
     text = f"{areas}; {note.path}; {row.state}: {row.evidence}"
