@@ -255,10 +255,10 @@ def mark_sheet_logged(session: Session, name: str, raw: bytes, day: date, batch:
     attempt_store.append_side_log(session.root, session.device, SHEETS, sheet)
 
 
-def dismiss_miss(session: Session, question: QuestionId, reason: str, remark: str = "") -> None:
+def dismiss_miss(session: Session, question: QuestionId, reason: str) -> None:
     """Dismiss a miss: there is nothing to learn from it."""
     own = digest("aside", question, session.now.isoformat(), session.device)
-    row = Dismissal(id=own, at=session.now, question=question, reason=reason, remark=remark)
+    row = Dismissal(id=own, at=session.now, question=question, reason=reason)
     attempt_store.append_record(session.root, session.device, format_dismissal(row))
     session.reload()
 

@@ -44,40 +44,29 @@ def rounds_of(attempts: Iterable[Attempt]) -> tuple[tuple[Attempt, Round], ...]:
     return tuple(found)
 
 
-def shares_over_time(
-    attempts: Iterable[Attempt], today: date, days: int = SPAN_DAYS
-) -> tuple[SpanShare, ...]:
-    """Share right in each stretch of `days` days, for each round answered in it.
+def shares_over_time(attempts: Iterable[Attempt], today: date) -> tuple[SpanShare, ...]:
+    """Share right in each week, for each round answered in it, by round as in `ORDER` and by time.
 
-    Stretches are counted back from `today`, so that the last one is whole. A blank scored nothing,
-    so it counts as not right.
+    Weeks are counted back from `today`, so that the last one is whole. A blank scored nothing, so
+    it counts as not right.
 
     Args:
         attempts: In order of time, none after `today`.
-        today: The last day of the last stretch.
-        days: Length of a stretch, at least 1.
-
-    Returns:
-        By round as in `ORDER`, then by time.
-
-    Raises:
-        ValueError: A stretch without days.
+        today: The last day of the last week.
 
     Source: wilson1927 for the intervals, at 80%.
     """
-    if days < 1:
-        raise ValueError("a stretch has at least one day")
     counts: dict[tuple[int, int], list[int]] = {}
     for attempt, round_ in rounds_of(attempts):
-        back = (today - attempt.day).days // days
+        back = (today - attempt.day).days // SPAN_DAYS
         own = counts.setdefault((ORDER.index(round_), -back), [0, 0])
         own[0] += attempt.right
         own[1] += 1
     return tuple(
         SpanShare(
             round=ORDER[which],
-            first_day=date.fromordinal(max(1, today.toordinal() + days * (place - 1) + 1)),
-            last_day=today + timedelta(days=days * place),
+            first_day=date.fromordinal(max(1, today.toordinal() + SPAN_DAYS * (place - 1) + 1)),
+            last_day=today + timedelta(days=SPAN_DAYS * place),
             right_count=right,
             tried_count=tried,
             likely=likely_range(right, tried),

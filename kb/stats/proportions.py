@@ -54,27 +54,25 @@ def likely_range(right_count: float, tried_count: float) -> Interval:
 
 
 def newcombe_change(
-    now_right: float, now_tried: float, then_right: float, then_tried: float, *, level: float = 0.95
+    now_right: float, now_tried: float, then_right: float, then_tried: float
 ) -> Interval:
-    """Bound the change from one share to another, each from its own trials.
+    """Bound the change from one share to another, each from its own trials, at 95%.
 
     Args:
         now_right: Successes now.
         now_tried: Trials now.
         then_right: Successes before.
         then_tried: Trials before.
-        level: Confidence level, strictly between 0 and 1.
 
     Returns:
         Bounds of (share now - share before), in [-1, 1]; with no trials on a side, wide.
 
     Raises:
-        ValueError: A count or the level is out of its range.
+        ValueError: A count is out of its range.
 
     Source: newcombe1998b, method 10 (hybrid score).
     """
-    now = wilson(now_right, now_tried, level=level)
-    then = wilson(then_right, then_tried, level=level)
+    now, then = wilson(now_right, now_tried), wilson(then_right, then_tried)
     p = now_right / now_tried if now_tried else 0.5
     q = then_right / then_tried if then_tried else 0.5
     return Interval(

@@ -48,12 +48,14 @@ def test_stretches_are_counted_back_from_today() -> None:
     assert [(row.right_count, row.tried_count) for row in (first, last)] == [(1, 1), (1, 2)]
 
 
-def test_a_stretch_does_not_begin_before_the_first_day_there_is() -> None:
-    """A slip in the year of an answer is counted with the others, and stops nothing."""
-    first, _ = shares_over_time(
-        [answer(date.min, "north:1", True), answer(TODAY, "north:2", True)], TODAY, 366
-    )
-    assert first.first_day == date.min
+def test_a_week_does_not_begin_before_the_first_day_there_is() -> None:
+    """A slip in the year of an answer is counted with the others, and stops nothing. The first day
+    was a Monday, so that of weeks to Monday the first has one day.
+    """
+    monday = date(2027, 2, 15)
+    rows = [answer(date.min, "north:1", True), answer(monday, "north:2", True)]
+    first, _ = shares_over_time(rows, monday)
+    assert (first.first_day, first.last_day) == (date.min, date.min)
 
 
 def test_the_likely_range_is_the_score_interval() -> None:
@@ -82,10 +84,11 @@ def test_rounds_stand_apart_in_their_order() -> None:
     ]
 
 
-def test_a_stretch_has_a_day_at_least() -> None:
-    """Each day by itself, and no stretch of none."""
-    days = [date(2027, 2, 13), TODAY]
-    found = shares_over_time([answer(day, "north:1", True) for day in days], TODAY, 1)
-    assert [(row.first_day, row.last_day) for row in found] == [(day, day) for day in days]
-    with pytest.raises(ValueError, match="at least one day"):
-        shares_over_time([], TODAY, 0)
+def test_a_week_ends_today() -> None:
+    """The seventh day before today belongs to the week before."""
+    days = [date(2027, 2, 7), date(2027, 2, 8), TODAY]
+    found = shares_over_time([answer(day, f"north:{day.day}", True) for day in days], TODAY)
+    assert [(row.first_day, row.last_day, row.tried_count) for row in found] == [
+        (date(2027, 2, 1), date(2027, 2, 7), 1),
+        (date(2027, 2, 8), TODAY, 2),
+    ]
