@@ -14,9 +14,10 @@ from kb.core.errors import ConflictError, KBError, NotFoundError, QueryError
 from kb.core.labels import FIELDS, label
 from kb.core.wording import CAUTION, NOT_FOR_CARE, capital, ended
 from kb.presentation.render import OF_NOTES
-from kb.web import links, login, option_labels, places, request_guard, view_helpers
+from kb.web import links, login, places, request_guard, view_helpers
 from kb.web.login import Door
 from kb.web.narrow_tables import lead_of
+from kb.web.option_labels import option_label
 from kb.web.page_key import PageKey
 from kb.web.session_holder import BusyError, Desk
 
@@ -27,6 +28,13 @@ ASK_AGAIN_SECONDS = 1
 LISTING = ("brief", "find", "map", "queue", "reread")
 """Reports whose notes are read beside their list, where there is room."""
 TOO_MUCH = "That is too much for one form: 2 MB at most. Go back: what you typed is still there."
+CALLED = (
+    *(links.area_address, links.cell_address, links.compare_address, links.note_address),
+    *(links.entry_heads, view_helpers.entry_right, view_helpers.name_of, view_helpers.state_of),
+    *(places.place_of, places.way_to, view_helpers.base_mark, request_guard.token),
+    *(lead_of, option_label),
+)
+"""Functions that templates call by their own names."""
 STATUS: tuple[tuple[type[KBError], int], ...] = (
     (NotFoundError, 404),
     (QueryError, 400),
@@ -69,21 +77,8 @@ def create_app(
         listing=LISTING,
         fields=FIELDS,
         places=places.PLACES,
-        place_of=places.place_of,
-        way_to=places.way_to,
-        token=request_guard.token,
-        area_address=links.area_address,
-        base_mark=view_helpers.base_mark,
-        entry_heads=links.entry_heads,
-        cell_address=links.cell_address,
         cell_texts=links.cells,
-        compare_address=links.compare_address,
-        entry_right=view_helpers.entry_right,
-        lead_of=lead_of,
-        name_of=view_helpers.name_of,
-        note_address=links.note_address,
-        option_label=option_labels.option_label,
-        state_of=view_helpers.state_of,
+        **{function.__name__: function for function in CALLED},
     )
     app.jinja_env.filters.update(
         value=links.figure,

@@ -4,11 +4,12 @@ Reading thousands of notes for the first time takes seconds. A thread does that,
 say how far it is instead of hanging.
 """
 
-import threading
 from collections.abc import Callable
+from concurrent.futures import Future, wait
 from contextlib import suppress
 from datetime import date, datetime
 from pathlib import Path
+from threading import Lock, Thread
 from typing import NamedTuple
 
 from kb.services.session import Session
@@ -39,36 +40,6 @@ class BusyError(Exception):
         self.going = going
 
 
-class _Loading(threading.Thread):
-    """Loads a session. If whoever started it stops waiting, it releases the base itself."""
-
-    def __init__(self, session: Session, indexed: bool, give_back: Callable[[], None]) -> None:
-        super().__init__(daemon=True, name="loading")
-        self.error: BaseException | None = None
-        self._session, self._indexed, self._give_back = session, indexed, give_back
-        self._gate = threading.Lock()
-        self._done = self._left = False
-
-    def run(self) -> None:
-        try:
-            _ = self._session.base
-            if self._indexed:
-                _ = self._session.index
-        except BaseException as error:
-            self.error = error
-        with self._gate:
-            self._done = True
-            if self._left:
-                self._give_back()
-
-    def finished_within(self, seconds: float) -> bool:
-        """Whether it finished in time; if not, it is no longer waited for."""
-        self.join(seconds)
-        with self._gate:
-            self._left = not self._done
-            return self._done
-
-
 class Desk:
     """Hands the open base to one request at a time.
 
@@ -85,11 +56,11 @@ class Desk:
         self.root, self.clock = root, clock
         self.patience_seconds = PATIENCE_SECONDS
         self.going = IDLE
-        self.loading: _Loading | None = None
+        self.loading: Future[None] = Future()
         self._session = Session(root, now=clock(), device=device, as_of=as_of)
         self._session.watch = self._watch
         self._stop_recording: Callable[[], object] = lambda: None
-        self._lock = threading.Lock()
+        self._lock = Lock()
 
     def begin(self) -> None:
         """Load the base already: whoever opens a browser now need not wait as long."""
@@ -132,19 +103,26 @@ class Desk:
             self._load(True, FORM_PATIENCE_SECONDS if waits else self.patience_seconds)
 
     def _load(self, indexed: bool, seconds: float) -> None:
-        self.going = Going()
-        self.loading = _Loading(self._session, indexed, self._loaded)
-        self.loading.start()
-        if not self.loading.finished_within(seconds):
+        self.going, self.loading = Going(), Future()
+        Thread(target=self._read, args=(self.loading, indexed), daemon=True).start()
+        if not wait([self.loading], seconds).done:
+            # Nobody waits any longer: the base is released as soon as it is loaded.
+            self.loading.add_done_callback(self._release)
             raise BusyError(self.going)
         self.going = IDLE
-        if self.loading.error is not None:
+        if error := self.loading.exception():
             self._lock.release()
-            raise self.loading.error
+            raise error
 
-    def _loaded(self) -> None:
-        self.going = IDLE
-        self._lock.release()
+    def _read(self, loading: Future[None], indexed: bool) -> None:
+        try:
+            _ = self._session.base
+            if indexed:
+                _ = self._session.index
+        except BaseException as error:
+            loading.set_exception(error)
+        else:
+            loading.set_result(None)
 
     def _watch(self, what: str, done: int, total: int) -> None:
         self.going = Going(what, done, total)
@@ -152,5 +130,8 @@ class Desk:
     def give_back(self) -> None:
         """Let the next request have it."""
         self._stop_recording()
+        self._release()
+
+    def _release(self, _loaded: object = None) -> None:
         self.going = IDLE
         self._lock.release()

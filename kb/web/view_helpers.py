@@ -129,11 +129,15 @@ def entry_right(entry: Entry) -> list[str]:
     return [text for text in right if not (entry.note and text in STATES)]
 
 
-def show(template: str, *, title: str, right: str = "", **context: Any) -> str:  # noqa: ANN401
-    """A page made from a template; `right` is shown beside its heading."""
+def show(template: str, **context: Any) -> str:  # noqa: ANN401
+    """A page made from a template, under its own `title` or that of the `report` it shows; `right`
+    is shown beside its heading.
+    """
     problems = g.session.whole.problems if "session" in g else ()
     errors = [problem for problem in problems if problem.severity == "error"]
-    return render_template(template, title=title, right=right, errors=errors, **context)
+    report: Report | None = context.get("report")
+    head = {"title": report.title, "right": report.right} if report else {}
+    return render_template(template, errors=errors, **{**head, **context})
 
 
 def see_other(address: str) -> Response:
@@ -190,14 +194,13 @@ def show_report(
     session = opened(indexed=needs_index(module) or as_search(module) is not None)
     asked = given_options(module.OPTIONS) if given is None else dict(given)
     lacking = [o.name for o in module.OPTIONS if o.required and not asked.get(o.name)]
-    report: Report | None = None
-    if not lacking:
-        report = kept((name, *sorted(asked.items())), lambda: session.report(name, asked))
+    if lacking:
+        context["title"] = name.capitalize()
+    else:
+        asked_for = (name, *sorted(asked.items()))
+        context["report"] = kept(asked_for, lambda: session.report(name, asked))
     return show(
         template,
-        title=report.title if report else name.capitalize(),
-        right=report.right if report else "",
-        report=report,
         name=name,
         options=module.OPTIONS,
         asked=asked,

@@ -60,7 +60,7 @@ def test_a_long_first_look_says_so_and_asks_again(
     again = own.get("/read")
     suggested = own.get("/find/suggest?words=one", {"Accept": "application/json"})
     go_on.set()
-    desk.loading.join(30)
+    desk.loading.result(30)
     assert (first.status, first.headers["Refresh"]) == (503, "0")
     assert again.elements.texts("h1") == ["One moment"]
     assert "Reading notes: 1,200 of 6,000" in again.words

@@ -16,7 +16,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlencode
 
-from flask import Blueprint, flash, get_flashed_messages, jsonify, request
+from flask import Blueprint, flash, jsonify, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, NotFoundError, QueryError
@@ -77,7 +77,6 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         reasons=REASONS,
         letters=option_letters(session.exam),
         latest=[row(attempt) for attempt in latest],
-        messages=get_flashed_messages(),
         back=log_address(**{name: typed[name] for name in LASTING}),
         **source_parts(session, typed["source"]),
         **miss_parts(session, asked.get("miss", ""), {}),

@@ -3,7 +3,7 @@
 from collections.abc import Mapping, Sequence
 from datetime import date
 
-from flask import Blueprint, flash, get_flashed_messages, request
+from flask import Blueprint, flash, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, NotFoundError, QueryError
@@ -126,11 +126,8 @@ def one_import(batch: str) -> str:
     )
     return show(
         "log_import.html",
-        title=report.title,
-        right=report.right,
         report=report,
         batch=batch,
-        messages=get_flashed_messages(),
     )
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from flask import Blueprint, flash, get_flashed_messages, jsonify, request
+from flask import Blueprint, flash, jsonify, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import ConflictError, KBError, QueryError
@@ -42,13 +42,7 @@ def misses() -> str:
     """Misses without a note, the costliest first."""
     session = opened()
     report = misses_report(session.base, session.today, LIMIT, asked_number("page", 1))
-    return show(
-        "log_misses.html",
-        title=report.title,
-        right=report.right,
-        report=report,
-        messages=get_flashed_messages(),
-    )
+    return show("log_misses.html", report=report)
 
 
 @screen.get("/log/miss/<question>")
@@ -67,11 +61,9 @@ def _miss_page(
     report = covering_report(session.base, session.today, question, ())
     return show(
         "log_miss.html",
-        title=report.title,
-        right=report.right,
+        report=report,
         told=report.blocks[:-2],
         pair=_pair(session, question),
-        messages=get_flashed_messages(),
         back=own_address(request.values.get("back", "")),
         **miss_parts(session, question, typed),
         **more,

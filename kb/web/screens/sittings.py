@@ -14,8 +14,6 @@ def sittings() -> str:
     report = opened().report("sitting")
     return show(
         "report_page.html",
-        title=report.title,
-        right=report.right,
         report=report,
         options=(),
         asked={},
@@ -30,8 +28,6 @@ def sitting(name: str) -> str:
     report = opened().report("sitting", {"name": name})
     return show(
         "sitting.html",
-        title=report.title,
-        right=report.right,
         report=report,
         sitting=name,
         pace=chart_images.chart("pace", {"sitting": name}),

@@ -28,15 +28,13 @@ def today() -> str:
     writing, fresh = _writing(session)
     return show(
         "today.html",
-        title=report.title,
-        right=report.right,
+        report=report,
         headline=_headline(found, over=not rows and not fresh) if _begun(session.base) else "",
         steps=rows,
         done=found.done if found else (),
         writing=writing,
         progress=next((b for b in report.blocks if getattr(b, "key", "") == "progress"), None),
         notes=_notes(report),
-        report=report,
         begun=_begun(session.base),
     )
 

@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from flask import Blueprint, flash, get_flashed_messages, request
+from flask import Blueprint, flash, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.wording import capital, dated
@@ -18,7 +18,7 @@ def listed() -> str:
     """The acts of this device, the latest first."""
     acts = acts_done(opened())[:LISTED_COUNT]
     rows = [(act.id, _moment(act.at), capital(act.told)) for act in acts]
-    return show("undo.html", title="Undo", rows=rows, messages=get_flashed_messages())
+    return show("undo.html", title="Undo", rows=rows)
 
 
 def _moment(at: str) -> str:
