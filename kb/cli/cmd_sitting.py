@@ -8,12 +8,10 @@ import click
 from kb.cli.call import Call, explained, with_call
 from kb.cli.logged import checked_day, day_option, log_and_show
 from kb.core.errors import QueryError
-from kb.core.ids import NO_AREA, parse_question, whole_number
-from kb.core.lookup import source_to_log
+from kb.core.ids import NO_AREA, whole_number
 from kb.core.wording import counted
 from kb.importers.block import ended_at
-from kb.services.answer_logging import AreaScore, log_scores
-from kb.services.note_drafting import check_name
+from kb.services.answer_logging import AreaScore, log_scores, paper_to_log
 
 
 @click.command(name="sitting")
@@ -44,10 +42,7 @@ def command(
         day = checked_day(call.session, day) or call.session.today
         if not name:
             raise QueryError("which paper was it?", hint="such as: missbook sitting paper-5 ...")
-        if parse_question(f"{name}:1") is None:
-            hint = f"use letters, digits and hyphens, such as {'-'.join(name.split())}"
-            raise QueryError(f"'{name}' is not a name for a paper", hint=hint)
-        check_name(name)
+        name = paper_to_log(call.session, name)
         if answers:
             _record_answers(call, name, answers, day)
         if scores:
@@ -64,9 +59,8 @@ def _record_answers(call: Call, name: str, file: str, day: date) -> None:
 
     session = call.session
     grid = read_table(read_file(file), file)
-    sitting = source_to_log(session.base, name)
     began = datetime.combine(day, time(9), ZoneInfo(session.study.timezone))
-    drafts = parse_answers(grid, session.exam, session.study, sitting, began)
+    drafts = parse_answers(grid, session.exam, session.study, name, began)
     log_and_show(call, drafts, title=f"sitting {name}")
 
 
@@ -84,8 +78,7 @@ def _record_scores(
         whole = area.strip().casefold() == "all"
         place = NO_AREA if whole else session.exam.area(area).id
         rows.append(AreaScore(area=place, right_count=right, item_count=items))
-    sitting = source_to_log(session.base, name)
-    count = log_scores(session, sitting, rows, ended_at(day, session.now), official=official)
+    count = log_scores(session, name, rows, ended_at(day, session.now), official=official)
     call.answer(
         {"sitting": name, "added_count": count},
         f"{counted(count, 'score')} of {name} added. To see it: missbook sitting {name}"

@@ -192,15 +192,23 @@ class AreaScore(NamedTuple):
     item_count: int
 
 
+def paper_to_log(session: Session, name: str) -> str:
+    """The name under which a paper is logged.
+
+    Raises:
+        QueryError: It is not a name, may identify a patient, or is a slip of a known one.
+    """
+    if parse_question(f"{name}:1") is None:
+        hint = f"use letters, digits and hyphens, such as {'-'.join(name.split())}"
+        raise QueryError(f"'{name}' is not a name for a paper", hint=hint)
+    check_name(name)
+    return source_to_log(session.base, name)
+
+
 def log_scores(
     session: Session, sitting: str, scores: Iterable[AreaScore], at: datetime, *, official: bool
 ) -> int:
-    """Log the scores of a sitting whose single answers are not known; returns how many were new.
-
-    Raises:
-        QueryError: The name may identify a patient.
-    """
-    check_name(sitting)
+    """Log the scores of a sitting whose single answers are not known; returns how many were new."""
     drafts = [
         Score(
             id=digest("score", sitting, *map(str, score), str(at.date())),

@@ -6,9 +6,8 @@ from flask import Blueprint, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, QueryError
-from kb.core.ids import NO_AREA, parse_question, whole_number
-from kb.core.lookup import source_to_log
-from kb.services.answer_logging import AreaScore, log_scores
+from kb.core.ids import NO_AREA, whole_number
+from kb.services.answer_logging import AreaScore, log_scores, paper_to_log
 from kb.services.session import Session
 from kb.web.screens.log import source_parts
 from kb.web.view_helpers import opened, refusal, see_other, show
@@ -42,11 +41,7 @@ def record() -> ResponseReturnValue:
         right, asked = (_whole(typed[name], name) for name in ("right", "asked"))
         if right > asked:
             raise QueryError(f"{right} right of {asked} cannot be", hint="correct one of them")
-        if parse_question(f"{typed['paper']}:1") is None:
-            raise QueryError(
-                f"'{typed['paper']}' is not a name for a paper", hint="such as paper-5"
-            )
-        paper = source_to_log(session.base, typed["paper"])
+        paper = paper_to_log(session, typed["paper"])
         score = AreaScore(area=NO_AREA, right_count=right, item_count=asked)
         log_scores(
             session, paper, [score], session.now, official=bool(request.form.get("official"))
