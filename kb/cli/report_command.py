@@ -38,6 +38,10 @@ def report_command(name: str) -> click.Command:
         if text is not None:
             echo(text, nl=False)
             return
+        if name in ("reread", "today"):
+            from kb.services.reading_choices import record_choices
+
+            record_choices(session)
         report = session.report(name, given)
         if not report.findings:
             call.say_problems()

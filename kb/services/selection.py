@@ -15,6 +15,7 @@ from kb.export.handout import Handout, Leaf
 from kb.export.html_bundle import AnswerForm
 from kb.formats.note import slug
 from kb.presentation.report_model import Entries, Entry, Report, day_line
+from kb.services.reading_choices import record_choices
 from kb.services.session import Session
 from kb.stats.note_state import Judged, judge
 
@@ -147,6 +148,7 @@ def _reading(session: Session, choice: Choice) -> tuple[str, list[Entry]]:
     title = f"Notes to reread on {day:%A} {day.day} {day:%B}"
     if ahead < 0:
         raise NotFoundError(f"{day.isoformat()} is past", hint="a list is for today or later")
+    record_choices(session)
     report = session.report("reread", {"days": ahead + 1, "area": choice.area})
     return title, _entries(report, f"day_{day:%Y_%m_%d}")
 

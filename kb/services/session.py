@@ -310,11 +310,6 @@ class Session:
             raise NotFoundError(f"no report called '{name}'", hint=hint)
         module = report_module(name)
         options = chosen(name, module.OPTIONS, given, lambda: self.exam)
-        if name in ("reread", "today") and self.as_of is None:
-            from kb.services.reading_choices import record_choices
-
-            if record_choices(self.root, self.device, self.base, self.now):
-                self.reload()
         if carded := as_cards(module):
             return self._found(name, carded, options)
         if searching := as_search(module):

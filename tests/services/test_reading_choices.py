@@ -5,11 +5,16 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 import pytest
+from click.testing import CliRunner
 
+from kb.cli import main
+from kb.services.reading_choices import record_choices
 from kb.stats.reading_effect import chance_says_early
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+
+    from web_client import Browser
 
     from kb.services.session import Session
 
@@ -33,13 +38,13 @@ def files(setting: str, count: int = COUNT, words: int = 2000) -> dict[str, str]
 def test_choices_are_written_before_the_list_goes_by_them(session: Callable[..., Session]) -> None:
     """One for each note and miss, by one bit of a digest; a second list adds none."""
     opened = session(files("yes"))
-    opened.report("reread")
+    record_choices(opened)
     path = opened.root / "log" / "chance-order-test.csv"
     lines = path.read_text(encoding="utf-8").splitlines()
     assert len(lines) == COUNT + 1
     made = {one.note: one.early for one in opened.base.reading_choices}
     assert made == {f"n{n}": chance_says_early(f"n{n}", f"x{n}") for n in range(COUNT)}
-    opened.report("today")
+    record_choices(opened)
     assert path.read_text(encoding="utf-8").splitlines() == lines
 
 
@@ -61,5 +66,33 @@ def test_nothing_is_chosen_unasked_or_where_all_can_be_read(
 ) -> None:
     """The setting is off; or one note is due, and the minutes hold it."""
     opened = session(files(setting, count, words))
+    record_choices(opened)
+    assert not (opened.root / "log" / "chance-order-test.csv").exists()
+
+
+@pytest.mark.parametrize("command", ["reread", "today", "carry reread"])
+def test_each_command_with_the_list_has_chosen(
+    session: Callable[..., Session], monkeypatch: pytest.MonkeyPatch, command: str
+) -> None:
+    """The reports, and a file of the list."""
+    opened = session(files("yes"))
+    monkeypatch.chdir(opened.root)
+    monkeypatch.setattr("kb.cli.call.Call.open", lambda _: opened)
+    words = ["--base", str(opened.root), *command.split()]
+    assert CliRunner().invoke(main, words).exit_code == 0
+    assert (opened.root / "log" / "chance-order-test.csv").exists()
+
+
+@pytest.mark.parametrize("page", ["/", "/read", "/read/tonight", "/report/reread"])
+def test_each_page_with_the_list_has_chosen(browser: Callable[..., Browser], page: str) -> None:
+    """Today, the lists, the scroll and the report."""
+    own = browser(files("yes"))
+    own.get(page)
+    assert len(list((own.root / "log").glob("chance-order-*.csv"))) == 1
+
+
+def test_a_report_alone_writes_nothing(session: Callable[..., Session]) -> None:
+    """Only what shows the list to the person does."""
+    opened = session(files("yes"))
     opened.report("reread")
     assert not (opened.root / "log" / "chance-order-test.csv").exists()

@@ -6,6 +6,7 @@ from kb.core.model import Base
 from kb.core.wording import counted
 from kb.presentation.report_model import Entries, Report
 from kb.reports.today import Evening, Step, evening
+from kb.services.reading_choices import record_choices
 from kb.services.session import Session
 from kb.stats.note_state import open_misses
 from kb.web.links import report_address
@@ -22,6 +23,7 @@ screen = Blueprint("today", __name__)
 def today() -> str:
     """What to do now, in order."""
     session = opened()
+    record_choices(session)
     report = session.report("today")
     found = evening(session.base, session.today)
     rows = [(step, _buttons(session, step)) for step in found.steps] if found else []
