@@ -200,12 +200,12 @@ def round_step(least: float) -> float:
     return next(power * n for n in (1, 2, 5, 10) if power * n >= least * (1 - 1e-9))
 
 
-def day_axis(label: str, first: date, last: date, days: int = 7) -> Axis:
-    """An axis of days, as ordinals, with a tick each `days` days counted back from `last`.
+def day_axis(label: str, first: date, last: date) -> Axis:
+    """An axis of days, as ordinals, with a tick each week counted back from `last`.
 
     Over years, where the ticks would run together, only every second, third, ... is kept.
     """
-    days *= 1 + (last - first).days // (days * MOST_TICKS)
+    days = 7 * (1 + (last - first).days // (7 * MOST_TICKS))
     count = (last - first).days // days
     marked = [last - timedelta(days=days * back) for back in range(count, -1, -1)]
     ticks = tuple((float(day.toordinal()), short_day(day)) for day in marked)

@@ -23,19 +23,19 @@ from kb.charts._model import (
 )
 from kb.core.model import Base
 from kb.core.wording import counted, listed
-from kb.presentation.report_model import Column, Option, Table, day_line
+from kb.presentation.report_model import Column, Option, Table, day_line, rows_of
 from kb.stats.accuracy import ORDER, SPAN_DAYS, SpanShare, shares_over_time
 
 OPTIONS: tuple[Option, ...] = ()
 COLUMNS = (
     Column("round", "Round"),
-    Column("from", "From", "date"),
-    Column("to", "To", "date"),
+    Column("from", "From", "date", of="first_day"),
+    Column("to", "To", "date", of="last_day"),
     Column("right_count", "Right", "count"),
     Column("tried_count", "of", "count"),
     Column("fraction", "Share", "fraction"),
-    Column("low_fraction", "Likely from", "fraction"),
-    Column("high_fraction", "to", "fraction"),
+    Column("low_fraction", "Likely from", "fraction", of="likely.low"),
+    Column("high_fraction", "to", "fraction", of="likely.high"),
 )
 TITLES = {
     "first": "First round: questions new to you",
@@ -61,23 +61,7 @@ def build(base: Base, today: date) -> Chart:
         title="Share right over time, by round",
         right=day_line(today, base.exam.date),
         says=_says(rows) if enough else (_too_little(rows),),
-        table=Table(
-            "shares",
-            COLUMNS,
-            tuple(
-                (
-                    row.round,
-                    row.first_day,
-                    row.last_day,
-                    row.right_count,
-                    row.tried_count,
-                    row.fraction,
-                    row.likely.low,
-                    row.likely.high,
-                )
-                for row in rows
-            ),
-        ),
+        table=Table("shares", COLUMNS, rows_of(COLUMNS, rows)),
         key="Line through each point: likely range (80%). Figure beneath: answers.",
         panels=_panels(rows) if enough else (),
     )

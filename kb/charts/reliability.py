@@ -9,19 +9,19 @@ from datetime import date
 from kb.charts._model import Axis, Chart, Dots, Panel, Spans, percent, percent_axis
 from kb.core.model import Base
 from kb.core.wording import counted
-from kb.presentation.report_model import Column, Option, Table, day_line
+from kb.presentation.report_model import Column, Option, Table, day_line, rows_of
 from kb.reports.certainty import OPTIONS as REPORT_OPTIONS
-from kb.stats.calibration import EXPECTED, NAMES, SPANS, Level, chosen_answers, levels
+from kb.stats.calibration import NAMES, SPANS, Level, chosen_answers, levels
 
 OPTIONS: tuple[Option, ...] = REPORT_OPTIONS
 COLUMNS = (
     Column("certainty", "Certainty", "count"),
-    Column("expected_fraction", "Claims", "fraction"),
+    Column("expected_fraction", "Claims", "fraction", of="expected"),
     Column("right_count", "Right", "count"),
     Column("tried_count", "of", "count"),
     Column("fraction", "Share", "fraction"),
-    Column("low", "Likely from", "fraction"),
-    Column("high", "to", "fraction"),
+    Column("low", "Likely from", "fraction", of="likely.low"),
+    Column("high", "to", "fraction", of="likely.high"),
 )
 
 
@@ -34,22 +34,7 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
         title=f"Is your certainty reliable{of}?",
         right=day_line(today, base.exam.date),
         says=_says(found),
-        table=Table(
-            "certainty",
-            COLUMNS,
-            tuple(
-                (
-                    row.certainty,
-                    EXPECTED[row.certainty],
-                    row.right_count,
-                    row.tried_count,
-                    row.fraction,
-                    row.likely.low,
-                    row.likely.high,
-                )
-                for row in found
-            ),
-        ),
+        table=Table("certainty", COLUMNS, rows_of(COLUMNS, found)),
         key="Dot: share right. Line: its likely range (80%). Band: where that certainty pays best.",
         panels=_panels(found) if found else (),
     )

@@ -19,16 +19,16 @@ from kb.charts._model import (
     percent_axis,
 )
 from kb.core.model import Base
-from kb.presentation.report_model import Column, Option, Table, day_line
+from kb.presentation.report_model import Column, Option, Table, day_line, rows_of
 from kb.stats.forecast import rights_left_out
 from kb.stats.marks_at_risk import AreaStanding, Risk
 
 OPTIONS: tuple[Option, ...] = ()
 COLUMNS = (
-    Column("area", "Area", "area"),
-    Column("standing_fraction", "Standing", "fraction"),
-    Column("low_fraction", "Likely from", "fraction"),
-    Column("high_fraction", "to", "fraction"),
+    Column("area", "Area", "area", of="area.id"),
+    Column("standing_fraction", "Standing", "fraction", of="mean"),
+    Column("low_fraction", "Likely from", "fraction", of="likely.low"),
+    Column("high_fraction", "to", "fraction", of="likely.high"),
     Column("tried_count", "Answers", "count"),
     Column("exam_fraction", "Share of exam", "fraction"),
 )
@@ -51,21 +51,7 @@ def build(base: Base, today: date) -> Chart:
         title="Where you stand in each area",
         right=day_line(today, base.exam.date),
         says=(f"No standing: {fault}",) if fault else _says(rows, base.exam.pass_fraction),
-        table=Table(
-            "areas",
-            COLUMNS,
-            tuple(
-                (
-                    row.area.id,
-                    row.mean,
-                    row.likely.low,
-                    row.likely.high,
-                    row.tried_count,
-                    row.exam_fraction,
-                )
-                for row in rows
-            ),
-        ),
+        table=Table("areas", COLUMNS, rows_of(COLUMNS, rows)),
         panels=_panels(rows, base.exam.pass_fraction) if rows else (),
         key="Dot: standing. Band: likely range (80%). Bar: share of the exam.",
         side_by_side=True,

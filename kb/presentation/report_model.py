@@ -7,6 +7,7 @@ that says how to write them.
 from __future__ import annotations
 
 from dataclasses import KW_ONLY, field, replace
+from operator import attrgetter
 from typing import TYPE_CHECKING, Literal
 
 from kb.core.records import record
@@ -66,7 +67,8 @@ class Option:
 class Column:
     """A column of a table. `key` names it in JSON; `kind` says how its values are written.
 
-    `quiet` ones are for JSON only.
+    `quiet` ones are for JSON only. `of` is the attribute that `rows_of` takes it from, such as
+    `likely.low`, where that has another name than the key.
     """
 
     key: str
@@ -74,6 +76,7 @@ class Column:
     kind: Kind = "text"
     _: KW_ONLY
     quiet: bool = False
+    of: str = ""
 
     @property
     def is_number(self) -> bool:
@@ -195,8 +198,8 @@ class Report:
 
 def rows_of(columns: Iterable[Column], found: Iterable[object]) -> tuple[tuple[object, ...], ...]:
     """Rows of a table, from the attributes of what was found that its columns are named after."""
-    names = [column.key for column in columns]
-    return tuple(tuple(getattr(one, name) for name in names) for one in found)
+    cells = [attrgetter(column.of or column.key) for column in columns]
+    return tuple(tuple(cell(one) for cell in cells) for one in found)
 
 
 def paragraphs(*texts: str, quiet: bool = False) -> list[Block]:

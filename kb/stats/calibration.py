@@ -33,6 +33,11 @@ class Level:
         return self.right_count / self.tried_count
 
     @property
+    def expected(self) -> float:
+        """The share right that this certainty claims."""
+        return EXPECTED[self.certainty]
+
+    @property
     def likely(self) -> Interval:
         """The likely range of the share right."""
         return likely_range(self.right_count, self.tried_count)
