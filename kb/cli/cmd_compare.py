@@ -3,9 +3,9 @@
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.params import interactive, say
+from kb.cli.params import edited, say
 from kb.cli.patient_check import check_no_patient, no_patient_option
-from kb.core.errors import QueryError, likely_slip
+from kb.core.errors import likely_slip
 from kb.core.lookup import concept_names, spelt
 from kb.core.wording import counted
 from kb.services.comparison import begin, compare, write
@@ -55,14 +55,7 @@ def command(
     if draft:
         call.answer({"draft": begun}, begun.removesuffix("\n"))
         return
-    body = text
-    if body is None:
-        if not interactive():
-            hint = "give it with --text, or see how it would begin with --draft"
-            raise QueryError(
-                "the note has no text, and there is no terminal to write it at", hint=hint
-            )
-        body = click.edit(begun, extension=".md")
+    body = text if text is not None else edited(begun)
     check_no_patient((body or "", basis, one, other), no_patient, begun)
     note = write(session, found, body or "", area, basis)
     answered = f"; it answers {counted(len(questions), 'question')}" if questions else ""

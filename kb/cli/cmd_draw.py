@@ -2,6 +2,7 @@
 
 import textwrap
 from collections.abc import Sequence
+from dataclasses import asdict
 
 import click
 
@@ -55,26 +56,14 @@ def command(
         call.answer({"questions": kept, "used_count": used}, *_by_source(kept), total)
         return
     drawn = draw_questions(session, wished, record=not dry_run)
-    missed = drawn.missed_count
-    call.answer(
-        {
-            "draw": drawn.name,
-            "seed": drawn.seed,
-            "recorded": not dry_run,
-            "pool_count": drawn.pool_count,
-            "missed_count": missed,
-            "questions": drawn.questions,
-        },
-        *_columns(drawn.questions),
-        "",
-    )
+    call.answer({**asdict(drawn), "recorded": not dry_run}, *_columns(drawn.questions), "")
     if call.as_json:
         return
     if len(drawn.questions) < wished.count:
         say(f"Only {counted(len(drawn.questions), 'question')} left to draw.")
     if waiting := drawn.waiting_count:
         say(f"{waiting} drawn in the last week and not answered yet were left out.")
-    before = f"; {missed} of them missed before" if missed else ""
+    before = f"; {drawn.missed_count} of them missed before" if drawn.missed_count else ""
     recorded = "; not recorded" if dry_run else ""
     say(f"Drawn from {drawn.pool_count:,} questions{before}{recorded}.")
 

@@ -5,7 +5,7 @@ from datetime import date
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.note_prompts import edited, next_miss
+from kb.cli.note_prompts import next_miss, written
 from kb.cli.params import DAY, OneOf, interactive, say
 from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.cli.report_command import paged
@@ -95,7 +95,7 @@ def command(
         dismissed = f"{reference} is dismissed: {label(dismiss).lower()}."
         call.answer({"dismissed": reference, "reason": dismiss}, dismissed)
     elif text is not None or edit:
-        body = text if text is not None else edited(session, str(reference))
+        body = text if text is not None else written(session, reference)
         keep_draft(session, reference, body)
         check_no_patient((body, title, basis, *concepts), no_patient)
         new = draft(session, reference, body, title, area)

@@ -3,7 +3,7 @@
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.params import can_edit
+from kb.cli.params import edited
 from kb.cli.patient_check import check_no_patient, no_patient_option
 from kb.core.errors import KBError
 from kb.formats.frontmatter import split
@@ -29,12 +29,7 @@ def command(call: Call, note: str, text: str | None, stamp: bool, no_patient: bo
     old = split(whole, found.path)[0].body
     body: str | None = None
     if not stamp:
-        if text is None and not can_edit():
-            hint = "give it with --text, or set EDITOR"
-            raise KBError(
-                "there is no new text, and there is no terminal to write it at", hint=hint
-            )
-        body = text if text is not None else click.edit(old, extension=".md")
+        body = text if text is not None else edited(old)
         if body is None or body.strip() == old.strip():
             raise KBError("nothing was changed, so the note is as it was")
         if not body.strip():

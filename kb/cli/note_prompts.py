@@ -4,7 +4,7 @@ from datetime import date
 
 import click
 
-from kb.cli.params import can_edit, echo, say, width
+from kb.cli.params import echo, edited, say, width
 from kb.cli.patient_check import check_no_patient
 from kb.core.errors import KBError, NotFoundError
 from kb.core.ids import QuestionId, whole_number
@@ -34,24 +34,15 @@ TEMPLATE = """
 """
 
 
-def edited(session: Session, question: str, start: str = "") -> str:
+def written(session: Session, question: str) -> str:
     """What the person wrote in their editor; empty if they left without saving.
 
     Raises:
         KBError: No editor could be started.
     """
-    if not can_edit():
-        hint = "give the note with --text, or set EDITOR"
-        raise KBError("the note has no text, and there is no terminal to write it at", hint=hint)
     misses = [a for a in session.base.attempts if a.question == question and a.remark]
     remark = misses[-1].remark if misses else "no remark"
-    try:
-        text = click.edit(
-            start + TEMPLATE.format(question=question, remark=remark), extension=".md"
-        )
-    except click.ClickException as error:
-        hint = "set EDITOR, or give the note with --text"
-        raise KBError(f"no editor: {error.message}", hint=hint) from error
+    text = edited(TEMPLATE.format(question=question, remark=remark))
     lines = (text or "").splitlines()
     return "\n".join(line for line in lines if not line.startswith("# ")).strip()
 
@@ -136,7 +127,7 @@ def _write(session: Session, question: QuestionId, basis: str, body: str = "") -
     body = body or click.prompt(
         "The fact and its trap (empty opens your editor)", default="", show_default=False
     )
-    body = body.strip() or edited(session, str(question))
+    body = body.strip() or written(session, question)
     if not body:
         say("nothing was written")
         return

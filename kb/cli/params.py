@@ -182,9 +182,21 @@ def interactive() -> bool:
     return sys.stdin.isatty() and sys.stdout.isatty()
 
 
-def can_edit() -> bool:
-    """Whether an editor can be opened: someone is at the terminal, or one is named."""
-    return interactive() or bool(os.environ.get("VISUAL") or os.environ.get("EDITOR"))
+def edited(text: str) -> str | None:
+    """What the person made of a text in their editor; None if they left without saving.
+
+    Raises:
+        KBError: Nobody is at the terminal and no editor is named, or it could not be started.
+    """
+    from kb.core.errors import KBError
+
+    hint = "give it with --text, or set EDITOR"
+    if not (interactive() or os.environ.get("VISUAL") or os.environ.get("EDITOR")):
+        raise KBError("it has no text, and there is no terminal to write it at", hint=hint)
+    try:
+        return click.edit(text, extension=".md")
+    except click.ClickException as error:
+        raise KBError(f"no editor: {error.message}", hint=hint) from error
 
 
 def width() -> int:

@@ -37,7 +37,7 @@ class Wish:
 class Draw:
     """A draw. `waiting_count` questions of earlier draws were not answered when it was made."""
 
-    name: str
+    draw: str
     seed: str
     questions: tuple[QuestionId, ...]
     missed_count: int
@@ -74,7 +74,7 @@ def draw_questions(session: Session, wish: Wish, *, record: bool) -> Draw:
     rest = rest or draw(pool, left, seed)
     chosen = draw((*missed, *rest), wish.count, f"order {seed}") if missed else rest
     drawn = Draw(
-        name="d-" + digest("drawn", seed, session.now.isoformat(), *chosen)[:10],
+        draw="d-" + digest("drawn", seed, session.now.isoformat(), *chosen)[:10],
         seed=seed,
         questions=chosen,
         missed_count=len(missed),
@@ -82,7 +82,7 @@ def draw_questions(session: Session, wish: Wish, *, record: bool) -> Draw:
         waiting_count=len(unanswered(base, today)),
     )
     if record:
-        _record(session, drawn.name, "second", seed, chosen)
+        _record(session, drawn.draw, "second", seed, chosen)
     return drawn
 
 

@@ -59,4 +59,4 @@ def draw() -> ResponseReturnValue:
     except KBError as error:
         return _form(session, typed, **refusal(error)), 400
     session.reload()
-    return see_other(f"/log/draw?draw={drawn.name}")
+    return see_other(f"/log/draw?draw={drawn.draw}")
