@@ -5,6 +5,7 @@ It computes nothing of its own: it asks the functions that the report asks, so t
 report can never differ. The drawing library is imported only when something is drawn.
 """
 
+import logging
 from types import ModuleType
 
 from kb.charts._model import Chart as Chart
@@ -64,6 +65,8 @@ def draw(chart: Chart, form: str, style: Style) -> bytes:
     Raises:
         ValueError: The chart has nothing to draw.
     """
+    # Set before the import: silences the library's notice of where fonts are cached.
+    logging.getLogger("matplotlib").setLevel(logging.ERROR)
     from kb.charts._layout import draw_chart
 
     return draw_chart(chart, form, style)

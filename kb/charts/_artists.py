@@ -1,17 +1,12 @@
 """Elements on a panel: each kind of element as the drawing library draws it, in one ink."""
 
-from __future__ import annotations
+from typing import Any
 
-from typing import TYPE_CHECKING, Any
+from matplotlib.axes import Axes
+from matplotlib.patches import Rectangle
 
-from kb.charts._model import Bars, Box, Dots, Fill, Line, Rule, Spans, Words
-from kb.charts._paper import SMALL
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from kb.charts._model import Element, Panel, Side
-    from kb.charts._paper import Paper
+from kb.charts._model import Bars, Box, Dots, Element, Fill, Line, Panel, Rule, Side, Spans, Words
+from kb.charts._paper import SMALL, Paper
 
 DASHES: dict[str, Any] = {"solid": "solid", "dashed": (0, (5, 3)), "dotted": (0, (1.2, 2.4))}
 ANCHORS: dict[Side, tuple[str, str, float]] = {
@@ -152,8 +147,6 @@ class _Pen:
         )
 
     def _box(self, element: Box) -> None:
-        from matplotlib.patches import Rectangle
-
         self.axes.add_patch(
             Rectangle(
                 (element.left, element.bottom),

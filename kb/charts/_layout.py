@@ -5,25 +5,20 @@ PDF. Nothing depends on the settings of the machine: the library's own defaults 
 drawing, under a lock, since all threads share them.
 """
 
-from __future__ import annotations
-
 import io
-import logging
 import threading
 import warnings
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+import matplotlib
+from matplotlib.axes import Axes
 
 from kb.charts._artists import beneath_names, draw_elements
+from kb.charts._model import Chart, Panel
 from kb.charts._paper import FONT, SHARED_FRACTION, SIZE, SMALL, Paper
 from kb.charts._svg import tidy_svg
-from kb.charts._theme import WIDTH
+from kb.charts._theme import WIDTH, Style
 from kb.core.wording import CAUTION
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
-    from kb.charts._model import Chart, Panel
-    from kb.charts._theme import Style
 
 LOCK = threading.Lock()
 TITLE_SIZE = 15.5
@@ -54,10 +49,6 @@ def draw_chart(chart: Chart, form: str, style: Style) -> bytes:
     """
     if not chart.panels:
         raise ValueError(chart.alternative)
-    # Set before the import: silences its notice of where fonts are cached.
-    logging.getLogger("matplotlib").setLevel(logging.ERROR)
-    import matplotlib
-
     with LOCK, matplotlib.rc_context(), warnings.catch_warnings():
         # A letter that the font lacks shows as a box; that needs no warning.
         warnings.filterwarnings("ignore", message="Glyph")

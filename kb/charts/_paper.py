@@ -1,16 +1,15 @@
 """The sheet that a chart is drawn on: its figure, its ink, and how much room text takes."""
 
-from __future__ import annotations
-
 from collections.abc import Sequence
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
 
-    from kb.charts._model import Panel
-    from kb.charts._theme import Style
+from kb.charts._model import Panel
+from kb.charts._theme import Style
 
 FONT = "DejaVu Sans"
 SIZE, SMALL = 12.5, 11.5
@@ -24,9 +23,6 @@ class Paper:
     """A blank sheet of that style."""
 
     def __init__(self, style: Style) -> None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure
-
         self.style, self.palette = style, style.palette
         self.names_fraction = NAMES_FRACTION
         self.figure: Figure = Figure(figsize=(style.width / 72, 1.0), dpi=72)
@@ -35,8 +31,6 @@ class Paper:
 
     def width_of(self, text: str, size: float = SIZE, *, bold: bool = False) -> float:
         """Width of one line of text in pixels."""
-        from matplotlib.font_manager import FontProperties
-
         font = FontProperties(family=FONT, size=size, weight="bold" if bold else "normal")
         width, _, _ = self.renderer.get_text_width_height_descent(text, font, False)
         return float(width)

@@ -2,21 +2,20 @@
 clear. It lies with its key in the private cache folder, and is kept until an address changes.
 """
 
-from __future__ import annotations
-
-from datetime import timedelta
+from collections.abc import Sequence
+from datetime import datetime, timedelta
 from ipaddress import ip_address
-from typing import TYPE_CHECKING, NamedTuple
+from pathlib import Path
+from typing import NamedTuple
+
+from cryptography import x509
+from cryptography.hazmat.primitives import hashes, serialization
+from cryptography.hazmat.primitives.asymmetric import ec
+from cryptography.x509 import Certificate, GeneralName
+from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
 
 from kb.storage.atomic_files import replace_file
 from kb.storage.cache_folder import cache_folder
-
-if TYPE_CHECKING:
-    from collections.abc import Sequence
-    from datetime import datetime
-    from pathlib import Path
-
-    from cryptography.x509 import Certificate, GeneralName
 
 NAME = "certificate.pem"
 VALID_DAYS, LEAST_DAYS = 397, 30
@@ -32,9 +31,6 @@ class OwnCertificate(NamedTuple):
 
 def own_certificate(root: Path, hosts: Sequence[str], now: datetime) -> OwnCertificate:
     """The certificate for these names and addresses (RFC 5280), made if there is none that fits."""
-    from cryptography import x509
-    from cryptography.hazmat.primitives import hashes
-
     path = cache_folder(root) / NAME
     names = _names(hosts)
     try:
@@ -48,8 +44,6 @@ def own_certificate(root: Path, hosts: Sequence[str], now: datetime) -> OwnCerti
 
 
 def _names(hosts: Sequence[str]) -> list[GeneralName]:
-    from cryptography import x509
-
     names: list[GeneralName] = []
     for host in dict.fromkeys((*hosts, "localhost", "127.0.0.1")):
         try:
@@ -61,19 +55,12 @@ def _names(hosts: Sequence[str]) -> list[GeneralName]:
 
 
 def _fits(found: Certificate, names: list[GeneralName], now: datetime) -> bool:
-    from cryptography import x509
-
     listed = found.extensions.get_extension_for_class(x509.SubjectAlternativeName).value
     lasts = found.not_valid_after_utc - now > timedelta(days=LEAST_DAYS)
     return lasts and found.not_valid_before_utc <= now and {*names} <= {*listed}
 
 
 def _made(path: Path, names: list[GeneralName], now: datetime) -> Certificate:
-    from cryptography import x509
-    from cryptography.hazmat.primitives import hashes, serialization
-    from cryptography.hazmat.primitives.asymmetric import ec
-    from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
-
     key = ec.generate_private_key(ec.SECP256R1())
     own = x509.Name([x509.NameAttribute(NameOID.COMMON_NAME, "missbook on this computer")])
     server = x509.ExtendedKeyUsage([ExtendedKeyUsageOID.SERVER_AUTH])

@@ -1,7 +1,5 @@
 """A server for the page: its limits, and the addresses it has on the local network."""
 
-from __future__ import annotations
-
 import ipaddress
 import logging
 import socket
@@ -9,17 +7,14 @@ import ssl
 import threading
 import time
 from collections import Counter
-from typing import TYPE_CHECKING, Any
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
 
+from flask import Flask
 from waitress import create_server
 from waitress.channel import HTTPChannel
 from waitress.parser import HTTPRequestParser
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable
-    from pathlib import Path
-
-    from flask import Flask
 
 LOOPBACK = "127.0.0.1"
 EVERYWHERE = "0.0.0.0"

@@ -1,6 +1,6 @@
 """What every screen uses: the open base, templates, reports and redirects."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import date
 from typing import Any, TypeVar, cast
 
@@ -145,10 +145,9 @@ def see_other(address: str) -> Response:
     return redirect(address, code=303)
 
 
-def asked_number(name: str, usual: int) -> int:
-    """A number from 1 in the address, by its name; `usual` without one that can be read."""
-    given = whole_number(request.args.get(name, ""))
-    return usual if given is None else max(1, given)
+def asked_number(name: str) -> int:
+    """A number from 1 in the address, by its name; 1 without one that can be read."""
+    return max(1, whole_number(request.args.get(name, "")) or 1)
 
 
 def typed_number(text: str, allowed: tuple[float, float], refusal: str) -> float | None:
@@ -182,17 +181,11 @@ def given_options(options: tuple[Option, ...]) -> dict[str, str]:
     return {name: value for name, value in request.args.items() if value.strip()}
 
 
-def show_report(
-    name: str,
-    given: Mapping[str, str] | None = None,
-    *,
-    template: str = "report_page.html",
-    **context: Any,  # noqa: ANN401 - whatever the template wants
-) -> str:
+def show_report(name: str, *, template: str = "report_page.html", **context: Any) -> str:  # noqa: ANN401
     """A report as a page, with its options as a form that asks for it again."""
     module = report_module(name)
     session = opened(indexed=needs_index(module) or as_search(module) is not None)
-    asked = given_options(module.OPTIONS) if given is None else dict(given)
+    asked = given_options(module.OPTIONS)
     lacking = [o.name for o in module.OPTIONS if o.required and not asked.get(o.name)]
     if lacking:
         context["title"] = name.capitalize()

@@ -41,7 +41,7 @@ screen = Blueprint("log_miss", __name__)
 def misses() -> str:
     """Misses without a note, the costliest first."""
     session = opened()
-    report = misses_report(session.base, session.today, LIMIT, asked_number("page", 1))
+    report = misses_report(session.base, session.today, LIMIT, asked_number("page"))
     return show("log_misses.html", report=report)
 
 

@@ -10,6 +10,7 @@ from kb.core.errors import NotFoundError
 from kb.core.wording import counted
 from kb.presentation.report_model import Entries
 from kb.services.answer_logging import log_reading
+from kb.services.reading_choices import record_choices
 from kb.services.selection import Choice, gather
 from kb.services.session import Session
 from kb.stats.note_state import judge
@@ -40,6 +41,7 @@ screen = Blueprint("read", __name__)
 def read() -> str:
     """What there is to read tonight, and every list of notes."""
     session = opened()
+    record_choices(session)
     tonight = _entries(session, "reread", {"days": "1"})
     minutes = sum(float(str(dict(entry.fields).get("seconds", 0))) for entry in tonight) / 60
     further = [(report_address(name), word) for name, word in FURTHER]
@@ -70,7 +72,7 @@ def _entries(session: Session, name: str, asked: dict[str, str]) -> list[Any]:
 def scroll(name: str) -> ResponseReturnValue:
     """One list as a scroll: `tonight`, `work`, or `brief` of an area or words."""
     session = opened(indexed=name == "brief")
-    first = asked_number("from", 1)
+    first = asked_number("from")
     try:
         handout = gather(session, _choice(name, first + AT_ONCE - 1))
     except NotFoundError:
