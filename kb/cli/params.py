@@ -6,6 +6,7 @@ import os
 import re
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from datetime import date
 from typing import Any, TypeVar
 
@@ -85,7 +86,11 @@ class Wordy(click.Command):
 
     def parse_args(self, ctx: click.Context, args: list[str]) -> list[str]:
         """Replace the minus before such words."""
-        return super().parse_args(ctx, [re.sub(r"^-(?=[^\W\d]\w)", LEAVE_OUT, a) for a in args])
+        return super().parse_args(ctx, _worded(args))
+
+
+def _worded(args: list[str]) -> list[str]:
+    return [re.sub(r"^-(?=[^\W\d]\w)", LEAVE_OUT, word) for word in args]
 
 
 class Word(click.ParamType[str]):
@@ -137,7 +142,25 @@ class Named(click.Group):
 
             hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
             raise NotFoundError(f"{ctx.command_path} has no command '{name}'", hint=hint)
+        _refuse_repeats(ctx, command, args[1:])
         return name, command, args[1:]
+
+
+def _refuse_repeats(ctx: click.Context, command: click.Command, args: list[str]) -> None:
+    """Refuse an option given twice that takes one value: the last would count unseen.
+
+    Raises:
+        UsageError: There is one.
+    """
+    own = click.Context(command, parent=ctx, info_name=command.name)
+    given: list[click.Parameter] = []
+    with suppress(click.UsageError):  # the command itself says what is wrong
+        parser = command.make_parser(own)
+        given = parser.parse_args(_worded(args))[2]
+    single = [p for p in given if isinstance(p, click.Option) and not (p.is_flag or p.multiple)]
+    if again := next((option for option in single if single.count(option) > 1), None):
+        times = single.count(again)
+        raise click.UsageError(f"{max(again.opts, key=len)} was given {times} times", own)
 
 
 class Files(Named):

@@ -45,6 +45,12 @@ def run(beside: Callable[..., Callable[..., Result]]) -> Callable[..., Result]:
             "'9999-12-31' is not a date from 1990 to 2200",
         ),
         (("find",), "missing argument 'WORDS...'"),
+        (("queue", "--area", "cardiology", "--area", "nephrology"), "--area was given 2 times"),
+        (("find", "-quill", "--limit", "3", "--limit", "5"), "--limit was given 2 times"),
+        (
+            ("log", "one", "north:1", "--day", "2027-01-01", "--day", "2027-01-02"),
+            "--day was given",
+        ),
     ],
 )
 def test_a_slip_is_told_in_one_line(
