@@ -135,16 +135,16 @@ class Chart:
 
     `says` are one to three plain sentences that stand in for the picture, first what a doctor would
     say of it; without `panels` there is too little to draw, and they say so. `table` holds the very
-    numbers drawn; `short` is the same to be read, where these are too many. `right` is the day.
-    `key` is one line that says what the shapes mean. Panels stand below each other, or
-    `side_by_side`.
+    numbers drawn; `short` is the same to be read, where these are too many. `key` is one line that
+    says what the shapes mean. Panels stand below each other, or `side_by_side`. A chart of the base
+    gets its `name`, and to the `right` the day, as a report does.
     """
 
-    name: str
     title: str
     says: tuple[str, ...]
     table: Table
     panels: tuple[Panel, ...] = ()
+    name: str = ""
     right: str = ""
     key: str = ""
     side_by_side: bool = False
@@ -174,6 +174,11 @@ def percent_axis(label: str, low: float = 0.0, high: float = 1.0, step: float = 
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
     ticks = tuple((n * step, f"{100 * n * step:.0f}") for n in range(first, last + 1))
     return Axis(label=label, low=first * step, high=last * step, ticks=ticks)
+
+
+def row_axis(names: tuple[str, ...], label: str = "") -> Axis:
+    """An axis of rows with these names, the first at the top."""
+    return Axis(label=label, low=-0.5, high=len(names) - 0.5, names=names)
 
 
 def count_axis(label: str, low: float, high: float, aim: int = 5, *, whole: bool = False) -> Axis:

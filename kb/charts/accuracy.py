@@ -23,7 +23,7 @@ from kb.charts._model import (
 )
 from kb.core.model import Base
 from kb.core.wording import counted, listed
-from kb.presentation.report_model import Column, Option, Table, day_line, rows_of
+from kb.presentation.report_model import Column, Option, Table, rows_of
 from kb.stats.accuracy import ORDER, SPAN_DAYS, SpanShare, shares_over_time
 
 OPTIONS: tuple[Option, ...] = ()
@@ -57,9 +57,7 @@ def build(base: Base, today: date) -> Chart:
     rows = shares_over_time(base.attempts, today)
     enough = len({row.last_day for row in rows}) >= LEAST_SPANS
     return Chart(
-        name="accuracy",
         title="Share right over time, by round",
-        right=day_line(today, base.exam.date),
         says=_says(rows) if enough else (_too_little(rows),),
         table=Table("shares", COLUMNS, rows_of(COLUMNS, rows)),
         key="Line through each point: likely range (80%). Figure beneath: answers.",

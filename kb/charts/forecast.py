@@ -21,9 +21,10 @@ from kb.charts._model import (
     Words,
     count_axis,
     percent,
+    row_axis,
 )
 from kb.core.wording import listed
-from kb.presentation.report_model import Column, Option, Table, day_line
+from kb.presentation.report_model import Column, Option, Table
 from kb.reports.forecast import OPTIONS as REPORT_OPTIONS
 from kb.stats.forecast import (
     exam_outlook,
@@ -61,20 +62,17 @@ def build(base: Base, today: date, *, pass_mark: float | None, pass_sd: float | 
     import numpy as np
 
     outlook = exam_outlook(base, history_of(base.attempts))
-    right = day_line(today, base.exam.date)
     title = "What score to expect"
     if outlook is None:
         table = Table("scores", COLUMNS, ())
         says = (refusal(base),)
-        return Chart(name="forecast", title=title, right=right, says=says, table=table)
+        return Chart(title=title, says=says, table=table)
     pmf = np.asarray(outlook.pmf)
     mark = pass_mark_of(base.exam, pass_mark, pass_sd)
     low, high = quantile(pmf, TAIL), quantile(pmf, 1 - TAIL)
     above = np.cumsum(pmf[::-1])[::-1]
     return Chart(
-        name="forecast",
         title=title,
-        right=right,
         says=_says(pmf, mark),
         short=_deciles(pmf),
         key=_key(mark),
@@ -195,6 +193,6 @@ def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis)
     below = (Rule(at=mark[0] * (len(pmf) - 1)),) if mark else ()
     return Panel(
         x=x,
-        y=Axis(label="Likely ranges", low=-0.5, high=len(ranges) - 0.5, names=names),
+        y=row_axis(names, "Likely ranges"),
         elements=(*below, Spans(spans=spans, across=True, thick=True), *exact),
     )

@@ -10,7 +10,7 @@ from kb.charts._model import Chart, Dots, Element, Line, Panel, Rule, Words, cou
 from kb.core.errors import NotFoundError, nearest
 from kb.core.model import Attempt, Base
 from kb.core.wording import counted, short_day
-from kb.presentation.report_model import Column, Option, Table, day_line
+from kb.presentation.report_model import Column, Option, Table
 from kb.reports.sitting import bare_sittings
 from kb.stats.sitting import Sitting, Tick, clock_of, find_sittings, pace_of, parts
 
@@ -29,15 +29,12 @@ COLUMNS = (
 def build(base: Base, today: date, *, sitting: str) -> Chart:
     """A panel for each part that was timed: minutes behind the target line after each item."""
     found = _pick(base, sitting)
-    right = day_line(today, base.exam.date)
     target = base.exam.seconds_per_item
     timed = _timed(base, found) if found else ()
     table = _table(timed, target)
     title = f"Pace of {found.name}, {short_day(found.day)} {found.day.year}" if found else "Pace"
     return Chart(
-        name="pace",
         title=title,
-        right=right,
         says=_says(found, timed, target, sitting),
         table=table,
         short=_every_tenth(table),

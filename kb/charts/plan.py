@@ -8,12 +8,12 @@ from collections.abc import Collection
 from dataclasses import replace
 from datetime import date
 
-from kb.charts._model import Axis, Bars, Chart, Element, Panel, Rule, Words, count_axis
+from kb.charts._model import Bars, Chart, Element, Panel, Rule, Words, count_axis, row_axis
 from kb.core.errors import QueryError
 from kb.core.model import Base
 from kb.core.wording import counted, short_day
 from kb.planning.progress import PROGRESS_DAYS, DayProgress, past_and_coming
-from kb.presentation.report_model import Column, Option, Table, day_line
+from kb.presentation.report_model import Column, Option, Table
 
 OPTIONS = (
     Option("by", "text", default="week", choices=("week", "day"), help="Bars by week or day."),
@@ -39,9 +39,7 @@ def build(base: Base, today: date, *, by: str, weeks: int) -> Chart:
     bins = _trimmed(_weeks(days, today) if by == "week" else _days(days, today))
     counts = any(planned or done for _, _, planned, done in bins)
     return Chart(
-        name="plan",
         title="Planned and done",
-        right=day_line(today, base.exam.date),
         says=_says(bins, today) if counts else (_nothing(base, today),),
         table=Table("progress", COLUMNS, bins if counts else ()),
         key="Hollow: planned. Filled: done. Dashed: today. Papers and the mock are not counted.",
@@ -123,7 +121,7 @@ def _panels(bins: tuple[Bin, ...], by: str, free: Collection[date]) -> tuple[Pan
     return (
         Panel(
             x=replace(x, high=ROOM * top, ticks=tuple(t for t in x.ticks if t[0] <= 1.1 * top)),
-            y=Axis(low=-0.5, high=len(bins) - 0.5, names=names),
+            y=row_axis(names),
             elements=tuple(elements),
         ),
     )

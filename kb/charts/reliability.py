@@ -6,10 +6,10 @@ certainty-based marks. The numbers are those of missbook certainty.
 
 from datetime import date
 
-from kb.charts._model import Axis, Chart, Dots, Panel, Spans, percent, percent_axis
+from kb.charts._model import Chart, Dots, Panel, Spans, percent, percent_axis, row_axis
 from kb.core.model import Base
 from kb.core.wording import counted
-from kb.presentation.report_model import Column, Option, Table, day_line, rows_of
+from kb.presentation.report_model import Column, Option, Table, rows_of
 from kb.reports.certainty import OPTIONS as REPORT_OPTIONS
 from kb.stats.calibration import NAMES, SPANS, Level, chosen_answers, levels
 
@@ -30,9 +30,7 @@ def build(base: Base, today: date, *, sitting: str, new_only: bool) -> Chart:
     found = levels(chosen_answers(base.attempts, sitting, new_only=new_only))
     of = f" in {sitting.casefold()}" if sitting else ""
     return Chart(
-        name="reliability",
         title=f"Is your certainty reliable{of}?",
-        right=day_line(today, base.exam.date),
         says=_says(found),
         table=Table("certainty", COLUMNS, rows_of(COLUMNS, found)),
         key="Dot: share right. Line: its likely range (80%). Band: where that certainty pays best.",
@@ -67,7 +65,7 @@ def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
     return (
         Panel(
             x=percent_axis("Right, %"),
-            y=Axis(low=-0.5, high=len(found) - 0.5, names=names),
+            y=row_axis(names),
             elements=(
                 Spans(spans=best, across=True, thick=True),
                 Spans(

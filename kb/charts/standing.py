@@ -17,9 +17,10 @@ from kb.charts._model import (
     Words,
     percent,
     percent_axis,
+    row_axis,
 )
 from kb.core.model import Base
-from kb.presentation.report_model import Column, Option, Table, day_line, rows_of
+from kb.presentation.report_model import Column, Option, Table, rows_of
 from kb.stats.forecast import rights_left_out
 from kb.stats.marks_at_risk import AreaStanding, Risk
 
@@ -47,9 +48,7 @@ def build(base: Base, today: date) -> Chart:
     fault = rights_left_out(base)
     rows = Risk(base, today).area_standings() if base.attempts and not fault else ()
     return Chart(
-        name="standing",
         title="Where you stand in each area",
-        right=day_line(today, base.exam.date),
         says=(f"No standing: {fault}",) if fault else _says(rows, base.exam.pass_fraction),
         table=Table("areas", COLUMNS, rows_of(COLUMNS, rows)),
         panels=_panels(rows, base.exam.pass_fraction) if rows else (),
@@ -79,9 +78,7 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
 
 
 def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[Panel, ...]:
-    names = Axis(
-        low=-0.5, high=len(rows) - 0.5, names=tuple(row.area.name for row in rows), label="Area"
-    )
+    names = row_axis(tuple(row.area.name for row in rows), "Area")
     low = min([row.likely.low for row in rows] + [0.5 if pass_fraction is None else pass_fraction])
     stands = (
         Spans(

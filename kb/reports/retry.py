@@ -86,13 +86,12 @@ def _by_number(missed: Missed) -> tuple[str, int, str]:
 
 def _entry(missed: Missed, titles: Mapping[NoteId, str], today: date) -> Entry:
     note = missed.notes[0] if missed.notes else None
-    covered = titles.get(note, note) if note else "no note yet"
     when = f"missed {dated(missed.missed_on, today.year)}"
     if missed.right_count:
         when += ", right once since"
     return Entry(
-        head=f"{missed.question:<14} {covered}",
-        right=(when,),
+        head=f"{missed.question:<14} {titles.get(note, note)}" if note else missed.question,
+        right=(when,) if note else ("no note yet", when),
         fields=(
             *fields_of(missed, "question", "area", "missed_on", "due", "right_count"),
             ("note", note or ""),

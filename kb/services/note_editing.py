@@ -197,6 +197,7 @@ def merge_notes(
         linking,
         later_written(keep, other, session.now),
     )
+    session.name_act(f"{other.path} merged into {keep.path}")
     session.reload()
     return aside
 

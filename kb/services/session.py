@@ -75,6 +75,7 @@ class Session:
         self.root, self.device, self.as_of = root, device, as_of
         self._now = now
         self._folder = folder or OpenFolder(root)
+        self._recorder: Recorder | None = None
 
     @property
     def catalogue(self) -> Catalogue:
@@ -192,7 +193,13 @@ class Session:
         """Keep what is written from now on as one act, until the recorder is stopped."""
         from kb.storage.acts import Recorder
 
-        return Recorder(self.root, self.device, at).start()
+        self._recorder = Recorder(self.root, self.device, at).start()
+        return self._recorder
+
+    def name_act(self, title: str) -> None:
+        """Say what the act that is being kept did, where its files do not say it."""
+        if self._recorder:
+            self._recorder.title = title
 
     def reload(self) -> None:
         """Forget what was loaded; the next use reads the disk again."""
@@ -388,4 +395,4 @@ class Session:
         module = chart_module(name)
         options = chosen(name, module.OPTIONS, given, lambda: self.exam)
         chart: Chart = module.build(self.base, self.today, **options)
-        return chart
+        return replace(chart, name=name, right=day_line(self.today, self.exam.date))

@@ -67,6 +67,10 @@ WORDS = {
 }
 
 
+Link = tuple[int, int, str, str]
+"""Where it begins and ends in a text, its address (empty if there is none), and what it says."""
+
+
 def note_address(path: str) -> str:
     """Address of the note with that path."""
     return f"/note/{quote(path)}"
@@ -82,18 +86,20 @@ def miss_address(question: str) -> str:
     return f"/log/miss/{quote(question, safe=':')}"
 
 
+def address(path: str, asked: Mapping[str, str]) -> str:
+    """An address with these fields; empty ones are left out."""
+    query = urlencode({name: value for name, value in asked.items() if value})
+    return f"{path}?{query}" if query else path
+
+
 def compare_address(one: str = "", other: str = "", *, write: bool = False) -> str:
     """Address of two diagnoses side by side, or of the form for the note that compares them."""
-    query = urlencode({key: name for key, name in (("one", one), ("other", other)) if name})
-    return ("/compare/note" if write else "/compare") + (f"?{query}" if query else "")
+    return address("/compare/note" if write else "/compare", {"one": one, "other": other})
 
 
 def report_address(name: str, asked: Mapping[str, str] | None = None) -> str:
     """Address of a report with these options."""
-    address = SCREENS.get(name, f"/report/{name}")
-    query = urlencode({key: value for key, value in (asked or {}).items() if value})
-    page, mark, part = address.partition("#")
-    return f"{page}?{query}{mark}{part}" if query else address
+    return address(SCREENS.get(name, f"/report/{name}"), asked or {})
 
 
 def entry_address(entry: Entry) -> str:
@@ -170,30 +176,28 @@ def with_links(text: str, name: str = "", asked: Mapping[str, str] | None = None
     leads_on = NEXT_PAGE.search(text) if name else None
     if leads_on:
         text = text.replace("-", "\N{EN DASH}", 1)
-        address = report_address(name, {**(asked or {}), "page": leads_on["page"]})
-        found = [(leads_on.start(), leads_on.end(), address, f"page {leads_on['page']}")]
+        onward = report_address(name, {**(asked or {}), "page": leads_on["page"]})
+        found = [(leads_on.start(), leads_on.end(), onward, f"page {leads_on['page']}")]
     else:
         found = [_command(match) for match in COMMAND.finditer(text)]
         found += _nearest_words(text, dict(asked or {})) if name == "find" else []
     parts: list[Markup] = []
     last = 0
-    for start, end, address, label in (_with_purpose(text, *row) for row in sorted(found)):
+    for start, end, target, label in (_with_purpose(text, *row) for row in sorted(found)):
         typed = Markup("<code>{}</code>").format(text[start:end])
-        shown = Markup('<a href="{}">{}</a>').format(address, label) if address else typed
+        shown = Markup('<a href="{}">{}</a>').format(target, label) if target else typed
         parts += [_plain(text[last:start]), shown]
         last = end
     parts.append(_plain(text[last:]))
     return Markup("").join(parts)
 
 
-def _with_purpose(
-    text: str, start: int, end: int, address: str, label: str
-) -> tuple[int, int, str, str]:
+def _with_purpose(text: str, start: int, end: int, target: str, label: str) -> Link:
     """A link that begins with what it is for, where that is said just before it."""
     asks = ASKS.search(text, 0, start)
-    if address and asks and label.partition(" ")[0] in asks[1].casefold().split():
-        return asks.start(), end, address, capital(asks[1])
-    return start, end, address, label
+    if target and asks and label.partition(" ")[0] in asks[1].casefold().split():
+        return asks.start(), end, target, capital(asks[1])
+    return start, end, target, label
 
 
 def _plain(text: str) -> Markup:
@@ -201,16 +205,14 @@ def _plain(text: str) -> Markup:
     return Markup(TYPED.sub(r"<code>\1</code>", str(escape(text))))
 
 
-def _nearest_words(text: str, asked: dict[str, str]) -> list[tuple[int, int, str, str]]:
+def _nearest_words(text: str, asked: dict[str, str]) -> list[Link]:
     """`Did you mean X or Y?` for a single word: each as a search of its own."""
     if not text.startswith(NEAREST) or len(asked.get("words", "").split()) != 1:
         return []
     asked.pop("page", None)
-    words = [m for m in re.finditer(r"[^\s,?]+", text) if m.start() >= len(NEAREST)]
+    words = [m for m in re.compile(r"[^\s,?]+").finditer(text, len(NEAREST)) if m[0] != "or"]
     return [
-        (m.start(), m.end(), report_address("find", {**asked, "words": m[0]}), m[0])
-        for m in words
-        if m[0] != "or"
+        (m.start(), m.end(), report_address("find", {**asked, "words": m[0]}), m[0]) for m in words
     ]
 
 
@@ -235,17 +237,13 @@ def line_links(line: str, notes: Mapping[str, tuple[str, str]]) -> Markup:
     return text if text.startswith("<") else Markup(capital(text))
 
 
-def _command(match: re.Match[str]) -> tuple[int, int, str, str]:
-    """Where a command begins and ends in its text, its address on the page (empty if none), and the
-    link's text.
-    """
+def _command(match: re.Match[str]) -> Link:
+    """A command in a text as a link."""
     name, rest = match["name"], match["rest"]
     if name not in TAKE_WORDS:
         plain = PLAIN_REST.match(rest)
         rest = plain[0] if plain else ""
-    start, end = match.start(), match.start("rest") + len(rest)
-    address, label = _leads(name, rest)
-    return start, end, address, label
+    return match.start(), match.start("rest") + len(rest), *_leads(name, rest)
 
 
 def _leads(name: str, rest: str) -> tuple[str, str]:
@@ -269,11 +267,10 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
     if name == "compare" and len(words) == 2:
         return compare_address(*words), WORDS[name]
     if name in FIELDS and len(words) >= 2:
-        fields = dict(zip(FIELDS[name], words, strict=False))
-        return f"/{name}?{urlencode(fields)}", WORDS[name]
+        return address(f"/{name}", dict(zip(FIELDS[name], words, strict=False))), WORDS[name]
     if name == "draw":
         count = next((word for word in words if word.isdigit()), "")
-        return (f"/log/draw?count={count}", WORDS[name]) if count else ("/log/draw", "Draw")
+        return address("/log/draw", {"count": count}), WORDS[name] if count else "Draw"
     if name == "sitting" and waiting == "help":
         return "/log/paper", "record a paper"
     if name == "sitting" and len(words) == 1 and not options:

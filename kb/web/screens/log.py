@@ -14,7 +14,6 @@ for signing in.
 import secrets
 from collections.abc import Mapping, Sequence
 from typing import Any
-from urllib.parse import urlencode
 
 from flask import Blueprint, flash, jsonify, request
 from flask.typing import ResponseReturnValue
@@ -35,6 +34,7 @@ from kb.importers.single_answer import (
 from kb.services.answer_logging import latest_answers, log_entries, log_reading, void
 from kb.services.session import Session
 from kb.stats.import_batches import items_beyond
+from kb.web.links import address
 from kb.web.screens.log_miss import miss_parts
 from kb.web.view_helpers import message_and_hint, opened, see_other, show, typed_number
 
@@ -77,7 +77,7 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         reasons=REASONS,
         letters=option_letters(session.exam),
         latest=[row(attempt) for attempt in latest],
-        back=log_address(**{name: typed[name] for name in LASTING}),
+        back=address("/log", {name: typed[name] for name in LASTING}),
         **source_parts(session, typed["source"]),
         **miss_parts(session, asked.get("miss", ""), {}),
         **more,
@@ -172,21 +172,14 @@ def log_one() -> ResponseReturnValue:
         flash(f"{capital(problem)}.")
     source, _, item = attempt.question.partition(":")
     areas = {area.id for area in session.exam.areas}
-    return see_other(
-        log_address(
-            source=source,
-            item=next_item(item),
-            round=fields.get("round", ""),
-            area=fields.get("area", "") if fields.get("area") in areas else "",
-            miss="" if attempt.right else attempt.question,
-        )
-    )
-
-
-def log_address(**fields: str) -> str:
-    """The screen with a form that starts with these fields."""
-    query = urlencode({name: value for name, value in fields.items() if value})
-    return "/log" + (f"?{query}" if query else "")
+    onwards = {
+        "source": source,
+        "item": next_item(item),
+        "round": fields.get("round", ""),
+        "area": fields.get("area", "") if fields.get("area") in areas else "",
+        "miss": "" if attempt.right else attempt.question,
+    }
+    return see_other(address("/log", onwards))
 
 
 @screen.post("/log/queue")

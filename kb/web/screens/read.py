@@ -1,7 +1,6 @@
 """Read: where reading begins, and lists of notes as one scroll of their whole texts."""
 
 from typing import Any
-from urllib.parse import urlencode
 
 from flask import Blueprint, flash, request
 from flask.typing import ResponseReturnValue
@@ -14,7 +13,7 @@ from kb.services.reading_choices import record_choices
 from kb.services.selection import Choice, gather
 from kb.services.session import Session
 from kb.stats.note_state import judge
-from kb.web.links import compare_address, note_address, report_address
+from kb.web.links import address, compare_address, note_address, report_address
 from kb.web.screens.note import body_html
 from kb.web.view_helpers import asked_number, opened, see_other, show, typed_number
 
@@ -46,7 +45,6 @@ def read() -> str:
     minutes = sum(float(str(dict(entry.fields).get("seconds", 0))) for entry in tonight) / 60
     further = [(report_address(name), word) for name, word in FURTHER]
     further.insert(4, (compare_address(), "Compare two diagnoses"))
-    further.append(("/rename", "Rename an area, a source or a concept"))
     return show(
         "read.html",
         title="Read",
@@ -119,9 +117,7 @@ def _choice(name: str, last: int) -> Choice:
 
 def _here(first: int) -> str:
     """The address of this list from a note on."""
-    asked = {key: value for key, value in request.args.items() if key != "from"}
-    query = urlencode({**asked, **({"from": str(first)} if first > 1 else {})})
-    return request.path + (f"?{query}" if query else "")
+    return address(request.path, {**request.args, "from": str(first) if first > 1 else ""})
 
 
 @screen.get("/read/mark")
