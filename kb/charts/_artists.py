@@ -1,11 +1,11 @@
 """Elements on a panel: each kind of element as the drawing library draws it, in one ink."""
 
+from functools import singledispatchmethod
 from typing import Any
 
 from matplotlib.axes import Axes
-from matplotlib.patches import Rectangle
 
-from kb.charts._model import Bars, Box, Dots, Element, Fill, Line, Panel, Rule, Side, Spans, Words
+from kb.charts._model import Bars, Dots, Element, Fill, Line, Panel, Rule, Side, Spans, Words
 from kb.charts._paper import SMALL, Paper
 
 DASHES: dict[str, Any] = {"solid": "solid", "dashed": (0, (5, 3)), "dotted": (0, (1.2, 2.4))}
@@ -54,25 +54,10 @@ class _Pen:
         self.lift = 0.22 if panel.y.names and sheet.above(panel) else 0.0
         """With names above the rows, elements lie in the lower part of a row."""
 
+    @singledispatchmethod
     def draw(self, element: Element) -> None:
-        """One element."""
-        match element:
-            case Line():
-                self._line(element)
-            case Dots():
-                self._dots(element)
-            case Spans():
-                self._spans(element)
-            case Bars():
-                self._bars(element)
-            case Fill():
-                self._fill(element)
-            case Box():
-                self._box(element)
-            case Rule():
-                self._rule(element)
-            case Words():
-                self._words(element)
+        """One element, by its type."""
+        raise TypeError(element)
 
     def fitting(self, words: list[Words]) -> list[Words]:
         """Words in a row, thinned to every second, third, ... so that they do not touch."""
@@ -85,6 +70,7 @@ class _Pen:
     def _shade(self, share: float) -> str:
         return _mixed(self.palette.ink, self.palette.paper, share)
 
+    @draw.register
     def _line(self, element: Line) -> None:
         xs, ys = zip(*element.points, strict=True)
         style = {
@@ -97,6 +83,7 @@ class _Pen:
         else:
             self.axes.plot(xs, ys, **style)
 
+    @draw.register
     def _dots(self, element: Dots) -> None:
         xs = [x for x, _ in element.points]
         ys = [y + self.lift for _, y in element.points]
@@ -114,6 +101,7 @@ class _Pen:
             zorder=4,
         )
 
+    @draw.register
     def _spans(self, element: Spans) -> None:
         at = [where + self.lift * element.across for where, _, _ in element.spans]
         lows, highs = [low for _, low, _ in element.spans], [high for _, _, high in element.spans]
@@ -121,6 +109,7 @@ class _Pen:
         width, shade = (7.0, 0.32) if element.thick else (1.6, 0.8)
         lines(at, lows, highs, color=self._shade(shade), linewidth=width, zorder=3)
 
+    @draw.register
     def _bars(self, element: Bars) -> None:
         places = [at + self.lift * element.across for at, _ in element.bars]
         sizes = [size for _, size in element.bars]
@@ -137,6 +126,7 @@ class _Pen:
             zorder=2.5 if hollow else 2,
         )
 
+    @draw.register
     def _fill(self, element: Fill) -> None:
         if len(element.points) < 2:
             return
@@ -146,33 +136,21 @@ class _Pen:
             xs, ys, step="mid", color=self._shade(element.shade), linewidth=0, zorder=1
         )
 
-    def _box(self, element: Box) -> None:
-        self.axes.add_patch(
-            Rectangle(
-                (element.left, element.bottom),
-                element.right - element.left,
-                element.top - element.bottom,
-                facecolor="none",
-                edgecolor=self._shade(0.35),
-                hatch="////",
-                linewidth=0.0,
-                zorder=1.5,
-            )
-        )
-
+    @draw.register
     def _rule(self, element: Rule) -> None:
-        style = {
-            "color": self.palette.ink,
-            "linewidth": 1.1,
-            "linestyle": DASHES[element.dash],
-            "zorder": 1.8,
-        }
+        style: dict[str, Any] = {"color": self.palette.ink, "linewidth": 1.1, "zorder": 1.8}
+        style["linestyle"] = DASHES["dashed"]
+        if element.spread:
+            hatch: dict[str, Any] = {"edgecolor": self._shade(0.35), "hatch": "////"}
+            ends = element.at - element.spread, element.at + element.spread
+            self.axes.axvspan(*ends, facecolor="none", linewidth=0.0, zorder=1.5, **hatch)
         if self.lift and not element.level:
             beneath_names(self.axes, element.at, len(self.panel.y.names), **style)
         else:
             draw = self.axes.axhline if element.level else self.axes.axvline
             draw(element.at, **style)
 
+    @draw.register
     def _words(self, element: Words) -> None:
         side = element.side
         x = float(self.axes.transData.transform((element.x, element.y))[0])

@@ -79,22 +79,15 @@ class Fill:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Box:
-    """A rectangle of oblique lines from (left, bottom) to (right, top)."""
-
-    left: float
-    right: float
-    bottom: float
-    top: float
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class Rule:
-    """A line of reference across the whole panel: upright at x = `at`, or `level` at y = `at`."""
+    """A line of reference across the whole panel: upright at x = `at`, or `level` at y = `at`.
+
+    An upright one that is uncertain is hatched as far as `spread` on each side.
+    """
 
     at: float
     level: bool = False
-    dash: Dash = "dashed"
+    spread: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -111,7 +104,7 @@ class Words:
     quiet: bool = False
 
 
-Element = Line | Dots | Spans | Bars | Fill | Box | Rule | Words
+Element = Line | Dots | Spans | Bars | Fill | Rule | Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

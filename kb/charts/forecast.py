@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 
 from kb.charts._model import (
     Axis,
-    Box,
     Chart,
     Dots,
     Fill,
@@ -172,10 +171,8 @@ def _pass_marks(
     """The pass mark, hatched where it is uncertain."""
     items = len(pmf) - 1
     at, spread = mark[0] * items, mark[1] * items
-    box = Box(left=at - spread, right=at + spread, bottom=0.0, top=1.35 * top)
     text = f"pass mark {percent(mark[0])}"  # short, or on a phone it would lie across the mark
-    words = Words(x=at + spread, y=1.26 * top, text=text, side="right")
-    return (*((box,) if spread else ()), Rule(at=at), words)
+    return Rule(at=at, spread=spread), Words(x=at + spread, y=1.26 * top, text=text)
 
 
 def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis) -> Panel:

@@ -1,10 +1,10 @@
 """A note's Markdown -> the flowables of a printed column."""
 
-from collections.abc import Iterator, Mapping, Sequence
-from io import BytesIO
-from typing import Any
+from __future__ import annotations
 
-from markdown_it.token import Token
+from io import BytesIO
+from typing import TYPE_CHECKING, Any
+
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import (
     Image,
@@ -16,7 +16,6 @@ from reportlab.platypus import (
     XPreformatted,
 )
 
-from kb.export.handout import Leaf
 from kb.export.images import small
 from kb.export.pdf import fonts
 from kb.export.pdf.flowables import Rule
@@ -24,6 +23,13 @@ from kb.export.pdf.inline import line, marked
 from kb.export.pdf.styles import CODE_SIZE, COLUMN, FIRST_HEIGHT, INDENT, style
 from kb.export.pdf.tables import table
 from kb.formats.markdown import renderer, resolve
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping, Sequence
+
+    from markdown_it.token import Token
+
+    from kb.export.handout import Leaf
 
 DOTS_PER_INCH = 200
 TALLEST = FIRST_HEIGHT * 0.45

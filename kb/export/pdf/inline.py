@@ -1,13 +1,18 @@
 """Words of a note with emphasis, code and links -> the marked text of a printed paragraph."""
 
-from collections.abc import Mapping, Sequence
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
 from urllib.parse import unquote
 from xml.sax.saxutils import escape
 
-from markdown_it.token import Token
-
 from kb.export.pdf import fonts
 from kb.formats.markdown import resolve
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from markdown_it.token import Token
 
 OPENS = {"strong_open": "<b>", "em_open": "<i>", "s_open": "<strike>"}
 CLOSES = {"strong_close": "</b>", "em_close": "</i>", "s_close": "</strike>"}

@@ -2,15 +2,20 @@
 fit.
 """
 
-from collections.abc import Callable, Sequence
-from typing import Any
+from __future__ import annotations
 
-from markdown_it.token import Token
+from typing import TYPE_CHECKING, Any
+
 from reportlab.lib.styles import ParagraphStyle
 from reportlab.platypus import Paragraph, Table, TableStyle
 
 from kb.export.pdf import fonts
 from kb.export.pdf.styles import HAIRLINE, TABLE_SIZES, style
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from markdown_it.token import Token
 
 PAD = 4.0
 ALIGN = {"left": 0, "center": 1, "right": 2}
