@@ -1,22 +1,27 @@
 """Report -> text for a terminal, or JSON. Plain characters, at most 80 columns, no colour."""
 
-from __future__ import annotations
-
 import json
 import textwrap
+from collections.abc import Mapping
 from datetime import date, datetime
 from itertools import compress
-from typing import TYPE_CHECKING, Any, cast
+from typing import Any, cast
 
+from kb.core.errors import Problem
 from kb.core.labels import label
 from kb.core.wording import NOT_FOR_CARE
-from kb.presentation.report_model import Column, Entries, Facts, Report, Table, Text, named_right
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
-
-    from kb.core.errors import Problem
-    from kb.presentation.report_model import Block, Entry, Kind
+from kb.presentation.report_model import (
+    Block,
+    Column,
+    Entries,
+    Entry,
+    Facts,
+    Kind,
+    Report,
+    Table,
+    Text,
+    named_right,
+)
 
 WIDTH = 80
 SCHEMA = 2

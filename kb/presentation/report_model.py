@@ -4,19 +4,14 @@ A report says what to show; `render.py` decides how. Values stay raw (numbers, d
 that says how to write them.
 """
 
-from __future__ import annotations
-
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import KW_ONLY, field, replace
+from datetime import date
 from operator import attrgetter
-from typing import TYPE_CHECKING, Literal
+from typing import Literal, Self
 
+from kb.core.errors import Problem
 from kb.core.records import record
-
-if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
-    from datetime import date
-
-    from kb.core.errors import Problem
 
 Kind = Literal[
     "text",
@@ -95,18 +90,18 @@ class Table:
     title: str = ""
     empty: str = "Nothing to show."
 
-    def shown(self) -> Table:
+    def shown(self) -> Self:
         """The table without its quiet columns."""
         return self.only([place for place, column in enumerate(self.columns) if not column.quiet])
 
-    def filled(self) -> Table:
+    def filled(self) -> Self:
         """The table without columns in which no row has anything."""
         cells = enumerate(zip(*self.rows, strict=True))
         return self.only(
             [place for place, column in cells if any(c not in (None, "") for c in column)]
         )
 
-    def only(self, kept: Sequence[int]) -> Table:
+    def only(self, kept: Sequence[int]) -> Self:
         """The table with the columns at these places alone."""
         return replace(
             self,

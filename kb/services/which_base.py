@@ -1,17 +1,12 @@
 """Which base a command works on, and what this device is called in its log."""
 
-from __future__ import annotations
-
 import platform
 import re
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 from kb.core.errors import NoBaseError
 from kb.storage.base_location import EXAM
-
-if TYPE_CHECKING:
-    from collections.abc import Mapping
 
 
 def find_root(start: Path, named: str | None) -> Path:
