@@ -131,25 +131,29 @@ def _panels(
 ) -> tuple[Panel, ...]:
     """The distribution over the ranges, on one scale of items that includes the pass mark."""
     items = len(pmf) - 1
+    rule = Rule(at=mark[0] * items, spread=mark[1] * items) if mark else None
     first, last = float(low), float(high)
-    if mark is not None:
-        at, spread = mark[0] * items, mark[1] * items
-        first, last = min(first, at - spread), max(last, at + spread)
+    if rule:
+        first, last = min(first, rule.at - rule.spread), max(last, rule.at + rule.spread)
     x = count_axis(f"Questions right of {items}", first, last, 6, whole=True)
-    return _distribution(pmf, mark, low, high, replace(x, label="")), _ranges(pmf, mark, x)
+    return _distribution(pmf, rule, low, high, replace(x, label="")), _ranges(pmf, rule, x)
 
 
 def _distribution(
-    pmf: NDArray[np.float64], mark: tuple[float, float] | None, low: int, high: int, x: Axis
+    pmf: NDArray[np.float64], rule: Rule | None, low: int, high: int, x: Axis
 ) -> Panel:
-    """The chance of each score, dark below the pass mark."""
-    items = len(pmf) - 1
+    """The chance of each score, dark below the pass mark; where that is uncertain it is hatched."""
     points = tuple((float(score), 100 * float(pmf[score])) for score in range(low, high + 1))
-    failing = tuple(point for point in points if mark and point[0] < mark[0] * items - 1e-9)
+    failing = tuple(point for point in points if rule and point[0] < rule.at - 1e-9)
     top = max(chance for _, chance in points)
     y = count_axis("Chance of each score, %", 0.0, 1.2 * top, 4)
     y = replace(y, high=1.35 * top, ticks=tuple(t for t in y.ticks if t[0] <= 1.2 * top))
     mean = mean_score(pmf)
+    marked: tuple[Element, ...] = ()
+    if rule:
+        # Short, or on a phone it would lie across the mark.
+        text = f"pass mark {percent(rule.at / (len(pmf) - 1))}"
+        marked = rule, Words(x=rule.at + rule.spread, y=1.26 * top, text=text)
     return Panel(
         x=x,
         y=y,
@@ -159,23 +163,13 @@ def _distribution(
             Fill(points=failing, shade=0.6),
             Line(points=points, stepped=True, thin=True),
             Line(points=((mean, 0.0), (mean, top)), dash="dotted", thin=True),
-            *(_pass_marks(pmf, mark, top) if mark else ()),
+            *marked,
             Words(x=mean, y=top, text=f"{mean:.0f} expected", side="above"),
         ),
     )
 
 
-def _pass_marks(
-    pmf: NDArray[np.float64], mark: tuple[float, float], top: float
-) -> tuple[Element, ...]:
-    """The pass mark, hatched where it is uncertain."""
-    items = len(pmf) - 1
-    at, spread = mark[0] * items, mark[1] * items
-    text = f"pass mark {percent(mark[0])}"  # short, or on a phone it would lie across the mark
-    return Rule(at=at, spread=spread), Words(x=at + spread, y=1.26 * top, text=text)
-
-
-def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis) -> Panel:
+def _ranges(pmf: NDArray[np.float64], rule: Rule | None, x: Axis) -> Panel:
     """A band for each likely range, its scores in the name of its row."""
     ranges = score_ranges(pmf)
     spans = tuple(
@@ -187,7 +181,7 @@ def _ranges(pmf: NDArray[np.float64], mark: tuple[float, float] | None, x: Axis)
         + (f"\N{EN DASH}{row.high_count}" if row.high_count > row.low_count else "")
         for row in ranges
     )
-    below = (Rule(at=mark[0] * (len(pmf) - 1)),) if mark else ()
+    below = (Rule(at=rule.at),) if rule else ()
     return Panel(
         x=x,
         y=row_axis(names, "Likely ranges"),

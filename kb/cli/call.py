@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-from contextlib import suppress
 from datetime import UTC, date, datetime
 from functools import cached_property
 from pathlib import Path
@@ -12,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from kb.cli.params import DAY, F, echo, say, width
-from kb.core.errors import NoBaseError
 from kb.presentation.render import render_json, render_text, to_json
 
 if TYPE_CHECKING:
@@ -67,11 +65,11 @@ class Call:
 
     def _name_base(self) -> None:
         """Say which base was changed, where it is not the one around the current folder."""
-        from kb.services.which_base import find_root
+        from kb.services.which_base import base_around
 
-        with suppress(NoBaseError):
-            if find_root(Path.cwd(), None).resolve() == self.root.resolve():
-                return
+        around = base_around(Path.cwd())
+        if around and around.resolve() == self.root.resolve():
+            return
         say(f"In the base {self.root.resolve()}")
 
     def open(self) -> Session:

@@ -1,12 +1,9 @@
 """Take back the last act of this device, whatever it was."""
 
-from datetime import date
-
 import click
 
 from kb.cli.call import Call, with_call
 from kb.cli.report_command import paged
-from kb.core.wording import dated
 from kb.presentation.paging import page_of
 from kb.presentation.report_model import Column, Report, Table
 from kb.services.session import Session
@@ -26,13 +23,12 @@ def command(call: Call, act: str, listed: bool, limit: int, page: int) -> None:
     dismissed miss, a reading, a draw or a setting. Undoing can be undone: a second missbook undo
     brings it back.
     """
-    from kb.services.undoing import acts_done
+    from kb.services.undoing import acts_done, moment
 
     session = call.open()
     if listed:
         rows = tuple(
-            (own.id, f"{dated(date.fromisoformat(own.at[:10]))}, {own.at[11:16]}", own.told)
-            for own in page_of(acts_done(session), limit, page)
+            (own.id, moment(own), own.told) for own in page_of(acts_done(session), limit, page)
         )
         table = Table("acts", COLUMNS, rows, empty="Nothing was done here yet.")
         report = Report(name="undo", title="Done on this device", right="", blocks=(table,))

@@ -3,14 +3,14 @@
 import csv
 import io
 from dataclasses import replace
-from datetime import date, datetime
+from datetime import date
 from itertools import count
 from pathlib import Path
 
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.logged import checked_day, keep_lines, log_and_show, repeat_option
+from kb.cli.logged import ask_day, checked_day, day_of, keep_lines, log_and_show, repeat_option
 from kb.cli.params import DAY, interactive, say, width
 from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
@@ -144,10 +144,7 @@ def _day_of_undated(session: Session, grid: Grid, columns: Columns, file: Path) 
     what = f"{counted(undated, 'row')} without a date"
     if not interactive():
         raise QueryError(f"{file}: {what}", hint="give their day with --day, such as 2027-02-14")
-    saved = datetime.fromtimestamp(file.stat().st_mtime, session.now.tzinfo).date()
-    usual = min(saved, session.today).isoformat()
-    answer: date = click.prompt(f"{what}. Which day?", default=usual, type=DAY, err=True)
-    return answer
+    return ask_day(what, day_of(session, file))
 
 
 def _columns(session: Session, grid: Grid, source: str, pairs: tuple[str, ...]) -> Columns:

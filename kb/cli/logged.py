@@ -1,7 +1,8 @@
 """What the ways of logging share: options, kept lines, and the screen that says what was logged."""
 
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
+from pathlib import Path
 from typing import Any
 
 import click
@@ -47,6 +48,19 @@ def checked_day(session: Session, day: date | None) -> date | None:
     if day is not None and day > session.today:
         hint = f"today is {session.today.isoformat()}"
         raise QueryError(f"--day: {day.isoformat()} is in the future", hint=hint)
+    return day
+
+
+def day_of(session: Session, file: str | Path) -> date:
+    """The day on which a file was last changed, today at the latest."""
+    changed = datetime.fromtimestamp(Path(file).stat().st_mtime, session.now.tzinfo)
+    return session.as_of or min(changed.date(), session.today)
+
+
+def ask_day(what: str, usual: date) -> date:
+    """The day of what has none, as the person says."""
+    default = usual.isoformat()
+    day: date = click.prompt(f"{what}. Which day?", default=default, type=DAY, err=True)
     return day
 
 

@@ -1,13 +1,11 @@
 """An answer sheet read from a file or from standard input."""
 
 import sys
-from datetime import date, datetime
-from pathlib import Path
+from datetime import date
 from typing import NamedTuple
 
-import click
-
-from kb.cli.params import DAY, say
+from kb.cli.logged import ask_day, day_of
+from kb.cli.params import say
 from kb.core.wording import counted
 from kb.formats.answer_sheet.parser import parse_sheet
 from kb.formats.answer_sheet.records import Sheet
@@ -41,9 +39,7 @@ def read_sheet(
     if file == "-":
         raw, of_file = sys.stdin.buffer.read(), session.today
     else:
-        raw = read_file(file)
-        modified = datetime.fromtimestamp(Path(file).stat().st_mtime, session.now.tzinfo)
-        of_file = session.as_of or min(modified.date(), session.today)
+        raw, of_file = read_file(file), day_of(session, file)
     text, encoding = decoded(raw, shown)
     if encoding != "UTF-8":
         say(f"Read as {encoding}.")
@@ -51,15 +47,9 @@ def read_sheet(
     known = known_words(session.exam, session.study, own, session.today, no_patient=no_patient)
     sheet = parse_sheet(text, shown, known)
     if sheet.undated_count and day is None:
-        own = _asked(sheet.undated_count, own, ask and file != "-")
+        what = f"No heading dates {counted(sheet.undated_count, 'answer')}"
+        if ask and file != "-":
+            own = ask_day(what, own)
+        else:
+            say(f"{what}: logged on {own.isoformat()}; for another day: --day DATE")
     return ReadSheet(shown, raw, sheet, own)
-
-
-def _asked(count: int, own: date, ask: bool) -> date:
-    what = f"No heading dates {counted(count, 'answer')}"
-    if ask:
-        default = own.isoformat()
-        answer: date = click.prompt(f"{what}. Which day?", default=default, type=DAY, err=True)
-        return answer
-    say(f"{what}: logged on {own.isoformat()}; for another day: --day DATE")
-    return own

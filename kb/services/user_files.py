@@ -6,6 +6,7 @@ from pathlib import Path
 
 from kb.core.errors import ConflictError, FormatError, Place, QueryError
 from kb.core.wording import listed
+from kb.services.which_base import base_around
 from kb.storage import atomic_files
 from kb.storage.base_location import EXAM, EXPORTS
 
@@ -79,7 +80,7 @@ def usual_file(here: Path, name: str) -> Path:
     """Where a file goes that the person did not name: here, or into the exports of the base that
     this folder is in.
     """
-    for folder in (here, *here.parents):
-        if (folder / EXAM).is_file():
-            return Path(EXPORTS, name) if folder == here else folder / EXPORTS / name
-    return Path(name)
+    base = base_around(here)
+    if base is None:
+        return Path(name)
+    return Path(EXPORTS, name) if base == here else base / EXPORTS / name

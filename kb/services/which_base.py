@@ -9,6 +9,11 @@ from kb.core.errors import NoBaseError
 from kb.storage.base_location import EXAM
 
 
+def base_around(folder: Path) -> Path | None:
+    """The nearest base that a folder is in, or is."""
+    return next((f for f in (folder, *folder.parents) if (f / EXAM).is_file()), None)
+
+
 def find_root(start: Path, named: str | None) -> Path:
     """The folder of the base: `named` if given, or the nearest parent with an exam.yaml.
 
@@ -21,9 +26,8 @@ def find_root(start: Path, named: str | None) -> Path:
         if (root / EXAM).is_file():
             return root
         raise NoBaseError(f"{root} is not a base: it has no {EXAM}", hint=hint)
-    for folder in (start, *start.parents):
-        if (folder / EXAM).is_file():
-            return folder
+    if around := base_around(start):
+        return around
     raise NoBaseError(f"no base here: no {EXAM} in {start} or above it", hint=hint)
 
 

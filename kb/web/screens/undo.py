@@ -1,12 +1,10 @@
 """Undo: what was done on this page's device, and taking any of it back."""
 
-from datetime import datetime
-
 from flask import Blueprint, flash, request
 from flask.typing import ResponseReturnValue
 
-from kb.core.wording import capital, dated
-from kb.services.undoing import acts_done, undo
+from kb.core.wording import capital
+from kb.services.undoing import acts_done, moment, undo
 from kb.web.view_helpers import opened, see_other, show
 
 LISTED_COUNT = 15
@@ -17,13 +15,8 @@ screen = Blueprint("undo", __name__)
 def listed() -> str:
     """The acts of this device, the latest first."""
     acts = acts_done(opened())[:LISTED_COUNT]
-    rows = [(act.id, _moment(act.at), capital(act.told)) for act in acts]
+    rows = [(act.id, moment(act), capital(act.told)) for act in acts]
     return show("undo.html", title="Undo", rows=rows)
-
-
-def _moment(at: str) -> str:
-    moment = datetime.fromisoformat(at)
-    return f"{dated(moment.date())}, {moment:%H:%M}"
 
 
 @screen.post("/undo")
