@@ -4,6 +4,7 @@ from functools import singledispatchmethod
 from typing import Any
 
 from matplotlib.axes import Axes
+from matplotlib.colors import to_hex, to_rgb
 
 from kb.charts._model import Bars, Dots, Element, Fill, Line, Panel, Rule, Side, Spans, Words
 from kb.charts._paper import SMALL, Paper
@@ -27,16 +28,6 @@ def draw_elements(axes: Axes, panel: Panel, sheet: Paper) -> None:
     kept = [element for element in words if not element.quiet]
     for element in [*drawn, *kept, *pen.fitting([m for m in words if m.quiet])]:
         pen.draw(element)
-
-
-def _mixed(ink: str, paper: str, share: float) -> str:
-    """A shade of the one ink: 0 is paper, 1 is ink."""
-    pairs = zip(_channels(ink), _channels(paper), strict=True)
-    return "#" + "".join(f"{round(share * i + (1 - share) * p):02x}" for i, p in pairs)
-
-
-def _channels(colour: str) -> tuple[int, ...]:
-    return tuple(int(colour[at : at + 2], 16) for at in (1, 3, 5))
 
 
 def beneath_names(axes: Axes, x: float, rows: int, **style: Any) -> None:  # noqa: ANN401
@@ -68,7 +59,10 @@ class _Pen:
         return [words[at] for at in kept]
 
     def _shade(self, share: float) -> str:
-        return _mixed(self.palette.ink, self.palette.paper, share)
+        """A shade of the one ink: 0 is paper, 1 is ink."""
+        pairs = zip(to_rgb(self.palette.ink), to_rgb(self.palette.paper), strict=True)
+        red, green, blue = (share * ink + (1 - share) * paper for ink, paper in pairs)
+        return to_hex((red, green, blue))
 
     @draw.register
     def _line(self, element: Line) -> None:

@@ -7,6 +7,7 @@ the mock are left out, since they are counted in papers.
 from collections.abc import Collection
 from dataclasses import replace
 from datetime import date
+from itertools import groupby
 
 from kb.charts._model import Bars, Chart, Element, Panel, Rule, Words, count_axis, row_axis
 from kb.core.errors import QueryError
@@ -60,9 +61,7 @@ def _nothing(base: Base, today: date) -> str:
 
 
 def _weeks(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
-    groups: dict[int, list[DayProgress]] = {}
-    for day in days:
-        groups.setdefault((day.day - today).days // PROGRESS_DAYS, []).append(day)
+    runs = groupby(days, key=lambda day: (day.day - today).days // PROGRESS_DAYS)
     return tuple(
         (
             own[0].day,
@@ -70,7 +69,7 @@ def _weeks(days: tuple[DayProgress, ...], today: date) -> tuple[Bin, ...]:
             sum(day.planned_count or 0 for day in own),
             None if own[0].done_count is None else sum(day.done_count or 0 for day in own),
         )
-        for _, own in sorted(groups.items())
+        for own in (list(run) for _, run in runs)
     )
 
 

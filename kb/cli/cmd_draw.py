@@ -3,6 +3,7 @@
 import textwrap
 from collections.abc import Sequence
 from dataclasses import asdict
+from itertools import chain
 
 import click
 
@@ -40,7 +41,7 @@ def command(
     are those held back, unless you ask. A question not answered within a week may be drawn again.
     The draw is recorded in the log; the first draw also records which questions are held back.
     """
-    from kb.services.drawing import Wish, draw_questions, held_back, write_held_back
+    from kb.services.drawing import Wish, by_source, draw_questions, held_back, write_held_back
 
     wished = Wish(**wish)  # type: ignore[arg-type]
     session = call.session
@@ -53,7 +54,8 @@ def command(
             write_held_back(session)
         kept, used = held_back(session)
         total = f"{len(kept)} held back" + (f"; {used} used already" if used else "")
-        call.answer({"questions": kept, "used_count": used}, *_by_source(kept), total)
+        rows = (_lines(f"{source}: {', '.join(own)}") for source, own in by_source(kept))
+        call.answer({"questions": kept, "used_count": used}, *chain(*rows), total)
         return
     drawn = draw_questions(session, wished, record=not dry_run)
     call.answer({**asdict(drawn), "recorded": not dry_run}, *_columns(drawn.questions), "")
@@ -66,16 +68,6 @@ def command(
     before = f"; {drawn.missed_count} of them missed before" if drawn.missed_count else ""
     recorded = "; not recorded" if dry_run else ""
     say(f"Drawn from {drawn.pool_count:,} questions{before}{recorded}.")
-
-
-def _by_source(questions: Sequence[QuestionId]) -> list[str]:
-    """`north: 9, 10, 12`: the numbers of each source, in lines of at most 80 characters."""
-    numbers: dict[str, list[str]] = {}
-    for question in questions:
-        source, _, number = question.partition(":")
-        numbers.setdefault(source, []).append(number)
-    rows = (f"{source}: {', '.join(own)}" for source, own in numbers.items())
-    return [line for row in rows for line in _lines(row)]
 
 
 def _columns(questions: Sequence[QuestionId]) -> list[str]:

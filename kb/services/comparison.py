@@ -98,12 +98,9 @@ def _about(session: Session, naming: Naming, name: str) -> tuple[Note, ...]:
 
 def sides(session: Session, found: Comparison) -> str:
     """What existing notes say about each, and about both, as Markdown."""
-    parts = []
-    if found.both:
-        parts += [f"## {found.one} and {found.other}\n", *_bodies(session, found.both), "\n"]
-    for name, notes in ((found.one, found.first), (found.other, found.second)):
-        parts += [f"## {name}\n", *_bodies(session, notes), "\n"]
-    return "".join(parts)
+    both = [(f"{found.one} and {found.other}", found.both)] if found.both else []
+    groups = (*both, (found.one, found.first), (found.other, found.second))
+    return "".join(f"## {name}\n{''.join(_bodies(session, notes))}\n" for name, notes in groups)
 
 
 def _bodies(session: Session, notes: tuple[Note, ...]) -> list[str]:

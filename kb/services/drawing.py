@@ -1,8 +1,10 @@
 """Draw questions at random and record the draw; write down once which are held back."""
 
 from collections import Counter
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
+from itertools import groupby
+from operator import itemgetter
 
 from kb.core.errors import NotFoundError, nearest
 from kb.core.ids import QuestionId, Round, digest
@@ -102,6 +104,12 @@ def held_back(session: Session) -> tuple[list[QuestionId], int]:
     kept = kept_unseen(session.base)
     used = len(set(session.base.held_back) - kept)
     return sorted(kept, key=lambda q: (q.partition(":")[0], len(q), q)), used
+
+
+def by_source(questions: Iterable[QuestionId]) -> list[tuple[str, list[str]]]:
+    """The numbers of questions in their order, in runs of one source."""
+    parts = (question.partition(":") for question in questions)
+    return [(source, [row[2] for row in run]) for source, run in groupby(parts, itemgetter(0))]
 
 
 def _due(session: Session, known: Collection[QuestionId]) -> set[QuestionId]:

@@ -4,6 +4,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from functools import partial
+from itertools import chain, count
 
 from kb.core.errors import FormatError, KBError, QueryError
 from kb.core.ids import AreaId, NoteId, QuestionId
@@ -108,11 +109,9 @@ def add_note(session: Session, draft: Note, body: str) -> Note:
     areas = tuple(session.exam.area(area).id for area in draft.areas)
     folder = storable(areas[0]) if areas else "notes"
     present = {path.casefold() for path in session.whole.files}
-    stem, number = slug(draft.title), 1
-    path = f"{folder}/{stem}.md"
-    while path.casefold() in present:
-        number += 1
-        path = f"{folder}/{stem}-{number}.md"
+    stem = f"{folder}/{slug(draft.title)}"
+    tries = chain([f"{stem}.md"], (f"{stem}-{number}.md" for number in count(2)))
+    path = next(path for path in tries if path.casefold() not in present)
     note = replace(draft, areas=areas, path=path, written_at=session.now, dated=True)
     store.create_note(session.root, path, format_note(note, body))
     session.reload()
@@ -126,7 +125,7 @@ def give_areas(session: Session) -> tuple[int, int]:
     """
     names = {name.casefold(): a.id for a in session.exam.areas for name in (a.id, a.name)}
     bare = [note for note in session.whole.notes if not note.areas]
-    count = 0
+    given = 0
     for note in bare:
         folders = [part.casefold() for part in note.path.split("/")[-2::-1]]
         area = next((names[folder] for folder in folders if folder in names), "")
@@ -134,9 +133,9 @@ def give_areas(session: Session) -> tuple[int, int]:
         with suppress(KBError):
             if area:
                 store.edit_file(session.root, note.path, partial(_with_area, note, area))
-                count += 1
+                given += 1
     session.reload()
-    return count, len(bare) - count
+    return given, len(bare) - given
 
 
 def _with_area(note: Note, area: str, text: str) -> str:

@@ -9,6 +9,8 @@ import importlib.util
 import unicodedata
 from collections.abc import Iterator
 from functools import cache
+from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 
 from reportlab.lib.fonts import addMapping
@@ -69,15 +71,10 @@ def runs(text: str, family: str = TEXT) -> Iterator[tuple[str, str]]:
 
     What no font has is tried in its plain form, then shown as a box. Controls are left out.
     """
-    piece, last = "", family
-    for sign in unicodedata.normalize("NFC", text):
-        shown, face = _shown(sign, family)
-        if face != last and piece:
-            yield piece, last
-            piece = ""
-        piece, last = piece + shown, face
-    if piece:
-        yield piece, last
+    shown = (_shown(sign, family) for sign in unicodedata.normalize("NFC", text))
+    for face, signs in groupby(shown, key=itemgetter(1)):
+        if piece := "".join(sign for sign, _ in signs):
+            yield piece, face
 
 
 @cache

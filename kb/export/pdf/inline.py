@@ -14,8 +14,11 @@ if TYPE_CHECKING:
 
     from markdown_it.token import Token
 
-OPENS = {"strong_open": "<b>", "em_open": "<i>", "s_open": "<strike>"}
-CLOSES = {"strong_close": "</b>", "em_close": "</i>", "s_close": "</strike>"}
+TAGS = {
+    **{"strong_open": "<b>", "em_open": "<i>", "s_open": "<strike>"},
+    **{"strong_close": "</b>", "em_close": "</i>", "s_close": "</strike>"},
+    **{"softbreak": " ", "hardbreak": "<br/>"},
+}
 LONGEST_ADDRESS = 300
 
 
@@ -39,16 +42,10 @@ def line(tokens: Sequence[Token], path: str, numbers: Mapping[str, int]) -> str:
     pieces: list[str] = []
     targets: list[str] = []
     for token in tokens:
-        if token.type in OPENS:
-            pieces.append(OPENS[token.type])
-        elif token.type in CLOSES:
-            pieces.append(CLOSES[token.type])
+        if token.type in TAGS:
+            pieces.append(TAGS[token.type])
         elif token.type == "code_inline":
             pieces.append(marked(token.content, fonts.CODE))
-        elif token.type == "softbreak":
-            pieces.append(" ")
-        elif token.type == "hardbreak":
-            pieces.append("<br/>")
         elif token.type == "link_open":
             targets.append(str(token.attrGet("href") or ""))
         elif token.type == "link_close":

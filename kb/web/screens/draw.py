@@ -6,7 +6,7 @@ from flask.typing import ResponseReturnValue
 from kb.core.errors import KBError, QueryError
 from kb.core.ids import whole_number
 from kb.core.wording import counted
-from kb.services.drawing import Wish, draw_questions
+from kb.services.drawing import Wish, by_source, draw_questions
 from kb.services.session import Session
 from kb.web.view_helpers import opened, refusal, see_other, show
 
@@ -20,11 +20,11 @@ def ask() -> str:
     """How many, from where; or a draw that was made, by its name."""
     session = opened()
     name = request.args.get("draw", "")
-    drawn = [str(row.question) for row in session.base.draws if row.draw == name]
+    drawn = [row.question for row in session.base.draws if row.draw == name]
     if not drawn:
         return _form(session, request.args.get("count", USUAL_COUNT))
     return show(
-        "drawn.html", title=f"{counted(len(drawn), 'question')} drawn", groups=_groups(drawn)
+        "drawn.html", title=f"{counted(len(drawn), 'question')} drawn", groups=by_source(drawn)
     )
 
 
@@ -32,17 +32,6 @@ def _form(session: Session, count: str, **more: str) -> str:
     return show(
         "draw.html", title="Draw questions", count=count, kept=session.base.held_back, **more
     )
-
-
-def _groups(questions: list[str]) -> list[tuple[str, list[str]]]:
-    """Numbers in the order drawn, in runs of one source."""
-    found: list[tuple[str, list[str]]] = []
-    for question in questions:
-        source, _, item = question.partition(":")
-        if not found or found[-1][0] != source:
-            found.append((source, []))
-        found[-1][1].append(item)
-    return found
 
 
 @screen.post("/log/draw")
