@@ -93,12 +93,11 @@ def _pick(base: Base, name: str) -> Sitting | None:
 
 def _timed(base: Base, sitting: Sitting) -> tuple[Timed, ...]:
     items = max(1, base.exam.item_count // base.exam.paper_count)
-    found = []
-    for number, answers in enumerate(parts(sitting, items), start=1):
-        ticks = clock_of(answers, base.exam.seconds_per_item)
-        if ticks:
-            found.append((number, answers, ticks))
-    return tuple(found)
+    return tuple(
+        (number, answers, ticks)
+        for number, answers in enumerate(parts(sitting, items), start=1)
+        if (ticks := clock_of(answers, base.exam.seconds_per_item))
+    )
 
 
 def _says(

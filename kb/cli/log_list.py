@@ -7,7 +7,7 @@ from kb.cli.report_command import paged
 from kb.core.wording import dated
 from kb.presentation.paging import onward
 from kb.presentation.report_model import Block, Column, Report, Table, Text
-from kb.services.answer_logging import imports
+from kb.stats.import_batches import batches_of
 
 LIMIT = 15
 COLUMNS = (
@@ -29,7 +29,7 @@ def command(call: Call, limit: int, page: int) -> None:
 
     The latest batch comes last, whatever the days of its answers.
     """
-    found = imports(call.session)
+    found = batches_of(call.session.base.attempts, call.session.device)
     end = len(found) - (page - 1) * limit
     rows = tuple(
         (

@@ -19,7 +19,7 @@ from kb.presentation.import_result import ImportCounts, import_report
 from kb.presentation.report_model import Report
 from kb.services.note_drafting import check_name
 from kb.services.session import Session
-from kb.stats.import_batches import Batch, batches_of, items_beyond, latest_of
+from kb.stats.import_batches import items_beyond, latest_of
 from kb.storage import attempt_store
 from kb.storage.attempt_store import Added
 from kb.storage.scan import scan
@@ -222,11 +222,6 @@ def log_scores(
     count = attempt_store.append_scores(session.root, session.device, drafts)
     session.reload()
     return count
-
-
-def imports(session: Session) -> tuple[Batch, ...]:
-    """Every import whose answers count, in the order in which each device logged them."""
-    return batches_of(session.base.attempts, session.device)
 
 
 def latest_answers(session: Session, limit: int) -> tuple[Attempt, ...]:

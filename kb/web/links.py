@@ -1,6 +1,7 @@
 """Addresses on the page of everything in the base, and commands in a text as links."""
 
 import re
+import shlex
 from calendar import month_abbr
 from collections.abc import Mapping, Sequence
 from urllib.parse import quote, urlencode
@@ -50,7 +51,6 @@ SCREENS = {
 }
 """Reports that have a screen of their own."""
 
-WORD = re.compile(r'"([^"]*)"|(\S+)')
 WORDS = {
     "merge": "merge them",
     "draw": "draw them",
@@ -250,9 +250,8 @@ def _leads(name: str, rest: str) -> tuple[str, str]:
     words: list[str] = []
     options: dict[str, str] = {}
     waiting = ""
-    for quoted, bare in WORD.findall(rest):
-        word = quoted or bare
-        if bare.startswith("--"):
+    for word in shlex.split(rest):
+        if word.startswith("--"):
             waiting = word[2:].replace("-", "_")
         elif waiting:
             options[waiting], waiting = word, ""

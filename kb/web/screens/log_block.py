@@ -156,11 +156,9 @@ def preview_sheet() -> ResponseReturnValue:
     """Show what a pasted sheet would add, and the lines not understood; log nothing."""
     session = opened()
     try:
-        text, day = _pasted(session)
+        text, day, sheet, drafts = _pasted(session)
     except KBError as error:
         return _sheet_page(**refusal(error)), 400
-    sheet = _read(session, text, day)
-    drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
     problems = [
         (p.place.line, p.message.removeprefix("not understood: "), p.hint) for p in sheet.problems
     ]
@@ -184,9 +182,7 @@ def save_sheet() -> ResponseReturnValue:
     """Log a pasted sheet that was previewed; lines not understood are kept aside."""
     session = opened()
     try:
-        text, day = _pasted(session)
-        sheet = _read(session, text, day)
-        drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
+        text, day, sheet, drafts = _pasted(session)
         if not drafts:
             raise QueryError("the sheet holds no answer", hint="nothing was logged")
         if sheet.left:
@@ -198,8 +194,8 @@ def save_sheet() -> ResponseReturnValue:
     return _go_on(batch)
 
 
-def _pasted(session: Session) -> tuple[str, date]:
-    """The text, and the day of its answers without a date.
+def _pasted(session: Session) -> tuple[str, date, Sheet, tuple[Attempt, ...]]:
+    """The text, the day of its answers without a date, and the sheet and answers that it is.
 
     Raises:
         QueryError: There is no text, or too much of it, or the day is impossible.
@@ -220,9 +216,6 @@ def _pasted(session: Session) -> tuple[str, date]:
             raise QueryError(f"'{shown_day}' is not a date", hint=hint) from error
         if day > session.today:
             raise QueryError(f"{shown_day} has not come yet", hint="correct the day")
-    return text, day
-
-
-def _read(session: Session, text: str, day: date) -> Sheet:
     known = known_words(session.exam, session.study, day, session.today)
-    return parse_sheet(text, SHEET_NAME, known)
+    sheet = parse_sheet(text, SHEET_NAME, known)
+    return text, day, sheet, sheet_drafts(sheet.answers, session.study, session.now, day)

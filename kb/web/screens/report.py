@@ -1,5 +1,7 @@
 """Any report by its name, with its charts and its options as a form."""
 
+from contextlib import suppress
+
 from flask import Blueprint, request
 from flask.typing import ResponseReturnValue
 
@@ -22,13 +24,11 @@ screen = Blueprint("report", __name__)
 def _note_asked(words: str) -> str:
     """The path of the note named; empty if an area is, or nothing of that name."""
     session = opened()
-    try:
+    with suppress(NotFoundError):
         session.exam.area(words)
-    except NotFoundError:
-        try:
-            return session.note(words).path
-        except KBError:
-            return ""
+        return ""
+    with suppress(KBError):
+        return session.note(words).path
     return ""
 
 

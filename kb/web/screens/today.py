@@ -85,7 +85,7 @@ def _writing(session: Session) -> tuple[str, int]:
         return "", 0
     fresh = sum(row.attempt.day == session.today for row in rows)
     count = fresh or len(rows)
-    misses = "1 miss" if count == 1 else f"{count} misses"
+    misses = counted(count, "miss", "misses")
     return f"{misses} of today to write up" if fresh else f"{misses} without a note", fresh
 
 
