@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field, fields
 from datetime import date, time
+from string import ascii_uppercase
 from typing import Any
 
 from kb.core.errors import NotFoundError, Place, nearest
@@ -66,6 +67,11 @@ class Exam:
     def seconds_per_item(self) -> float:
         """The exam's own pace; 108 s for 200 items in two papers of 180 minutes."""
         return self.paper_count * self.paper_minutes * 60 / max(1, self.item_count)
+
+    @property
+    def letters(self) -> tuple[str, ...]:
+        """The letters of the options of a question."""
+        return tuple(ascii_uppercase[: self.option_count])
 
     def area_name(self, own: str) -> str:
         """The name of the area with that id; the id itself where the blueprint has no such area."""

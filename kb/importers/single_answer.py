@@ -126,15 +126,10 @@ def _word(typed: Mapping[str, str], name: str, known: Mapping[str, str] | tuple[
 
 def _option(typed: Mapping[str, str], name: str, exam: Exam) -> str:
     letter = typed.get(name, "").upper()
-    letters = option_letters(exam)
+    letters = exam.letters
     if letter and letter not in letters:
         raise QueryError(f"there is no option '{letter}'", f"one of {', '.join(letters)}")
     return letter
-
-
-def option_letters(exam: Exam) -> tuple[str, ...]:
-    """The letters of an item's options."""
-    return tuple("ABCDEFGHIJKLMNOPQRSTUVWXYZ"[: exam.option_count])
 
 
 def _remark(typed: Mapping[str, str]) -> str:

@@ -40,7 +40,6 @@ from kb.importers.cell_values import (
     split_option,
 )
 from kb.importers.column_mapping import Columns, is_negative, opposite_columns
-from kb.importers.single_answer import option_letters
 from kb.importers.table_reader import Grid, Row
 from kb.language.patient_identifiers import find_identifiers
 
@@ -279,7 +278,7 @@ class TableRows:
 
     def _option(self, row: Row, field: str) -> str:
         text = self._cell(row, field)
-        letters = option_letters(self.exam)
+        letters = self.exam.letters
         letter = split_option(text)[0] if self._lettered else text.upper() * (len(text) == 1)
         if letter.isalpha() and letter not in letters:
             hint = f"the exam's options are {letters[0]} to {letters[-1]}"

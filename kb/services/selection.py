@@ -93,7 +93,7 @@ def answer_form(session: Session) -> AnswerForm:
         sources=(*declared.items(), *((source, source) for source in logged)),
         areas=tuple((a.id, a.name) for a in session.exam.areas if a.id not in declared),
         rounds=tuple(name for name in ROUNDS if name not in declared),
-        option_count=session.exam.option_count,
+        letters=session.exam.letters,
     )
 
 

@@ -276,15 +276,10 @@ class Session:
         index.sync(self.catalogue.mark, pages.digests, page)
         return index
 
-    def search(
-        self, words: str, *, limit: int = 10, start: int = 0, paths: frozenset[str] | None = None
-    ) -> SearchResult:
-        """Notes for words as typed, best first; `paths` restricts the answer to those notes."""
-        if paths is None and self._later_count:
-            paths = frozenset(note.path for note in self.base.notes)
-            found = self.index.search(words, limit=limit, start=start, paths=paths)
-            return found if found.hits else found._replace(later=self._dated_later(words, paths))
-        return self.index.search(words, limit=limit, start=start, paths=paths)
+    def search(self, words: str, *, limit: int = 10) -> SearchResult:
+        """Notes for words as typed, best first."""
+        paths = frozenset(note.path for note in self.base.notes) if self._later_count else None
+        return self.index.search(words, limit=limit, paths=paths)
 
     def _dated_later(self, words: str, there: frozenset[str]) -> tuple[tuple[str, date], ...]:
         """Title and day of the notes found that are dated after `today`; `there` are the others."""

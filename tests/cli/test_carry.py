@@ -113,7 +113,7 @@ def test_the_form_offers_declared_sources_then_logged_ones(
     """A source that was only logged can be chosen too."""
     form = answer_form(session(FILES))
     assert [source for source, _ in form.sources] == ["north", "paper-1", "evening"]
-    assert form.letters == "ABCDE"
+    assert form.letters == tuple("ABCDE")
 
 
 def test_a_name_that_would_be_read_as_a_source_is_not_offered(

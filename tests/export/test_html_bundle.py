@@ -41,6 +41,7 @@ needs_node = pytest.mark.skipif(NODE is None, reason="needs Node.js; the browser
 def form() -> AnswerForm:
     """A form with awkward names of sources."""
     return AnswerForm(
+        letters=tuple("ABCDE"),
         base="b1",
         sources=tuple((name, name) for name in SOURCES),
         areas=tuple((name, name.title()) for name in AREAS),

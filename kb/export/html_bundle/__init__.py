@@ -23,7 +23,6 @@ from kb.formats.markdown import to_page
 from kb.language.abbreviations import Entries
 
 FOLDER = Path(__file__).parent
-LETTERS = "ABCDEFGHIJ"
 PICTURE_PIXELS = 1000
 """Longest side of a picture: as wide as a phone shows it sharp."""
 TITLE_LEVEL = 3
@@ -44,14 +43,9 @@ class AnswerForm:
     base: str
     sources: tuple[tuple[str, str], ...]
     areas: tuple[tuple[str, str], ...]
-    option_count: int = 5
+    letters: tuple[str, ...]
     rounds: tuple[str, ...] = ROUNDS
     reasons: tuple[str, ...] = REASONS
-
-    @property
-    def letters(self) -> str:
-        """Letters of the options."""
-        return LETTERS[: max(2, self.option_count)]
 
 
 def write_carry(handout: Handout, form: AnswerForm, glossary: Entries = ()) -> bytes:

@@ -28,7 +28,6 @@ from kb.importers.single_answer import (
     entry_id,
     moment_of,
     next_item,
-    option_letters,
     parse_entry,
 )
 from kb.services.answer_logging import latest_answers, log_entries, log_reading, void
@@ -75,7 +74,7 @@ def log_page(session: Session, asked: Mapping[str, str], **more: Any) -> str:  #
         entry=secrets.token_hex(16),
         rounds=ROUNDS,
         reasons=REASONS,
-        letters=option_letters(session.exam),
+        letters=session.exam.letters,
         latest=[row(attempt) for attempt in latest],
         back=address("/log", {name: typed[name] for name in LASTING}),
         **source_parts(session, typed["source"]),
