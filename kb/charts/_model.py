@@ -157,11 +157,6 @@ class Chart:
         return Report(name=f"chart {self.name}", title=self.title, right=self.right, blocks=blocks)
 
 
-def percent(fraction: float) -> str:
-    """`61%`."""
-    return f"{100 * fraction:.0f}%"
-
-
 def percent_axis(label: str, low: float = 0.0, high: float = 1.0, step: float = 0.2) -> Axis:
     """An axis of fractions, written as whole percent; it is widened to whole steps."""
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)

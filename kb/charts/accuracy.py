@@ -18,7 +18,6 @@ from kb.charts._model import (
     Spans,
     Words,
     day_axis,
-    percent,
     percent_axis,
 )
 from kb.core.model import Base
@@ -80,7 +79,7 @@ def _says(rows: tuple[SpanShare, ...]) -> tuple[str, ...]:
     parts = []
     for name, own in _by_round(rows).items():
         right, tried = sum(row.right_count for row in own), sum(row.tried_count for row in own)
-        parts.append(f"{percent(right / tried)} of {tried:,} {KINDS[name]}")
+        parts.append(f"{right / tried:.0%} of {tried:,} {KINDS[name]}")
     sentences = [f"Right: {listed(parts)}."]
     if len(parts) > 1 and "second" in _by_round(rows):
         sentences.append("Questions met before are easier, so the second round flatters.")

@@ -19,7 +19,6 @@ from kb.charts._model import (
     Spans,
     Words,
     count_axis,
-    percent,
     row_axis,
 )
 from kb.core.wording import listed
@@ -91,7 +90,7 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     items, ranges = len(pmf) - 1, score_ranges(pmf)
     text = f"Expect about {mean_score(pmf):.0f} of {items}, most likely"
     text += f" {ranges[1].low_count} to {ranges[1].high_count}"
-    parts = [f"{_span(row)} with a chance of {percent(row.level)}" for row in ranges]
+    parts = [f"{_span(row)} with a chance of {row.level:.0%}" for row in ranges]
     spread = f"The score lies {listed(parts)}."
     if mark is None:
         return f"{text}.", spread
@@ -100,7 +99,7 @@ def _says(pmf: NDArray[np.float64], mark: tuple[float, float] | None) -> tuple[s
     return (
         f"{text}; you would pass about {chance} times in 100.",
         spread,
-        f"The pass mark is {percent(mark[0])}{sure}: {least_right(items, mark[0])} questions.",
+        f"The pass mark is {mark[0]:.0%}{sure}: {least_right(items, mark[0])} questions.",
     )
 
 
@@ -152,7 +151,7 @@ def _distribution(
     marked: tuple[Element, ...] = ()
     if rule:
         # Short, or on a phone it would lie across the mark.
-        text = f"pass mark {percent(rule.at / (len(pmf) - 1))}"
+        text = f"pass mark {rule.at / (len(pmf) - 1):.0%}"
         marked = rule, Words(x=rule.at + rule.spread, y=1.26 * top, text=text)
     return Panel(
         x=x,

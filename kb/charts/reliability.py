@@ -6,7 +6,7 @@ certainty-based marks. The numbers are those of missbook certainty.
 
 from datetime import date
 
-from kb.charts._model import Chart, Dots, Panel, Spans, percent, percent_axis, row_axis
+from kb.charts._model import Chart, Dots, Panel, Spans, percent_axis, row_axis
 from kb.core.model import Base
 from kb.core.wording import counted
 from kb.presentation.report_model import Column, Option, Table, rows_of
@@ -43,8 +43,8 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
         return ("No answer has a certainty yet: write c1, c2 or c3 behind it on a sheet.",)
     tried = sum(row.tried_count for row in found)
     parts = [
-        f"{NAMES[row.certainty]}: {percent(row.fraction)} of {row.tried_count:,} (likely"
-        f" {percent(row.likely.low)} to {percent(row.likely.high)})"
+        f"{NAMES[row.certainty]}: {row.fraction:.0%} of {row.tried_count:,} (likely"
+        f" {row.likely.low:.0%} to {row.likely.high:.0%})"
         for row in found
     ]
     off = [f"when {NAMES[row.certainty]}, {row.verdict}" for row in found if row.verdict]
@@ -59,9 +59,7 @@ def _says(found: tuple[Level, ...]) -> tuple[str, ...]:
 def _panels(found: tuple[Level, ...]) -> tuple[Panel, ...]:
     rows = [(float(at), row) for at, row in enumerate(found)]
     best = tuple((at, *SPANS[row.certainty]) for at, row in rows)
-    names = tuple(
-        f"{NAMES[r.certainty]}: {percent(r.fraction)} of {r.tried_count:,}" for r in found
-    )
+    names = tuple(f"{NAMES[r.certainty]}: {r.fraction:.0%} of {r.tried_count:,}" for r in found)
     return (
         Panel(
             x=percent_axis("Right, %"),

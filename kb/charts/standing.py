@@ -15,7 +15,6 @@ from kb.charts._model import (
     Rule,
     Spans,
     Words,
-    percent,
     percent_axis,
     row_axis,
 )
@@ -65,15 +64,15 @@ def _says(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tuple[
         return ("Too few answers yet to tell areas apart.", WHAT)
     best = max(known, key=lambda row: row.mean)
     worst = min(known, key=lambda row: row.mean)
-    text = f"Weakest is {worst.area.name} at {percent(worst.mean)}"
-    if percent(worst.mean) == percent(best.mean):
-        text = f"Every area is at {percent(best.mean)}"
+    text = f"Weakest is {worst.area.name} at {worst.mean:.0%}"
+    if f"{worst.mean:.0%}" == f"{best.mean:.0%}":
+        text = f"Every area is at {best.mean:.0%}"
     else:
-        text += f", strongest {best.area.name} at {percent(best.mean)}"
+        text += f", strongest {best.area.name} at {best.mean:.0%}"
     if pass_fraction is not None:
         below = sum(row.mean < pass_fraction for row in rows)
         areas = "no area is" if not below else "1 area is" if below == 1 else f"{below} areas are"
-        text += f"; {areas} below the pass mark of {percent(pass_fraction)}"
+        text += f"; {areas} below the pass mark of {pass_fraction:.0%}"
     return f"{text}.", WHAT
 
 
@@ -90,10 +89,10 @@ def _panels(rows: tuple[AreaStanding, ...], pass_fraction: float | None) -> tupl
     )
     marked: tuple[Rule | Words, ...] = ()
     if pass_fraction is not None:
-        words = Words(x=pass_fraction, y=-0.5, text=f"pass {percent(pass_fraction)}", side="above")
+        words = Words(x=pass_fraction, y=-0.5, text=f"pass {pass_fraction:.0%}", side="above")
         marked = (Rule(at=pass_fraction), words)
     shares = tuple((float(at), row.exam_fraction) for at, row in enumerate(rows))
-    labels = tuple(Words(x=share, y=at, text=percent(share), side="right") for at, share in shares)
+    labels = tuple(Words(x=share, y=at, text=f"{share:.0%}", side="right") for at, share in shares)
     most = max(share for _, share in shares) or 1.0
     return (
         Panel(

@@ -11,14 +11,13 @@ from kb.cli.output_file import Target, writes
 from kb.cli.params import DAY, F, Number, OneOf, Whole
 from kb.core.errors import QueryError, likely_slip
 from kb.services.selection import GOES_WITH, KINDS, Choice, Kind, file_stem, gather
-
-STATES = ("failing", "untested", "holding")
+from kb.stats.note_state import STATES
 
 
 def _choosing(function: F) -> F:
     """Add the arguments and options that choose notes."""
     for option in (
-        click.option("--state", type=OneOf(STATES), help="Only notes in this state."),
+        click.option("--state", type=OneOf([*STATES]), help="Only notes in this state."),
         click.option("--limit", type=Whole(1), metavar="N", help="With queue: how many."),
         click.option(
             "--minutes", type=Number(0), metavar="MINUTES", help="With brief: time to read."

@@ -179,7 +179,6 @@ def _by_area(session: Session, leaves: tuple[Leaf, ...]) -> tuple[Leaf, ...]:
 
 
 def _leaf(session: Session, note: Note, judged: Judged, row: Entry, wanted: AreaId | None) -> Leaf:
-    names = {area.id: area.name for area in session.exam.areas}
     area = wanted if wanted in note.areas else judged.area
     return Leaf(
         note=note.id,
@@ -187,7 +186,7 @@ def _leaf(session: Session, note: Note, judged: Judged, row: Entry, wanted: Area
         title=note.title,
         body=session.body(note),
         area=area or AreaId(""),
-        area_name=names.get(area, area) if area else "",
+        area_name=session.exam.area_name(area) if area else "",
         state=judged.state if note.questions else "",
         evidence="".join(row.lines[:1]) or judged.evidence,
         lines=row.lines[1:],

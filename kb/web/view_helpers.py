@@ -104,12 +104,12 @@ def name_of(kind: str, own: str, heads: bool = False) -> str:
         own: The id, or whatever else is in the cell.
         heads: It heads a row, and so begins with a capital.
     """
-    known: dict[str, str] = {}
+    named = own
     if kind == "area":
-        known = area_names()
-    elif kind == "source":
-        known = {source.id: source.name for source in opened().study.sources}
-    return known.get(own) or (capital(own) if heads else own)
+        named = opened().exam.area_name(own)
+    elif kind == "source" and (source := opened().study.source(own)):
+        named = source.name
+    return capital(own) if heads and named == own else named
 
 
 def state_of(note: str) -> str:

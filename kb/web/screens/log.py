@@ -111,8 +111,7 @@ def source_parts(
 
 def _told(exam: Exam, source: Source) -> dict[str, Any]:
     """A source as the form needs it: the areas of its numbering, and how many items it has."""
-    names = {area.id: area.name for area in exam.areas}
-    spans = [[span.first, span.last, names.get(span.area, span.area)] for span in source.ranges]
+    spans = [[span.first, span.last, exam.area_name(span.area)] for span in source.ranges]
     return {
         "id": source.id,
         "name": source.name,
