@@ -1,6 +1,5 @@
 """Draw the numbers of a report as a picture: one command for each chart there is."""
 
-import json
 from dataclasses import replace
 from typing import Any
 
@@ -11,7 +10,7 @@ from kb.cli.call import Call, with_call
 from kb.cli.output_file import Target, writes
 from kb.cli.params import Named, Whole, echo
 from kb.cli.report_command import command_of
-from kb.presentation.render import render_json, to_json
+from kb.presentation.render import render_json
 from kb.presentation.report_model import Text
 
 SUFFIXES = tuple(f".{form}" for form in FORMS)
@@ -51,8 +50,7 @@ def _chart_command(name: str) -> click.Command:
             out.write(draw(chart, out.file.suffix.casefold().removeprefix("."), style))
         report = replace(chart.report(whole=call.as_json), areas=call.session.exam.short_names)
         if call.as_json:
-            content = json.loads(render_json(report, call.session.today))
-            echo(to_json({**content, "file": written}), nl=False)
+            echo(render_json(report, call.session.today, file=written), nl=False)
             return
         if written:
             texts = tuple(block for block in report.blocks if isinstance(block, Text))

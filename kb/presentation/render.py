@@ -51,8 +51,8 @@ def render_text(
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
-def render_json(report: Report, as_of: date) -> str:
-    """The report as JSON: `schema`, `report`, `as_of`, `title`, and one key for each block."""
+def render_json(report: Report, as_of: date, **more: object) -> str:
+    """The report as JSON: `schema`, `report`, `as_of`, `title`, a key a block, and `more`."""
     content: dict[str, Any] = {"schema": SCHEMA, "report": report.name, "as_of": as_of}
     content["title"] = report.title
     texts: list[str] = []
@@ -70,7 +70,7 @@ def render_json(report: Report, as_of: date) -> str:
     content["texts"] = texts
     if report.findings:
         content["findings"] = [_problem_json(problem) for problem in report.findings]
-    return to_json(content)
+    return to_json({**content, **more})
 
 
 def to_json(content: object) -> str:
