@@ -161,6 +161,14 @@ def test_a_remark_that_no_longer_counts_is_checked_too(run: Callable[..., Result
     assert "log scrub" not in run("check").stdout
 
 
+def test_a_merge_is_one_thing_done(run: Callable[..., Result]) -> None:
+    """Not three files: one changed, one removed, one written."""
+    assert run("merge", "gout", "twin").exit_code == 0
+    listed = " ".join(run("undo", "--list").stdout.split())
+    assert "nephrology/twin.md merged into nephrology/gout.md" in listed
+    assert "removed" not in listed
+
+
 def test_a_note_about_a_patient_is_not_written(run: Callable[..., Result]) -> None:
     """At every door; what was typed is kept, and one's word lets it in."""
     text = "Mr Smith, DOB 3/4/56, had gout."
