@@ -142,7 +142,8 @@ class Named(click.Group):
 
             hint = nearest(name, self.list_commands(ctx)) or f"{ctx.command_path} --help lists them"
             raise NotFoundError(f"{ctx.command_path} has no command '{name}'", hint=hint)
-        _refuse_repeats(ctx, command, args[1:])
+        if not ctx.resilient_parsing:  # not while a shell completes a word
+            _refuse_repeats(ctx, command, args[1:])
         return name, command, args[1:]
 
 

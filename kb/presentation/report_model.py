@@ -190,6 +190,11 @@ class Report:
     findings: tuple[Problem, ...] = ()
     areas: Mapping[str, str] = field(default_factory=dict)
 
+    def entries(self, key: str) -> list[Entry]:
+        """The entries of the list with that key; none where it has no such list."""
+        lists = (b for b in self.blocks if isinstance(b, Entries) and b.key == key)
+        return [entry for block in lists for entry in block.entries]
+
 
 def rows_of(columns: Iterable[Column], found: Iterable[object]) -> tuple[tuple[object, ...], ...]:
     """Rows of a table, from the attributes of what was found that its columns are named after."""

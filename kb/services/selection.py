@@ -14,7 +14,7 @@ from kb.core.model import Note
 from kb.export.handout import Handout, Leaf
 from kb.export.html_bundle import AnswerForm
 from kb.formats.note import slug
-from kb.presentation.report_model import Entries, Entry, Report, day_line
+from kb.presentation.report_model import Entry, day_line
 from kb.services.reading_choices import record_choices
 from kb.services.session import Session
 from kb.stats.note_state import Judged, judge
@@ -130,7 +130,7 @@ def _listed(session: Session, choice: Choice) -> tuple[str, list[Entry]]:
         if choice.kind == "queue":
             given = {"limit": choice.limit, "area": choice.area, "state": choice.state}
         report = session.report(choice.kind, given)
-        return report.title, _entries(report, "notes")
+        return report.title, report.entries("notes")
     if choice.kind == "notes":
         found = dict.fromkeys(session.note(handle).id for handle in choice.words)
         title = session.note(choice.words[0]).title if len(found) == 1 else "Chosen notes"
@@ -150,12 +150,7 @@ def _reading(session: Session, choice: Choice) -> tuple[str, list[Entry]]:
         raise NotFoundError(f"{day.isoformat()} is past", hint="a list is for today or later")
     record_choices(session)
     report = session.report("reread", {"days": ahead + 1, "area": choice.area})
-    return title, _entries(report, f"day_{day:%Y_%m_%d}")
-
-
-def _entries(report: Report, key: str) -> list[Entry]:
-    found = [b for b in report.blocks if isinstance(b, Entries) and b.key == key]
-    return [entry for block in found for entry in block.entries]
+    return title, report.entries(f"day_{day:%Y_%m_%d}")
 
 
 def file_stem(choice: Choice, today: date) -> str:

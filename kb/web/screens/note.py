@@ -10,7 +10,7 @@ from markupsafe import Markup
 from kb.core.errors import NotFoundError, QueryError
 from kb.core.model import Note
 from kb.formats.markdown import to_page
-from kb.presentation.report_model import Entries, Entry
+from kb.presentation.report_model import Entry
 from kb.services.note_editing import save_note
 from kb.services.session import Session
 from kb.web.links import note_address
@@ -76,8 +76,7 @@ def body_html(session: Session, note: Note, body: str | None = None) -> Markup:
 def _near(session: Session, note: Note) -> tuple[list[Entry], list[Entry]]:
     """Notes near one, and those that should perhaps be linked."""
     report = session.report("map", {"words": note.path, "limit": NEAR_COUNT})
-    lists = {b.key: list(b.entries) for b in report.blocks if isinstance(b, Entries)}
-    return lists.get("near", []), lists.get("suggestions", [])
+    return report.entries("near"), report.entries("suggestions")
 
 
 @screen.get("/note/<path:path>/near")

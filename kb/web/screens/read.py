@@ -1,13 +1,10 @@
 """Read: where reading begins, and lists of notes as one scroll of their whole texts."""
 
-from typing import Any
-
 from flask import Blueprint, flash, request
 from flask.typing import ResponseReturnValue
 
 from kb.core.errors import NotFoundError
 from kb.core.wording import counted
-from kb.presentation.report_model import Entries
 from kb.services.answer_logging import log_reading
 from kb.services.reading_choices import record_choices
 from kb.services.selection import Choice, gather
@@ -41,7 +38,8 @@ def read() -> str:
     """What there is to read tonight, and every list of notes."""
     session = opened()
     record_choices(session)
-    tonight = _entries(session, "reread", {"days": "1"})
+    report = session.report("reread", {"days": 1})
+    tonight = [entry for entry in report.entries(f"day_{session.today:%Y_%m_%d}") if entry.note]
     minutes = sum(float(str(dict(entry.fields).get("seconds", 0))) for entry in tonight) / 60
     further = [(report_address(name), word) for name, word in FURTHER]
     further.insert(4, (compare_address(), "Compare two diagnoses"))
@@ -59,11 +57,6 @@ def read() -> str:
 def _work_count(session: Session) -> int:
     """Notes that need work."""
     return sum(row.advice != "leave" for row in judge(session.base, session.today))
-
-
-def _entries(session: Session, name: str, asked: dict[str, str]) -> list[Any]:
-    blocks = [b for b in session.report(name, asked).blocks if isinstance(b, Entries)]
-    return [entry for block in blocks for entry in block.entries if entry.note]
 
 
 @screen.get("/read/<name>")

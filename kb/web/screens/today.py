@@ -4,7 +4,6 @@ from flask import Blueprint
 
 from kb.core.model import Base
 from kb.core.wording import counted
-from kb.presentation.report_model import Entries, Report
 from kb.reports.today import Evening, Step, evening
 from kb.services.reading_choices import record_choices
 from kb.services.session import Session
@@ -36,7 +35,7 @@ def today() -> str:
         done=found.done if found else (),
         writing=writing,
         progress=next((b for b in report.blocks if getattr(b, "key", "") == "progress"), None),
-        notes=_notes(report),
+        notes=report.entries("notes"),
         begun=_begun(session.base),
     )
 
@@ -87,9 +86,3 @@ def _writing(session: Session) -> tuple[str, int]:
     count = fresh or len(rows)
     misses = counted(count, "miss", "misses")
     return f"{misses} of today to write up" if fresh else f"{misses} without a note", fresh
-
-
-def _notes(report: Report) -> Entries | None:
-    """The notes to work on first."""
-    found = [b for b in report.blocks if isinstance(b, Entries) and b.key == "notes"]
-    return found[0] if found and found[0].entries else None
