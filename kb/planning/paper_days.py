@@ -76,15 +76,15 @@ class Placed:
 
     @property
     def text(self) -> str:
-        """`mock, both parts`; `paper-2, part 1`; `held-back questions, 100 timed`."""
+        """`Mock, both parts`; `Practice paper 2, part 1`; `held-back questions, 100 timed`."""
         if self.paper.window is not None:
             return f"{self.paper.name}, {self.items} timed"
         if self.paper.part_count == 1:
-            return self.paper.name
+            return self.paper.title
         if len(self.parts) == self.paper.part_count == 2:
-            return f"{self.paper.name}, both parts"
+            return f"{self.paper.title}, both parts"
         word = "part" if len(self.parts) == 1 else "parts"
-        return f"{self.paper.name}, {word} {' and '.join(str(part) for part in self.parts)}"
+        return f"{self.paper.title}, {word} {' and '.join(str(part) for part in self.parts)}"
 
 
 def review_minutes(minutes: int) -> int:

@@ -13,7 +13,7 @@ from itertools import groupby
 from zoneinfo import ZoneInfo
 
 from kb.core.model import Base
-from kb.core.settings import Exam
+from kb.core.settings import Exam, Study
 from kb.core.wording import counted, listed, short_day
 from kb.planning.plan_records import DayPlan, Plan
 from kb.planning.rest_checks import rest_cautions
@@ -77,9 +77,9 @@ def build(base: Base, today: date, *, days: int, what_if: str) -> Report:
         plan = plan_for(changed)
     without = f"Without it: {_verdict(now, usual, exam)}" if what_if.strip() else ""
     blocks = paragraphs(_verdict(changed, plan, exam), without, _rest(changed, plan))
-    shown = _shown(changed, plan, days, exam)
+    shown = _shown(changed, plan, days, base)
     blocks += [shown] if any(day.used_minutes or day.paper for day in plan.days) else []
-    blocks += [*paragraphs(*_more(changed, plan, exam, days)), _basis(changed)]
+    blocks += [*paragraphs(*_more(changed, plan, base, days)), _basis(changed)]
     blocks += paragraphs(assumed(base), _of_no_size(base), quiet=True)
     blocks += paragraphs(*_cautions(changed, days))
     return Report(
@@ -126,9 +126,9 @@ def _again(plan: Plan) -> str:
     return f", and try {every} missed {'ones ' if plan.missed_count > 1 else ''}again"
 
 
-def _shown(now: Situation, plan: Plan, count: int, exam: Exam) -> Table:
+def _shown(now: Situation, plan: Plan, count: int, base: Base) -> Table:
     """The coming days, without the columns in which nothing is."""
-    rows = tuple(_row(day, exam, now) for day in plan.days[:count])
+    rows = tuple(_row(day, base, now) for day in plan.days[:count])
     kept = [
         place
         for place, column in enumerate(DAY_COLUMNS)
@@ -137,7 +137,7 @@ def _shown(now: Situation, plan: Plan, count: int, exam: Exam) -> Table:
     return Table("days", DAY_COLUMNS, rows).only(kept)
 
 
-def _row(day: DayPlan, exam: Exam, now: Situation) -> tuple[object, ...]:
+def _row(day: DayPlan, base: Base, now: Situation) -> tuple[object, ...]:
     used = day.day == now.today and now.work.spent.minutes and not day.used_minutes
     spare = round(day.spare_minutes)
     return (
@@ -151,21 +151,27 @@ def _row(day: DayPlan, exam: Exam, now: Situation) -> tuple[object, ...]:
         day.mixed_count,
         spare if spare >= SPARE_MINUTES else 0,
         day.break_minutes,
-        "all used" if used else paper_text(day),
-        areas_text(day, exam),
+        "all used" if used else paper_text(day, base.study),
+        areas_text(day, base.exam),
     )
 
 
-def paper_text(day: DayPlan) -> str:
+def paper_text(day: DayPlan, study: Study) -> str:
     """The paper of a day, what is reviewed, and why the day is short."""
     parts = [day.paper.text] if day.paper else []
     if day.review:
-        of = f"the {day.review}" if day.review.split()[0] == "mock" else day.review
         own = day.paper and day.review == day.paper.paper.name
-        parts.append(f"{'its review' if own else f'review of {of}'}, {day.review_minutes} min")
+        text = "its review" if own else f"review of {reviewed(day, study)}"
+        parts.append(f"{text}, {day.review_minutes} min")
     if day.why:
         parts.append(day.why)
     return "; ".join(parts)
+
+
+def reviewed(day: DayPlan, study: Study) -> str:
+    """The papers that are reviewed on a day, by name."""
+    found = [(study.source(own), own) for own in day.review.split(" and ")]
+    return listed([source.name if source else f"the {own}" for source, own in found])
 
 
 def areas_text(day: DayPlan, exam: Exam) -> str:
@@ -175,12 +181,12 @@ def areas_text(day: DayPlan, exam: Exam) -> str:
     return ", ".join(f"{n} {exam.area_name(area) or 'of any area'}" for area, n in day.new)
 
 
-def _more(now: Situation, plan: Plan, exam: Exam, days: int) -> list[str]:
+def _more(now: Situation, plan: Plan, base: Base, days: int) -> list[str]:
     """The areas of this week, papers not among the `days` shown, and what more time would do."""
     lines = []
     week = now.today + timedelta(days=7 - now.today.weekday())
     areas = dict.fromkeys(area for day in plan.days if day.day < week for area, _ in day.new)
-    names = [exam.area_name(area) for area in areas if area]
+    names = [base.exam.area_name(area) for area in areas if area]
     if names:
         more = len(names) - SHORT_AREAS
         names = [*names[:SHORT_AREAS], f"{more} more areas"] if more > 1 else names
@@ -191,7 +197,9 @@ def _more(now: Situation, plan: Plan, exam: Exam, days: int) -> list[str]:
     if later:
         lines.append(f"Papers later: {'; '.join(later)}.")
     for why, left_out in groupby(plan.papers_out, key=lambda row: row[1]):
-        lines.append(f"Not planned: {listed([name for name, _ in left_out])} ({why}).")
+        papers = [(base.study.source(name), name) for name, _ in left_out]
+        named = listed([source.name if source else name for source, name in papers])
+        lines.append(f"Not planned: {named} ({why}).")
     return [*lines, _more_minutes(now) if plan.behind else ""]
 
 

@@ -8,7 +8,6 @@ from datetime import date, timedelta
 
 from kb.core.base_views import split_after
 from kb.core.model import Base
-from kb.core.settings import Exam
 from kb.core.wording import capital, counted
 from kb.planning.pace import Pace
 from kb.planning.paper_days import HELD_BACK
@@ -16,7 +15,7 @@ from kb.planning.plan_records import DayPlan
 from kb.planning.workload import plan_of
 from kb.presentation.report_model import Block, Fact, Facts, Report, Text, paragraphs
 from kb.reports import queue as queue_report
-from kb.reports.plan import areas_text
+from kb.reports.plan import areas_text, reviewed
 
 OPTIONS = ()
 NOTE_COUNT = 3
@@ -51,7 +50,7 @@ def _day(base: Base, today: date) -> list[Block]:
     head = f"{capital(day.shift)}, {counted(day.minutes, 'minute')}"
     head += ", all used" if spent >= day.minutes > 0 else f", {spent} used" if spent else ""
     head += f" ({day.why})" if day.why else ""
-    facts = _facts(day, now.work.pace, base.exam)
+    facts = _facts(day, now.work.pace, base)
     blocks: list[Block] = [Text(f"{head}. Nothing is left to do today.")]
     if facts:
         blocks = [Facts("day", tuple(facts), title=head)]
@@ -93,7 +92,7 @@ def evening(base: Base, today: date) -> Evening | None:
         minutes=day.minutes,
         spent_minutes=round(now.work.spent.minutes),
         why=day.why,
-        steps=tuple(steps(day, base.exam)),
+        steps=tuple(steps(day, base)),
         done=_done(base, today),
     )
 
@@ -135,7 +134,7 @@ class Step:
     area: str = ""
 
 
-def steps(day: DayPlan, exam: Exam) -> Iterator[Step]:
+def steps(day: DayPlan, base: Base) -> Iterator[Step]:
     """The work of a day in the order to do it."""
     notes, missed, mixed = day.note_count, day.missed_count, day.mixed_count
     if day.paper:
@@ -143,7 +142,7 @@ def steps(day: DayPlan, exam: Exam) -> Iterator[Step]:
         sit = "missbook draw 100 --held-back" if name == HELD_BACK else f"missbook sitting {name}"
         yield Step("paper", day.paper_minutes, day.paper.text, sit)
     if day.review:
-        text = f"review of {day.review}"
+        text = f"review of {reviewed(day, base.study)}"
         yield Step("review", day.review_minutes, text, "missbook note --next")
     if notes:
         text = f"{counted(notes, 'note')} due"
@@ -152,17 +151,17 @@ def steps(day: DayPlan, exam: Exam) -> Iterator[Step]:
         text = f"{counted(missed, 'missed question')} again"
         yield Step("missed", round(day.missed_minutes), text, f"missbook retry {missed}")
     if day.new:
-        text = ": ".join(filter(None, (f"{day.new_count} new", areas_text(day, exam))))
+        text = ": ".join(filter(None, (f"{day.new_count} new", areas_text(day, base.exam))))
         yield Step("new", round(day.new_minutes), text, area=day.new[0][0])
     if mixed:
         minutes, command = round(day.mixed_minutes), f"missbook draw {mixed}"
         yield Step("mixed", minutes, f"{mixed} at random", command, count=mixed)
 
 
-def _facts(day: DayPlan, pace: Pace, exam: Exam) -> list[Fact]:
+def _facts(day: DayPlan, pace: Pace, base: Base) -> list[Fact]:
     """One line for each kind of work, its minutes first."""
     facts: list[Fact] = []
-    for step in steps(day, exam):
+    for step in steps(day, base):
         shown = f"{step.text:<{COMMAND_AT}}{step.command}" if step.command else step.text
         facts.append((step.kind, f"{step.minutes:>3} min", shown, "text"))
         if step.kind == "new":
