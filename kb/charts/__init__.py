@@ -44,13 +44,11 @@ def style_of(width: int = WIDTH, palette: str = "print", *, alone: bool = True) 
         alone: Whether it has its own title and the caution.
 
     Raises:
-        QueryError: It would be too narrow or too wide to read, or there is no such palette.
+        QueryError: It would be too narrow or too wide to read.
     """
     if not NARROWEST <= width <= WIDEST:
         hint = f"from {NARROWEST} to {WIDEST}"
         raise QueryError(f"a chart {width} pixels wide cannot be read", hint=hint)
-    if palette not in PALETTES:
-        raise QueryError(f"no palette called '{palette}'", hint="one of " + ", ".join(PALETTES))
     return Style(width=width, palette=PALETTES[palette], alone=alone)
 
 
@@ -61,9 +59,6 @@ def draw(chart: Chart, form: str, style: Style) -> bytes:
         chart: One with something to draw.
         form: One of `FORMS`.
         style: Its width and colours, from `style_of`.
-
-    Raises:
-        ValueError: The chart has nothing to draw.
     """
     # Set before the import: silences the library's notice of where fonts are cached.
     logging.getLogger("matplotlib").setLevel(logging.ERROR)

@@ -42,13 +42,7 @@ SETTINGS = {
 
 
 def draw_chart(chart: Chart, form: str, style: Style) -> bytes:
-    """The chart as a file of that form.
-
-    Raises:
-        ValueError: There is nothing to draw.
-    """
-    if not chart.panels:
-        raise ValueError(chart.alternative)
+    """The chart as a file of that form."""
     with LOCK, matplotlib.rc_context(), warnings.catch_warnings():
         # A letter that the font lacks shows as a box; that needs no warning.
         warnings.filterwarnings("ignore", message="Glyph")

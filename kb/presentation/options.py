@@ -7,6 +7,7 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from kb.core.errors import QueryError, nearest
+from kb.core.wording import listed
 from kb.presentation.report_model import Option
 
 if TYPE_CHECKING:
@@ -28,9 +29,9 @@ LONGEST = 1000
 
 
 def chosen(
-    name: str, options: Sequence[Option], given: Mapping[str, Any] | None, exam: Callable[[], Exam]
+    options: Sequence[Option], given: Mapping[str, Any] | None, exam: Callable[[], Exam]
 ) -> dict[str, Any]:
-    """The value of each option of the report or chart `name`; those not given take their defaults.
+    """The value of each option of a report or chart; those not given take their defaults.
 
     `exam` is called only when an area was asked for.
 
@@ -42,8 +43,9 @@ def chosen(
     found = {option.name: _value(option, left.pop(option.name, None), exam) for option in options}
     if left:
         unknown = ", ".join(sorted(left))
-        known = [option.name for option in options]
-        raise QueryError(f"{name} has no option {unknown}", nearest(unknown, known))
+        known = sorted(option.name for option in options)
+        hint = f"the options here are {listed(known)}" if known else "it has none"
+        raise QueryError(f"there is no option '{unknown}' here", hint=hint)
     return found
 
 

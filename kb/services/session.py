@@ -311,7 +311,7 @@ class Session:
             hint = nearest(name, report_names())
             raise NotFoundError(f"no report called '{name}'", hint=hint)
         module = report_module(name)
-        options = chosen(name, module.OPTIONS, given, lambda: self.exam)
+        options = chosen(module.OPTIONS, given, lambda: self.exam)
         if carded := as_cards(module):
             return self._found(name, carded, options)
         if searching := as_search(module):
@@ -388,6 +388,6 @@ class Session:
         from kb.charts import chart_module
 
         module = chart_module(name)
-        options = chosen(name, module.OPTIONS, given, lambda: self.exam)
+        options = chosen(module.OPTIONS, given, lambda: self.exam)
         chart: Chart = module.build(self.base, self.today, **options)
         return replace(chart, name=name, right=day_line(self.today, self.exam.date))

@@ -12,8 +12,8 @@ from kb.core.errors import KBError, QueryError
 from kb.core.ids import digest, whole_number
 from kb.core.last_base import kept_for_last_base
 from kb.core.model import Base
-from kb.core.wording import capital, listed
-from kb.presentation.report_model import Entry, Option, Report
+from kb.core.wording import capital
+from kb.presentation.report_model import Entry, Report
 from kb.services.report_registry import as_search, needs_index, report_module
 from kb.services.session import Session
 from kb.stats.note_state import STATES, judge
@@ -167,25 +167,11 @@ def typed_number(text: str, allowed: tuple[float, float], refusal: str) -> float
     return number
 
 
-def given_options(options: tuple[Option, ...]) -> dict[str, str]:
-    """The options of a report in the address; empty ones are left out.
-
-    Raises:
-        QueryError: The address has a name that is not an option.
-    """
-    known = {option.name for option in options}
-    for name in request.args:
-        if name not in known:
-            hint = f"the options here are {listed(sorted(known))}" if known else "it has none"
-            raise QueryError(f"there is no option '{name}' here", hint=hint)
-    return {name: value for name, value in request.args.items() if value.strip()}
-
-
 def show_report(name: str, *, template: str = "report_page.html", **context: Any) -> str:  # noqa: ANN401
     """A report as a page, with its options as a form that asks for it again."""
     module = report_module(name)
     session = opened(indexed=needs_index(module) or as_search(module) is not None)
-    asked = given_options(module.OPTIONS)
+    asked = {name: value for name, value in request.args.items() if value.strip()}
     lacking = [o.name for o in module.OPTIONS if o.required and not asked.get(o.name)]
     if lacking:
         context["title"] = name.capitalize()

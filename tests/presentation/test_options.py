@@ -35,18 +35,18 @@ OPTIONS = (
 def test_what_no_computation_is_made_for_is_refused(name: str, value: str) -> None:
     """A slip of the finger ends in a sentence, not in a day that no calendar has."""
     with pytest.raises(QueryError, match=f"{name} (must be|may have) at most"):
-        chosen("report", OPTIONS, {name: value}, EXAM)
+        chosen(OPTIONS, {name: value}, EXAM)
 
 
 @pytest.mark.parametrize("value", ["0", "-3"])
 def test_too_few_are_refused(value: str) -> None:
     """Rather than to say that there is nothing to list."""
     with pytest.raises(QueryError, match=f"limit must be 1 or more; you typed {value}"):
-        chosen("report", OPTIONS, {"limit": value}, EXAM)
+        chosen(OPTIONS, {"limit": value}, EXAM)
 
 
 def test_what_a_person_asks_for_is_taken() -> None:
     """Years of days, and a sentence of words."""
     asked = {"days": "3650", "minutes": "0.5", "words": "low sodium " * 20}
-    found = chosen("report", OPTIONS, asked, EXAM)
+    found = chosen(OPTIONS, asked, EXAM)
     assert (found["days"], found["minutes"]) == (3650, 0.5)
