@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, cast
 
 from kb.core import plugins
+from kb.core.errors import NotFoundError, nearest
 
 if TYPE_CHECKING:
     from kb.presentation.report_module import CardReport, ReportModule, SearchReport
@@ -19,7 +20,13 @@ def report_names() -> tuple[str, ...]:
 
 
 def report_module(name: str) -> ReportModule:
-    """The module of one report."""
+    """The module of one report.
+
+    Raises:
+        NotFoundError: There is none of that name; the hint offers the nearest.
+    """
+    if name not in report_names():
+        raise NotFoundError(f"no report called '{name}'", hint=nearest(name, report_names()))
     return cast("ReportModule", plugins.load(REPORTS, name, PROMISED))
 
 

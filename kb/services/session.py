@@ -12,7 +12,7 @@ from itertools import count
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from kb.core.errors import NotFoundError, nearest
+from kb.core.errors import NotFoundError
 from kb.presentation.options import chosen
 from kb.presentation.report_model import Text, day_line
 from kb.search.from_base import Pages, facts_of
@@ -22,7 +22,6 @@ from kb.services.report_registry import (
     as_search,
     needs_index,
     report_module,
-    report_names,
 )
 from kb.storage import report_cache
 from kb.storage.base_facts import (
@@ -307,9 +306,6 @@ class Session:
             NotFoundError: No such report, or an option names something that is not there.
             QueryError: An option's value is not of its kind.
         """
-        if name not in report_names():
-            hint = nearest(name, report_names())
-            raise NotFoundError(f"no report called '{name}'", hint=hint)
         module = report_module(name)
         options = chosen(module.OPTIONS, given, lambda: self.exam)
         if carded := as_cards(module):

@@ -5,9 +5,8 @@ from contextlib import suppress
 from flask import Blueprint, request
 from flask.typing import ResponseReturnValue
 
-from kb.core.errors import KBError, NotFoundError, nearest
+from kb.core.errors import KBError, NotFoundError
 from kb.services.reading_choices import record_choices
-from kb.services.report_registry import report_names
 from kb.web.links import note_address
 from kb.web.view_helpers import opened, see_other, show_report
 
@@ -35,8 +34,6 @@ def _note_asked(words: str) -> str:
 @screen.get("/report/<name>")
 def report(name: str) -> ResponseReturnValue:
     """One report; what surrounds a note has a screen of its own, on which it can be linked."""
-    if name not in report_names():
-        raise NotFoundError(f"no report called '{name}'", hint=nearest(name, report_names()))
     if name == "map" and (note := _note_asked(request.args.get("words", ""))):
         return see_other(f"{note_address(note)}/near")
     if name == "check":
