@@ -13,7 +13,7 @@ from kb.core.model import Attempt
 from kb.core.wording import capital, counted
 from kb.formats.answer_sheet.parser import format_left, parse_sheet
 from kb.formats.answer_sheet.records import Sheet
-from kb.formats.dates import parse_day
+from kb.formats.attempt_log import EARLIEST_YEAR
 from kb.importers.block import block_drafts, parse_items, timed_as_logged
 from kb.importers.sheets import known_words, sheet_drafts
 from kb.presentation.import_result import ImportCounts, dry_report, import_report
@@ -210,12 +210,14 @@ def _pasted(session: Session) -> tuple[str, date, Sheet, tuple[Attempt, ...]]:
     day = session.today
     if shown_day:
         try:
-            day = parse_day(shown_day)
+            day = date.fromisoformat(shown_day)
         except ValueError as error:
             hint = "write it as 2027-02-14"
             raise QueryError(f"'{shown_day}' is not a date", hint=hint) from error
         if day > session.today:
             raise QueryError(f"{shown_day} has not come yet", hint="correct the day")
+        if day.year < EARLIEST_YEAR:
+            raise QueryError(f"{shown_day} is too long ago", hint="correct the day")
     known = known_words(session.exam, session.study, day, session.today)
     sheet = parse_sheet(text, SHEET_NAME, known)
     return text, day, sheet, sheet_drafts(sheet.answers, session.study, session.now, day)
