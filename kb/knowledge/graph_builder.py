@@ -11,7 +11,6 @@ from collections import Counter
 from collections.abc import Mapping
 from functools import cache
 from math import sqrt
-from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Literal
 
 from kb.core.answers import Answers
@@ -114,17 +113,15 @@ def build_graph(base: Base, neighbours: Neighbours | None = None) -> Graph:
     misses = answers.counts("question", ~answers.rights)
     held = [attributes(note) for note in base.notes]
     sizes = Counter(node for nodes in held for node in nodes)
-    weights = {node: _WEIGHTS[node[0]] / sqrt(size) for node, size in sizes.items()}
-    for node in weights:
+    edges = {node: _edge(node, size, _WHY[node[0]]) for node, size in sizes.items()}
+    for node, edge in edges.items():
         if node[0] == "question":
-            weights[node] *= 1 + misses[node[1]] / (misses[node[1]] + 1)
+            edge["weight"] *= 1 + misses[node[1]] / (misses[node[1]] + 1)
     for note, nodes in zip(base.notes, held, strict=True):
         own: Node = ("note", note.id)
         around = graph.add(own, note.title)
         for node, name in nodes.items():
-            kind = node[0]
-            edge = {"weight": weights[node], "kind": kind, "why": _WHY[kind]}
-            around[node] = graph.add(node, name)[own] = edge
+            around[node] = graph.add(node, name)[own] = edges[node]
     _add_open_misses(graph, base, sizes)
     _add_links(graph, base)
     _add_shared_questions(graph, base)
@@ -142,6 +139,11 @@ _WEIGHTS: dict[str, float] = {
 _WHY = {"area": "of this area", "concept": "about it", "question": "answers it"}
 
 
+def _edge(node: Node, size: int, why: str) -> Edge:
+    """What ties an area, concept or question to each of the `size` notes that share it."""
+    return {"weight": _WEIGHTS[node[0]] / sqrt(size), "kind": node[0], "why": why}
+
+
 def attributes(note: Note) -> dict[Node, str]:
     """The areas, concepts and questions of a note as nodes, each with its name."""
     found: dict[Node, str] = {("area", area): area for area in note.areas}
@@ -157,16 +159,16 @@ def _add_open_misses(graph: Graph, base: Base, sizes: Counter[Node]) -> None:
     answers = Answers.of(base.attempts)
     noted = {question for note in base.notes for question in note.questions}
     last = answers.latest & ~answers.rights & ~answers.where("question", noted.__contains__)
-    for attempt in sorted(answers.only(last), key=attrgetter("question")):
-        own: Node = ("question", attempt.question)
-        names = [attempt.concept, *(parse_pair(attempt.remark) or ())]
-        around: list[Node] = [("concept", concept_key(name)) for name in names if name]
-        around.append(("area", attempt.area))
-        ties = graph.add(own, attempt.question)
-        for node in dict.fromkeys(around):
+    names = ("question", "area", "concept", "remark")
+    rows = zip(*map(answers.only(last).cells, names), strict=True)
+    for question, area, concept, remark in sorted(rows):
+        own: Node = ("question", question)
+        ties = graph.add(own, question)
+        named = [concept, *(parse_pair(remark) or ())]
+        around: list[Node] = [("concept", concept_key(name)) for name in named if name]
+        for node in dict.fromkeys([*around, ("area", area)]):
             if node in graph:
-                weight = _WEIGHTS[node[0]] / sqrt(sizes[node] + 1)
-                edge = {"weight": weight, "kind": node[0], "why": "missed, no note yet"}
+                edge = _edge(node, sizes[node] + 1, "missed, no note yet")
                 ties[node] = graph[node][own] = edge
 
 
