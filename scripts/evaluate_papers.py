@@ -68,7 +68,7 @@ def forecasts(
                 start=start,
                 pmf=tuple(learn_ability(before, papers).score(blueprint, drift)),
                 plain=tuple(plain_binomial(before, size)),
-                score=sum(history.rights[row] for row in rows),
+                score=int(history.rights[[*rows]].sum()),
                 cut=least_right(size, cut) if cut < 1 else int(cut),
             )
         )

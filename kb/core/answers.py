@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from functools import cached_property
+from itertools import compress
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, overload
 
@@ -24,6 +25,12 @@ def coded(cells: Iterable[Any], count: int) -> Codes:
     known: dict[Any, int] = {}
     codes = (known.setdefault(cell, len(known)) for cell in cells)
     return np.fromiter(codes, np.int32, count), list(known)
+
+
+def cells_of(column: Codes) -> tuple[Any, ...]:
+    """What the codes of a column stand for, one by one."""
+    codes, values = column
+    return tuple(map(values.__getitem__, codes.tolist()))
 
 
 class Answers(Sequence[Attempt]):
@@ -77,16 +84,12 @@ class Answers(Sequence[Attempt]):
         """For which answers an attribute has that value."""
         return self.where(name, lambda own: own == value)
 
-    def cells(self, name: str) -> tuple[Any, ...]:
-        """What an attribute is for each answer, one by one."""
-        codes, values = self.column(name)
-        return tuple(map(values.__getitem__, codes.tolist()))
-
     def distinct(self, name: str, wanted: NDArray[np.bool_] | None = None) -> set[Any]:
         """The values that an attribute has, of all answers or of those wanted."""
         codes, values = self.column(name)
-        own = codes if wanted is None else codes[wanted]
-        return {values[code] for code in np.unique(own).tolist()}
+        there = np.zeros(len(values), dtype=bool)
+        there[codes if wanted is None else codes[wanted]] = True
+        return {*compress(values, there.tolist())}
 
     def counts(self, name: str, wanted: NDArray[np.bool_] | None = None) -> Counter[Any]:
         """How many answers, or of those wanted, have each value; as they came first."""

@@ -74,9 +74,17 @@ def merge(
                     message = f"the id {own} is there twice with different content"
                     hint = f"the first is kept ({earlier.place}); give the other line a new id"
                     problems.append(Problem(attempt.place, "duplicate-id", message, hint))
-    order = np.array(sorted(np.flatnonzero(left).tolist(), key=ids.__getitem__), dtype=int)
+    places = np.flatnonzero(left)
+    order = places[np.argsort(every.moments[places], kind="stable")]
+    again = np.diff(every.moments[order]) == 0
+    tied = np.zeros(len(order), dtype=bool)
+    tied[1:] = again
+    tied[:-1] |= again
+    moments, keys = every.moments[order[tied]].tolist(), [ids[at] for at in order[tied].tolist()]
     del ids  # a million need a tenth of what all is to need
-    attempts = every.take(order[np.argsort(every.moments[order], kind="stable")])
+    ranks = sorted(range(len(keys)), key=lambda rank: (moments[rank], keys[rank]))
+    order[tied] = order[tied][ranks]
+    attempts = every.take(order)
     kept = tuple(one for own, one in dismissals.items() if own not in voided)
     return attempts, kept, problems
 

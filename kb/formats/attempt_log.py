@@ -258,7 +258,7 @@ class LogReader:
             texts = [[*compress(own, good)] for own in texts]
             arrays = {name: array[good] for name, array in arrays.items()}
         ids, written = map("\n".join, texts)
-        self._parts.append(LoggedAnswers(ids, written, arrays, self._values))
+        self._parts.append(LoggedAnswers((ids, written), arrays, self._values))
         for place in np.flatnonzero(~good).tolist():
             self._look_closer([own[place] for own in cells], numbers[place])
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from datetime import datetime
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
@@ -59,21 +59,21 @@ class LoggedAnswers(Answers):
     """Answers of log files.
 
     Args:
-        ids: Those of all answers, divided by line breaks.
-        written: Their moments as written, likewise.
+        texts: The ids of all lines and their moments as written, each divided by line breaks.
         arrays: Codes of `CODED` and of `path`; `line`, the number in that file; `moment` and `day`,
             see `moments` and `days`.
         values: What the codes of each column stand for.
+        lines: The place of each answer in the texts; default: all of them in order.
     """
 
     def __init__(
         self,
-        ids: str,
-        written: str,
+        texts: tuple[str, str],
         arrays: dict[str, NDArray[Any]],
         values: dict[str, list[Any]],
+        lines: NDArray[np.int32] | None = None,
     ) -> None:
-        self.texts, self.arrays, self.values = (ids, written), arrays, values
+        self._texts, self.arrays, self.values, self._lines = texts, arrays, values, lines
         super().__init__()
         self.moments, self.days = arrays["moment"], arrays["day"]
 
@@ -89,7 +89,17 @@ class LoggedAnswers(Answers):
     @property
     def ids(self) -> list[str]:
         """The id of each answer."""
-        return self.texts[0].split("\n") if len(self) else []
+        return self._cells(0)
+
+    def _cells(self, which: int) -> list[str]:
+        """The cells of one of the two texts."""
+        cells = self._texts[which].split("\n") if len(self) else []
+        return cells if self._lines is None else [*map(cells.__getitem__, self._lines.tolist())]
+
+    @property
+    def texts(self) -> tuple[str, str]:
+        """The ids and the moments as written, of these answers alone."""
+        return self._texts if self._lines is None else _joined(map(self._cells, (0, 1)))
 
     @cached_property
     def rows(self) -> tuple[Attempt, ...]:
@@ -99,7 +109,7 @@ class LoggedAnswers(Answers):
             for name in (*CODED, "path")
         ]
         places = map(Place, cells.pop(), self.arrays["line"].tolist())
-        moments = map(datetime.fromisoformat, self.texts[1].split("\n"))
+        moments = map(datetime.fromisoformat, self._cells(1))
         return tuple(map(Attempt, self.ids, moments, *cells, places))
 
     def named(self, names: Collection[str]) -> NDArray[np.bool_]:
@@ -113,14 +123,13 @@ class LoggedAnswers(Answers):
         """The answers at these places, in that order."""
         if not len(places):
             return NONE
-        wanted, texts = places.tolist(), (text.split("\n") for text in self.texts)
-        ids, written = ("\n".join(map(cells.__getitem__, wanted)) for cells in texts)
         arrays = {name: array[places] for name, array in self.arrays.items()}
-        return LoggedAnswers(ids, written, arrays, self.values)
+        lines = places.astype(np.int32) if self._lines is None else self._lines[places]
+        return LoggedAnswers(self._texts, arrays, self.values, lines)
 
 
 NONE = LoggedAnswers(
-    *("", ""),
+    ("", ""),
     dict.fromkeys((*CODED, "path", "line", "moment", "day"), np.zeros(0, np.int32)),
     {name: [] for name in (*CODED, "path")},
 )
@@ -143,11 +152,17 @@ def joined(parts: Sequence[LoggedAnswers]) -> LoggedAnswers:
                 own = [known.setdefault(value, len(known)) for value in part.values[name]]
                 arrays[name][which] = np.array(own, np.int32)[part.arrays[name]]
             values[name] = list(known)
-    ids, written = ("\n".join(texts) for texts in zip(*(part.texts for part in parts), strict=True))
+    texts = _joined(zip(*(part.texts for part in parts), strict=True))
     whole = {name: np.concatenate(arrays.pop(name)) for name in (*arrays,)}
     for name, own in values.items():
         whole[name] = whole[name].astype(np.min_scalar_type(len(own)), copy=False)
-    return LoggedAnswers(ids, written, whole, values)
+    return LoggedAnswers(texts, whole, values)
+
+
+def _joined(texts: Iterable[Iterable[str]]) -> tuple[str, str]:
+    """Two columns, their cells divided by line breaks."""
+    ids, written = map("\n".join, texts)
+    return ids, written
 
 
 def plain_columns(lines: bytes, count: int) -> list[Sequence[str]] | None:

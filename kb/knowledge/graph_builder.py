@@ -13,7 +13,7 @@ from functools import cache
 from math import sqrt
 from typing import TYPE_CHECKING, Any, Literal
 
-from kb.core.answers import Answers
+from kb.core.answers import Answers, cells_of
 from kb.core.pairs import parse_pair
 from kb.core.wording import often
 from kb.knowledge.mixups import rank_mixups
@@ -160,7 +160,7 @@ def _add_open_misses(graph: Graph, base: Base, sizes: Counter[Node]) -> None:
     noted = {question for note in base.notes for question in note.questions}
     last = answers.latest & ~answers.rights & ~answers.where("question", noted.__contains__)
     names = ("question", "area", "concept", "remark")
-    rows = zip(*map(answers.only(last).cells, names), strict=True)
+    rows = zip(*map(cells_of, map(answers.only(last).column, names)), strict=True)
     for question, area, concept, remark in sorted(rows):
         own: Node = ("question", question)
         ties = graph.add(own, question)

@@ -136,7 +136,7 @@ def words_per_minute(base: Base) -> float:
     The setting, 110 words a minute unless changed, until ten readings are timed; time to open a
     note is taken off each. 110 for dense notes is common practice, no source.
     """
-    words = {note.id: note.word_count for note in base.notes}
+    words = {note.id: note.word_count for note in base.notes if base.readings}
     opening = base.study.opening_seconds
     timed = [
         (words[reading.note], reading.seconds - opening)

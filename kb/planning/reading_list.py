@@ -11,6 +11,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import compress
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -100,24 +101,14 @@ def candidates(
     looks: dict[NoteId, list[date]] = {}
     for reading in base.readings:
         looks.setdefault(reading.note, []).append(reading.at.date())
-    answers = Answers.of(base.attempts)
-    linked = {question for note in base.notes for question in note.questions}
-    wrong = np.flatnonzero(~answers.rights & answers.where("question", linked.__contains__))
-    codes, names = answers.column("question")
-    misses = dict(zip([names[code] for code in codes[wrong]], wrong.tolist(), strict=True))
-    days, ids = answers.days.tolist(), answers.ids
     chosen = {(one.note, one.miss): one.early for one in base.reading_choices}
     found = []
-    for note in base.notes:
-        own = looks.get(note.id, ())
-        missed = [misses[q] for q in note.questions if q in misses]
-        miss = max(missed, key=days.__getitem__, default=None)
-        latest, fresh = None, note.written_on or date.min
-        if miss is not None:
-            latest, fresh = AttemptId(ids[miss]), max(fresh, date.fromordinal(days[miss]))
-        look_count = len({day for day in own if day > fresh})
-        looked = max(own, default=None)
-        last = max(fresh, looked) if looked else fresh
+    for note, (latest, missed_on) in zip(base.notes, _last_misses(base), strict=True):
+        fresh = max(note.written_on or date.min, missed_on)
+        looked, look_count, last = None, 0, fresh
+        if own := looks.get(note.id):
+            looked, look_count = max(own), len({day for day in own if day > fresh})
+            last = max(fresh, looked)
         found.append(
             Candidate(
                 note=note.id,
@@ -134,6 +125,29 @@ def candidates(
             )
         )
     return tuple(sorted(found, key=lambda row: row.note))
+
+
+def _last_misses(base: Base) -> list[tuple[AttemptId | None, date]]:
+    """For each note the miss of one of its questions that was on the latest day, and that day; the
+    first of its questions counts where several were missed then.
+    """
+    answers = Answers.of(base.attempts)
+    codes, names = answers.column("question")
+    last, wrong = np.full(len(names), -1), np.flatnonzero(~answers.rights)
+    last[codes[wrong]] = wrong  # the last of equal codes remains
+    missed = last >= 0
+    misses = dict(zip(compress(names, missed.tolist()), last[missed].tolist(), strict=True))
+    every = [(q, row) for row, note in enumerate(base.notes) for q in note.questions if q in misses]
+    places = np.array([misses[question] for question, _ in every], int)
+    owners = np.array([row for _, row in every], int)
+    order = np.lexsort((-answers.days[places], owners))
+    order = order[np.diff(owners[order], prepend=-1) > 0]  # the first link of each note
+    latest = answers.take(places[order])
+    found: list[tuple[AttemptId | None, date]] = [(None, date.min)] * len(base.notes)
+    told = zip(owners[order].tolist(), latest.ids, latest.days.tolist(), strict=True)
+    for row, miss, day in told:
+        found[row] = (AttemptId(miss), date.fromordinal(day))
+    return found
 
 
 class ReadingList:

@@ -1,7 +1,7 @@
 """What is still to be done, read from the base: the input of the plan, and the plan itself."""
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
@@ -100,9 +100,9 @@ def situation(base: Base, today: date, marks: Mapping[AreaId, float] | None = No
     held = protected(base, kept, today)
     pace = pace_of(base)
     worth = worth_by_area(bank, marks)
-    areas = _left(bank, worth, lambda q: q not in met and q not in kept)
+    areas = _left((area for q, area in bank.items() if q not in met and q not in kept), worth)
     later = protected(base, kept, max(today, release_day(exam.date)))
-    released = _left(bank, worth, lambda q: q in kept and q not in later)
+    released = _left((area for q, area in bank.items() if q in kept and q not in later), worth)
     second = answers.distinct("question", answers.equals("round", "second")) & bank.keys()
     return Situation(
         today=today,
@@ -137,13 +137,9 @@ def worth_by_area(
     return {a: marks.get(a, 0.0) / n if a else mean for a, n in held.items()}
 
 
-def _left(
-    bank: Mapping[QuestionId, AreaId],
-    worth: Mapping[AreaId, float],
-    wanted: Callable[[QuestionId], bool],
-) -> list[AreaWork]:
-    counts = Counter(area for question, area in bank.items() if wanted(question))
-    return [AreaWork(area=area, count=n, worth=worth[area]) for area, n in counts.items()]
+def _left(areas: Iterable[AreaId], worth: Mapping[AreaId, float]) -> list[AreaWork]:
+    """The work of questions, of which the area of each is given."""
+    return [AreaWork(area=a, count=n, worth=worth[a]) for a, n in Counter(areas).items()]
 
 
 def _returning(base: Base) -> tuple[Returning, ...]:

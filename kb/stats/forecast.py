@@ -72,10 +72,12 @@ def backtests(base: Base, history: History) -> tuple[Backtest, ...]:
     Source: dawid1984, each forecast is judged by what came next.
     """
     papers: list[tuple[datetime, str, dict[str, int], int]] = []
-    for name, rows in paper_rows(base).items():
+    sat = paper_rows(base)
+    firsts = Answers.of(base.attempts).take(np.array([rows[0] for rows in sat.values()], int))
+    for (name, rows), first in zip(sat.items(), firsts, strict=True):
         asked = Counter(history.areas[row] for row in rows)
-        score = sum(history.rights[row] for row in rows)
-        papers.append((base.attempts[rows[0]].at, name, dict(asked), score))
+        score = int(history.rights[[*rows]].sum())
+        papers.append((first.at, name, dict(asked), score))
     latest = sorted(base.scores, key=lambda score: score.at, reverse=True)
     moments = {score.sitting: score.at for score in latest}
     whole = item_counts(base.exam)
@@ -234,7 +236,7 @@ def pass_mark_of(
 
 def plain_binomial(history: History, item_count: int) -> NDArray[np.float64]:
     """The naive forecast to beat: the share right so far, over all answers alike."""
-    chance = (sum(history.rights) + 0.5) / (len(history) + 1)
+    chance = (int(history.rights.sum()) + 0.5) / (len(history) + 1)
     part = Part(item_count=item_count, mean=chance, strength=math.inf)
     return np.asarray(score_distributions([part])[0])
 

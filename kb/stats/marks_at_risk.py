@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from kb.core.answers import Answers, Codes, coded
+from kb.core.answers import Answers, Codes
 from kb.core.ids import AreaId, QuestionId
 from kb.core.last_base import kept_for_last_base
 from kb.stats.forecast import rights_left_out
@@ -58,14 +57,23 @@ class AreaStanding:
         return self.area.item_count * (1 - self.mean)
 
 
-class _OfQuestions(NamedTuple):
-    """The chance of missing each known question, the items that one of an area stands for, and the
-    marks at risk on each question.
+class _Known(NamedTuple):
+    """Every question met, and every other of a note with an area: its number, those met first as
+    `Meetings` number them, and the code of its area, of its last answer with one or of a note.
     """
 
-    misses: dict[str, float]
-    items: dict[str, float]
-    marks: dict[str, float]
+    numbers: dict[str, int]
+    areas: Codes
+
+
+class _OfQuestions(NamedTuple):
+    """By the number of each known question, then for any other: the chance of missing it, the items
+    that one of its area stands for, and the marks at risk on it.
+    """
+
+    misses: NDArray[np.float64]
+    items: NDArray[np.float64]
+    marks: NDArray[np.float64]
 
 
 class Risk:
@@ -89,41 +97,60 @@ class Risk:
         self.ability = ability_of(base, self.history)
         answers = Answers.of(base.attempts)
         self._rights, self._tried = answers.counts("area", answers.rights), answers.counts("area")
-        self._links = Counter(q for note in base.notes for q in set(note.questions))
         self._chances: dict[str, float] = {}
 
     @cached_property
-    def _area_of(self) -> dict[str, str]:
-        """The area of each question: that of its last answer with one, or of a note on it."""
+    def _known(self) -> _Known:
+        seen, within = self.history.meetings, self.history.in_areas
         notes = (note for note in reversed(self.base.notes) if note.areas)
-        found: dict[str, str] = {q: note.areas[0] for note in notes for q in note.questions}
-        known = zip(self.history.questions, self.history.areas, strict=True)
-        return found | {question: area for question, area in known if area}
+        noted: dict[str, str] = {q: note.areas[0] for note in notes for q in note.questions}
+        fresh = [question for question in noted if question not in seen.index]
+        index = seen.index | {q: number for number, q in enumerate(fresh, len(seen.index))}
+        names = dict(within.index)
+        codes, told = np.full(len(index), -1), within.codes != within.index.get("", -1)
+        codes[seen.codes[told]] = within.codes[told]  # the last of equal numbers remains
+        questions, others = [*index], np.flatnonzero(codes < 0)
+        areas = [noted.get(questions[number], "") for number in others.tolist()]
+        codes[others] = [names.setdefault(area, len(names)) for area in areas]
+        return _Known(index, (codes, [*names]))
+
+    @cached_property
+    def _links(self) -> NDArray[np.int_]:
+        """How many notes link each known question."""
+        numbers = self._numbers([q for note in self.base.notes for q in set(note.questions)])
+        return np.bincount(numbers[numbers >= 0], minlength=len(self._known.numbers) + 1)
+
+    def _numbers(self, questions: Sequence[QuestionId]) -> NDArray[np.int_]:
+        """The number of each question, -1 where it is not known."""
+        index = self._known.numbers
+        return np.fromiter((index.get(q, -1) for q in questions), int, len(questions))
 
     @cached_property
     def _of_questions(self) -> _OfQuestions:
         """Worked out on first use, since a report on areas needs none of it."""
-        questions = sorted({*self.history.questions, *self._area_of})
-        areas = [self._area_of.get(question, "") for question in questions]
-        codes, names = coded(areas, len(areas))
-        recalled = Recall(self.history).of_questions(questions, areas, noon_number(self.today))
-        records = self._own_records(questions, (codes, names))
+        index, (codes, names) = self._known
+        met = np.arange(len(index))
+        met[len(self.history.meetings.index) :] = -1
+        recalled = Recall(self.history).of_questions(met, (codes, names), noon_number(self.today))
+        records = self._own_records(met, (codes, names))
         both = expit((logit(recalled) + logit(records)) / 2)
-        misses: dict[str, float] = dict(zip(questions, (1.0 - both).tolist(), strict=True))
-        items = self._items_per_question(Counter(areas))
-        marks = np.array([items.get(name, 0.0) for name in names])[codes] * (1.0 - records)
+        counts = np.bincount(codes, minlength=len(names)).tolist()
+        items = self._items_per_question(dict(zip(names, counts, strict=True)))
+        each = np.array([items.get(name, 0.0) for name in names])[codes]
+        marks = each * (1.0 - records) * self.speaks
         most: dict[str, float] = {row.area.id: row.marks for row in self.area_standings()}
         sums, room = np.bincount(codes, marks), np.array([most.get(name, 0.0) for name in names])
         marks *= np.divide(room, sums, out=np.ones(len(names)), where=sums > room)[codes]
-        return _OfQuestions(misses, items, dict(zip(questions, marks.tolist(), strict=True)))
+        misses = np.append(1.0 - both, 1.0 - self.chance(""))
+        return _OfQuestions(misses, np.append(each, 0.0), np.append(marks, 0.0))
 
-    def _own_records(self, questions: Sequence[str], areas: Codes) -> NDArray[np.float64]:
+    def _own_records(self, numbers: NDArray[np.int_], areas: Codes) -> NDArray[np.float64]:
         """The chance of a right answer to each question by its own record.
 
         Each record is judged by its source and by the level at the time, and the steady rise since
         is added: an early miss counts less against a learner who has improved.
         """
-        seen, rights = self.history.meetings, np.asarray(self.history.rights, dtype=int)
+        seen, rights = self.history.meetings, self.history.rights.astype(int)
         later = seen.met > 0
         first = np.append(rights[~later], -1)  # the last entry is for questions not met
         hits = np.bincount(seen.codes[later], rights[later], len(first))
@@ -131,16 +158,15 @@ class Risk:
         misses = met - 1 - hits
         ago = 1 - np.arange(len(rights)) / len(rights)
         sums = np.bincount(seen.codes, ago, len(first))
-        rows = np.array([seen.index.get(q, -1) for q in questions], dtype=int)
-        gains = self.ability.rise * (sums / met)[rows]
+        gains = self.ability.rise * (sums / met)[numbers]
         easier = {one.source: one.mean for one in self.ability.sources}
-        effects = np.array([easier.get(q.partition(":")[0], 0.0) for q in questions])
+        effects = np.array([easier.get(q.partition(":")[0], 0.0) for q in self._known.numbers])
         level = logit(np.array([self.chance(area) for area in areas[1]]))[areas[0]]
         usual = expit(level + effects - gains)
-        blocks = [slice(at, at + BLOCK) for at in range(0, max(1, len(rows)), BLOCK)]
-        records = [(first[rows[b]], hits[rows[b]], misses[rows[b]], usual[b]) for b in blocks]
-        then = np.concatenate([record_chances(*record) for record in records])
-        return expit(logit(then) + gains)
+        blocks = [slice(at, at + BLOCK) for at in range(0, max(1, len(numbers)), BLOCK)]
+        parts = [(numbers[block], usual[block]) for block in blocks]
+        records = [record_chances(first[n], hits[n], misses[n], own) for n, own in parts]
+        return expit(logit(np.concatenate(records)) + gains)
 
     def _items_per_question(self, known: Mapping[str, int]) -> dict[str, float]:
         exam = self.base.exam
@@ -162,34 +188,32 @@ class Risk:
 
     def area(self, question: QuestionId) -> AreaId:
         """The area of a question, empty when it is not known."""
-        return AreaId(self._area_of.get(question, ""))
+        index, (codes, names) = self._known
+        return AreaId(names[codes[index[question]]] if question in index else "")
 
     def miss_fraction(self, question: QuestionId) -> float:
         """The chance of missing the question if it were asked today: the mean, on the log odds,
         of the recall model and the question's own record.
         """
-        return self._of_questions.misses.get(question, 1.0 - self.chance(""))
+        return float(self._of_questions.misses[self._known.numbers.get(question, -1)])
 
     def marks(self, question: QuestionId) -> float:
         """Marks at risk on what one question asks; 0 outside the blueprint, see the class."""
-        return self._of_questions.marks.get(question, 0.0) if self.speaks else 0.0
+        return float(self._of_questions.marks[self._known.numbers.get(question, -1)])
 
     def urgency(self, question: QuestionId) -> float:
         """The order of work: exam items that the question stands for, times `miss_fraction`."""
-        items = self._of_questions.items.get(self.area(question), 0.0)
-        return items * self.miss_fraction(question)
+        items = self._of_questions.items[self._known.numbers.get(question, -1)]
+        return float(items) * self.miss_fraction(question)
 
     def of_groups(self, groups: Sequence[Sequence[QuestionId]]) -> tuple[list[float], ...]:
         """For each group of questions, the sums of `marks` and of `urgency`, and that of
         `miss_fraction`; the first two are shared among all notes that link a question.
         """
-        flat = [question for group in groups for question in group]
+        numbers = self._numbers([question for group in groups for question in group])
         owner = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
-        found, area_of, unknown = self._of_questions, self._area_of, 1.0 - self.chance("")
-        misses = np.array([found.misses.get(question, unknown) for question in flat], float)
-        items = np.array([found.items.get(area_of.get(q, ""), 0.0) for q in flat], float)
-        marks = np.array([found.marks.get(q, 0.0) if self.speaks else 0.0 for q in flat], float)
-        share = 1.0 / np.maximum(1, np.array([self._links[question] for question in flat], float))
+        misses, items, marks = (column[numbers] for column in self._of_questions)
+        share = 1.0 / np.maximum(1, self._links[numbers])
         columns = (marks * share, items * misses * share, misses)
         return tuple(np.bincount(owner, column, len(groups)).tolist() for column in columns)
 

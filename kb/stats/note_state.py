@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from kb.stats.history import Meetings
+
 Advice = Literal["rewrite", "split", "re-attempt", "wait", "leave"]
 
 STATES: dict[State, str] = {
@@ -144,7 +146,7 @@ def _judged(base: Base, today: date, notes: Iterable[Note]) -> tuple[Judged, ...
     linked = [tuple(dict.fromkeys(note.questions)) for note in rows]
     mixed = _mixed_up(answers)
     asked = [_with_mixups(note, own, mixed) for note, own in zip(rows, linked, strict=True)]
-    told = _told(rows, asked, answers)
+    told = _told(rows, asked, answers, risk.history.meetings)
     worth = zip(*risk.of_groups(linked), strict=True)
     found = (
         _judge(note, questions, one, sums, risk, today)
@@ -192,18 +194,20 @@ class _Told(NamedTuple):
 
 
 def _told(
-    notes: Sequence[Note], questions: Sequence[tuple[QuestionId, ...]], answers: Answers
+    notes: Sequence[Note],
+    questions: Sequence[tuple[QuestionId, ...]],
+    answers: Answers,
+    seen: Meetings,
 ) -> list[_Told]:
     """What the answers to its questions say of each note.
 
     A question is unsettled if a miss since the note was written was not followed by
     `RIGHT_TO_CLEAR` right answers in a row.
     """
-    codes, names = answers.column("question")
-    order, counts = np.argsort(codes, kind="stable"), np.bincount(codes, minlength=len(names) + 1)
-    index = {name: code for code, name in enumerate(names)}
+    codes, index, other = seen.codes, seen.index, len(seen.index)
+    order, counts = np.argsort(codes, kind="stable"), np.bincount(codes, minlength=other + 1)
     sizes = [len(own) for own in questions]
-    links = np.fromiter((index.get(q, len(names)) for own in questions for q in own), int)
+    links = np.fromiter((index.get(q, other) for own in questions for q in own), int)
     note_of = np.repeat(np.arange(len(notes)), sizes)
     # One row for each answer to a question of a note: by note, then question, then time.
     link = np.repeat(np.arange(len(links)), counts[links])
@@ -324,17 +328,18 @@ def open_misses(base: Base, today: date) -> tuple[OpenMiss, ...]:
     linked = {question for note in base.notes for question in note.questions}
     dismissed = {row.question: row.at.date() for row in base.dismissals}
     last = answers.latest & ~answers.rights & ~answers.where("question", linked.__contains__)
-    counts = answers.counts("question", ~answers.rights)
+    places, (codes, names) = np.flatnonzero(last), answers.column("question")
+    counts = np.bincount(codes[~answers.rights], minlength=len(names))[codes[places]]
     found = [
         OpenMiss(
             question=miss.question,
             attempt=miss,
             area=risk.area(miss.question),
-            miss_count=counts[miss.question],
+            miss_count=count,
             marks=risk.marks(miss.question),
             urgency=risk.urgency(miss.question),
         )
-        for miss in answers.only(last)
+        for miss, count in zip(answers.take(places), counts.tolist(), strict=True)
         if dismissed.get(miss.question, date.min) < miss.day
     ]
     return tuple(sorted(found, key=lambda row: (-row.urgency, row.question)))

@@ -26,10 +26,9 @@ from kb.stats.logistic import expit, fit_map, logit
 from kb.stats.tracker import PRIOR_MEAN, Tracker, outcome_weights
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
+    from kb.core.answers import Codes
     from kb.stats.history import History
 
 # A new question has the features "one", "standing", "form" and "last_in_area" only.
@@ -138,27 +137,27 @@ class Recall:
         return found, _shares(log_weights)
 
     def of_questions(
-        self, questions: Sequence[str], areas: Sequence[str], day: float
+        self, numbers: NDArray[np.int_], areas: Codes, day: float
     ) -> NDArray[np.float64]:
-        """The chance that each of `questions` would be answered right on `day`, after all answers.
+        """The chance that each question would be answered right on `day`, after all answers.
 
         The last answer in an area bears on the very next one only, so it is left out.
 
         Args:
-            questions: Met before or not.
+            numbers: The number of each question among the meetings; -1 if it was never met.
             areas: The area of each.
             day: On the same count of days as the history.
         """
-        standings = {area: self.tracker.chance(area) for area in dict.fromkeys(areas)}
-        shared = np.zeros((len(questions), 3))
-        shared[:, 0] = logit(np.array([standings[area] for area in areas]))
+        codes, names = areas
+        standings = np.array([self.tracker.chance(area) for area in names], float)[codes]
+        shared = np.zeros((len(numbers), 3))
+        shared[:, 0] = logit(standings)
         shared[:, 1] = _form_feature(np.array([self._form]))[0]
-        codes = np.array([self.history.meetings.index.get(q, -1) for q in questions], dtype=int)
-        facts, right = self._facts_now(codes[codes >= 0], day)
-        kinds = np.full(len(questions), Kind.FIRST)
-        kinds[codes >= 0] = np.where(right, Kind.REVISIT, Kind.RETRY)
+        facts, right = self._facts_now(numbers[numbers >= 0], day)
+        kinds = np.full(len(numbers), Kind.FIRST)
+        kinds[numbers >= 0] = np.where(right, Kind.REVISIT, Kind.RETRY)
         by_kind = {Kind.FIRST: facts, Kind.RETRY: facts[~right], Kind.REVISIT: facts[right]}
-        found = np.empty(len(questions))
+        found = np.empty(len(numbers))
         for kind in Kind:
             rows = _rows(np.flatnonzero(kinds == kind), by_kind[kind], shared, kind)
             own = self._kinds[kind]
@@ -167,11 +166,10 @@ class Recall:
             found[rows.index] = expit(rows.features @ beta)
         start = max(0, len(self.history) - REMEMBERED)
         unweighted = Tracker(self.history, begin=start)
-        plain = {area: unweighted.chance(area) for area in dict.fromkeys(areas)}
-        three = [found, [standings[area] for area in areas], [plain[area] for area in areas]]
+        plain = np.array([unweighted.chance(area) for area in names], float)[codes]
         shares = self._averaged(start, unweighted)[1]
         own = shares[(kinds != Kind.FIRST).astype(int)]
-        return np.asarray((own * np.array(three).T).sum(axis=1))
+        return np.asarray((own * np.column_stack((found, standings, plain))).sum(axis=1))
 
     def _facts_now(
         self, codes: NDArray[np.int_], day: float
@@ -215,7 +213,7 @@ class Recall:
     def _forms(self) -> NDArray[np.float64]:
         """Recent form before each answer; `_form` has the form after all."""
         form, found = PRIOR_MEAN, []
-        for right in self.history.rights:
+        for right in self.history.rights.tolist():
             found.append(form)
             form = FORM_FADE * form + (1 - FORM_FADE) * right
         self._form = form

@@ -82,8 +82,9 @@ class Tracker:
             chances = _chances(
                 self._totals[:, rows], self._numbers[:, rows], self._overall[:, rows]
             )
-            likely = np.where(self._rights[rows] > 0, chances, 1.0 - chances)
-            steps = np.log(np.maximum(likely, 1e-12)) * self._weights[rows]
+            likely = np.abs(chances - (1.0 - self._rights[rows]))
+            steps = np.log(np.maximum(likely, 1e-12, out=likely), out=likely)
+            steps *= self._weights[rows]
             if rows.stop <= begin:
                 log_weights = log_weights + steps.sum(axis=1, keepdims=True)
                 continue

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta, timezone
 import numpy as np
 import pytest
 
-from kb.core.answers import Answers
+from kb.core.answers import Answers, cells_of
 from kb.core.ids import AreaId, AttemptId, QuestionId
 from kb.core.model import Attempt
 from kb.formats.attempt_ids import merge
@@ -47,8 +47,8 @@ def test_columns_are_those_of_the_records(answers: Answers) -> None:
     """The day is the doctor's own: half past eleven at night in UTC-1 is the next day in UTC."""
     assert tuple(answers) == GIVEN
     assert answers.ids == ["a1", "a2", "a3"]
-    assert answers.cells("area") == ("renal", "renal", "")
-    assert answers.cells("source") == ("north", "north", "paper-1")
+    assert cells_of(answers.column("area")) == ("renal", "renal", "")
+    assert cells_of(answers.column("source")) == ("north", "north", "paper-1")
     days = [date(2027, 1, 14), date(2027, 1, 15), date(2027, 1, 15)]
     assert answers.days.tolist() == [day.toordinal() for day in days]
     assert answers.moments.tolist() == [row.at.timestamp() for row in GIVEN]
@@ -64,7 +64,7 @@ def test_some_of_the_answers_are_answers_in_columns_again(answers: Answers) -> N
     """In the order asked for, with what they hold; all of them are the same ones."""
     some = answers.take(np.array([2, 0]))
     assert tuple(some) == (GIVEN[2], GIVEN[0])
-    assert some.cells("question") == ("paper-1:7", "north:1")
+    assert cells_of(some.column("question")) == ("paper-1:7", "north:1")
     assert some.only(some.rights) == ()
     assert answers.only(np.ones(3, dtype=bool)) is answers
 

@@ -228,7 +228,7 @@ def test_a_miss_is_as_likely_as_recall_and_record_say_together() -> None:
     base = base_of(answers(40))
     risk, missed = Risk(base, TODAY), QuestionId("north:9")
     recall = Recall(history_of(base.attempts))
-    recalled = recall.of_questions([missed], ["a"], noon_number(TODAY))[0]
+    recalled = recall.of_questions(np.array([9]), (np.array([0]), ["a"]), noon_number(TODAY))[0]
     both = (logit(recalled) + logit(1 - missed_once(risk))) / 2
     assert risk.miss_fraction(missed) == pytest.approx(1 - expit(both))
     assert risk.urgency(missed) == pytest.approx(0.05 * risk.miss_fraction(missed))
@@ -254,6 +254,6 @@ def test_a_record_holds_every_answer_to_a_question() -> None:
     usual = np.array([expit(logit(risk.chance("a")) - gain)])
     record = record_chances(np.array([0]), np.array([1]), np.array([1]), usual)[0]
     recall = Recall(history_of(base.attempts))
-    recalled = recall.of_questions([question], ["a"], noon_number(TODAY))[0]
+    recalled = recall.of_questions(np.array([9]), (np.array([0]), ["a"]), noon_number(TODAY))[0]
     both = expit((logit(recalled) + logit(record) + gain) / 2)
     assert risk.miss_fraction(question) == pytest.approx(1 - both)

@@ -15,7 +15,7 @@ def after(rights: list[bool], *, later: float = 1.0) -> float:
     count = len(rights)
     history = build_history(["q:1"] * count, ["a"] * count, rights, list(range(count)))
     again = Recall(history)
-    return float(again.of_questions(["q:1"], ["a"], count - 1 + later)[0])
+    return float(again.of_questions(np.array([0]), (np.array([0]), ["a"]), count - 1 + later)[0])
 
 
 def test_performance_factors_add_up_on_the_log_odds() -> None:
@@ -114,6 +114,6 @@ def test_what_is_said_of_a_new_question_now_is_what_is_said_before_its_answer() 
     areas = [*("a", "b") * 6, "c"]
     days = list(range(13))
     before = build_history(names[:12], areas[:12], rights, days[:12])
-    now = Recall(before).of_questions(names[12:], areas[12:], 12)
+    now = Recall(before).of_questions(np.array([-1]), (np.array([0]), ["c"]), 12)
     after_it = Recall(build_history(names, areas, [*rights, True], days)).chances()
     assert now[0] == pytest.approx(after_it[12], abs=1e-6)

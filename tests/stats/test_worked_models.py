@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from scipy.optimize import minimize
 
+from kb.core.answers import coded
 from kb.stats.history import History, build_history
 from kb.stats.recall_model import Kind, Recall, _record_features
 from kb.stats.tracker import Tracker, outcome_weights
@@ -200,8 +201,9 @@ def test_recall_is_what_its_definition_says() -> None:
     asked = [Answer(name, "abc"[int(name[2:]) % 3], 12.5, False) for name in names]
     before, now = worked(told, asked)
     assert recall.chances() == pytest.approx(before, abs=1e-5)
-    areas = [answer.area for answer in asked]
-    assert recall.of_questions(names, areas, 12.5) == pytest.approx(now, abs=1e-5)
+    numbers = np.array([recall.history.meetings.index.get(name, -1) for name in names])
+    areas = coded([answer.area for answer in asked], 3)
+    assert recall.of_questions(numbers, areas, 12.5) == pytest.approx(now, abs=1e-5)
 
 
 def test_far_back_is_counted_up_to_its_limits() -> None:
