@@ -52,7 +52,7 @@ def check_day(day: date, today: date, where: str) -> None:
     """
     if (day - today).days > MOST_DAYS_AHEAD:
         years = (day - today).days // 365
-        hint = "is the year right? Write it such as 2027-05-11, or set this computer's clock"
+        hint = "is its year right, and that of today (--as-of, or the clock of this computer)?"
         raise FormatError(
             f"the exam's day, {day.isoformat()}, is {years} years away", hint, Place(where)
         )

@@ -102,7 +102,7 @@ class Session:
             from kb.storage.base_folder import load
 
             found = load(self.root, self.catalogue, self._folder.memory, self.files)
-            check_day(found.exam.date, max(self._now.date(), self.as_of or date.min), EXAM)
+            check_day(found.exam.date, self.as_of or self._now.date(), EXAM)
             self._loaded.whole = found
         return self._loaded.whole
 
