@@ -120,51 +120,51 @@ class LogReader:
         self._begin()
 
     def _begin(self) -> None:
-        self._taken = _mark(b"", 0)
-        self._line_count = 0
-        self._columns: tuple[str, ...] | None = None
-        self._order: tuple[int, ...] = ()
+        self.taken = _mark(b"", 0)
+        self.line_count = 0
+        self.columns: tuple[str, ...] | None = None
+        self.order: tuple[int, ...] = ()
         self._sources: set[str] = set()
-        self._areas: array[int] = array("i")
+        self.areas: array[int] = array("i")
         """Code of the area that the settings give to each question, by its code."""
-        self._known = {name: Column(READ.get(name, str)) for name in CODED}
-        self._known["question"].read = self._question
-        self._values = {name: known.meant for name, known in self._known.items()}
-        self._values["path"] = [self.path]
-        self._parts: list[LoggedAnswers] = []
+        self.known = {name: Column(READ.get(name, str)) for name in CODED}
+        self.known["question"].read = self._question
+        self.values = {name: known.meant for name, known in self.known.items()}
+        self.values["path"] = [self.path]
+        self.parts: list[LoggedAnswers] = []
         self.voids: list[Void] = []
         self.dismissals: list[Dismissal] = []
         self.problems: list[Problem] = []
 
     def read(self, raw: bytes) -> LogFile:
         """All that the file holds, whose bytes are now `raw`."""
-        if _mark(raw, self._taken[0]) != self._taken:
+        if _mark(raw, self.taken[0]) != self.taken:
             self._begin()
         end = raw.rfind(b"\n") + 1
         # A list of a million lines is as large again.
         whole, torn = io.BytesIO(raw[:end]), raw[end:]
-        whole.seek(self._taken[0] or 3 * raw.startswith(b"\xef\xbb\xbf"))
-        for line in whole if self._columns is None else ():
-            self._line_count += 1
-            row = self._row(line, self._line_count)
+        whole.seek(self.taken[0] or 3 * raw.startswith(b"\xef\xbb\xbf"))
+        for line in whole if self.columns is None else ():
+            self.line_count += 1
+            row = self._row(line, self.line_count)
             if row is not None:
-                self._columns = self._header(row, self._line_count)
+                self.columns = self._header(row, self.line_count)
                 break
         while lines := whole.read(CHUNK) + whole.readline():
-            begin = self._line_count + 1
-            self._line_count += lines.count(b"\n")
-            if self._columns:
-                self._take(lines, range(begin, self._line_count + 1))
-        self._taken = _mark(raw, end)
+            begin = self.line_count + 1
+            self.line_count += lines.count(b"\n")
+            if self.columns:
+                self._take(lines, range(begin, self.line_count + 1))
+        self.taken = _mark(raw, end)
         hint = "end it with a line break if it is whole; otherwise log that answer again"
         message = "the last line is cut off; kept aside"
-        cut = Problem(Place(self.path, self._line_count + 1), "torn-line", message, hint)
-        answers = joined(self._parts)
+        cut = Problem(Place(self.path, self.line_count + 1), "torn-line", message, hint)
+        answers = joined(self.parts)
         lines_read = answers.arrays["line"]
         if (np.diff(lines_read) < 0).any():  # those looked at closer came last
             answers = answers.take(np.argsort(lines_read))
         self.problems.sort(key=lambda problem: problem.place.line)
-        self._parts = [answers]
+        self.parts = [answers]
         return LogFile(
             attempts=answers,
             voids=tuple(self.voids),
@@ -207,12 +207,12 @@ class LogReader:
             return ()
         if names != COLUMNS:
             at = {name: number for number, name in enumerate(names)}
-            self._order = tuple(at.get(column, -1) for column in COLUMNS)
+            self.order = tuple(at.get(column, -1) for column in COLUMNS)
         return names
 
     def _take(self, lines: bytes, numbers: Sequence[int]) -> None:
         """Read lines below the header."""
-        cells = plain_columns(lines, len(self._columns or ()))
+        cells = plain_columns(lines, len(self.columns or ()))
         if cells is None:
             every = zip(numbers, lines.split(b"\n"), strict=False)
             read = ((n, self._row(line, n)) for n, line in every)
@@ -221,12 +221,12 @@ class LogReader:
             numbers = [n for n, _ in fitting]
         if cells:
             empty = ("",) * len(numbers)
-            if self._order:
-                cells = [cells[at] if at >= 0 else empty for at in self._order]
+            if self.order:
+                cells = [cells[at] if at >= 0 else empty for at in self.order]
             self._add(cells, numbers)
 
     def _fits(self, row: Sequence[str], number: int) -> bool:
-        count = len(self._columns or ())
+        count = len(self.columns or ())
         if len(row) == count:
             return True
         few = "few" if len(row) < count else "many"
@@ -240,7 +240,7 @@ class LogReader:
         in any other.
         """
         column = dict(zip(COLUMNS, cells, strict=True))
-        arrays: dict[str, NDArray[Any]] = {n: self._known[n].codes(column[n]) for n in CODED}
+        arrays: dict[str, NDArray[Any]] = {n: self.known[n].codes(column[n]) for n in CODED}
         whens = _moments(column["at"])
         arrays["day"] = np.fromiter(map(datetime.toordinal, whens), np.int32, len(whens))
         good = np.minimum.reduce([*arrays.values()]) >= 0
@@ -248,17 +248,17 @@ class LogReader:
         arrays["moment"] = np.fromiter(map(datetime.timestamp, whens), float, len(whens))
         arrays["line"] = np.array(numbers, np.int32)
         arrays["path"] = np.zeros(len(whens), np.int32)
-        areas = self._known["area"]
-        for question in self._known["question"].meant[len(self._areas) :]:
-            self._areas.append(areas[self._area_of(question) if self._area_of else ""])
-        own = np.append(np.array(self._areas, np.int32), 0)[arrays["question"]]
+        areas = self.known["area"]
+        for question in self.known["question"].meant[len(self.areas) :]:
+            self.areas.append(areas[self._area_of(question) if self._area_of else ""])
+        own = np.append(np.array(self.areas, np.int32), 0)[arrays["question"]]
         arrays["area"] = np.where(arrays["area"] == areas[""], own, arrays["area"])
         texts = [column["id"], column["at"]]
         if not good.all():
             texts = [[*compress(own, good)] for own in texts]
             arrays = {name: array[good] for name, array in arrays.items()}
         ids, written = map("\n".join, texts)
-        self._parts.append(LoggedAnswers((ids, written), arrays, self._values))
+        self.parts.append(LoggedAnswers((ids, written), arrays, self.values))
         for place in np.flatnonzero(~good).tolist():
             self._look_closer([own[place] for own in cells], numbers[place])
 

@@ -137,9 +137,9 @@ def _last_misses(base: Base) -> list[tuple[AttemptId | None, date]]:
     last[codes[wrong]] = wrong  # the last of equal codes remains
     missed = last >= 0
     misses = dict(zip(compress(names, missed.tolist()), last[missed].tolist(), strict=True))
-    every = [(q, row) for row, note in enumerate(base.notes) for q in note.questions if q in misses]
-    places = np.array([misses[question] for question, _ in every], int)
-    owners = np.array([row for _, row in every], int)
+    places = np.array([misses.get(q, -1) for note in base.notes for q in note.questions], int)
+    owners = np.repeat(np.arange(len(base.notes)), [len(note.questions) for note in base.notes])
+    places, owners = places[places >= 0], owners[places >= 0]
     order = np.lexsort((-answers.days[places], owners))
     order = order[np.diff(owners[order], prepend=-1) > 0]  # the first link of each note
     latest = answers.take(places[order])

@@ -50,4 +50,4 @@ class OpenFolder:
         """The log as far as it was read."""
         from kb.storage.attempt_store import LogMemory
 
-        return LogMemory()
+        return LogMemory(self.catalogue.store)

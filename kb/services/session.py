@@ -50,6 +50,9 @@ if TYPE_CHECKING:
     from kb.storage.acts import Recorder
     from kb.storage.scan import FileStat
 
+AT_RISK = ("today", "queue", "plan", "reread", "brief", "retry", "map", "mixups")
+"""Reports that need what is at risk on each question, which is kept between them."""
+
 
 class Session:
     """A base opened for one request.
@@ -315,7 +318,11 @@ class Session:
         if needs_index(module):
             options["index"] = self.index
         from kb.services.report_head import with_head
+        from kb.stats.marks_at_risk import risk_of
 
+        if name in AT_RISK:
+            kept = partial(report_cache.kept_columns, self.catalogue, self.fingerprint, "risk")
+            risk_of(self.base, self.today).kept = kept
         report = self._named(name, module.build(self.base, self.today, **options))
         return with_head(report, self.base, self.today)
 

@@ -19,7 +19,7 @@ from kb.stats.question_record import record_chances
 from kb.stats.recall_model import Recall
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Callable, Mapping, Sequence
     from datetime import date
 
     from numpy.typing import NDArray
@@ -27,6 +27,8 @@ if TYPE_CHECKING:
     from kb.core.model import Base
     from kb.core.settings import Area
     from kb.stats.proportions import Interval
+
+Columns = dict[str, "NDArray[np.float64]"]
 
 BLOCK = 4096
 """Questions judged together: their tables are large, and small ones stay at hand."""
@@ -66,16 +68,6 @@ class _Known(NamedTuple):
     areas: Codes
 
 
-class _OfQuestions(NamedTuple):
-    """By the number of each known question, then for any other: the chance of missing it, the items
-    that one of its area stands for, and the marks at risk on it.
-    """
-
-    misses: NDArray[np.float64]
-    items: NDArray[np.float64]
-    marks: NDArray[np.float64]
-
-
 class Risk:
     """What is at risk on one day, worked out once for all notes, misses and areas of a base.
 
@@ -98,6 +90,8 @@ class Risk:
         answers = Answers.of(base.attempts)
         self._rights, self._tried = answers.counts("area", answers.rights), answers.counts("area")
         self._chances: dict[str, float] = {}
+        self.kept: Callable[[Callable[[], Columns]], Columns] = lambda work: work()
+        """Gives what is asked of it, or the same as it was kept."""
 
     @cached_property
     def _known(self) -> _Known:
@@ -126,8 +120,14 @@ class Risk:
         return np.fromiter((index.get(q, -1) for q in questions), int, len(questions))
 
     @cached_property
-    def _of_questions(self) -> _OfQuestions:
+    def _of_questions(self) -> Columns:
         """Worked out on first use, since a report on areas needs none of it."""
+        return self.kept(self._judge_questions)
+
+    def _judge_questions(self) -> Columns:
+        """By the number of each known question, then for any other: the chance of missing it, the
+        items that one of its area stands for, and the marks at risk on it.
+        """
         index, (codes, names) = self._known
         met = np.arange(len(index))
         met[len(self.history.meetings.index) :] = -1
@@ -142,7 +142,8 @@ class Risk:
         sums, room = np.bincount(codes, marks), np.array([most.get(name, 0.0) for name in names])
         marks *= np.divide(room, sums, out=np.ones(len(names)), where=sums > room)[codes]
         misses = np.append(1.0 - both, 1.0 - self.chance(""))
-        return _OfQuestions(misses, np.append(each, 0.0), np.append(marks, 0.0))
+        each, marks = np.append(each, 0.0), np.append(marks, 0.0)
+        return {"misses": misses, "items": each, "marks": marks}
 
     def _own_records(self, numbers: NDArray[np.int_], areas: Codes) -> NDArray[np.float64]:
         """The chance of a right answer to each question by its own record.
@@ -195,15 +196,15 @@ class Risk:
         """The chance of missing the question if it were asked today: the mean, on the log odds,
         of the recall model and the question's own record.
         """
-        return float(self._of_questions.misses[self._known.numbers.get(question, -1)])
+        return float(self._of_questions["misses"][self._known.numbers.get(question, -1)])
 
     def marks(self, question: QuestionId) -> float:
         """Marks at risk on what one question asks; 0 outside the blueprint, see the class."""
-        return float(self._of_questions.marks[self._known.numbers.get(question, -1)])
+        return float(self._of_questions["marks"][self._known.numbers.get(question, -1)])
 
     def urgency(self, question: QuestionId) -> float:
         """The order of work: exam items that the question stands for, times `miss_fraction`."""
-        items = self._of_questions.items[self._known.numbers.get(question, -1)]
+        items = self._of_questions["items"][self._known.numbers.get(question, -1)]
         return float(items) * self.miss_fraction(question)
 
     def of_groups(self, groups: Sequence[Sequence[QuestionId]]) -> tuple[list[float], ...]:
@@ -212,7 +213,9 @@ class Risk:
         """
         numbers = self._numbers([question for group in groups for question in group])
         owner = np.repeat(np.arange(len(groups)), [len(group) for group in groups])
-        misses, items, marks = (column[numbers] for column in self._of_questions)
+        misses, items, marks = (
+            self._of_questions[name][numbers] for name in ("misses", "items", "marks")
+        )
         share = 1.0 / np.maximum(1, self._links[numbers])
         columns = (marks * share, items * misses * share, misses)
         return tuple(np.bincount(owner, column, len(groups)).tolist() for column in columns)

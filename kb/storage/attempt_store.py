@@ -18,8 +18,11 @@ from kb.core.settings import Study
 from kb.formats import attempt_log, side_logs
 from kb.formats.attempt_ids import merge, voided_ids
 from kb.formats.attempt_log import Void, format_attempt, format_void
+from kb.formats.log_state import state_of, take_up
 from kb.formats.side_logs import SideLog
 from kb.storage import atomic_files
+from kb.storage.derived_store import DerivedStore, put_parts, read_parts
+from kb.storage.report_cache import code_mark
 from kb.storage.scan import FileStat, scan
 from kb.storage.unread_files import check_read_back
 
@@ -27,13 +30,22 @@ Row = TypeVar("Row")
 
 LOG = "log"
 ATTEMPTS = re.compile(r"log/attempts[^/\ufffd]*\.csv", re.I)
+LEAST_KEPT = 1_000_000
+"""Bytes of the smallest log file that is kept as it was read: a smaller one is read as fast."""
+NEW_FRACTION = 0.05
+"""It is kept again once so much of it is new."""
 BATCH = re.compile(rb"\bb-[0-9a-f]{10}\b")
 
 
 class LogMemory:
-    """What was read of the log, so that reopening a base reads only the new lines."""
+    """What was read of the log, so that reopening a base reads only the new lines.
 
-    def __init__(self) -> None:
+    Args:
+        store: Where a large log is kept as it was read, for the next process.
+    """
+
+    def __init__(self, store: DerivedStore | None = None) -> None:
+        self._store = store
         self._study: Study | None = None
         self._readers: dict[str, attempt_log.LogReader] = {}
         self.voided: frozenset[str] = frozenset()
@@ -45,10 +57,18 @@ class LogMemory:
         """
         if study != self._study:
             self._study, self._readers = study, {}
+        store = self._store if len(raw) >= LEAST_KEPT else None
+        mark = digest(code_mark(), repr(study)) if store else ""
         reader = self._readers.get(path)
         if reader is None:
             reader = self._readers[path] = attempt_log.LogReader(path, study.area_of)
-        return reader.read(raw)
+            if store:
+                take_up(reader, store.run(lambda db: read_parts(db, path, mark)))
+        known = reader.taken[0]
+        found = reader.read(raw)
+        if store and reader.taken[0] - known > len(raw) * NEW_FRACTION:
+            store.write(lambda db: put_parts(db, path, mark, state_of(reader)))
+        return found
 
 
 def read_log(

@@ -15,7 +15,7 @@ from kb.core.errors import ConflictError, DerivedError, Place
 from kb.storage.cache_folder import cache_folder, temporary_folder
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator
+    from collections.abc import Callable, Iterable, Iterator
     from pathlib import Path
 
 Made = TypeVar("Made")
@@ -23,7 +23,7 @@ Made = TypeVar("Made")
 FILE = "derived.sqlite3"
 LOCK = "lock.sqlite3"
 """An empty database, used only for its lock."""
-SCHEMA = 10
+SCHEMA = 11
 """Raise it whenever a table, how a note is read, or what of it is indexed changes."""
 BUSY_SECONDS = 15.0
 
@@ -36,6 +36,7 @@ CREATE TABLE card (path TEXT PRIMARY KEY, card TEXT) WITHOUT ROWID;
 CREATE TABLE indexed (path TEXT PRIMARY KEY, digest TEXT) WITHOUT ROWID;
 CREATE TABLE word (word TEXT PRIMARY KEY) WITHOUT ROWID;
 CREATE TABLE near (mark TEXT, paths TEXT, rows BLOB);
+CREATE TABLE kept (of TEXT, part TEXT, mark TEXT, value BLOB, PRIMARY KEY (of, part));
 CREATE TABLE report (question TEXT PRIMARY KEY, fingerprint TEXT, text TEXT, at INTEGER)
     WITHOUT ROWID
 """
@@ -159,6 +160,21 @@ def fill(db: sqlite3.Connection, table: str, rows: list[tuple[Any, ...]]) -> Non
     if rows:
         marks = ", ".join("?" * len(rows[0]))
         db.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({marks})", rows)
+
+
+def read_parts(db: sqlite3.Connection, of: str, mark: str) -> dict[str, bytes]:
+    """The parts by name that were put under that mark; none if others were."""
+    sql = "SELECT part, value FROM kept WHERE of = ? AND mark = ?"
+    return dict(db.execute(sql, (of, mark)).fetchall())
+
+
+def put_parts(
+    db: sqlite3.Connection, of: str, mark: str, parts: Iterable[tuple[str, bytes]]
+) -> None:
+    """Put parts in place of those that were there."""
+    db.execute("DELETE FROM kept WHERE of = ?", (of,))
+    rows = ((of, part, mark, value) for part, value in parts)
+    db.executemany("INSERT INTO kept VALUES (?, ?, ?, ?)", rows)
 
 
 def _make(db: sqlite3.Connection) -> None:

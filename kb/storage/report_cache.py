@@ -9,16 +9,21 @@ import json
 import os
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from kb import __version__
+from kb.storage.derived_store import put_parts, read_parts
 from kb.storage.scan import FileStat, mark_of
 
 if TYPE_CHECKING:
     import sqlite3
-    from collections.abc import Iterator, Mapping
+    from collections.abc import Callable, Iterator, Mapping
+
+    from numpy.typing import NDArray
 
     from kb.storage.note_catalogue import Catalogue
+
+Columns = dict[str, "NDArray[Any]"]
 
 MOST_KEPT = 40
 """Reports kept; the oldest are dropped."""
@@ -51,6 +56,23 @@ def keep(catalogue: Catalogue, fingerprint: str, question: Mapping[str, object],
         db.execute(f"DELETE FROM report WHERE question IN ({old})", (MOST_KEPT,))
 
     catalogue.store.write(work)
+
+
+def kept_columns(
+    catalogue: Catalogue, fingerprint: str, name: str, work: Callable[[], Columns]
+) -> Columns:
+    """Columns by name: those worked out last, if they would be the same now."""
+    import numpy as np  # not needed by a report that is shown again
+
+    if not fingerprint:
+        return work()
+    parts = catalogue.read(lambda db: read_parts(db, name, fingerprint))
+    if parts:
+        return {part: np.frombuffer(value) for part, value in parts.items()}
+    made = work()
+    rows = [(part, column.tobytes()) for part, column in made.items()]
+    catalogue.store.write(lambda db: put_parts(db, name, fingerprint, rows))
+    return made
 
 
 def _asked(question: Mapping[str, object]) -> str:

@@ -6,13 +6,14 @@ import os
 import time
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 from click.testing import CliRunner
 
 from kb.cli import main
 from kb.services.session import Session
+from kb.stats.marks_at_risk import Risk
 from kb.storage import report_cache
 from kb.storage.note_catalogue import Catalogue
 
@@ -151,3 +152,29 @@ def test_a_question_is_the_same_whatever_the_order_of_its_options(root: Path) ->
     assert report_cache.recall(catalogue, "f", {"limit": 5, "name": "queue"}) == "text"
     assert report_cache.recall(catalogue, "f", {"limit": 6, "name": "queue"}) is None
     assert report_cache.recall(catalogue, "g", {"limit": 5, "name": "queue"}) is None
+
+
+def test_what_is_at_risk_is_worked_out_once_for_all_reports(
+    root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The next report takes what the first one kept, and says the same as without it; a new answer
+    or another day has it worked out again.
+    """
+    asked: list[str] = []
+    work = Risk._judge_questions
+
+    def watched(self: Risk) -> dict[str, Any]:
+        asked.append(self.today.isoformat())
+        return work(self)
+
+    monkeypatch.setattr(Risk, "_judge_questions", watched)
+    first, again = queue(root), queue(root, "--limit", "1")
+    assert asked == ["2027-02-14"]
+    assert first == again
+    CliRunner().invoke(main, ["--base", str(root), "queue", "--as-of", "2027-02-15"])
+    (root / "log" / "attempts-x.csv").write_text(
+        HEAD + MISS + MISS.replace("a1", "a2").replace("-01T", "-02T"), encoding="utf-8"
+    )
+    age(root)
+    assert queue(root, "--limit", "1") != first
+    assert asked == ["2027-02-14", "2027-02-15", "2027-02-14"]
