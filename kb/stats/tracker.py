@@ -46,9 +46,9 @@ class Tracker:
         self._weights = np.ones(count) if weights is None else weights
         self._rights = np.asarray(history.rights, dtype=float)
         self._index, self._codes = history.in_areas.index, history.in_areas.codes
-        self._overall = self._overall_means()
-        self._totals, self._numbers = self._area_sums()
-        self.chances, self._shares = self._forecast(begin)
+        overall, sums = self._overall_means(), self._area_sums()
+        self._overall = overall[:, -1:].copy()
+        self.chances, self._shares = self._forecast(overall, sums, begin)
 
     def _overall_means(self) -> NDArray[np.float64]:
         means = np.empty((len(OVERALL_HALF_LIVES), len(self._rights) + 1))
@@ -72,16 +72,17 @@ class Tracker:
                 self._last[:, which, code] = total[-1], number[-1]
         return totals, numbers
 
-    def _forecast(self, begin: int) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    def _forecast(
+        self, overall: NDArray[np.float64], sums: tuple[NDArray[np.float64], ...], begin: int
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """The weighted mean chance before each answer; the share of each model after all."""
         count = len(self._rights)
         log_weights = np.zeros((len(STRENGTHS) * len(OVERALL_HALF_LIVES) * len(AREA_HALF_LIVES), 1))
         found = np.full(count, np.nan)
         for start in range(0, count, BLOCK):
             rows = slice(start, min(start + BLOCK, count))
-            chances = _chances(
-                self._totals[:, rows], self._numbers[:, rows], self._overall[:, rows]
-            )
+            totals, numbers = (own[:, rows] for own in sums)
+            chances = _chances(totals, numbers, overall[:, rows])
             likely = np.abs(chances - (1.0 - self._rights[rows]))
             steps = np.log(np.maximum(likely, 1e-12, out=likely), out=likely)
             steps *= self._weights[rows]
@@ -101,7 +102,7 @@ class Tracker:
         totals = numbers = np.zeros((len(AREA_HALF_LIVES), 1))
         if area in self._index:
             totals, numbers = self._last[:, :, self._index[area], None]
-        return float(self._shares @ _chances(totals, numbers, self._overall[:, -1:])[:, 0])
+        return float(self._shares @ _chances(totals, numbers, self._overall)[:, 0])
 
 
 def _chances(
