@@ -9,7 +9,6 @@ from kb.core.errors import likely_slip
 from kb.core.lookup import concept_names, spelt
 from kb.core.wording import counted
 from kb.services.comparison import begin, compare, write
-from kb.services.session import Session
 
 
 @click.command(name="compare")
@@ -50,7 +49,9 @@ def command(
         return
     for name, notes in ((found.one, found.first), (found.other, found.second)):
         if not (notes or found.both or found.mixup):
-            _say_unknown(session, name)
+            # A misspelling, or a topic without a note so far.
+            meant = likely_slip(spelt(name), concept_names(session.base.notes))
+            say(f"None of your notes mentions {name}{f'; did you mean {meant}?' if meant else '.'}")
     begun = begin(session, found)
     if draft:
         call.answer({"draft": begun}, begun.removesuffix("\n"))
@@ -64,9 +65,3 @@ def command(
     )
     if not basis:
         say("It has no basis yet: add where you checked the facts, under 'basis:'.")
-
-
-def _say_unknown(session: Session, name: str) -> None:
-    """Point out a name that no note has: a misspelling, or a topic without a note so far."""
-    meant = likely_slip(spelt(name), concept_names(session.base.notes))
-    say(f"None of your notes mentions {name}{f'; did you mean {meant}?' if meant else '.'}")

@@ -7,7 +7,7 @@ from datetime import date
 import click
 
 from kb.cli.call import Call, with_call
-from kb.cli.logged import checked_day, day_option, hint_of, log_and_show, repeat_option
+from kb.cli.logged import checked_day, day_option, log_and_show, repeat_option
 from kb.cli.patient_check import no_patient_option
 from kb.core.errors import QueryError
 from kb.formats.answer_sheet.parser import parse_sheet
@@ -47,7 +47,9 @@ def command(
     sheet = parse_sheet(f"{heading}{reference} {' '.join(marks)}", "one", known)
     if sheet.problems:
         first = sheet.problems[0]
-        hint = f"{first.hint}{hint_of(sheet.problems)}"
+        hint = first.hint
+        if any(problem.code == "patient-identifier" for problem in sheet.problems):
+            hint += "; if it does not identify a patient, log it with --no-patient"
         raise QueryError(first.message.removeprefix("not understood: "), hint=hint)
     drafts = sheet_drafts(sheet.answers, session.study, session.now, day)
     ending = LETTERS_AT_END.fullmatch(reference)

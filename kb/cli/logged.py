@@ -1,6 +1,5 @@
 """What the ways of logging share: options, kept lines, and the screen that says what was logged."""
 
-from collections.abc import Sequence
 from datetime import date, datetime
 from pathlib import Path
 from typing import Any
@@ -9,7 +8,7 @@ import click
 
 from kb.cli.call import Call
 from kb.cli.params import DAY, say, say_caution
-from kb.core.errors import KBError, Problem, QueryError
+from kb.core.errors import KBError, QueryError
 from kb.core.model import Attempt
 from kb.core.wording import counted
 from kb.services.answer_logging import import_answers, keep_rejected
@@ -62,12 +61,6 @@ def ask_day(what: str, usual: date) -> date:
     default = usual.isoformat()
     day: date = click.prompt(f"{what}. Which day?", default=default, type=DAY, err=True)
     return day
-
-
-def hint_of(problems: Sequence[Problem]) -> str:
-    """What else can be done about lines kept because they may identify a patient."""
-    doubted = any(problem.code == "patient-identifier" for problem in problems)
-    return "; if it does not identify a patient, log it with --no-patient" if doubted else ""
 
 
 def keep_lines(session: Session, file: str, text: str, count: int) -> None:

@@ -40,7 +40,7 @@ def papers_table(
     planned, or why it is not, in the order to show.
     """
     declared = {s.id: s for s in base.study.sources if s.is_paper}
-    results = [_sitting_row(sitting) for sitting in sittings]
+    results = [_result(s.day, s.name, s.right_count, s.item_count) for s in sittings]
     results += [_bare_row(name, scores) for name, scores in bare.items()]
     sat = {name: row for day, name, row in sorted(results, key=lambda result: result[:2])}
     ahead = [name for name in planned if name in declared]
@@ -66,17 +66,15 @@ Result = tuple[date, str, tuple[object, ...]]
 """The day of a paper, its name, and its cells from the number of questions to the score."""
 
 
-def _sitting_row(sitting: Sitting) -> Result:
-    right, asked = sitting.right_count, sitting.item_count
-    return sitting.day, sitting.name, (asked, sitting.day, right, right / asked)
+def _result(day: date, name: str, right: int, asked: int) -> Result:
+    return day, name, (asked, day, right, right / asked)
 
 
 def _bare_row(name: str, scores: Sequence[Score]) -> Result:
     scores = [score for score in scores if not score.area] or scores  # no area counts twice
     right = sum(score.right_count for score in scores)
     asked = sum(score.item_count for score in scores)
-    day = max(score.at.date() for score in scores)
-    return day, name, (asked, day, right, right / asked)
+    return _result(max(score.at.date() for score in scores), name, right, asked)
 
 
 def _fairness(base: Base, sittings: Sequence[Sitting], unsat: Sequence[Source]) -> list[str]:

@@ -27,18 +27,14 @@ WITH_PROGRESS = ("today", "plan")
 
 def with_head(report: Report, base: Base, today: date) -> Report:
     """The report with these lines at its top; one that lists all findings has them already."""
-    if is_empty(base) and (report.name in JUDGING or not base.study.sources):
+    empty = not (base.notes or base.attempts or base.scores)
+    if empty and (report.name in JUDGING or not base.study.sources):
         return first_steps(report, base) if report.name in (*PLANNING, *JUDGING) else report
     progress = progress_line(base, today) if report.name in WITH_PROGRESS else ""
     areas = unknown_areas_line(base) if report.name != "check" else ""
     lines = ((progress, PROGRESS), (areas, "unknown_areas"))
     head = (Text(text, key=key) for text, key in lines if text)
     return replace(report, blocks=(*head, *report.blocks))
-
-
-def is_empty(base: Base) -> bool:
-    """Whether nothing was answered or written yet."""
-    return not (base.notes or base.attempts or base.scores)
 
 
 def first_steps(report: Report, base: Base) -> Report:
