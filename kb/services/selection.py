@@ -70,8 +70,9 @@ def gather(session: Session, choice: Choice) -> Handout:
         for row in rows
     )
     by_area = choice.kind == "all"
-    if by_area:
-        leaves = _by_area(session, leaves)
+    if by_area:  # in the blueprint's order, notes of no area last
+        order = {area.id: place for place, area in enumerate(session.exam.areas)}
+        leaves = tuple(sorted(leaves, key=lambda leaf: order.get(leaf.area, len(order))))
     return Handout(
         title=title,
         right=day_line(session.today, session.exam.date),
@@ -165,12 +166,6 @@ def file_stem(choice: Choice, today: date) -> str:
     }[choice.kind]
     more = [choice.area] if choice.area and choice.kind != "all" else []
     return slug(" ".join([name, *more, *([choice.state] if choice.state else [])]))
-
-
-def _by_area(session: Session, leaves: tuple[Leaf, ...]) -> tuple[Leaf, ...]:
-    """Areas in the blueprint's order, each with its notes in their order; notes of no area last."""
-    order = {area.id: place for place, area in enumerate(session.exam.areas)}
-    return tuple(sorted(leaves, key=lambda leaf: order.get(leaf.area, len(order))))
 
 
 def _leaf(session: Session, note: Note, judged: Judged, row: Entry, wanted: AreaId | None) -> Leaf:

@@ -91,11 +91,6 @@ def _titles(base: Base, today: date) -> dict[str, tuple[str, str]]:
     return {note.title: (note.path, states.get(note.id, "")) for note in base.notes}
 
 
-def area_names() -> dict[str, str]:
-    """The name of every area of the blueprint, by id."""
-    return {str(area.id): area.name for area in opened().exam.areas}
-
-
 def name_of(kind: str, own: str, heads: bool = False) -> str:
     """How the page names a value: areas and sources by their names, everything else as written.
 
@@ -125,7 +120,8 @@ def _states(base: Base, today: date) -> dict[str, str]:
 
 def entry_right(entry: Entry) -> list[str]:
     """The texts beneath the head of an entry; the state of a note has its sign instead."""
-    right = links.entry_right(entry, area_names())
+    names: dict[str, str] = {area.id: area.name for area in opened().exam.areas}
+    right = links.entry_right(entry, names)
     return [text for text in right if not (entry.note and text in STATES)]
 
 

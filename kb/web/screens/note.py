@@ -38,11 +38,6 @@ def note(path: str) -> ResponseReturnValue:
     found = session.note(path)
     if found.path != path:
         return see_other(note_address(found.path))
-    return note_page(session, found)
-
-
-def note_page(session: Session, found: Note, **more: str) -> str:
-    """The page of one note."""
     return show(
         "note.html",
         title=found.title,
@@ -50,7 +45,6 @@ def note_page(session: Session, found: Note, **more: str) -> str:
         body=body_html(session, found),
         areas=[area for area in session.exam.areas if area.id in found.areas],
         history=session.report("history", {"words": found.path}),
-        **more,
     )
 
 
