@@ -176,13 +176,11 @@ def count_axis(label: str, low: float, high: float, aim: int = 5, *, whole: bool
     step = max(round_step((high - low) / aim), 1.0 if whole else 0.0)
     first, last = math.floor(low / step + 1e-9), math.ceil(high / step - 1e-9)
     last = max(last, first + 1)
-    ticks = tuple((n * step, _number(n * step)) for n in range(first, last + 1))
+    # With a minus sign, not a hyphen.
+    ticks = tuple(
+        (n * step, f"{n * step:g}".replace("-", "\u2212")) for n in range(first, last + 1)
+    )
     return Axis(label=label, low=first * step, high=last * step, ticks=ticks)
-
-
-def _number(value: float) -> str:
-    """With a minus sign, not a hyphen."""
-    return f"{value:g}".replace("-", "\u2212")
 
 
 def round_step(least: float) -> float:

@@ -1,7 +1,6 @@
 """Draw questions at random for a mixed session."""
 
 import textwrap
-from collections.abc import Sequence
 from dataclasses import asdict
 from itertools import chain
 
@@ -10,7 +9,6 @@ import click
 from kb.cli.call import Call, with_call
 from kb.cli.params import Number, Whole, say
 from kb.core.errors import QueryError
-from kb.core.ids import QuestionId
 from kb.core.wording import counted
 
 
@@ -58,7 +56,9 @@ def command(
         call.answer({"questions": kept, "used_count": used}, *chain(*rows), total)
         return
     drawn = draw_questions(session, wished, record=not dry_run)
-    call.answer({**asdict(drawn), "recorded": not dry_run}, *_columns(drawn.questions), "")
+    width = max(map(len, drawn.questions), default=0) + 2
+    columns = _lines("".join(question.ljust(width) for question in drawn.questions))
+    call.answer({**asdict(drawn), "recorded": not dry_run}, *columns, "")
     if call.as_json:
         return
     if len(drawn.questions) < wished.count:
@@ -68,12 +68,6 @@ def command(
     before = f"; {drawn.missed_count} of them missed before" if drawn.missed_count else ""
     recorded = "; not recorded" if dry_run else ""
     say(f"Drawn from {drawn.pool_count:,} questions{before}{recorded}.")
-
-
-def _columns(questions: Sequence[QuestionId]) -> list[str]:
-    """Lines of as many questions as fit."""
-    width = max(map(len, questions), default=0) + 2
-    return _lines("".join(question.ljust(width) for question in questions))
 
 
 def _lines(text: str) -> list[str]:

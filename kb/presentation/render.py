@@ -3,7 +3,7 @@
 import json
 import textwrap
 from collections.abc import Mapping
-from datetime import date, datetime
+from datetime import date
 from itertools import compress
 from typing import Any, cast
 
@@ -75,13 +75,8 @@ def render_json(report: Report, as_of: date, **more: object) -> str:
 
 def to_json(content: object) -> str:
     """JSON as every command writes it: UTF-8, two spaces, one line break at the end."""
-    return json.dumps(content, ensure_ascii=False, indent=2, default=_plain) + "\n"
-
-
-def _plain(value: object) -> object:
-    if isinstance(value, date | datetime):
-        return value.isoformat()
-    raise TypeError(f"{type(value).__name__} has no place in JSON")
+    text = json.dumps(content, ensure_ascii=False, indent=2, default=lambda day: day.isoformat())
+    return f"{text}\n"
 
 
 def _entry_json(entry: Entry) -> dict[str, object]:

@@ -3,7 +3,6 @@
 from datetime import timedelta
 
 from kb.core.ids import digest
-from kb.core.model import Base
 from kb.export.icalendar_file import write_calendar
 from kb.formats.side_logs import CALENDAR
 from kb.planning.calendar_entries import Event, calendar_entries, revised
@@ -26,7 +25,10 @@ def export_calendar(session: Session, output: Output, days: int) -> tuple[Event,
     last = today + timedelta(days=days - 1) if days else None
     known, _ = attempt_store.read_side_log(session.root, scan(session.root), CALENDAR)
     entries = calendar_entries(now, plan, names, last)
-    mark = _base_mark(session.whole)
+    # Tells one base from another: its first answer, or its blueprint before there is one.
+    first = session.whole.attempts[:1]
+    areas = (f"{area.id}={area.item_count}" for area in base.exam.areas)
+    mark = first[0].id if first else digest("blueprint", *areas)
     events = revised(entries, known, session.now, today, last, base_mark=mark)
     raw = write_calendar(events, name=base.exam.name, zone=base.study.timezone, now=session.now)
     output.write(raw)
@@ -34,9 +36,3 @@ def export_calendar(session: Session, output: Output, days: int) -> tuple[Event,
     if rows and session.as_of is None:
         attempt_store.append_side_log(session.root, session.device, CALENDAR, *rows)
     return events
-
-
-def _base_mark(base: Base) -> str:
-    """Tells one base from another: its first answer, or its blueprint before there is one."""
-    areas = (f"{area.id}={area.item_count}" for area in base.exam.areas)
-    return base.attempts[0].id if base.attempts else digest("blueprint", *areas)

@@ -99,13 +99,11 @@ def _about(session: Session, naming: Naming, name: str) -> tuple[Note, ...]:
 def sides(session: Session, found: Comparison) -> str:
     """What existing notes say about each, and about both, as Markdown."""
     both = [(f"{found.one} and {found.other}", found.both)] if found.both else []
-    groups = (*both, (found.one, found.first), (found.other, found.second))
-    return "".join(f"## {name}\n{''.join(_bodies(session, notes))}\n" for name, notes in groups)
-
-
-def _bodies(session: Session, notes: tuple[Note, ...]) -> list[str]:
-    bodies = (move_links(session.body(n), n.path, ANY_FOLDER, "", "") for n in notes)
-    return [f"{body.strip()}\n" for body in bodies]
+    parts = []
+    for name, notes in (*both, (found.one, found.first), (found.other, found.second)):
+        bodies = (move_links(session.body(n), n.path, ANY_FOLDER, "", "") for n in notes)
+        parts += [f"## {name}\n", *(f"{body.strip()}\n" for body in bodies), "\n"]
+    return "".join(parts)
 
 
 def without_empty(text: str) -> str:

@@ -10,7 +10,7 @@ from functools import partial
 from kb.core.errors import FormatError, NotFoundError, Place, QueryError, nearest
 from kb.core.ids import RenameKind, digest, parse_question
 from kb.core.lookup import concept_names, known_sources, spelt
-from kb.core.model import Attempt, Note, Renamed
+from kb.core.model import Attempt, Renamed
 from kb.core.wording import counted, listed
 from kb.formats import frontmatter, side_logs
 from kb.formats.yaml_edits import Change, change_words
@@ -128,7 +128,8 @@ def _rename(
             names.get(spelt(word)) if keys == ("blueprint", "area") else None
         )
     for note in session.whole.notes:
-        if _mentions(note, kind, names):
+        words = (("areas", note.areas), ("concepts", note.concepts), ("questions", note.questions))
+        if any(_in_note(kind, names, (key,), word) for key, own in words for word in own):
             changes[note.path] = lambda keys, word: _in_note(kind, names, keys, word)
     files = tuple(path for path, change in changes.items() if _changed(session, path, change))
     if not dry_run:
@@ -204,11 +205,6 @@ def _in_note(
         return names.get(question)
     source, _, item = question.partition(":")
     return f"{names[source]}:{item}" if source in names else None
-
-
-def _mentions(note: Note, kind: RenameKind, names: Mapping[str, str]) -> bool:
-    words = (("areas", note.areas), ("concepts", note.concepts), ("questions", note.questions))
-    return any(_in_note(kind, names, (key,), word) for key, own in words for word in own)
 
 
 def _name_in(attempt: Attempt, kind: RenameKind) -> str:
