@@ -16,7 +16,7 @@ from kb.core.model import Note
 from kb.presentation.open_misses import covering_report, misses_report
 from kb.services.answer_logging import dismiss_miss, question_reference
 from kb.services.note_drafting import cover, draft, keep_draft, suggestions
-from kb.services.note_editing import add_note, blank_note, link_note
+from kb.services.note_editing import add_note, link_note
 from kb.services.report_head import with_head
 from kb.services.session import Session
 
@@ -98,11 +98,10 @@ def command(
         body = text if text is not None else written(session, reference)
         keep_draft(session, reference, body)
         check_no_patient((body, title, basis, *concepts), no_patient)
-        new = draft(session, reference, body, title, area)
-        if new.guessed:
-            say(f"Area {new.area}, from the closest notes; to change it: --area.")
-        blank = blank_note(new.title, new.area, concepts, (reference,), basis)
-        _write(call, blank, body)
+        new, guessed = draft(session, reference, body, title, area, concepts, basis)
+        if guessed:
+            say(f"Area {new.areas[0]}, from the closest notes; to change it: --area.")
+        _write(call, new, body)
     else:
         hits = cover(session, reference)
         call.show(covering_report(session.base, session.today, reference, hits))

@@ -5,7 +5,6 @@ Command line and page propose the same.
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from kb.core.errors import KBError, QueryError
 from kb.core.ids import AreaId, QuestionId
@@ -15,6 +14,7 @@ from kb.knowledge.suggestions import Suggestions, suggest
 from kb.language.normalise import key, words
 from kb.language.patient_identifiers import find_identifiers
 from kb.language.snippets import best_passage
+from kb.services.note_editing import blank_note
 from kb.services.session import Session
 from kb.storage import note_draft
 
@@ -73,18 +73,17 @@ def first_clause(body: str) -> str:
     return " ".join(clause.split()[:TITLE_WORDS]).rstrip(",")
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Draft:
-    """Title and area of a new note. The area is `guessed` when it comes from the nearest notes."""
-
-    title: str
-    area: str
-    guessed: bool = False
-
-
-def draft(session: Session, question: QuestionId, body: str, title: str, area: str) -> Draft:
-    """Title and area of a new note: as given, or its first clause and its question's area, or the
-    area of the notes nearest to it.
+def draft(
+    session: Session,
+    question: QuestionId,
+    body: str,
+    title: str,
+    area: str,
+    concepts: tuple[str, ...],
+    basis: str,
+) -> tuple[Note, bool]:
+    """A new note for `add_note`. Title and area are as given, or its first clause and its
+    question's area, or the area of the notes nearest to it: then it is a guess, which is returned.
 
     Raises:
         KBError: There is no text to make a note of.
@@ -95,10 +94,10 @@ def draft(session: Session, question: QuestionId, body: str, title: str, area: s
         raise KBError("an empty note was not written", hint="give it a line of your own")
     known = area or area_of(session, question)
     if known:
-        return Draft(title=title, area=known)
+        return blank_note(title, known, concepts, (question,), basis), False
     offered = suggestions(session, question, body)
     if offered.area and offered.area_fraction >= SURE_FRACTION:
-        return Draft(title=title, area=offered.area, guessed=True)
+        return blank_note(title, offered.area, concepts, (question,), basis), True
     near = f"; perhaps {offered.area}" if offered.area else ""
     hint = f"name it with --area{near}"
     raise QueryError(f"the area of {question} is not known", hint=hint)

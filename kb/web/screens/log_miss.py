@@ -15,7 +15,6 @@ from kb.presentation.open_misses import covering_report, misses_report
 from kb.presentation.paging import LIMIT
 from kb.services.answer_logging import dismiss_miss, question_reference
 from kb.services.note_drafting import (
-    Draft,
     area_of,
     cover,
     draft,
@@ -23,7 +22,7 @@ from kb.services.note_drafting import (
     suggestions,
     written_already,
 )
-from kb.services.note_editing import add_note, blank_note, link_note
+from kb.services.note_editing import add_note, link_note
 from kb.services.session import Session
 from kb.web.links import note_address
 from kb.web.view_helpers import asked_number, message_and_hint, name_of, opened, see_other, show
@@ -198,24 +197,24 @@ def _refused(
 
 def _written(session: Session, question: QuestionId, typed: Mapping[str, str]) -> Note:
     body = typed["body"].replace("\r\n", "\n")
-    new: Draft = draft(session, question, body, typed["title"].strip(), typed["area"])
+    concepts = tuple(part.strip() for part in typed["concepts"].split(",") if part.strip())
+    given = (typed["title"].strip(), typed["area"], concepts, typed["basis"].strip())
+    new, _ = draft(session, question, body, *given)
     if len(new.title) > LONGEST_TITLE:
         hint = f"at most {LONGEST_TITLE} characters; the text itself may be longer"
         raise QueryError("give the note a shorter title", hint=hint)
     known = written_already(session, question, new.title, body)
-    if known is not None and known.basis != typed["basis"].strip():
+    if known is not None and known.basis != new.basis:
         text = "the note is there already, with another basis"
         raise QueryError(text, hint="open it and edit it")
     if known is not None:
         return known
-    concepts = tuple(part.strip() for part in typed["concepts"].split(",") if part.strip())
-    blank = blank_note(new.title, new.area, concepts, (question,), typed["basis"].strip())
     try:
-        return add_note(session, blank, body)
+        return add_note(session, new, body)
     except ConflictError:  # another missbook wrote a note of that name, which may be this one
         session.reload()
         known = written_already(session, question, new.title, body)
-        return known or add_note(session, blank, body)
+        return known or add_note(session, new, body)
 
 
 def _done(sentence: str, address: str) -> ResponseReturnValue:
