@@ -135,8 +135,7 @@ def read_events(raw: bytes, path: str, *, zone: str, first: date, last: date) ->
                 events.update(_days(words, event["DTSTART"].dt, end, ZoneInfo(zone)))
     inside = [event for event in events if first <= event.day <= last]
     if len(inside) > MOST_EVENTS:
-        message = f"more than {MOST_EVENTS} events from {first} to {last}"
-        raise FormatError(message, "export the rota alone", Place(path))
+        raise _too_many(path, first, last)
     ordered = sorted(inside, key=lambda e: (e.day, e.hours or (time(), time()), e.words))
     return RotaCalendar(events=tuple(ordered), problems=tuple(problems))
 
@@ -180,19 +179,21 @@ def _occurrences(
     """Each time an event takes place in these days; one the library cannot read is a Problem.
 
     Raises:
-        FormatError: So many events repeat that walking through them would take too long.
+        FormatError: There are so many that walking through them would take too long.
     """
-    if sum(any(line.name == "RRULE" for line in event) for event in calendar.events) > MOST_SERIES:
+    wanted = _near(calendar.events, first, last)
+    if len(wanted) > MOST_EVENTS:
+        raise _too_many(path, first, last)
+    if sum(any(line.name == "RRULE" for line in event) for event in wanted) > MOST_SERIES:
         message = f"more than {MOST_SERIES} events that repeat"
         raise FormatError(message, "export the rota alone", Place(path))
     try:
-        return _between(calendar.text(calendar.events), first, last)
+        return _between(calendar.text(wanted), first, last)
     except UNREADABLE:
         found: list[Any] = []
     same: dict[str, list[list[Line]]] = {}
-    for number, event in enumerate(calendar.events):
-        uid = next((line.value for line in event if line.name == "UID"), str(number))
-        same.setdefault(uid, []).append(event)
+    for event in wanted:
+        same.setdefault(_uid(event), []).append(event)
     for events in same.values():
         try:
             found += _between(calendar.text(events), first, last)
@@ -200,6 +201,29 @@ def _occurrences(
             message = "the event that begins here cannot be read"
             problems.append(_left_out(path, events[0][0].number, message, ENTER))
     return found
+
+
+def _near(events: list[list[Line]], first: date, last: date) -> list[list[Line]]:
+    """Events that may reach into these days, and all of their UID, which may change them."""
+    begin = f"{first - timedelta(days=LONGEST_STAY_DAYS + 1):%Y%m%d}"
+    end = f"{last + timedelta(days=2):%Y%m%d}"
+    near = set()
+    for event in events:
+        own = {line.name: line.value for line in event}
+        repeated = not own.keys().isdisjoint(("RRULE", "RDATE", "RECURRENCE-ID"))
+        if repeated or begin <= own["DTSTART"][:8] <= end:
+            near.add(_uid(event))
+    return [event for event in events if _uid(event) in near]
+
+
+def _uid(event: list[Line]) -> str:
+    """The UID of an event; the number of its line if it has none."""
+    return next((line.value for line in event if line.name == "UID"), str(event[0].number))
+
+
+def _too_many(path: str, first: date, last: date) -> FormatError:
+    message = f"more than {MOST_EVENTS} events from {first} to {last}"
+    return FormatError(message, "export the rota alone", Place(path))
 
 
 def _between(text: str, first: date, last: date) -> list[Any]:

@@ -125,7 +125,7 @@ def _manifest(entries: list[Entry], made: datetime) -> str:
 
 
 def unpack(source: Path, folder: Path) -> Packed:
-    """Make a base from a pack. Every digest is checked before the folder is made.
+    """Make a base from a pack. The folder is there only when every digest has been checked.
 
     Args:
         source: The zip.
@@ -144,9 +144,7 @@ def unpack(source: Path, folder: Path) -> Packed:
         atomic_files.check_plain(source, shown)
         with source.open("rb") as stream, zipfile.ZipFile(stream) as archive:
             entries = _listed(archive, source.stat().st_size, shown)
-            for entry in entries:
-                _check(archive, entry, shown)
-            _write_all(archive, entries, folder)
+            _write_all(archive, entries, folder, shown)
     except DAMAGED as error:
         hint = "take another copy of the pack; nothing was restored"
         message = "this is not a pack, or not all of one"
@@ -156,13 +154,14 @@ def unpack(source: Path, folder: Path) -> Packed:
     return Packed(file_count=len(entries), byte_count=sum(entry.bytes for entry in entries))
 
 
-def _check(archive: zipfile.ZipFile, entry: Entry, shown: str) -> None:
-    """Check one file of the pack, reading no more than its list says it holds."""
+def _copy(archive: zipfile.ZipFile, entry: Entry, target: Path, shown: str) -> None:
+    """Write one file of the pack, reading no more than its list says it holds, and check it."""
     total, left = sha256(), entry.bytes + 1
-    with archive.open(entry.path) as stream:
+    with archive.open(entry.path) as stream, target.open("xb") as made:
         while left and (piece := stream.read(min(PIECE, left))):
             total.update(piece)
             left -= len(piece)
+            made.write(piece)
     if left != 1 or total.hexdigest() != entry.sha256:
         hint = "take another copy of the pack; nothing was restored"
         message = f"'{entry.path}' is not what was packed"
@@ -217,15 +216,15 @@ def _fault(entry: Entry) -> str:
     return ""
 
 
-def _write_all(archive: zipfile.ZipFile, entries: list[Entry], folder: Path) -> None:
+def _write_all(archive: zipfile.ZipFile, entries: list[Entry], folder: Path, shown: str) -> None:
     """Write to a new folder, then rename it, so that the base is there wholly or not at all."""
     beside = folder.with_name(f".{folder.name}.{os.urandom(4).hex()}.new")
     try:
+        for parent in {entry.path.rpartition("/")[0] for entry in entries}:
+            (beside / parent).mkdir(parents=True, exist_ok=True)
         for entry in entries:
             target = beside / entry.path
-            target.parent.mkdir(parents=True, exist_ok=True)
-            with target.open("xb") as stream:
-                stream.write(archive.read(entry.path))
+            _copy(archive, entry, target, shown)
             os.utime(target, ns=(entry.mtime_ns, entry.mtime_ns))
         if os.name == "posix":
             os.sync()  # all of them at once: one by one, many files would take minutes

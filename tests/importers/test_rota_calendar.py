@@ -50,6 +50,27 @@ def read(*events: str) -> tuple[RotaEvent, ...]:
     return read_events(raw, "r.ics", zone="Europe/London", first=FIRST, last=LAST).events
 
 
+def test_events_of_other_years_are_not_walked_through(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A calendar of ten years is no longer work than its weeks that are asked for."""
+    monkeypatch.setattr(rota_calendar, "MOST_EVENTS", 2)
+    far = [WARD_7.replace("2027", str(year)) for year in range(2000, 2040) if year != 2027]
+    assert [event.day for event in read(*far, WARD_7)] == [date(2027, 3, 10)]
+
+
+def test_an_event_that_was_moved_to_another_year_is_not_in_this_one() -> None:
+    """The later version counts, although it lies outside the days that are asked for."""
+    raw = calendar(f"{WARD_7}\nSEQUENCE:0", f"{WARD_7.replace('2027', '2030')}\nSEQUENCE:1")
+    raw = raw.replace(b"UID:1", b"UID:0")
+    assert not read_events(raw, "r.ics", zone="Europe/London", first=FIRST, last=LAST).events
+
+
+@pytest.mark.parametrize("length", ["DTEND;VALUE=DATE:20270301", "DURATION:P300D"])
+def test_a_long_stay_that_began_before_reaches_into_these_days(length: str) -> None:
+    """As leave of many months, however its end is written."""
+    found = read(f"DTSTART;VALUE=DATE:20260601\n{length}\nSUMMARY:Leave")
+    assert found[0].day == FIRST
+
+
 def test_repeats_keep_their_clock_time_over_a_clock_change() -> None:
     """A repeated night begins at 20:00 before and after a clock change; days left out stay out."""
     found = read(NIGHTS)
