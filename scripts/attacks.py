@@ -217,8 +217,17 @@ def notes() -> Iterator[tuple[str, bytes]]:
         ("a table of 3,000 columns", b"|a" * 3000 + b"\n" + b"|-" * 3000 + b"\n" + b"|b" * 3000),
         ("digits", b"1" * 300_000),
         ("doses", b"1,000.000 " * 30_000),
+        ("headings", b"# a\n" * 100_000),
+        ("digits apart", b"4 8 5 7 " * 60_000),
+        ("parts of an address", b"a.b-c+d." * 60_000 + b"@"),
+        ("capitals and dashes", b"A-" * 30_000 + b" mr 12345"),
     ):
         yield f"note: {name}, many times", b"# Odd\n\n" + text + b"\n"
+    yield "note: a title of 5 MB", b"---\ntitle: " + b"x" * 5_000_000 + b"\n---\nA.\n"
+    keys = b"".join(b"k%d: 1\n" % number for number in range(200_000))
+    yield "note: 200,000 keys", b"---\n" + keys + b"---\nA.\n"
+    number = b"9" * 6000
+    yield "note: a number of 6,000 digits", b"---\nquestions: [" + number + b"]\n---\nA.\n"
     yield "note: brackets in its front matter", b"---\nconcepts: " + b"[" * 50_000 + b"\n---\nA.\n"
     anchors = b"a: &a [x]\n" + b"".join(
         b"%c: &%c [%s]\n" % (97 + n, 97 + n, b",".join([b"*%c" % (96 + n)] * 10))
@@ -230,8 +239,13 @@ def notes() -> Iterator[tuple[str, bytes]]:
 def calendars() -> Iterator[tuple[str, bytes]]:
     """Attack, and the calendar: events to take a rota from."""
     night = "DTSTART:20270410T200000\nDTEND:20270411T083000\n"
+    stay = "DTSTART;VALUE=DATE:20270101\nDTEND;VALUE=DATE:20290101\n"
+    often = "RRULE:FREQ=DAILY;BYMINUTE=" + ",".join(map(str, range(60))) + "\n"
     for name, events in (
         ("20,000 events", [f"{night}SUMMARY:Night {n}" for n in range(20_000)]),
+        ("4,000 stays of two years", [f"{stay}SUMMARY:Night {n}" for n in range(4000)]),
+        ("60,000 events of other years", [night.replace("2027", "2020")] * 60_000),
+        ("repeated every minute", [f"{night}{often}SUMMARY:Night"] * 600),
         ("1,500 daily events", [f"{night}RRULE:FREQ=DAILY\nSUMMARY:Night"] * 1500),
         ("a title of 2 MB", [f"{night}SUMMARY:{'x' * 2_000_000}"]),
         ("20,000 days left out", [f"{night}EXDATE:{','.join(['20270411T200000'] * 20_000)}"]),
@@ -314,6 +328,10 @@ def commands(folder: Path) -> Iterator[tuple[str, list[str], str]]:
         yield "settings: a pipe", ["--base", str(base), "queue"], ""
         (base / "study.yaml").unlink()
         (base / "study.yaml").write_bytes(study)
+    study = (base / "study.yaml").read_bytes()
+    (base / "study.yaml").write_bytes(study + b"# x\n" * 7_000_000)
+    yield "settings: 28 MB of comments", ["--base", str(base), "queue"], ""
+    (base / "study.yaml").write_bytes(study)
     short = folder / "group.csv"
     short.write_text("candidate,1,2\nkey,a\nx,a,b\ny,b,b\n", encoding="utf-8")
     yield "items: a key with too few cells", ["--base", str(base), "items", str(short)], ""

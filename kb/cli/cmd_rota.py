@@ -17,6 +17,8 @@ from kb.services.session import Session
 
 DAYS_AFTER_EXAM = timedelta(days=28)
 """How long after the exam a calendar is still read."""
+MOST_SHOWN = 20
+"""Events that are left out and named; a broken calendar may have thousands."""
 DAYS_BEFORE = timedelta(days=31)
 """A calendar with an event in these days before today speaks from today on."""
 
@@ -116,6 +118,8 @@ def shifts_in(
     found = shifts_of(events, str(file), shifts, meanings, all_day_first=all_day)
     begins = max(today, min((event.day for event in read.events), default=today))
     found = replace(found, problems=(*read.problems, *found.problems), first=begins)
-    for problem in found.problems:
+    for problem in found.problems[:MOST_SHOWN]:
         say(str(problem))
+    if more := len(found.problems[MOST_SHOWN:]):
+        say(f"... and {more} more that are left out")
     return found

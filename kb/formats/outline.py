@@ -7,6 +7,7 @@ faster. Any body that may not be so plain is left to the parser.
 from __future__ import annotations
 
 import re
+from bisect import bisect_left as bisect
 from io import StringIO
 from typing import NamedTuple
 
@@ -67,19 +68,19 @@ def outline(body: str) -> tuple[Heads, Targets] | None:
     body = body.replace("\r\n", "\n").replace("\r", "\n")
     if NOT_PLAIN.search(body):
         return None
+    breaks = [match.start() for match in re.finditer("\n", body)]
     headings = []
     for match in HEADING.finditer(body):
         text = match[2] or ""
         if MARKED.search(text):
             return None
-        headings.append((len(match[1]), text.strip(), body.count("\n", 0, match.start())))
+        headings.append((len(match[1]), text.strip(), bisect(breaks, match.start())))
     if "[" not in body:
         return tuple(headings), ()
     rest = LINK.sub("", body)
     if "[" in rest or "|" in body:
         return None
     links = tuple(
-        (match[2], match[1].strip(), body.count("\n", 0, match.start()))
-        for match in LINK.finditer(body)
+        (match[2], match[1].strip(), bisect(breaks, match.start())) for match in LINK.finditer(body)
     )
     return tuple(headings), links

@@ -24,6 +24,10 @@ PLAIN_LINE = re.compile(
     rf"([a-z]+):(?: +(?:\[({ITEM}(?:, {ITEM})*)\]|({VALUE})|\"([\w .,:;?!/()'+%=&#-]+)\"))?"
 )
 """A key with one value, or with a list in brackets, that needs no more of YAML than that."""
+LONGEST = 500_000
+"""Characters: the settings of a hundred sources have 50,000, and a megabyte takes seconds."""
+LONG_HINT = "take out what does not belong there"
+LONGEST_MESSAGE = 300
 T = TypeVar("T")
 Num = TypeVar("Num", int, float)
 REFERENCE = re.compile(r"[a-z][\w.-]*:[\w.-]*\w", re.A)
@@ -80,6 +84,7 @@ class Fields:
     ) -> None:
         """Note one problem at a key (`""`: where the mapping begins) or at a line of the file."""
         place = self.place(at) if isinstance(at, str) else Place(self.path, at)
+        message = f"{message[:LONGEST_MESSAGE]}{'...' * (len(message) > LONGEST_MESSAGE)}"
         self.problems.append(Problem(place, code, message, hint, severity))
 
     def warn_unknown(self, known: Collection[str]) -> None:
@@ -237,8 +242,12 @@ def _items(node: yaml.Node | None, kind: type[yaml.Node]) -> list[Any] | None:
 def compose(text: str, path: str, first_line: int, problems: list[Problem]) -> Fields | None:
     """Compose YAML text to `Fields`; None, with a Problem, if it is not a YAML mapping.
 
-    Empty text gives an empty mapping.
+    Empty text gives an empty mapping; one of more than `LONGEST` characters is not read.
     """
+    if len(text) > LONGEST:
+        message = f"longer than {LONGEST:,} characters, so it is not read"
+        problems.append(Problem(Place(path, first_line), "long-yaml", message, LONG_HINT))
+        return None
     try:
         node: Any = _plain_mapping(text) or yaml.compose(text, Loader=LOADER)
         node = node or yaml.compose("{}", Loader=LOADER)

@@ -132,11 +132,11 @@ def read_events(raw: bytes, path: str, *, zone: str, first: date, last: date) ->
             status = str(event.get("STATUS", "")).upper()
             if status != "CANCELLED" and not CANCELLED.search(plain_title(words)):
                 end = event["DTEND"].dt if "DTEND" in event else None
-                events.update(_days(words, event["DTSTART"].dt, end, ZoneInfo(zone)))
-    inside = [event for event in events if first <= event.day <= last]
-    if len(inside) > MOST_EVENTS:
-        raise _too_many(path, first, last)
-    ordered = sorted(inside, key=lambda e: (e.day, e.hours or (time(), time()), e.words))
+                found = _days(words, event["DTSTART"].dt, end, ZoneInfo(zone))
+                events.update(one for one in found if first <= one.day <= last)
+                if len(events) > MOST_EVENTS:
+                    raise _too_many(path, first, last)
+    ordered = sorted(events, key=lambda e: (e.day, e.hours or (time(), time()), e.words))
     return RotaCalendar(events=tuple(ordered), problems=tuple(problems))
 
 
@@ -360,9 +360,12 @@ def _ends_before(start: Line, end: Line) -> bool:
 
 
 def _repeats(value: str) -> bool:
+    """Whether a rule is one that the library follows in good time: at most once a day."""
     parts = dict(part.partition("=")[::2] for part in value.split(";"))
     every = parts.get("INTERVAL", "1")
-    return parts.get("FREQ") in FREQUENCIES and every.isdecimal() and int(every[:9]) > 0
+    often = any("," in parts.get(unit, "") for unit in ("BYHOUR", "BYMINUTE", "BYSECOND"))
+    known = parts.get("FREQ") in FREQUENCIES and not often
+    return known and every.isdecimal() and int(every[:9]) > 0
 
 
 def _unfolded(text: str) -> Iterator[Line]:

@@ -70,9 +70,10 @@ BIRTH = (
     rf"|(?<![\d./-])\d{{1,4}}[ ./-]{{1,2}}(?:\d{{1,2}}|{_MONTH})[ ./-]{{1,2}}\d{{2,4}}[ ,(]{{0,2}}"
     r"(?:d\.?o\.?b\b|date of birth)"
 )
+_CAP = r"(?:Ma?c)?[A-Z][A-Za-z'’-]{1,30}"
 _PAST = r"(?:19\d\d|200\d)"
 NAMED_DAY = (
-    r"(?<![\w.])(?:[A-Z]{2,3}|(?:[A-Z]\. ?){2,3}|[A-Z](?:[A-Za-z'’-]+,?|\.)? [A-Z][A-Za-z'’-]+)"
+    rf"(?<![\w.])(?:[A-Z]{{2,3}}|(?:[A-Z]\. ?){{2,3}}|[A-Z](?:[A-Za-z'’-]{{1,30}},?|\.)? {_CAP})"
     rf"[ ,(-]{{1,3}}(?:\d{{1,2}}[./-]\d{{1,2}}[./-](?:{_PAST}|[3-9]\d)"
     rf"|\d{{1,2}}(?:st|nd|rd|th)? (?i:{_MONTH}) {_PAST})(?!\d)"
     r"|(?<![\w./-])\d{1,2}[./-]\d{1,2}[./-]19\d\d(?![\w./-]*\d)"
@@ -108,7 +109,7 @@ ABBREVIATED = (
     rf"{_GAP}(?=[A-Z]{{0,4}}[ /-]?(?:\d[ ./-]?){{5}}){_LETTERED}"
     r"|(?<![a-z])(?:hosp(?:ital)?|episode|encounter|a(?:dmi|cce)ssion|case[ -]?notes?|patient|pt)"
     r"\.?[ :=#]{1,3}[A-Z]{0,2}\d{6,}|nhi\W{1,3}[a-z]{3} ?\d[\da-z]{3}\b"
-    r"|\b\d[\d -]{4,}\d[ ,(-]{1,3}(?:mrn|chi|ppsn|(?:nhs|hosp(?:ital)?) (?:no|number))\b"
+    r"|\b\d[\d -]{4,20}\d[ ,(-]{1,3}(?:mrn|chi|ppsn|(?:nhs|hosp(?:ital)?) (?:no|number))\b"
     r"|(?<![\w:.-])(?-i:[ABE-Z]-?\d{7}|[A-Z]{2,5}9{0,3}\d{6}[A-Z9]{2}\d[A-Z]{2})(?!\w)"
 )
 """Short forms after which a number of five digits or more is a patient's without further words. At
@@ -122,7 +123,6 @@ INITIALS = (
     r"|(?<![\w.])(?!(?:DNA|RNA|SCT|MIM|N[MPR]|US|EP|WO)\b)[A-Z]{2,3}(?:[ :,/#-]{1,3})\d{5,6}"
     r"(?!00)\d\d(?![\w.]| (?:cop|cell|unit|IU))"
 )
-_CAP = r"(?:Ma?c)?[A-Z][A-Za-z'’-]+"
 _AGE = r"\(?(?:aged? )?\d{1,3} ?/?(?:[MF]\b|(?<!99)[mf]\b|y\.?/?o\b|-?years?[ -]old\b|yrs? old\b)"
 _BED = r"\b(?:[Ww]ard|[Bb]ed|[Bb]ay|[Rr]oom|[Cc]ubicle|SR|W)[ -]?\d{1,2}[A-Za-z]?\b"
 _TITLE = r"(?:Mr|Mrs|Ms|Miss|Mister|Mx|Master|MRS|MISS|Mme|Herr|Frau|Senora?)\.? {1,3}"
@@ -154,14 +154,15 @@ NAME = (
     rf"|\b(?:[Pp]t\.?|patient) [A-Z][a-z]+ {_CAP}|\b{_PATIENT} (?:[A-Z]\.?){{2,3}},? {_AGE}"
     rf"|\b(?:{_PATIENT}|lady|gentleman|man|woman|boy|girl|child)"
     r" (?:who is |is )?(?:named|called) [A-Z][a-z]+"
-    rf"|(?<![\w-]){_NOBODY}(?:[A-Z]\.? {_CAP}|{_CAP},? [A-Z](?:\.|[A-Za-z'’-]+)?),? {_AGE}"
+    rf"|(?<![\w-]){_NOBODY}(?:[A-Z]\.? {_CAP}|{_CAP},? [A-Z](?:\.|[A-Za-z'’-]{{1,30}})?),? {_AGE}"
     rf"|(?<![\w-]){_NOBODY}{_CAP},? {_CAP},? aged \d\d\b"
     rf"|\b(?:MR|Dr|Prof|Rev|Sir|Lady|Father|Sister)\.? {_CAP}(?: {_CAP})?,? {_AGE}"
     r"|\b[Ii]nitials:? (?:[A-Z]\.? ?){2,3}(?![\w.])"
 )
 EMAIL = (
-    r"(?<![\w.])[\w.+-]+ ?(?:@|[(\[{] ?at ?[)\]}]) ?[\w-]+(?:(?:\.| ?[(\[{] ?dot ?[)\]}] ?)[\w-]+)+"
-    r"|\b(?i:at [\w-]+ dot (?:com?|net|org|ie|uk))\b|\w\.\w+ at [\w-]+\.(?:com|net|org|ie|co\.uk)\b"
+    r"(?<![\w.+-])[\w.+-]{1,64} ?(?:@|[(\[{] ?at ?[)\]}]) ?[\w-]{1,63}"
+    r"(?:\.| ?[(\[{] ?dot ?[)\]}] ?)\w|\b(?i:at [\w-]{1,63} dot (?:com?|net|org|ie|uk))\b"
+    r"|\w\.\w+ at [\w-]{1,63}\.(?:com|net|org|ie|co\.uk)\b"
 )
 _ROAD = r"(?:Street|Road|Rd|Avenue|Ave|Lane|Crescent|Terrace|Gardens|Mews|Grove)\b"
 ADDRESS = (
@@ -170,7 +171,7 @@ ADDRESS = (
     r"|(?<![\w.,])\d{1,4}[a-z]? [a-z]+ (?:avenue|crescent|terrace|grove|mews)\b"
     r"|\b(?:[Aa]ddress|[Ll]ives (?:at|in))\W{1,3}\d{1,4}[A-Za-z]? [A-Z]"
 )
-SPELT = rf"(?i)\b(?:{DIGIT_WORD}[ ,.-]+){{5,}}{DIGIT_WORD}\b"
+SPELT = rf"(?i)\b(?:{DIGIT_WORD}[ ,.-]{{1,4}}){{5,12}}{DIGIT_WORD}\b"
 """Digits in words, as a dictated number may have them."""
 _AREA = (
     r"(?:a[bl]|b[abdhlnrst]|c[abfhmortvw]|d[adeghlnty]|e[chnx]|f[ky]|g[luy]|h[adgprsux]|i[gmpv]"

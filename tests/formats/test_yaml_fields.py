@@ -398,3 +398,23 @@ def _shape(node: Any) -> object:
     if isinstance(node, yaml.SequenceNode):
         return [_shape(item) for item in node.value]
     return node.value, node.style or "", node.start_mark.line
+
+
+def test_a_text_longer_than_any_settings_is_not_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It would take seconds and a gigabyte; here the limit is 20 characters, of 500,000."""
+    monkeypatch.setattr(yaml_fields, "LONGEST", 20)
+    problems: list[Problem] = []
+    assert compose("k: 1\n" * 4, "x.yaml", 2, problems) is not None
+    assert compose("k: 1\n" * 4 + "#", "x.yaml", 2, problems) is None
+    last = problems[-1]
+    assert (last.code, last.place.line) == ("long-yaml", 2)
+    assert last.message == "longer than 20 characters, so it is not read"
+
+
+def test_a_message_repeats_only_the_beginning_of_a_long_value() -> None:
+    """Of 6,000 digits the first are enough to find it."""
+    found = fields("k: " + "9" * 6000)
+    found.day("k")
+    (problem,) = found.problems
+    assert len(problem.message) < 310
+    assert problem.message.endswith("999...")

@@ -244,6 +244,10 @@ def test_what_is_no_calendar_is_one_clear_error(raw: bytes, said: str) -> None:
         (EVENT + b"DTSTART:2027-03-10\n" + ENDS, "r.ics:9: DTSTART: '2027-03-10' is not a date"),
         (EVENT + START + b"RRULE:FREQ=SOON\n" + ENDS, "r.ics:10: how the event repeats"),
         (EVENT + START + b"RRULE:FREQ=SECONDLY\n" + ENDS, "r.ics:10: how the event repeats"),
+        (
+            EVENT + START + b"RRULE:FREQ=DAILY;BYMINUTE=0,1\n" + ENDS,
+            "r.ics:10: how the event repeats",
+        ),
         (EVENT + START + b"RRULE:FREQ=DAILY;INTERVAL=0\n" + ENDS, "r.ics:10: how the event rep"),
         (EVENT + START + b"DTEND;VALUE=DATE:99991231\n" + ENDS, "r.ics:10: DTEND: no rota has"),
         (EVENT + b"DTSTART:00010101T080000Z\n" + ENDS, "r.ics:9: DTSTART: no rota has an event"),
