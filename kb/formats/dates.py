@@ -25,12 +25,12 @@ def parse_day(text: str) -> date:
 
 
 def parse_clock(text: str) -> time:
-    """A time of day, which has no offset: the clock is the person's own.
+    """A time of day, which has no offset: the clock is the person's own. 24:00 is 00:00.
 
     Raises:
         ValueError: It is something else.
     """
-    found = time.fromisoformat(text)
+    found = time.fromisoformat("00:00" if text == "24:00" else text)
     if found.tzinfo is not None:
         raise ValueError(text)
     return found

@@ -24,6 +24,7 @@ TYPED = (
     re.compile(rf"{NAME} {NTH},? (?P<year>\d{{4}})(?!\d)", re.I),
 )
 """Dates of a table; of the name of a month only the first letters count, as in `Juli`."""
+MIDDAY = re.compile(r"(?:12(?:[:.]00)? )?(?:(noon|midday)|midnight)", re.I)
 CLOCK = re.compile(
     r"(\d{1,2})(?:[:.](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?)?\s*([ap]\.?\s?m\.?)?"
     r"\s*(z|(?:utc|gmt)?[+-]\d{1,2}(?::?\d{2})?|utc|gmt)?",
@@ -109,10 +110,11 @@ def parse_when(text: str, reading: Reading) -> tuple[date, time | None, timedelt
 
 
 def parse_clock(text: str) -> tuple[time, timedelta | None] | None:
-    """A time of day such as 19:42, 7.42 pm, 12 am or 19:42:10+01:00, and its offset if given.
+    """A time of day such as 19:42, 7.42 pm, 12 noon or 19:42:10+01:00, and its offset if given.
 
     24:00, the end of the day in ISO 8601, is its last second, so that the day stays what it was.
     """
+    text = MIDDAY.sub(lambda named: "12:00" if named[1] else "0:00", text.replace("\u2212", "-"))
     match = CLOCK.fullmatch(text)
     if match is None or not (match[2] or match[4]):
         return None

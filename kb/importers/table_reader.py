@@ -26,9 +26,10 @@ LAST_ROW = 1_048_576
 LONGEST_CELL = 32_767
 """Characters that a cell of a workbook can hold."""
 MOST_CELLS = 5_000_000
-MOST_UNPACKED, MOST_WORDS = 100_000_000, 50_000_000
-"""Bytes of a workbook's parts when unpacked, and of the words they share: a table of `MOST_ROWS`
-takes 80 MB. More is a trap, or a workbook that no memory is meant for."""
+MOST_UNPACKED = 100_000_000
+MOST_OF = {"sharedStrings": 50_000_000, "styles": 5_000_000}
+"""Bytes of a workbook's parts when unpacked, and of the words and styles they share: a table of
+`MOST_ROWS` takes 80 MB. More is a trap, or a workbook that no memory is meant for."""
 LOOKED_AT = 25
 """Rows that are looked at to find the separator and the header."""
 WESTERN = ["cp1252", "mac_roman", "cp1250", "cp437"]
@@ -261,8 +262,10 @@ def _check_sizes(raw: bytes, path: str) -> None:
     with zipfile.ZipFile(io.BytesIO(raw)) as archive:
         parts = [part for part in archive.infolist() if part.filename.endswith((".xml", ".rels"))]
     total = sum(part.file_size for part in parts)
-    words = max((p.file_size for p in parts if "sharedStrings" in p.filename), default=0)
-    if total > MOST_UNPACKED or words > MOST_WORDS:
+    beyond = (
+        p.file_size > most for p in parts for name, most in MOST_OF.items() if name in p.filename
+    )
+    if total > MOST_UNPACKED or any(beyond):
         message = f"this workbook takes {total // 1_000_000} MB when unpacked, which is too much"
         raise FormatError(message, "save the table alone, as CSV", Place(path))
 

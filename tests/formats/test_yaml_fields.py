@@ -54,6 +54,7 @@ def said(found: Fields) -> list[tuple[int, str, str, str]]:
         ),
         ('"08:00"', lambda f: f.clock("k"), time(8)),
         ("08:30", lambda f: f.clock("k"), time(8, 30)),
+        ("24:00", lambda f: f.clock("k"), time()),
         ("0", lambda f: f.integer("k", 5), 0),
         ("012", lambda f: f.integer("k", 5), 12),
         ("1000000000", lambda f: f.integer("k", 5), 10**9),

@@ -109,6 +109,10 @@ def test_the_order_is_kept_where_both_fit() -> None:
         ("1 am", time(1), None),
         ("12 am", time(0), None),
         ("12:30 p.m.", time(12, 30), None),
+        ("12 noon", time(12), None),
+        ("Midday", time(12), None),
+        ("12:00 midnight", time(0), None),
+        ("19:42\u221201:00", time(19, 42), -60),
         ("11 PM", time(23), None),
         ("19:42Z", time(19, 42), 0),
         ("19:42 UTC", time(19, 42), 0),
@@ -126,7 +130,19 @@ def test_a_time_of_day_and_its_offset(text: str, clock: time, minutes: int | Non
 
 @pytest.mark.parametrize(
     "text",
-    ["", "7", "0 am", "13 pm", "24:01", "25:00", "12:60", "12:00:60", "19:42+14:01", "19:42x"],
+    [
+        "",
+        "7",
+        "0 am",
+        "13 pm",
+        "24:01",
+        "25:00",
+        "12:60",
+        "12:00:60",
+        "19:42+14:01",
+        "19:42x",
+        "1 noon",
+    ],
 )
 def test_what_is_no_time_of_day_is_none(text: str) -> None:
     """A bare number may be anything."""

@@ -111,12 +111,14 @@ def test_a_table_has_so_many_rows(
         ("LAST_ROW", 1, False),
         ("MOST_UNPACKED", 10**6, True),
         ("MOST_UNPACKED", 10, False),
-        ("MOST_WORDS", 10**6, True),
-        ("MOST_WORDS", 10, False),
+        ("MOST_OF", {"sharedStrings": 10**6}, True),
+        ("MOST_OF", {"sharedStrings": 10}, False),
+        ("MOST_OF", {"styles": 10**6}, True),
+        ("MOST_OF", {"styles": 10}, False),
     ],
 )
 def test_a_workbook_has_limits(
-    monkeypatch: pytest.MonkeyPatch, name: str, limit: int, fits: bool
+    monkeypatch: pytest.MonkeyPatch, name: str, limit: int | dict[str, int], fits: bool
 ) -> None:
     """Each up to itself: columns, cells, letters of a cell, rows, bytes."""
     monkeypatch.setattr(table_reader, name, limit)

@@ -89,7 +89,7 @@ def test_shared_words_count_before_they_are_read(monkeypatch: pytest.MonkeyPatch
     with zipfile.ZipFile(made, "a") as archive:
         archive.writestr("xl/sharedStrings.xml", "<sst><si><t>gout</t></si></sst>")
     assert len(read_table(made.getvalue(), "a.xlsx").rows) == 20
-    monkeypatch.setattr(table_reader, "MOST_WORDS", 10)
+    monkeypatch.setattr(table_reader, "MOST_OF", {"sharedStrings": 10})
     with pytest.raises(FormatError, match="when unpacked"):
         read_table(made.getvalue(), "a.xlsx")
 
