@@ -244,6 +244,19 @@ def test_the_judge_finds_each_act_of_the_kill_test_and_misses_it_when_it_is_gone
     assert len(tally.lost) >= 2
 
 
+def test_a_note_that_another_device_removes_at_once_is_no_fault(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """It was written, and what was written is given."""
+    (tmp_path / "exam.yaml").write_text(KILL.EXAM, encoding="utf-8")
+    session = Session(tmp_path, now=NOW, device="laptop")
+    removed = tmp_path / "cardiology/heat.md"
+    reload = session.reload
+    monkeypatch.setattr(session, "reload", lambda: (removed.unlink(), reload()))
+    blank = blank_note("Heat", "cardiology", (), (), "x")
+    assert add_note(session, blank, "Text.").path == "cardiology/heat.md"
+
+
 def test_the_judge_of_the_kill_test_can_fail(tmp_path: Path) -> None:
     """A line removed from the log and a half-written note are both reported."""
     (tmp_path / "exam.yaml").write_text(KILL.EXAM, encoding="utf-8")

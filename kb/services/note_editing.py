@@ -115,7 +115,8 @@ def add_note(session: Session, draft: Note, body: str) -> Note:
     note = replace(draft, areas=areas, path=path, written_at=session.now, dated=True)
     store.create_note(session.root, path, format_note(note, body))
     session.reload()
-    return next(found for found in session.whole.notes if found.path == path)
+    written = (found for found in session.whole.notes if found.path == path)
+    return next(written, note)  # another process may have removed it since
 
 
 def give_areas(session: Session) -> tuple[int, int]:
