@@ -4,7 +4,6 @@ Command line and page propose the same.
 """
 
 import re
-from collections.abc import Mapping
 
 from kb.core.errors import KBError, QueryError
 from kb.core.ids import AreaId, QuestionId
@@ -27,7 +26,7 @@ TITLE_WORDS = 9
 
 
 def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
-    """Notes that may already cover a missed question, nearest first.
+    """Notes that may already cover a missed question, nearest first, each with the matching line.
 
     They are searched for by the remarks and concepts of its misses, in all areas.
     """
@@ -40,15 +39,11 @@ def cover(session: Session, question: QuestionId) -> tuple[Hit, ...]:
     hits = session.similar(text, limit=COVER_LIMIT) if text else ()
     hits = tuple(hit for hit in hits if hit.weight >= hits[0].weight * NEAR_FRACTION)
     worth = {found: 1.0 for word in words(text) if (found := key(word))}
-    return tuple(_with_passage(session, hit, worth) for hit in hits)
-
-
-def _with_passage(session: Session, hit: Hit, worth: Mapping[str, float]) -> Hit:
-    """A hit with the matching line of its note."""
-    if hit.passage:
-        return hit
-    passage, line = best_passage(session.body(session.note(hit.note)), worth)
-    return hit._replace(passage=passage, line=line)
+    passages = (best_passage(session.body(session.note(hit.note)), worth) for hit in hits)
+    return tuple(
+        hit._replace(passage=passage, line=line)
+        for hit, (passage, line) in zip(hits, passages, strict=True)
+    )
 
 
 def suggestions(session: Session, question: QuestionId, body: str) -> Suggestions:
