@@ -153,31 +153,33 @@ class Worker:
             remark=remark or f"turn {self.turn}",
         )
 
-    def _one(self, session: Session, remark: str) -> Attempt:
-        """One answer, logged and told."""
+    def _one(self, session: Session, remark: str) -> list[Attempt]:
+        """One answer, logged and told; none if another worker has taken it back already."""
         from kb.services.answer_logging import log_answers
 
         added = log_answers(session, [self._missed(remark)], title=remark, day_only=True)
         self.tell("logged", added.batch, added.new_count)
-        return next(a for a in session.whole.attempts if a.batch == added.batch)
+        return [a for a in session.whole.attempts if a.batch == added.batch]
 
     def scrub(self, session: Session, own: str) -> None:
         """The remark of one answer blanked for good."""
         from kb.services.answer_logging import scrub
 
-        scrub(session, self._one(session, f"name {own}").id)
-        self.tell("gone", own)
+        for one in self._one(session, f"name {own}"):
+            scrub(session, one.id)
+            self.tell("gone", own)
 
     def undo(self, session: Session, own: str) -> None:
         """One answer logged as a command does, and undone by the id of that act."""
         from kb.services.undoing import undo
 
         recorder = session.record_acts(session.now)
-        one = self._one(session, own)
+        logged = self._one(session, own)
         act = recorder.stop()
-        self.tell("voids", one.id)
-        undo(session, act.id if act else "")
-        self.tell("voided", one.id)
+        for one in logged:
+            self.tell("voids", one.id)
+            undo(session, act.id if act else "")
+            self.tell("voided", one.id)
 
     def undo_edit(self, session: Session, _: str) -> None:
         """A note rewritten, and that undone: its text is what it was."""

@@ -36,6 +36,9 @@ class Listed(NamedTuple):
     problems: tuple[Problem, ...]
 
 
+MOST_TRIES = 3
+
+
 class Catalogue:
     """The notes of one base, refreshed from the files on every use."""
 
@@ -97,9 +100,7 @@ class Catalogue:
 
     def listed(self) -> tuple[Listed, ...]:
         """All notes in order of path, as of the last refresh."""
-        rows = self.read(
-            lambda db: db.execute("SELECT path, digest, record FROM note ORDER BY path").fetchall()
-        )
+        rows = self._rows()
         known = self._listed
         stale = [row for row in rows if row[0] not in known or known[row[0]][0] != row[1:]]
         records = json.loads(f"[{','.join(row[2] for row in stale)}]")  # faster than one by one
@@ -110,6 +111,22 @@ class Catalogue:
         self._listed = {row[0]: (row[1:], made.get(row[0]) or known[row[0]][1]) for row in rows}
         return tuple(row for _, row in self._listed.values())
 
+    def _rows(self) -> list[tuple[str, str, str]]:
+        """Path, digest and record of every note: brought up to date again if another process, which
+        had looked at the files before, has put back what it saw.
+        """
+        sql = "SELECT path, digest, record FROM note ORDER BY path"
+        for _ in range(MOST_TRIES):
+            mark, rows = self.read(lambda db: (about(db, "files"), db.execute(sql).fetchall()))
+            if mark == self.mark and (mark or [row[0] for row in rows] == sorted(self._notes())):
+                break
+            self.refresh(self._files)
+        return list(rows)
+
+    def _notes(self) -> dict[str, FileStat]:
+        fitting = (e for e in self._files if is_note(e.path) and e.size < LARGEST_NOTE)
+        return {entry.path: entry for entry in fitting}
+
     def note(self, path: str) -> Listed | None:
         """The note at a path, if there is one."""
         sql = "SELECT digest, record FROM note WHERE path = ?"
@@ -117,8 +134,7 @@ class Catalogue:
         return _listed(path, row[0], json.loads(row[1])) if row else None
 
     def _update(self, db: sqlite3.Connection) -> None:
-        fitting = (e for e in self._files if is_note(e.path) and e.size < LARGEST_NOTE)
-        notes = {entry.path: entry for entry in fitting}
+        notes = self._notes()
         sql = "SELECT path, size, mtime_ns, mtime_ns <= looked_ns - ? FROM note"
         known = {path: (size, at, sure) for path, size, at, sure in db.execute(sql, (RACY_NS,))}
         stale = [e for e in notes.values() if known.get(e.path) != (e.size, e.mtime_ns, True)]

@@ -12,7 +12,7 @@ import pytest
 
 from kb.formats.note import parse_note
 from kb.storage.note_catalogue import Catalogue, is_settled
-from kb.storage.scan import FileStat
+from kb.storage.scan import FileStat, scan
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -166,3 +166,13 @@ def test_a_note_that_did_not_change_is_not_made_again(tmp_path: Path) -> None:
     after = catalogue.listed()
     assert after[0] is before[0]
     assert after[1] is not before[1]
+
+
+def test_what_another_process_saw_before_does_not_hide_a_new_note(root: Path) -> None:
+    """It looked at the files first, and was slow to put down what it saw."""
+    other, before = Catalogue(root), scan(root)
+    (root / "cardiology" / "newest.md").write_text("# Newest\n", encoding="utf-8")
+    catalogue = Catalogue(root)
+    catalogue.refresh()
+    other.refresh(before)
+    assert "cardiology/newest.md" in [row.note.path for row in catalogue.listed()]
