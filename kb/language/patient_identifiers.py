@@ -227,23 +227,6 @@ GROUPED = re.compile(
 """How ten digits are divided; any other way is more often a row of results."""
 
 
-def nhs_number(digits: str) -> bool:
-    """Whether ten digits carry a valid NHS-number check digit and could have been issued.
-
-    Modulus 11 over weights 10 to 2; a remainder that would give 10 is never issued, nor is a
-    number of one digit ten times.
-
-    Source: nhs-check-digit.
-    """
-    if len(digits) != 10 or not (digits.isascii() and digits.isdigit()) or len(set(digits)) == 1:
-        return False
-    total = sum(
-        int(digit) * weight for digit, weight in zip(digits, range(10, 1, -1), strict=False)
-    )
-    check = 11 - total % 11
-    return check != 10 and check % 11 == int(digits[9])
-
-
 def find_identifiers(text: str) -> tuple[tuple[int, str], ...]:
     """(line from 1, what it looks like) for everything that could identify a patient."""
     plain = _plain(text)
@@ -306,9 +289,15 @@ def _check(name: str) -> Callable[[str, str], bool]:
 
 
 def _nhs(plain: str, written: str) -> bool:
-    """A CHI number begins with a date of birth, which the others need not."""
+    """Ten digits of which the last one checks the others, modulo 11; one of one digit ten times is
+    never issued, and a CHI number begins with a date of birth, which the others need not.
+
+    Source: nhs-check-digit, with python-stdnum.
+    """
+    from stdnum.gb import nhs
+
     groups = "-".join(str(len(group)) for group in re.findall(r"\d+", written))
-    if not GROUPED.fullmatch(groups) or not nhs_number(plain):
+    if not GROUPED.fullmatch(groups) or len(set(plain)) == 1 or not nhs.is_valid(plain):
         return False
     if plain[0] in "4679" or "320" <= plain[:3] <= "399":
         return True

@@ -36,9 +36,6 @@ from kb.storage.unread_files import LINK_HINT, unread_files
 
 T = TypeVar("T")
 
-OLD_DERIVED = ".missbook"
-"""Folder in which earlier versions kept derived files."""
-
 LARGEST_ATTACHMENT = 20_000_000
 """Bytes of the largest picture that is read."""
 
@@ -86,7 +83,6 @@ def _load(
     listed = catalogue.listed()
     notes = noted(assign_ids(listed))
     problems += _misnamed(found)
-    problems += _left_over(root)
     problems += unread_files(root, found)
     problems += _twins(root, [row.note.path for row in listed])
     logs = tuple(entry for entry in found if entry.path[:4].lower() == "log/")
@@ -138,21 +134,6 @@ def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:
             message, hint = "a name that is not UTF-8; left out", "rename the file or folder"
             problems.append(Problem(Place(entry.path), "bad-name", message, hint))
     return problems
-
-
-def _left_over(root: Path) -> list[Problem]:
-    """Derived files are outside the base; the folder of an earlier version is not read."""
-    if not (root / OLD_DERIVED).is_dir():
-        return []
-    return [
-        Problem(
-            place=Place(OLD_DERIVED),
-            code="old-derived-folder",
-            message="left by an earlier version",
-            hint="delete it: nothing in it is read",
-            severity="caution",
-        )
-    ]
 
 
 def _twins(root: Path, paths: list[str]) -> list[Problem]:

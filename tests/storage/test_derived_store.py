@@ -22,8 +22,6 @@ from kb.storage.derived_store import FILE, LOCK, SCHEMA, DerivedStore, about, pu
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from click.testing import Result
-
     from kb.services.session import Session
 
 NOTE = "---\ntitle: {title}\narea: cardiology\nwritten: 2027-01-11\n---\nText of {title}.\n"
@@ -86,14 +84,6 @@ def test_nothing_derived_lies_in_the_base(session: Callable[..., Session], place
     everything(start)
     assert sorted(start.root.rglob("*")) == before
     assert list(place.rglob(FILE))
-
-
-def test_a_folder_of_an_earlier_version_is_told_of_and_not_read(
-    beside: Callable[..., Callable[..., Result]],
-) -> None:
-    """`check` says that it may be deleted."""
-    run = beside({".missbook/catalogue.sqlite3": b"old", "cardiology/x.md": NOTE.format(title="X")})
-    assert ".missbook: caution: left by an earlier version" in run("check").stdout
 
 
 @posix
