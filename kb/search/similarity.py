@@ -7,7 +7,7 @@ with all would find.
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import chain, pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -158,19 +158,19 @@ def _unit_rows(vectors: Sequence[Mapping[str, float]]) -> tuple[Any, NDArray[np.
     """
     from scipy.sparse import csr_matrix
 
-    number_of: dict[str, int] = {}
-    every = (number_of.setdefault(name, len(number_of)) for held in vectors for name in held)
-    keys = np.fromiter(every, int)
+    names = dict.fromkeys(chain.from_iterable(vectors))
+    number_of = {name: number for number, name in enumerate(names)}
+    keys = np.fromiter(map(number_of.__getitem__, chain.from_iterable(vectors)), int)
     held_count, count = _stepped(np.bincount(keys)), _stepped(np.array([len(vectors)]))
     idf = np.log(1 + (np.maximum(count - held_count, 0.0) + 0.5) / (held_count + 0.5))
-    weights = np.array([weight for held in vectors for weight in held.values()], float)
+    weights = np.fromiter(chain.from_iterable(held.values() for held in vectors), float)
     values = (1 + np.log2(np.maximum(weights, 1.0))) * idf[keys]
-    starts = np.concatenate(([0], np.cumsum([len(held) for held in vectors], dtype=int)))
-    names = np.array([int(digest(name), 16) for name in number_of], np.uint64)
-    sums = np.concatenate(([np.uint64(0)], np.cumsum(names[keys] * values.view(np.uint64))))
+    starts = np.append(0, np.cumsum([*map(len, vectors)], dtype=int))
+    marks = np.array([int(digest(name), 16) for name in names], np.uint64)
+    sums = np.append(np.uint64(0), np.cumsum(marks[keys] * values.view(np.uint64)))
     note = np.repeat(np.arange(len(vectors)), np.diff(starts))
     lengths = np.sqrt(np.bincount(note, values**2, len(vectors)))
-    shape = (len(vectors), len(number_of))
+    shape = (len(vectors), len(names))
     matrix = csr_matrix((values / lengths[note], keys, starts), shape=shape)
     return matrix, np.diff(sums[starts])
 
