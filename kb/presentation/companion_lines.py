@@ -12,19 +12,17 @@ MOST = 2
 
 
 def find_along(
-    base: Base, rows: Iterable[Judged], only: frozenset[NoteId] | None = None
+    base: Base, rows: Iterable[Judged], wanted: frozenset[NoteId]
 ) -> dict[NoteId, tuple[Companion, ...]]:
-    """What to read with each failing note: the one it is confused with, then what it builds on.
-
-    Companions are found for `only` these notes; None for all that fail.
+    """What to read with each failing note of those wanted: the one it is confused with, then what
+    it builds on.
     """
     failing = {row.note for row in rows if row.state == "failing"}
-    wanted = failing if only is None else only & failing
-    if not wanted:
+    if not wanted & failing:
         return {}
     from kb.knowledge import companions
 
-    return companions(base, failing, wanted, MOST)
+    return companions(base, failing, wanted & failing, MOST)
 
 
 def along_lines(found: Iterable[Companion], titles: Mapping[NoteId, str]) -> tuple[str, ...]:

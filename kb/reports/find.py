@@ -98,18 +98,19 @@ def paths(
 
 def cards(base: Base, today: date) -> dict[NoteId, Card]:
     """What is told of every note, were it found."""
-    from kb.presentation.companion_lines import along_lines, find_along
-    from kb.stats.note_state import judge
+    from kb.knowledge import companions
+    from kb.presentation.companion_lines import MOST, along_lines
+    from kb.stats.note_state import evidence_of
 
-    judged = {row.note: row for row in judge(base, today)}
-    along = find_along(base, judged.values())
+    known = evidence_of(base, today)
+    failing = {note for note, (state, _) in known.items() if state == "failing"}
+    along = companions(base, failing, failing, MOST)
     titles = {note.id: note.title for note in base.notes}
     found = {}
     for note in base.notes:
-        row = judged[note.id]
-        evidence = f"{capital(row.evidence)}."
-        sentence = " ".join((evidence, *along_lines(along.get(note.id, ()), titles)))
-        found[note.id] = Card(note.title, note.path, note.areas, row.state, sentence)
+        state, evidence = known[note.id]
+        sentence = " ".join((f"{capital(evidence)}.", *along_lines(along.get(note.id, ()), titles)))
+        found[note.id] = Card(note.title, note.path, note.areas, state, sentence)
     return found
 
 

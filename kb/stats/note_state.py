@@ -14,6 +14,7 @@ from kb.core.model import MINUTE, Attempt, Base, Note
 from kb.core.pairs import compared_in, parse_pair
 from kb.core.records import record
 from kb.core.wording import dated, often
+from kb.stats.history import meetings
 from kb.stats.marks_at_risk import Risk, risk_of
 
 if TYPE_CHECKING:
@@ -133,21 +134,33 @@ def judge(base: Base, today: date, notes: Iterable[Note] | None = None) -> tuple
 
     Source: own, because it is missbook's own idea of a note at work.
     """
-    return _judge_all(base, today) if notes is None else _judged(base, today, notes)
+    if notes is None:
+        return _judge_all(base, today)
+    return _judged(base, today, notes, risk_of(base, today))
 
 
 @kept_for_last_base
 def _judge_all(base: Base, today: date) -> tuple[Judged, ...]:
-    return _judged(base, today, base.notes)
+    return _judged(base, today, base.notes, risk_of(base, today))
 
 
-def _judged(base: Base, today: date, notes: Iterable[Note]) -> tuple[Judged, ...]:
-    risk, answers, rows = risk_of(base, today), Answers.of(base.attempts), [*notes]
+def evidence_of(base: Base, today: date) -> dict[NoteId, tuple[State, str]]:
+    """State and evidence of every note, as `judge` has them, without working out what is at risk:
+    the same on every day of a year with the same notes and answers.
+    """
+    return {row.note: (row.state, row.evidence) for row in _judged(base, today, base.notes, None)}
+
+
+def _judged(
+    base: Base, today: date, notes: Iterable[Note], risk: Risk | None
+) -> tuple[Judged, ...]:
+    answers, rows = Answers.of(base.attempts), [*notes]
     linked = [tuple(dict.fromkeys(note.questions)) for note in rows]
     mixed = _mixed_up(answers)
     asked = [_with_mixups(note, own, mixed) for note, own in zip(rows, linked, strict=True)]
-    told = _told(rows, asked, answers, risk.history.meetings)
-    worth = zip(*risk.of_groups(linked), strict=True)
+    seen = risk.history.meetings if risk else meetings(answers.column("question"), answers.rights)
+    told = _told(rows, asked, answers, seen)
+    worth = zip(*risk.of_groups(linked), strict=True) if risk else [(0.0, 0.0, 0.0)] * len(rows)
     found = (
         _judge(note, questions, one, sums, risk, today)
         for note, questions, one, sums in zip(rows, linked, told, worth, strict=True)
@@ -255,14 +268,16 @@ def _judge(
     questions: tuple[QuestionId, ...],
     told: _Told,
     worth: tuple[float, float, float],
-    risk: Risk,
+    risk: Risk | None,
     today: date,
 ) -> Judged:
     marks, urgency, chances = worth
     tried, wrong = told.tried_count, told.wrong_count
     state: State = "untested" if not tried else "failing" if told.unsettled_day > 0 else "holding"
     miss_fraction = chances / len(questions) if questions else 0.0
-    area = note.areas[0] if note.areas else risk.area(questions[0]) if questions else AreaId("")
+    area = note.areas[0] if note.areas else AreaId("")
+    if questions and risk and not area:
+        area = risk.area(questions[0])
     return Judged(
         note=note.id,
         title=note.title,

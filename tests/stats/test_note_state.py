@@ -10,8 +10,9 @@ import pytest
 from kb.core.ids import AreaId, AttemptId, NoteId, Outcome, QuestionId
 from kb.core.model import Attempt, Base, Dismissal, Heading, Note
 from kb.core.settings import Area, Exam, Study
+from kb.services.session import Session
 from kb.stats.marks_at_risk import Risk
-from kb.stats.note_state import Judged, judge, open_misses
+from kb.stats.note_state import Judged, evidence_of, judge, open_misses
 
 TODAY = date(2027, 2, 14)
 WRITTEN = date(2027, 1, 10)
@@ -321,3 +322,10 @@ def test_a_note_without_questions_has_nothing_to_miss() -> None:
     found = only(questions=())
     assert (found.state, found.miss_fraction, found.marks) == ("untested", 0.0, 0.0)
     assert found.advice == "leave"
+
+
+def test_a_search_shows_the_state_and_evidence_of_the_judgement(demo: Session) -> None:
+    """Every note of the demo, though nothing at risk is worked out for it."""
+    judged = judge(demo.base, demo.today)
+    shown = evidence_of(demo.base, demo.today)
+    assert shown == {row.note: (row.state, row.evidence) for row in judged}
