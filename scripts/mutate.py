@@ -6,9 +6,10 @@
 FOLDER is a folder of kb/ (default: stats, planning, formats, importers and storage). Each fault is
 planted alone, in a copy of the project. Those tests in tests/FOLDER that run its line run until one
 fails: first those named after the module, then the others. Where the line is only read on import,
-or its function keeps its results, all tests that run the module do. A fault that makes them run far
-too long counts as noticed. Golden files of the reports are in other folders and not used. A library
-was tried first; it skips module constants and needs a system that can fork.
+or its function keeps its results, all tests of the folder do, those that run the module first. A
+fault that makes them run far too long counts as noticed. Golden files of the reports are in other
+folders and not used. A library was tried first; it skips module constants and needs a system that
+can fork.
 
 --listed plants the faults of listed_faults.csv, which once no test noticed, or stored output alone;
 tests that compare with stored output do not count there.
@@ -100,14 +101,20 @@ class Copy:
 
     def _tests(self, fault: Fault) -> list[str]:
         """The tests that run a fault's line, those named after its module first."""
-        lines = self.sound.runs.get(fault.path, {})
+        folder = Path(fault.path).parts[:2]
+        every = {
+            path: own for path, own in self.sound.runs.items() if Path(path).parts[:2] == folder
+        }
+        lines = every.get(fault.path, {})
         kept = fault.line in kept_lines((self.root / fault.path).read_bytes())
-        found = (None if kept else lines.get(fault.line)) or frozenset().union(*lines.values())
+        near = frozenset().union(*lines.values())
+        found = None if kept else lines.get(fault.line)
+        found = found or near.union(*(one for own in every.values() for one in own.values()))
         if fault.listed:
             found = frozenset(n for n in found if not any(part in n for part in STORED))
-        parts = Path(fault.path).with_suffix("").parts[2:]
-        own = {name for name in found if any(f"test_{part}" in name for part in parts)}
-        return sorted(own) + sorted(found - own)
+        names = [f"test_{part}" for part in Path(fault.path).with_suffix("").parts[2:]]
+        named = {test for test in found if any(name in test for name in names)}
+        return sorted(found, key=lambda test: (test not in named, test not in near, test))
 
     def _run(self, tests: Sequence[str], folder: str) -> bool:
         if not tests:

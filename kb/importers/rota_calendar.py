@@ -323,7 +323,7 @@ def _length(shift: Shift) -> int:
 
 def _fault(event: list[Line]) -> tuple[int, str, str] | None:
     """What makes an event unreadable, or endless for the library: its line, why, and a hint."""
-    for line in event[1:]:
+    for line in event:
         if ":" not in line.text:
             return line.number, "this line has no colon, so it is not one of a calendar", EXPORT
         if line.name in DATED and not all(MOMENT.match(one) for one in line.value.split(",")):

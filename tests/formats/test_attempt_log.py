@@ -17,6 +17,7 @@ from kb.formats import attempt_log
 from kb.formats.attempt_ids import merge, voided_ids, with_ids
 from kb.formats.attempt_log import format_attempt, format_dismissal, format_void
 from kb.formats.csv_lines import format_row, one_line
+from kb.formats.logged_answers import plain_columns
 from kb.formats.side_logs import SHEETS, LoggedSheet
 
 AT = datetime(2027, 1, 14, 19, 42, tzinfo=UTC)
@@ -441,3 +442,10 @@ def test_no_time_at_all_is_a_time(seconds: str, kept: float | None) -> None:
     raw = attempt_log.HEADER + format_row({**row, "seconds": seconds}, attempt_log.COLUMNS)
     found = attempt_log.parse_log(raw.encode(), "log/attempts-a.csv")
     assert [attempt.seconds for attempt in found.attempts] == [kept]
+
+
+def test_lines_of_the_usual_kind_are_divided_together() -> None:
+    """Two fields a line; a field more or less, or a quoted one, and each line is read by itself."""
+    assert plain_columns(b"a,b\nc,d\n", 2) == [["a", "c"], ["b", "d"]]
+    for odd in (b"a,b\nc\n", b"a,b,c\nd\n", b'a,"b"\nc,d\n', b"a,b\nc,\xff\n"):
+        assert plain_columns(odd, 2) is None

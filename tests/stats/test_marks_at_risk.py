@@ -257,3 +257,12 @@ def test_a_record_holds_every_answer_to_a_question() -> None:
     recalled = recall.of_questions(np.array([9]), (np.array([0]), ["a"]), noon_number(TODAY))[0]
     both = expit((logit(recalled) + logit(record) + gain) / 2)
     assert risk.miss_fraction(question) == pytest.approx(1 - both)
+
+
+def test_an_exam_of_one_item_asks_one_of_all_that_its_bank_declares() -> None:
+    """Forty questions without areas for one item: each stands for a fortieth of it."""
+    exam = replace(EXAM, areas=(Area(id=A, name="A", item_count=1),))
+    study = Study(sources=(Source(id="north", name="North", item_count=40),))
+    risk = Risk(Base(exam=exam, study=study, attempts=answers(30)), TODAY)
+    question = QuestionId("north:9")
+    assert risk.urgency(question) == pytest.approx(risk.miss_fraction(question) / 40)
