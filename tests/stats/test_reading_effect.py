@@ -277,6 +277,20 @@ def test_three_misses_or_more_are_one_stratum(before: int, alike: bool) -> None:
     assert found.fraction == pytest.approx(1 - 20 / (20 + expected))
 
 
+def test_answers_that_were_right_are_no_misses() -> None:
+    """Unread ones were right twice before their one miss: still a match for the read ones."""
+    base = base_of(30, 30)
+    extra = tuple(
+        replace(a, id=AttemptId(f"{a.id}-{n}"), at=a.at - timedelta(hours=9 * n), outcome="right")
+        for a in base.attempts
+        if a.id.endswith("-0") and int(a.id[:-2]) > 29
+        for n in (1, 2)
+    )
+    attempts = tuple(sorted(base.attempts + extra, key=lambda a: a.at))
+    found = reading_effect(replace(base, attempts=attempts))
+    assert found.fraction == pytest.approx(1 - 20 / (20 + 30 * 4 / 32 / 34))
+
+
 def test_a_ratio_of_small_shares_by_hand() -> None:
     """4 of 10 against 8 of 12: .6, and a factor of exp(1.96 (1/4 - 1/10 + 1/8 - 1/12)^.5)."""
     factor = math.exp(1.96 * math.sqrt(1 / 4 - 1 / 10 + 1 / 8 - 1 / 12))
