@@ -125,6 +125,18 @@ def test_what_is_replaced_is_taken_back_in_the_same_write(base: Callable[..., Pa
     assert [(v.voids, v.batch) for v in parsed.voids] == [(one.id, "b-0000000002")]
 
 
+def test_an_import_that_only_takes_back_has_a_name_of_its_own(base: Callable[..., Path]) -> None:
+    """The next one is not called the same, so that undoing it leaves what was taken back."""
+    root = base()
+    (one,) = drafts(1)
+    append_attempts(root, "here", (one,))
+    voids = (Void(id="v1", at=AT, voids=one.id),)
+    added = append_attempts(root, "here", drafts(1, batch="b-0000000002"), voids=voids)
+    assert (added.new_count, added.batch) == (0, "b-0000000002")
+    later = append_attempts(root, "here", drafts(2, batch="b-0000000002"))
+    assert later.batch not in ("", "b-0000000002")
+
+
 def test_an_entry_sent_twice_is_added_once(base: Callable[..., Path]) -> None:
     """Not even after it was taken back; those of one import go on in it until that is voided."""
     root = base()
