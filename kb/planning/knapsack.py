@@ -22,6 +22,7 @@ def choose(
     costs: Sequence[int] | NDArray[np.int64],
     values: Sequence[float] | NDArray[np.float64],
     limit: int,
+    order: NDArray[np.intp] | None = None,
 ) -> tuple[int, ...]:
     """The places of the things to take so that their values add up to the most.
 
@@ -29,6 +30,7 @@ def choose(
         costs: What each costs, a whole number, at least 0.
         values: What each is worth; those not above 0 are never taken.
         limit: What may be spent.
+        order: All places by `by_worth`, where that is known already.
 
     Returns:
         Places in rising order. Of choices worth the same, the cheaper one; the same every time.
@@ -36,9 +38,16 @@ def choose(
     Source: nemhauser1969, dynamic programming over a table of costs.
     """
     cost, value = np.asarray(costs, dtype=np.int64), np.asarray(values, dtype=np.float64)
-    sure, open_places = _narrowed(cost, value, limit)
+    sure, open_places = _narrowed(
+        cost, value, limit, by_worth(cost, value) if order is None else order
+    )
     left = limit - int(cost[sure].sum())
     return tuple(sorted([*sure.tolist(), *_best(cost, value, left, open_places)]))
+
+
+def by_worth(cost: NDArray[np.int64], value: NDArray[np.float64]) -> NDArray[np.intp]:
+    """The places by worth for the cost, best first."""
+    return np.argsort(-value / np.maximum(cost, HAIR), kind="stable")
 
 
 def _best(
@@ -63,7 +72,7 @@ def _best(
 
 
 def _narrowed(
-    cost: NDArray[np.int64], value: NDArray[np.float64], limit: int
+    cost: NDArray[np.int64], value: NDArray[np.float64], limit: int, order: NDArray[np.intp]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """The places that every best choice holds, and in rising order those that one may hold.
 
@@ -72,8 +81,8 @@ def _narrowed(
     thing is sure to be in, or out, when the other way would bring the ceiling below the floor. Of
     those left with one cost, no more than fit are tried, the best first.
     """
-    places = np.flatnonzero((value > 0) & (cost <= limit))
-    order = places[np.argsort(-value[places] / np.maximum(cost[places], HAIR), kind="stable")]
+    fitting = (value > 0) & (cost <= limit)
+    places, order = np.flatnonzero(fitting), order[fitting[order]]
     first_out = int(np.searchsorted(np.cumsum(cost[order]), limit, side="right"))
     inside, outside = order[:first_out], order[first_out:]
     if not outside.size or (value[places] == value[places[0]]).all():

@@ -19,7 +19,7 @@ import numpy as np
 from kb.core.answers import Answers
 from kb.core.ids import AreaId, AttemptId
 from kb.core.records import record
-from kb.planning.knapsack import choose
+from kb.planning.knapsack import by_worth, choose
 from kb.planning.missed import RETURN_DAYS
 from kb.planning.pace import reading_seconds
 
@@ -167,6 +167,7 @@ class ReadingList:
         self._values = np.array(
             [max(n.marks, LEAST_MARKS) * (1 if n.early else LATE) for n in self._notes]
         )
+        self._order = by_worth(self._costs, self._values)
         self._failing = np.array([note.failing for note in self._notes], dtype=bool)
         self._due = np.array([note.due.toordinal() for note in self._notes], dtype=int)
         self._looked = np.array(
@@ -211,8 +212,13 @@ class ReadingList:
             failing = self._failing[places]
             groups = [places[failing], places[~failing]]
         found: list[int] = []
+        there = np.full(len(self._notes), -1)
         for group in groups:
-            taken = group[list(choose(self._costs[group], self._values[group], limit))]
+            there[group] = np.arange(len(group))
+            order = there[self._order]
+            costs, values = self._costs[group], self._values[group]
+            taken = group[list(choose(costs, values, limit, order[order >= 0]))]
+            there[group] = -1
             found += taken.tolist()
             limit -= int(self._costs[taken].sum())
         return found

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
 
     from kb.core.model import Base
     from kb.core.settings import Area
+    from kb.stats.ability import Ability
     from kb.stats.proportions import Interval
 
 Columns = dict[str, "NDArray[np.float64]"]
@@ -86,12 +87,16 @@ class Risk:
         self.base, self.today = base, today
         self.history = history_of(base.attempts)
         self.speaks = len(base.attempts) >= LEAST_ANSWERS and not rights_left_out(base)
-        self.ability = ability_of(base, self.history)
         answers = Answers.of(base.attempts)
         self._rights, self._tried = answers.counts("area", answers.rights), answers.counts("area")
         self._chances: dict[str, float] = {}
         self.kept: Callable[[Callable[[], Columns]], Columns] = lambda work: work()
         """Gives what is asked of it, or the same as it was kept."""
+
+    @cached_property
+    def ability(self) -> Ability:
+        """What the answers say of the learner."""
+        return ability_of(self.base, self.history)
 
     @cached_property
     def _known(self) -> _Known:
@@ -246,8 +251,9 @@ class Risk:
         marks first; they are judged by the learner's chance in the other areas.
         """
         scored = {total.area for own in paper_totals(self.base).values() for total in own}
-        rows = (row for row in self.area_standings() if row.area.item_count)
-        return tuple(row for row in rows if not row.tried_count and row.area.id not in scored)
+        own = {area.id for area in self.base.exam.areas if area.item_count} - scored
+        left = own - self._tried.keys()
+        return tuple(row for row in self.area_standings() if row.area.id in left) if left else ()
 
 
 @kept_for_last_base
