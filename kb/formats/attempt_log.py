@@ -121,6 +121,7 @@ class LogReader:
 
     def _begin(self) -> None:
         self.taken = _mark(b"", 0)
+        self.known_size = 0  # bytes that the last call did not have to read
         self.line_count = 0
         self.columns: tuple[str, ...] | None = None
         self.order: tuple[int, ...] = ()
@@ -140,6 +141,7 @@ class LogReader:
         """All that the file holds, whose bytes are now `raw`."""
         if _mark(raw, self.taken[0]) != self.taken:
             self._begin()
+        self.known_size = self.taken[0]
         end = raw.rfind(b"\n") + 1
         # A list of a million lines is as large again.
         whole, torn = io.BytesIO(raw[:end]), raw[end:]

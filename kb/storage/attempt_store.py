@@ -64,9 +64,8 @@ class LogMemory:
             reader = self._readers[path] = attempt_log.LogReader(path, study.area_of)
             if store:
                 take_up(reader, store.run(lambda db: read_parts(db, path, mark)))
-        known = reader.taken[0]
         found = reader.read(raw)
-        if store and reader.taken[0] - known > len(raw) * NEW_FRACTION:
+        if store and reader.taken[0] - reader.known_size > len(raw) * NEW_FRACTION:
             store.write(lambda db: put_parts(db, path, mark, state_of(reader)))
         return found
 

@@ -114,3 +114,16 @@ def test_a_large_log_is_kept_for_the_next_process(
     assert read(FIRST + MORE, here) == MORE.encode()
     assert read(FIRST + MORE, here) == b""
     assert read(FIRST, there) == body
+
+
+def test_words_taken_out_of_a_log_are_not_kept(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A remark blanked for good is gone from what was kept as soon as the log is read."""
+    monkeypatch.setattr(attempt_store, "LEAST_KEPT", 1)
+    store = DerivedStore(tmp_path / "store")
+    for text in (FIRST.replace("a slip", "unlucky words"), FIRST.replace("a slip", "scrubbed")):
+        LogMemory(store).read(text.encode(), LOG, Study())
+    kept = store.run(lambda db: db.execute("SELECT value FROM kept").fetchall())
+    assert b"scrubbed" in b"".join(value for (value,) in kept)
+    assert b"unlucky words" not in b"".join(value for (value,) in kept)
