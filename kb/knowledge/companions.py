@@ -22,16 +22,15 @@ BOTH_ANSWER = "both answer one question"
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Companion:
-    """A note to read together with `of`; `why` completes "read it too, because ..."."""
+    """A note to read with another; `why` completes "read it too, because ..."."""
 
     note: NoteId
-    of: NoteId
     kind: CompanionKind
     why: str
 
 
 def companions(
-    base: Base, failing: Collection[NoteId], wanted: Collection[NoteId], limit: int = 2
+    base: Base, failing: Collection[NoteId], wanted: Collection[NoteId], limit: int
 ) -> dict[NoteId, tuple[Companion, ...]]:
     """For each note wanted up to `limit` others to read with it, best first.
 
@@ -69,7 +68,7 @@ def companions(
         rows.sort(key=lambda row: (ORDER.index(row[0]), row[2] not in failing, row[1:3]))
         best: dict[NoteId, Companion] = {}
         for kind, _, far, why in rows:
-            best.setdefault(far, Companion(note=far, of=note.id, kind=kind, why=why))
+            best.setdefault(far, Companion(note=far, kind=kind, why=why))
         best.pop(note.id, None)
         if best:
             result[note.id] = tuple(best.values())[:limit]

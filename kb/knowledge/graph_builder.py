@@ -74,10 +74,6 @@ class Graph(dict[Node, dict[Node, Edge]]):
             self[node], self.names[node] = {}, name
         return self[node]
 
-    def edge(self, one: Node, other: Node) -> Edge | None:
-        """The tie of two nodes; None if they have none."""
-        return self.get(one, {}).get(other)
-
 
 @cache
 def concept_key(concept: str) -> str:
@@ -234,7 +230,7 @@ def _join(graph: Graph, note: Note, other: Note, weight: float, kind: str, why: 
         return
     first: Node = ("note", note.id)
     second: Node = ("note", other.id)
-    edge = graph.edge(first, second)
+    edge = graph[first].get(second)
     if edge is None:
         edge = {"weight": weight, "kind": kind, "why": why}
         graph[first][second] = graph[second][first] = edge

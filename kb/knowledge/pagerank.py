@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import chain
+from operator import itemgetter
 from typing import TYPE_CHECKING
 
 from kb.knowledge.graph_builder import MIXED_UP, SAME_IN_OTHER_WORDS, SAME_WORDS, concept_key
@@ -50,8 +51,8 @@ def nearness(graph: Graph, seeds: Mapping[Node, float]) -> dict[Node, float]:
     origin = np.repeat(np.arange(len(nodes)), np.fromiter(map(len, ties), int, len(nodes)))
     goals = map(places.__getitem__, chain.from_iterable(ties))
     goal = np.fromiter(goals, int, len(origin))
-    weights = (edge["weight"] for around in ties for edge in around.values())
-    weight = np.fromiter(weights, float, len(origin))
+    edges = chain.from_iterable(around.values() for around in ties)
+    weight = np.fromiter(map(itemgetter("weight"), edges), float, len(origin))
     strength = np.bincount(origin, weight, len(nodes))
     share = DAMPING * weight / strength[origin]
     lone = strength == 0
@@ -79,19 +80,15 @@ def near_note(base: Base, graph: Graph, note: Note, limit: int) -> tuple[Near, .
     return _nearest(base, graph, seeds, limit, lambda other: _why_note(graph, note, other))
 
 
-def near_area(
-    base: Base, graph: Graph, area: str, limit: int, *, outside: bool = False
-) -> tuple[Near, ...]:
-    """The notes nearest to an area; with `outside`, only those of other areas that bear on it."""
+def near_area(base: Base, graph: Graph, area: str, limit: int) -> tuple[Near, ...]:
+    """The notes of other areas that bear on one, nearest to it first."""
     inside = [other for other in base.notes if area in other.areas]
     concepts = {concept_key(concept) for other in inside for concept in other.concepts}
-    seeds: dict[Node, float] = {("area", area): 1.0}
-    passed = frozenset(other.id for other in inside) if outside else frozenset()
 
     def why(other: Note) -> tuple[str, ...]:
-        return () if other.id in passed else _why_area(graph, other, area, concepts)
+        return () if area in other.areas else _why_area(graph, other, area, concepts)
 
-    return _nearest(base, graph, seeds, limit, why)
+    return _nearest(base, graph, {("area", area): 1.0}, limit, why)
 
 
 def suggest_links(base: Base, graph: Graph, note: Note, limit: int) -> tuple[Near, ...]:
@@ -154,7 +151,7 @@ def _direct_reasons(graph: Graph, note: Note, other: Note) -> list[str]:
     shared = [question for question in note.questions if question in other.questions]
     if shared:
         reasons.append("answers the same question " + ", ".join(shared[:2]))
-    edge = graph.edge(("note", note.id), ("note", other.id)) or {"kind": "", "why": ""}
+    edge = graph["note", note.id].get(("note", other.id), {"kind": "", "why": ""})
     kinds = edge["kind"].split("+")
     if "mix-up" in kinds:
         reasons += [why for why in edge["why"].split("; ") if MIXED_UP in why][:1]
@@ -178,10 +175,7 @@ def _through(graph: Graph, note: Note, other: Note) -> list[str]:
 
 
 def _why_area(graph: Graph, other: Note, area: str, concepts: set[str]) -> tuple[str, ...]:
-    """Why a note bears on an area: it is of it, shares a concept, or is tied to a note of it."""
-    if area in other.areas:
-        bridge = [name for name in other.areas if name != area]
-        return (f"here and in {', '.join(bridge)}",) if bridge else ("of this area",)
+    """Why a note bears on another area: it shares a concept, or is tied to a note of it."""
     reasons = []
     shared = [concept for concept in other.concepts if concept_key(concept) in concepts]
     if shared:

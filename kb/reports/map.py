@@ -85,7 +85,7 @@ def _around_area(base: Base, graph: Graph, area: Area, most: int, today: date) -
         worth = f" ({worth})" if worth else ""
         blocks.append(Text(f"{fit} none of these groups{worth}: missbook note --next"))
     blocks.append(_bridges(base, area))
-    near = near_area(base, graph, area.id, most, outside=True)
+    near = near_area(base, graph, area.id, most)
     if near:
         entries = tuple(_near(notes[row.note], row) for row in near)
         blocks.append(Entries("near", entries, title="Relevant notes in other areas"))

@@ -63,7 +63,7 @@ def test_a_shared_question_ties_two_notes(session: Callable[..., Session]) -> No
             "x/b.md": note("cardiology", "", "north:101"),
         }
     ).base
-    found = build_graph(base).edge(("note", "a"), ("note", "b"))
+    found = build_graph(base)["note", "a"].get(("note", "b"))
     assert (found["kind"], found["why"]) == ("shared question", "both answer north:101")
 
 
@@ -79,7 +79,7 @@ def test_a_mix_up_ties_the_notes_of_its_two_sides(session: Callable[..., Session
             + row(3, "north:103", "right", "gout vs pseudogout"),
         }
     ).base
-    found = build_graph(base).edge(("note", "gout"), ("note", "other"))
+    found = build_graph(base)["note", "gout"].get(("note", "other"))
     assert found["kind"] == "mix-up"
     assert found["why"] == "gout and pseudogout were mixed up twice"
 
@@ -90,7 +90,7 @@ def test_a_second_tie_adds_to_the_first(session: Callable[..., Session]) -> None
         "x/a.md": note("nephrology", "", "north:101", "See [b](b.md)."),
         "x/b.md": note("nephrology", "", "north:101"),
     }
-    found = build_graph(session(files).base).edge(("note", "a"), ("note", "b"))
+    found = build_graph(session(files).base)["note", "a"].get(("note", "b"))
     assert found["kind"] == "link+shared question"
     assert found["weight"] == 4.0
 
@@ -100,8 +100,8 @@ def test_likeness_below_the_threshold_ties_nothing(session: Callable[..., Sessio
     base = session({"x/a.md": note("nephrology"), "x/b.md": note("nephrology")}).base
     alike = build_graph(base, {"x/a.md": (("x/b.md", 0.7),)})
     apart = build_graph(base, {"x/a.md": (("x/b.md", 0.09),)})
-    assert alike.edge(("note", "a"), ("note", "b"))["kind"] == "similar"
-    assert not apart.edge(("note", "a"), ("note", "b"))
+    assert alike["note", "a"]["note", "b"]["kind"] == "similar"
+    assert not apart["note", "a"].get(("note", "b"))
 
 
 def test_a_missed_question_weighs_more(session: Callable[..., Session]) -> None:
@@ -198,7 +198,7 @@ def test_a_title_that_speaks_of_mixing_up_is_not_taken_for_the_mix_up(
             LOG: HEADER + row(1, "north:101", "wrong", "gout vs pseudogout"),
         }
     ).base
-    (found,) = companions(base, {base.notes[0].id}, {base.notes[0].id})["gout"]
+    (found,) = companions(base, {base.notes[0].id}, {base.notes[0].id}, 2)["gout"]
     assert found.why == "gout and pseudogout were mixed up once"
 
 
@@ -209,13 +209,13 @@ def test_a_note_that_leans_on_another_is_not_its_prerequisite(
     base = session(
         {"x/a.md": note("nephrology", body="See [b](b.md)."), "x/b.md": note("nephrology")}
     ).base
-    assert companions(base, {base.notes[1].id}, {base.notes[1].id}) == {}
+    assert companions(base, {base.notes[1].id}, {base.notes[1].id}, 2) == {}
 
 
 def test_companions_do_not_mind_an_unknown_note(session: Callable[..., Session]) -> None:
     """A note that is not in the base brings nothing."""
     base = session({"x/a.md": note("nephrology")}).base
-    assert companions(base, {NoteId("gone")}, {NoteId("gone")}) == {}
+    assert companions(base, {NoteId("gone")}, {NoteId("gone")}, 2) == {}
 
 
 def test_a_tie_is_the_same_from_both_ends(demo: Session) -> None:

@@ -219,7 +219,7 @@ def test_other_areas_are_listed_only_with_a_reason() -> None:
         make_note("b", "chest", ["vasculitis"]),
         make_note("c", "skin", ["rash"]),
     )
-    found = near_area(base, build_graph(base), "renal", 9, outside=True)
+    found = near_area(base, build_graph(base), "renal", 9)
     assert [(near.note, near.why) for near in found] == [("b", ("shares vasculitis",))]
 
 
