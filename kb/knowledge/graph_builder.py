@@ -37,7 +37,6 @@ MIXUP_WEIGHT = 2.0
 CONCEPT_WEIGHT = 1.5
 AREA_WEIGHT = 0.5
 SIMILAR_WEIGHT = 1.0
-LEAST_SIMILARITY = 0.1
 LEAST_TOLD = 0.15
 MUCH_THE_SAME = 0.5
 """Weights by judgement (own, because no corpus of doctors' notes is public): a link, a shared
@@ -209,7 +208,7 @@ def _add_similar(graph: Graph, base: Base, neighbours: Neighbours) -> None:
     pairs: dict[tuple[str, str], float] = {}
     for note in base.notes:
         for path, similarity in neighbours.get(note.path, ()):
-            if path in by_path and similarity >= LEAST_SIMILARITY:
+            if path in by_path:
                 pair = (note.path, path) if note.path < path else (path, note.path)
                 pairs[pair] = max(similarity, pairs.get(pair, 0.0))
     for (first, second), similarity in sorted(pairs.items()):

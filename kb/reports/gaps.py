@@ -18,7 +18,6 @@ from kb.knowledge.coverage import (
     unmet_areas,
     unreached,
 )
-from kb.knowledge.graph_builder import LEAST_SIMILARITY
 from kb.knowledge.near_duplicates import find_twins
 from kb.presentation.paging import MadeLater, paged, paged_lists, typed
 from kb.presentation.report_model import (
@@ -76,8 +75,7 @@ def build(
     """Shares first, then what is missing, duplicated, out of reach or too long."""
     inside = {note.id for note in base.notes if area is None or area in note.areas}
     notes = {note.id: note for note in base.notes}
-    near = index.neighbours()
-    found = find_twins(base, near)
+    found = find_twins(base, index.neighbours())
     if area is not None:
         found = tuple(row for row in found if {row.keep, row.other} & inside)
     lone = _lone(base, index, inside)
@@ -111,12 +109,7 @@ def _lone(base: Base, index: Index, inside: set[NoteId]) -> list[Note]:
     found = [note for note in unreached(base) if note.id in inside]
     near = index.neighbours(frozenset(note.path for note in found))
     there = {note.path for note in base.notes}
-
-    def tied(note: Note) -> bool:
-        others = near.get(note.path, ())
-        return any(path in there and cosine >= LEAST_SIMILARITY for path, cosine in others)
-
-    return [note for note in found if not tied(note)]
+    return [n for n in found if there.isdisjoint(path for path, _ in near.get(n.path, ()))]
 
 
 def _shares(base: Base, area: str | None) -> list[Block]:

@@ -93,7 +93,8 @@ class Index:
     def neighbours(self, paths: frozenset[str] | None = None) -> dict[str, Near]:
         """The most similar others of every note, by path, as (path, cosine), nearest first.
 
-        Comparing all words is slow, so what is found is kept and brought up to date.
+        Comparing all words is slow, so what is found is kept and brought up to date. A note has the
+        five nearest at most, and none below a cosine of 0.1.
 
         Args:
             paths: Only for these notes; None for all.

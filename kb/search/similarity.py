@@ -24,7 +24,7 @@ NEAREST = 5
 KEPT = 16
 """Others kept of a note: a list that has lost some mostly still has the nearest."""
 LEAST = 0.1
-"""Smaller cosines are left out."""
+"""Smaller cosines are left out: a few common words make no tie."""
 STEPS = 2
 """In each doubling of the notes with a word: 1, 1.4, 2, 2.8, 4 and so on."""
 BLOCK = 128

@@ -95,13 +95,13 @@ def test_a_second_tie_adds_to_the_first(session: Callable[..., Session]) -> None
     assert found["weight"] == 4.0
 
 
-def test_likeness_below_the_threshold_ties_nothing(session: Callable[..., Session]) -> None:
-    """Only notes that are alike enough are tied by their words."""
+def test_likeness_ties_two_notes_in_proportion(session: Callable[..., Session]) -> None:
+    """By the larger of the two, and none to a note that is not there."""
     base = session({"x/a.md": note("nephrology"), "x/b.md": note("nephrology")}).base
-    alike = build_graph(base, {"x/a.md": (("x/b.md", 0.7),)})
-    apart = build_graph(base, {"x/a.md": (("x/b.md", 0.09),)})
-    assert alike["note", "a"]["note", "b"]["kind"] == "similar"
-    assert not apart["note", "a"].get(("note", "b"))
+    near = {"x/a.md": (("x/b.md", 0.7), ("x/gone.md", 0.9)), "x/b.md": (("x/a.md", 0.6),)}
+    around = build_graph(base, near)["note", "a"]
+    assert [*around] == [("area", "nephrology"), ("note", "b")]
+    assert (around["note", "b"]["kind"], around["note", "b"]["weight"]) == ("similar", 0.7)
 
 
 def test_a_missed_question_weighs_more(session: Callable[..., Session]) -> None:
