@@ -1,6 +1,7 @@
 """Check the figures on simulated doctors, whose true values are known.
 
-    python scripts/simulate.py scores --doctors 40 --seed 12 13 14 15
+    python scripts/simulate.py scores --doctors 40 --seed 16 17 18 19
+    python scripts/simulate.py growth --doctors 20 --seed 16 17
     python scripts/simulate.py sources --doctors 40
     python scripts/simulate.py simple --doctors 40
 
@@ -161,6 +162,30 @@ def sources(doctors: int, seeds: list[int]) -> None:
             print(f"| {kind.name.partition(',')[0]} | {sat} | {' | '.join(cells)} |")
 
 
+def growth(doctors: int, seeds: list[int]) -> None:
+    """Bias and RMSE in points by how wide a prior growth has: a wider one has less bias, and more
+    error.
+    """
+    mean, settled = ability.RISE
+    spreads = sorted((0.4, 0.54, settled, 0.9))
+    heads = [f"SD {spread:g}" for spread in spreads]
+    print(f"| doctors | learning | {' | '.join(heads)} |\n| --- | ---{' | ---' * len(heads)} |")
+    names = ("random second round", "misses once", "misses right twice", "36% right", "improving")
+    for kind, learning, group in groups(doctors, seeds):
+        if kind.name not in names:
+            continue
+        found = []
+        for doctor in group:
+            means = []
+            for spread in spreads:
+                ability.RISE = (mean, spread)
+                means.append(mean_score(forecast_of(doctor)) / 2)
+            found.append(np.array(means) - 100 * doctor.expected_fraction())
+        bias, error = np.mean(found, axis=0), np.sqrt(np.mean(np.square(found), axis=0))
+        cells = [f"{b:+.1f} / {e:.1f}" for b, e in zip(bias, error, strict=True)]
+        print(f"| {kind.name} | {'yes' if learning else 'no'} | {' | '.join(cells)} |", flush=True)
+
+
 def simple(doctors: int, seeds: list[int]) -> None:
     """The simple rule alone: repeats weighed down to the rate of the other kind."""
     print("| doctors | learning | bias | RMSE |\n| --- | --- | --- | --- |")
@@ -185,7 +210,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(
         description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter
     )
-    every = (scores, sources, simple)
+    every = (scores, sources, growth, simple)
     tables = {table.__name__: table for table in every}
     parser.add_argument("table", choices=tables)
     parser.add_argument("--doctors", type=int, default=40, help="doctors of each kind")

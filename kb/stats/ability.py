@@ -47,14 +47,15 @@ MIDDLE = np.array([0.08, 0.35, 0.2, 0.3, 0.5])
 """The deviations at which the likelihood is approximated."""
 # Means and standard deviations of fixed priors on the log odds.
 LEVEL = (0.8, 1.5)
-RISE = (0.34, 0.54)
-"""How far the level of one who is always right would rise over the log."""
+RISE = (0.48, 0.7)
+"""How far the level of one who is always right would rise over the log: the mean is taken times the
+square of the share right, the deviation times it. Narrower, it errs less and has more bias."""
 RISE_ANSWERS = 600
 """The rise comes in full from so many answers on."""
 TIRED = (-0.2, 0.2)
 """An answer on the day of a night duty or the day after it."""
 AGAIN = 0.15
-REPEATS = ((1.0, 0.25), (0.5, 0.3), (0.05, 0.3), (0.15, 0.3))
+REPEATS = ((1.0, 0.25), (0.5, 0.3), (0.05, 0.3), (0.0, 0.3))
 """What a repeat adds: any repeat (`AGAIN`), its own record's size, one within a day (half within a
 week), one after a miss, each doubling of its meetings."""
 STRETCH = 50
@@ -154,13 +155,14 @@ class Ability:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Shape:
-    """What has parameters: stretches (a level and a day each), areas, sources; `whole` is the part
-    of the rise that the log comes to.
+    """What has parameters: stretches (a level and a day each), areas, sources; `share` is the share
+    right of new questions, `whole` the part of the rise that the log comes to.
     """
 
     stretches: int
     areas: tuple[str, ...]
     sources: tuple[str, ...]
+    share: float
     whole: float
 
     @property
@@ -192,8 +194,8 @@ def learn_ability(
         item_counts: The blueprint, which spreads the score of a whole paper over the areas.
         tired: Rows answered after little sleep; the exam is taken to be sat rested.
 
-    What is guessed does not rise with what is known, so the rise expected is that of one who is
-    always right times the share right.
+    What is guessed does not rise with what is known, and who knows little has learned slowly: the
+    less is right, the less of a rise is expected.
 
     Source: mccullagh1989, the logistic likelihood by Newton's method; own, because the spreads
     are averaged over a grid by the normal approximation of their likelihood.
@@ -207,16 +209,16 @@ def learn_ability(
     source = np.where(np.isin(np.arange(count), list(papers)), 0, of_question[seen.codes])
     banks = [names[code] for code in np.unique(source) if code]
     on_papers = bool(papers) or bool(totals)
-    asked = (one.area for one in totals if one.area)
     shape = _Shape(
         stretches=max(1, round(count / max(STRETCH, math.ceil(count / MOST_STRETCHES)))),
-        areas=tuple(dict.fromkeys((*history.in_areas.index, *asked))),
+        areas=tuple(dict.fromkeys((*history.in_areas.index, *(t.area for t in totals if t.area)))),
         sources=tuple(banks if on_papers or len(banks) > 1 else ()),
+        share=usual,
         whole=usual * min(1.0, count / RISE_ANSWERS),
     )
     columns = np.array([shape.sources.index(n) if n in shape.sources else -1 for n in names])
     stretch = _stretches(history, papers, shape.stretches)
-    rows, counted = _cells(history, stretch, columns[source], tired, shape, usual)
+    rows, counted = _cells(history, stretch, columns[source], tired, shape)
     bare = _total_rows(totals, shape, dict(item_counts or {}), count)
     scores = [[one.right_count, one.item_count] for one in totals]
     counted = np.vstack((counted, np.array(scores, dtype=float).reshape(-1, 2)))
@@ -246,7 +248,6 @@ def _cells(
     source: NDArray[np.int_],
     tired: Collection[int],
     shape: _Shape,
-    share: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Answers of one kind together: their features, and how many are right and there are.
 
@@ -259,11 +260,10 @@ def _cells(
         source: The source of each answer by its place in `shape`; -1: the exam's level.
         tired: Rows answered after little sleep.
         shape: What has parameters.
-        share: The share right of questions never met.
     """
     seen, rights = history.meetings, np.asarray(history.rights, dtype=np.int8)
     rows, days = np.arange(len(history)), np.asarray(history.days, dtype=float)
-    again, usual = seen.met > 0, np.array(share)
+    again, usual = seen.met > 0, np.array(shape.share)
     firsts, right, wrong = np.indices((2, MOST_MET + 1, MOST_MET + 1))
     table = record_chances(firsts, right, wrong, usual)
     began = rights[seen.met == 0][seen.codes]
@@ -320,7 +320,7 @@ def _fit(
     areas, sources, days = len(shape.areas), len(shape.sources), shape.stretches
     expected = np.zeros(shape.count)
     expected[:days] = LEVEL[0]
-    expected[-7:] = [RISE[0], TIRED[0], AGAIN, *(mean for mean, _ in REPEATS)]
+    expected[-7:] = [RISE[0] * shape.share, TIRED[0], AGAIN, *(mean for mean, _ in REPEATS)]
     spreads = (WALK, AREAS, DAYS, SOURCES if sources else (0.3,), KNOWN_AGAIN)
     grid = np.array(list(itertools.product(*spreads)))
     pieces = _pieces(shape)

@@ -103,8 +103,8 @@ def test_success_in_drills_says_little_of_new_questions() -> None:
 def test_each_doubling_of_meetings_is_a_step() -> None:
     """The feature is the base-2 log of the meetings before, up to eight: 0, 1, 1.58, 2, ... 3."""
     told = build_history(["q:1"] * 11, ["a"] * 11, [True] * 11, [9.0 * n for n in range(11)])
-    shape = ability._Shape(stretches=11, areas=("a",), sources=(), whole=0.0)
-    rows, _ = ability._cells(told, np.arange(11), np.full(11, -1), (), shape, 0.8)
+    shape = ability._Shape(stretches=11, areas=("a",), sources=(), share=0.8, whole=0.0)
+    rows, _ = ability._cells(told, np.arange(11), np.full(11, -1), (), shape)
     found = [row[-1] for row in rows if row[-5]]
     by_hand = [0, 1, 1.58496, 2, 2.32193, 2.58496, 2.80735, 3, 3, 3]
     assert sorted(found) == pytest.approx(by_hand, abs=1e-5)
@@ -210,12 +210,12 @@ def test_the_spreads_are_weighed_by_the_likelihood_of_counts(count: int) -> None
     found = learn_ability(build_history(questions, ["a"] * count, rights))
     # one cell of three right in four: z is what Newton's method finds, y its linearised answer
     right = 3 * count / 4
-    whole = count / 600 * (right + 5) / (count + 8) * -0.5
-    row = np.array([1.0, 1.0, 1.0, whole])
-    expect = np.array([0.8, 0.0, 0.0, 0.34])
+    usual = (right + 5) / (count + 8)
+    row = np.array([1.0, 1.0, 1.0, count / 600 * usual * -0.5])
+    expect = np.array([0.8, 0.0, 0.0, 0.48 * usual])
 
     def prior(area: float, day: float) -> np.ndarray:
-        return np.diag([1.5**2, day**2 * min(1.0, 50 / count), area**2, 0.54**2])
+        return np.diag([1.5**2, day**2 * min(1.0, 50 / count), area**2, 0.7**2])
 
     middle = prior(0.35, 0.2)
     spread = float(row @ middle @ row)
@@ -249,12 +249,12 @@ def test_the_spreads_are_weighed_by_the_likelihood_of_counts(count: int) -> None
 
 @pytest.mark.parametrize("right_in_20", [1, 5, 9, 18])
 def test_a_rise_is_expected_of_the_share_right(right_in_20: int) -> None:
-    """The rise expected of 60 answers is .34 x 60 / 600, times the share right of them, with five
-    right answers in eight added: of 8, 20, 32 or 59 in 68.
+    """The rise expected of 60 answers is .48 x 60 / 600, times the square of the share right, with
+    five right answers in eight added: of 8, 20, 32 or 59 in 68.
     """
     rights = [n % 20 < right_in_20 for n in range(60)]
     found = learn_ability(build_history([f"q:{n}" for n in range(60)], ["a"] * 60, rights))
-    assert found.rise == pytest.approx(0.034 * (3 * right_in_20 + 5) / 68, rel=0.04)
+    assert found.rise == pytest.approx(0.048 * ((3 * right_in_20 + 5) / 68) ** 2, rel=0.08)
 
 
 SIGMAS = {
@@ -264,7 +264,7 @@ SIGMAS = {
     "source": (0.001, 0.3, 0.9),
     "again": (0.3, 0.8),
 }
-REPEAT_PRIOR = [(1.0, 0.25), (0.5, 0.3), (0.05, 0.3), (0.15, 0.3)]
+REPEAT_PRIOR = [(1.0, 0.25), (0.5, 0.3), (0.05, 0.3), (0.0, 0.3)]
 
 
 def rolling(count: int) -> History:
@@ -278,6 +278,12 @@ def rolling(count: int) -> History:
     )
 
 
+def share_right(told: History) -> float:
+    """The share right of questions never met, with five right answers in eight added."""
+    first = dict(zip(reversed(told.questions), reversed(told.rights), strict=True))
+    return (sum(first.values()) + 5) / (len(first) + 8)
+
+
 def feature_rows(
     told: History, stretches: int, tired: set[int]
 ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
@@ -285,8 +291,7 @@ def feature_rows(
     banks, the rise, tiredness, and what is known of a repeat.
     """
     count = len(told)
-    first = dict(zip(reversed(told.questions), reversed(told.rights), strict=True))
-    usual = (sum(first.values()) + 5) / (len(first) + 8)
+    usual = share_right(told)
     rows, weights = [], []
     for at in range(count):
         row = np.zeros(2 * stretches + 12)
@@ -319,7 +324,7 @@ def prior_of(stretches: int, size: float, sds: tuple[float, ...]) -> np.ndarray:
     for s, t in itertools.product(range(stretches), repeat=2):
         found[s, t] = 1.5**2 + walk**2 * size / 50 * min(s, t)
     rest = [day**2 * min(1, 50 / size)] * stretches + [area**2] * 3 + [source**2] * 2
-    rest += [0.54**2, 0.2**2, again**2] + [spread**2 for _, spread in REPEAT_PRIOR]
+    rest += [0.7**2, 0.2**2, again**2] + [spread**2 for _, spread in REPEAT_PRIOR]
     for at, variance in enumerate(rest, start=stretches):
         found[at, at] = variance
     return found
@@ -350,7 +355,7 @@ def test_the_whole_model_follows_from_its_definition() -> None:
     tried = np.array([*weights, 40, 200])
     right = np.array([*(weights * rights), 30, 120])
     repeats = [0.15] + [mean for mean, _ in REPEAT_PRIOR]
-    expect = np.array([0.8] * 3 + [0.0] * 8 + [0.34, -0.2] + repeats)
+    expect = np.array([0.8] * 3 + [0.0] * 8 + [0.48 * share_right(told), -0.2] + repeats)
     middle = prior_of(3, size, (0.08, 0.35, 0.2, 0.3, 0.5))
     beta = expect.copy()
     for _ in range(50):  # Newton's method in the form of Fisher scoring
