@@ -338,7 +338,7 @@ def commands(folder: Path) -> Iterator[tuple[str, list[str], str]]:
         (base / "study.yaml").write_bytes(study)
     study = (base / "study.yaml").read_bytes()
     (base / "study.yaml").write_bytes(study + b"# x\n" * 7_000_000)
-    yield "settings: 28 MB of comments", ["--base", str(base), "queue"], ""
+    yield "settings: 28 MB of comments", ["--base", str(base), "check"], ""
     (base / "study.yaml").write_bytes(study)
     short = folder / "group.csv"
     short.write_text("candidate,1,2\nkey,a\nx,a,b\ny,b,b\n", encoding="utf-8")

@@ -17,7 +17,7 @@ from kb.services.session import Session
 
 DAYS_AFTER_EXAM = timedelta(days=28)
 """How long after the exam a calendar is still read."""
-MOST_SHOWN = 20
+MOST_SHOWN = 10
 """Events that are left out and named; a broken calendar may have thousands."""
 DAYS_BEFORE = timedelta(days=31)
 """A calendar with an event in these days before today speaks from today on."""

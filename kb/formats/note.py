@@ -14,13 +14,15 @@ from kb.formats.outline import Split
 from kb.formats.yaml_fields import Fields
 from kb.language.patient_identifiers import find_identifiers
 
+FIGURE = r"\d[\d.,]{0,20}\s?"
+"""Not without end: a note of digits alone would be searched from every one of them to the last."""
 DOSE = re.compile(
-    r"\b\d[\d.,]*\s?(?:mg|mcg|µg|μg|micrograms?|milligrams?|units?|g|mL|ml|mmol)"
+    rf"\b{FIGURE}(?:mg|mcg|µg|μg|micrograms?|milligrams?|units?|g|mL|ml|mmol)"
     r"(?:/kg|/day|/h|\s?(?:once|twice|three times|four times|daily|bd|tds|qds|od|iv|im|po)\b)"
-    r"|\b\d[\d.,]*\s?(?:mg|mcg|µg|μg|micrograms?|milligrams?)\b(?!\s?/\s?(?:d?l|mL|mmol|100))",
+    rf"|\b{FIGURE}(?:mg|mcg|µg|μg|micrograms?|milligrams?)\b(?!\s?/\s?(?:d?l|mL|mmol|100))",
     re.I,
 )
-AMOUNT = r"\d[\d.,]*\s?(?:(?:international )?units?|i\.?u\.?|mmol|ml|g|grams?)\b"
+AMOUNT = rf"{FIGURE}(?:(?:international )?units?|i\.?u\.?|mmol|ml|g|grams?)\b"
 ANY_AMOUNT = re.compile(AMOUNT, re.I)
 DRUG_DOSE = re.compile(
     r"\b(?!\w*(?:globin|albumin|ferritin|bilirubin|troponin|protein|prolactin|amylase|lipase|"
