@@ -36,7 +36,6 @@ COMMANDS = (
     "find low sodium",
     "map cardiology",
     "calendar --out {out}/plan.ics",
-    "plan --what-if bank_holidays=GB-ENG",
     "print queue --out {out}/notes.pdf",
     "carry --out {out}/notes.html",
     "chart forecast --out {out}/forecast.png",
@@ -111,6 +110,9 @@ def check(python: str, *, low: bool, tests: Sequence[str]) -> list[str]:
         lines = [f"{wheel.name} installed with Python {version}"]
         notes = folder / "notes"
         shutil.copytree(ROOT / "notes", notes, ignore=shutil.ignore_patterns(".*"))
+        study = (notes / "study.yaml").read_text(encoding="utf-8")
+        study = study.replace("\nrota:\n", "\nrota:\n  bank_holidays: GB-ENG\n")
+        (notes / "study.yaml").write_text(study, encoding="utf-8")
         for words in COMMANDS:
             asked = words.format(out=folder.as_posix()).split()
             command = [str(programs / "missbook"), *asked, "--base", str(notes), "--as-of", DAY]
