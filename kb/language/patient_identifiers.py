@@ -11,7 +11,7 @@ from datetime import date
 from functools import cache
 from importlib import import_module
 
-from kb.language.data import rows
+from kb.language.data import rows, text_of
 
 DASHES = re.compile("[\u2010-\u2015\u2212\u00ad\ufe58\ufe63\uff0d]")
 DOTS = re.compile("[\u00b7\u2022\u2024\u2219\u22c5]")
@@ -268,8 +268,21 @@ def _found(text: str, named: bool) -> Iterator[tuple[int, str]]:
     numbers = NUMBERS if LONG_NUMBER.search(text) else ()
     for what, pattern in (*numbers, *(NAMES if named else ())):
         for match in re.finditer(pattern, text):  # prepared when a text is met that needs it
-            if not any(start < match.end() and match.start() < end for start, end in taken):
+            inside = any(start < match.end() and match.start() < end for start, end in taken)
+            if not inside and not _is_condition(match[0]):
                 yield match.start(), what
+
+
+def _is_condition(written: str) -> bool:
+    """Whether what looks like two names is a condition's, as in "Mallory Weiss, 35 M"."""
+    two = re.match("[A-Z][a-z'’]+[ ,-]{1,2}[A-Z][a-z'’]+", written)
+    return two is not None and re.sub("[ ,-]+", " ", two[0]).lower() in _conditions()
+
+
+@cache
+def _conditions() -> str:
+    files = ("names.csv", "signs.csv", "abbreviations.txt", "topics.txt")
+    return "\n".join(map(text_of, files)).lower().replace("-", " ")
 
 
 @cache

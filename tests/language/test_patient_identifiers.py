@@ -550,6 +550,9 @@ WRITTEN = (
 or computed with it; those that follow a word that names them need not be valid.
 """
 ORDINARY = (
+    "Guillain-Barré 40 M, weak legs",
+    "Mallory Weiss, 35 M after vomiting",
+    "Peutz-Jeghers, aged 12: dark lips",
     "exam on 03/04/2026",
     "reviewed 2026-02-03",
     "ISBN 0-306-40615-2",
@@ -725,6 +728,12 @@ def test_every_way_to_write_an_identity_is_seen(text: str) -> None:
     """In the middle of a sentence too."""
     assert find_identifiers(text)
     assert find_identifiers(f"gout, {text}, colchicine")
+
+
+@pytest.mark.parametrize("text", ["John Fisher 30 M", "Mr Guillain Barre", "Mary Graves 40 F"])
+def test_a_person_with_the_name_of_a_condition_is_seen(text: str) -> None:
+    """Only both names together are the condition's."""
+    assert find_identifiers(text)
 
 
 @pytest.mark.parametrize("text", ORDINARY)
