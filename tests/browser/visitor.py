@@ -239,10 +239,16 @@ class Visitor:
             raise AssertionError(f"waited for: {what}; saw:\n{self.text[:1500]}") from error
 
     def leave(self, doing: Callable[[], object]) -> None:
-        """Do something that leads to another page, and wait for that page."""
+        """Do something that leads to another page, and wait for that page.
+
+        A page that says only that notes are being read, as on a busy machine, opens it by itself.
+        """
         self.driver.execute_script("window.before = true")
         doing()
-        ready = "return !window.before && document.readyState === 'complete'"
+        ready = (
+            "return !window.before && document.readyState === 'complete'"
+            " && document.querySelector('h1')?.textContent !== 'One moment'"
+        )
         self.until(lambda: self.driver.execute_script(ready), "another page")
 
     def run(self, script: str, *values: Any) -> Any:
