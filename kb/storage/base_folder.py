@@ -131,7 +131,8 @@ def _misnamed(found: tuple[FileStat, ...]) -> list[Problem]:
             message = "a link or device; what is there is not read"
             problems.append(Problem(Place(path), "link", message, LINK_HINT, severity))
         elif UNREADABLE in entry.path:
-            message, hint = "a name that is not UTF-8; left out", "rename the file or folder"
+            message = "a name that is not UTF-8; left out"
+            hint = "rename the file or folder"
             problems.append(Problem(Place(entry.path), "bad-name", message, hint))
     return problems
 
