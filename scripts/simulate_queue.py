@@ -229,7 +229,7 @@ def marks(doctors: int, seeds: list[int]) -> None:
             for ability_of in (papers.ability_of, partial(_true_ability, doctor)):
                 with patch.object(marks_at_risk, "ability_of", ability_of):
                     risk = Risk(base, base.attempts[-1].day)
-                own.append(sum(risk.marks(question) for question in missed))
+                    own.append(sum(risk.marks(question) for question in missed))
             answered = zip(doctor.questions, doctor.rights, strict=True)
             asked = np.array(sorted({question for question, right in answered if not right}))
             odds = doctor.ability()[doctor.area_of[asked]] - doctor.hardness[asked]
