@@ -10,7 +10,7 @@ import click
 from kb.cli.call import Call, explained, with_call
 from kb.cli.params import DAY, Number, OneOf, Whole, Word, Wordy, echo, width
 from kb.presentation import paging
-from kb.services.report_registry import as_search, report_module
+from kb.services.report_registry import READING_TODAY, as_search, report_module
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -38,7 +38,7 @@ def report_command(name: str) -> click.Command:
         if text is not None:
             echo(text, nl=False)
             return
-        if name in ("reread", "today"):
+        if name in READING_TODAY:
             from kb.services.reading_choices import record_choices
 
             record_choices(session)

@@ -278,6 +278,11 @@ class Study:
                 return source
         return None
 
+    def source_name(self, own: str) -> str:
+        """The name of the source with that id; the id itself where none is declared or named."""
+        source = self.source(own)
+        return (source and source.name) or own
+
     def source_of_any_name(self, source_id: str) -> Source | None:
         """The declared source that has that id, or had it before; or None."""
         return self.source(source_id) or self.source(dict(self.former).get(source_id, ""))

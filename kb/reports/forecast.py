@@ -170,16 +170,15 @@ def _sources(risk: Risk) -> list[str]:
             "No paper or mock is logged, so nothing says how well this forecast fits you, or"
             " whether the exam is harder than your questions: sit one, and log it or its score."
         ]
-    names = {source.id: source.name or source.id for source in base.study.sources}
     usual = sum(row.exam_fraction * row.mean for row in risk.area_standings())
     found = []
     for effect in ability.sources:
         points = 100 * (usual - 1 / (1 + (1 - usual) / usual * math.exp(-effect.mean)))
         if abs(effect.mean) > LIKELY_SPREADS * effect.sd and abs(points) >= 1:
             word = "harder" if points > 0 else "easier"
-            name = names.get(effect.source, effect.source)
+            name = capital(base.study.source_name(effect.source))
             far = counted(round(abs(points)), "point")
-            found.append(f"{capital(name)} is {word} than your papers by about {far}.")
+            found.append(f"{name} is {word} than your papers by about {far}.")
     return found
 
 

@@ -197,8 +197,7 @@ def _more(now: Situation, plan: Plan, base: Base, days: int) -> list[str]:
     if later:
         lines.append(f"Papers later: {'; '.join(later)}.")
     for why, left_out in groupby(plan.papers_out, key=lambda row: row[1]):
-        papers = [(base.study.source(name), name) for name, _ in left_out]
-        named = listed([source.name if source else name for source, name in papers])
+        named = listed([base.study.source_name(name) for name, _ in left_out])
         lines.append(f"Not planned: {named} ({why}).")
     return [*lines, _more_minutes(now) if plan.behind else ""]
 

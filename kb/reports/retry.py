@@ -50,11 +50,10 @@ def build(
     due.sort(key=lambda m: (-risk.marks(m.question), m.due, m.question))
     chosen = due[:count]
     titles = {note.id: note.title for note in base.notes}
-    names = {source.id: source.name for source in base.study.sources}
     blocks: list[Block] = []
     for source, found in groupby(sorted(chosen, key=_by_number), key=_source):
         entries = tuple(_entry(missed, titles, today) for missed in found)
-        title = names.get(source, source)
+        title = base.study.source_name(source)
         blocks.append(Entries(f"source_{source}", entries, title=title, numbered=False))
     blocks.append(Text(_said(due, every, len(chosen), len(chosen) * cost / 60, today)))
     command = typed("retry", words, minutes=minutes or "", area=area)

@@ -81,10 +81,9 @@ def build(base: Base, today: date, *, name: str) -> Report:
         raise NotFoundError(f"no paper called '{name}'", hint=hint)
     sitting = found[0]
     earlier = [other for other in sittings if (other.day, other.name) < (sitting.day, sitting.name)]
-    names = {source.id: source.name for source in base.study.sources}
     official = ", official" if sitting.official else ""
     return Report(
-        f"{capital(names.get(sitting.name) or sitting.name)}, {dated(sitting.day)}{official}",
+        f"{capital(base.study.source_name(sitting.name))}, {dated(sitting.day)}{official}",
         _whole(base, sitting, earlier),
         terms=TERMS,
         cites=("wilson1927", "newcombe1998b", "gardner-medwin1995", "murphy1973"),

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 
 REPORTS = "kb.reports"
 PROMISED = ("OPTIONS", "build")
+READING_TODAY = ("reread", "today")
+"""Reports that list what to read today: `reading_choices` goes before them."""
 
 
 def report_names() -> tuple[str, ...]:

@@ -102,8 +102,8 @@ def name_of(kind: str, own: str, heads: bool = False) -> str:
     named = own
     if kind == "area":
         named = opened().exam.area_name(own)
-    elif kind == "source" and (source := opened().study.source(own)):
-        named = source.name
+    elif kind == "source":
+        named = opened().study.source_name(own)
     return capital(own) if heads and named == own else named
 
 

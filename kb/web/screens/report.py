@@ -7,6 +7,7 @@ from flask.typing import ResponseReturnValue
 
 from kb.core.errors import KBError, NotFoundError
 from kb.services.reading_choices import record_choices
+from kb.services.report_registry import READING_TODAY
 from kb.web.links import note_address
 from kb.web.view_helpers import opened, see_other, show_report
 
@@ -39,6 +40,6 @@ def report(name: str) -> ResponseReturnValue:
     if name == "check":
         titles = {note.path: note.title for note in opened().base.notes}
         return show_report(name, template="check.html", titles=titles)
-    if name in ("reread", "today"):
+    if name in READING_TODAY:
         record_choices(opened())
     return show_report(name, drawn=DRAWN.get(name, ()))
