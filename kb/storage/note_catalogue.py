@@ -37,6 +37,7 @@ class Listed(NamedTuple):
 
 
 MOST_TRIES = 3
+"""How often the list is brought up to date again before it is taken as it is."""
 
 
 class Catalogue:

@@ -29,10 +29,20 @@ LISTING = ("brief", "find", "map", "queue", "reread")
 """Reports whose notes are read beside their list, where there is room."""
 TOO_MUCH = "That is too much for one form: 2 MB at most. Go back: what you typed is still there."
 CALLED = (
-    *(links.area_address, links.cell_address, links.compare_address, links.note_address),
-    *(links.entry_heads, view_helpers.entry_right, view_helpers.name_of, view_helpers.state_of),
-    *(places.place_of, places.way_to, view_helpers.base_mark, request_guard.token),
-    *(lead_of, option_label),
+    lead_of,
+    links.area_address,
+    links.cell_address,
+    links.compare_address,
+    links.entry_heads,
+    links.note_address,
+    option_label,
+    places.place_of,
+    places.way_to,
+    request_guard.token,
+    view_helpers.base_mark,
+    view_helpers.entry_right,
+    view_helpers.name_of,
+    view_helpers.state_of,
 )
 """Functions that templates call by their own names."""
 STATUS: tuple[tuple[type[KBError], int], ...] = (

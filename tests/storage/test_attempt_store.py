@@ -17,6 +17,7 @@ from kb.formats.attempt_ids import with_ids
 from kb.formats.attempt_log import HEADER, Void, format_dismissal, format_void, parse_log
 from kb.formats.side_logs import READINGS
 from kb.storage.attempt_store import (
+    Added,
     LogMemory,
     append_aside,
     append_attempts,
@@ -113,13 +114,18 @@ def test_an_answer_taken_back_can_be_logged_again(base: Callable[..., Path]) -> 
     assert ids[2] == digest(one.id, "2")
 
 
-def test_what_is_replaced_is_taken_back_in_the_same_write(base: Callable[..., Path]) -> None:
-    """Voids alone are an import too."""
-    root = base()
+def import_in_place_of_one(root: Path, *items: int) -> tuple[Attempt, Added]:
+    """An answer that was logged, and what an import that takes it back added."""
     (one,) = drafts(1)
     append_attempts(root, "here", (one,))
     voids = (Void(id="v1", at=AT, voids=one.id),)
-    added = append_attempts(root, "here", drafts(2, batch="b-0000000002"), voids=voids)
+    return one, append_attempts(root, "here", drafts(*items, batch="b-0000000002"), voids=voids)
+
+
+def test_what_is_replaced_is_taken_back_in_the_same_write(base: Callable[..., Path]) -> None:
+    """Voids alone are an import too."""
+    root = base()
+    one, added = import_in_place_of_one(root, 2)
     assert (added.new_count, added.batch) == (1, "b-0000000002")
     parsed = parse_log((root / LOG).read_bytes(), LOG)
     assert [(v.voids, v.batch) for v in parsed.voids] == [(one.id, "b-0000000002")]
@@ -128,10 +134,7 @@ def test_what_is_replaced_is_taken_back_in_the_same_write(base: Callable[..., Pa
 def test_an_import_that_only_takes_back_has_a_name_of_its_own(base: Callable[..., Path]) -> None:
     """The next one is not called the same, so that undoing it leaves what was taken back."""
     root = base()
-    (one,) = drafts(1)
-    append_attempts(root, "here", (one,))
-    voids = (Void(id="v1", at=AT, voids=one.id),)
-    added = append_attempts(root, "here", drafts(1, batch="b-0000000002"), voids=voids)
+    _, added = import_in_place_of_one(root, 1)
     assert (added.new_count, added.batch) == (0, "b-0000000002")
     later = append_attempts(root, "here", drafts(2, batch="b-0000000002"))
     assert later.batch not in ("", "b-0000000002")

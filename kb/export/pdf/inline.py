@@ -15,9 +15,14 @@ if TYPE_CHECKING:
     from markdown_it.token import Token
 
 TAGS = {
-    **{"strong_open": "<b>", "em_open": "<i>", "s_open": "<strike>"},
-    **{"strong_close": "</b>", "em_close": "</i>", "s_close": "</strike>"},
-    **{"softbreak": " ", "hardbreak": "<br/>"},
+    "strong_open": "<b>",
+    "strong_close": "</b>",
+    "em_open": "<i>",
+    "em_close": "</i>",
+    "s_open": "<strike>",
+    "s_close": "</strike>",
+    "softbreak": " ",
+    "hardbreak": "<br/>",
 }
 LONGEST_ADDRESS = 300
 
